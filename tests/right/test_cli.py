@@ -1,0 +1,274 @@
+"""Do the commands do what they say, and leave nothing behind where they cannot?"""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import vdpsim
+from vdpsim.cli import main
+
+ROOT = Path(__file__).resolve().parents[2]
+MARSH = "scenes/saltmarsh.scene.toml"
+
+
+@pytest.fixture
+def place(tmp_path, monkeypatch):
+    """A folder with a copy of the shipped scenes, in which the command runs."""
+    shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def new_files(place):
+    """What a command has left in ``place`` beside the scenes."""
+    return sorted(str(path.relative_to(place)) for path in place.rglob("*") if "scenes" not in path.parts and path.is_file())
+
+
+def dots(path):
+    """The picture at ``path`` as RGB dots."""
+    with Image.open(path) as image:
+        return np.asarray(image.convert("RGB"))
+
+
+def test_render_writes_the_picture_that_python_gets(place, capsys):
+    assert main(["render", MARSH, "-o", "marsh.png"]) == 0
+    assert new_files(place) == ["marsh.png"]
+    assert np.array_equal(dots("marsh.png"), vdpsim.render(vdpsim.load_scene(MARSH)).rgb)
+    assert capsys.readouterr() == ("", "")
+
+
+def test_scale_and_border(place):
+    frame = vdpsim.render(vdpsim.load_scene(MARSH))
+    left, right, top, bottom = frame.border
+    assert main(["render", MARSH, "-o", "marsh.png", "--scale", "2", "--border"]) == 0
+    high, wide = frame.rgb.shape[:2]
+    assert dots("marsh.png").shape == (2 * (top + high + bottom), 2 * (left + wide + right), 3)
+    assert np.array_equal(dots("marsh.png")[2 * top :: 2, 2 * left :: 2][:high, :wide], frame.rgb)
+
+
+def test_the_csv_log_has_a_row_a_line_and_a_column_a_client(place):
+    frame = vdpsim.render(vdpsim.load_scene(MARSH))
+    assert main(["render", MARSH, "--log", "marsh.csv"]) == 0
+    with open("marsh.csv", newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert list(rows[0]) == ["line", *frame.log.clients, "total", "sprites_found", "sprites_drawn", "sprites_dropped"]
+    assert [int(row["line"]) for row in rows] == list(range(len(frame.rgb)))
+    assert sum(int(row["total"]) for row in rows) == frame.log.total
+    for client, counts in frame.log.by_line.items():
+        assert [int(row[client]) for row in rows] == counts.tolist()
+
+
+def test_the_json_log_tells_the_summary_the_lines_the_drops_and_the_collisions(place):
+    frame = vdpsim.render(vdpsim.load_scene("scenes/flock.scene.toml"))
+    assert main(["render", "scenes/flock.scene.toml", "--log", "flock.json"]) == 0
+    told = json.loads(Path("flock.json").read_text(encoding="utf-8"))
+    assert list(told) == ["summary", "lines", "drops", "collisions"]
+    summary = told["summary"]
+    assert (summary["total"], summary["clients"]) == (frame.log.total, frame.log.by_client)
+    assert summary["worst_line"]["total"] == max(line["total"] for line in told["lines"]) == int(frame.log.totals.max())
+    assert summary["sprites_dropped"] == len(told["drops"]) > 0
+    assert [(drop["line"], drop["sprite"], drop["reason"]) for drop in told["drops"]] == frame.drops.tolist()
+    assert [tuple(found.values()) for found in told["collisions"]] == frame.collisions.tolist() != []
+    assert told == vdpsim.log_data(frame)
+
+
+def test_several_scenes_go_into_a_folder_each_with_its_log(place):
+    assert main(["render", MARSH, "scenes/flock.scene.toml", "-o", "out/deep/", "--log", ".csv"]) == 0
+    assert new_files(place) == [f"out/deep/{name}" for name in ("flock.csv", "flock.png", "saltmarsh.csv", "saltmarsh.png")]
+
+
+def test_numbered_frames_are_the_frames_of_the_scene(place):
+    assert main(["render", "scenes/dusk.scene.toml", "--frames", "1:6:2", "-o", "dusk/"]) == 0
+    assert new_files(place) == ["dusk/dusk-0001.png", "dusk/dusk-0003.png", "dusk/dusk-0005.png"]
+    assert main(["render", "scenes/dusk.scene.toml", "--frame", "3", "-o", "three.png"]) == 0
+    assert Path("three.png").read_bytes() == Path("dusk/dusk-0003.png").read_bytes()
+
+
+def test_views_show_each_source_alone_and_who_shows_where(place):
+    frame = vdpsim.render(vdpsim.load_scene(MARSH), planes=True)
+    assert main(["render", MARSH, "--views", "views"]) == 0
+    sources = [name for name in frame.sources if name != "backdrop"]
+    assert new_files(place) == sorted(f"views/saltmarsh-{name}.png" for name in [*sources, "source-map"])
+    for name in sources:
+        plane = frame.planes[name]
+        assert np.array_equal(dots(f"views/saltmarsh-{name}.png")[plane.opaque], plane.rgb[plane.opaque])
+    shown = dots("views/saltmarsh-source-map.png")[: frame.height]
+    for number in range(len(frame.sources)):
+        colours = np.unique(shown[frame.source == number].reshape(-1, 3), axis=0)
+        assert len(colours) <= 1, f"one colour a source, and {frame.sources[number]} has {len(colours)}"
+
+
+def test_another_chip_draws_the_same_scene(place):
+    assert main(["render", "scenes/ferry.scene.toml", "-o", "curlew.png"]) == 0
+    assert main(["render", "scenes/ferry.scene.toml", "-o", "dunlin.png", "--chip", "scenes/chips/dunlin.chip.toml"]) == 0
+    assert Path("curlew.png").read_bytes() != Path("dunlin.png").read_bytes()
+
+
+def test_the_same_input_gives_the_same_bytes(place):
+    for name in ("first.png", "second.png"):
+        assert main(["render", MARSH, "-o", name]) == 0
+    assert Path("first.png").read_bytes() == Path("second.png").read_bytes()
+
+
+def test_check_says_ok_for_every_shipped_file(place, capsys):
+    files = sorted(map(str, [*Path("scenes").glob("chips/*.chip.toml"), *Path("scenes").glob("*.scene.toml")]))
+    assert main(["check", *files]) == 0
+    out, err = capsys.readouterr()
+    assert [line.split(":")[0] for line in out.splitlines()] == [f"OK {file}" for file in files]
+    assert not err
+
+
+def test_check_tells_every_mistake_of_every_file_and_goes_on(place, capsys):
+    chip = Path("scenes/chips/curlew.chip.toml").read_text(encoding="utf-8")
+    Path("bad.chip.toml").write_text(chip.replace("width = 288", "width = 289\nhight = 4"), encoding="utf-8")
+    assert main(["check", "bad.chip.toml", "scenes/chips/dunlin.chip.toml", "none.scene.toml", "other.txt"]) == 2
+    out, err = capsys.readouterr()
+    assert out.startswith("OK scenes/chips/dunlin.chip.toml: Dunlin")
+    for told in ("hight: is not a known key", "multiple of 8", "none.scene.toml: cannot be read", "other.txt: the name must end in"):
+        assert told in err
+    assert "Traceback" not in err
+
+
+def test_map_prints_who_owns_which_bytes(place, capsys):
+    assert main(["map", MARSH]) == 0
+    out = capsys.readouterr().out
+    assert out.rstrip("\n") == vdpsim.load_scene(MARSH).memory_map().rstrip("\n")
+    assert "0x" in out
+
+
+@pytest.mark.parametrize("kind", ["chip", "scene"])
+def test_schema_prints_json_schema(kind, capsys):
+    assert main(["schema", kind]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told == vdpsim.schema(kind)
+    assert told["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert told["additionalProperties"] is False
+    assert "name" in told["required"]
+
+
+MISUSED = {
+    "nothing is asked for": (["render", MARSH], "nothing is asked for"),
+    "several pictures in one file": (["render", MARSH, "scenes/flock.scene.toml", "-o", "x.png"], "several pictures need a folder"),
+    "frames in one file": (["render", MARSH, "--frames", "0:3", "-o", "x.png"], "several pictures need a folder"),
+    "not a PNG": (["render", MARSH, "-o", "x.jpg"], "must end in .png, or in / for a folder, got x.jpg"),
+    "not a log": (["render", MARSH, "--log", "x.txt"], "must end in .csv or .json, got x.txt"),
+    "a log beside nothing": (["render", MARSH, "--log", ".csv"], "needs -o"),
+    "several logs in one file": (["render", MARSH, "--frames", "0:3", "-o", "x/", "--log", "x.csv"], "several logs need just"),
+    "views of many frames": (["render", MARSH, "--frames", "0:3", "--views", "v"], "shows one frame"),
+    "one name twice": (["render", MARSH, MARSH, "-o", "x/"], "two scenes would have the same file name, saltmarsh.png"),
+    "scale 0": (["render", MARSH, "-o", "x.png", "--scale", "0"], "must be 1 to 16, got '0'"),
+    "scale 17": (["render", MARSH, "-o", "x.png", "--scale", "17"], "must be 1 to 16, got '17'"),
+    "frame -1": (["render", MARSH, "-o", "x.png", "--frame=-1"], "must be 0 to 99999, got '-1'"),
+    "no frames": (["render", MARSH, "-o", "x/", "--frames", "3:3"], "A below B"),
+    "step 0": (["render", MARSH, "-o", "x/", "--frames", "0:3:0"], "a STEP from 1"),
+    "one number": (["render", MARSH, "-o", "x/", "--frames", "3"], "must be A:B"),
+    "no such scene": (["render", "no.scene.toml", "-o", "x.png"], "no.scene.toml: cannot be read"),
+    "no such chip": (["render", MARSH, "-o", "x.png", "--chip", "no.chip.toml"], "no.chip.toml: cannot be read"),
+    "one bad of two": (["render", MARSH, "no.scene.toml", "-o", "x/"], "no.scene.toml: cannot be read"),
+    "no command": ([], "required: COMMAND"),
+    "unknown command": (["draw"], "invalid choice: 'draw'"),
+    "abbreviated option": (["render", MARSH, "--sca", "2", "-o", "x.png"], "unrecognized arguments: --sca"),
+}
+
+
+@pytest.mark.parametrize("name", MISUSED)
+def test_a_wrong_command_line_is_told_and_nothing_is_written(place, capsys, name):
+    words, told = MISUSED[name]
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert told in err
+    assert "Traceback" not in err
+    assert not out
+    assert new_files(place) == []
+    assert sorted(path.name for path in place.iterdir()) == ["scenes"]
+
+
+def test_the_largest_scale_is_allowed(place):
+    assert main(["render", MARSH, "-o", "x.png", "--scale", "16"]) == 0
+    assert dots("x.png").shape == (216 * 16, 288 * 16, 3)
+
+
+def test_a_file_where_a_folder_should_be_is_told_and_nothing_is_written(place, capsys):
+    Path("taken").write_text("mine", encoding="utf-8")
+    assert main(["render", MARSH, "--log", "good.csv", "-o", "taken/x.png"]) == 2
+    assert "vdpsim: " in (err := capsys.readouterr().err)
+    assert "taken" in err
+    assert "Traceback" not in err
+    assert new_files(place) == ["taken"]
+    assert Path("taken").read_text(encoding="utf-8") == "mine"
+
+
+def test_an_old_picture_stays_whole_where_the_new_one_fails(place, capsys):
+    Path("x.png").write_bytes(b"old")
+    Path("taken").write_text("mine", encoding="utf-8")
+    assert main(["render", MARSH, "-o", "x.png", "--views", "taken/views"]) == 2
+    assert capsys.readouterr().err
+    assert Path("x.png").read_bytes() == b"old"
+    assert new_files(place) == ["taken", "x.png"]
+
+
+def test_a_folder_in_the_way_of_a_log_is_told(place, capsys):
+    Path("x.csv").mkdir()
+    assert main(["render", MARSH, "--log", "x.csv"]) == 2
+    assert "x.csv: Is a directory" in capsys.readouterr().err
+
+
+def test_interrupting_is_no_accident(place, monkeypatch, capsys):
+    def interrupted(*_words, **_options):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(vdpsim, "load_scene", interrupted)
+    assert main(["map", MARSH]) == 130
+    assert capsys.readouterr().err == "vdpsim: interrupted\n"
+
+
+def test_a_fault_of_our_own_is_not_dressed_up_as_bad_input(place, monkeypatch):
+    def faulty(*_words, **_options):
+        raise ValueError("ours")
+
+    monkeypatch.setattr(vdpsim, "load_scene", faulty)
+    with pytest.raises(ValueError, match="ours"):
+        main(["map", MARSH])
+
+
+def test_progress_is_shown_on_a_terminal_alone(place, monkeypatch, capsys):
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    assert main(["render", "scenes/dusk.scene.toml", "--frames", "0:10", "-o", "dusk/"]) == 0
+    assert len(new_files(place)) == 10
+    assert not capsys.readouterr().out
+
+
+def test_every_command_helps_by_example(capsys):
+    assert main(["--help"]) == 0
+    out = capsys.readouterr().out
+    for command in ("render", "check", "map", "schema"):
+        assert command in out
+        assert main([command, "--help"]) == 0
+        assert f"examples:\n  vdpsim {command} " in capsys.readouterr().out
+
+
+def test_a_process_of_its_own_says_its_version():
+    """``python -m vdpsim`` and the installed command are the same door."""
+    for words in ([sys.executable, "-m", "vdpsim"], [str(Path(sys.executable).with_name("vdpsim"))]):
+        done = subprocess.run([*words, "--version"], capture_output=True, text=True, check=True)
+        assert done.stdout == f"vdpsim {vdpsim.__version__}\n"
+
+
+def test_a_reader_who_has_seen_enough_is_no_error():
+    """``vdpsim schema chip | head``: no traceback."""
+    read, write = os.pipe()
+    os.close(read)
+    words = [sys.executable, "-m", "vdpsim", "schema", "chip"]
+    done = subprocess.run(words, stdout=write, stderr=subprocess.PIPE, text=True, check=False)
+    os.close(write)
+    assert (done.returncode, done.stderr) == (2, "")

@@ -1,0 +1,73 @@
+"""vdpsim: what a video chip on paper would draw, and every memory fetch that it would make.
+
+Law: the one public door. Every name that users may rely on stands in ``__all__``, by theme; each is loaded when it is
+first asked for, so that ``import vdpsim`` costs next to nothing.
+
+>>> import vdpsim
+>>> scene = vdpsim.load_scene("scenes/saltmarsh.scene.toml")
+>>> frame = vdpsim.render(scene)
+>>> frame.save("marsh.png", scale=3)
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .chip.load import load_chip, parse_chip
+    from .chip.model import Chip
+    from .chip.timing import frame_rate, line_rate
+    from .engine.frame import Log, Plane, Result, join
+    from .logs import log_data, log_text
+    from .machine import Machine, frames, render
+    from .memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write
+    from .picture import Frame, png_bytes, source_map, views
+    from .problems import InputError, Problem
+    from .scene import Scene, load_scene
+    from .schemas import schema
+
+__version__ = "0.1.0"
+
+__all__ = [  # noqa: RUF022 - grouped by theme
+    # the chip
+    "Chip", "load_chip", "parse_chip", "line_rate", "frame_rate",
+    # the scene
+    "Scene", "load_scene",
+    # drawing
+    "render", "frames", "Machine",
+    # what a machine holds, and what changes it
+    "State", "Write", "RegisterWrite", "PaletteWrite", "SpriteWrite", "MemoryWrite",
+    # what drawing yields
+    "Frame", "Result", "Log", "Plane", "join", "views", "source_map", "png_bytes", "log_data", "log_text",
+    # mistakes in files, and the files' own shape
+    "InputError", "Problem", "schema",
+    "__version__",
+]  # fmt: skip
+
+_HOMES = {
+    "chip.load": ("load_chip", "parse_chip"),
+    "chip.model": ("Chip",),
+    "chip.timing": ("line_rate", "frame_rate"),
+    "engine.frame": ("Log", "Plane", "Result", "join"),
+    "logs": ("log_data", "log_text"),
+    "machine": ("Machine", "frames", "render"),
+    "memory": ("MemoryWrite", "PaletteWrite", "RegisterWrite", "SpriteWrite", "State", "Write"),
+    "picture": ("Frame", "png_bytes", "source_map", "views"),
+    "problems": ("InputError", "Problem"),
+    "scene": ("Scene", "load_scene"),
+    "schemas": ("schema",),
+}
+_WHERE = {name: home for home, names in _HOMES.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _WHERE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f".{_WHERE[name]}", __name__), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -1,0 +1,1 @@
+"""What one hardware design is: its model, bit layouts, controls and registers."""

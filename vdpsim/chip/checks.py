@@ -1,0 +1,192 @@
+"""What several tables of a chip file must agree on.
+
+Law: every check yields (place, message) pairs and goes on, so that independent mistakes are told together; a chip that
+passes can be resolved and drawn. A message says what is allowed and what was given. Knows the model and its controls.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from .controls import controls, field_top, largest_value, map_alignment, registers, top_bank
+from .model import RESERVED, BitmapMode, Chip, Entries, Layer, Mode, Rung, TextMode, TilesMode
+
+MOST_RUNGS = 254
+"""Rungs of all ladders together: a rung's number and two marks fit one byte."""
+
+Found = Iterator[tuple[tuple[str | int, ...], str]]
+
+
+def check(chip: Chip) -> Found:
+    """Every disagreement between the tables of ``chip``: its place in the file and what is wrong there."""
+    if chip.frame.backdrop >= chip.palette.entries:
+        yield ("frame", "backdrop"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {chip.frame.backdrop}"
+    yield from _names(chip)
+    for number, layer in enumerate(chip.layers):
+        for index, mode in enumerate(layer.modes):
+            yield from _mode(chip, layer, mode, ("layers", number, "modes", index))
+    yield from _ladder(chip, chip.ladder, ("ladder",))
+    rungs = len(chip.ladder) + sum(len(mode.ladder or ()) for layer in chip.layers for mode in layer.modes)
+    if rungs > MOST_RUNGS:
+        yield ("ladder",), f"all ladders together must have at most {MOST_RUNGS} rungs, got {rungs}"
+    yield from _sprites(chip)
+    wrong_registers = list(_registers(chip))
+    yield from wrong_registers
+    if not wrong_registers:
+        yield from _addresses(chip)
+
+
+def _names(chip: Chip) -> Found:
+    for number, layer in enumerate(chip.layers):
+        if layer.name in RESERVED:
+            yield ("layers", number, "name"), f"{layer.name!r} is taken by the chip itself; choose another name"
+        if layer.name in chip.layer_names[:number]:
+            yield ("layers", number, "name"), f"another layer is called {layer.name!r}"
+        names = [mode.name for mode in layer.modes]
+        for index, name in enumerate(names):
+            if name in names[:index]:
+                yield ("layers", number, "modes", index, "name"), f"another mode of {layer.name} is called {name!r}"
+
+
+def _rule(chip: Chip, entries: Entries, value: int, bank: int) -> Iterator[str]:
+    base, bank_step, value_step = chip.entry_rule(entries)
+    reach = base + bank * bank_step + value * value_step
+    if reach >= chip.palette.entries:
+        yield (
+            f"reaches entry {reach} (base {base} + bank {bank} x {bank_step} + value {value} x {value_step}), "
+            f"but the palette's last is {chip.palette.entries - 1}"
+        )
+
+
+def _mode(chip: Chip, layer: Layer, mode: Mode, at: tuple[str | int, ...]) -> Found:
+    width, size = chip.memory.bytes_per_access, chip.memory.size
+    top = largest_value(chip, mode)
+    bank = field_top(mode.cell.bank) if isinstance(mode, TilesMode) else 0
+    for message in _rule(chip, mode.entries, top, bank):
+        yield (*at, "entries"), message
+    if mode.transparent is not None and mode.transparent > top:
+        yield (*at, "transparent"), f"must be a value, 0 to {top}, got {mode.transparent}"
+    for name in mode.exclusive or ():
+        if name not in chip.layer_names or name == layer.name:
+            others = ", ".join(other for other in chip.layer_names if other != layer.name) or "none"
+            yield (*at, "exclusive"), f"must name other layers ({others}), got {name!r}"
+    if mode.ladder is not None:
+        yield from _ladder(chip, mode.ladder, (*at, "ladder"))
+    if isinstance(mode, TilesMode | BitmapMode | TextMode) and mode.map_bytes > size:
+        yield at, f"needs {mode.map_bytes} bytes of memory, which has {size}"
+    if isinstance(mode, TilesMode) and size % mode.pattern_bytes:
+        yield at, f"memory must hold whole patterns of {mode.pattern_bytes} bytes, size is {size}"
+    if isinstance(mode, BitmapMode):
+        if mode.width * mode.bits_per_dot % (8 * width):
+            yield (*at, "width"), (
+                f"a line must take whole accesses of {width} bytes: a multiple of {8 * width // mode.bits_per_dot or 1} dots, "
+                f"got {mode.width}"
+            )
+        if mode.stride is not None and (mode.stride < mode.row_bytes or mode.stride % map_alignment(chip, mode)):
+            yield (*at, "stride"), f"must be a multiple of {width} and at least {mode.row_bytes} bytes, got {mode.stride}"
+    if isinstance(mode, TextMode):
+        if mode.margin is not None and mode.margin >= chip.palette.entries:
+            yield (*at, "margin"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {mode.margin}"
+        if mode.left >= chip.frame.width:
+            yield (*at, "left"), f"must be a dot of the picture, 0 to {chip.frame.width - 1}, got {mode.left}"
+
+
+def _ladder(chip: Chip, ladder: tuple[Rung, ...], at: tuple[str | int, ...]) -> Found:
+    known = chip.source_names[1:]
+    for number, rung in enumerate(ladder):
+        if rung.source not in known:
+            yield (*at, number, "source"), f"must be one of {', '.join(known)}, got {rung.source!r}"
+            continue
+        if rung.when is None:
+            continue
+        fields: dict[str, int] = {}
+        if rung.source == "sprites" and chip.sprites:
+            fields = {name: bits.top for name, bits in chip.sprites.fields.layout.items()}
+        else:
+            for mode in chip.layer(rung.source).modes:
+                if isinstance(mode, TilesMode):
+                    for name, bits in mode.cell.layout.items():
+                        fields[name] = max(fields.get(name, 0), bits.top)
+        if rung.when.field not in fields:
+            has = ", ".join(fields) or "none"
+            yield (*at, number, "when"), f"must be about a field of {rung.source} ({has}), got {rung.when.field!r}"
+        elif rung.when.number > fields[rung.when.field]:
+            top = fields[rung.when.field]
+            yield (*at, number, "when"), f"{rung.when.field} is 0 to {top}, got {rung.when.number}"
+
+
+def _sprites(chip: Chip) -> Found:
+    sprites = chip.sprites
+    if sprites is None:
+        if chip.collisions is not None:
+            yield ("collisions",), "needs a chip with sprites"
+        return
+    at, fields = ("sprites",), sprites.fields
+    for message in _rule(chip, sprites.entries, (1 << sprites.bits_per_dot) - 1, field_top(fields.bank)):
+        yield (*at, "entries"), message
+    if sprites.transparent is not None and sprites.transparent >= 1 << sprites.bits_per_dot:
+        top = (1 << sprites.bits_per_dot) - 1
+        yield (*at, "transparent"), f"must be a value, 0 to {top}, got {sprites.transparent}"
+    sizes = 1 + field_top(fields.size)
+    if len(sprites.sizes) != sizes:
+        yield (*at, "sizes"), f"must name one for each value of the size field, {sizes}, got {len(sprites.sizes)}"
+    if sprites.step_bytes % sprites.alignment:
+        yield (*at, "pattern_bytes"), f"must be a multiple of the widest row, {sprites.alignment}, got {sprites.step_bytes}"
+    if chip.memory.size % sprites.alignment:
+        yield at, f"memory must hold whole rows of {sprites.alignment} bytes, size is {chip.memory.size}"
+    if bool(sprites.x_bias) != (fields.x_bias is not None):
+        yield (*at, "x_bias"), f"the dots and the field go together, got {sprites.x_bias} dots and field {fields.x_bias}"
+    for wraps, field, extent in ((sprites.wrap_x, fields.x, 0), (sprites.wrap_y, fields.y, 1)):
+        most = max(size[extent] for size in sprites.sizes)
+        if wraps and field.top + 1 < most:
+            axis = "xy"[extent]
+            yield (*at, f"wrap_{axis}"), f"needs a field {axis} that counts to {most} at least, got {field.top + 1}"
+    width = chip.memory.bytes_per_access
+    if sprites.table == "memory":
+        if sprites.record_bytes % width:
+            yield (*at, "record_bytes"), f"in memory must be a multiple of {width}, got {sprites.record_bytes}"
+        if sprites.record_bytes * sprites.count > chip.memory.size:
+            yield at, f"the table needs {sprites.record_bytes * sprites.count} bytes of memory, which has {chip.memory.size}"
+
+
+def _registers(chip: Chip) -> Found:
+    known = controls(chip)
+    for table, listed in (("registers", chip.registers or {}), ("constants", chip.constants or {})):
+        for name in listed:
+            if name not in known:
+                yield (table, name), f"is no control of this chip; it has {', '.join(known)}"
+    for name, value in (chip.constants or {}).items():
+        if name not in known:
+            continue
+        if chip.registers is None or name in chip.registers:
+            yield ("constants", name), "is a register already; a constant is for a control without one"
+        control = known[name]
+        if not 0 <= value <= control.top or value % control.step:
+            yield ("constants", name), f"must be 0 to {control.top} in steps of {control.step}, got {value}"
+    for name, register in (chip.registers or {}).items():
+        if name not in known:
+            continue
+        control = known[name]
+        step = register.step or control.step
+        reset = control.rest if register.reset is None else register.reset
+        top = ((1 << register.bits) - 1) * step
+        top = top if control.wraps else min(top, control.top)
+        if step % control.step:
+            yield ("registers", name, "step"), f"must be a multiple of {control.step}, got {step}"
+        if not 0 <= reset <= top or reset % step:
+            yield ("registers", name, "reset"), f"must be 0 to {top} in steps of {step}, got {reset}"
+
+
+def _addresses(chip: Chip) -> Found:
+    if chip.registers is None:
+        return
+    taken: dict[int, str] = {}
+    for name, register in registers(chip).items():
+        for address in range(register.address, register.address + (register.bits + 7) // 8):
+            if address in taken:
+                message = f"byte 0x{address:02X} is held by {taken[address]} already ({register.bits} bits from "
+                yield ("registers", name, "address"), f"{message}0x{register.address:02X})"
+                break
+            taken[address] = name
+
+

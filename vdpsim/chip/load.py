@@ -1,0 +1,32 @@
+"""From a chip file to a Chip.
+
+Law: either a whole, checked Chip or an InputError with every mistake. Knows the chip's own file and no other.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ..problems import InputError
+from ..toml_file import Source
+from .checks import check
+from .model import Chip
+
+
+def load_chip(path: str | Path) -> Chip:
+    """The chip described by the file at ``path``. Raises InputError with every mistake in it."""
+    return chip_from(Source.read(path))
+
+
+def parse_chip(text: str, name: str = "chip") -> Chip:
+    """The chip described by ``text`` in TOML; ``name`` stands for the file in messages. Raises InputError."""
+    return chip_from(Source(text, name))
+
+
+def chip_from(source: Source) -> Chip:
+    """The chip in ``source``. Raises InputError with every mistake in it."""
+    chip = source.validate(Chip)
+    problems = [source.problem(place, message) for place, message in check(chip)]
+    if problems:
+        raise InputError(problems)
+    return chip

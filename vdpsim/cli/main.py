@@ -1,0 +1,93 @@
+"""What every command has in common: finding it, helping, and saying what is wrong.
+
+Law: a command's file has ``ABOUT``, ``EXAMPLES``, ``arguments(parser)`` and ``run(options) -> int``; it is loaded only when it
+is called. Exit status 0: done. 2: the input or the command line is wrong, or a file could not be read or written; the
+reasons stand on stderr and nothing has been written. 130: interrupted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from .. import __version__
+
+COMMANDS = {
+    "render": "draw scenes into PNG files, with a log of every memory fetch",
+    "check": "say what is wrong with chip and scene files",
+    "map": "print where a scene puts everything in video memory",
+    "schema": "print the JSON Schema of chip or scene files",
+}
+"""Commands by name, each with its purpose in a line; ``vdpsim/cli/NAME.py`` holds it."""
+
+EXAMPLES = """\
+start with:
+  vdpsim render scenes/saltmarsh.scene.toml -o marsh.png --scale 3
+  vdpsim check scenes/chips/*.chip.toml scenes/*.scene.toml
+  vdpsim render --help
+"""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line ``argv`` (left out: the process's own) and return the exit status."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    try:
+        options = _parser(words).parse_args(words)
+    except SystemExit as end:  # argparse has printed its help or what is wrong
+        return int(end.code or 0)
+    try:
+        return _run(options)
+    except KeyboardInterrupt:
+        print("vdpsim: interrupted", file=sys.stderr)
+        return 130
+
+
+def _run(options: argparse.Namespace) -> int:
+    try:
+        status: int = options.run(options)
+        sys.stdout.flush()
+    except ValueError as error:
+        problems = getattr(error, "problems", None)
+        if problems is None:
+            raise
+        for problem in problems:
+            print(problem, file=sys.stderr)
+        return 2
+    except BrokenPipeError:  # whoever read our output has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 2
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        print(f"vdpsim: {where}{error.strerror or error}", file=sys.stderr)
+        return 2
+    return status
+
+
+def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+    """The parser of everything, or, where ``words`` begin with a command, of that one."""
+    parser = _described("vdpsim", "Draws what a video chip on paper would show, and counts every memory fetch.", EXAMPLES)
+    parser.add_argument("--version", action="version", version=f"vdpsim {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    chosen = words[0] if words and words[0] in COMMANDS else None
+    for name, about in COMMANDS.items():
+        if chosen in {None, name}:
+            command = import_module(f".{name}", __package__)
+            part = commands.add_parser(name, help=about)
+            _describe(part, command.ABOUT, command.EXAMPLES)
+            command.arguments(part)
+            part.set_defaults(run=command.run)
+    return parser
+
+
+def _described(name: str, about: str, examples: str) -> argparse.ArgumentParser:
+    return _describe(argparse.ArgumentParser(prog=name), about, examples)
+
+
+def _describe(parser: argparse.ArgumentParser, about: str, examples: str) -> argparse.ArgumentParser:
+    parser.description, parser.epilog = about, examples
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.allow_abbrev = False
+    return parser

@@ -1,0 +1,202 @@
+"""The whole engine on one screen: state in, lines out.
+
+Law: pure. A frame is drawn in one pass over arrays: resolve time, draw each layer, prepare sprites, compose, colour. However
+the lines are cut into calls, the joined results and the state afterwards are the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..memory import State, Write
+from . import layers as layer_room
+from .frame import COLLISIONS, DROPS, Log, Plane, Result
+from .ladder import Rule, Sources, compose, place_sprites, ruled, sprite_plane
+from .plan import Plan, rgbx
+from .sprites import collide, prepare
+from .timeline import Program, Timeline, settle
+
+Rgb = npt.NDArray[np.uint8]
+
+
+def draw(
+    plan: Plan,
+    state: State,
+    writes: Program | Iterable[Write] = (),
+    last: int | None = None,
+    rule: Rule | None = None,
+    planes: bool = False,
+) -> Result:
+    """Draw the lines from ``state.line`` up to but not including ``last`` (None: to the frame's end).
+
+    ``writes`` are this frame's timed writes; those on other lines are left alone. ``state`` is left as it stands before line
+    ``last``: at the frame's end, before line 0 of the next frame. The Result has the picture's lines among them, which may
+    be none. ``rule`` takes the ladder's place (collisions follow the ladder all the same); ``planes`` keeps each source
+    alone. Raises ValueError where ``last`` does not follow ``state.line`` or a rule answers wrongly.
+    """
+    end = plan.chip.frame.lines_per_frame
+    last = end if last is None else last
+    if not state.line <= last <= end:
+        raise ValueError(f"lines to be drawn end at {state.line} to {end}, got {last}")
+    program = (writes if isinstance(writes, Program) else Program(plan, writes)).between(plan, state.line, last)
+    top, bottom = min(state.line, plan.height), min(last, plan.height)
+    timeline = Timeline(plan, state, program, top, bottom)
+    plan.store.use(timeline.memory.bytes, timeline.memory.size)
+    result = _draw(plan, state, timeline, rule, planes, _border(plan, state, program, last))
+    state.collision_flags |= result.collision_flags
+    settle(plan, state, program, last)
+    return result
+
+
+def _border(plan: Plan, state: State, program: Program, last: int) -> npt.NDArray[np.uint8]:
+    """The backdrop's colour on the lines of the bottom border that are among the lines to be drawn, uint8 (lines, 3)."""
+    top, bottom = max(state.line, plan.height), min(last, plan.height + plan.chip.frame.border.bottom)
+    if top >= bottom:
+        return np.empty((0, 3), np.uint8)
+    timeline = Timeline(plan, state, program, top, bottom)
+    return _edge(rgbx(plan, timeline.palettes), timeline, timeline.control("backdrop"))
+
+
+def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, planes: bool, below: Rgb) -> Result:
+    chip, rows, lines = plan.chip, len(timeline.line), timeline.lines
+    if not lines:
+        return _nothing(plan, state, timeline, below)
+    counts = np.zeros((len(plan.clients), rows), np.int64)
+    fields = rule is not None
+    shown, ladder_of_row = layer_room.show(plan, timeline)
+    drawn = [
+        layer_room.draw(plan, timeline, layer, mode, counts, fields)
+        for layer, mode in zip(plan.layers, shown, strict=True)
+    ]
+    if not timeline.whole:
+        counts = np.add.reduceat(counts, timeline.row_of_line, axis=1)
+    backdrop = timeline.control("backdrop")
+    entry, rung = compose(plan, drawn, ladder_of_row, backdrop)
+
+    found = kept = np.zeros(lines, np.int64)
+    drops, collisions, flags = np.empty(0, DROPS), np.empty(0, COLLISIONS), 0
+    sprite = np.full(rung.shape, -1, np.int16) if chip.sprites is None else None
+    prepared = None
+    if chip.sprites is not None:
+        prepared = prepare(plan, timeline, counts)
+        found, kept, drops = prepared.found, prepared.drawn, prepared.drops
+        placed = place_sprites(plan, timeline, prepared, ladder_of_row, entry, rung)
+        sprite = placed.sprite
+        if chip.collisions is not None:
+            hidden = None if chip.collisions.hidden_dots else placed.hidden
+            collisions, flags = collide(plan, timeline, prepared.kept, prepared.dots, hidden)
+
+    source = plan.source_of_rung.take(rung)
+    palettes = rgbx(plan, timeline.palettes)
+
+    def colours(of: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
+        return _colours(palettes, timeline.palette_of_row, of)
+
+    alone = {}
+    rungs = plan.rungs
+    rgb = None
+    if rule is not None or planes:
+        sources = _sources(plan, timeline, drawn, prepared, backdrop, source, colours)
+        if planes:
+            for number, name in enumerate(sources.names):
+                parts = (sources.entry[number], sources.opaque[number], sources.colours(number))
+                alone[name] = Plane(*(_lines(timeline, part) for part in parts))
+        if rule is not None:
+            entry, source, rgb = ruled(sources, rule)
+            rung, rungs = np.zeros_like(rung), ("rule",)
+            sprites = len(sources.names) - 1 if chip.sprites else -1
+            if prepared is not None:
+                sprite = np.where(source == sprites, sprite_plane(plan, timeline, prepared, rows, False)[3], -1).astype(np.int16)
+    rgb = colours(entry) if rgb is None else rgb
+    assert sprite is not None
+
+    return Result(
+        frame=state.frame,
+        first=timeline.first,
+        indices=_lines(timeline, entry),
+        rgb=_lines(timeline, rgb),
+        source=_lines(timeline, source),
+        rung=_lines(timeline, rung),
+        sprite=_lines(timeline, sprite),
+        log=Log(plan.clients, counts.T, found, kept, timeline.first),
+        drops=drops,
+        collisions=collisions,
+        collision_flags=flags,
+        border_rgb=np.concatenate([_edge(palettes, timeline, backdrop), below]),
+        sources=chip.source_names,
+        rungs=rungs,
+        planes=alone,
+    )
+
+
+def _colours(palettes: npt.NDArray[np.uint32], version: Any, entries: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
+    """Colours of a plane of entries, uint8 (rows, dots, 3), each row by its own version of the palette."""
+    if version is None:
+        words = palettes[0].take(entries)
+    else:
+        words = palettes.reshape(-1).take(entries + (version * palettes.shape[1])[:, None])
+    return words.view(np.uint8).reshape(*entries.shape, 4)[..., :3]
+
+
+def _edge(palettes: npt.NDArray[np.uint32], timeline: Timeline, backdrop: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8]:
+    """The backdrop's colour at the first dot of each line, uint8 (lines, 3)."""
+    rows = timeline.row_of_line
+    version = None if timeline.palette_of_row is None else timeline.palette_of_row[rows]
+    return _colours(palettes, version, backdrop[rows][:, None])[:, 0]
+
+
+def _lines(timeline: Timeline, rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """A plane of rows as a plane of lines: each row gives its own dots."""
+    if timeline.whole:
+        return rows
+    out = rows[timeline.row_of_line].copy()
+    for row in np.flatnonzero(timeline.left > 0).tolist():
+        left, right = int(timeline.left[row]), int(timeline.right[row])
+        out[timeline.line[row] - timeline.first, left:right] = rows[row, left:right]
+    return out
+
+
+def _sources(
+    plan: Plan, timeline: Timeline, drawn: Any, prepared: Any, backdrop: npt.NDArray[np.int64], winner: Any, colours: Any
+) -> Sources:
+    shape = winner.shape
+    plain = np.broadcast_to(backdrop[:, None], shape).astype(np.dtype(plan.entry_dtype))
+    entry, opaque, fields = [plain], [np.ones(shape, np.bool_)], [{}]
+    for layer in drawn:
+        entry.append(np.ascontiguousarray(layer.entry))
+        opaque.append(np.ascontiguousarray(layer.opaque))
+        fields.append(layer.fields)
+    if prepared is not None:
+        of_sprites = sprite_plane(plan, timeline, prepared, shape[0], True)
+        entry.append(of_sprites[0])
+        opaque.append(of_sprites[1])
+        fields.append(of_sprites[2])
+    names = plan.chip.source_names
+    kept = tuple(entry)
+    return Sources(names, kept, tuple(opaque), tuple(fields), winner, lambda number: colours(kept[number]))
+
+
+def _nothing(plan: Plan, state: State, timeline: Timeline, below: Rgb) -> Result:
+    """The Result of lines of which none belongs to the picture."""
+    empty = np.empty((0, plan.width), np.uint8)
+    none = np.zeros(0, np.int64)
+    return Result(
+        frame=state.frame,
+        first=timeline.first,
+        indices=empty.astype(np.dtype(plan.entry_dtype)),
+        rgb=np.empty((0, plan.width, 3), np.uint8),
+        source=empty,
+        rung=empty,
+        sprite=empty.astype(np.int16),
+        log=Log(plan.clients, np.zeros((0, len(plan.clients)), np.int64), none, none, timeline.first),
+        drops=np.empty(0, DROPS),
+        collisions=np.empty(0, COLLISIONS),
+        collision_flags=0,
+        border_rgb=below,
+        sources=plan.chip.source_names,
+        rungs=plan.rungs,
+    )

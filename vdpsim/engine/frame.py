@@ -1,0 +1,158 @@
+"""What drawing yields: dots, sources, the fetch log, drops and collisions.
+
+Law: a Result covers whole lines, ``first`` to ``first + height - 1``; arrays have one row a line. Results of consecutive
+lines join into the Result of all of them. Pure data: no files, no pictures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+DROPS = np.dtype([("line", np.int32), ("sprite", np.int32), ("reason", "U5")])
+"""One record a sprite that is not drawn on a line; ``reason`` is ``count`` or ``dots``. In order of line, then of search."""
+
+COLLISIONS = np.dtype([("line", np.int32), ("first", np.int32), ("second", np.int32), ("dot", np.int32)])
+"""One record a line and pair of sprites that collide there: table numbers, the lower first, and the leftmost dot."""
+
+
+@dataclass(frozen=True)
+class Log:
+    """Memory fetches, counted by line and client.
+
+    ``counts`` int64 (lines, clients); ``found``, ``drawn`` int64 (lines,), sprites that lie on the line and that are drawn.
+    """
+
+    clients: tuple[str, ...]
+    counts: npt.NDArray[np.int64]
+    found: npt.NDArray[np.int64]
+    drawn: npt.NDArray[np.int64]
+    first: int = 0
+
+    @cached_property
+    def by_line(self) -> Mapping[str, npt.NDArray[np.int64]]:
+        """Fetches by client's name: an array with one number a line."""
+        return {name: self.counts[:, column] for column, name in enumerate(self.clients)}
+
+    @property
+    def totals(self) -> npt.NDArray[np.int64]:
+        """Fetches of each line, all clients together."""
+        return self.counts.sum(axis=1)
+
+    @property
+    def by_client(self) -> dict[str, int]:
+        """Fetches of each client, all lines together."""
+        return {name: int(self.counts[:, column].sum()) for column, name in enumerate(self.clients)}
+
+    @property
+    def total(self) -> int:
+        """Fetches of all lines and clients."""
+        return int(self.counts.sum())
+
+    @property
+    def dropped(self) -> npt.NDArray[np.int64]:
+        """Sprites that are dropped on each line."""
+        return self.found - self.drawn
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The names of a row's columns: ``line``, the clients, ``total`` and the three counts of sprites."""
+        return ("line", *self.clients, "total", "sprites_found", "sprites_drawn", "sprites_dropped")
+
+    def rows(self) -> list[tuple[int, ...]]:
+        """A row of numbers for each line, in the order of ``columns``."""
+        lines = np.arange(self.first, self.first + len(self.counts))
+        table = np.column_stack([lines, self.counts, self.totals, self.found, self.drawn, self.dropped])
+        return [tuple(row) for row in table.tolist()]
+
+
+@dataclass(frozen=True)
+class Plane:
+    """One source alone: ``entry`` (lines, width), the entry of each dot; ``opaque`` bool, where it shows anything.
+
+    ``rgb`` uint8 (lines, width, 3): the entries' colours at that time.
+    """
+
+    entry: npt.NDArray[Any]
+    opaque: npt.NDArray[np.bool_]
+    rgb: npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class Result:
+    """The drawn lines of one frame.
+
+    ``indices`` uint8 or uint16 (lines, width): the entry of each dot. ``rgb`` uint8 (lines, width, 3): its colour.
+    ``source`` uint8 (lines, width): 0 the backdrop, then as in ``sources``. ``rung`` uint8 (lines, width): the rung that
+    won, counted through ``rungs`` (the last is the backdrop). ``sprite`` int16 (lines, width): the sprite that shows, or -1.
+    ``drops`` and ``collisions`` are structured arrays; ``collision_flags`` has bit g set where group g collided here.
+    ``border_rgb`` uint8 (lines, 3): the backdrop's colour at the first dot of each line, and of the lines of the bottom border
+    that were drawn with them. ``planes`` holds each source alone, where it was asked for.
+    """
+
+    frame: int
+    first: int
+    indices: npt.NDArray[Any]
+    rgb: npt.NDArray[np.uint8]
+    source: npt.NDArray[np.uint8]
+    rung: npt.NDArray[np.uint8]
+    sprite: npt.NDArray[np.int16]
+    log: Log
+    drops: npt.NDArray[Any]
+    collisions: npt.NDArray[Any]
+    collision_flags: int
+    border_rgb: npt.NDArray[np.uint8]
+    sources: tuple[str, ...]
+    rungs: tuple[str, ...]
+    planes: Mapping[str, Plane] = field(default_factory=dict)
+
+    @property
+    def height(self) -> int:
+        """Lines in this result."""
+        return int(self.indices.shape[0])
+
+
+def join(parts: Sequence[Result]) -> Result:
+    """Results of consecutive lines of one frame as one. Raises ValueError where they do not follow each other."""
+    for before, after in zip(parts, parts[1:], strict=False):
+        if (before.frame, before.first + before.height) != (after.frame, after.first):
+            raise ValueError(
+                f"frame {after.frame} line {after.first} does not follow frame {before.frame} line {before.first + before.height}"
+            )
+    first = parts[0]
+    flags = 0
+    for part in parts:
+        flags |= part.collision_flags
+    log = Log(
+        first.log.clients,
+        np.concatenate([part.log.counts for part in parts]),
+        np.concatenate([part.log.found for part in parts]),
+        np.concatenate([part.log.drawn for part in parts]),
+        first.log.first,
+    )
+    arrays = ("indices", "rgb", "source", "rung", "sprite", "drops", "collisions", "border_rgb")
+    joined: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays}
+    planes = {
+        name: Plane(
+            np.concatenate([part.planes[name].entry for part in parts]),
+            np.concatenate([part.planes[name].opaque for part in parts]),
+            np.concatenate([part.planes[name].rgb for part in parts]),
+            np.concatenate([part.planes[name].rgb for part in parts]),
+        )
+        for name in first.planes
+    }
+    return type(first)(
+        frame=first.frame,
+        first=first.first,
+        log=log,
+        collision_flags=flags,
+        sources=first.sources,
+        rungs=first.rungs,
+        planes=planes,
+        **joined,
+    )

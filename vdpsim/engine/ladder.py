@@ -1,0 +1,175 @@
+"""The ladder: which source shows at each dot.
+
+Law: the rungs of the ladder in force are asked from front to back; the first whose source shows a dot and whose condition
+holds wins; where none does the backdrop shows. Layers are composed as planes, a mask of whole bytes at a time; the few dots
+of sprites are then put where their rung stands before the layers' winner. A rule written in Python may take the ladder's place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from .layers import LayerDots
+from .plan import NO_RUNG, Plan
+from .sprites import Prepared, front_most, rung_of
+from .timeline import Timeline
+
+Plane = npt.NDArray[Any]
+
+
+@dataclass(frozen=True)
+class Sources:
+    """What a rule is given: every source on its own, dot by dot, for the rows to be drawn.
+
+    ``names`` by number (0 the backdrop); for each number ``entry`` (rows, width), ``opaque`` bool (rows, width), and
+    ``fields`` the cells' or sprites' fields as int64 planes by name. ``winner`` uint8 (rows, width) is the ladder's own answer.
+    ``colours(number)`` gives a source's colours, uint8 (rows, width, 3). Sprites stand with their front-most dot.
+    """
+
+    names: tuple[str, ...]
+    entry: tuple[Plane, ...]
+    opaque: tuple[Plane, ...]
+    fields: tuple[Mapping[str, Plane], ...]
+    winner: npt.NDArray[np.uint8]
+    colours: Callable[[int], npt.NDArray[np.uint8]]
+
+
+Rule = Callable[[Sources], Any]
+"""Sources in; the winner's number at each dot out, uint8 (rows, width), or a pair of that and colours, uint8 (rows, width, 3)."""
+
+
+def _blend(below: Plane, above: Any, mask: Plane) -> None:
+    """``below`` becomes ``above`` where ``mask`` has all bits set; all in place and without a branch."""
+    difference = below ^ above
+    difference &= mask
+    below ^= difference
+
+
+def compose(
+    plan: Plan, layers: list[LayerDots], ladder_of_row: npt.NDArray[np.int64], backdrop: npt.NDArray[np.int64]
+) -> tuple[Plane, npt.NDArray[np.uint8]]:
+    """The layers' winner at each dot: its entry, and its rung (uint8)."""
+    shape = (len(backdrop), plan.width)
+    dtype = np.dtype(plan.entry_dtype)
+    entry = np.empty(shape, dtype)
+    entry[:] = backdrop[:, None]
+    rung = np.full(shape, plan.backdrop_rung, np.uint8)
+    for number, ladder in enumerate(plan.ladders):
+        here = ladder_of_row == number
+        if not here.any():
+            continue
+        rows = slice(None) if here.all() else np.flatnonzero(here)
+        below, winner = (entry, rung) if isinstance(rows, slice) else (entry[rows], rung[rows])
+        for step in reversed(ladder):
+            if step.source > len(layers):
+                continue
+            layer = layers[step.source - 1]
+            shown = layer.opaque[rows]
+            if step.when is not None:
+                met = layer.met[step.when]
+                if met is False:
+                    continue
+                if met is not True:
+                    shown = shown & met[rows]
+            mask = np.negative(shown.view(np.int8))
+            _blend(winner, np.uint8(step.number), mask.view(np.uint8))
+            _blend(below, layer.entry[rows], mask.view(np.uint8) if dtype.itemsize == 1 else mask.astype(np.int16).view(dtype))
+        if not isinstance(rows, slice):
+            entry[rows], rung[rows] = below, winner
+    return entry, rung
+
+
+@dataclass
+class Placed:
+    """The sprites' part of the answer: which dots of the list are hidden by layers, and who shows where."""
+
+    hidden: npt.NDArray[np.bool_]
+    sprite: npt.NDArray[np.int16]
+
+
+def place_sprites(
+    plan: Plan,
+    timeline: Timeline,
+    prepared: Prepared,
+    ladder_of_row: npt.NDArray[np.int64],
+    entry: Plane,
+    rung: npt.NDArray[np.uint8],
+) -> Placed:
+    """Put the sprites' dots into ``entry`` and ``rung`` (both changed in place) where they stand before the layers."""
+    assert plan.chip.sprites is not None
+    kept, dots = prepared.kept, prepared.dots
+    sprite = np.full(rung.shape, -1, np.int16)
+    rungs = rung_of(plan, kept)
+    place = dots.place
+    if timeline.whole:
+        at = place
+        ladder = ladder_of_row[place // plan.width] if len(plan.ladders) > 1 else 0
+    else:
+        row = timeline.row_at(place // plan.width + timeline.first, place % plan.width)
+        at = row * plan.width + place % plan.width
+        ladder = ladder_of_row[row]
+    own = rungs[0][dots.item] if len(plan.ladders) == 1 else rungs[ladder, dots.item]
+    hidden = own >= rung.reshape(-1)[at]
+    hidden |= own == NO_RUNG
+    if plan.chip.sprites.resolve == "before the ladder":
+        front = front_most(at, rung.size)
+        front = front[~hidden[front]]
+    else:
+        seen = np.flatnonzero(~hidden)
+        seen = seen[np.argsort(-own[seen], kind="stable")]
+        front = seen[front_most(at[seen], rung.size)]
+    where = at[front]
+    entry.reshape(-1)[where] = dots.entry[front]
+    rung.reshape(-1)[where] = own[front]
+    sprite.reshape(-1)[where] = kept.sprite[dots.item[front]]
+    return Placed(hidden, sprite)
+
+
+def sprite_plane(
+    plan: Plan, timeline: Timeline, prepared: Prepared, rows: int, fields: bool
+) -> tuple[Plane, npt.NDArray[np.bool_], dict[str, Plane], npt.NDArray[np.int16]]:
+    """All sprites on their own, front-most dots: entry, opaque, the fields and the table number (-1: none) at each dot."""
+    dots, kept = prepared.dots, prepared.kept
+    shape = (rows, plan.width)
+    line, dot = dots.place // plan.width, dots.place % plan.width
+    at = timeline.row_at(line + timeline.first, dot) * plan.width + dot
+    front = front_most(at, rows * plan.width)
+    where, item = at[front], dots.item[front]
+    entry, opaque = np.zeros(shape, np.dtype(plan.entry_dtype)), np.zeros(shape, np.bool_)
+    sprite = np.full(shape, -1, np.int16)
+    entry.reshape(-1)[where], opaque.reshape(-1)[where] = dots.entry[front], True
+    sprite.reshape(-1)[where] = kept.sprite[item]
+    planes = {}
+    for name, values in kept.fields.items() if fields else ():
+        planes[name] = np.zeros(shape, np.int64)
+        planes[name].reshape(-1)[where] = values[item]
+    return entry, opaque, planes, sprite
+
+
+def ruled(sources: Sources, rule: Rule) -> tuple[Plane, npt.NDArray[np.uint8], npt.NDArray[np.uint8] | None]:
+    """Ask ``rule``: entries and winners by its answer, and its colours where it gives them.
+
+    Raises ValueError where the answer has another shape, names no source, or names one that shows nothing there.
+    """
+    answer = rule(sources)
+    winner, rgb = answer if isinstance(answer, tuple) else (answer, None)
+    winner = np.asarray(winner)
+    shape = sources.winner.shape
+    if winner.shape != shape or winner.dtype.kind not in "iu":
+        raise ValueError(f"a rule answers with integers of shape {shape}, got {winner.dtype} of shape {winner.shape}")
+    if winner.size and not (0 <= winner.min() and winner.max() < len(sources.names)):
+        raise ValueError(f"a rule names sources 0 to {len(sources.names) - 1}, got {winner.min()} to {winner.max()}")
+    index = winner.astype(np.int64)[None]
+    if not np.take_along_axis(np.stack(sources.opaque), index, axis=0).all():
+        raise ValueError("a rule names a source at a dot where that source shows nothing")
+    if rgb is not None:
+        rgb = np.asarray(rgb)
+        if rgb.shape != (*shape, 3) or rgb.dtype != np.uint8:
+            raise ValueError(f"a rule's colours are uint8 of shape {(*shape, 3)}, got {rgb.dtype} of shape {rgb.shape}")
+    entry = np.take_along_axis(np.stack(sources.entry), index, axis=0)[0]
+    return entry, winner.astype(np.uint8), rgb

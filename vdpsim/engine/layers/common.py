@@ -1,0 +1,123 @@
+"""What the three kinds of layer share: the rows they are asked for, and what they answer.
+
+Law: a kind is one function from ``Rows`` to ``Drawn``: which dots, and which fetches. It reads controls and memory through
+``Rows`` and knows neither the ladder nor the other layers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...chip.condition import Condition
+from ..plan import ModePlan, Plan
+from ..store import Store
+from ..timeline import Memory, Timeline
+
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+OUTSIDE = -1
+"""The key of a dot that no fetch feeds: a margin."""
+
+
+@dataclass
+class Rows:
+    """Rows on which one mode shows. ``chosen`` picks them from the timeline's (None: all); ``t`` is the mode's line."""
+
+    plan: Plan
+    timeline: Timeline
+    mode: ModePlan
+    chosen: Any
+    t: Ints
+    conditions: Sequence[Condition]
+    fields: bool
+
+    def __post_init__(self) -> None:
+        self.line = self.take(self.timeline.line)
+        self.left = self.take(self.timeline.left)
+        self.right = self.take(self.timeline.right)
+        self.count = len(self.line)
+        self.memory: Memory = self.timeline.memory
+        self.store: Store = self.plan.store
+
+    def take(self, values: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        """The chosen rows' part of an array that has one item a row of the timeline."""
+        return values if self.chosen is None else values[self.chosen]
+
+    def control(self, name: str) -> Ints:
+        """int64 (rows,): the control's value on each row."""
+        return self.take(self.timeline.control(name))
+
+    def scroll(self, axis: str) -> Ints:
+        """The scroll of these rows, 0 where the mode does not scroll."""
+        if getattr(self.mode.mode, "scroll", False):
+            return self.control(f"{self.mode.layer}.scroll_{axis}")
+        return np.zeros(self.count, np.int64)
+
+    def bank(self) -> Ints:
+        """The bank of these rows from the layer's register, 0 where it has none."""
+        return self.control(self.mode.bank) if self.mode.bank else np.zeros(self.count, np.int64)
+
+
+@dataclass
+class Drawn:
+    """A mode's answer for its rows.
+
+    ``entry`` (rows, width); ``opaque`` bool (rows, width); ``met`` for each condition a bool or bool (rows, width);
+    ``fetches`` int64 (clients of the mode, rows). ``ends()``, asked for only where a line is cut into rows, gives int64 (parts,
+    rows) twice, what fed the row's first dot and its last, and int64 (clients, rows), what fetching for the first took: a row
+    that goes on where the one before it on the same line ended need not fetch again. ``fields``: the cells' fields dot by dot.
+    """
+
+    entry: npt.NDArray[Any]
+    opaque: Bools
+    fetches: Ints
+    ends: Callable[[], tuple[Ints, Ints, Ints]]
+    met: dict[Condition, Any] = field(default_factory=dict)
+    fields: dict[str, npt.NDArray[Any]] = field(default_factory=dict)
+
+
+def crop(plane: npt.NDArray[Any], start: Ints, width: int) -> npt.NDArray[Any]:
+    """``width`` dots of each row of ``plane`` from ``start`` on; a view where every row starts alike."""
+    first = int(start[0]) if len(start) else 0
+    if (start == first).all():
+        return plane[:, first : first + width]
+    windows = np.lib.stride_tricks.sliding_window_view(plane, width, axis=1)
+    return windows[np.arange(len(start)), start]
+
+
+def runs(*keys: npt.NDArray[Any]) -> tuple[Ints, Ints | None]:
+    """Where rows begin to differ from the row before in any of ``keys``, and each row's run (None: each is its own)."""
+    count = len(keys[0])
+    change = np.zeros(count, np.bool_)
+    change[:1] = True
+    for key in keys:
+        change[1:] |= key[1:] != key[:-1]
+    starts = np.flatnonzero(change)
+    return starts, None if len(starts) == count else np.cumsum(change) - 1
+
+
+def accesses(plan: Plan, size: int) -> int:
+    """Fetches that it takes to read ``size`` bytes that are aligned to their size or to an access."""
+    return max(1, size // plan.access)
+
+
+def to_entries(plan: Plan, mode: ModePlan, values: npt.NDArray[np.uint8], offset: Any) -> npt.NDArray[Any]:
+    """The palette rule on a plane of values: ``offset`` is base + bank x bank step, broadcast against the plane."""
+    dtype = np.dtype(plan.entry_dtype)
+    plane = values if dtype == values.dtype else values.astype(dtype)
+    if mode.value_step != 1:
+        plane = plane * dtype.type(mode.value_step)
+    out: npt.NDArray[Any] = plane + np.asarray(offset).astype(dtype)
+    return out
+
+
+def opaque_dots(values: npt.NDArray[Any], transparent: int | None) -> Bools:
+    """Where ``values`` show: everywhere but at the transparent value."""
+    out: Bools = np.ones(values.shape, np.bool_) if transparent is None else values != transparent
+    return out

@@ -1,0 +1,171 @@
+"""A chip resolved once: numbers, look-up arrays and ladders, so that drawing only gathers.
+
+Law: all thinking about a chip is done here, before a dot is drawn. A Plan never changes but for its store of decoded
+memory, which is a cache: it holds what follows from the memory's bytes and nothing else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ..chip.bits import Bits
+from ..chip.condition import Condition
+from ..chip.controls import controls, has_cell_bank, registers
+from ..chip.model import BitmapMode, Chip, Layer, Rung, TextMode, TilesMode
+from .store import Store
+
+AnyMode = TilesMode | BitmapMode | TextMode
+
+CLIENTS: dict[str, tuple[str, ...]] = {"tiles": ("cells", "pattern"), "bitmap": ("bitmap",), "text": ("cells", "glyphs")}
+CLIENT_ORDER = ("cells", "pattern", "glyphs", "bitmap")
+
+NO_RUNG = 255
+"""The rung of a sprite that the ladder has no place for."""
+
+
+@dataclass(frozen=True)
+class ModePlan:
+    """A mode with what drawing asks of it: its palette rule, where its fetches are counted, its place in the chip."""
+
+    mode: AnyMode
+    base: int
+    bank_step: int
+    value_step: int
+    prefix: str
+    layer: str
+    cell_bank: bool
+    bank: str | None
+    ladder: int | None
+    hides: tuple[int, ...] | None
+    columns: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Step:
+    """A rung: its number over all ladders, its source's number, its condition."""
+
+    number: int
+    source: int
+    when: Condition | None
+
+
+@dataclass(frozen=True)
+class LayerPlan:
+    """A layer: its source number, its modes, and the conditions that ladders put on its cells."""
+
+    layer: Layer
+    source: int
+    modes: tuple[ModePlan, ...]
+    conditions: tuple[Condition, ...]
+
+
+class Plan:
+    """Everything that drawing asks of a chip, ready to use. One Plan serves any number of states of its chip."""
+
+    def __init__(self, chip: Chip) -> None:
+        self.chip = chip
+        self.width, self.height = chip.frame.width, chip.frame.height
+        self.access = chip.memory.bytes_per_access
+        self.number = {name: number for number, name in enumerate(controls(chip))}
+        self.effects = {self.number[name]: register.effect for name, register in registers(chip).items()}
+        self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
+        self.colours = _colours(chip)
+        self.store = Store(chip.memory.byte_order)
+        self._ladders()
+        self.clients = tuple(_clients(chip))
+        self.column = {name: number for number, name in enumerate(self.clients)}
+        self.colliding = _colliding(chip)
+        self.layers = tuple(self._layer(layer, number + 1) for number, layer in enumerate(chip.layers))
+
+    def _ladders(self) -> None:
+        """Number the rungs: the chip's own ladder first, then those of exclusive modes in the chip's order."""
+        chip = self.chip
+        sources = {name: number for number, name in enumerate(chip.source_names)}
+        self.ladders: list[tuple[Step, ...]] = []
+        self.ladder_of: dict[tuple[str, str], int] = {}
+        names: list[str] = []
+
+        def add(ladder: tuple[Rung, ...]) -> None:
+            self.ladders.append(tuple(Step(len(names) + n, sources[r.source], r.when) for n, r in enumerate(ladder)))
+            names.extend(map(str, ladder))
+
+        add(chip.ladder)
+        for layer in chip.layers:
+            for mode in layer.modes:
+                if mode.ladder is not None:
+                    self.ladder_of[layer.name, mode.name] = len(self.ladders)
+                    add(mode.ladder)
+        self.backdrop_rung = len(names)
+        self.rungs = (*names, "backdrop")
+        self.source_of_rung = np.zeros(256, np.uint8)
+        for ladder in self.ladders:
+            for step in ladder:
+                self.source_of_rung[step.number] = step.source
+
+    def _layer(self, layer: Layer, source: int) -> LayerPlan:
+        modes = []
+        for mode in layer.modes:
+            base, bank_step, value_step = self.chip.entry_rule(mode.entries)
+            bank = f"{layer.name}.bank"
+            names = [f"{layer.name}.{client}" for client in CLIENTS[mode.kind]]
+            modes.append(
+                ModePlan(
+                    mode=mode,
+                    base=base,
+                    bank_step=bank_step,
+                    value_step=value_step,
+                    prefix=f"{layer.name}.{mode.name}",
+                    layer=layer.name,
+                    cell_bank=has_cell_bank(mode),
+                    bank=bank if bank in self.number and not has_cell_bank(mode) else None,
+                    ladder=self.ladder_of.get((layer.name, mode.name)),
+                    hides=None if mode.exclusive is None else tuple(map(self.chip.layer_names.index, mode.exclusive)),
+                    columns=tuple(self.column[name] for name in names),
+                )
+            )
+        found = {step.when for ladder in self.ladders for step in ladder if step.source == source and step.when}
+        return LayerPlan(layer, source, tuple(modes), tuple(sorted(found, key=str)))
+
+
+def _clients(chip: Chip) -> list[str]:
+    names = []
+    for layer in chip.layers:
+        has = {client for mode in layer.modes for client in CLIENTS[mode.kind]}
+        names += [f"{layer.name}.{client}" for client in CLIENT_ORDER if client in has]
+    if chip.sprites:
+        names += ["sprites.attribute"] if chip.sprites.table == "memory" else []
+        names.append("sprites.pattern")
+    return names
+
+
+def _colliding(chip: Chip) -> npt.NDArray[np.bool_]:
+    """bool (groups, groups): which group numbers are set to collide."""
+    layout = chip.sprites.fields.group if chip.sprites else None
+    groups = range(1 + (layout.top if layout else 0))
+    named = chip.collisions
+    return np.array([[named is not None and named.collide(a, b) for b in groups] for a in groups])
+
+
+def _colours(chip: Chip) -> list[tuple[Bits, npt.NDArray[np.uint32]]]:
+    """For red, green and blue: how to take the field from a packed word, and its 8-bit value placed in an RGBX word.
+
+    8 bits of n: floor(c x 255 / (2^n - 1) + 0.5), PNG Third Edition, "Sample depth scaling"; the fixed-point conversion
+    of the Vulkan specification rounds the same.
+    """
+    found = []
+    for place, bits in enumerate(chip.palette.layout.values()):
+        top = bits.top
+        scaled = [(value * 510 + top) // (2 * top) << 8 * place for value in range(top + 1)]
+        found.append((bits, np.array(scaled, np.uint32)))
+    return found
+
+
+def rgbx(plan: Plan, words: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint32]:
+    """Packed colour words as uint32 words whose bytes in memory are red, green, blue and nothing; any shape."""
+    out = np.zeros(words.shape, np.uint32)
+    for bits, scaled in plan.colours:
+        out |= scaled[bits.get(words)]
+    return out.astype("<u4")

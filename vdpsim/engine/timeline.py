@@ -1,0 +1,251 @@
+"""Timed writes: a register becomes an array over rows, and memory becomes versions over lines.
+
+Law: a *row* is a stretch of one line in which no register and no colour changes; most frames have one row a line. What was
+written is resolved here, once, for all the lines to be drawn, so that nothing after this module asks when something was
+written. Of two writes that count from the same instant the later one in the order of time and writing wins.
+Changed memory does not cut the frame: each 256-byte unit that a write touches gets a further version behind the memory, and
+an address is translated for the line that asks. Knows State, draws nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write
+from .plan import Plan
+
+Ints = npt.NDArray[np.int64]
+
+LINE = 1 << 14
+"""A time within a frame is line x LINE + dot; a line has fewer dots than this."""
+
+UNIT = 256
+"""Bytes that share a version: no cell, pattern or row of dots lies in two units."""
+
+
+class Program:
+    """Timed writes sorted by time and set out in columns; made once, used for every frame that has the same writes."""
+
+    def __init__(self, plan: Plan, writes: Iterable[Write]) -> None:
+        self.writes: tuple[Write, ...] = tuple(sorted(writes, key=lambda write: (write.line, write.dot)))
+        kinds: dict[type, list[Any]] = {RegisterWrite: [], PaletteWrite: [], SpriteWrite: [], MemoryWrite: []}
+        for write in self.writes:
+            kinds[type(write)].append(write)
+        self.memory: list[MemoryWrite] = kinds[MemoryWrite]
+        self._registers(plan, kinds[RegisterWrite])
+        words = [(w.line, w.dot, w.entry + n, word) for w in kinds[PaletteWrite] for n, word in enumerate(w.words)]
+        self.palette = _columns(words)
+        data = [(w.line, 0, w.offset + n, byte) for w in kinds[SpriteWrite] for n, byte in enumerate(w.data)]
+        self.sprites = _columns(data)
+
+    def _registers(self, plan: Plan, writes: list[RegisterWrite]) -> None:
+        timed, later = [], []
+        for write in writes:
+            number = plan.number[write.name]
+            effect = plan.effects[number]
+            if effect == "next frame":
+                later.append((write.line, write.dot, number, write.value))
+            elif effect == "next line":
+                timed.append((write.line + 1, 0, number, write.value))
+            else:
+                timed.append((write.line, write.dot, number, write.value))
+        timed.sort(key=lambda write: write[:2])
+        self.registers = _columns(timed)
+        self.next_frame = _columns(later)
+
+    def between(self, plan: Plan, first: int, last: int) -> Program:
+        """The part of the program that is written on the lines from ``first`` up to but not including ``last``."""
+        if not self.writes or (first <= self.writes[0].line and self.writes[-1].line < last):
+            return self
+        return Program(plan, [write for write in self.writes if first <= write.line < last])
+
+
+def _columns(rows: Sequence[tuple[int, int, int, int]]) -> Ints:
+    """int64 (4, writes): line and dot from which the write counts, what it writes to, the value."""
+    return np.array(rows, np.int64).reshape(-1, 4).T
+
+
+@dataclass
+class Memory:
+    """Video memory with its versions: ``bytes`` is the memory at the first line followed by the further units."""
+
+    bytes: npt.NDArray[np.uint8]
+    size: int
+    hot: npt.NDArray[np.bool_] | None
+    keys: Ints
+    places: Ints
+
+    def translate(self, lines: Any, addresses: Ints) -> Ints:
+        """Where in ``bytes`` the data stands that ``lines`` find at ``addresses`` (any integers, taken modulo the size).
+
+        ``lines`` broadcasts against ``addresses``.
+        """
+        if addresses.size and int(addresses.max()) >= self.size:
+            addresses = addresses % self.size
+        if self.hot is None:
+            return addresses
+        units = addresses >> 8
+        asked = self.hot[units]
+        if not asked.any():
+            return addresses
+        out = addresses.copy()
+        lines = np.broadcast_to(lines, addresses.shape)[asked]
+        found = np.searchsorted(self.keys, units[asked] * LINE + lines, side="right") - 1
+        place = self.places[np.maximum(found, 0)]
+        known = (found >= 0) & (self.keys[np.maximum(found, 0)] // LINE == units[asked])
+        out[asked] = np.where(known, place + (addresses[asked] & (UNIT - 1)), addresses[asked])
+        return out
+
+
+def _versions(base: npt.NDArray[np.uint8], writes: Sequence[MemoryWrite], before: int) -> Memory:
+    """The memory seen by the lines up to but not including ``before``."""
+    size = len(base)
+    latest: dict[int, tuple[int, int]] = {}
+    further = bytearray()
+    keys, places = [], []
+    for write in writes:
+        if write.line >= before:
+            break
+        at, data = write.address, write.data
+        while data:
+            unit, low = at >> 8, at & (UNIT - 1)
+            part, data = data[: UNIT - low], data[UNIT - low :]
+            line, place = latest.get(unit, (-1, unit * UNIT))
+            if line != write.line:
+                old = base[place : place + UNIT].tobytes() if place < size else further[place - size : place - size + UNIT]
+                place = size + len(further)
+                further += old
+                latest[unit] = (write.line, place)
+                keys.append(unit * LINE + write.line)
+                places.append(place)
+            further[place - size + low : place - size + low + len(part)] = part
+            at += len(part)
+    if not keys:
+        return Memory(base, size, None, np.empty(0, np.int64), np.empty(0, np.int64))
+    hot = np.zeros(size // UNIT, np.bool_)
+    hot[list(latest)] = True
+    order = np.argsort(keys)
+    both = np.concatenate([base, np.frombuffer(further, np.uint8)])
+    return Memory(both, size, hot, np.array(keys, np.int64)[order], np.array(places, np.int64)[order])
+
+
+def _filled(starts: Ints, columns: Ints, count: int) -> tuple[Ints, Ints]:
+    """For writes in order of time: which is in force at each row, by target.
+
+    ``starts`` (rows,) are the rows' times. Gives the ``count`` or fewer distinct targets and int64 (rows, targets), the
+    number of the write in force there or -1.
+    """
+    targets, where = np.unique(columns[2], return_inverse=True)
+    rows = np.searchsorted(starts, columns[0] * LINE + columns[1], side="left")
+    inside = rows < len(starts)
+    latest = np.full((len(starts), len(targets)), -1, np.int64)
+    latest[rows[inside], where[inside]] = np.flatnonzero(inside)
+    return targets, np.maximum.accumulate(latest, axis=0)
+
+
+class Timeline:
+    """The picture's lines from ``first`` up to but not including ``last``, with everything that counts on them.
+
+    ``line``, ``left``, ``right`` int64 (rows,): a row's line and its dots, ``right`` not included; ``row_of_line`` the
+    first row of each line; ``whole`` says that each line is one row.
+    """
+
+    def __init__(self, plan: Plan, state: State, program: Program, first: int, last: int) -> None:
+        self.first, self.last, self.lines = first, last, last - first
+        self._state, self._plan = state, plan
+        self._rows(program)
+        self.starts = self.line * LINE + self.left
+        self._controls: dict[int, Ints] = {}
+        if program.registers.size and self.lines:
+            targets, latest = _filled(self.starts, program.registers, len(state.controls))
+            values = program.registers[3]
+            for column, number in enumerate(targets.tolist()):
+                force = latest[:, column]
+                self._controls[number] = np.where(force >= 0, values[force], state.controls[number])
+        self.palettes, self.palette_of_row = self._palette(program)
+        self.tables, self.table_of_line = self._sprites(program)
+        self.memory = _versions(state.memory, program.memory, last)
+
+    def _rows(self, program: Program) -> None:
+        width = self._plan.width
+        cuts = [
+            columns[0][inside] * LINE + columns[1][inside]
+            for columns in (program.registers, program.palette)
+            if columns.size and (inside := (columns[1] > 0) & (columns[1] < width) & (columns[0] < self.last)).any()
+        ]
+        self.whole = not cuts
+        lines = np.arange(self.first, self.last, dtype=np.int64)
+        if self.whole:
+            self.line, self.left = lines, np.zeros(self.lines, np.int64)
+            self.right = np.full(self.lines, width, np.int64)
+            self.row_of_line = np.arange(self.lines, dtype=np.int64)
+            return
+        starts = np.unique(np.concatenate([lines * LINE, *cuts]))
+        self.line, self.left = starts // LINE, starts % LINE
+        follows = np.append(self.left[1:], 0)
+        self.right = np.where(follows == 0, width, follows)
+        self.row_of_line = np.flatnonzero(self.left == 0)
+
+    def control(self, name: str) -> Ints:
+        """int64 (rows,): the control's value in force on each row."""
+        number = self._plan.number[name]
+        changed = self._controls.get(number)
+        return np.full(len(self.line), self._state.controls[number], np.int64) if changed is None else changed
+
+    def optional(self, name: str) -> Ints:
+        """The control's values, or zeros where the chip has no such control."""
+        return self.control(name) if name in self._plan.number else np.zeros(len(self.line), np.int64)
+
+    def _palette(self, program: Program) -> tuple[npt.NDArray[np.uint32], Ints | None]:
+        """uint32 (versions, entries) and the version of each row; None where there is just one."""
+        if not program.palette.size or not self.lines:
+            return self._state.palette[None], None
+        targets, latest = _filled(self.starts, program.palette, len(self._state.palette))
+        return self._versioned(self._state.palette, targets, latest, program.palette[3])
+
+    def _sprites(self, program: Program) -> tuple[npt.NDArray[np.uint8], Ints | None]:
+        """uint8 (versions, count, record bytes) and the version of each line; None where there is just one."""
+        table = self._state.sprites
+        if not program.sprites.size or not self.lines:
+            return table[None], None
+        starts = np.arange(self.first, self.last, dtype=np.int64) * LINE
+        targets, latest = _filled(starts, program.sprites, table.size)
+        versions, of_line = self._versioned(table.reshape(-1), targets, latest, program.sprites[3])
+        return versions.reshape(-1, *table.shape), of_line
+
+    @staticmethod
+    def _versioned(initial: npt.NDArray[Any], targets: Ints, latest: Ints, values: Ints) -> tuple[npt.NDArray[Any], Ints]:
+        changes = np.ones(len(latest), np.bool_)
+        changes[1:] = (latest[1:] != latest[:-1]).any(axis=1)
+        kept = latest[changes]
+        versions = np.repeat(initial[None], len(kept), axis=0)
+        versions[:, targets] = np.where(kept >= 0, values[kept], initial[targets]).astype(initial.dtype)
+        return versions, np.cumsum(changes) - 1
+
+    def row_at(self, line: Ints, dot: Ints) -> Ints:
+        """The row of each dot of the picture."""
+        if self.whole:
+            return line - self.first
+        return np.searchsorted(self.starts, line * LINE + dot, side="right") - 1
+
+
+def settle(plan: Plan, state: State, program: Program, last: int) -> None:
+    """Leave ``state`` as the program leaves it before line ``last``; at the frame's end, before line 0 of the next frame."""
+    registers, later = program.registers, program.next_frame
+    state.controls[registers[2]] = registers[3]
+    state.next_frame.update(zip(later[2].tolist(), later[3].tolist(), strict=True))
+    state.palette[program.palette[2]] = program.palette[3].astype(np.uint32)
+    state.sprites.reshape(-1)[program.sprites[2]] = program.sprites[3].astype(np.uint8)
+    for write in program.memory:
+        state.memory[write.address : write.address + len(write.data)] = np.frombuffer(write.data, np.uint8)
+    state.line = last
+    if last == plan.chip.frame.lines_per_frame:
+        state.frame, state.line = state.frame + 1, 0
+        for number, value in state.next_frame.items():
+            state.controls[number] = value
+        state.next_frame.clear()

@@ -1,0 +1,148 @@
+"""A chip's changing state, and the timed writes that change it.
+
+Law: everything that a running chip holds stands in one State: video memory, palette, sprite table, control values, what
+waits to take effect, and where in time it stands. Time is frame, line, dot; two writes of the same instant act in the
+order in which they are given. Knows chip/ and draws nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from .chip.controls import registers, rest_values, unfit
+from .chip.model import Chip
+
+
+@dataclass(frozen=True)
+class RegisterWrite:
+    """Register ``name`` gets ``value`` (control units) at ``line``, ``dot``; its effect says from when it counts."""
+
+    line: int
+    name: str
+    value: int
+    dot: int = 0
+
+
+@dataclass(frozen=True)
+class PaletteWrite:
+    """Palette entries from ``entry`` on get the packed ``words`` from ``line``, ``dot`` on."""
+
+    line: int
+    entry: int
+    words: tuple[int, ...]
+    dot: int = 0
+
+
+@dataclass(frozen=True)
+class SpriteWrite:
+    """The on-chip sprite table gets ``data`` from its byte ``offset`` on, before ``line`` is prepared."""
+
+    line: int
+    offset: int
+    data: bytes
+    dot: int = 0
+
+
+@dataclass(frozen=True)
+class MemoryWrite:
+    """Video memory gets ``data`` from ``address`` on, before ``line`` is fetched."""
+
+    line: int
+    address: int
+    data: bytes
+    dot: int = 0
+
+
+Write = RegisterWrite | PaletteWrite | SpriteWrite | MemoryWrite
+
+
+@dataclass
+class State:
+    """What a chip holds while it runs.
+
+    ``memory`` uint8 (size,); ``palette`` uint32 (entries,) of packed words; ``sprites`` uint8 (count, record_bytes), the
+    on-chip table (no rows where the table lies in memory); ``controls`` int64, one for each of ``names``. ``next_frame``
+    holds register values by control number that wait for a frame to begin. The state stands
+    before dot 0 of ``line`` in ``frame``. ``collision_flags`` has bit g set once group g has collided, until cleared.
+    """
+
+    chip: Chip
+    memory: npt.NDArray[np.uint8]
+    palette: npt.NDArray[np.uint32]
+    sprites: npt.NDArray[np.uint8]
+    controls: npt.NDArray[np.int64]
+    names: tuple[str, ...]
+    next_frame: dict[int, int] = field(default_factory=dict)
+    frame: int = 0
+    line: int = 0
+    collision_flags: int = 0
+
+    @classmethod
+    def at_reset(cls, chip: Chip) -> State:
+        """Memory, palette and sprite table all zero; every control at rest or its register's reset value."""
+        values = rest_values(chip)
+        sprites = chip.sprites
+        rows = sprites.count if sprites and sprites.table == "chip" else 0
+        return cls(
+            chip,
+            np.zeros(chip.memory.size, np.uint8),
+            np.zeros(chip.palette.entries, np.uint32),
+            np.zeros((rows, sprites.record_bytes if sprites else 1), np.uint8),
+            np.array(list(values.values()), np.int64),
+            tuple(values),
+        )
+
+    def copy(self) -> State:
+        """A state that shares nothing with this one but the chip."""
+        return State(
+            self.chip,
+            self.memory.copy(),
+            self.palette.copy(),
+            self.sprites.copy(),
+            self.controls.copy(),
+            self.names,
+            dict(self.next_frame),
+            self.frame,
+            self.line,
+            self.collision_flags,
+        )
+
+    def value(self, name: str) -> int:
+        """The value in force of the control ``name``."""
+        return int(self.controls[self.names.index(name)])
+
+
+def fault(chip: Chip, write: Write) -> str | None:
+    """Why ``write`` cannot happen on ``chip``, in words that say what is allowed and what was given; None where it can."""
+    frame = chip.frame
+    if not 0 <= write.line < frame.lines_per_frame:
+        return f"line must be 0 to {frame.lines_per_frame - 1}, got {write.line}"
+    if not 0 <= write.dot < frame.dots_per_line:
+        return f"dot must be 0 to {frame.dots_per_line - 1}, got {write.dot}"
+    if isinstance(write, RegisterWrite):
+        known = registers(chip)
+        if write.name not in known:
+            return f"{write.name!r} is no register of {chip.name}; it has {', '.join(known)}"
+        return unfit(known[write.name], write.value)
+    if isinstance(write, PaletteWrite):
+        if not write.words or not 0 <= write.entry <= chip.palette.entries - len(write.words):
+            return f"entries must lie in 0 to {chip.palette.entries - 1}, got {len(write.words)} from {write.entry}"
+        top = (1 << chip.palette.word_bits) - 1
+        wrong = [word for word in write.words if not 0 <= word <= top]
+        return f"a colour word must be 0 to 0x{top:X}, got {wrong[0]:#x}" if wrong else None
+    if write.dot:
+        return f"takes effect between lines: dot must be 0, got {write.dot}"
+    if isinstance(write, SpriteWrite):
+        sprites = chip.sprites
+        size = sprites.count * sprites.record_bytes if sprites and sprites.table == "chip" else 0
+        return _range_fault("the on-chip sprite table", size, write.offset, len(write.data))
+    return _range_fault("video memory", chip.memory.size, write.address, len(write.data))
+
+
+def _range_fault(what: str, size: int, start: int, length: int) -> str | None:
+    if 0 <= start and length and start + length <= size:
+        return None
+    return f"{what} has bytes 0x0 to 0x{max(size - 1, 0):X}, got {length} from 0x{start:X}"

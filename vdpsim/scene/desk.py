@@ -1,0 +1,69 @@
+"""Where a scene is put together: the chip, the file, and the mistakes found so far.
+
+Law: whoever builds a part raises Wrong for the mistake that stops it, or tells the desk of one that does not; the desk
+knows the place and goes on with the next table, so that independent mistakes come out together. A list in which a table
+has failed is ``muted``: what merely follows from the missing table is not told as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+
+from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
+from ..problems import Problem
+from ..toml_file import Source
+
+KINDS: dict[str, type] = {"tiles": TilesMode, "bitmap": BitmapMode, "text": TextMode}
+
+
+class Wrong(Exception):
+    """A mistake that stops a table: what is wrong and, in ``sub``, at which key below the table."""
+
+    def __init__(self, message: str, *sub: str | int) -> None:
+        super().__init__(message)
+        self.message, self.sub = message, sub
+
+
+class Desk:
+    """The chip, the source text and the problems found."""
+
+    def __init__(self, source: Source, chip: Chip) -> None:
+        self.source, self.chip = source, chip
+        self.problems: list[Problem] = []
+        self.muted: set[str] = set()
+
+    def tell(self, place: tuple[str | int, ...], message: str) -> None:
+        """Note a mistake at ``place`` and go on."""
+        self.problems.append(self.source.problem(place, message))
+
+    @contextmanager
+    def table(self, *place: str | int) -> Iterator[None]:
+        """Work on the table at ``place``; a Wrong inside is told there and ends the work on that table alone."""
+        try:
+            yield
+        except Wrong as wrong:
+            self.tell((*place, *wrong.sub), wrong.message)
+            self.muted.add(str(place[0]))
+
+    def targets(self, *kinds: str) -> list[str]:
+        """LAYER.MODE of each mode of these kinds."""
+        return [
+            f"{layer.name}.{mode.name}" for layer in self.chip.layers for mode in layer.modes if mode.kind in kinds
+        ]
+
+    def mode(self, target: str, *kinds: str, key: str = "for") -> AnyMode:
+        """The mode that ``target`` names. Raises Wrong, at ``key``, where the chip has none such of these kinds."""
+        known = self.targets(*kinds)
+        if target not in known:
+            what = f"a {' or '.join(kinds)} mode of {self.chip.name}"
+            raise Wrong(f"{one_of(known, what)}, got {target!r}", key)
+        layer, _, mode = target.partition(".")
+        return self.chip.layer(layer).mode(mode)
+
+
+def one_of(known: Iterable[str], what: str) -> str:
+    """The words that say which names are allowed."""
+    listed = list(known)
+    shown = ", ".join(listed[:40]) + (", ..." if len(listed) > 40 else "")
+    return f"must be {what}: {shown}" if listed else f"must be {what}, of which there are none"

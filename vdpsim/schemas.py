@@ -1,0 +1,19 @@
+"""The chip file's and the scene file's shape as JSON Schema, for editors that complete and check.
+
+Law: made from the same models that read the files; never written by hand.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from .chip.model import Chip
+from .scene.model import SceneFile
+
+MODELS = {"chip": Chip, "scene": SceneFile}
+
+
+def schema(kind: Literal["chip", "scene"]) -> dict[str, Any]:
+    """The JSON Schema (2020-12) of a chip file or a scene file. Raises KeyError for another kind."""
+    found = MODELS[kind].model_json_schema()
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **found}
