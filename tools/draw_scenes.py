@@ -14,7 +14,11 @@ import vdpsim
 from vdpsim.cli import main as command_line
 
 SCENES = Path("scenes")
-MORE = {"ferry": [["--chip", "scenes/chips/dunlin.chip.toml", "-o", "out/ferry-dunlin.png", "--log", "out/ferry-dunlin.csv"]]}
+MORE = {
+    "ferry": [
+        ["--chip", "scenes/chips/dunlin.chip.toml", "-o", "out/ferry-dunlin.png", "--log", "out/ferry-dunlin.csv"]
+    ]
+}
 """What else is worth drawing of a scene."""
 
 PICTURES = {"saltmarsh": ["--scale", "3"]}
@@ -24,8 +28,21 @@ PICTURES = {"saltmarsh": ["--scale", "3"]}
 def commands(path: Path) -> list[list[str]]:
     """The commands that show everything about the scene at ``path``."""
     name = path.name.removesuffix(".scene.toml")
-    shown = ["--scale", "3", "--border", "-o", f"out/{name}.png", "--log", f"out/{name}.csv", "--views", f"out/views-{name}/"]
-    found = [["render", str(path), *shown], *(["render", str(path), "--scale", "3", *words] for words in MORE.get(name, []))]
+    shown = [
+        "--scale",
+        "3",
+        "--border",
+        "-o",
+        f"out/{name}.png",
+        "--log",
+        f"out/{name}.csv",
+        "--views",
+        f"out/views-{name}/",
+    ]
+    found = [
+        ["render", str(path), *shown],
+        *(["render", str(path), "--scale", "3", *words] for words in MORE.get(name, [])),
+    ]
     frames = vdpsim.load_scene(path).frames
     if frames > 1:
         found.append(["render", str(path), "--frames", f"0:{frames}", "-o", f"out/{name}/"])

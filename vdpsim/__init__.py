@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from .chip.model import Chip
     from .chip.timing import frame_rate, line_rate
     from .engine.frame import Log, Plane, Result, join
+    from .engine.ladder import Rule, Sources
     from .logs import log_data, log_text
     from .machine import Machine, frames, render
     from .memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write
@@ -35,7 +36,7 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     # the scene
     "Scene", "load_scene",
     # drawing
-    "render", "frames", "Machine",
+    "render", "frames", "Machine", "Rule", "Sources",
     # what a machine holds, and what changes it
     "State", "Write", "RegisterWrite", "PaletteWrite", "SpriteWrite", "MemoryWrite",
     # what drawing yields
@@ -50,6 +51,7 @@ _HOMES = {
     "chip.model": ("Chip",),
     "chip.timing": ("line_rate", "frame_rate"),
     "engine.frame": ("Log", "Plane", "Result", "join"),
+    "engine.ladder": ("Rule", "Sources"),
     "logs": ("log_data", "log_text"),
     "machine": ("Machine", "frames", "render"),
     "memory": ("MemoryWrite", "PaletteWrite", "RegisterWrite", "SpriteWrite", "State", "Write"),

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from .chip.bits import Bits
 from .chip.controls import registers, unfit
 from .chip.model import Chip
 from .engine import Plan, Program, Result, Rule, draw
@@ -70,6 +71,8 @@ class Sprite:
     """
 
     __slots__ = ("_chip", "_record")
+    _chip: Chip
+    _record: npt.NDArray[np.uint8]
 
     def __init__(self, chip: Chip, record: npt.NDArray[np.uint8]) -> None:
         object.__setattr__(self, "_chip", chip)
@@ -78,8 +81,8 @@ class Sprite:
     def _word(self) -> int:
         return int.from_bytes(self._record.tobytes(), self._chip.memory.byte_order)
 
-    def _layout(self, name: str) -> Any:
-        layout = self._chip.sprites.fields.layout
+    def _layout(self, name: str) -> Bits:
+        layout = self._chip.sprites.fields.layout if self._chip.sprites else {}
         if name not in layout:
             raise AttributeError(f"sprites of {self._chip.name} have {', '.join(layout)}, not {name!r}")
         return layout[name]
@@ -95,7 +98,8 @@ class Sprite:
         self._record[:] = np.frombuffer(word.to_bytes(len(self._record), self._chip.memory.byte_order), np.uint8)
 
     def __repr__(self) -> str:
-        values = ", ".join(f"{name}={getattr(self, name)}" for name in self._chip.sprites.fields.layout)
+        layout = self._chip.sprites.fields.layout if self._chip.sprites else {}
+        values = ", ".join(f"{name}={getattr(self, name)}" for name in layout)
         return f"Sprite({values})"
 
 
@@ -168,9 +172,7 @@ class Machine:
             raise ValueError("\n".join(faults))
         return Program(self.plan, writes)
 
-    def frame(
-        self, writes: Program | Iterable[Write] = (), *, rule: Rule | None = None, planes: bool = False
-    ) -> Frame:
+    def frame(self, writes: Program | Iterable[Write] = (), *, rule: Rule | None = None, planes: bool = False) -> Frame:
         """Draw the rest of this frame, with its timed ``writes``, and go on to the next. ``rule``, ``planes``: see ``render``."""
         return self.lines(None, writes, rule=rule, planes=planes)
 
@@ -185,7 +187,7 @@ class Machine:
         """Draw the next ``count`` lines (None: to the frame's end), so that Python can change things between lines."""
         program = writes if isinstance(writes, Program) else self.compile(writes)
         last = None if count is None else self.state.line + count
-        return _frame(self.chip, draw(self.plan, self.state, program, last, rule, planes))
+        return _frame(self.chip, draw(self.plan, self.state, program, last, rule, planes=planes))
 
 
 def _frame(chip: Chip, result: Result) -> Frame:

@@ -164,4 +164,5 @@ def _larger(dots: npt.NDArray[Any], scale: int) -> npt.NDArray[Any]:
 
 def _checker(height: int, width: int) -> Dots:
     down, across = np.ogrid[:height, :width]
-    return np.array(CHECKER, np.uint8)[(down // 8 + across // 8) % 2]
+    squares: Dots = np.array(CHECKER, np.uint8)[(down // 8 + across // 8) % 2]
+    return squares

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
+from pydantic import BaseModel
+
 from .chip.model import Chip
 from .scene.model import SceneFile
 
-MODELS = {"chip": Chip, "scene": SceneFile}
+MODELS: dict[str, type[BaseModel]] = {"chip": Chip, "scene": SceneFile}
 
 
 def schema(kind: Literal["chip", "scene"]) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""A TOML file as data, with the line on which each key stands; and pydantic's findings as problems.
+"""A TOML file as data, with the line on which each key stands; and what is wrong with it as problems.
 
 Law: reading never runs anything and never reads more than ``LARGEST`` bytes. Every finding of one file is raised at once
 as an InputError. Knows no chip and no scene.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+import stat
 import tomllib
 from pathlib import Path
 from typing import Any, TypeVar
@@ -16,6 +17,7 @@ from pydantic import BaseModel, ValidationError
 
 from .problems import InputError, Problem
 from .toml_places import places
+from .toml_words import sentence, without_echoes
 
 LARGEST = 8 << 20
 """Bytes; a larger chip or scene file is refused."""
@@ -31,22 +33,24 @@ class Source:
         self.name = name
         try:
             self.data: dict[str, Any] = tomllib.loads(text)
-        except (tomllib.TOMLDecodeError, RecursionError) as error:
+        except RecursionError:
+            raise InputError([Problem(name, 0, "", "is nested too deeply to be read")]) from None
+        except ValueError as error:  # TOMLDecodeError, or a number of more digits than Python reads
             found = re.search(r"at line (\d+)", str(error))
-            message = f"is not TOML: {error}"
-            raise InputError([Problem(name, int(found[1]) if found else 0, "", message)]) from None
+            raise InputError([Problem(name, int(found[1]) if found else 0, "", f"is not TOML: {error}")]) from None
         self._lines = places(text)
 
     @classmethod
     def read(cls, path: str | Path) -> Source:
-        """The file at ``path``. Raises InputError where it is missing, too large, not UTF-8 or not TOML."""
+        """The file at ``path``. Raises InputError where it is missing, no regular file, too large, not UTF-8 or not TOML."""
         name = str(path)
         try:
+            if not stat.S_ISREG(Path(path).stat().st_mode):
+                raise InputError([Problem(name, 0, "", "cannot be read: it is no regular file")])
             with open(path, "rb") as file:
                 raw = file.read(LARGEST + 1)
-        except (OSError, ValueError) as error:
-            reason = getattr(error, "strerror", None) or str(error)
-            raise InputError([Problem(name, 0, "", f"cannot be read: {reason}")]) from None
+        except OSError as error:
+            raise InputError([Problem(name, 0, "", f"cannot be read: {error.strerror}")]) from None
         if len(raw) > LARGEST:
             raise InputError([Problem(name, 0, "", f"must be at most {LARGEST} bytes long")])
         try:
@@ -57,38 +61,48 @@ class Source:
     def problem(self, place: Loc, message: str) -> Problem:
         """A problem at ``place``, with the line of the nearest key that can be found."""
         line = next((self._lines[place[:end]] for end in range(len(place), 0, -1) if place[:end] in self._lines), 0)
-        return Problem(self.name, line, ".".join(map(str, place)), message)
+        return Problem(self.name, line, ".".join(map(_printable, place)), message)
 
     def validate(self, model: type[Model]) -> Model:
-        """The data as ``model``. Raises InputError with everything that pydantic finds."""
+        """The data as ``model``. Raises InputError with everything that is wrong in it."""
+        found, problems = self.parsed(model, self.data)
+        if found is None:
+            raise InputError(problems)
+        return found
+
+    def parsed(self, model: type[Model], data: Any) -> tuple[Model | None, list[Problem]]:
+        """``data``, this file's or a part of it, as ``model``; or None, with what is wrong in it."""
         try:
-            return model.model_validate_json(json.dumps(self.data, default=str))
+            text = json.dumps(data, default=str)
+        except RecursionError:
+            return None, [Problem(self.name, 0, "", "is nested too deeply to be read")]
+        except ValueError:
+            return None, [Problem(self.name, 0, "", "holds a number of too many digits")]
+        try:
+            return model.model_validate_json(text), []
         except ValidationError as error:
-            raise InputError(self._told(finding) for finding in error.errors(include_url=False)) from None
-
-    def _told(self, finding: Any) -> Problem:
-        place = tuple(part for part in finding["loc"] if not _is_tag(part, finding["loc"], self.data))
-        kind, given = finding["type"], finding.get("input")
-        message = finding["msg"].removeprefix("Value error, ")
-        if kind == "extra_forbidden":
-            message = "is not a known key"
-        elif kind == "missing":
-            message = "is missing"
-        elif kind != "value_error":
-            message = f"{message[0].lower()}{message[1:]}, got {_short(given)}"
-        return self.problem(place, message)
+            findings = without_echoes(error.errors(include_url=False))
+            return None, [
+                self.problem(_keys(finding["loc"], finding["type"], data), sentence(finding, model))
+                for finding in findings
+            ]
 
 
-def _short(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= 80 else f"{text[:77]}..."
-
-
-def _is_tag(part: str | int, loc: Loc, data: Any) -> bool:
-    """Whether ``part`` is a discriminator's tag that pydantic put between the real keys of ``loc``."""
-    for step in loc[: loc.index(part)]:
-        try:
-            data = data[step]
-        except (KeyError, IndexError, TypeError):
+def _keys(loc: Loc, kind: str, data: Any) -> Loc:
+    """``loc`` without the tags that pydantic puts between the real keys where a value may be one of several kinds."""
+    found: list[str | int] = []
+    for place, part in enumerate(loc):
+        last = place == len(loc) - 1
+        inside = part in data if isinstance(data, dict) else isinstance(data, list) and part in range(len(data))
+        if inside:
+            data = data[part]
+        elif isinstance(part, str) and not (last and kind == "missing"):
             continue
-    return isinstance(part, str) and isinstance(data, dict) and part not in data and data.get("kind") == part
+        found.append(part)
+    return tuple(found)
+
+
+def _printable(part: str | int) -> str:
+    """A key as it can be printed in one line."""
+    text = str(part)
+    return text if text.isprintable() and len(text) <= 60 else repr(text[:60])

@@ -31,7 +31,9 @@ def place(tmp_path, monkeypatch):
 
 def new_files(place):
     """What a command has left in ``place`` beside the scenes."""
-    return sorted(str(path.relative_to(place)) for path in place.rglob("*") if "scenes" not in path.parts and path.is_file())
+    return sorted(
+        str(path.relative_to(place)) for path in place.rglob("*") if "scenes" not in path.parts and path.is_file()
+    )
 
 
 def dots(path):
@@ -84,7 +86,9 @@ def test_the_json_log_tells_the_summary_the_lines_the_drops_and_the_collisions(p
 
 def test_several_scenes_go_into_a_folder_each_with_its_log(place):
     assert main(["render", MARSH, "scenes/flock.scene.toml", "-o", "out/deep/", "--log", ".csv"]) == 0
-    assert new_files(place) == [f"out/deep/{name}" for name in ("flock.csv", "flock.png", "saltmarsh.csv", "saltmarsh.png")]
+    assert new_files(place) == [
+        f"out/deep/{name}" for name in ("flock.csv", "flock.png", "saltmarsh.csv", "saltmarsh.png")
+    ]
 
 
 def test_numbered_frames_are_the_frames_of_the_scene(place):
@@ -110,7 +114,9 @@ def test_views_show_each_source_alone_and_who_shows_where(place):
 
 def test_another_chip_draws_the_same_scene(place):
     assert main(["render", "scenes/ferry.scene.toml", "-o", "curlew.png"]) == 0
-    assert main(["render", "scenes/ferry.scene.toml", "-o", "dunlin.png", "--chip", "scenes/chips/dunlin.chip.toml"]) == 0
+    assert (
+        main(["render", "scenes/ferry.scene.toml", "-o", "dunlin.png", "--chip", "scenes/chips/dunlin.chip.toml"]) == 0
+    )
     assert Path("curlew.png").read_bytes() != Path("dunlin.png").read_bytes()
 
 
@@ -134,7 +140,12 @@ def test_check_tells_every_mistake_of_every_file_and_goes_on(place, capsys):
     assert main(["check", "bad.chip.toml", "scenes/chips/dunlin.chip.toml", "none.scene.toml", "other.txt"]) == 2
     out, err = capsys.readouterr()
     assert out.startswith("OK scenes/chips/dunlin.chip.toml: Dunlin")
-    for told in ("hight: is not a known key", "multiple of 8", "none.scene.toml: cannot be read", "other.txt: the name must end in"):
+    for told in (
+        "hight: is not a known key",
+        "multiple of 8",
+        "none.scene.toml: cannot be read",
+        "other.txt: the name must end in",
+    ):
         assert told in err
     assert "Traceback" not in err
 
@@ -158,12 +169,18 @@ def test_schema_prints_json_schema(kind, capsys):
 
 MISUSED = {
     "nothing is asked for": (["render", MARSH], "nothing is asked for"),
-    "several pictures in one file": (["render", MARSH, "scenes/flock.scene.toml", "-o", "x.png"], "several pictures need a folder"),
+    "several pictures in one file": (
+        ["render", MARSH, "scenes/flock.scene.toml", "-o", "x.png"],
+        "several pictures need a folder",
+    ),
     "frames in one file": (["render", MARSH, "--frames", "0:3", "-o", "x.png"], "several pictures need a folder"),
     "not a PNG": (["render", MARSH, "-o", "x.jpg"], "must end in .png, or in / for a folder, got x.jpg"),
     "not a log": (["render", MARSH, "--log", "x.txt"], "must end in .csv or .json, got x.txt"),
     "a log beside nothing": (["render", MARSH, "--log", ".csv"], "needs -o"),
-    "several logs in one file": (["render", MARSH, "--frames", "0:3", "-o", "x/", "--log", "x.csv"], "several logs need just"),
+    "several logs in one file": (
+        ["render", MARSH, "--frames", "0:3", "-o", "x/", "--log", "x.csv"],
+        "several logs need just",
+    ),
     "views of many frames": (["render", MARSH, "--frames", "0:3", "--views", "v"], "shows one frame"),
     "one name twice": (["render", MARSH, MARSH, "-o", "x/"], "two scenes would have the same file name, saltmarsh.png"),
     "scale 0": (["render", MARSH, "-o", "x.png", "--scale", "0"], "must be 1 to 16, got '0'"),

@@ -100,7 +100,9 @@ def clashes(layout: Mapping[str, Bits], bits: int) -> list[str]:
     names = list(layout)
     for index, name in enumerate(names):
         if layout[name].highest >= bits:
-            found.append(f"{name} = {str(layout[name])!r} does not fit a word of {bits} bits (allowed: 0 to {bits - 1})")
+            found.append(
+                f"{name} = {str(layout[name])!r} does not fit a word of {bits} bits (allowed: 0 to {bits - 1})"
+            )
         for other in names[:index]:
             shared = layout[name].mask & layout[other].mask
             if shared:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from .controls import controls, field_top, largest_value, map_alignment, registers, top_bank
+from .controls import controls, field_top, largest_value, map_alignment, registers
 from .model import RESERVED, BitmapMode, Chip, Entries, Layer, Mode, Rung, TextMode, TilesMode
 
 MOST_RUNGS = 254
@@ -78,12 +78,18 @@ def _mode(chip: Chip, layer: Layer, mode: Mode, at: tuple[str | int, ...]) -> Fo
         yield at, f"memory must hold whole patterns of {mode.pattern_bytes} bytes, size is {size}"
     if isinstance(mode, BitmapMode):
         if mode.width * mode.bits_per_dot % (8 * width):
-            yield (*at, "width"), (
-                f"a line must take whole accesses of {width} bytes: a multiple of {8 * width // mode.bits_per_dot or 1} dots, "
-                f"got {mode.width}"
+            yield (
+                (*at, "width"),
+                (
+                    f"must fill whole accesses of {width} bytes, a multiple of {8 * width // mode.bits_per_dot or 1} dots, "
+                    f"got {mode.width}"
+                ),
             )
         if mode.stride is not None and (mode.stride < mode.row_bytes or mode.stride % map_alignment(chip, mode)):
-            yield (*at, "stride"), f"must be a multiple of {width} and at least {mode.row_bytes} bytes, got {mode.stride}"
+            yield (
+                (*at, "stride"),
+                f"must be a multiple of {width} and at least {mode.row_bytes} bytes, got {mode.stride}",
+            )
     if isinstance(mode, TextMode):
         if mode.margin is not None and mode.margin >= chip.palette.entries:
             yield (*at, "margin"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {mode.margin}"
@@ -131,11 +137,17 @@ def _sprites(chip: Chip) -> Found:
     if len(sprites.sizes) != sizes:
         yield (*at, "sizes"), f"must name one for each value of the size field, {sizes}, got {len(sprites.sizes)}"
     if sprites.step_bytes % sprites.alignment:
-        yield (*at, "pattern_bytes"), f"must be a multiple of the widest row, {sprites.alignment}, got {sprites.step_bytes}"
+        yield (
+            (*at, "pattern_bytes"),
+            f"must be a multiple of the widest row, {sprites.alignment}, got {sprites.step_bytes}",
+        )
     if chip.memory.size % sprites.alignment:
         yield at, f"memory must hold whole rows of {sprites.alignment} bytes, size is {chip.memory.size}"
     if bool(sprites.x_bias) != (fields.x_bias is not None):
-        yield (*at, "x_bias"), f"the dots and the field go together, got {sprites.x_bias} dots and field {fields.x_bias}"
+        yield (
+            (*at, "x_bias"),
+            f"the dots and the field go together, got {sprites.x_bias} dots and field {fields.x_bias}",
+        )
     for wraps, field, extent in ((sprites.wrap_x, fields.x, 0), (sprites.wrap_y, fields.y, 1)):
         most = max(size[extent] for size in sprites.sizes)
         if wraps and field.top + 1 < most:
@@ -146,7 +158,10 @@ def _sprites(chip: Chip) -> Found:
         if sprites.record_bytes % width:
             yield (*at, "record_bytes"), f"in memory must be a multiple of {width}, got {sprites.record_bytes}"
         if sprites.record_bytes * sprites.count > chip.memory.size:
-            yield at, f"the table needs {sprites.record_bytes * sprites.count} bytes of memory, which has {chip.memory.size}"
+            yield (
+                at,
+                f"the table needs {sprites.record_bytes * sprites.count} bytes of memory, which has {chip.memory.size}",
+            )
 
 
 def _registers(chip: Chip) -> Found:
@@ -188,5 +203,3 @@ def _addresses(chip: Chip) -> Found:
                 yield ("registers", name, "address"), f"{message}0x{register.address:02X})"
                 break
             taken[address] = name
-
-

@@ -96,7 +96,9 @@ def controls(chip: Chip) -> dict[str, Control]:
 
 def _controls(chip: Chip) -> Iterator[Control]:
     frame, memory = chip.frame, chip.memory
-    yield Control("backdrop", "entry that shows where every rung is transparent", chip.palette.entries - 1, frame.backdrop)
+    yield Control(
+        "backdrop", "entry that shows where every rung is transparent", chip.palette.entries - 1, frame.backdrop
+    )
     for layer in chip.layers:
         yield from _layer_controls(chip, layer)
     sprites = chip.sprites

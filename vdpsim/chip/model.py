@@ -8,7 +8,7 @@ means, its unit and its range stand beside it. An unknown key is an error. What 
 from __future__ import annotations
 
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema, model_validator
 from pydantic_core import core_schema
@@ -34,8 +34,12 @@ Effect = Literal["at once", "next line", "next frame"]
 
 def _text(value: object) -> str:
     if not isinstance(value, str):
-        raise ValueError(f'must be a text in part-select notation such as "10:0", got {value!r}')
+        # pydantic collects a ValueError as a finding of the file
+        raise ValueError(f'must be a text in part-select notation such as "10:0", got {value!r}')  # noqa: TRY004
     return value
+
+
+AnyTable = TypeVar("AnyTable")
 
 
 class Table(BaseModel):
@@ -47,10 +51,10 @@ class Table(BaseModel):
 class Border(Table):
     """The frame around the active picture that shows the backdrop; dots at the sides, lines above and below."""
 
-    left: int = Field(0, ge=0, le=256)
-    right: int = Field(0, ge=0, le=256)
-    top: int = Field(0, ge=0, le=256)
-    bottom: int = Field(0, ge=0, le=256)
+    left: int = Field(default=0, ge=0, le=256)
+    right: int = Field(default=0, ge=0, le=256)
+    top: int = Field(default=0, ge=0, le=256)
+    bottom: int = Field(default=0, ge=0, le=256)
 
 
 class FrameTable(Table):
@@ -62,7 +66,7 @@ class FrameTable(Table):
     dot_clock: int = Field(ge=1_000, le=1_000_000_000, description="dots a second, Hz")
     dots_per_line: int = Field(ge=64, le=8192, description="all dots of a line, blanking included")
     lines_per_frame: int = Field(ge=64, le=8192, description="all lines of a frame, blanking included")
-    backdrop: int = Field(0, ge=0, description="the entry that shows where every rung is transparent, at reset")
+    backdrop: int = Field(default=0, ge=0, description="the entry that shows where every rung is transparent, at reset")
 
     @model_validator(mode="after")
     def _fits(self) -> FrameTable:
@@ -84,7 +88,7 @@ class MemoryTable(Table):
     size: int = Field(ge=256, le=16 << 20, description="bytes; a multiple of 256")
     bytes_per_access: Literal[1, 2, 4, 8] = Field(description="bytes that one fetch brings")
     byte_order: Literal["little", "big"] = Field(
-        "little", description="which byte of a two-byte cell or a sprite's record comes first in memory"
+        default="little", description="which byte of a two-byte cell or a sprite's record comes first in memory"
     )
 
     @model_validator(mode="after")
@@ -128,9 +132,11 @@ class Entries(Table):
     just those entries that the others give up as transparent (the first of each bank).
     """
 
-    base: int = Field(0, ge=0)
-    bank_step: int | None = Field(None, ge=0, description="entries from one bank to the next; left out: the bank size")
-    value_step: int = Field(1, ge=0)
+    base: int = Field(default=0, ge=0)
+    bank_step: int | None = Field(
+        default=None, ge=0, description="entries from one bank to the next; left out: the bank size"
+    )
+    value_step: int = Field(default=1, ge=0)
 
 
 _condition_schema = core_schema.no_info_plain_validator_function(
@@ -155,12 +161,18 @@ class Mode(Table):
 
     name: Name
     bits_per_dot: Depth = 1
-    first_dot: FirstDot = Field("high", description="which end of a byte holds the leftmost dot")
-    origin: Origin = Field("picture", description="where line 0 of the mode lies: at the picture's top or its zone's")
+    first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
+    origin: Origin = Field(
+        default="picture", description="where line 0 of the mode lies: at the picture's top or its zone's"
+    )
     entries: Entries = Entries()
-    transparent: int | None = Field(None, ge=0, le=255, description="the value that shows nothing; left out: none")
-    exclusive: tuple[Name, ...] | None = Field(None, description="layers that are switched off where this mode shows")
-    ladder: tuple[Rung, ...] | None = Field(None, description="the ladder where this exclusive mode shows")
+    transparent: int | None = Field(
+        default=None, ge=0, le=255, description="the value that shows nothing; left out: none"
+    )
+    exclusive: tuple[Name, ...] | None = Field(
+        default=None, description="layers that are switched off where this mode shows"
+    )
+    ladder: tuple[Rung, ...] | None = Field(default=None, description="the ladder where this exclusive mode shows")
 
     @property
     def top_value(self) -> int:
@@ -169,7 +181,11 @@ class Mode(Table):
 
     @model_validator(mode="after")
     def _ladder_needs_exclusive(self) -> Mode:
-        wrong = ["ladder is only for a mode that says exclusive"] if self.ladder is not None and self.exclusive is None else []
+        wrong = (
+            ["ladder is only for a mode that says exclusive"]
+            if self.ladder is not None and self.exclusive is None
+            else []
+        )
         return _passed(self, wrong)
 
 
@@ -179,7 +195,7 @@ class TileCell(Table):
     pattern: Layout
     flip_x: Layout | None = None
     flip_y: Layout | None = None
-    turn: Layout | None = Field(None, description="a quarter turn clockwise, done before the flips")
+    turn: Layout | None = Field(default=None, description="a quarter turn clockwise, done before the flips")
     bank: Layout | None = None
     priority: Layout | None = None
 
@@ -202,7 +218,9 @@ class TilesMode(Mode):
     cell_bytes: Literal[1, 2]
     cell: TileCell
     page: tuple[int, int] = Field(description="cells of a page, across and down")
-    pages: tuple[int, int] = Field((1, 1), description="pages of the map, across and down: 1x1, 2x1, 1x2 or 2x2")
+    pages: tuple[int, int] = Field(
+        default=(1, 1), description="pages of the map, across and down: 1x1, 2x1, 1x2 or 2x2"
+    )
     scroll: bool = True
 
     @model_validator(mode="after")
@@ -247,7 +265,9 @@ class BitmapMode(Mode):
     bits_per_dot: Depth
     width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
     height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
-    stride: int | None = Field(None, ge=1, le=8192, description="bytes from a line to the next; left out: packed")
+    stride: int | None = Field(
+        default=None, ge=1, le=8192, description="bytes from a line to the next; left out: packed"
+    )
     scroll: bool = True
 
     @property
@@ -288,8 +308,8 @@ class TextMode(Mode):
     cell: TextCell
     columns: int = Field(ge=1, le=256)
     rows: int = Field(ge=1, le=256)
-    left: int = Field(0, ge=0, le=1023, description="dots of margin before the first column")
-    margin: int | None = Field(None, ge=0, description="the entry of the margins; left out: transparent")
+    left: int = Field(default=0, ge=0, le=1023, description="dots of margin before the first column")
+    margin: int | None = Field(default=None, ge=0, description="the entry of the margins; left out: transparent")
 
     @model_validator(mode="after")
     def _fits(self) -> TextMode:
@@ -338,10 +358,10 @@ class SpriteFields(Table):
     flip_y: Layout | None = None
     bank: Layout | None = None
     priority: Layout | None = None
-    size: Layout | None = Field(None, description="which of the sizes")
-    group: Layout | None = Field(None, description="which collision group")
-    enable: Layout | None = Field(None, description="1: shown; without this field every sprite is")
-    x_bias: Layout | None = Field(None, description="1: moved left by the chip's x_bias dots")
+    size: Layout | None = Field(default=None, description="which of the sizes")
+    group: Layout | None = Field(default=None, description="which collision group")
+    enable: Layout | None = Field(default=None, description="1: shown; without this field every sprite is")
+    x_bias: Layout | None = Field(default=None, description="1: moved left by the chip's x_bias dots")
 
     @cached_property
     def layout(self) -> dict[str, Bits]:
@@ -357,26 +377,38 @@ class SpritesTable(Table):
     """The sprite engine: how many, how they are described, and what a line can take."""
 
     count: int = Field(ge=1, le=1024, description="records in the sprite table")
-    table: Literal["chip", "memory"] = Field(description="where the sprite table lies; in memory its fetches are counted")
+    table: Literal["chip", "memory"] = Field(
+        description="where the sprite table lies; in memory its fetches are counted"
+    )
     record_bytes: int = Field(ge=1, le=8)
     fields: SpriteFields
-    sizes: tuple[tuple[int, int], ...] = Field(min_length=1, max_length=16, description="dots across (8, 16, 32, 64), down")
+    sizes: tuple[tuple[int, int], ...] = Field(
+        min_length=1, max_length=16, description="dots across (8, 16, 32, 64), down"
+    )
     bits_per_dot: Depth
     first_dot: FirstDot = "high"
     pattern_bytes: int | None = Field(
-        None, ge=1, le=4096, description="bytes from a pattern number to the next; left out: those of the smallest size"
+        default=None,
+        ge=1,
+        le=4096,
+        description="bytes from a pattern number to the next; left out: those of the smallest size",
     )
     entries: Entries = Entries()
-    transparent: int | None = Field(0, ge=0, le=255)
-    per_line: int | None = Field(None, ge=1, le=1024, description="most sprites a line; left out: no limit")
-    dots_per_line: int | None = Field(None, ge=8, le=65536, description="most sprite dots a line; left out: no limit")
-    front: Literal["first", "last"] = Field("first", description="which of the table stands in front of the others")
-    dropped: Literal["back", "front"] = Field("back", description="which give way beyond a limit")
-    x_bias: int = Field(0, ge=0, le=1024, description="dots that the x_bias bit moves a sprite to the left")
-    wrap_x: bool = Field(False, description="x counts modulo the width of its field")
-    wrap_y: bool = Field(False, description="y counts modulo the width of its field")
+    transparent: int | None = Field(default=0, ge=0, le=255)
+    per_line: int | None = Field(default=None, ge=1, le=1024, description="most sprites a line; left out: no limit")
+    dots_per_line: int | None = Field(
+        default=None, ge=8, le=65536, description="most sprite dots a line; left out: no limit"
+    )
+    front: Literal["first", "last"] = Field(
+        default="first", description="which of the table stands in front of the others"
+    )
+    dropped: Literal["back", "front"] = Field(default="back", description="which give way beyond a limit")
+    x_bias: int = Field(default=0, ge=0, le=1024, description="dots that the x_bias bit moves a sprite to the left")
+    wrap_x: bool = Field(default=False, description="x counts modulo the width of its field")
+    wrap_y: bool = Field(default=False, description="y counts modulo the width of its field")
     resolve: Literal["before the ladder", "rung by rung"] = Field(
-        "before the ladder", description="one line buffer for all sprites, or one for each of the ladder's sprite rungs"
+        default="before the ladder",
+        description="one line buffer for all sprites, or one for each of the ladder's sprite rungs",
     )
 
     @model_validator(mode="after")
@@ -409,15 +441,19 @@ class Collisions(Table):
 
     groups: tuple[Name, ...] = Field(min_length=1, max_length=8)
     pairs: tuple[tuple[Name, Name], ...]
-    hidden_dots: bool = Field(True, description="whether dots that a layer covers count")
+    hidden_dots: bool = Field(default=True, description="whether dots that a layer covers count")
 
     @model_validator(mode="after")
     def _known(self) -> Collisions:
-        wrong = [f"groups names {name!r} twice" for name in sorted({n for n in self.groups if self.groups.count(n) > 1})]
+        wrong = [
+            f"groups names {name!r} twice" for name in sorted({n for n in self.groups if self.groups.count(n) > 1})
+        ]
         for pair in self.pairs:
-            for name in pair:
-                if name not in self.groups:
-                    wrong.append(f"pairs must name groups ({', '.join(self.groups)}), got {name!r}")
+            wrong += [
+                f"pairs must name groups ({', '.join(self.groups)}), got {name!r}"
+                for name in pair
+                if name not in self.groups
+            ]
         return _passed(self, wrong)
 
     def collide(self, first: int, second: int) -> bool:
@@ -432,10 +468,16 @@ class RegisterTable(Table):
     """A register: how many bits, what it holds at reset, when a write takes effect, and where the CPU finds it."""
 
     bits: int = Field(ge=1, le=32)
-    reset: int | None = Field(None, ge=0, description="what it sets at reset; left out: the control's own rest value")
+    reset: int | None = Field(
+        default=None, ge=0, description="what it sets at reset; left out: the control's own rest value"
+    )
     effect: Effect
-    step: int | None = Field(None, ge=1, description="what one unit of it is worth; left out: the control's own step")
-    address: int | None = Field(None, ge=0, le=0xFFFF, description="its number as the CPU sees it; left out: the next free")
+    step: int | None = Field(
+        default=None, ge=1, description="what one unit of it is worth; left out: the control's own step"
+    )
+    address: int | None = Field(
+        default=None, ge=0, le=0xFFFF, description="its number as the CPU sees it; left out: the next free"
+    )
 
 
 class Chip(Table):
@@ -450,8 +492,10 @@ class Chip(Table):
     ladder: tuple[Rung, ...] = Field(min_length=1, max_length=64)
     sprites: SpritesTable | None = None
     collisions: Collisions | None = None
-    registers: dict[str, RegisterTable] | None = Field(None, description="left out: the default map")
-    constants: dict[str, int] | None = Field(None, description="controls that are wired instead of held in a register")
+    registers: dict[str, RegisterTable] | None = Field(default=None, description="left out: the default map")
+    constants: dict[str, int] | None = Field(
+        default=None, description="controls that are wired instead of held in a register"
+    )
 
     @cached_property
     def layer_names(self) -> tuple[str, ...]:
@@ -476,13 +520,15 @@ class Chip(Table):
         return entries.base, step, entries.value_step
 
 
-def _passed(table: Any, wrong: list[str]) -> Any:
+def _passed(table: AnyTable, wrong: list[str]) -> AnyTable:
     if wrong:
         raise ValueError("; ".join(wrong))
     return table
 
 
 def _single(layout: dict[str, Bits], names: tuple[str, ...]) -> list[str]:
-    return [f"{name} must be one bit, got {str(layout[name])!r}" for name in names if name in layout and layout[name].width > 1]
-
-
+    return [
+        f"{name} must be one bit, got {str(layout[name])!r}"
+        for name in names
+        if name in layout and layout[name].width > 1
+    ]

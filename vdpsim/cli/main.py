@@ -68,7 +68,9 @@ def _run(options: argparse.Namespace) -> int:
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     """The parser of everything, or, where ``words`` begin with a command, of that one."""
-    parser = _described("vdpsim", "Draws what a video chip on paper would show, and counts every memory fetch.", EXAMPLES)
+    parser = _described(
+        "vdpsim", "Draws what a video chip on paper would show, and counts every memory fetch.", EXAMPLES
+    )
     parser.add_argument("--version", action="version", version=f"vdpsim {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     chosen = words[0] if words and words[0] in COMMANDS else None

@@ -14,7 +14,9 @@ from vdpsim.files import Outputs
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene
 
-ABOUT = "Draws scenes: a PNG of each, a log of every memory fetch, and each source alone. Files appear whole, or none does."
+ABOUT = (
+    "Draws scenes: a PNG of each, a log of every memory fetch, and each source alone. Files appear whole, or none does."
+)
 EXAMPLES = """\
 examples:
   vdpsim render scenes/saltmarsh.scene.toml -o marsh.png --log marsh.csv --scale 3
@@ -39,12 +41,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", metavar="PLACE", help="FILE.png, or DIR/ for a PNG of each scene and frame")
     parser.add_argument("--log", metavar="FILE", help="FILE.csv or FILE.json; just .csv or .json: one beside each PNG")
     parser.add_argument("--views", metavar="DIR", help="put each source alone and the source map into DIR")
-    parser.add_argument("--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 16 (default 1)")
+    parser.add_argument(
+        "--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 16 (default 1)"
+    )
     parser.add_argument("--border", action="store_true", help="with the border around the picture")
     parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--frame", metavar="N", type=_frame, default=0, help="which frame, from 0 (the default)")
-    which.add_argument("--frames", metavar="A:B", type=_frames, help="frames A to B-1, numbered PNGs; A:B:STEP leaves some out")
+    which.add_argument(
+        "--frames", metavar="A:B", type=_frames, help="frames A to B-1, numbered PNGs; A:B:STEP leaves some out"
+    )
 
 
 def run(options: argparse.Namespace) -> int:
@@ -54,7 +60,9 @@ def run(options: argparse.Namespace) -> int:
     several = options.frames is not None
     wanted = options.frames if several else range(options.frame, options.frame + 1)
     with Outputs() as outputs:
-        for stem, frame in _progress(_drawn(scenes, wanted, views=options.views is not None), len(scenes) * len(wanted)):
+        for stem, frame in _progress(
+            _drawn(scenes, wanted, views=options.views is not None), len(scenes) * len(wanted)
+        ):
             name = f"{stem}-{frame.frame:04}" if several else stem
             _put(outputs, options, name, frame)
     return 0

@@ -6,7 +6,7 @@ the lines are cut into calls, the joined results and the state afterwards are th
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -29,14 +29,15 @@ def draw(
     writes: Program | Iterable[Write] = (),
     last: int | None = None,
     rule: Rule | None = None,
+    *,
     planes: bool = False,
 ) -> Result:
     """Draw the lines from ``state.line`` up to but not including ``last`` (None: to the frame's end).
 
     ``writes`` are this frame's timed writes; those on other lines are left alone. ``state`` is left as it stands before line
     ``last``: at the frame's end, before line 0 of the next frame. The Result has the picture's lines among them, which may
-    be none. ``rule`` takes the ladder's place (collisions follow the ladder all the same); ``planes`` keeps each source
-    alone. Raises ValueError where ``last`` does not follow ``state.line`` or a rule answers wrongly.
+    be none. ``rule`` takes the ladder's place (collisions follow the ladder all the same); ``planes`` keeps each layer and
+    the sprites alone. Raises ValueError where ``last`` does not follow ``state.line`` or a rule answers wrongly.
     """
     end = plan.chip.frame.lines_per_frame
     last = end if last is None else last
@@ -46,7 +47,7 @@ def draw(
     top, bottom = min(state.line, plan.height), min(last, plan.height)
     timeline = Timeline(plan, state, program, top, bottom)
     plan.store.use(timeline.memory.bytes, timeline.memory.size)
-    result = _draw(plan, state, timeline, rule, planes, _border(plan, state, program, last))
+    result = _draw(plan, state, timeline, rule, _border(plan, state, program, last), planes=planes)
     state.collision_flags |= result.collision_flags
     settle(plan, state, program, last)
     return result
@@ -61,7 +62,7 @@ def _border(plan: Plan, state: State, program: Program, last: int) -> npt.NDArra
     return _edge(rgbx(plan, timeline.palettes), timeline, timeline.control("backdrop"))
 
 
-def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, planes: bool, below: Rgb) -> Result:
+def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, below: Rgb, *, planes: bool) -> Result:
     chip, rows, lines = plan.chip, len(timeline.line), timeline.lines
     if not lines:
         return _nothing(plan, state, timeline, below)
@@ -69,7 +70,7 @@ def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, plane
     fields = rule is not None
     shown, ladder_of_row = layer_room.show(plan, timeline)
     drawn = [
-        layer_room.draw(plan, timeline, layer, mode, counts, fields)
+        layer_room.draw(plan, timeline, layer, mode, counts, fields=fields)
         for layer, mode in zip(plan.layers, shown, strict=True)
     ]
     if not timeline.whole:
@@ -79,16 +80,15 @@ def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, plane
 
     found = kept = np.zeros(lines, np.int64)
     drops, collisions, flags = np.empty(0, DROPS), np.empty(0, COLLISIONS), 0
-    sprite = np.full(rung.shape, -1, np.int16) if chip.sprites is None else None
+    sprite = np.full(rung.shape, -1, np.int16)
     prepared = None
     if chip.sprites is not None:
         prepared = prepare(plan, timeline, counts)
         found, kept, drops = prepared.found, prepared.drawn, prepared.drops
-        placed = place_sprites(plan, timeline, prepared, ladder_of_row, entry, rung)
-        sprite = placed.sprite
+        covers = chip.collisions is not None and not chip.collisions.hidden_dots
+        covered = place_sprites(plan, timeline, prepared, ladder_of_row, entry, rung, sprite, covered=covers)
         if chip.collisions is not None:
-            hidden = None if chip.collisions.hidden_dots else placed.hidden
-            collisions, flags = collide(plan, timeline, prepared.kept, prepared.dots, hidden)
+            collisions, flags = collide(plan, timeline, prepared.kept, prepared.dots, covered)
 
     source = plan.source_of_rung.take(rung)
     palettes = rgbx(plan, timeline.palettes)
@@ -102,7 +102,7 @@ def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, plane
     if rule is not None or planes:
         sources = _sources(plan, timeline, drawn, prepared, backdrop, source, colours)
         if planes:
-            for number, name in enumerate(sources.names):
+            for number, name in list(enumerate(sources.names))[1:]:
                 parts = (sources.entry[number], sources.opaque[number], sources.colours(number))
                 alone[name] = Plane(*(_lines(timeline, part) for part in parts))
         if rule is not None:
@@ -110,10 +110,10 @@ def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, plane
             rung, rungs = np.zeros_like(rung), ("rule",)
             sprites = len(sources.names) - 1 if chip.sprites else -1
             if prepared is not None:
-                sprite = np.where(source == sprites, sprite_plane(plan, timeline, prepared, rows, False)[3], -1).astype(np.int16)
+                sprite = np.where(
+                    source == sprites, sprite_plane(plan, timeline, prepared, rows, fields=False)[3], -1
+                ).astype(np.int16)
     rgb = colours(entry) if rgb is None else rgb
-    assert sprite is not None
-
     return Result(
         frame=state.frame,
         first=timeline.first,
@@ -139,10 +139,13 @@ def _colours(palettes: npt.NDArray[np.uint32], version: Any, entries: npt.NDArra
         words = palettes[0].take(entries)
     else:
         words = palettes.reshape(-1).take(entries + (version * palettes.shape[1])[:, None])
-    return words.view(np.uint8).reshape(*entries.shape, 4)[..., :3]
+    colours: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(*entries.shape, 4)[..., :3]
+    return colours
 
 
-def _edge(palettes: npt.NDArray[np.uint32], timeline: Timeline, backdrop: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8]:
+def _edge(
+    palettes: npt.NDArray[np.uint32], timeline: Timeline, backdrop: npt.NDArray[np.int64]
+) -> npt.NDArray[np.uint8]:
     """The backdrop's colour at the first dot of each line, uint8 (lines, 3)."""
     rows = timeline.row_of_line
     version = None if timeline.palette_of_row is None else timeline.palette_of_row[rows]
@@ -161,17 +164,24 @@ def _lines(timeline: Timeline, rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
 
 
 def _sources(
-    plan: Plan, timeline: Timeline, drawn: Any, prepared: Any, backdrop: npt.NDArray[np.int64], winner: Any, colours: Any
+    plan: Plan,
+    timeline: Timeline,
+    drawn: Any,
+    prepared: Any,
+    backdrop: npt.NDArray[np.int64],
+    winner: Any,
+    colours: Any,
 ) -> Sources:
     shape = winner.shape
     plain = np.broadcast_to(backdrop[:, None], shape).astype(np.dtype(plan.entry_dtype))
-    entry, opaque, fields = [plain], [np.ones(shape, np.bool_)], [{}]
+    entry, opaque = [plain], [np.ones(shape, np.bool_)]
+    fields: list[Mapping[str, npt.NDArray[Any]]] = [{}]
     for layer in drawn:
         entry.append(np.ascontiguousarray(layer.entry))
         opaque.append(np.ascontiguousarray(layer.opaque))
         fields.append(layer.fields)
     if prepared is not None:
-        of_sprites = sprite_plane(plan, timeline, prepared, shape[0], True)
+        of_sprites = sprite_plane(plan, timeline, prepared, shape[0], fields=True)
         entry.append(of_sprites[0])
         opaque.append(of_sprites[1])
         fields.append(of_sprites[2])

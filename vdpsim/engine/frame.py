@@ -7,8 +7,9 @@ lines join into the Result of all of them. Pure data: no files, no pictures.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -42,7 +43,8 @@ class Log:
     @property
     def totals(self) -> npt.NDArray[np.int64]:
         """Fetches of each line, all clients together."""
-        return self.counts.sum(axis=1)
+        totals: npt.NDArray[np.int64] = self.counts.sum(axis=1)
+        return totals
 
     @property
     def by_client(self) -> dict[str, int]:
@@ -119,7 +121,7 @@ class Result:
 
 def join(parts: Sequence[Result]) -> Result:
     """Results of consecutive lines of one frame as one. Raises ValueError where they do not follow each other."""
-    for before, after in zip(parts, parts[1:], strict=False):
+    for before, after in pairwise(parts):
         if (before.frame, before.first + before.height) != (after.frame, after.first):
             raise ValueError(
                 f"frame {after.frame} line {after.first} does not follow frame {before.frame} line {before.first + before.height}"
@@ -142,17 +144,7 @@ def join(parts: Sequence[Result]) -> Result:
             np.concatenate([part.planes[name].entry for part in parts]),
             np.concatenate([part.planes[name].opaque for part in parts]),
             np.concatenate([part.planes[name].rgb for part in parts]),
-            np.concatenate([part.planes[name].rgb for part in parts]),
         )
         for name in first.planes
     }
-    return type(first)(
-        frame=first.frame,
-        first=first.first,
-        log=log,
-        collision_flags=flags,
-        sources=first.sources,
-        rungs=first.rungs,
-        planes=planes,
-        **joined,
-    )
+    return replace(first, log=log, collision_flags=flags, planes=planes, **joined)

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .layers import LayerDots
-from .plan import NO_RUNG, Plan
+from .plan import Plan
 from .sprites import Prepared, front_most, rung_of
 from .timeline import Timeline
 
@@ -57,7 +57,7 @@ def compose(
     shape = (len(backdrop), plan.width)
     dtype = np.dtype(plan.entry_dtype)
     entry = np.empty(shape, dtype)
-    entry[:] = backdrop[:, None]
+    entry[:] = backdrop.astype(dtype)[:, None]
     rung = np.full(shape, plan.backdrop_rung, np.uint8)
     for number, ladder in enumerate(plan.ladders):
         here = ladder_of_row == number
@@ -78,18 +78,14 @@ def compose(
                     shown = shown & met[rows]
             mask = np.negative(shown.view(np.int8))
             _blend(winner, np.uint8(step.number), mask.view(np.uint8))
-            _blend(below, layer.entry[rows], mask.view(np.uint8) if dtype.itemsize == 1 else mask.astype(np.int16).view(dtype))
+            _blend(
+                below,
+                layer.entry[rows],
+                mask.view(np.uint8) if dtype.itemsize == 1 else mask.astype(np.int16).view(dtype),
+            )
         if not isinstance(rows, slice):
             entry[rows], rung[rows] = below, winner
     return entry, rung
-
-
-@dataclass
-class Placed:
-    """The sprites' part of the answer: which dots of the list are hidden by layers, and who shows where."""
-
-    hidden: npt.NDArray[np.bool_]
-    sprite: npt.NDArray[np.int16]
 
 
 def place_sprites(
@@ -99,46 +95,53 @@ def place_sprites(
     ladder_of_row: npt.NDArray[np.int64],
     entry: Plane,
     rung: npt.NDArray[np.uint8],
-) -> Placed:
-    """Put the sprites' dots into ``entry`` and ``rung`` (both changed in place) where they stand before the layers."""
+    sprite: npt.NDArray[np.int16],
+    *,
+    covered: bool,
+) -> npt.NDArray[np.bool_] | None:
+    """Put the sprites' dots into ``entry``, ``rung`` and ``sprite`` (changed in place) where they stand before the layers.
+
+    With ``covered``, returns which dots of the list layers hide, bool (dots,).
+    """
     assert plan.chip.sprites is not None
     kept, dots = prepared.kept, prepared.dots
-    sprite = np.full(rung.shape, -1, np.int16)
     rungs = rung_of(plan, kept)
-    place = dots.place
-    if timeline.whole:
-        at = place
-        ladder = ladder_of_row[place // plan.width] if len(plan.ladders) > 1 else 0
-    else:
-        row = timeline.row_at(place // plan.width + timeline.first, place % plan.width)
-        at = row * plan.width + place % plan.width
-        ladder = ladder_of_row[row]
-    own = rungs[0][dots.item] if len(plan.ladders) == 1 else rungs[ladder, dots.item]
-    hidden = own >= rung.reshape(-1)[at]
-    hidden |= own == NO_RUNG
+    at = timeline.row_at(dots.place // plan.width + timeline.first, dots.place % plan.width) * plan.width
+    at += dots.place % plan.width
+
+    def own_rung(chosen: Any) -> Plane:
+        ladder = 0 if len(plan.ladders) == 1 else ladder_of_row[at[chosen] // plan.width]
+        own: Plane = rungs[ladder, dots.item[chosen]]
+        return own
+
     if plan.chip.sprites.resolve == "before the ladder":
-        front = front_most(at, rung.size)
-        front = front[~hidden[front]]
+        front = np.flatnonzero(dots.front)
+        own = own_rung(front)
+        seen = np.flatnonzero(own < rung.reshape(-1)[at[front]])
+        front, own = front[seen], own[seen]
     else:
-        seen = np.flatnonzero(~hidden)
-        seen = seen[np.argsort(-own[seen], kind="stable")]
-        front = seen[front_most(at[seen], rung.size)]
+        own = own_rung(slice(None))
+        front = np.flatnonzero(own < rung.reshape(-1)[at])
+        front = front[np.argsort(-own[front], kind="stable")]
+        front = front[front_most(plan, at[front], rung.size)[0]]
+        own = own[front]
+    hidden = own_rung(slice(None)) >= rung.reshape(-1)[at] if covered else None
     where = at[front]
     entry.reshape(-1)[where] = dots.entry[front]
-    rung.reshape(-1)[where] = own[front]
+    rung.reshape(-1)[where] = own
     sprite.reshape(-1)[where] = kept.sprite[dots.item[front]]
-    return Placed(hidden, sprite)
+    return hidden
 
 
 def sprite_plane(
-    plan: Plan, timeline: Timeline, prepared: Prepared, rows: int, fields: bool
+    plan: Plan, timeline: Timeline, prepared: Prepared, rows: int, *, fields: bool
 ) -> tuple[Plane, npt.NDArray[np.bool_], dict[str, Plane], npt.NDArray[np.int16]]:
     """All sprites on their own, front-most dots: entry, opaque, the fields and the table number (-1: none) at each dot."""
     dots, kept = prepared.dots, prepared.kept
     shape = (rows, plan.width)
     line, dot = dots.place // plan.width, dots.place % plan.width
     at = timeline.row_at(line + timeline.first, dot) * plan.width + dot
-    front = front_most(at, rows * plan.width)
+    front = dots.front
     where, item = at[front], dots.item[front]
     entry, opaque = np.zeros(shape, np.dtype(plan.entry_dtype)), np.zeros(shape, np.bool_)
     sprite = np.full(shape, -1, np.int16)

@@ -1,7 +1,8 @@
 """A chip resolved once: numbers, look-up arrays and ladders, so that drawing only gathers.
 
 Law: all thinking about a chip is done here, before a dot is drawn. A Plan never changes but for its store of decoded
-memory, which is a cache: it holds what follows from the memory's bytes and nothing else.
+memory, a cache that holds what follows from the memory's bytes and nothing else, and some scratch space; so one thread at
+a time draws with it.
 """
 
 from __future__ import annotations
@@ -19,7 +20,11 @@ from .store import Store
 
 AnyMode = TilesMode | BitmapMode | TextMode
 
-CLIENTS: dict[str, tuple[str, ...]] = {"tiles": ("cells", "pattern"), "bitmap": ("bitmap",), "text": ("cells", "glyphs")}
+CLIENTS: dict[str, tuple[str, ...]] = {
+    "tiles": ("cells", "pattern"),
+    "bitmap": ("bitmap",),
+    "text": ("cells", "glyphs"),
+}
 CLIENT_ORDER = ("cells", "pattern", "glyphs", "bitmap")
 
 NO_RUNG = 255
@@ -74,11 +79,18 @@ class Plan:
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
         self.colours = _colours(chip)
         self.store = Store(chip.memory.byte_order)
+        self._scratch = np.empty(0, np.int32)
         self._ladders()
         self.clients = tuple(_clients(chip))
         self.column = {name: number for number, name in enumerate(self.clients)}
         self.colliding = _colliding(chip)
         self.layers = tuple(self._layer(layer, number + 1) for number, layer in enumerate(chip.layers))
+
+    def scratch(self, size: int) -> npt.NDArray[np.int32]:
+        """int32 (size,) with anything in it, the same memory each time: a fresh plane would cost more than its use."""
+        if len(self._scratch) < size:
+            self._scratch = np.empty(size, np.int32)
+        return self._scratch[:size]
 
     def _ladders(self) -> None:
         """Number the rungs: the chip's own ladder first, then those of exclusive modes in the chip's order."""
@@ -142,7 +154,7 @@ def _clients(chip: Chip) -> list[str]:
 
 
 def _colliding(chip: Chip) -> npt.NDArray[np.bool_]:
-    """bool (groups, groups): which group numbers are set to collide."""
+    """Bool (groups, groups): which group numbers are set to collide."""
     layout = chip.sprites.fields.group if chip.sprites else None
     groups = range(1 + (layout.top if layout else 0))
     named = chip.collisions

@@ -38,11 +38,16 @@ class Kept:
 
 @dataclass
 class SpriteDots:
-    """Opaque dots inside the picture, from the back to the front: place = line x width + dot, entry, item of ``Kept``."""
+    """Opaque dots inside the picture, from the back to the front: place = line x width + dot, entry, item of ``Kept``.
+
+    ``front`` bool, no other dot stands before it; ``ahead`` the number of the dot that stands front-most at its place.
+    """
 
     place: Ints
     entry: npt.NDArray[Any]
     item: Ints
+    front: npt.NDArray[np.bool_]
+    ahead: npt.NDArray[np.int32]
 
 
 @dataclass
@@ -86,14 +91,14 @@ def prepare(plan: Plan, timeline: Timeline, counts: Ints) -> Prepared:
     found = np.bincount(line, minlength=len(lines))
     begin = np.cumsum(found) - found
     record = words[0 if version is None else version[line], sprite]
-    fields = {name: bits.get(record) for name, bits in layout.items()}
-    wide = widths[fields["size"]] if "size" in fields else np.full(len(line), widths[0])
+    size = layout["size"].get(record) if "size" in layout else np.zeros(len(line), np.int64)
 
-    over_count = over_dots = np.zeros(len(line), np.bool_)
+    over_count: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
+    over_dots: npt.NDArray[np.bool_] = over_count
     if sprites.per_line is not None:
         over_count = np.arange(len(line)) - begin[line] >= sprites.per_line
     if sprites.dots_per_line is not None:
-        total = np.cumsum(wide)
+        total = np.cumsum(widths[size])
         before = np.concatenate([[0], total])[begin]
         over_dots = total - before[line] > sprites.dots_per_line
     dropped = over_count | over_dots
@@ -104,9 +109,11 @@ def prepare(plan: Plan, timeline: Timeline, counts: Ints) -> Prepared:
     keep = np.flatnonzero(~dropped) if len(drops) else np.arange(len(line))
     if sprites.dropped == "back":
         keep = keep[::-1]
-    kept = Kept(line[keep], sprite[keep], rel[line[keep], sprite[keep]], {n: v[keep] for n, v in fields.items()})
+    record, line, sprite = record[keep], line[keep], sprite[keep]
+    fields = {name: bits.get(record) for name, bits in layout.items()}
+    kept = Kept(line, sprite, rel[line, sprite], fields)
     drawn = np.bincount(kept.line, minlength=len(lines))
-    _count(plan, sprites, timeline, kept, drawn, enabled, counts)
+    _count(plan, sprites, kept, drawn, enabled, counts)
     return Prepared(found, drawn, drops, kept, _dots(plan, sprites, timeline, lines, kept))
 
 
@@ -148,7 +155,12 @@ def scan_bytes(plan: Plan, sprites: SpritesTable) -> tuple[int, int]:
 
 
 def _count(
-    plan: Plan, sprites: SpritesTable, timeline: Timeline, kept: Kept, drawn: Ints, enabled: npt.NDArray[np.bool_], counts: Ints
+    plan: Plan,
+    sprites: SpritesTable,
+    kept: Kept,
+    drawn: Ints,
+    enabled: npt.NDArray[np.bool_],
+    counts: Ints,
 ) -> None:
     if sprites.table == "memory":
         scanned, rest = scan_bytes(plan, sprites)
@@ -170,12 +182,13 @@ def _dots(plan: Plan, sprites: SpritesTable, timeline: Timeline, lines: Ints, ke
         if len(items):
             parts.append(_dots_of(plan, sprites, timeline, lines, kept, items, size))
     if not parts:
-        return SpriteDots(np.empty(0, np.int64), np.empty(0, np.dtype(plan.entry_dtype)), np.empty(0, np.int64))
-    if len(parts) == 1:
-        return SpriteDots(*parts[0])
-    place, entry, item = (np.concatenate(columns) for columns in zip(*parts, strict=True))
-    order = np.argsort(item, kind="stable")
-    return SpriteDots(place[order], entry[order], item[order])
+        parts.append((np.empty(0, np.int64), np.empty(0, np.dtype(plan.entry_dtype)), np.empty(0, np.int64)))
+    place, entry, item = parts[0]
+    if len(parts) > 1:
+        place, entry, item = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+        order = np.argsort(item, kind="stable")
+        place, entry, item = place[order], entry[order], item[order]
+    return SpriteDots(place, entry, item, *front_most(plan, place, len(lines) * plan.width))
 
 
 def _dots_of(
@@ -203,21 +216,26 @@ def _dots_of(
     shown = (at >= 0) & (at < plan.width)
     if sprites.transparent is not None:
         shown &= values != sprites.transparent
-    place = (at + line[:, None] * plan.width)[shown]
-    counted = shown.sum(axis=1)
+    found = np.flatnonzero(shown)
+    item = found // width
+    place = at.reshape(-1)[found] + (line * plan.width)[item]
     base_entry, bank_step, value_step = plan.chip.entry_rule(sprites.entries)
-    offset = base_entry + field("bank") * bank_step + np.zeros(len(items), np.int64)
     dtype = np.dtype(plan.entry_dtype)
-    entry = values[shown].astype(dtype) * dtype.type(value_step) + np.repeat(offset.astype(dtype), counted)
-    return place, entry, np.repeat(items, counted)
+    offset = (base_entry + field("bank") * bank_step + np.zeros(len(items), np.int64)).astype(dtype)
+    entry = values.reshape(-1)[found].astype(dtype) * dtype.type(value_step) + offset[item]
+    return place, entry, items[item]
 
 
-def front_most(place: Ints, size: int) -> Ints:
-    """Which dots of a list, ordered from back to front, have no dot of the list in front of them."""
+def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
+    """Which dots of a list, ordered from back to front, have no dot in front of them, and who stands in front at their place.
+
+    Places are below ``size``; the second array numbers dots of the list.
+    """
     numbers = np.arange(len(place), dtype=np.int32)
-    last = np.empty(size, np.int32)
+    last = plan.scratch(size)
     last[place] = numbers
-    return np.flatnonzero(last[place] == numbers)
+    ahead = last[place]
+    return ahead == numbers, ahead
 
 
 def rung_of(plan: Plan, kept: Kept) -> Ints:
@@ -243,37 +261,34 @@ def collide(
     ``hidden`` marks dots of the list that a layer covers; None where they count all the same. Of the dots that a pair shares
     on a line the leftmost is told.
     """
+    assert plan.chip.sprites is not None
     pairs = plan.colliding
     group = kept.fields.get("group", np.zeros(len(kept.line), np.int64))
-    matters = pairs.any(axis=1)[group[dots.item]]
-    if hidden is not None:
-        matters &= ~hidden
-    place, item = dots.place[matters], dots.item[matters]
-    height = timeline.lines
-    shared = np.bincount(place, minlength=height * plan.width)[place] > 1
-    place, item = place[shared], item[shared]
-    order = np.argsort(place, kind="stable")
-    place, item = place[order], item[order]
+    size = timeline.lines * plan.width
+    left = np.arange(len(dots.place)) if hidden is None else np.flatnonzero(~hidden)
+    front, ahead = (dots.front, dots.ahead) if hidden is None else front_most(plan, dots.place[left], size)
     found = []
-    for gap in range(1, len(place)):
-        same = np.flatnonzero(place[gap:] == place[:-gap])
-        if not len(same):
-            break
-        one, other = item[same], item[same + gap]
+    while not front.all():
+        # at every place the front-most meets all that is behind it, and is then taken away
+        one, other = dots.item[left[~front]], dots.item[left[ahead[~front]]]
+        left = left[~front]
         both = pairs[group[one], group[other]]
-        found.append(np.stack([place[same][both], one[both], other[both]]))
+        found.append(np.stack([dots.place[left][both], one[both], other[both]]))
+        front, ahead = front_most(plan, dots.place[left], size)
     if not found:
         return np.empty(0, COLLISIONS), 0
     where, one, other = np.concatenate(found, axis=1)
     flags = int(np.bitwise_or.reduce(1 << np.concatenate([group[one], group[other]]), initial=0))
     a, b = kept.sprite[one], kept.sprite[other]
     line, dot = where // plan.width, where % plan.width
-    table = np.stack([line, np.minimum(a, b), np.maximum(a, b), dot])
-    table = table[:, np.lexsort(table[::-1])]
-    fresh = np.ones(table.shape[1], np.bool_)
-    fresh[1:] = (table[:3, 1:] != table[:3, :-1]).any(axis=0)
-    out = np.empty(int(fresh.sum()), COLLISIONS)
-    for name, column in zip(("line", "first", "second", "dot"), table[:, fresh], strict=True):
-        out[name] = column
-    out["line"] += timeline.first
+    count = plan.chip.sprites.count
+    key = np.sort(((line * count + np.minimum(a, b)) * count + np.maximum(a, b)) * plan.width + dot)
+    fresh = np.ones(len(key), np.bool_)
+    fresh[1:] = key[1:] // plan.width != key[:-1] // plan.width
+    key = key[fresh]
+    out = np.empty(len(key), COLLISIONS)
+    for name, modulus in (("dot", plan.width), ("second", count), ("first", count)):
+        out[name] = key % modulus
+        key = key // modulus
+    out["line"] = key + timeline.first
     return out, flags

@@ -74,7 +74,9 @@ class Store:
         """The memory as cells of ``size`` bytes (1 or 2), in the chip's byte order."""
         return self._bytes if size == 1 else self._bytes.view(f"{self._order}u2")
 
-    def tile_rows(self, bits: Depth, first_dot: FirstDot, tile: int, flips: bool, turns: bool) -> npt.NDArray[np.uint64]:
+    def tile_rows(
+        self, bits: Depth, first_dot: FirstDot, tile: int, *, flips: bool, turns: bool
+    ) -> npt.NDArray[np.uint64]:
         """uint64 (variants, rows, tile / 8): eight dots a word, in the order of the picture.
 
         Row r holds the dots of the row of a pattern that stands at byte r x tile x bits / 8. Variants: as stored, flipped

@@ -117,7 +117,11 @@ def _versions(base: npt.NDArray[np.uint8], writes: Sequence[MemoryWrite], before
             part, data = data[: UNIT - low], data[UNIT - low :]
             line, place = latest.get(unit, (-1, unit * UNIT))
             if line != write.line:
-                old = base[place : place + UNIT].tobytes() if place < size else further[place - size : place - size + UNIT]
+                old = (
+                    base[place : place + UNIT].tobytes()
+                    if place < size
+                    else further[place - size : place - size + UNIT]
+                )
                 place = size + len(further)
                 further += old
                 latest[unit] = (write.line, place)
@@ -134,7 +138,7 @@ def _versions(base: npt.NDArray[np.uint8], writes: Sequence[MemoryWrite], before
     return Memory(both, size, hot, np.array(keys, np.int64)[order], np.array(places, np.int64)[order])
 
 
-def _filled(starts: Ints, columns: Ints, count: int) -> tuple[Ints, Ints]:
+def _filled(starts: Ints, columns: Ints) -> tuple[Ints, Ints]:
     """For writes in order of time: which is in force at each row, by target.
 
     ``starts`` (rows,) are the rows' times. Gives the ``count`` or fewer distinct targets and int64 (rows, targets), the
@@ -162,7 +166,7 @@ class Timeline:
         self.starts = self.line * LINE + self.left
         self._controls: dict[int, Ints] = {}
         if program.registers.size and self.lines:
-            targets, latest = _filled(self.starts, program.registers, len(state.controls))
+            targets, latest = _filled(self.starts, program.registers)
             values = program.registers[3]
             for column, number in enumerate(targets.tolist()):
                 force = latest[:, column]
@@ -205,7 +209,7 @@ class Timeline:
         """uint32 (versions, entries) and the version of each row; None where there is just one."""
         if not program.palette.size or not self.lines:
             return self._state.palette[None], None
-        targets, latest = _filled(self.starts, program.palette, len(self._state.palette))
+        targets, latest = _filled(self.starts, program.palette)
         return self._versioned(self._state.palette, targets, latest, program.palette[3])
 
     def _sprites(self, program: Program) -> tuple[npt.NDArray[np.uint8], Ints | None]:
@@ -214,12 +218,14 @@ class Timeline:
         if not program.sprites.size or not self.lines:
             return table[None], None
         starts = np.arange(self.first, self.last, dtype=np.int64) * LINE
-        targets, latest = _filled(starts, program.sprites, table.size)
+        targets, latest = _filled(starts, program.sprites)
         versions, of_line = self._versioned(table.reshape(-1), targets, latest, program.sprites[3])
         return versions.reshape(-1, *table.shape), of_line
 
     @staticmethod
-    def _versioned(initial: npt.NDArray[Any], targets: Ints, latest: Ints, values: Ints) -> tuple[npt.NDArray[Any], Ints]:
+    def _versioned(
+        initial: npt.NDArray[Any], targets: Ints, latest: Ints, values: Ints
+    ) -> tuple[npt.NDArray[Any], Ints]:
         changes = np.ones(len(latest), np.bool_)
         changes[1:] = (latest[1:] != latest[:-1]).any(axis=1)
         kept = latest[changes]

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from .desk import Wrong
+from .desk import WrongError
 from .dots import Dots
 
 LARGEST = 32 << 20
@@ -39,7 +39,7 @@ class Picture:
 
 
 class Assets:
-    """The files below ``root``, the scene file's folder. Every method raises Wrong, at ``key``, with the path in its words."""
+    """The files below ``root``, the scene file's folder. Every method raises WrongError, at ``key``, that names the path."""
 
     def __init__(self, root: Path) -> None:
         self.root = root
@@ -50,12 +50,12 @@ class Assets:
         try:
             path = (self.root / name).resolve()
             if Path(name).is_absolute() or not path.is_relative_to(self.root.resolve()):
-                raise Wrong(f"must be a path inside the scene's folder {self.root}, got {name!r}", key)
+                raise WrongError(f"must be a path inside the scene's folder {self.root}, got {name!r}", key)
             if not stat.S_ISREG(path.stat().st_mode):
-                raise Wrong(f"{name} is no regular file", key)
+                raise WrongError(f"{name} is no regular file", key)
         except (OSError, ValueError, RuntimeError) as error:
             reason = getattr(error, "strerror", None) or str(error)
-            raise Wrong(f"{name!r} cannot be read: {reason}", key) from None
+            raise WrongError(f"{name!r} cannot be read: {reason}", key) from None
         return path
 
     def read(self, name: str, key: str) -> bytes:
@@ -65,9 +65,9 @@ class Assets:
             with open(path, "rb") as file:
                 found = file.read(LARGEST + 1)
         except OSError as error:
-            raise Wrong(f"{name!r} cannot be read: {error.strerror}", key) from None
+            raise WrongError(f"{name!r} cannot be read: {error.strerror}", key) from None
         if len(found) > LARGEST:
-            raise Wrong(f"{name} must be at most {LARGEST} bytes long", key)
+            raise WrongError(f"{name} must be at most {LARGEST} bytes long", key)
         return found
 
     def raw(self, name: str, key: str, offset: int, length: int | None) -> bytes:
@@ -76,7 +76,7 @@ class Assets:
         end = len(found) if length is None else offset + length
         if end > len(found) or offset >= len(found):
             wanted = f"{end - offset} bytes from byte {offset}" if length else f"bytes from byte {offset}"
-            raise Wrong(f"{name} is too short: {wanted} are wanted, it has {len(found)}", key)
+            raise WrongError(f"{name} is too short: {wanted} are wanted, it has {len(found)}", key)
         return found[offset:end]
 
     def picture(self, name: str, key: str) -> Picture:
@@ -85,8 +85,8 @@ class Assets:
         if path not in self._pictures:
             try:
                 self._pictures[path] = _decode(self.read(name, key))
-            except Wrong as wrong:
-                raise Wrong(wrong.message if wrong.sub else f"{name} {wrong.message}", key) from None
+            except WrongError as wrong:
+                raise WrongError(wrong.message if wrong.sub else f"{name} {wrong.message}", key) from None
         return self._pictures[path]
 
 
@@ -98,8 +98,8 @@ def _decode(data: bytes) -> Picture:
             image.load()
             indices = np.array(image, np.uint8)
             palette = image.getpalette() or []
-    except Exception as error:  # a decoder fails in more ways than it lists; each means that the file is damaged
-        raise Wrong(f"is damaged: {error}") from None
+    except Exception as error:  # noqa: BLE001 - a decoder fails in more ways than it lists; each means a damaged file
+        raise WrongError(f"is damaged: {error}") from None
     if kind == 0 and 1 < depth < 8:
         # The decoder spreads 2- and 4-bit grey over 0 to 255; the file's own values are wanted.
         indices = indices // np.uint8(255 // ((1 << depth) - 1))
@@ -109,14 +109,14 @@ def _decode(data: bytes) -> Picture:
 
 def _header(data: bytes) -> tuple[int, int]:
     if data[:8] != _SIGNATURE or data[12:16] != b"IHDR":
-        raise Wrong("is no PNG file")
+        raise WrongError("is no PNG file")
     if len(data) < 33:
-        raise Wrong("is cut off in its header")
+        raise WrongError("is cut off in its header")
     width, height, depth, kind = struct.unpack(">IIBB", data[16:26])
     if not (1 <= width <= LARGEST_SIDE and 1 <= height <= LARGEST_SIDE):
-        raise Wrong(f"must be at most {LARGEST_SIDE}x{LARGEST_SIDE} dots, is {width}x{height}")
+        raise WrongError(f"must be at most {LARGEST_SIDE}x{LARGEST_SIDE} dots, is {width}x{height}")
     if kind not in (0, 3) or depth > 8:
-        raise Wrong(
+        raise WrongError(
             f"must be a paletted picture (or grey of 1 to 8 bits), is {depth}-bit {_COLOUR_TYPES.get(kind, f'type {kind}')}"
         )
     return depth, kind
@@ -131,8 +131,8 @@ def _chunks(data: bytes) -> None:
         if end > len(data):
             break
         if zlib.crc32(data[at + 4 : end - 4]) != struct.unpack(">I", data[end - 4 : end])[0]:
-            raise Wrong(f"is damaged: the check sum at byte {end - 4} does not agree")
+            raise WrongError(f"is damaged: the check sum at byte {end - 4} does not agree")
         if kind == b"IEND":
             return
         at = end
-    raise Wrong(f"is cut off after {len(data)} bytes")
+    raise WrongError(f"is cut off after {len(data)} bytes")

@@ -12,7 +12,7 @@ import numpy as np
 
 from ..chip.model import BitmapMode, TextMode, TilesMode
 from .assets import Assets
-from .desk import Desk, Wrong, one_of
+from .desk import Desk, WrongError, one_of
 from .dots import Dots, digits, lowered, pack, unpack
 from .match import Matched
 from .model import BitmapTable, MapTable, TextTable
@@ -37,37 +37,39 @@ class CellMaker:
             self._made[key] = 0
             try:
                 self._made[key] = self.checked(fields)
-            except Wrong as wrong:
+            except WrongError as wrong:
                 self._told += 1
                 if self._told <= MOST_TOLD:
                     self.desk.tell((*place, *wrong.sub), wrong.message)
         return self._made[key]
 
     def checked(self, fields: Mapping[str, int | str]) -> int:
-        """The word of a cell. Raises Wrong for the first thing that does not fit."""
+        """The word of a cell. Raises WrongError for the first thing that does not fit."""
         layout = self.mode.cell.layout
         word = 0
         for name, value in fields.items():
             if name not in layout:
-                raise Wrong(f"{one_of(layout, f'a field of the cells of {self.target}')}, got {name!r}", name)
+                raise WrongError(f"{one_of(layout, f'a field of the cells of {self.target}')}, got {name!r}", name)
             number: int | None = self.patterns.number(self.target, value, name) if name == "pattern" else int(value)
             if number is None:
                 continue
             if number > layout[name].top:
-                raise Wrong(f"{name} must be 0 to {layout[name].top} in a cell of {self.target}, got {number}", name)
+                raise WrongError(
+                    f"{name} must be 0 to {layout[name].top} in a cell of {self.target}, got {number}", name
+                )
             if name == "pattern":
                 self.loaded(number)
             word |= layout[name].put(number)
         if "pattern" not in fields:
-            raise Wrong("pattern is missing: neither the cell nor set names one", "pattern")
+            raise WrongError("pattern is missing: neither the cell nor set names one", "pattern")
         return word
 
     def loaded(self, number: int) -> None:
-        """Raises Wrong where the pattern ``number`` is not loaded."""
+        """Raises WrongError where the pattern ``number`` is not loaded."""
         if "patterns" in self.desk.muted or self.patterns.has(self.target, number, self.mode.pattern_bytes):
             return
         known = self.patterns.known(self.target)
-        raise Wrong(f"pattern must be one that is loaded for {self.target}: {known}; got {number}", "pattern")
+        raise WrongError(f"pattern must be one that is loaded for {self.target}: {known}; got {number}", "pattern")
 
 
 class Cells:
@@ -79,7 +81,7 @@ class Cells:
         self.dots: dict[str, Dots] = {}
 
     def map(self, index: int, table: MapTable, matched: Matched | None) -> None:
-        """Fill cells as ``table`` says; ``matched`` holds the cells of its picture. Raises Wrong."""
+        """Fill cells as ``table`` says; ``matched`` holds the cells of its picture. Raises WrongError."""
         mode = self.desk.mode(table.target, "tiles")
         assert isinstance(mode, TilesMode)
         words = self.words.setdefault(table.target, np.zeros((mode.rows, mode.columns), np.int64))
@@ -88,7 +90,9 @@ class Cells:
         usual = table.set.told
         column, row = table.at
         if column >= mode.columns or row >= mode.rows:
-            raise Wrong(f"must be a column and row of {mode.columns}x{mode.rows} cells, got {list(table.at)}", "at")
+            raise WrongError(
+                f"must be a column and row of {mode.columns}x{mode.rows} cells, got {list(table.at)}", "at"
+            )
         across, down = table.size or (mode.columns - column, mode.rows - row)
         if table.fill is not None:
             room = _room(words, table.at, across, down, "size")
@@ -113,58 +117,68 @@ class Cells:
         usual = table.set.told
         for name in key:
             if len(name) != 1:
-                raise Wrong(f"must have single characters for keys, got {name!r}", "key", name)
+                raise WrongError(f"must have single characters for keys, got {name!r}", "key", name)
         known = {name: maker.word({**usual, **cell.told}, (*place, "key", name)) for name, cell in key.items()}
         for line, text in enumerate(text_lines(table.text)):
             room = _room(words, (table.at[0], table.at[1] + line), len(text), 1, "text")
             for at, character in enumerate(text):
                 if character not in known:
                     listed = one_of(map(repr, known), "a character of key")
-                    raise Wrong(f"{listed}; got {character!r} at place {at} of line {line}", "text")
+                    raise WrongError(f"{listed}; got {character!r} at place {at} of line {line}", "text")
                 room[0, at] = known[character]
 
     def _raw(self, table: MapTable, mode: TilesMode, maker: CellMaker, words: Dots) -> None:
         assert table.raw is not None
         data = self.assets.raw(table.raw, "raw", table.offset, table.length)
         if len(data) % mode.cell_bytes:
-            raise Wrong(f"{table.raw} must be whole cells of {mode.cell_bytes} bytes, got {len(data)} bytes", "raw")
+            raise WrongError(
+                f"{table.raw} must be whole cells of {mode.cell_bytes} bytes, got {len(data)} bytes", "raw"
+            )
         found = np.frombuffer(data, self._type(mode)).astype(np.int64)
         if table.size is None:
             if table.at != (0, 0):
-                raise Wrong("raw without size is the map as it lies in memory: at must be [0, 0]", "at")
+                raise WrongError("raw without size is the map as it lies in memory: at must be [0, 0]", "at")
             if len(found) > words.size:
-                raise Wrong(f"{table.raw} must be at most {mode.map_bytes} bytes, the whole map, got {len(data)}", "raw")
+                raise WrongError(
+                    f"{table.raw} must be at most {mode.map_bytes} bytes, the whole map, got {len(data)}", "raw"
+                )
             flat = paged(words, mode)
             flat[: len(found)] = found
             words[:] = unpaged(flat, mode)
         else:
             room = _room(words, table.at, *table.size, "size")
             if len(found) != room.size:
-                raise Wrong(f"{table.raw} must be {room.size} cells of {mode.cell_bytes} bytes, got {len(data)} bytes", "raw")
+                raise WrongError(
+                    f"{table.raw} must be {room.size} cells of {mode.cell_bytes} bytes, got {len(data)} bytes", "raw"
+                )
             room[:] = found.reshape(room.shape)
         numbers, first = np.unique(mode.cell.pattern.get(found), return_index=True)
         for number, at in sorted(zip(numbers.tolist(), first.tolist(), strict=True), key=lambda pair: pair[1]):
             try:
                 maker.loaded(number)
-            except Wrong as wrong:
-                raise Wrong(f"{table.raw}, cell {at}: {wrong.message}", "raw") from None
+            except WrongError as wrong:
+                raise WrongError(f"{table.raw}, cell {at}: {wrong.message}", "raw") from None
 
     def bitmap(self, table: BitmapTable) -> None:
-        """Set dots as ``table`` says. Raises Wrong."""
+        """Set dots as ``table`` says. Raises WrongError."""
         mode = self.desk.mode(table.target, "bitmap")
         assert isinstance(mode, BitmapMode)
         lines = self.dots.setdefault(table.target, np.zeros((mode.height, mode.stride_bytes), np.uint8))
         dot, line = table.at
         if dot >= mode.width or line >= mode.height:
-            raise Wrong(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
+            raise WrongError(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
         if table.raw is not None:
             if dot:
-                raise Wrong(f"raw bytes start at a line's first dot: must be [0, {line}], got {list(table.at)}", "at")
+                raise WrongError(
+                    f"raw bytes start at a line's first dot: must be [0, {line}], got {list(table.at)}", "at"
+                )
             data = np.frombuffer(self.assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
             start = line * mode.stride_bytes
             if start + len(data) > mode.map_bytes:
                 room = mode.map_bytes - start
-                raise Wrong(f"{table.raw} must be at most {room} bytes from line {line} on, got {len(data)}", "raw")
+                raise WrongError(
+                    f"{table.raw} must be at most {room} bytes from line {line} on, got {len(data)}", "raw"
+                )
             lines.reshape(-1)[start : start + len(data)] = data
             return
         if table.rows is not None:
@@ -176,7 +190,7 @@ class Cells:
             dots = lowered(indices, table.subtract, mode.top_value, table.png)
         high, wide = dots.shape
         if dot + wide > mode.width or line + high > mode.height:
-            raise Wrong(
+            raise WrongError(
                 f"{wide}x{high} dots at {list(table.at)} must lie within the bitmap of {mode.width}x{mode.height}", key
             )
         part = lines[line : line + high, : mode.row_bytes]
@@ -185,7 +199,7 @@ class Cells:
         part[:] = pack(values, mode.bits_per_dot, mode.first_dot)
 
     def text(self, table: TextTable) -> None:
-        """Write characters as ``table`` says. Raises Wrong."""
+        """Write characters as ``table`` says. Raises WrongError."""
         mode = self.desk.mode(table.target, "text")
         assert isinstance(mode, TextMode)
         words = self.words.setdefault(table.target, np.zeros((mode.rows, mode.columns), np.int64))
@@ -195,10 +209,12 @@ class Cells:
             value = getattr(table, name)
             if name not in layout:
                 if name in table.model_fields_set:
-                    raise Wrong(f"is no field of the cells of {table.target}: set register {table.target}.{name}", name)
+                    raise WrongError(
+                        f"is no field of the cells of {table.target}: set register {table.target}.{name}", name
+                    )
                 continue
             if value > layout[name].top:
-                raise Wrong(f"must be 0 to {layout[name].top}, got {value}", name)
+                raise WrongError(f"must be 0 to {layout[name].top}, got {value}", name)
             colours |= layout[name].put(value)
         column, row = table.at
         top = layout["character"].top
@@ -206,7 +222,9 @@ class Cells:
             room = _room(words, (column, row + number), len(line), 1, "text")
             for at, character in enumerate(line):
                 if ord(character) > top:
-                    raise Wrong(f"characters must be 0 to {top}, got {character!r}, which is {ord(character)}", "text")
+                    raise WrongError(
+                        f"characters must be 0 to {top}, got {character!r}, which is {ord(character)}", "text"
+                    )
                 room[0, at] = colours | layout["character"].put(ord(character))
 
     def _type(self, mode: TilesMode | TextMode) -> str:
@@ -229,10 +247,10 @@ def text_lines(text: str) -> list[str]:
 
 
 def _room(words: Dots, at: tuple[int, int], across: int, down: int, *sub: str | int) -> Dots:
-    """The part of ``words`` from column and row ``at`` on. Raises Wrong where it sticks out."""
+    """The part of ``words`` from column and row ``at`` on. Raises WrongError where it sticks out."""
     column, row = at
     if column + across > words.shape[1] or row + down > words.shape[0]:
-        raise Wrong(
+        raise WrongError(
             f"{across}x{down} cells at [{column}, {row}] must lie within {words.shape[1]}x{words.shape[0]} cells", *sub
         )
     return words[row : row + down, column : column + across]

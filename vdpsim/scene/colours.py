@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from functools import cache
 
 from ..chip.model import PaletteTable
-from .desk import Wrong
+from .desk import WrongError
 
 
 def channels(text: str) -> tuple[int, int, int]:
@@ -44,10 +44,10 @@ def word(palette: PaletteTable, rgb: Sequence[int]) -> int:
 
 
 def colour_word(palette: PaletteTable, colour: int | str, *sub: str | int) -> int:
-    """The packed word of a colour of the file. Raises Wrong where a number is no packed word of this palette."""
+    """The packed word of a colour of the file. Raises WrongError where a number is no packed word of this palette."""
     if isinstance(colour, str):
         return word(palette, channels(colour))
     top = (1 << palette.word_bits) - 1
     if colour > top:
-        raise Wrong(f"a packed colour must be 0x0 to 0x{top:X}, got 0x{colour:X}", *sub)
+        raise WrongError(f"a packed colour must be 0x0 to 0x{top:X}, got 0x{colour:X}", *sub)
     return colour

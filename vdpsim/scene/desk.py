@@ -1,6 +1,6 @@
 """Where a scene is put together: the chip, the file, and the mistakes found so far.
 
-Law: whoever builds a part raises Wrong for the mistake that stops it, or tells the desk of one that does not; the desk
+Law: whoever builds a part raises WrongError for the mistake that stops it, or tells the desk of one that does not; the desk
 knows the place and goes on with the next table, so that independent mistakes come out together. A list in which a table
 has failed is ``muted``: what merely follows from the missing table is not told as well.
 """
@@ -17,7 +17,7 @@ from ..toml_file import Source
 KINDS: dict[str, type] = {"tiles": TilesMode, "bitmap": BitmapMode, "text": TextMode}
 
 
-class Wrong(Exception):
+class WrongError(Exception):
     """A mistake that stops a table: what is wrong and, in ``sub``, at which key below the table."""
 
     def __init__(self, message: str, *sub: str | int) -> None:
@@ -39,25 +39,23 @@ class Desk:
 
     @contextmanager
     def table(self, *place: str | int) -> Iterator[None]:
-        """Work on the table at ``place``; a Wrong inside is told there and ends the work on that table alone."""
+        """Work on the table at ``place``; a WrongError inside is told there and ends the work on that table alone."""
         try:
             yield
-        except Wrong as wrong:
+        except WrongError as wrong:
             self.tell((*place, *wrong.sub), wrong.message)
             self.muted.add(str(place[0]))
 
     def targets(self, *kinds: str) -> list[str]:
         """LAYER.MODE of each mode of these kinds."""
-        return [
-            f"{layer.name}.{mode.name}" for layer in self.chip.layers for mode in layer.modes if mode.kind in kinds
-        ]
+        return [f"{layer.name}.{mode.name}" for layer in self.chip.layers for mode in layer.modes if mode.kind in kinds]
 
     def mode(self, target: str, *kinds: str, key: str = "for") -> AnyMode:
-        """The mode that ``target`` names. Raises Wrong, at ``key``, where the chip has none such of these kinds."""
+        """The mode that ``target`` names. Raises WrongError, at ``key``, where the chip has none such of these kinds."""
         known = self.targets(*kinds)
         if target not in known:
             what = f"a {' or '.join(kinds)} mode of {self.chip.name}"
-            raise Wrong(f"{one_of(known, what)}, got {target!r}", key)
+            raise WrongError(f"{one_of(known, what)}, got {target!r}", key)
         layer, _, mode = target.partition(".")
         return self.chip.layer(layer).mode(mode)
 

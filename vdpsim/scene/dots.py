@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from .desk import Wrong
+from .desk import WrongError
 
 Dots = npt.NDArray[np.uint8]
 _DIGITS = {character: int(character, 16) for character in "0123456789abcdefABCDEF"} | {".": 0}
@@ -46,22 +46,22 @@ def _shifts(bits: int, first_dot: str) -> list[int]:
 def cut(dots: Dots, width: int, height: int, what: str, key: str = "png") -> Dots:
     """The patterns (count, height, width) of the picture ``what``, left to right and top to bottom.
 
-    Raises Wrong at ``key`` where the picture is not whole patterns.
+    Raises WrongError at ``key`` where the picture is not whole patterns.
     """
     lines, across = dots.shape
     if lines % height or across % width:
-        raise Wrong(f"{what} must be a multiple of {width}x{height} dots, is {across}x{lines}", key)
+        raise WrongError(f"{what} must be a multiple of {width}x{height} dots, is {across}x{lines}", key)
     parts = dots.reshape(lines // height, height, across // width, width)
     return parts.transpose(0, 2, 1, 3).reshape(-1, height, width)
 
 
 def lowered(indices: Dots, subtract: int, top: int, what: str, key: str = "png") -> Dots:
-    """``indices`` less ``subtract``, as values 0 to ``top``. Raises Wrong that names the first dot that is outside."""
+    """``indices`` less ``subtract``, as values 0 to ``top``. Raises WrongError that names the first dot that is outside."""
     outside = (indices < subtract) | (indices > subtract + top)
     if outside.any():
         line, dot = np.argwhere(outside)[0].tolist()
         allowed = f"{subtract} to {min(subtract + top, 255)}" if subtract else f"0 to {top}"
-        raise Wrong(
+        raise WrongError(
             f"{what} must have indices {allowed}, but dot {dot} of line {line} has {indices[line, dot]} "
             f"({int(outside.sum())} such dots)",
             key,
@@ -70,9 +70,9 @@ def lowered(indices: Dots, subtract: int, top: int, what: str, key: str = "png")
 
 
 def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
-    """Dots (rows, width) from hex digits: one a dot, two where ``bits`` is 8; ``.`` is 0. Raises Wrong with the row's number.
+    """Dots (rows, width) from hex digits: one a dot, two where ``bits`` is 8; ``.`` is 0.
 
-    ``width`` None takes the first row's width for all.
+    ``width`` None takes the first row's width for all. Raises WrongError with the row's number.
     """
     each = 2 if bits == 8 else 1
     top = (1 << bits) - 1
@@ -80,12 +80,14 @@ def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
     dots = np.zeros((len(rows), width), np.uint8)
     for number, row in enumerate(rows):
         if not row or len(row) != width * each:
-            raise Wrong(f"must have {width * each} digits ({width} dots of {bits} bits), got {len(row)}", "rows", number)
+            raise WrongError(
+                f"must have {width * each} digits ({width} dots of {bits} bits), got {len(row)}", "rows", number
+            )
         for place, character in enumerate(row):
             value = _DIGITS.get(character)
             if value is None or value > top:
                 allowed = f"0 to {min(top, 15):x} and ." if top > 1 else "0, 1 and ."
-                raise Wrong(f"digits must be {allowed}, got {character!r} at place {place}", "rows", number)
+                raise WrongError(f"digits must be {allowed}, got {character!r} at place {place}", "rows", number)
             dot = place // each
             dots[number, dot] = dots[number, dot] << 4 | value
     return dots

@@ -73,7 +73,9 @@ def glyphs(width: int, height: int) -> npt.NDArray[np.uint8]:
     """
     rows = [line.split() for line in _DRAWN.split("\n") if line]
     drawn = [
-        [rows[top + row][column] for row in range(_HIGH)] for top in range(0, len(rows), _HIGH) for column in range(len(rows[top]))
+        [rows[top + row][column] for row in range(_HIGH)]
+        for top in range(0, len(rows), _HIGH)
+        for column in range(len(rows[top]))
     ]
     dots = np.array([[[character == "#" for character in row] for row in glyph] for glyph in drawn], np.uint8)
     if height >= 2 * _HIGH:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from ..chip.model import TilesMode
 from .assets import Assets
-from .desk import Desk, Wrong
+from .desk import Desk, WrongError
 from .dots import Dots, cut, lowered, unpack
 from .model import MapTable
 from .patterns import Format, Patterns, Run
@@ -51,7 +51,7 @@ class Matched:
 
 def ways(mode: TilesMode) -> Iterator[dict[str, int]]:
     """Every setting of the turn and flips that the cell's layout has, the plainest first."""
-    names = [name for name in ("flip_x", "flip_y", "turn") if name in mode.cell.layout]
+    names: list[str] = [name for name in ("flip_x", "flip_y", "turn") if name in mode.cell.layout]
     settings = [{name: number >> place & 1 for place, name in enumerate(names)} for number in range(1 << len(names))]
     yield from sorted(settings, key=lambda setting: sum(setting.values()))
 
@@ -68,16 +68,19 @@ def shown(patterns: Dots, way: dict[str, int]) -> Dots:
 
 
 def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: MapTable) -> Matched:
-    """The cells of the table's picture; new patterns are added where it says ``make``. Raises Wrong."""
+    """The cells of the table's picture; new patterns are added where it says ``make``. Raises WrongError."""
     mode = desk.mode(table.target, "tiles")
-    assert isinstance(mode, TilesMode) and table.picture is not None
+    assert isinstance(mode, TilesMode)
+    assert table.picture is not None
     look = Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
     indices = assets.picture(table.picture, "picture").indices
     tiles = cut(indices, mode.tile, mode.tile, table.picture, "picture")
     down, across = (length // mode.tile for length in indices.shape)
     if across + table.at[0] > mode.columns or down + table.at[1] > mode.rows:
         size = f"{across}x{down} cells at {list(table.at)}"
-        raise Wrong(f"{table.picture} makes {size}, which must lie within {mode.columns}x{mode.rows} cells", "picture")
+        raise WrongError(
+            f"{table.picture} makes {size}, which must lie within {mode.columns}x{mode.rows} cells", "picture"
+        )
     fields: dict[str, Numbers] = {}
     if table.banked:
         values, fields["bank"] = _banked(desk, mode, table, tiles, across)
@@ -98,7 +101,7 @@ def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: Map
                 if "patterns" in desk.muted:
                     continue
                 where = f"column {at % across}, row {at // across}"
-                raise Wrong(
+                raise WrongError(
                     f"{table.picture}: the tile at {where} is none of the patterns of {table.target} "
                     f"({patterns.known(table.target)}); make = true would add it",
                     "picture",
@@ -132,7 +135,7 @@ def _known(look: Format, runs: list[Run], options: list[dict[str, int]]) -> dict
 def _banked(desk: Desk, mode: TilesMode, table: MapTable, tiles: Dots, across: int) -> tuple[Dots, Numbers]:
     """Each tile's values and its bank."""
     if mode.cell.bank is None:
-        raise Wrong(f"cells of {table.target} have no bank", "banked")
+        raise WrongError(f"cells of {table.target} have no bank", "banked")
     size = desk.chip.palette.bank_size
     lowered_tiles = tiles.astype(np.int64) - table.subtract
     banks = lowered_tiles[:, 0, 0] // size
@@ -141,7 +144,7 @@ def _banked(desk: Desk, mode: TilesMode, table: MapTable, tiles: Dots, across: i
     wrong |= (banks > mode.cell.bank.top)[:, None, None]
     if wrong.any():
         at, line, dot = np.argwhere(wrong)[0].tolist()
-        raise Wrong(
+        raise WrongError(
             f"{table.picture}: the tile at column {at % across}, row {at // across} must have all dots in one bank of {size} "
             f"(0 to {mode.cell.bank.top}) with values 0 to {mode.top_value}, but its dot {dot}, {line} has index "
             f"{tiles[at, line, dot]} and its first dot {tiles[at, 0, 0]}",

@@ -76,7 +76,7 @@ Colour = Annotated[int | str, PlainValidator(_colour, json_schema_input_type=int
 PatternRef = Annotated[int | str, PlainValidator(_pattern, json_schema_input_type=int | str)]
 Bound = Annotated[int | str, PlainValidator(_bound, json_schema_input_type=int | str)]
 GroupRef = Annotated[int | str, PlainValidator(_group, json_schema_input_type=int | str)]
-Span = Annotated[Any, PlainValidator(_range, json_schema_input_type=str)]
+Span = Annotated[range, PlainValidator(_range, json_schema_input_type=str)]
 Count = Annotated[int, Field(ge=0)]
 Place = tuple[Count, Count]
 Extent = tuple[Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)]]
@@ -186,8 +186,8 @@ class MapTable(Sourced):
     text: str | None = None
     key: dict[str, Cell] | None = Field(None, description="the cell for each character of text")
     picture: str | None = None
-    make: bool = Field(False, description="distinct tiles of the picture become patterns")
-    banked: bool = Field(False, description="a tile's bank is its dots' index divided by the bank size")
+    make: bool = Field(default=False, description="distinct tiles of the picture become patterns")
+    banked: bool = Field(default=False, description="a tile's bank is its dots' index divided by the bank size")
     subtract: int = Field(0, ge=0, le=255)
     raw: str | None = None
     offset: Count = 0
@@ -304,7 +304,7 @@ class WriteTable(Sourced):
     line: Count | None = None
     lines: Span | None = Field(None, description='such as "0:216" or "0:216:2"')
     dot: Count = 0
-    register: str | None = None
+    control: str | None = Field(None, alias="register")
     value: Count | None = None
     values: tuple[Count, ...] | None = Field(None, min_length=1, description="one a line, over and over")
     first: Bound | None = Field(None, alias="from", description="value or colour on the first of the lines")
@@ -327,10 +327,8 @@ class WriteTable(Sourced):
     @model_validator(mode="after")
     def _whole(self) -> WriteTable:
         given = self.given
-        wrong = []
-        for pair in (("line", "lines"), ("frame", "frames")):
-            if given.issuperset(pair):
-                wrong.append(f"{pair[0]} and {pair[1]} exclude each other")
+        pairs = (("line", "lines"), ("frame", "frames"))
+        wrong = [f"{one} and {many} exclude each other" for one, many in pairs if given.issuperset((one, many))]
         if not given.intersection(("line", "lines")):
             wrong.append("line or lines is missing")
         for name, needs in self.NEEDS.items():
@@ -349,7 +347,7 @@ class MotionTable(Sourced):
     SOURCES = ("register", "sprite")
     GOES_WITH: ClassVar = {"field": ("sprite",), "then": ("to",)}
 
-    register: str | None = None
+    control: str | None = Field(None, alias="register")
     sprite: str | None = None
     field: str | None = None
     first: Bound = Field(alias="from")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ..chip.controls import controls, registers, unfit
-from .desk import Desk, Wrong, one_of
+from .desk import Desk, WrongError, one_of
 from .model import MotionTable
 from .patterns import Patterns
 from .sprites import SpriteList, SpriteMaker
@@ -35,17 +35,15 @@ class Course:
         if self.last is None:
             return math.floor(self.first + self.step * count) % self.wrap
         length = abs(self.last - self.first)
-        moved = abs(self.step) * count
+        pace = abs(self.step)
+        moved = min(pace * count, Fraction(length))
         if self.then == "repeat":
-            # Upwards the floor shows `to` until the whole number after it; downwards only while it is reached exactly.
-            steps = math.ceil((length + 1) / self.step) if self.step > 0 else length // -self.step + 1
-            moved = abs(self.step) * (count % steps)
+            # Upwards the floor stays at `to` until the whole number after it; downwards it leaves `to` at once.
+            steps = math.ceil((length + 1) / pace) if self.step > 0 else length // pace + 1
+            moved = pace * (count % steps)
         elif self.then == "bounce" and length:
-            moved %= 2 * length
+            moved = pace * count % (2 * length)
             moved = min(moved, 2 * length - moved)
-        moved = min(moved, Fraction(length))
-        if self.then == "repeat":
-            moved = abs(self.step) * (count % steps)
         return math.floor(self.first + (moved if self.step > 0 else -moved))
 
 
@@ -72,24 +70,23 @@ Motion = RegisterMotion | SpriteMotion
 def motion(
     desk: Desk, table: MotionTable, sprites: SpriteList, maker: SpriteMaker | None, patterns: Patterns, frames: int
 ) -> Motion | None:
-    """The motion that ``table`` tells. Raises Wrong where it leaves what it moves; None where a failed table hides that."""
-    if table.register is not None:
-        return _register(desk, table, table.register, frames)
-    assert table.sprite is not None and table.field is not None
+    """The motion that ``table`` tells. Raises WrongError where it leaves what it moves; None where a failed table hides that."""
+    if table.control is not None:
+        return _register(desk, table, table.control)
+    assert table.sprite is not None
+    assert table.field is not None
     number = sprites.number(desk, table.sprite, "sprite")
     if number is None or maker is None:
         return None
     if table.field not in maker.layout:
-        raise Wrong(f"{one_of(maker.layout, 'a field of the sprites')}, got {table.field!r}", "field")
-    ends = []
+        raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {table.field!r}", "field")
+    ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
-        if isinstance(value, str):
-            if table.field != "pattern":
-                raise Wrong(f"must be a whole number, got {value!r}", key)
-            value = patterns.number("sprites", value, key)
-            if value is None:
-                return None
-        ends.append(value)
+        if isinstance(value, str) and table.field != "pattern":
+            raise WrongError(f"must be a whole number, got {value!r}", key)
+        ends.append(patterns.number("sprites", value, key) if isinstance(value, str) else value)
+        if value is not None and ends[-1] is None:
+            return None
     wraps = {"x": maker.sprites.wrap_x, "y": maker.sprites.wrap_y}
     wrap = maker.layout[table.field].top + 1 if wraps.get(table.field) else 0
     assert ends[0] is not None
@@ -102,41 +99,38 @@ def motion(
     return SpriteMotion(number, table.field, course)
 
 
-def _register(desk: Desk, table: MotionTable, name: str, frames: int) -> RegisterMotion:
+def _register(desk: Desk, table: MotionTable, name: str) -> RegisterMotion:
     known = registers(desk.chip)
     if name not in known:
-        raise Wrong(f"{one_of(known, f'a register of {desk.chip.name}')}, got {name!r}", "register")
+        raise WrongError(f"{one_of(known, f'a register of {desk.chip.name}')}, got {name!r}", "register")
     for key, value in (("from", table.first), ("to", table.last)):
         if isinstance(value, str):
-            raise Wrong(f"must be a whole number, got {value!r}", key)
+            raise WrongError(f"must be a whole number, got {value!r}", key)
     control = controls(desk.chip)[name]
     wrap = control.top + 1 if control.wraps else 0
-    assert isinstance(table.first, int) and not isinstance(table.last, str)
+    assert isinstance(table.first, int)
+    assert not isinstance(table.last, str)
     course = _course(table, table.first, table.last, wrap, name)
     unit = known[name].step
     if unit > 1 and course.step % unit:
-        raise Wrong(f"must be a multiple of {unit} for {name}, got {table.step}", "step")
+        raise WrongError(f"must be a multiple of {unit} for {name}, got {table.step}", "step")
     for key, value in (("from", course.first), ("to", course.last)):
         reason = None if value is None else unfit(known[name], value)
         if reason:
-            raise Wrong(reason, key)
+            raise WrongError(reason, key)
     return RegisterMotion(name, course)
 
 
 def _course(table: MotionTable, first: int, last: int | None, wrap: int, what: str) -> Course:
     step = Fraction(repr(table.step))
     if last is None and not wrap:
-        raise Wrong(f"{what} does not wrap: `to` is needed", "to")
+        raise WrongError(f"{what} does not wrap: `to` is needed", "to")
     if last is not None and (last - first) * step < 0:
-        raise Wrong(f"must lead from {first} to {last}, got {table.step}", "step")
+        raise WrongError(f"must lead from {first} to {last}, got {table.step}", "step")
     return Course(first, last, step, table.every, table.then, wrap)
 
 
 def _values(course: Course, frames: int) -> list[int]:
-    """Every value of the course, or of as many frames as matter for it."""
-    if course.last is None:
-        return sorted({course.at(frame) for frame in range(min(frames, 4096))})
-    low, high = sorted((course.first, course.last))
-    if course.step.denominator == 1 and course.then == "repeat":
-        return list(range(course.first, course.last + (1 if course.step > 0 else -1), int(course.step)))
-    return list(range(low, high + 1)) if abs(course.step) < 1 else sorted({course.at(f) for f in range(min(frames, 4096))} | {low, high})
+    """The ends of the course, and its values in the scene's frames (the first few thousand of them)."""
+    found = {course.first} | {course.at(frame) for frame in range(min(frames, 4096))}
+    return sorted(found if course.last is None else found | {course.last})

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from ..chip.model import SpritesTable, TextMode, TilesMode
 from .assets import Assets
-from .desk import Desk, Wrong, one_of
+from .desk import Desk, WrongError, one_of
 from .dots import Dots, cut, digits, lowered, pack
 from .font import FIRST_CHARACTER, glyphs
 from .model import PatternsTable
@@ -84,15 +84,15 @@ class PatternSet:
         return max((run.stop for run in self.runs), default=0)
 
     def add(self, run: Run) -> None:
-        """Take a run in. Raises Wrong where a number is taken already or cannot be named by any cell or sprite."""
+        """Take a run in. Raises WrongError where a number is taken already or cannot be named by any cell or sprite."""
         last = run.stop - run.units
         if last > self.top:
-            raise Wrong(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {last}", "at")
+            raise WrongError(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {last}", "at")
         for other in self.runs:
             if run.first < other.stop and other.first < run.stop:
-                raise Wrong(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
+                raise WrongError(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
             if run.name is not None and run.name == other.name:
-                raise Wrong(f"{self.target} has patterns called {run.name!r} already", "name")
+                raise WrongError(f"{self.target} has patterns called {run.name!r} already", "name")
         self.runs.append(run)
 
     def named(self, name: str) -> Run | None:
@@ -106,7 +106,7 @@ class PatternSet:
 
     def _size(self, run: Run) -> int:
         count, size = run.images.shape
-        return run.units * self.step * (count - 1) + size
+        return run.units * self.step * (int(count) - 1) + int(size)
 
     def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int) -> None:
         """Write every run into ``memory`` where number 0 lies at ``base``, and mark its bytes as loaded."""
@@ -139,7 +139,9 @@ class Patterns:
                 self.sets[target] = PatternSet(target, f"{target}.glyphs", mode.pattern_bytes, mode.cell.character.top)
         sprites = desk.chip.sprites
         if sprites:
-            self.sets["sprites"] = PatternSet("sprites", "sprites.patterns", sprites.step_bytes, sprites.fields.pattern.top)
+            self.sets["sprites"] = PatternSet(
+                "sprites", "sprites.patterns", sprites.step_bytes, sprites.fields.pattern.top
+            )
 
     def settle(self, bases: dict[str, int], memory: Dots) -> None:
         """Write the patterns into ``memory``; ``bases`` has every control's address."""
@@ -164,7 +166,7 @@ class Patterns:
     def number(self, target: str, ref: int | str, *sub: str | int) -> int | None:
         """The target's number for a number or ``name+more``; None where it is unknown only because a table has failed.
 
-        A name of another target counts where its patterns lie at a whole number of this one's. Raises Wrong otherwise.
+        A name of another target counts where its patterns lie at a whole number of this one's. Raises WrongError otherwise.
         """
         if isinstance(ref, int):
             return ref
@@ -184,24 +186,24 @@ class Patterns:
         if "patterns" in self.desk.muted:
             return None
         names = [run.name for run in own.runs if run.name]
-        raise Wrong(f"{one_of(names, f'the name of patterns for {target}')}, got {ref!r}", *sub)
+        raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {ref!r}", *sub)
 
     def _within(self, run: Run, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
         if more >= len(run.images):
-            raise Wrong(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {ref!r}", *sub)
+            raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {ref!r}", *sub)
         return run.first + more * run.units
 
 
 def formats(desk: Desk, target: str, size: tuple[int, int] | None) -> Format:
-    """How patterns of ``target`` look. Raises Wrong for an unknown target or a size that the chip has not."""
+    """How patterns of ``target`` look. Raises WrongError for an unknown target or a size that the chip has not."""
     sprites = desk.chip.sprites
     if target == "sprites" and sprites:
         return Format(*sprite_size(sprites, size), sprites.bits_per_dot, sprites.first_dot)
     known = desk.targets("tiles", "text") + (["sprites"] if sprites else [])
     if target not in known:
-        raise Wrong(f"{one_of(known, f'what patterns of {desk.chip.name} are for')}, got {target!r}", "for")
+        raise WrongError(f"{one_of(known, f'what patterns of {desk.chip.name} are for')}, got {target!r}", "for")
     if size is not None:
-        raise Wrong("only goes with patterns for sprites", "size")
+        raise WrongError("only goes with patterns for sprites", "size")
     mode = desk.mode(target, "tiles", "text")
     if isinstance(mode, TextMode):
         return Format(*mode.glyph, 1, mode.first_dot, text=True)
@@ -210,12 +212,12 @@ def formats(desk: Desk, target: str, size: tuple[int, int] | None) -> Format:
 
 
 def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[int, int]:
-    """One of the chip's sprite sizes: ``size``, or the first. Raises Wrong where the chip has no such size."""
+    """One of the chip's sprite sizes: ``size``, or the first. Raises WrongError where the chip has no such size."""
     if size is None:
         return sprites.sizes[0]
     if size not in sprites.sizes:
         known = (f"{across}x{down}" for across, down in sprites.sizes)
-        raise Wrong(f"{one_of(known, 'one of the sizes')}, got {size[0]}x{size[1]}", "size")
+        raise WrongError(f"{one_of(known, 'one of the sizes')}, got {size[0]}x{size[1]}", "size")
     return size
 
 
@@ -244,7 +246,9 @@ def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
     if table.raw is not None:
         data = np.frombuffer(assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
         if len(data) % look.size_bytes:
-            raise Wrong(f"{table.raw} must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes", "raw")
+            raise WrongError(
+                f"{table.raw} must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes", "raw"
+            )
         return data.reshape(-1, look.size_bytes)
     if table.rows is not None:
         return look.packed(inline(table.rows, look))
@@ -254,7 +258,9 @@ def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
     if table.count is not None:
         if table.count > len(parts):
             size = f"{look.width}x{look.height}"
-            raise Wrong(f"must be at most the patterns of {size} in {table.png}, {len(parts)}, got {table.count}", "count")
+            raise WrongError(
+                f"must be at most the patterns of {size} in {table.png}, {len(parts)}, got {table.count}", "count"
+            )
         parts = parts[: table.count]
         indices = _without(indices, look, table.count, table.subtract)
     if look.text:
@@ -264,16 +270,16 @@ def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
 
 
 def inline(rows: Sequence[str], look: Format) -> Dots:
-    """Patterns (count, height, width) from rows of digits. Raises Wrong where they are not whole."""
+    """Patterns (count, height, width) from rows of digits. Raises WrongError where they are not whole."""
     dots = digits(rows, look.bits, look.width)
     if len(dots) % look.height:
-        raise Wrong(f"must be whole patterns of {look.height} rows, got {len(dots)}", "rows")
+        raise WrongError(f"must be whole patterns of {look.height} rows, got {len(dots)}", "rows")
     return dots.reshape(-1, look.height, look.width)
 
 
 def _font(look: Format) -> Dots:
     if not (look.text and 6 <= look.width <= 8 and 8 <= look.height <= 16):
-        raise Wrong("is for text modes with glyphs of 6 to 8 dots across and 8 to 16 down", "font")
+        raise WrongError("is for text modes with glyphs of 6 to 8 dots across and 8 to 16 down", "font")
     return glyphs(look.width, look.height)
 
 

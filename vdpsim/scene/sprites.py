@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..chip.model import SpritesTable
-from .desk import Desk, Wrong, one_of
+from .desk import Desk, WrongError, one_of
 from .model import SpriteTable
 from .patterns import Patterns
 
@@ -41,17 +41,17 @@ class SpriteMaker:
         return {"y": height}
 
     def fields(self, told: Mapping[str, Any], *sub: str | int) -> Fields:
-        """The numbers for the fields that ``told`` names. Raises Wrong, at ``sub`` and the field, where one does not fit."""
+        """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit."""
         found: Fields = {}
         for name, value in told.items():
             if name not in self.layout:
-                raise Wrong(f"{one_of(self.layout, 'a field of the sprites')}, got {name!r}", *sub, name)
+                raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {name!r}", *sub, name)
             number = self._number(name, value, found, sub)
             if number is None:
                 continue
             top = self.layout[name].top
             if not 0 <= number <= top:
-                raise Wrong(f"must be {self._allowed(name)}, got {value}", *sub, name)
+                raise WrongError(f"must be {self._allowed(name)}, got {value}", *sub, name)
             found[name] = number
         return found
 
@@ -61,12 +61,12 @@ class SpriteMaker:
         if name == "size" and isinstance(value, tuple):
             if value not in self.sprites.sizes:
                 known = (f"{across}x{down}" for across, down in self.sprites.sizes)
-                raise Wrong(f"{one_of(known, 'one of the sizes')}, got {value[0]}x{value[1]}", *sub, name)
+                raise WrongError(f"{one_of(known, 'one of the sizes')}, got {value[0]}x{value[1]}", *sub, name)
             return self.sprites.sizes.index(value)
         if name == "group" and isinstance(value, str):
             groups = self.desk.chip.collisions.groups if self.desk.chip.collisions else ()
             if value not in groups:
-                raise Wrong(f"{one_of(groups, 'a collision group')}, got {value!r}", *sub, name)
+                raise WrongError(f"{one_of(groups, 'a collision group')}, got {value!r}", *sub, name)
             return groups.index(value)
         if name == "x":
             return self._x(int(value), found)
@@ -95,7 +95,7 @@ class SpriteMaker:
         return f"{low} to {layout.top}"
 
     def whole(self, table: SpriteTable) -> Fields:
-        """All fields of a sprite of the scene. Raises Wrong where one does not fit or its pattern is not loaded."""
+        """All fields of a sprite of the scene. Raises WrongError where one does not fit or its pattern is not loaded."""
         told = table.told
         if "enable" in self.layout:
             told.setdefault("enable", 1)
@@ -104,14 +104,14 @@ class SpriteMaker:
         return fields
 
     def loaded(self, fields: Fields, *sub: str | int) -> None:
-        """Raises Wrong where the pattern that a sprite shows is not loaded, every byte of its size."""
+        """Raises WrongError where the pattern that a sprite shows is not loaded, every byte of its size."""
         if "patterns" in self.desk.muted or "pattern" not in fields:
             return
         size = fields.get("size", 0)
         needed = self.sprites.row_bytes(size) * self.sprites.sizes[size][1]
         if not self.patterns.has("sprites", fields["pattern"], needed):
             across, down = self.sprites.sizes[size]
-            raise Wrong(
+            raise WrongError(
                 f"must be a pattern that is loaded, all {needed} bytes of {across}x{down} dots: "
                 f"{self.patterns.known('sprites')}; got {fields['pattern']}",
                 *sub,
@@ -128,18 +128,18 @@ class SpriteList:
         self._taken: dict[int, str] = {}
 
     def add(self, table: SpriteTable, count: int) -> None:
-        """Give the sprite its number. Raises Wrong where its name or number is taken or the table is full."""
+        """Give the sprite its number. Raises WrongError where its name or number is taken or the table is full."""
         if table.name in self.numbers:
-            raise Wrong(f"another sprite is called {table.name!r}", "name")
+            raise WrongError(f"another sprite is called {table.name!r}", "name")
         number = table.number
         if number is None:
             number = next((free for free in range(count) if free not in self._taken), count)
             if number == count:
-                raise Wrong(f"finds no free place: the sprite table has {count}", "name")
+                raise WrongError(f"finds no free place: the sprite table has {count}", "name")
         if number >= count:
-            raise Wrong(f"must be a place in the sprite table, 0 to {count - 1}, got {number}", "number")
+            raise WrongError(f"must be a place in the sprite table, 0 to {count - 1}, got {number}", "number")
         if number in self._taken:
-            raise Wrong(f"place {number} is taken by {self._taken[number]!r}", "number")
+            raise WrongError(f"place {number} is taken by {self._taken[number]!r}", "number")
         self.numbers[table.name] = number
         self._taken[number] = table.name
 
@@ -149,4 +149,4 @@ class SpriteList:
             return self.numbers[name]
         if "sprites" in desk.muted:
             return None
-        raise Wrong(f"{one_of(self.numbers, 'a sprite of the scene')}, got {name!r}", *sub)
+        raise WrongError(f"{one_of(self.numbers, 'a sprite of the scene')}, got {name!r}", *sub)

@@ -66,7 +66,13 @@ def show(plan: Plan, timeline: Timeline) -> tuple[list[npt.NDArray[np.int64]], n
 
 
 def draw(
-    plan: Plan, timeline: Timeline, layer: LayerPlan, shown: npt.NDArray[np.int64], counts: npt.NDArray[np.int64], fields: bool
+    plan: Plan,
+    timeline: Timeline,
+    layer: LayerPlan,
+    shown: npt.NDArray[np.int64],
+    counts: npt.NDArray[np.int64],
+    *,
+    fields: bool,
 ) -> LayerDots:
     """One layer's dots on all rows; adds its fetches to ``counts`` (clients, rows). ``fields``: with the cells' fields."""
     rows = len(shown)
@@ -92,7 +98,7 @@ def draw(
     if len(found) == 1 and found[0][0] is None:
         only = found[0][2]
         return LayerDots(only.entry, only.opaque, only.met, only.fields)
-    return _assembled(plan, layer, found, rows, fields)
+    return _assembled(plan, layer, found, rows, fields=fields)
 
 
 def _carried(timeline: Timeline, chosen: Any, drawn: Drawn, rows: int) -> npt.NDArray[np.int64]:
@@ -106,7 +112,9 @@ def _carried(timeline: Timeline, chosen: Any, drawn: Drawn, rows: int) -> npt.ND
     return carried
 
 
-def _assembled(plan: Plan, layer: LayerPlan, found: list[tuple[Any, int, Drawn]], rows: int, fields: bool) -> LayerDots:
+def _assembled(
+    plan: Plan, layer: LayerPlan, found: list[tuple[Any, int, Drawn]], rows: int, *, fields: bool
+) -> LayerDots:
     shape = (rows, plan.width)
     entry, opaque = np.zeros(shape, np.dtype(plan.entry_dtype)), np.zeros(shape, np.bool_)
     met: dict[Condition, Any] = {when: np.zeros(shape, np.bool_) for when in layer.conditions}

@@ -109,8 +109,8 @@ def accesses(plan: Plan, size: int) -> int:
 
 def to_entries(plan: Plan, mode: ModePlan, values: npt.NDArray[np.uint8], offset: Any) -> npt.NDArray[Any]:
     """The palette rule on a plane of values: ``offset`` is base + bank x bank step, broadcast against the plane."""
-    dtype = np.dtype(plan.entry_dtype)
-    plane = values if dtype == values.dtype else values.astype(dtype)
+    dtype: np.dtype[Any] = np.dtype(plan.entry_dtype)
+    plane: npt.NDArray[Any] = values if dtype == values.dtype else values.astype(dtype)
     if mode.value_step != 1:
         plane = plane * dtype.type(mode.value_step)
     out: npt.NDArray[Any] = plane + np.asarray(offset).astype(dtype)

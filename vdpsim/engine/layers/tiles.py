@@ -7,6 +7,7 @@ for every run of rows that asks for the same ones.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -29,88 +30,128 @@ def _offsets(page: tuple[int, int], pages: tuple[int, int]) -> tuple[Ints, Ints]
     return of_column.astype(np.int64), of_row.astype(np.int64)
 
 
+@dataclass
+class _Where:
+    """Where in the map each row begins: its first ``column``, the dot ``fine`` within it, the map's row, the tile's row."""
+
+    scroll_x: Ints
+    column: Ints
+    fine: Ints
+    map_row: Ints
+    v: Ints
+    map_base: Ints
+    patterns: Ints
+
+
+def _where(rows: Rows, mode: TilesMode) -> _Where:
+    scroll_x = rows.scroll("x")
+    map_line = (rows.t + rows.scroll("y")) % (mode.rows * mode.tile)
+    base, patterns = rows.control(f"{rows.mode.prefix}.map"), rows.control(f"{rows.mode.prefix}.patterns")
+    tile = mode.tile
+    return _Where(scroll_x, scroll_x // tile, scroll_x % tile, map_line // tile, map_line % tile, base, patterns)
+
+
+@dataclass
+class _Cells:
+    """The cells that each run of rows shows, ``across`` of them, and each row's run (None: each row is its own)."""
+
+    across: int
+    run: Ints | None
+    field: dict[str, Ints]
+    pattern_at: Ints
+
+    def spread(self, cellwise: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        """From runs to rows."""
+        return cellwise if self.run is None else cellwise.take(self.run, axis=0)
+
+
+def _cells(rows: Rows, mode: TilesMode, at: _Where) -> _Cells:
+    """Fetch and take apart the cells. Where memory changes in time each row asks for itself."""
+    of_column, of_row = _offsets(mode.page, mode.pages)
+    keys = (at.column, at.map_row, at.map_base, at.patterns)
+    starts, run = runs(*keys) if rows.memory.hot is None else runs(*keys, rows.line)
+    lines = rows.line[starts][:, None]
+    across = (rows.plan.width + mode.tile - 2) // mode.tile + 1
+    columns = (at.column[starts][:, None] + np.arange(across)) % mode.columns
+    numbers = of_row[at.map_row[starts]][:, None] + of_column[columns]
+    places = rows.memory.translate(lines, at.map_base[starts][:, None] + numbers * mode.cell_bytes)
+    words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
+    field = {name: bits.get(words) for name, bits in mode.cell.layout.items()}
+    patterns = at.patterns[starts][:, None] + field["pattern"] * mode.pattern_bytes
+    return _Cells(across, run, field, rows.memory.translate(lines, patterns))
+
+
+def _values(rows: Rows, mode: TilesMode, at: _Where, cells: _Cells) -> npt.NDArray[np.uint8]:
+    """The value of each dot of the cells, uint8 (rows, across x tile): eight dots are gathered as one word."""
+    layout, tile = mode.cell.layout, mode.tile
+    flips, turns = "flip_x" in layout, "turn" in layout
+    table = rows.store.tile_rows(mode.bits_per_dot, mode.first_dot, tile, flips=flips, turns=turns)
+    row = cells.pattern_at // mode.row_bytes
+    if turns:
+        row = row + cells.field["turn"] * ((1 + flips) * table.shape[1])
+    if flips:
+        row = row + cells.field["flip_x"] * table.shape[1]
+    inner: Any = at.v[:, None]
+    if "flip_y" in layout:
+        inner = inner ^ cells.spread(cells.field["flip_y"] * (tile - 1))
+    words = table.reshape(-1, tile // 8).take((cells.spread(row) + inner).reshape(-1), axis=0)
+    values: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(rows.count, cells.across * tile)
+    return values
+
+
 def draw(rows: Rows) -> Drawn:
     """The dots and fetches of ``rows``. Ties: none; every dot has one cell."""
     plan, mode = rows.plan, rows.mode.mode
     assert isinstance(mode, TilesMode)
-    tile, layout, width = mode.tile, mode.cell.layout, plan.width
-    of_column, of_row = _offsets(mode.page, mode.pages)
-    scroll_x, patterns = rows.scroll("x"), rows.control(f"{rows.mode.prefix}.patterns")
-    map_base = rows.control(f"{rows.mode.prefix}.map")
-    column, fine = scroll_x // tile, scroll_x % tile
-    map_line = (rows.t + rows.scroll("y")) % (mode.rows * tile)
-    map_row, v = map_line // tile, map_line % tile
-
-    versions = rows.memory.hot is not None
-    keys = (column, map_row, map_base, patterns)
-    starts, run = runs(*keys, rows.line) if versions else runs(*keys)
-    across = (width + tile - 2) // tile + 1
-    cells = of_row[map_row[starts]][:, None] + of_column[(column[starts][:, None] + np.arange(across)) % mode.columns]
-    addresses = map_base[starts][:, None] + cells * mode.cell_bytes
-    places = rows.memory.translate(rows.line[starts][:, None], addresses)
-    words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
-    field = {name: bits.get(words) for name, bits in layout.items()}
-
-    places = patterns[starts][:, None] + field["pattern"] * mode.pattern_bytes
-    places = rows.memory.translate(rows.line[starts][:, None], places)
-    table = rows.store.tile_rows(mode.bits_per_dot, mode.first_dot, tile, "flip_x" in layout, "turn" in layout)
-    first_row = places // mode.row_bytes
-    variant: Any = field.get("flip_x", 0)
-    if "turn" in layout:
-        variant = variant + field["turn"] * (2 if "flip_x" in layout else 1)
-    if "flip_x" in layout or "turn" in layout:
-        first_row = first_row + variant * table.shape[1]
-
-    def spread(cellwise: npt.NDArray[Any]) -> npt.NDArray[Any]:
-        return cellwise if run is None else cellwise[run]
-
-    inner = v[:, None]
-    if "flip_y" in layout:
-        inner = inner ^ spread(field["flip_y"] * (tile - 1))
-    plane_words = table.reshape(-1, tile // 8).take((spread(first_row) + inner).reshape(-1), axis=0)
-    values = plane_words.view(np.uint8).reshape(rows.count, across * tile)
+    at = _where(rows, mode)
+    cells = _cells(rows, mode, at)
+    values = crop(_values(rows, mode, at, cells), at.fine, plan.width)
 
     def dotwise(cellwise: npt.NDArray[Any], dtype: Any) -> npt.NDArray[Any]:
         """One item a cell of each run, as a plane of dots."""
-        if np.dtype(dtype).itemsize == 1 and tile == 8:
-            plane: npt.NDArray[Any] = spread(cellwise.astype(np.uint64) * SPLAT).view(dtype)
+        if np.dtype(dtype).itemsize == 1 and mode.tile == 8:
+            plane: npt.NDArray[Any] = cells.spread(cellwise.astype(np.uint64) * SPLAT).view(dtype)
         else:
-            plane = np.repeat(spread(cellwise.astype(dtype)), tile, axis=1)
-        return crop(plane, fine, width)
+            plane = np.repeat(cells.spread(cellwise.astype(dtype)), mode.tile, axis=1)
+        return crop(plane, at.fine, plan.width)
 
-    values = crop(values, fine, width)
-    base, step = rows.mode.base, rows.mode.bank_step
+    base, step, field = rows.mode.base, rows.mode.bank_step, cells.field
     offset = base + rows.bank()[:, None] * step
-    if "bank" in layout:
+    if "bank" in field:
         offset = dotwise(base + field["bank"] * step, plan.entry_dtype)
-    entry = to_entries(plan, rows.mode, values, offset)
-    met = {}
-    for when in rows.conditions:
-        met[when] = dotwise(when.holds(field[when.field]), np.bool_) if when.field in field else bool(when.holds(0))
+    return Drawn(
+        to_entries(plan, rows.mode, values, offset),
+        opaque_dots(values, mode.transparent),
+        *_fetches(rows, mode, at, cells),
+        {
+            when: dotwise(when.holds(field[when.field]), np.bool_) if when.field in field else bool(when.holds(0))
+            for when in rows.conditions
+        },
+        {name: dotwise(each, np.int64) for name, each in field.items()} if rows.fields else {},
+    )
 
-    first, last = (scroll_x + rows.left) // tile, (scroll_x + rows.right - 1) // tile
+
+def _fetches(rows: Rows, mode: TilesMode, at: _Where, cells: _Cells) -> tuple[Ints, Any]:
+    """How often each row's dots change the cell that feeds them, and what each change costs; see ``Drawn``."""
+    first, last = (at.scroll_x + rows.left) // mode.tile, (at.scroll_x + rows.right - 1) // mode.tile
     touched = last - first + 1
-    cell_cost, row_cost = accesses(plan, mode.cell_bytes), accesses(plan, mode.row_bytes)
-    pattern_fetches = touched * row_cost
-    if "turn" in layout:
-        cost = spread(np.where(field["turn"] == 1, tile, row_cost))
-        here = np.arange(across)[None, :] + column[:, None]
-        pattern_fetches = np.where((here >= first[:, None]) & (here <= last[:, None]), cost, 0).sum(axis=1)
+    cell_cost, row_cost = accesses(rows.plan, mode.cell_bytes), accesses(rows.plan, mode.row_bytes)
 
-    def key(at: Ints) -> Ints:
-        number = of_row[map_row] + of_column[at % mode.columns]
-        return np.stack([at, (map_base + number * mode.cell_bytes) % rows.memory.size, patterns, v])
+    def of_columns(low: Ints, high: Ints) -> Ints:
+        """What the rows of patterns of the columns from ``low`` to ``high`` cost."""
+        if "turn" not in cells.field:
+            return (high - low + 1) * row_cost
+        cost = cells.spread(np.where(cells.field["turn"] == 1, mode.tile, row_cost))
+        here = np.arange(cells.across) + at.column[:, None]
+        total: Ints = np.where((here >= low[:, None]) & (here <= high[:, None]), cost, 0).sum(axis=1)
+        return total
+
+    def key(column: Ints) -> Ints:
+        of_column, of_row = _offsets(mode.page, mode.pages)
+        number = of_row[at.map_row] + of_column[column % mode.columns]
+        return np.stack([column, (at.map_base + number * mode.cell_bytes) % rows.memory.size, at.patterns, at.v])
 
     def ends() -> tuple[Ints, Ints, Ints]:
-        first_cost = np.full((2, rows.count), cell_cost)
-        first_cost[1] = np.where(here == first[:, None], cost, 0).sum(axis=1) if "turn" in layout else row_cost
-        return key(first), key(last), first_cost
+        return key(first), key(last), np.stack([np.full(rows.count, cell_cost), of_columns(first, first)])
 
-    return Drawn(
-        entry,
-        opaque_dots(values, mode.transparent),
-        np.array([touched * cell_cost, pattern_fetches]),
-        ends,
-        met,
-        {name: dotwise(values, np.int64) for name, values in field.items()} if rows.fields else {},
-    )
+    return np.stack([touched * cell_cost, of_columns(first, last)]), ends

@@ -1,0 +1,134 @@
+"""Where two accounts of the same lines differ, in words.
+
+Law: every part that the rules fix is compared exactly; what comes back is empty only where all of it agrees. A difference
+says where it is (line, dot, client) and what each side has. Only the first few are told: one wrong fetch is enough to look at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import islice
+from typing import Any
+
+from twin import TwinResult, clients
+
+from vdpsim.chip.model import Chip
+from vdpsim.engine import Result
+from vdpsim.memory import State
+
+TOLD = 6
+"""Differences told of each part."""
+
+PLANES = ("indices", "source", "rung", "sprite", "rgb")
+
+
+def differences(chip: Chip, twin: TwinResult, result: Result) -> list[str]:
+    """Where the engine's ``result`` departs from the twin's."""
+    found: list[str] = []
+    if twin.first != result.first:
+        found.append(f"first line: twin {twin.first}, engine {result.first}")
+    for name in PLANES:
+        found += islice(_plane(name, getattr(twin, name), getattr(result, name).tolist()), TOLD)
+    edge = result.border_rgb.tolist()
+    found += islice(_rows("border colour", [list(colour) for colour in twin.edge], edge), TOLD)
+    names = clients(chip)
+    if tuple(names) != result.log.clients:
+        found.append(f"clients: twin {tuple(names)}, engine {result.log.clients}")
+    ours = [[counts[name] for name in names] for counts in twin.counts]
+    for name, column, others in _columns(names, ours, result.log.counts.tolist()):
+        found += islice(_rows(f"fetches of {name}", column, others), TOLD)
+    found += islice(_rows("sprites found", twin.found, result.log.found.tolist()), TOLD)
+    found += islice(_rows("sprites drawn", twin.drawn, result.log.drawn.tolist()), TOLD)
+    found += islice(_records("drops", twin.drops, result.drops.tolist()), TOLD)
+    found += islice(_records("collisions", twin.collisions, result.collisions.tolist()), TOLD)
+    if twin.collision_flags != result.collision_flags:
+        found.append(f"collision flags: twin {twin.collision_flags:#b}, engine {result.collision_flags:#b}")
+    return found
+
+
+def plane_differences(twin: TwinResult, result: Result) -> list[str]:
+    """Where the sources alone, which the engine keeps when it is asked to, depart from the twin's."""
+    found: list[str] = []
+    names = set(result.planes) | set(*twin.planes[:1])
+    for name in sorted(names):
+        if name not in result.planes or name not in (twin.planes or [{}])[0]:
+            found.append(f"plane {name}: only one of the two has it")
+            continue
+        plane = result.planes[name]
+        seen = [
+            [entry if opaque else None for entry, opaque in zip(entries, marks, strict=True)]
+            for entries, marks in zip(plane.entry.tolist(), plane.opaque.tolist(), strict=True)
+        ]
+        found += islice(_plane(f"plane {name}", [planes[name] for planes in twin.planes], seen), TOLD)
+    return found
+
+
+def state_differences(first: State, second: State) -> list[str]:
+    """Where two states depart from each other."""
+    found: list[str] = []
+    for name in ("frame", "line", "collision_flags", "next_frame", "names"):
+        one, other = getattr(first, name), getattr(second, name)
+        if one != other:
+            found.append(f"state {name}: {one} and {other}")
+    for name in ("memory", "palette", "sprites", "controls"):
+        one, other = getattr(first, name).reshape(-1).tolist(), getattr(second, name).reshape(-1).tolist()
+        found += islice(_rows(f"state {name}", one, other, "at"), TOLD)
+    return found
+
+
+def result_differences(first: Result, second: Result) -> list[str]:
+    """Where two results of the engine depart from each other."""
+    found: list[str] = []
+    for name in ("frame", "first", "collision_flags", "sources", "rungs"):
+        one, other = getattr(first, name), getattr(second, name)
+        if one != other:
+            found.append(f"{name}: {one} and {other}")
+    if (first.log.clients, first.log.first) != (second.log.clients, second.log.first):
+        found.append(f"log: {first.log.clients} from {first.log.first} and {second.log.clients} from {second.log.first}")
+    for name in (*PLANES, "border_rgb", "drops", "collisions"):
+        found += islice(_rows(name, getattr(first, name).tolist(), getattr(second, name).tolist()), TOLD)
+    for name in ("counts", "found", "drawn"):
+        found += islice(_rows(f"log {name}", getattr(first.log, name).tolist(), getattr(second.log, name).tolist()), TOLD)
+    return found
+
+
+def _plane(name: str, ours: Sequence[Any], theirs: Sequence[Any]) -> Iterator[str]:
+    if len(ours) != len(theirs):
+        yield f"{name}: {len(ours)} lines and {len(theirs)}"
+    for line, (row, other) in enumerate(zip(ours, theirs, strict=False)):
+        if len(row) != len(other):
+            yield f"{name} line {line}: {len(row)} dots and {len(other)}"
+        for dot, (one, two) in enumerate(zip(row, other, strict=False)):
+            if one != two and (not isinstance(one, tuple) or list(one) != list(two)):
+                yield f"{name} line {line} dot {dot}: {one} and {two}"
+
+
+def _columns(names: list[str], ours: list[list[int]], theirs: list[list[int]]) -> Iterator[tuple[str, list[Any], list[Any]]]:
+    if any(len(row) != len(names) for row in theirs):
+        yield "all clients", ours, theirs
+        return
+    for column, name in enumerate(names):
+        yield name, [row[column] for row in ours], [row[column] for row in theirs]
+
+
+def _rows(name: str, ours: Sequence[Any], theirs: Sequence[Any], place: str = "line") -> Iterator[str]:
+    if len(ours) != len(theirs):
+        yield f"{name}: {len(ours)} rows and {len(theirs)}"
+    for index, (one, other) in enumerate(zip(ours, theirs, strict=False)):
+        if one != other:
+            yield f"{name} {place} {index}: {one} and {other}"
+
+
+def _records(name: str, ours: list[Any], theirs: list[Any]) -> Iterator[str]:
+    if ours == theirs:
+        return
+    for record in ours:
+        if record not in theirs:
+            yield f"{name}: only the twin has {record}"
+    for record in theirs:
+        if record not in ours:
+            yield f"{name}: only the engine has {record}"
+    if sorted(ours) == sorted(theirs):
+        yield f"{name}: another order, {ours} and {theirs}"
+    elif len(ours) != len(theirs):
+        yield f"{name}: {len(ours)} records and {len(theirs)}"

@@ -1,0 +1,26 @@
+"""What all suites share: the flag that records goldens, and how many random examples are tried.
+
+``normal`` (the default) repeats the same 300 examples on every run; ``--hypothesis-profile=long`` tries 20,000, with
+``--hypothesis-seed=NUMBER`` so that a run can be repeated.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, Phase, settings
+
+_SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much, HealthCheck.large_base_example]
+_PHASES = [Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink]
+
+settings.register_profile(
+    "normal", max_examples=300, deadline=None, derandomize=True, phases=_PHASES, suppress_health_check=_SLOW
+)
+settings.register_profile(
+    "long", max_examples=20_000, deadline=None, database=None, phases=_PHASES, suppress_health_check=_SLOW
+)
+settings.load_profile("normal")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the project's own flag."""
+    parser.addoption("--record-goldens", action="store_true", help="write tests/right/goldens anew from what is drawn now")

@@ -1,0 +1,78 @@
+"""Is what gets installed whole, quick to load, and what its metadata says?"""
+
+from __future__ import annotations
+
+import importlib.metadata
+import os
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import vdpsim
+
+ROOT = Path(__file__).resolve().parents[2]
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+
+
+@pytest.mark.skipif("VDPSIM_INSTALLED" not in os.environ, reason="tools/test asks this of the built wheel")
+def test_the_suite_runs_on_the_installed_package_and_not_on_the_checkout():
+    assert not Path(vdpsim.__file__).is_relative_to(ROOT / "vdpsim")
+    assert "site-packages" in Path(vdpsim.__file__).parts
+
+
+def test_the_package_brings_its_licence_and_says_that_it_is_typed():
+    folder = Path(vdpsim.__file__).parent
+    assert (folder / "LICENSE").read_text(encoding="utf-8").startswith("MIT License\n")
+    assert (folder / "py.typed").exists()
+    metadata = importlib.metadata.metadata("vdpsim")
+    assert metadata["License-Expression"] == "MIT"
+    assert metadata["Version"] == vdpsim.__version__
+    assert metadata["Requires-Python"] == ">=3.11"
+
+
+def test_every_public_name_can_be_had_and_is_listed():
+    for name in vdpsim.__all__:
+        assert getattr(vdpsim, name) is not None
+    assert set(vdpsim.__all__) <= set(dir(vdpsim))
+    assert len(vdpsim.__all__) == len(set(vdpsim.__all__))
+    with pytest.raises(AttributeError, match="has no attribute 'Name'"):
+        vdpsim.Name  # noqa: B018 - asking is the test
+
+
+def loaded(code):
+    """The modules that a fresh Python has loaded after ``code``."""
+    code = f"{code}\nimport sys; print(*sys.modules)"
+    return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+
+
+@pytest.mark.parametrize("code", ["import vdpsim", "from vdpsim.cli import main\nmain(['--version'])"])
+def test_the_door_loads_nothing_heavy(code):
+    assert not {"numpy", "PIL", "pydantic", "rich"} & set(loaded(code))
+
+
+def test_drawing_loads_no_more_than_it_needs():
+    """rich is for progress on a terminal; the TOML, picture and array libraries are needed."""
+    scene = ROOT / "scenes/saltmarsh.scene.toml"
+    found = loaded(
+        f"from vdpsim.cli import main\nassert main(['render', {str(scene)!r}, '-o', '{os.devnull}/x.png']) == 2"
+    )
+    assert {"numpy", "PIL", "pydantic"} <= set(found)
+    assert "rich" not in found
+
+
+def test_reasons_stand_beside_every_lint_that_is_ignored():
+    text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    lint = PROJECT["tool"]["ruff"]["lint"]
+    codes = [*lint["ignore"], *(code for some in lint["per-file-ignores"].values() for code in some)]
+    for code in codes:
+        lines = [line for line in text.splitlines() if f'"{code}",' in line and "#" in line]
+        assert lines, f"{code} is ignored without a reason"
+
+
+def test_the_coverage_threshold_is_configured():
+    coverage = PROJECT["tool"]["coverage"]
+    assert coverage["report"]["fail_under"] >= 95
+    assert coverage["run"]["branch"] is True

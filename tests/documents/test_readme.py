@@ -1,0 +1,86 @@
+"""Do README's lines do what it says? Its files are written, its commands and its Python run, in a temporary folder."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import vdpsim
+from vdpsim.cli import main
+from vdpsim.cli.main import COMMANDS
+
+ROOT = Path(__file__).resolve().parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+BLOCKS = [(found[1], found[2]) for found in re.finditer(r"^```([^\n]*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)]
+PYTHON = [text for kind, text in BLOCKS if kind == "python"]
+SHELL = [line.split("#")[0].strip() for kind, text in BLOCKS if kind == "sh" for line in text.splitlines()]
+SHELL += [line.split("  #")[0].strip() for line in re.findall(r"^    (.+)$", README, re.MULTILINE)]
+FILES = {kind.removeprefix("toml "): text for kind, text in BLOCKS if kind.startswith("toml ")}
+
+
+@pytest.fixture
+def place(tmp_path, monkeypatch):
+    """A folder with the shipped scenes and the files that README shows."""
+    shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
+    for name, text in FILES.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_readme_has_what_this_file_looks_for():
+    """Were a pattern above wrong, the tests below would run nothing."""
+    assert len(PYTHON) >= 2
+    assert sorted(FILES) == ["tern.chip.toml", "terns.scene.toml"]
+    assert len([line for line in SHELL if line.startswith("vdpsim ")]) >= 5
+
+
+@pytest.mark.parametrize("number", range(len(PYTHON)))
+def test_python_runs(place, number):
+    exec(compile(PYTHON[number], f"README.md, example {number + 1}", "exec"), {})  # noqa: S102 - that is the question
+
+
+def test_commands_run_in_their_order(place, capsys):
+    for line in SHELL:
+        words = shlex.split(line)
+        if words[0] == "vdpsim":
+            assert main(words[1:]) == 0, f"{line}: {capsys.readouterr().err}"
+        else:
+            script = ROOT / words[0]
+            assert words[0].startswith("tools/"), f"README has a command that is not tried: {line}"
+            assert script.stat().st_mode & 0o111, f"{script} cannot be run"
+    assert (place / "terns.png").exists()
+    assert len(list((place / "frames").iterdir())) == 16
+
+
+def test_every_command_stands_in_the_table():
+    told = re.findall(r"^\| `vdpsim (\w+)` \|", README, re.MULTILINE)
+    assert told == list(COMMANDS)
+
+
+def test_every_option_of_render_that_readme_names_exists(capsys):
+    assert main(["render", "--help"]) == 0
+    helped = capsys.readouterr().out
+    for option in re.findall(r"`(--[a-z]+)", README):
+        assert option in helped or option == "--help", option
+
+
+def test_links_and_pictures_lead_somewhere():
+    targets = re.findall(r"\]\(([^)]+)\)", README)
+    assert targets
+    for target in targets:
+        assert (ROOT / target).exists(), target
+
+
+def test_the_picture_is_what_the_scene_draws():
+    """tools/demo --pictures redraws it."""
+    frame = vdpsim.render(vdpsim.load_scene(ROOT / "scenes/saltmarsh.scene.toml"))
+    with Image.open(ROOT / "scenes/pictures/saltmarsh.png") as image:
+        shown = np.asarray(image.convert("RGB"))
+    assert np.array_equal(shown, np.asarray(frame.image(3).convert("RGB")))

@@ -1,0 +1,99 @@
+"""Do the scripts that a person runs hold together?"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SCRIPTS = [
+    ROOT / name for name in ("tools/demo", "tools/test", "tools/check", "tools/bench", "tools/common.sh", ".ci/run")
+]
+
+
+@pytest.mark.parametrize("script", SCRIPTS, ids=lambda path: path.name)
+def test_bash_can_read_it(script):
+    subprocess.run(["bash", "-n", str(script)], check=True)
+
+
+def run(*words, **more):
+    """Run a script of tools/ with this Python, which shall find the script's neighbours."""
+    env = {name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"}
+    words = [sys.executable, *map(str, words)]
+    return subprocess.run(words, env=env, capture_output=True, text=True, check=False, **more)
+
+
+def test_bench_gives_a_table_and_json():
+    """One quick row; whether it holds is the bench's matter, not this test's."""
+    told = run(ROOT / "tools/bench_rows.py", "--only", "PALETTE", "--json")
+    assert told.returncode in {0, 1}, told.stderr
+    (found,) = json.loads(told.stdout)
+    assert list(found) == ["name", "value", "target", "holds", "unit"]
+    assert found["holds"] is (found["value"] <= found["target"])
+    assert told.returncode == (0 if found["holds"] else 1)
+    table = run(ROOT / "tools/bench_rows.py", "--only", "palette").stdout
+    assert table.startswith(found["name"])
+    refused = run(ROOT / "tools/bench_rows.py", "--only", "nothing")
+    assert refused.returncode == 2
+    assert "no row has 'nothing' in its name" in refused.stderr
+
+
+def test_demo_draws_a_scene_with_its_log_and_views(tmp_path):
+    shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
+    told = run(ROOT / "tools/draw_scenes.py", "saltmarsh", cwd=tmp_path)
+    assert told.returncode == 0, told.stderr
+    assert "$ vdpsim render scenes/saltmarsh.scene.toml" in told.stdout
+    for name in ("saltmarsh.png", "saltmarsh.csv", "views-saltmarsh/saltmarsh-source-map.png"):
+        assert (tmp_path / "out" / name).exists()
+    assert run(ROOT / "tools/draw_scenes.py", "saltmarsh", cwd=tmp_path).returncode == 0, "a second time does no harm"
+
+
+def bare(tmp_path, python):
+    """What a tool says on a machine whose only python3 is the script ``python``."""
+    programs = tmp_path / "bin"
+    programs.mkdir()
+    for name in ("bash", "dirname", "uname", "cat", "tr"):
+        (programs / name).symlink_to(shutil.which(name))
+    if python is not None:
+        (programs / "python3").write_text(f"#!/bin/sh\n{python}\n", encoding="utf-8")
+        (programs / "python3").chmod(0o755)
+    shutil.copytree(ROOT / "tools", tmp_path / "project/tools")
+    env = {"PATH": str(programs)}
+    done = subprocess.run(
+        ["bash", "tools/demo"], cwd=tmp_path / "project", env=env, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 1
+    assert not (tmp_path / "project/.venv").exists()
+    return done.stderr
+
+
+def test_without_a_python_the_tools_say_so(tmp_path):
+    assert "needs Python 3.11 or newer, and there is no python3 here" in bare(tmp_path, None)
+
+
+def test_with_an_old_python_the_tools_say_so(tmp_path):
+    told = bare(tmp_path, 'test "$1" = --version && echo Python 3.9.2; exit 1')
+    assert "needs Python 3.11 or newer" in told
+    assert "is Python 3.9.2" in told
+
+
+def test_without_the_venv_module_the_tools_name_the_package(tmp_path):
+    told = bare(tmp_path, 'case "$2" in *venv*) exit 1;; esac; exit 0')
+    assert "apt-get install python3-venv" in told
+
+
+def test_the_tools_end_no_process():
+    """They end by themselves, and leave other people's alone."""
+    for script in SCRIPTS:
+        assert "kill" not in script.read_text(encoding="utf-8")
+
+
+def test_a_missing_checker_is_a_failure_in_ci():
+    assert "export CI=true" in (ROOT / ".ci/run").read_text(encoding="utf-8")
+    assert os.access(ROOT / ".ci/run", os.X_OK)

@@ -1,0 +1,275 @@
+"""From a scene file to a Scene.
+
+Law: either a whole, checked Scene or an InputError with every independent mistake of the scene file, its chip file and
+its assets. The parts are made in the order in which they depend on each other: patterns, pictures of maps (they may add
+patterns), addresses, then everything that names a pattern or an address.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from ..chip.controls import registers, rest_values, unfit
+from ..chip.load import load_chip
+from ..chip.model import Chip
+from ..memory import State
+from ..problems import InputError, Problem
+from ..toml_file import Source
+from .assets import Assets
+from .cells import Cells
+from .colours import colour_word
+from .desk import Desk, WrongError, one_of
+from .layout import Need, lay_out
+from .match import Matched, match
+from .model import LISTS, PaletteTable, SceneFile, SceneHead
+from .motion import motion
+from .patterns import Patterns, collect
+from .scene import Parts, Scene, put_record
+from .sprites import SpriteList, SpriteMaker
+from .writes import WriteMaker
+
+Tables = dict[str, list[tuple[int, Any]]]
+
+
+def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
+    """The scene in the file at ``path``, with its assets, on its own chip or on ``chip``.
+
+    Raises InputError with every mistake in the scene file, its chip file and its assets.
+    """
+    source = Source.read(path)
+    problems: list[Problem] = []
+    head, tables, failed = _read(source, problems)
+    assets = Assets(Path(path).parent)
+    chip = _chip(source, assets, problems) if chip is None else chip
+    if chip is None:
+        raise InputError(problems)
+    return _Building(source, chip, assets, head, tables, failed, problems).scene(Path(path))
+
+
+def _read(source: Source, problems: list[Problem]) -> tuple[SceneHead, Tables, set[str]]:
+    """The file's head and its tables with their numbers; tables that are wrong in themselves are left out."""
+    whole, found = source.parsed(SceneFile, source.data)
+    problems += found
+    if whole is not None:
+        return whole, {key: list(enumerate(getattr(whole, key))) for key in LISTS}, set()
+    head = SceneHead.model_construct(**_right_keys(source))
+    tables: Tables = {key: [] for key in LISTS}
+    failed = set()
+    for key, model in LISTS.items():
+        listed = source.data.get(key, [])
+        for index, data in enumerate(listed if isinstance(listed, list) else []):
+            table, _ = source.parsed(model, data)
+            if table is None:
+                failed.add(key)
+            else:
+                tables[key].append((index, table))
+        if not isinstance(listed, list):
+            failed.add(key)
+    return head, tables, failed
+
+
+def _right_keys(source: Source) -> dict[str, Any]:
+    """The keys of the head that are right in themselves, so that the rest of the file can be looked at."""
+    right: dict[str, Any] = {}
+    for key in SceneHead.model_fields:
+        if key in source.data:
+            one, _ = source.parsed(SceneHead, {"name": "scene", "chip": "chip", key: source.data[key]})
+            if one is not None:
+                right[key] = getattr(one, key)
+    return right
+
+
+def _chip(source: Source, assets: Assets, problems: list[Problem]) -> Chip | None:
+    name = source.data.get("chip")
+    if not isinstance(name, str):
+        return None
+    try:
+        assets.find(name, "chip")
+        return load_chip(assets.root / name)
+    except WrongError as wrong:
+        problems.append(source.problem(wrong.sub, wrong.message))
+    except InputError as error:
+        problems.extend(error.problems)
+    return None
+
+
+class _Building:
+    """The making of one scene."""
+
+    def __init__(
+        self,
+        source: Source,
+        chip: Chip,
+        assets: Assets,
+        head: SceneHead,
+        tables: Tables,
+        failed: set[str],
+        problems: list[Problem],
+    ) -> None:
+        self.chip, self.assets, self.head, self.tables = chip, assets, head, tables
+        self.desk = Desk(source, chip)
+        self.desk.muted |= failed
+        self.desk.problems = problems
+        self.state = State.at_reset(chip)
+
+    def scene(self, path: Path) -> Scene:
+        """The scene. Raises InputError with all that was found."""
+        desk, tables = self.desk, self.tables
+        self._palette()
+        patterns = collect(desk, self.assets, tables["patterns"])
+        matched = self._pictures(patterns)
+        given = self._registers()
+        before = len(desk.problems)
+        bases, rows = lay_out(desk, list(self._needs(patterns)), given)
+        if len(desk.problems) > before:
+            desk.muted.add("patterns")
+        patterns.settle({**rest_values(self.chip), **given, **bases}, self.state.memory)
+        self._contents(patterns, matched, bases)
+        for name, value in {**given, **bases}.items():
+            self.state.controls[self.state.names.index(name)] = value
+        sprites, maker = self._sprites(patterns)
+        table = bases.get("sprites.table") if self.chip.sprites and self.chip.sprites.table == "memory" else None
+        if maker is not None and (table is not None or maker.sprites.table == "chip"):
+            self._records(sprites, maker, table)
+        write_maker = WriteMaker(desk, patterns, sprites, maker, bases)
+        timed, moving = [], []
+        for index, write in tables["writes"]:
+            with desk.table("writes", index):
+                timed.append(write_maker.timed(write))
+        for index, moved in tables["motion"]:
+            with desk.table("motion", index):
+                moving.append(motion(desk, moved, sprites, maker, patterns, self.head.frames))
+        if desk.problems:
+            raise InputError(desk.problems)
+        parts = Parts(
+            self.state,
+            sprites.fields,
+            maker,
+            table,
+            tuple(one for one in timed if one is not None),
+            tuple(one for one in moving if one is not None),
+        )
+        return Scene(
+            name=self.head.name,
+            about=self.head.about,
+            chip=self.chip,
+            frames=self.head.frames,
+            path=path,
+            layout=rows,
+            sprite_names=tuple(sprites.numbers.items()),
+            parts=parts,
+        )
+
+    def _palette(self) -> None:
+        for index, table in self.tables["palette"]:
+            with self.desk.table("palette", index):
+                words = self._colours(table)
+                room = self.chip.palette.entries
+                if table.at + len(words) > room:
+                    raise WrongError(
+                        f"must lie in entries 0 to {room - 1}, got {len(words)} colours from {table.at}", "at"
+                    )
+                self.state.palette[table.at : table.at + len(words)] = words
+
+    def _colours(self, table: PaletteTable) -> list[int]:
+        palette = self.chip.palette
+        if table.colours is not None:
+            return [colour_word(palette, colour, "colours", at) for at, colour in enumerate(table.colours)]
+        assert table.png is not None
+        found = self.assets.picture(table.png, "png").colours
+        if not found:
+            raise WrongError(f"{table.png} must be a paletted picture, is grey", "png")
+        last = len(found) if table.count is None else table.first + table.count
+        if table.first >= len(found) or last > len(found):
+            key = "count" if table.first < len(found) else "first"
+            raise WrongError(f"{table.png} has colours 0 to {len(found) - 1}, got {table.first} to {last - 1}", key)
+        return [colour_word(palette, f"#{r:02x}{g:02x}{b:02x}") for r, g, b in found[table.first : last]]
+
+    def _pictures(self, patterns: Patterns) -> dict[int, Matched]:
+        found = {}
+        for index, table in self.tables["maps"]:
+            if table.picture is None:
+                continue
+            try:
+                found[index] = match(self.desk, self.assets, patterns, index, table)
+            except WrongError as wrong:
+                self.desk.tell(("maps", index, *wrong.sub), wrong.message)
+                self.desk.muted.add("maps")
+                if table.make:
+                    self.desk.muted.add("patterns")
+        return found
+
+    def _registers(self) -> dict[str, int]:
+        known, good = registers(self.chip), {}
+        for name, value in self.head.registers.items():
+            if name not in known:
+                self.desk.tell(("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}")
+                continue
+            reason = unfit(known[name], value)
+            if reason:
+                self.desk.tell(("registers", name), reason)
+            else:
+                good[name] = value
+        return good
+
+    def _needs(self, patterns: Patterns) -> Iterator[Need]:
+        """What needs memory, in the order in which it is laid out: one need for each control that holds an address."""
+        lists = (("maps", "map", "tiles"), ("bitmaps", "bitmap", "bitmap"), ("text", "map", "text"))
+        for key, suffix, kind in lists:
+            first: dict[str, int] = {}
+            for index, table in self.tables[key]:
+                first.setdefault(table.target, index)
+            for target in self.desk.targets(kind):
+                if target in first:
+                    size = self.desk.mode(target, kind).map_bytes
+                    yield Need(f"{target}.{suffix}", 0, size, (key, first[target]))
+        sprites = self.chip.sprites
+        if sprites and sprites.table == "memory" and self.tables["sprites"]:
+            size = sprites.count * sprites.record_bytes
+            yield Need("sprites.table", 0, size, ("sprites", self.tables["sprites"][0][0]))
+        for one in patterns.sets.values():
+            if one.runs:
+                yield Need(one.owner, *one.extent(), one.runs[0].place)
+
+    def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
+        desk, cells = self.desk, Cells(self.desk, self.assets, patterns)
+        for index, table in self.tables["maps"]:
+            if table.picture is None or index in matched:
+                with desk.table("maps", index):
+                    cells.map(index, table, matched.get(index))
+        for index, table in self.tables["bitmaps"]:
+            with desk.table("bitmaps", index):
+                cells.bitmap(table)
+        for index, table in self.tables["text"]:
+            with desk.table("text", index):
+                cells.text(table)
+        for target in (*cells.words, *cells.dots):
+            suffix = "bitmap" if target in cells.dots else "map"
+            base = bases.get(f"{target}.{suffix}")
+            if base is not None:
+                image = cells.image(target)
+                self.state.memory[base : base + len(image)] = image
+
+    def _sprites(self, patterns: Patterns) -> tuple[SpriteList, SpriteMaker | None]:
+        listed = SpriteList()
+        sprites = self.chip.sprites
+        if sprites is None:
+            for index, _ in self.tables["sprites"][:1]:
+                self.desk.tell(("sprites", index), f"{self.chip.name} has no sprites")
+            return listed, None
+        maker = SpriteMaker(self.desk, sprites, patterns)
+        # Places that the file names are given before the free ones are counted out.
+        for index, table in sorted(self.tables["sprites"], key=lambda pair: pair[1].number is None):
+            with self.desk.table("sprites", index):
+                listed.add(table, sprites.count)
+                listed.fields[listed.numbers[table.name]] = {}
+                listed.fields[listed.numbers[table.name]] = maker.whole(table)
+        return listed, maker
+
+    def _records(self, listed: SpriteList, maker: SpriteMaker, table: int | None) -> None:
+        if not listed.numbers:
+            return
+        for number in range(maker.sprites.count):
+            put_record(self.state, table, number, maker.record(listed.fields.get(number) or maker.parked()))

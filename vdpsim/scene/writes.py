@@ -1,0 +1,262 @@
+"""Timed writes: from a table of the file to the writes of one frame.
+
+Law: a table is resolved once against the chip and the scene's names, and every value it can ever write is checked then;
+what is left is a Timed that gives its drafts for a frame, in the order of its lines. A sprite's record is written whole,
+with what the scene has made of the sprite by then, so its bytes are only known once the writes before it have acted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ..chip.controls import registers
+from ..chip.model import TilesMode
+from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write, fault
+from .cells import CellMaker, cell_offset
+from .colours import channels, colour_word, word
+from .desk import Desk, WrongError, one_of
+from .model import WriteTable
+from .patterns import Format, Patterns, formats, inline
+from .sprites import Fields, SpriteList, SpriteMaker
+
+
+@dataclass(frozen=True)
+class SpriteDraft:
+    """Sprite ``number`` gets ``changes``, and its whole record is written, before ``line``."""
+
+    line: int
+    number: int
+    changes: tuple[tuple[str, int], ...]
+    dot: int = 0
+
+
+Draft = Write | SpriteDraft
+
+
+@dataclass(frozen=True)
+class Timed:
+    """Drafts for the lines of a frame: ``drafts`` one for each of ``lines``, or a list that goes round.
+
+    In the frames of ``frames`` (None: all), line number i gets entry (i + frame x advance) of the list.
+    """
+
+    lines: Sequence[int]
+    drafts: tuple[Draft, ...]
+    frames: range | None
+    advance: int = 0
+
+    def at(self, frame: int) -> list[Draft]:
+        """What is written in ``frame``."""
+        if self.frames is not None and frame not in self.frames:
+            return []
+        start, count = frame * self.advance, len(self.drafts)
+        return [replace(self.drafts[(start + place) % count], line=line) for place, line in enumerate(self.lines)]
+
+
+class WriteMaker:
+    """Resolves tables of timed writes."""
+
+    def __init__(
+        self, desk: Desk, patterns: Patterns, sprites: SpriteList, maker: SpriteMaker | None, bases: dict[str, int]
+    ) -> None:
+        self.desk, self.chip = desk, desk.chip
+        self.patterns, self.sprites, self.maker, self.bases = patterns, sprites, maker, bases
+
+    def timed(self, table: WriteTable) -> Timed | None:
+        """The table resolved. Raises WrongError where it cannot happen; None where a failed table hides what it needs."""
+        lines = table.lines if table.line is None else range(table.line, table.line + 1)
+        assert lines is not None
+        top = self.chip.frame.lines_per_frame - 1
+        if lines[-1] > top:
+            key = "lines" if table.line is None else "line"
+            raise WrongError(f"must be lines of the frame, 0 to {top}, got {lines[-1]}", key)
+        kinds = {
+            "register": self._register,
+            "entry": self._palette,
+            "sprite": self._sprite,
+            "memory": self._memory,
+            "patterns": self._pattern,
+            "map": self._cell,
+        }
+        kind = next(name for name in kinds if name in table.given)
+        drafts = kinds[kind](table, lines)
+        for draft in drafts:
+            reason = None if isinstance(draft, SpriteDraft) else fault(self.chip, draft)
+            if reason:
+                raise WrongError(reason, *self._culprit(table, kind))
+        frames = table.frames if table.frame is None else range(table.frame, table.frame + 1)
+        return Timed(tuple(lines), tuple(drafts), frames, table.advance) if drafts else None
+
+    @staticmethod
+    def _culprit(table: WriteTable, kind: str) -> tuple[str, ...]:
+        """The key that most likely holds the mistake: the value where there is one, else what is written to."""
+        keys = ("value", "values", "from") if kind == "register" else ("memory",)
+        return tuple(key for key in keys if key in table.given)[:1] or (kind,)
+
+    def _list(self, table: WriteTable, items: Sequence[int], lines: Sequence[int], key: str) -> Sequence[int]:
+        if len(items) > len(lines) and not table.advance:
+            raise WrongError(
+                f"must be at most one for each of {len(lines)} lines (or advance says more), got {len(items)}", key
+            )
+        return items
+
+    def _register(self, table: WriteTable, lines: Sequence[int]) -> list[Draft]:
+        assert table.control is not None
+        known = registers(self.chip)
+        if table.control not in known:
+            raise WrongError(f"{one_of(known, f'a register of {self.chip.name}')}, got {table.control!r}", "register")
+        if table.value is not None:
+            values: Sequence[int] = (table.value,)
+        elif table.values is not None:
+            values = self._list(table, table.values, lines, "values")
+        else:
+            first, last = table.first, table.last
+            if not isinstance(first, int) or not isinstance(last, int):
+                key = "to" if isinstance(first, int) else "from"
+                raise WrongError(
+                    f"must be a whole number for a register, got {first if key == 'from' else last!r}", key
+                )
+            values = evenly(first, last, len(lines))
+        return [RegisterWrite(0, table.control, value, table.dot) for value in values]
+
+    def _palette(self, table: WriteTable, lines: Sequence[int]) -> list[Draft]:
+        assert table.entry is not None
+        palette = self.chip.palette
+        if table.entry >= palette.entries:
+            raise WrongError(f"must be an entry, 0 to {palette.entries - 1}, got {table.entry}", "entry")
+        if table.colour is not None:
+            groups: list[tuple[int, ...]] = [(colour_word(palette, table.colour, "colour"),)]
+        elif table.colours is not None:
+            words = tuple(colour_word(palette, colour, "colours", at) for at, colour in enumerate(table.colours))
+            if table.lines is None:
+                if table.advance:
+                    raise WrongError("needs lines", "advance")
+                groups = [words]
+            else:
+                groups = [(one,) for one in self._list(table, words, lines, "colours")]
+        else:
+            ends = []
+            for key, value in (("from", table.first), ("to", table.last)):
+                try:
+                    ends.append(channels(value) if isinstance(value, str) and value.startswith("#") else None)
+                except ValueError:
+                    ends.append(None)
+                if ends[-1] is None:
+                    raise WrongError(f'must be a colour such as "#1a2b3c", got {value!r}', key)
+            parts = [evenly(a, b, len(lines)) for a, b in zip(ends[0] or (), ends[1] or (), strict=True)]
+            groups = [(word(palette, rgb),) for rgb in zip(*parts, strict=True)]
+        return [PaletteWrite(0, table.entry, group, table.dot) for group in groups]
+
+    def _sprite(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
+        assert table.sprite is not None
+        assert table.set is not None
+        number = self.sprites.number(self.desk, table.sprite, "sprite")
+        if number is None or self.maker is None:
+            return []
+        changes = self.maker.fields(table.set.told, "set")
+        if not changes:
+            raise WrongError("names no field", "set")
+        if "pattern" in changes or "size" in changes:
+            self.maker.loaded({**self.sprites.fields.get(number, {}), **changes}, "set")
+        return [SpriteDraft(0, number, tuple(changes.items()))]
+
+    def _memory(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
+        assert table.memory is not None
+        assert table.bytes is not None
+        return [MemoryWrite(0, table.memory, bytes(table.bytes))]
+
+    def _pattern(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
+        assert table.patterns is not None
+        assert table.rows is not None
+        target = table.target or self._owner(table.patterns)
+        if target is None:
+            return []
+        look = self._look(target, table.rows)
+        one = self.patterns.sets[target]
+        number = self.patterns.number(target, table.patterns, "patterns")
+        if number is None or one.owner not in self.bases:
+            return []
+        if not self.patterns.has(target, number, look.size_bytes):
+            known = self.patterns.known(target)
+            raise WrongError(f"must be a pattern that is loaded for {target}: {known}; got {number}", "patterns")
+        dots = inline(table.rows, look)
+        if len(dots) != 1:
+            raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
+        return [MemoryWrite(0, self.bases[one.owner] + number * one.step, look.packed(dots).tobytes())]
+
+    def _look(self, target: str, rows: Sequence[str]) -> Format:
+        """The format of the pattern; a sprite's size is that of the rows."""
+        sprites = self.chip.sprites
+        if target == "sprites" and sprites:
+            return formats(self.desk, target, (len(rows[0]) // (2 if sprites.bits_per_dot == 8 else 1), len(rows)))
+        return formats(self.desk, target, None)
+
+    def _owner(self, ref: int | str) -> str | None:
+        if isinstance(ref, int):
+            raise WrongError("for is needed where patterns is a number", "patterns")
+        name = ref.partition("+")[0]
+        found = [target for target, one in self.patterns.sets.items() if one.named(name)]
+        if len(found) > 1:
+            raise WrongError(f"{name!r} is a name for {' and '.join(found)}: say which with for", "patterns")
+        if not found and "patterns" not in self.desk.muted:
+            names = [run.name for one in self.patterns.sets.values() for run in one.runs if run.name]
+            raise WrongError(f"{one_of(names, 'the name of patterns')}, got {ref!r}", "patterns")
+        return found[0] if found else None
+
+    def _cell(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
+        assert table.map is not None
+        assert table.cell is not None
+        assert table.at is not None
+        mode = self.desk.mode(table.map, "tiles", key="map")
+        assert isinstance(mode, TilesMode)
+        column, row = table.at
+        if column >= mode.columns or row >= mode.rows:
+            raise WrongError(
+                f"must be a column and row of {mode.columns}x{mode.rows} cells, got {list(table.at)}", "at"
+            )
+        if f"{table.map}.map" not in self.bases:
+            if self.desk.problems:
+                return []
+            raise WrongError(f"must be a map that the scene fills, got {table.map!r}", "map")
+        try:
+            cell = CellMaker(self.desk, self.patterns, table.map, mode).checked(table.cell.told)
+        except WrongError as wrong:
+            raise WrongError(wrong.message, "cell", *wrong.sub) from None
+        data = cell.to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
+        return [MemoryWrite(0, self.bases[f"{table.map}.map"] + cell_offset(mode, column, row), data)]
+
+
+def evenly(first: int, last: int, count: int) -> list[int]:
+    """``count`` whole numbers from ``first`` to ``last`` at even distances, rounded half up.
+
+    >>> evenly(0, 3, 3), evenly(5, 9, 1)
+    ([0, 2, 3], [5])
+    """
+    if count == 1:
+        return [first]
+    span = count - 1
+    return [(2 * (first * span + (last - first) * place) + span) // (2 * span) for place in range(count)]
+
+
+def settled(
+    drafts: Sequence[Draft], fields: dict[int, Fields], maker: SpriteMaker | None, table: int | None
+) -> list[Write]:
+    """The writes of ``drafts`` in the order of time; ``fields`` of the sprites are brought up to their end.
+
+    ``table`` is the address of the sprite table; None where it lies on the chip.
+    """
+    found: list[Write] = []
+    for draft in sorted(drafts, key=lambda draft: (draft.line, draft.dot)):
+        if not isinstance(draft, SpriteDraft):
+            found.append(draft)
+            continue
+        assert maker is not None
+        fields[draft.number].update(draft.changes)
+        record = maker.record(fields[draft.number])
+        offset = draft.number * maker.sprites.record_bytes
+        if table is None:
+            found.append(SpriteWrite(draft.line, offset, record))
+        else:
+            found.append(MemoryWrite(draft.line, table + offset, record))
+    return found
