@@ -19,6 +19,8 @@ from .problems import InputError, Problem
 from .toml_places import places
 from .toml_words import sentence, without_echoes
 
+TAG_FINDINGS = {"union_tag_invalid", "union_tag_not_found"}
+
 LARGEST = 8 << 20
 """Bytes; a larger chip or scene file is refused."""
 
@@ -99,7 +101,8 @@ def _keys(loc: Loc, kind: str, data: Any) -> Loc:
         elif isinstance(part, str) and not (last and kind == "missing"):
             continue
         found.append(part)
-    return tuple(found)
+    # A union's tag is looked for under one key, which pydantic does not name in its place.
+    return (*found, "kind") if kind in TAG_FINDINGS else tuple(found)
 
 
 def _printable(part: str | int) -> str:

@@ -125,13 +125,11 @@ class _Scan:
 
     def _more(self, end: str) -> bool:
         """Go behind the bracket or comma that stands here; whether another element follows, and not ``end``."""
-        while self.at < len(self.text):
-            self._blank()
-            here = self.text[self.at : self.at + 1]
-            if here == end:
-                self.at += 1
-                return False
-            if here not in {"[", "{", ","}:
-                return True
+        self._blank()
+        closed = self.text.startswith(end, self.at)
+        self.at += 1
+        self._blank()
+        if not closed and self.text.startswith(end, self.at):
+            closed = True
             self.at += 1
-        return False
+        return not closed and self.at < len(self.text)

@@ -30,7 +30,6 @@ _KINDS = {
     "model_type": "must be a table",
     "model_attributes_type": "must be a table",
     "int_parsing_size": "must be a number of at most 64 bits",
-    "union_tag_not_found": "is a table that needs a kind",
 }
 _LIMITS = {
     "too_short": "must have at least {min_length} elements",
@@ -39,7 +38,7 @@ _LIMITS = {
     "string_too_long": "must have at most {max_length} characters",
     "string_pattern_mismatch": "must match {pattern}",
     "literal_error": "must be {expected}",
-    "union_tag_invalid": "must have as its kind one of {expected_tags}",
+    "union_tag_invalid": "must be one of {expected_tags}",
 }
 _ENDS = {"greater_than_equal", "less_than_equal", "greater_than", "less_than"}
 _NAME = r"^[a-z][a-z0-9_]*$"
@@ -54,7 +53,7 @@ def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
     if kind == "extra_forbidden":
         known = ", ".join(_keys(_at(model, loc[:-1])))
         return f"is not a known key; known are {known}" if known else "is not a known key"
-    if kind == "missing":
+    if kind in {"missing", "union_tag_not_found"}:
         return "is missing"
     if kind in _ENDS:
         text = f"must be {_range(_bounds(model, loc), context)}"
@@ -69,7 +68,7 @@ def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
         )
     else:
         text = _KINDS.get(kind, f"is wrong: {finding['msg'][:1].lower()}{finding['msg'][1:]}")
-    return _cut(f"{text}, got {_shown(given)}")
+    return _cut(f"{text}, got {context.get('tag') or _shown(given)}")
 
 
 def without_echoes(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:

@@ -106,30 +106,31 @@ def place_sprites(
     assert plan.chip.sprites is not None
     kept, dots = prepared.kept, prepared.dots
     rungs = rung_of(plan, kept)
-    at = timeline.row_at(dots.place // plan.width + timeline.first, dots.place % plan.width) * plan.width
-    at += dots.place % plan.width
+    at = timeline.in_rows(dots.place)
 
-    def own_rung(chosen: Any) -> Plane:
-        ladder = 0 if len(plan.ladders) == 1 else ladder_of_row[at[chosen] // plan.width]
-        own: Plane = rungs[ladder, dots.item[chosen]]
+    def own_rung(chosen: npt.NDArray[np.int64]) -> Plane:
+        item = dots.item.take(chosen)
+        own: Plane = rungs[0].take(item)
+        if len(plan.ladders) > 1:
+            own = rungs[ladder_of_row[at[chosen] // plan.width], item]
         return own
 
+    behind = rung.reshape(-1)
     if plan.chip.sprites.resolve == "before the ladder":
         front = np.flatnonzero(dots.front)
-        own = own_rung(front)
-        seen = np.flatnonzero(own < rung.reshape(-1)[at[front]])
-        front, own = front[seen], own[seen]
+        own, where = own_rung(front), at.take(front)
+        seen = np.flatnonzero(own < behind.take(where))
     else:
-        own = own_rung(slice(None))
-        front = np.flatnonzero(own < rung.reshape(-1)[at])
-        front = front[np.argsort(-own[front], kind="stable")]
-        front = front[front_most(plan, at[front], rung.size)[0]]
-        own = own[front]
-    hidden = own_rung(slice(None)) >= rung.reshape(-1)[at] if covered else None
-    where = at[front]
-    entry.reshape(-1)[where] = dots.entry[front]
-    rung.reshape(-1)[where] = own
-    sprite.reshape(-1)[where] = kept.sprite[dots.item[front]]
+        front = np.arange(len(at))
+        own, where = own_rung(front), at
+        seen = np.flatnonzero(own < behind.take(where))
+        seen = seen[np.argsort(-own[seen], kind="stable")]
+        seen = seen[front_most(plan, at[seen], rung.size)[0]]
+    hidden = own_rung(np.arange(len(at))) >= behind.take(at) if covered else None
+    front, own, where = front.take(seen), own.take(seen), where.take(seen)
+    entry.reshape(-1)[where] = dots.entry.take(front)
+    behind[where] = own
+    sprite.reshape(-1)[where] = kept.sprite.take(dots.item.take(front))
     return hidden
 
 
@@ -139,8 +140,7 @@ def sprite_plane(
     """All sprites on their own, front-most dots: entry, opaque, the fields and the table number (-1: none) at each dot."""
     dots, kept = prepared.dots, prepared.kept
     shape = (rows, plan.width)
-    line, dot = dots.place // plan.width, dots.place % plan.width
-    at = timeline.row_at(line + timeline.first, dot) * plan.width + dot
+    at = timeline.in_rows(dots.place)
     front = dots.front
     where, item = at[front], dots.item[front]
     entry, opaque = np.zeros(shape, np.dtype(plan.entry_dtype)), np.zeros(shape, np.bool_)

@@ -86,7 +86,7 @@ def prepare(plan: Plan, timeline: Timeline, counts: Ints) -> Prepared:
         on &= of_lines(table["enable"]) == 1
 
     upward = (sprites.front == "first") == (sprites.dropped == "back")
-    line, sprite = np.nonzero(on if upward else on[:, ::-1])
+    line, sprite = np.divmod(np.flatnonzero(on if upward else on[:, ::-1]), sprites.count)
     sprite = sprite if upward else sprites.count - 1 - sprite
     found = np.bincount(line, minlength=len(lines))
     begin = np.cumsum(found) - found
@@ -213,17 +213,16 @@ def _dots_of(
     at = x[:, None] + np.arange(width)
     if sprites.wrap_x:
         at &= sprites.fields.x.top
-    shown = (at >= 0) & (at < plan.width)
-    if sprites.transparent is not None:
-        shown &= values != sprites.transparent
-    found = np.flatnonzero(shown)
-    item = found // width
-    place = at.reshape(-1)[found] + (line * plan.width)[item]
+    shown = np.ones(values.shape, np.bool_) if sprites.transparent is None else values != sprites.transparent
+    if len(at) and (at.min() < 0 or at.max() >= plan.width):
+        shown &= (at >= 0) & (at < plan.width)
+    at += (line * plan.width)[:, None]
     base_entry, bank_step, value_step = plan.chip.entry_rule(sprites.entries)
     dtype = np.dtype(plan.entry_dtype)
     offset = (base_entry + field("bank") * bank_step + np.zeros(len(items), np.int64)).astype(dtype)
-    entry = values.reshape(-1)[found].astype(dtype) * dtype.type(value_step) + offset[item]
-    return place, entry, items[item]
+    entry = values.astype(dtype) * dtype.type(value_step) + offset[:, None]
+    found = np.flatnonzero(shown)
+    return at.reshape(-1).take(found), entry.reshape(-1).take(found), items.take(found >> width.bit_length() - 1)
 
 
 def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
@@ -234,7 +233,7 @@ def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_
     numbers = np.arange(len(place), dtype=np.int32)
     last = plan.scratch(size)
     last[place] = numbers
-    ahead = last[place]
+    ahead = last.take(place)
     return ahead == numbers, ahead
 
 

@@ -233,11 +233,13 @@ class Timeline:
         versions[:, targets] = np.where(kept >= 0, values[kept], initial[targets]).astype(initial.dtype)
         return versions, np.cumsum(changes) - 1
 
-    def row_at(self, line: Ints, dot: Ints) -> Ints:
-        """The row of each dot of the picture."""
+    def in_rows(self, place: Ints) -> Ints:
+        """Places in a plane of lines (line x width + dot, from the first line on) as places in a plane of rows."""
         if self.whole:
-            return line - self.first
-        return np.searchsorted(self.starts, line * LINE + dot, side="right") - 1
+            return place
+        line, dot = place // self._plan.width, place % self._plan.width
+        row = np.searchsorted(self.starts, (line + self.first) * LINE + dot, side="right") - 1
+        return row * self._plan.width + dot
 
 
 def settle(plan: Plan, state: State, program: Program, last: int) -> None:

@@ -114,7 +114,7 @@ def _header(data: bytes) -> tuple[int, int]:
         raise WrongError("is cut off in its header")
     width, height, depth, kind = struct.unpack(">IIBB", data[16:26])
     if not (1 <= width <= LARGEST_SIDE and 1 <= height <= LARGEST_SIDE):
-        raise WrongError(f"must be at most {LARGEST_SIDE}x{LARGEST_SIDE} dots, is {width}x{height}")
+        raise WrongError(f"must be 1x1 to {LARGEST_SIDE}x{LARGEST_SIDE} dots, is {width}x{height}")
     if kind not in (0, 3) or depth > 8:
         raise WrongError(
             f"must be a paletted picture (or grey of 1 to 8 bits), is {depth}-bit {_COLOUR_TYPES.get(kind, f'type {kind}')}"

@@ -15,7 +15,7 @@ from .assets import Assets
 from .desk import Desk, WrongError, one_of
 from .dots import Dots, digits, lowered, pack, unpack
 from .match import Matched
-from .model import BitmapTable, MapTable, TextTable
+from .model import BitmapTable, CellTable, MapTable, TextTable
 from .patterns import Patterns
 
 MOST_TOLD = 20
@@ -25,23 +25,40 @@ MOST_TOLD = 20
 class CellMaker:
     """Makes the words of a tiles mode's cells, and tells what is wrong with each different cell once."""
 
-    def __init__(self, desk: Desk, patterns: Patterns, target: str, mode: TilesMode) -> None:
+    def __init__(
+        self,
+        desk: Desk,
+        patterns: Patterns,
+        target: str,
+        mode: TilesMode,
+        usual: CellTable,
+        place: tuple[str | int, ...],
+    ) -> None:
+        """``usual`` are the fields of cells that do not say otherwise, for the table at ``place``."""
         self.desk, self.patterns, self.target, self.mode = desk, patterns, target, mode
+        self.usual, self.place = usual.told, place
         self._made: dict[tuple[tuple[str, int | str], ...], int] = {}
-        self._told = 0
+        self._told: set[tuple[str, str]] = set()
 
-    def word(self, fields: Mapping[str, int | str], place: tuple[str | int, ...]) -> int:
-        """The word of a cell that stands at ``place`` of the file; 0 for one that is wrong."""
-        key = tuple(sorted(fields.items()))
+    def word(self, told: Mapping[str, int | str], *sub: str | int) -> int:
+        """The word of a cell that stands at ``sub`` of the table and names the fields ``told``; 0 for one that is wrong."""
+        key = tuple(sorted(told.items()))
         if key not in self._made:
             self._made[key] = 0
             try:
-                self._made[key] = self.checked(fields)
+                self._made[key] = self.checked({**self.usual, **told})
             except WrongError as wrong:
-                self._told += 1
-                if self._told <= MOST_TOLD:
-                    self.desk.tell((*place, *wrong.sub), wrong.message)
+                name = str(wrong.sub[0])
+                where = ("set", name) if name in self.usual and name not in told else (*sub, name)
+                self._tell(where, wrong.message)
         return self._made[key]
+
+    def _tell(self, where: tuple[str | int, ...], message: str) -> None:
+        """Tell a mistake once, however many different cells make it, and not too many of them."""
+        mistake = (str(where[-1]), message)
+        if mistake not in self._told and len(self._told) < MOST_TOLD:
+            self.desk.tell((*self.place, *where), message)
+        self._told.add(mistake)
 
     def checked(self, fields: Mapping[str, int | str]) -> int:
         """The word of a cell. Raises WrongError for the first thing that does not fit."""
@@ -85,9 +102,7 @@ class Cells:
         mode = self.desk.mode(table.target, "tiles")
         assert isinstance(mode, TilesMode)
         words = self.words.setdefault(table.target, np.zeros((mode.rows, mode.columns), np.int64))
-        maker = CellMaker(self.desk, self.patterns, table.target, mode)
-        place: tuple[str | int, ...] = ("maps", index)
-        usual = table.set.told
+        maker = CellMaker(self.desk, self.patterns, table.target, mode, table.set, ("maps", index))
         column, row = table.at
         if column >= mode.columns or row >= mode.rows:
             raise WrongError(
@@ -96,29 +111,28 @@ class Cells:
         across, down = table.size or (mode.columns - column, mode.rows - row)
         if table.fill is not None:
             room = _room(words, table.at, across, down, "size")
-            room[:] = maker.word({**usual, **table.fill.told}, (*place, "fill"))
+            room[:] = maker.word(table.fill.told, "fill")
         if table.rows is not None:
             for line, cells in enumerate(table.rows):
                 room = _room(words, (column, row + line), len(cells), 1, "rows", line)
                 for at, cell in enumerate(cells):
-                    room[0, at] = maker.word({**usual, **cell.told}, (*place, "rows", line, at))
+                    room[0, at] = maker.word(cell.told, "rows", line, at)
         elif table.text is not None:
-            self._characters(table, maker, words, place)
+            self._characters(table, maker, words)
         elif matched is not None:
             room = _room(words, table.at, matched.pattern.shape[1], matched.pattern.shape[0], "picture")
-            base = maker.checked({**usual, "pattern": int(matched.pattern[0, 0])}) & ~matched.mask(mode)
-            room[:] = base | matched.words(mode)
+            usual = maker.word({"pattern": int(matched.pattern[0, 0])}, "picture")
+            room[:] = usual & ~matched.mask(mode) | matched.words(mode)
         elif table.raw is not None:
             self._raw(table, mode, maker, words)
 
-    def _characters(self, table: MapTable, maker: CellMaker, words: Dots, place: tuple[str | int, ...]) -> None:
+    def _characters(self, table: MapTable, maker: CellMaker, words: Dots) -> None:
         assert table.text is not None
         key = table.key or {}
-        usual = table.set.told
         for name in key:
             if len(name) != 1:
                 raise WrongError(f"must have single characters for keys, got {name!r}", "key", name)
-        known = {name: maker.word({**usual, **cell.told}, (*place, "key", name)) for name, cell in key.items()}
+        known = {name: maker.word(cell.told, "key", name) for name, cell in key.items()}
         for line, text in enumerate(text_lines(table.text)):
             room = _room(words, (table.at[0], table.at[1] + line), len(text), 1, "text")
             for at, character in enumerate(text):

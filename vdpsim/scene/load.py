@@ -205,7 +205,7 @@ class _Building:
         known, good = registers(self.chip), {}
         for name, value in self.head.registers.items():
             if name not in known:
-                self.desk.tell(("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}")
+                self.desk.tell(("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}, got {name!r}")
                 continue
             reason = unfit(known[name], value)
             if reason:

@@ -15,7 +15,11 @@ from ..chip.controls import controls, registers, unfit
 from .desk import Desk, WrongError, one_of
 from .model import MotionTable
 from .patterns import Patterns
-from .sprites import SpriteList, SpriteMaker
+from .sprites import Fields, SpriteList, SpriteMaker
+
+
+FRAMES_LOOKED_AT = 4096
+"""In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""
 
 
 @dataclass(frozen=True)
@@ -91,11 +95,7 @@ def motion(
     wrap = maker.layout[table.field].top + 1 if wraps.get(table.field) else 0
     assert ends[0] is not None
     course = _course(table, ends[0], ends[1], wrap, f"{table.sprite}'s {table.field}")
-    for value in _values(course, frames):
-        fields = maker.fields({table.field: value}, "from")
-        base = sprites.fields.get(number)
-        if table.field in ("pattern", "size") and base is not None:
-            maker.loaded({**base, **fields}, "from")
+    _fits(table.field, course, maker, sprites.fields.get(number, {}), frames)
     return SpriteMotion(number, table.field, course)
 
 
@@ -107,7 +107,7 @@ def _register(desk: Desk, table: MotionTable, name: str) -> RegisterMotion:
         if isinstance(value, str):
             raise WrongError(f"must be a whole number, got {value!r}", key)
     control = controls(desk.chip)[name]
-    wrap = control.top + 1 if control.wraps else 0
+    wrap = min(control.top + 1, known[name].top + known[name].step) if control.wraps else 0
     assert isinstance(table.first, int)
     assert not isinstance(table.last, str)
     course = _course(table, table.first, table.last, wrap, name)
@@ -130,7 +130,18 @@ def _course(table: MotionTable, first: int, last: int | None, wrap: int, what: s
     return Course(first, last, step, table.every, table.then, wrap)
 
 
-def _values(course: Course, frames: int) -> list[int]:
-    """The ends of the course, and its values in the scene's frames (the first few thousand of them)."""
-    found = {course.first} | {course.at(frame) for frame in range(min(frames, 4096))}
-    return sorted(found if course.last is None else found | {course.last})
+def _fits(field: str, course: Course, maker: SpriteMaker, base: Fields, frames: int) -> None:
+    """Raises WrongError where the record cannot hold an end of the course, or a pattern on its way is not loaded."""
+    for key, value in (("from", course.first), ("to", course.last)):
+        if value is not None:
+            try:
+                maker.fields({field: value})
+            except WrongError as wrong:
+                raise WrongError(wrong.message, key) from None
+    if field in {"pattern", "size"} and base:
+        met = {course.at(frame): "from" for frame in range(min(frames, FRAMES_LOOKED_AT))}
+        for value, key in ({} if course.last is None else {course.last: "to"} | met).items():
+            try:
+                maker.loaded({**base, field: value})
+            except WrongError as wrong:
+                raise WrongError(wrong.message, key) from None

@@ -16,7 +16,7 @@ from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Writ
 from .cells import CellMaker, cell_offset
 from .colours import channels, colour_word, word
 from .desk import Desk, WrongError, one_of
-from .model import WriteTable
+from .model import CellTable, WriteTable
 from .patterns import Format, Patterns, formats, inline
 from .sprites import Fields, SpriteList, SpriteMaker
 
@@ -71,6 +71,9 @@ class WriteMaker:
         if lines[-1] > top:
             key = "lines" if table.line is None else "line"
             raise WrongError(f"must be lines of the frame, 0 to {top}, got {lines[-1]}", key)
+        last_dot = self.chip.frame.dots_per_line - 1
+        if table.dot > last_dot:
+            raise WrongError(f"must be a dot of the line, 0 to {last_dot}, got {table.dot}", "dot")
         kinds = {
             "register": self._register,
             "entry": self._palette,
@@ -220,7 +223,7 @@ class WriteMaker:
                 return []
             raise WrongError(f"must be a map that the scene fills, got {table.map!r}", "map")
         try:
-            cell = CellMaker(self.desk, self.patterns, table.map, mode).checked(table.cell.told)
+            cell = CellMaker(self.desk, self.patterns, table.map, mode, CellTable(), ()).checked(table.cell.told)
         except WrongError as wrong:
             raise WrongError(wrong.message, "cell", *wrong.sub) from None
         data = cell.to_bytes(mode.cell_bytes, self.chip.memory.byte_order)

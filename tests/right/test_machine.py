@@ -1,0 +1,140 @@
+"""A Machine from Python: named sprites and registers, assignments between lines, timed writes that are refused."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from small import machine
+
+from vdpsim.engine import join
+from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
+
+
+@pytest.mark.parametrize("table", ["chip", "memory"])
+def test_a_sprites_fields_are_the_records_bits(table):
+    it = machine(table)
+    if table == "memory":
+        it.memory[0x1800:0x1810] = 0
+    sprite = it.sprites[3]
+    sprite.x, sprite.y, sprite.pattern, sprite.enable = 40, 5, 9, 1
+    assert (sprite.x, sprite.y, sprite.pattern, sprite.enable) == (40, 5, 9, 1)
+    record = it.state.sprites[3] if table == "chip" else it.memory[0x180C:0x1810]
+    assert record.tolist() == [40, 5, 9, 0x80]
+    assert it.frame().log.found[5] == 1
+    assert repr(it.sprites[3]) == "Sprite(x=40, y=5, pattern=9, enable=1)"
+    assert len(it.sprites) == 4
+    assert [s.x for s in it.sprites[2:]] == [0, 40]
+    assert it.sprites[-1].x == 40
+
+
+def test_what_does_not_fit_is_refused_with_its_range():
+    it = machine()
+    with pytest.raises(ValueError, match=r"x takes 0 to 255, got 256"):
+        it.sprites[0].x = 256
+    it.sprites[0].x = 255
+    with pytest.raises(AttributeError, match=r"sprites of Small have x, y, pattern, enable, not 'colour'"):
+        it.sprites[0].colour = 1
+    with pytest.raises(IndexError, match=r"numbered 0 to 3, got 4"):
+        it.sprites[4]
+    with pytest.raises(ValueError, match=r"ground.scroll_x takes 0 to 127, got 128"):
+        it.registers["ground.scroll_x"] = 128
+    with pytest.raises(ValueError, match=r"sprites.patterns takes multiples of 4, got 2"):
+        it.registers["sprites.patterns"] = 2
+    with pytest.raises(KeyError, match=r"'ground.tiles.map' is no register of Small"):
+        it.registers["ground.tiles.map"] = 0
+    with pytest.raises(TypeError, match=r"part of the chip"):
+        del it.registers["backdrop"]
+    assert list(it.registers) == ["ground.scroll_x", "ground.scroll_y", "backdrop", "sprites.patterns"]
+    assert len(it.registers) == 4
+
+
+def test_a_table_beyond_the_memory_has_no_sprite_to_set():
+    it = machine("memory")
+    it.registers["sprites.table"] = 8191
+    with pytest.raises(IndexError, match=r"sprite 0 lies beyond the memory, at 0x1FFF"):
+        it.sprites[0].x = 1
+
+
+def test_assignments_between_lines_equal_timed_writes():
+    """An assignment before line 20 is a write at the end of line 19, whatever the register's effect."""
+    one, other = machine(), machine()
+    top = one.lines(20)
+    one.registers["ground.scroll_x"] = 5
+    one.registers["ground.scroll_y"] = 9
+    one.registers["backdrop"] = 7
+    assert one.registers["backdrop"] == 0
+    rest = one.frame()
+    whole = other.frame(
+        [
+            RegisterWrite(19, "ground.scroll_x", 5, dot=79),
+            RegisterWrite(19, "ground.scroll_y", 9, dot=79),
+            RegisterWrite(19, "backdrop", 7, dot=79),
+        ]
+    )
+    assert np.array_equal(join([top, rest]).rgb, whole.rgb)
+    assert one.registers["backdrop"] == other.registers["backdrop"] == 7
+    one.registers["backdrop"] = 3
+    assert one.registers["backdrop"] == 3
+
+
+def test_frames_count_and_flags_stay():
+    it = machine()
+    assert [it.frame().frame for _ in range(3)] == [0, 1, 2]
+    assert (it.state.frame, it.state.line) == (3, 0)
+
+
+def test_a_colour_is_the_nearest_that_the_chip_has():
+    """4 bits a channel: 8-bit 0x88 is 8 exactly, 0x7F is 7.47 and so 7 (PNG Third Edition, sample depth scaling)."""
+    it = machine()
+    it.colour(3, 0x88, 0x7F, 0xFF)
+    assert int(it.palette[3]) == 0x87F
+    with pytest.raises(ValueError, match=r"take 0 to 255, got 256"):
+        it.colour(3, 256, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("write", "told"),
+    [
+        (RegisterWrite(70, "backdrop", 1), r"line must be 0 to 69, got 70"),
+        (RegisterWrite(0, "backdrop", 1, dot=80), r"dot must be 0 to 79, got 80"),
+        (RegisterWrite(0, "border", 1), r"'border' is no register of Small; it has ground.scroll_x"),
+        (RegisterWrite(0, "backdrop", 16), r"backdrop takes 0 to 15, got 16"),
+        (PaletteWrite(0, 15, (1, 2)), r"entries must lie in 0 to 15, got 2 from 15"),
+        (PaletteWrite(0, 0, ()), r"entries must lie in 0 to 15, got 0 from 0"),
+        (PaletteWrite(0, 0, (0x1000,)), r"a colour word must be 0 to 0xFFF, got 0x1000"),
+        (SpriteWrite(0, 12, bytes(5)), r"sprite table has bytes 0x0 to 0xF, got 5 from 0xC"),
+        (MemoryWrite(0, 8191, bytes(2)), r"video memory has bytes 0x0 to 0x1FFF, got 2 from 0x1FFF"),
+        (MemoryWrite(0, 0, bytes(1), dot=3), r"takes effect between lines: dot must be 0, got 3"),
+    ],
+)
+def test_a_timed_write_that_cannot_happen_is_refused(write, told):
+    with pytest.raises(ValueError, match=told):
+        machine().frame([write])
+
+
+@pytest.mark.parametrize(
+    "write",
+    [
+        RegisterWrite(69, "backdrop", 15, dot=79),
+        PaletteWrite(0, 14, (0xFFF, 2)),
+        SpriteWrite(0, 12, bytes(4)),
+        MemoryWrite(0, 8190, bytes(2)),
+    ],
+)
+def test_the_last_that_fits_is_taken(write):
+    assert machine().frame([write]).height == 64
+
+
+def test_lines_end_within_the_frame():
+    it = machine()
+    it.lines(70)
+    assert (it.state.frame, it.state.line) == (1, 0)
+    with pytest.raises(ValueError, match=r"lines to be drawn end at 0 to 70, got 71"):
+        it.lines(71)
+
+
+def test_parts_that_do_not_follow_are_not_joined():
+    it = machine()
+    first, _, third = it.lines(5), it.lines(5), it.lines(5)
+    with pytest.raises(ValueError, match=r"frame 0 line 10 does not follow frame 0 line 5"):
+        join([first, third])
