@@ -42,7 +42,7 @@ CHECKER = ((204, 204, 204), (170, 170, 170))
 Dots = npt.NDArray[np.uint8]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Frame(Result):
     """A Result that shows itself. ``border``: dots at the left and right, lines above and below the picture."""
 
@@ -71,6 +71,10 @@ class Frame(Result):
     def save(self, path: str | Path, scale: int = 1, border: bool = False) -> None:  # noqa: FBT001, FBT002 - as image()
         """Write the PNG file ``path``, whole or not at all. Raises OSError as the system does."""
         files.write(path, self.png(scale, border))
+
+    def __repr__(self) -> str:
+        lines = f"lines {self.first} to {self.first + self.height - 1}"
+        return f"<Frame {self.frame}: {lines} of {self.indices.shape[1]} dots, {self.log.total} fetches>"
 
     def _repr_png_(self) -> bytes:
         return self.png()

@@ -24,6 +24,11 @@ TAG_FINDINGS = {"union_tag_invalid", "union_tag_not_found"}
 LARGEST = 8 << 20
 """Bytes; a larger chip or scene file is refused."""
 
+DEEPEST = 64
+"""Parts of a dotted key; one of more is refused."""
+
+_DEEP = re.compile(rf"^[ \t]*\[{{0,2}}[ \t]*[\w-]+(?:[ \t]*\.[ \t]*[\w-]+){{{DEEPEST}}}", re.MULTILINE)
+
 Loc = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -33,6 +38,10 @@ class Source:
 
     def __init__(self, text: str, name: str) -> None:
         self.name = name
+        deep = _DEEP.search(text)
+        if deep:  # Python's parser takes a time that grows with the square of such a key's length
+            line = text.count("\n", 0, deep.end()) + 1
+            raise InputError([Problem(name, line, "", f"is nested too deeply: a key must have at most {DEEPEST} parts")])
         try:
             self.data: dict[str, Any] = tomllib.loads(text)
         except RecursionError:

@@ -20,7 +20,8 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = [(found[1], found[2]) for found in re.finditer(r"^```([^\n]*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)]
 PYTHON = [text for kind, text in BLOCKS if kind == "python"]
 SHELL = [line.split("#")[0].strip() for kind, text in BLOCKS if kind == "sh" for line in text.splitlines()]
-SHELL += [line.split("  #")[0].strip() for line in re.findall(r"^    (.+)$", README, re.MULTILINE)]
+PROSE = re.sub(r"^```[^\n]*\n.*?^```$", "", README, flags=re.MULTILINE | re.DOTALL)
+SHELL += [line.split("  #")[0].strip() for line in re.findall(r"^    (.+)$", PROSE, re.MULTILINE)]
 FILES = {kind.removeprefix("toml "): text for kind, text in BLOCKS if kind.startswith("toml ")}
 
 

@@ -37,6 +37,21 @@ def frame_of(indices, rgb, **more):
     )
 
 
+CHIP = """
+name = "Small"
+memory = { size = 1024, bytes_per_access = 1 }
+palette = { entries = 4, bank_size = 2, red = "0", green = "1", blue = "2" }
+layers = [{ name = "all", modes = [{ name = "dots", kind = "bitmap", bits_per_dot = 1, width = 64, height = 64 }] }]
+ladder = [{ source = "all" }]
+[frame]
+width = 64
+height = 64
+border = { bottom = 4, left = 3 }
+dot_clock = 6_000_000
+dots_per_line = 100
+lines_per_frame = 80
+"""
+
 RED, GREEN, BLUE = (255, 0, 0), (0, 255, 0), (0, 0, 255)
 
 
@@ -94,6 +109,20 @@ def test_a_notebook_gets_a_png():
     frame = frame_of([[0, 1]], [[RED, BLUE]])
     with Image.open(io.BytesIO(frame._repr_png_())) as image:
         assert (image.format, image.size) == ("PNG", (2, 1))
+
+
+def test_a_frame_says_what_it_is_in_a_line():
+    assert repr(frame_of([[0, 1]] * 3, [[RED, BLUE]] * 3)) == "<Frame 0: lines 0 to 2 of 2 dots, 3 fetches>"
+
+
+def test_lines_drawn_one_by_one_join_into_the_same_picture():
+    """The border goes with them."""
+    chip = vdpsim.parse_chip(CHIP)
+    whole = vdpsim.Machine(chip)
+    whole.palette[:2], whole.memory[:] = (3, 5), 0x5A
+    parts = vdpsim.Machine(chip, whole.state.copy())
+    drawn = [parts.lines() for _ in range(chip.frame.lines_per_frame)]
+    assert vdpsim.join(drawn).png(border=True) == whole.frame().png(border=True)
 
 
 def test_views_need_planes():

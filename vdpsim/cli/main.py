@@ -8,6 +8,7 @@ reasons stand on stderr and nothing has been written. 130: interrupted.
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -33,6 +34,8 @@ start with:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line ``argv`` (left out: the process's own) and return the exit status."""
+    if argv is None:
+        _hasten()
     words = list(sys.argv[1:] if argv is None else argv)
     try:
         options = _parser(words).parse_args(words)
@@ -43,6 +46,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("vdpsim: interrupted", file=sys.stderr)
         return 130
+
+
+def _hasten() -> None:
+    """What makes a process that lives for one command start sooner, and would be no library's business."""
+    os.environ.setdefault(
+        "PYDANTIC_DISABLE_PLUGINS", "__all__"
+    )  # looking for plug-ins takes as long as drawing a frame
+    gc.set_threshold(50_000)  # loading makes many objects that stay; looking through them again and again finds nothing
 
 
 def _run(options: argparse.Namespace) -> int:

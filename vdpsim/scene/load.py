@@ -38,14 +38,18 @@ def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
 
     Raises InputError with every mistake in the scene file, its chip file and its assets.
     """
-    source = Source.read(path)
+    return scene_from(Source.read(path), Path(path), chip)
+
+
+def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
+    """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with every mistake."""
     problems: list[Problem] = []
     head, tables, failed = _read(source, problems)
-    assets = Assets(Path(path).parent)
+    assets = Assets(path.parent)
     chip = _chip(source, assets, problems) if chip is None else chip
     if chip is None:
         raise InputError(problems)
-    return _Building(source, chip, assets, head, tables, failed, problems).scene(Path(path))
+    return _Building(source, chip, assets, head, tables, failed, problems).scene(path)
 
 
 def _read(source: Source, problems: list[Problem]) -> tuple[SceneHead, Tables, set[str]]:

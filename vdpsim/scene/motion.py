@@ -17,7 +17,6 @@ from .model import MotionTable
 from .patterns import Patterns
 from .sprites import Fields, SpriteList, SpriteMaker
 
-
 FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""
 
@@ -140,7 +139,9 @@ def _fits(field: str, course: Course, maker: SpriteMaker, base: Fields, frames: 
                 raise WrongError(wrong.message, key) from None
     if field in {"pattern", "size"} and base:
         met = {course.at(frame): "from" for frame in range(min(frames, FRAMES_LOOKED_AT))}
-        for value, key in ({} if course.last is None else {course.last: "to"} | met).items():
+        if course.then == "stop" and course.last is not None:
+            met[course.last] = "to"
+        for value, key in met.items():
             try:
                 maker.loaded({**base, field: value})
             except WrongError as wrong:

@@ -1,0 +1,111 @@
+"""Does it refuse well? Every bad file of the corpus is refused with each of its mistakes, in its place, and nothing else.
+
+A file begins with what must be said about it: ``# expect:`` words of the message, then ``# line:`` its line number where
+it has one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from refuses import make_art
+
+import vdpsim
+from vdpsim.cli import main
+
+CORPUS = Path(__file__).parent / "corpus"
+
+
+@dataclass(frozen=True)
+class Expected:
+    words: str
+    line: int | None = None
+
+    def told_by(self, problem: vdpsim.Problem) -> bool:
+        return self.words in str(problem) and self.line in {None, problem.line}
+
+
+def expectations(path: Path) -> list[Expected]:
+    """What the head of a corpus file says must be told about it."""
+    found: list[Expected] = []
+    for line in path.read_text("utf-8").splitlines():
+        if line.startswith("# expect: "):
+            found.append(Expected(line.removeprefix("# expect: ")))
+        elif line.startswith("# line: "):
+            found[-1] = Expected(found[-1].words, int(line.removeprefix("# line: ")))
+        else:
+            break
+    return found
+
+
+def disagreements(expected: list[Expected], problems: tuple[vdpsim.Problem, ...]) -> list[str]:
+    """What was expected and is not told, and what is told and was not expected."""
+    missing = [f"not told: {one}" for one in expected if not any(one.told_by(problem) for problem in problems)]
+    surplus = [f"also told: {problem}" for problem in problems if not any(one.told_by(problem) for one in expected)]
+    return missing + surplus
+
+
+def load(path: Path) -> object:
+    return vdpsim.load_chip(path) if path.name.endswith(".chip.toml") else vdpsim.load_scene(path)
+
+
+FILES = {path.relative_to(CORPUS).as_posix(): path for path in sorted(CORPUS.rglob("*.toml"))}
+BAD = {name: path for name, path in FILES.items() if expectations(path)}
+GOOD = {name: path for name, path in FILES.items() if name not in BAD}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_every_mistake_is_told_in_its_place_and_no_other(name):
+    with pytest.raises(vdpsim.InputError, match=".") as caught:
+        load(BAD[name])
+    assert disagreements(expectations(BAD[name]), caught.value.problems) == []
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_the_command_line_ends_with_status_2_and_writes_nothing(name, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    command = ["check", str(BAD[name])]
+    if name.endswith(".scene.toml"):
+        command = ["render", str(BAD[name]), "-o", "out.png", "--log", "out.csv"]
+    before = {path: path.stat().st_mtime_ns for path in CORPUS.rglob("*")}
+    assert main(command) == 2
+    said = capsys.readouterr()
+    assert "Traceback" not in said.err + said.out
+    assert [one for one in expectations(BAD[name]) if one.words not in said.err] == []
+    assert list(tmp_path.iterdir()) == []
+    assert {path: path.stat().st_mtime_ns for path in CORPUS.rglob("*")} == before
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_a_good_file_of_the_same_folder_passes(name, capsys):
+    load(GOOD[name])
+    assert main(["check", str(GOOD[name])]) == 0
+    assert capsys.readouterr().err == ""
+
+
+def test_the_corpus_is_large_and_has_good_files_too():
+    assert len(BAD) >= 200
+    assert sorted(GOOD) == ["chips/small.chip.toml", "chips/wired.chip.toml", "good.scene.toml"]
+
+
+def test_check_tells_all_files_and_goes_on_after_a_bad_one(capsys):
+    assert main(["check", str(BAD["no_name.scene.toml"]), str(GOOD["good.scene.toml"])]) == 2
+    said = capsys.readouterr()
+    assert "name: is missing" in said.err
+    assert "good.scene.toml" in said.out
+
+
+def test_the_checker_itself_finds_a_wrong_line_a_missing_and_a_surplus_problem():
+    problem = vdpsim.Problem("a.scene.toml", 3, "frames", "must be 1 to 9, got 0")
+    right = Expected("frames: must be 1 to 9", 3)
+    assert disagreements([right], (problem,)) == []
+    assert disagreements([Expected("must be 1 to 9")], (problem,)) == []
+    assert len(disagreements([Expected(right.words, 4)], (problem,))) == 2
+    assert disagreements([right, Expected("name")], (problem,)) == [f"not told: {Expected('name')}"]
+    assert disagreements([right], (problem, vdpsim.Problem("a", 1, "b", "c"))) == ["also told: a:1: b: c"]
+
+
+def test_the_art_is_what_its_maker_lists():
+    assert {path.name for path in make_art.ART.iterdir()} == set(make_art.files())
