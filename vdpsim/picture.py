@@ -111,8 +111,6 @@ def views(frame: Result, scale: int = 1) -> dict[str, Image.Image]:
         raise ValueError("the frame was drawn without its planes: draw it with planes=True")
     found = {}
     for name, plane in frame.planes.items():
-        if name == "backdrop":
-            continue
         alone = np.where(plane.opaque[..., np.newaxis], plane.rgb, _checker(*plane.opaque.shape))
         found[name] = Image.fromarray(_larger(alone, scale))
     found["source-map"] = source_map(frame, scale)

@@ -19,7 +19,8 @@ COLOURS = [0x00, 0x00, 0x00, 0x22, 0x44, 0x66, 0x88, 0xAA, 0xCC, 0xFF, 0xFF, 0xF
 
 def paletted(indices: list[list[int]] | np.ndarray, colours: list[int] = COLOURS) -> bytes:
     """A PNG of ``indices``."""
-    image = Image.fromarray(np.asarray(indices, np.uint8), "P")
+    dots = np.asarray(indices, np.uint8)
+    image = Image.frombytes("P", (dots.shape[1], dots.shape[0]), dots.tobytes())
     image.putpalette(colours)
     return saved(image)
 
@@ -35,7 +36,10 @@ def header(width: int, height: int) -> bytes:
     """A PNG file that says it is so large, and holds next to nothing."""
     body = struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0)
     chunks = [(b"IHDR", body), (b"PLTE", bytes(3)), (b"IDAT", zlib.compress(bytes(64))), (b"IEND", b"")]
-    parts = [struct.pack(">I4s", len(data), kind) + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in chunks]
+    parts = [
+        struct.pack(">I4s", len(data), kind) + data + struct.pack(">I", zlib.crc32(kind + data))
+        for kind, data in chunks
+    ]
     return b"\x89PNG\r\n\x1a\n" + b"".join(parts)
 
 
@@ -51,7 +55,7 @@ def files() -> dict[str, bytes]:
         "sixteen_colours.png": paletted(steps % 16, COLOURS * 4),
         "odd.png": paletted(np.zeros((8, 12))),
         "wide.png": paletted(np.zeros((8, 72))),
-        "grey.png": saved(Image.fromarray((steps % 4).astype(np.uint8), "L")),
+        "grey.png": saved(Image.fromarray((steps % 4).astype(np.uint8))),
         "rgb.png": saved(Image.new("RGB", (8, 8))),
         "alpha.png": saved(Image.new("RGBA", (8, 8))),
         "deep.png": saved(Image.fromarray(np.zeros((8, 8), np.uint16))),

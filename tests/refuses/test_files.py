@@ -64,7 +64,9 @@ def test_a_link_to_itself_is_refused(tree):
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes are a matter of Unix")
-@pytest.mark.parametrize(("name", "words"), [("art/two.png", "is no regular file"), ("chips/small.chip.toml", "is no regular")])
+@pytest.mark.parametrize(
+    ("name", "words"), [("art/two.png", "is no regular file"), ("chips/small.chip.toml", "is no regular")]
+)
 def test_a_pipe_is_not_waited_for(tree, name, words):
     (tree / name).unlink()
     os.mkfifo(tree / name)
@@ -72,7 +74,7 @@ def test_a_pipe_is_not_waited_for(tree, name, words):
 
 
 def test_a_folder_and_a_missing_file_are_no_scene(tree):
-    assert problems(tree) == [": cannot be read: it is no regular file"] or "no regular file" in problems(tree)[0]
+    assert "cannot be read: it is no regular file" in problems(tree)[0]
     assert "cannot be read: No such file" in problems(tree / "none.scene.toml")[0]
 
 
@@ -137,7 +139,17 @@ def test_texts_beyond_reason(tmp_path, text, words):
 @given(st.randoms(use_true_random=False), st.integers(1, 4))
 def test_a_scene_with_its_lines_and_words_shuffled_is_read_or_refused(chance: random.Random, count):
     lines = GOOD.splitlines()
-    words = re.findall(r"[\w.#]+|\".*?\"|[^\w\s]", GOOD) + ["-1", "70000", "1e9", "nan", "[]", "{}", '""', "true", "[[0]]"]
+    words = re.findall(r"[\w.#]+|\".*?\"|[^\w\s]", GOOD) + [
+        "-1",
+        "70000",
+        "1e9",
+        "nan",
+        "[]",
+        "{}",
+        '""',
+        "true",
+        "[[0]]",
+    ]
     for _ in range(count):
         at = chance.randrange(len(lines))
         kind = chance.randrange(4)

@@ -27,6 +27,9 @@ CLIENTS: dict[str, tuple[str, ...]] = {
 }
 CLIENT_ORDER = ("cells", "pattern", "glyphs", "bitmap")
 
+LARGE = 8 << 20
+"""Bytes; more than the arrays of a frame take."""
+
 NO_RUNG = 255
 """The rung of a sprite that the ladder has no place for."""
 
@@ -79,6 +82,9 @@ class Plan:
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
         self.colours = _colours(chip)
         self.store = Store(chip.memory.byte_order)
+        # A frame's arrays come and go. Where the C library is glibc it hands freed memory back and fetches it anew, page by
+        # page, for every frame, until once a larger block has been freed: that alone is a quarter of a frame's time.
+        self._scratch = np.empty(LARGE // 4, np.int32)
         self._scratch = np.empty(0, np.int32)
         self._ladders()
         self.clients = tuple(_clients(chip))

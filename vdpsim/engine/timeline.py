@@ -201,9 +201,9 @@ class Timeline:
         changed = self._controls.get(number)
         return np.full(len(self.line), self._state.controls[number], np.int64) if changed is None else changed
 
-    def optional(self, name: str) -> Ints:
-        """The control's values, or zeros where the chip has no such control."""
-        return self.control(name) if name in self._plan.number else np.zeros(len(self.line), np.int64)
+    def varies(self, name: str) -> bool:
+        """Whether the control may have more than one value among the rows."""
+        return self._plan.number[name] in self._controls
 
     def _palette(self, program: Program) -> tuple[npt.NDArray[np.uint32], Ints | None]:
         """uint32 (versions, entries) and the version of each row; None where there is just one."""

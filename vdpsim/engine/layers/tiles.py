@@ -68,8 +68,11 @@ class _Cells:
 def _cells(rows: Rows, mode: TilesMode, at: _Where) -> _Cells:
     """Fetch and take apart the cells. Where memory changes in time each row asks for itself."""
     of_column, of_row = _offsets(mode.page, mode.pages)
-    keys = (at.column, at.map_row, at.map_base, at.patterns)
-    starts, run = runs(*keys) if rows.memory.hot is None else runs(*keys, rows.line)
+    set_by = {f"{rows.mode.prefix}.map": at.map_base, f"{rows.mode.prefix}.patterns": at.patterns}
+    if mode.scroll:
+        set_by[f"{rows.mode.layer}.scroll_x"] = at.column
+    keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
+    starts, run = runs(*keys, *(() if rows.memory.hot is None else (rows.line,)))
     lines = rows.line[starts][:, None]
     across = (rows.plan.width + mode.tile - 2) // mode.tile + 1
     columns = (at.column[starts][:, None] + np.arange(across)) % mode.columns
