@@ -66,7 +66,8 @@ transparent = 0
 count = 4
 table = "memory"
 record_bytes = 6
-fields = { x = "47:40", y = "39:32", pattern = "31:24", size = "23", flip_x = "22", group = "21:20", enable = "19", x_bias = "18", bank = "1:0" }
+fields = { x = "47:40", y = "39:32", pattern = "31:24", size = "23", flip_x = "22", \
+group = "21:20", enable = "19", x_bias = "18", bank = "1:0" }
 sizes = [[8, 8], [16, 16]]
 bits_per_dot = 2
 x_bias = 16

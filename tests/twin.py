@@ -203,8 +203,7 @@ class Twin:
         self.result.sprite.append(sprite)
         self.result.rgb.append(rgb)
         self.result.counts.append(self.counts)
-        planes = {"backdrop": [span.controls["backdrop"] for span in spans for _ in range(span.start, span.stop)]}
-        planes |= {name: [dot and dot[0] for dot in dots] for name, dots in self.dots.items()}
+        planes = {name: [dot and dot[0] for dot in dots] for name, dots in self.dots.items()}
         if chip.sprites:
             planes["sprites"] = [dots[0][1] if dots else None for dots in self.on_dot]
         self.result.planes.append(planes)

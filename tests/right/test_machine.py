@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from small import machine
+from little import machine
 
 from vdpsim.engine import join
 from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite

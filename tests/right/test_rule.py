@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from small import machine
+from little import machine
 
 
 def shown():

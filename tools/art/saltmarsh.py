@@ -18,10 +18,10 @@ CLOUD = ("#a9a", "#dba", "#fed")
 HILL = ("#79a", "#568", "#345")
 WATER = ("#fda", "#ec9", "#cba", "#9ab", "#79a", "#568", "#357", "#235")
 GLINT, MUD, GRASS = ("#ffd",), ("#432", "#654", "#987"), ("#243", "#474", "#8a5")
-REED = ("#122", "#132", "#253", "#474", "#6a4", "#ac6")
+REED = ("#122", "#132", "#243", "#454", "#774", "#ba6")
 STRAW = ("#531", "#964", "#db7", "#fea")
 WOOD = ("#322", "#644", "#976", "#cba")
-TEXT = ("#012", "#fed", "#fb4", "#7cc")
+TEXT = ("#012", "#123", "#fed", "#fb4")
 
 COLOURS = (
     TEXT[0], *SKY, *CLOUD, *HILL,
@@ -29,7 +29,7 @@ COLOURS = (
     TEXT[2], *REED, *STRAW, *WOOD, "#f0f",
     TEXT[3], *birds.COLOURS[1:],
 )  # fmt: skip
-"""Four banks: sky and hills, water and mud, reeds and wood, birds. The first entry of each is a colour of the text."""
+"""Four banks: sky and hills, water and mud, reeds and wood, birds. The first entry of each is the text's."""
 
 _AT = {id(part): start for part, start in ((SKY, 1), (CLOUD, 10), (HILL, 13), (WATER, 17), (GLINT, 25), (MUD, 26), (GRASS, 29), (REED, 33), (STRAW, 39), (WOOD, 43))}  # fmt: skip
 
@@ -70,7 +70,7 @@ def near() -> Plane:
     land.boardwalk(plane, 140, 420, 158, wood, HIGH)
     greens = [(reeds[1], reeds[2]), (reeds[2], reeds[3]), (reeds[3], reeds[4])]
     x = np.arange(WIDE)
-    frame = 100 * np.exp(-(((x - 18) / 34) ** 2)) + 84 * np.exp(-(((x - 470) / 46) ** 2)) + 40 * np.exp(-(((x - 110) / 30) ** 2))
+    frame = 100 * np.exp(-(((x - 18) / 34) ** 2)) + 84 * np.exp(-(((x - 470) / 46) ** 2)) + 34 * np.exp(-(((x - 340) / 24) ** 2))
     bed = 22 + 6 * ridge(WIDE, (9, 21), (1, 0.7), 17) + frame
     land.reeds(plane, 0, WIDE, HIGH, bed, greens, [straw[1], straw[2], straw[3], straw[2]], 31, 1.3)
     low = 13 + 5 * noise(1, WIDE, 1, 40, 7)[0]

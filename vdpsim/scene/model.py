@@ -17,7 +17,7 @@ from ..chip.model import Name, Table
 MOST_FRAMES = 100_000
 """The most frames that a scene can be meant to run."""
 
-_COLOUR = re.compile(r"^#([0-9a-fA-F]{3}|[0-9a-fA-F]{6})$")
+HEX_COLOUR = re.compile(r"^#([0-9a-fA-F]{3}|[0-9a-fA-F]{6})$")
 _PATTERN = re.compile(r"^[a-z][a-z0-9_]*(\+[0-9]{1,6})?$")
 _RANGE = re.compile(r"^([0-9]{1,7}):([0-9]{1,7})(?::([0-9]{1,7}))?$")
 
@@ -27,7 +27,7 @@ def _whole(value: object) -> bool:
 
 
 def _colour(value: object) -> int | str:
-    if isinstance(value, str) and _COLOUR.match(value):
+    if isinstance(value, str) and HEX_COLOUR.match(value):
         return value
     if isinstance(value, int) and _whole(value) and value >= 0:
         return value

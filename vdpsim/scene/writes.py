@@ -16,7 +16,7 @@ from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Writ
 from .cells import CellMaker, cell_offset
 from .colours import channels, colour_word, word
 from .desk import Desk, WrongError, one_of
-from .model import CellTable, WriteTable
+from .model import HEX_COLOUR, CellTable, WriteTable
 from .patterns import Format, Patterns, formats, inline
 from .sprites import Fields, SpriteList, SpriteMaker
 
@@ -141,13 +141,10 @@ class WriteMaker:
         else:
             ends = []
             for key, value in (("from", table.first), ("to", table.last)):
-                try:
-                    ends.append(channels(value) if isinstance(value, str) and value.startswith("#") else None)
-                except ValueError:
-                    ends.append(None)
-                if ends[-1] is None:
+                if not isinstance(value, str) or not HEX_COLOUR.match(value):
                     raise WrongError(f'must be a colour such as "#1a2b3c", got {value!r}', key)
-            parts = [evenly(a, b, len(lines)) for a, b in zip(ends[0] or (), ends[1] or (), strict=True)]
+                ends.append(channels(value))
+            parts = [evenly(a, b, len(lines)) for a, b in zip(*ends, strict=True)]
             groups = [(word(palette, rgb),) for rgb in zip(*parts, strict=True)]
         return [PaletteWrite(0, table.entry, group, table.dot) for group in groups]
 
@@ -157,12 +154,12 @@ class WriteMaker:
         number = self.sprites.number(self.desk, table.sprite, "sprite")
         if number is None or self.maker is None:
             return []
-        changes = self.maker.fields(table.set.told, "set")
-        if not changes:
+        if not table.set.told:
             raise WrongError("names no field", "set")
+        changes = self.maker.fields(table.set.told, "set")
         if "pattern" in changes or "size" in changes:
             self.maker.loaded({**self.sprites.fields.get(number, {}), **changes}, "set")
-        return [SpriteDraft(0, number, tuple(changes.items()))]
+        return [SpriteDraft(0, number, tuple(changes.items()))] if changes else []
 
     def _memory(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
         assert table.memory is not None

@@ -1,0 +1,65 @@
+"""Draws the pictures that the shipped scenes are made of, into scenes/art/.
+
+Law: the same dots each time, on any machine; a picture's indices are the values, or the entries, that the scene takes from
+it. ``tools/draw_art`` is its starter; the drawing itself lives in tools/art/.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+from art import birds, boats, saltmarsh
+from art.canvas import Plane, save
+from art.icons import icons
+
+Drawing = tuple[str, Plane, Sequence[str]]
+
+
+def sprites() -> list[Drawing]:
+    """Sheets of sprites, one for each size."""
+    small = birds.sheet(
+        birds.LAPWING_UP, birds.LAPWING_LEVEL, birds.LAPWING_DOWN, birds.AVOCET, birds.AVOCET_FEEDING, birds.CURLEW,
+        birds.TERN, birds.TERN_DOWN, birds.POST, birds.BUOY, birds.DRAGONFLY,
+    )  # fmt: skip
+    wide = np.hstack([birds.sheet(birds.HARRIER, birds.SWAN), boats.rowing_boat()])
+    large = np.hstack([np.vstack([np.zeros_like(wide), wide]), boats.ferry()])
+    return [
+        ("birds.png", small, birds.COLOURS),
+        ("large.png", large, birds.COLOURS),
+        ("tall.png", birds.sheet(birds.HERON, birds.VISITOR), birds.COLOURS),
+    ]
+
+
+def marsh() -> list[Drawing]:
+    """The saltmarsh's two layers."""
+    return [
+        ("saltmarsh-far.png", saltmarsh.far(), saltmarsh.COLOURS),
+        ("saltmarsh-near.png", saltmarsh.near(), saltmarsh.COLOURS),
+    ]
+
+
+def text() -> list[Drawing]:
+    """Icons for the text modes."""
+    return [("icons.png", icons(), ("#012", "#fed"))]
+
+
+PARTS: tuple[Callable[[], list[Drawing]], ...] = (text, sprites, marsh)
+
+
+def main() -> None:
+    """Draw everything, or into another folder."""
+    parser = argparse.ArgumentParser(prog="tools/draw_art", description=__doc__.partition("\n")[0])
+    parser.add_argument("-o", "--output", type=Path, default=Path(__file__).resolve().parents[1] / "scenes/art")
+    folder = parser.parse_args().output
+    folder.mkdir(parents=True, exist_ok=True)
+    for part in PARTS:
+        for name, plane, colours in part():
+            save(folder / name, plane, colours)
+            print(f"{name:24} {plane.shape[1]:4} x {plane.shape[0]:<4} {(folder / name).stat().st_size:6} bytes")
+
+
+if __name__ == "__main__":
+    main()
