@@ -84,11 +84,15 @@ def result_differences(first: Result, second: Result) -> list[str]:
         if one != other:
             found.append(f"{name}: {one} and {other}")
     if (first.log.clients, first.log.first) != (second.log.clients, second.log.first):
-        found.append(f"log: {first.log.clients} from {first.log.first} and {second.log.clients} from {second.log.first}")
+        found.append(
+            f"log: {first.log.clients} from {first.log.first} and {second.log.clients} from {second.log.first}"
+        )
     for name in (*PLANES, "border_rgb", "drops", "collisions"):
         found += islice(_rows(name, getattr(first, name).tolist(), getattr(second, name).tolist()), TOLD)
     for name in ("counts", "found", "drawn"):
-        found += islice(_rows(f"log {name}", getattr(first.log, name).tolist(), getattr(second.log, name).tolist()), TOLD)
+        found += islice(
+            _rows(f"log {name}", getattr(first.log, name).tolist(), getattr(second.log, name).tolist()), TOLD
+        )
     return found
 
 
@@ -103,7 +107,9 @@ def _plane(name: str, ours: Sequence[Any], theirs: Sequence[Any]) -> Iterator[st
                 yield f"{name} line {line} dot {dot}: {one} and {two}"
 
 
-def _columns(names: list[str], ours: list[list[int]], theirs: list[list[int]]) -> Iterator[tuple[str, list[Any], list[Any]]]:
+def _columns(
+    names: list[str], ours: list[list[int]], theirs: list[list[int]]
+) -> Iterator[tuple[str, list[Any], list[Any]]]:
     if any(len(row) != len(names) for row in theirs):
         yield "all clients", ours, theirs
         return

@@ -20,7 +20,9 @@ from vdpsim.memory import State, Write
 
 Json = dict[str, Any]
 
-TILES: Json = {"name": "t", "kind": "tiles", "tile": 8, "bits_per_dot": 1, "cell_bytes": 1, "cell": {"pattern": "2:0"}, "page": [16, 8]}
+TILES: Json = {
+    "name": "t", "kind": "tiles", "tile": 8, "bits_per_dot": 1, "cell_bytes": 1, "cell": {"pattern": "2:0"}, "page": [16, 8],
+}  # fmt: skip
 BITMAP: Json = {"name": "b", "kind": "bitmap", "bits_per_dot": 2, "width": 64, "height": 16}
 TEXT: Json = {
     "name": "x", "kind": "text", "glyph": [6, 8], "cell_bytes": 1, "cell": {"character": "3:0"}, "columns": 10, "rows": 4,
@@ -42,7 +44,9 @@ def small_chip(*modes: Json, sprites: Json | None = None, **tables: Any) -> Chip
         "layers": [{"name": name, "modes": [mode]} for name, mode in zip("abcdef", modes, strict=False)],
         **({} if sprites is None else {"sprites": sprites}),
     }
-    plan["ladder"] = [{"source": layer["name"]} for layer in plan["layers"]] + ([{"source": "sprites"}] if sprites else [])
+    plan["ladder"] = [{"source": layer["name"]} for layer in plan["layers"]] + (
+        [{"source": "sprites"}] if sprites else []
+    )
     chip = Chip.model_validate_json(json.dumps(plan | tables))
     assert list(check(chip)) == []
     return chip

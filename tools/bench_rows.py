@@ -30,6 +30,11 @@ Run = Callable[[int], object]
 """Something to be timed; it is given the round's number. A run's attribute ``before``, if any, is called first, untimed."""
 
 ROUNDS = 60
+PATIENCE = 8
+"""How many times as many rounds are tried as are wanted."""
+
+INTERRUPTED = 0.05
+"""The share of a run's time that the processor may have spent on something else."""
 
 
 @dataclass(frozen=True)
@@ -55,22 +60,37 @@ def row(name: str, target: float, unit: str = "x") -> Callable[[Callable[[], flo
     return add
 
 
-def times(runs: Iterable[Run], rounds: int = ROUNDS) -> list[list[float]]:
-    """Seconds of each of ``runs``, called in turns with the round's number; the first two rounds are not counted."""
+def times(runs: Iterable[Run], rounds: int = ROUNDS, *, inside: bool = True) -> list[list[float]]:
+    """Seconds of each of ``runs``, called in turns with the round's number; the first two rounds are not counted.
+
+    A round counts when none of its runs was interrupted: the longer of two runs is interrupted more often, so that on a busy
+    machine a ratio would shift without anything having become faster. Runs ``inside`` this process tell it by their CPU time;
+    those that wait for other processes cannot, and all their rounds count. Where too few rounds count, stderr says so.
+    """
     runs = list(runs)
-    found: list[list[float]] = [[] for _ in runs]
-    for number in range(rounds + 2):
-        for run, taken in zip(runs, found, strict=True):
+    found: list[list[float]] = []
+    for number in range(2 + rounds * (PATIENCE if inside else 1)):
+        taken, clean = [], True
+        for run in runs:
             getattr(run, "before", str)(number)
-            start = time.perf_counter()
+            start, cpu = time.perf_counter(), time.process_time()
             run(number)
             taken.append(time.perf_counter() - start)
-    return [taken[2:] for taken in found]
+            clean &= not inside or taken[-1] - (time.process_time() - cpu) < INTERRUPTED * taken[-1]
+        if number >= 2 and clean:
+            found.append(taken)
+        if len(found) == rounds:
+            break
+    if len(found) < rounds:
+        print(f"busy machine: only {len(found)} of {rounds} rounds were not interrupted", file=sys.stderr)
+    if not found:
+        sys.exit("busy machine: nothing could be measured")
+    return [list(column) for column in zip(*found, strict=True)]
 
 
-def ratio(first: Run, second: Run, rounds: int = ROUNDS) -> float:
+def ratio(first: Run, second: Run, rounds: int = ROUNDS, *, inside: bool = True) -> float:
     """How many times as long ``first`` takes as ``second``: the median over the rounds."""
-    return median(a / b for a, b in zip(*times([first, second], rounds), strict=True))
+    return median(a / b for a, b in zip(*times([first, second], rounds, inside=inside), strict=True))
 
 
 def read(frame: Frame) -> int:
@@ -214,7 +234,7 @@ def _process() -> float:
         ours = [str(Path(sys.executable).with_name("vdpsim")), "render", str(scene), "-o", target]
         plain = [sys.executable, "-c", PLAIN, target]
         run = partial(subprocess.run, check=True, env=env)
-        return ratio(lambda _: run(ours), lambda _: run(plain), ROUNDS // 4)
+        return ratio(lambda _: run(ours), lambda _: run(plain), ROUNDS // 4, inside=False)
 
 
 def main(argv: list[str] | None = None) -> int:

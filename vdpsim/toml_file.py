@@ -41,7 +41,9 @@ class Source:
         deep = _DEEP.search(text)
         if deep:  # Python's parser takes a time that grows with the square of such a key's length
             line = text.count("\n", 0, deep.end()) + 1
-            raise InputError([Problem(name, line, "", f"is nested too deeply: a key must have at most {DEEPEST} parts")])
+            raise InputError(
+                [Problem(name, line, "", f"is nested too deeply: a key must have at most {DEEPEST} parts")]
+            )
         try:
             self.data: dict[str, Any] = tomllib.loads(text)
         except RecursionError:

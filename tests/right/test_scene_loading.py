@@ -417,7 +417,8 @@ def test_a_bitmaps_dots_lie_line_by_line_with_its_stride(tmp_path):
 
 
 def test_a_png_and_raw_bytes_fill_a_bitmap(tmp_path):
-    text = '[[bitmaps]]\nfor = "far.bitmap"\nraw = "all.bin"\n[[bitmaps]]\nfor = "far.bitmap"\nat = [15, 7]\npng = "art.png"\nsubtract = 32\n'
+    text = '[[bitmaps]]\nfor = "far.bitmap"\nraw = "all.bin"\n'
+    text += '[[bitmaps]]\nfor = "far.bitmap"\nat = [15, 7]\npng = "art.png"\nsubtract = 32\n'
     scene = load(tmp_path, text, all_bin=bytes(range(78)), art_png=png([[34]]))
     assert region(scene, "far.bitmap.bitmap") == bytes(range(77)) + bytes([0x20 | 77 & 15])
     assert "must be at most 78 bytes from line 0 on, got 79" in refusal(tmp_path, text, all_bin=bytes(79))
@@ -515,6 +516,25 @@ def test_records_that_no_sprite_takes_are_off_or_below_the_picture(tmp_path):
     assert (
         region(load(tmp_path, HERON + sprite(), chip, art_bin=bytes(64)), "sprites.table")[6:12].hex() == "004000000000"
     )
+
+
+@pytest.mark.parametrize(
+    ("height", "bits", "wraps", "y"),
+    [
+        (64, 7, True, 64),
+        (64, 6, False, 0),
+        (65, 7, False, 65),
+        (120, 7, True, 120),
+        (121, 7, True, 0),
+        (127, 7, False, 127),
+    ],
+)
+def test_a_record_below_the_picture_never_comes_in_again_at_the_top(tmp_path, height, bits, wraps, y):
+    """A sprite of 8 lines below 120 lines just ends where y of 7 bits comes round; below 121 it would show on line 0."""
+    chip = CHIP.replace('enable = "19", ', "").replace('y = "39:32"', f'y = "{31 + bits}:32"')
+    chip = chip.replace("wrap_y = true", f"wrap_y = {str(wraps).lower()}")
+    chip = chip.replace("height = 64", f"height = {height}").replace("lines_per_frame = 80", "lines_per_frame = 128")
+    assert region(load(tmp_path, HERON + sprite(), chip, art_bin=bytes(64)), "sprites.table")[7] == y
 
 
 def test_a_table_on_the_chip_takes_no_memory(tmp_path):
@@ -776,7 +796,8 @@ def test_writes_come_in_the_order_of_line_and_dot_then_of_the_file(tmp_path):
 
 
 def test_earlier_frames_writes_stay(tmp_path):
-    text = '[[writes]]\nline = 3\nframe = 1\nregister = "backdrop"\nvalue = 9\n[[writes]]\nline = 79\nframe = 2\nentry = 3\ncolour = "#fff"\n'
+    text = '[[writes]]\nline = 3\nframe = 1\nregister = "backdrop"\nvalue = 9\n'
+    text += '[[writes]]\nline = 79\nframe = 2\nentry = 3\ncolour = "#fff"\n'
     scene = load(tmp_path, text)
     assert [scene.state(frame).value("backdrop") for frame in (0, 1, 2, 5, 1)] == [0, 0, 9, 9, 0]
     assert [int(scene.state(frame).palette[3]) for frame in (3, 2)] == [0xFFF, 0]
@@ -820,7 +841,8 @@ def test_a_machine_that_runs_on_stands_where_the_scene_says(tmp_path_factory, da
         )
         value = data.draw(st.integers(0, 60))
         what = {"r": f"value = {value}", "e": f"colour = {value}", "s": f"set = {{ y = {value} }}"}[kind[0]]
-        text += f"[[writes]]\nline = {data.draw(st.sampled_from([0, 1, 63, 79]))}\nframe = {data.draw(st.integers(0, 2))}\n{kind}\n{what}\n"
+        line, frame = data.draw(st.sampled_from([0, 1, 63, 79])), data.draw(st.integers(0, 2))
+        text += f"[[writes]]\nline = {line}\nframe = {frame}\n{kind}\n{what}\n"
     scene = load(tmp_path_factory.mktemp("run"), text, EFFECTS, art_bin=bytes(64))
     machine = vdpsim.Machine(scene.chip, scene.state())
     for frame in range(3):

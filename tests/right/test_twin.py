@@ -70,6 +70,8 @@ def test_sliced_equals_whole(data):
     cuts = data.draw(st.lists(st.one_of(st.sampled_from(special), st.integers(0, end)), max_size=6))
     other, plan = state.copy(), Plan(chip)
     whole = draw(plan, state, timed)
-    sliced = join([draw(plan, other, timed, cut) for cut in [*sorted(cuts), end] if cut >= other.line and other.frame == 0])
+    sliced = join(
+        [draw(plan, other, timed, cut) for cut in [*sorted(cuts), end] if cut >= other.line and other.frame == 0]
+    )
     found = result_differences(whole, sliced) + state_differences(state, other)
     assert not found, "\n".join(found)

@@ -19,23 +19,27 @@ def sky(high: int, wide: int, ramp: Sequence[int], power: float = 1.0) -> Plane:
     return dithered(np.repeat(down[:, None], wide, axis=1), ramp)
 
 
-def clouds(plane: Plane, top: int, bottom: int, shades: Sequence[int], seed: int, cover: float = 0.3) -> None:
-    """Long flat clouds, lit from below: ``shades`` from the dark upper side to the bright lower edge."""
-    high, wide = bottom - top, plane.shape[1]
-    field = noise(high, wide, max(2, high // 9), max(3, wide // 64), seed)
-    field += 0.5 * noise(high, wide, max(3, high // 4), max(6, wide // 20), seed + 1)
-    field += 0.22 * noise(high, wide, max(4, high // 2), max(12, wide // 8), seed + 2)
-    middle = 1 - np.abs(np.linspace(-1, 1, high)) ** 2
-    body = field - (1 - cover) + 0.45 * (middle[:, None] - 0.6)
-    # A dot is bright where there is little cloud below it.
-    below = np.zeros_like(body)
-    for step in range(1, 5):
-        below += np.vstack([np.maximum(body[step:], 0), np.zeros((step, wide))])
-    level = (len(shades) - 1) * np.clip(1 - below / 0.9, 0, 1)
-    shaded = dithered(level, shades, 0.7)
-    soft = dithered(np.clip(body / 0.1 + 0.5, 0, 1), (0, 1), 0.8)
-    shown = (body > 0) & (soft > 0)
-    plane[top:bottom][shown] = shaded[shown]
+def cloud(plane: Plane, x: int, y: int, half: int, thick: float, shades: Sequence[int], seed: int) -> None:
+    """A long flat cloud around ``x``, ``y``, lit from below: ``shades`` from its dark back to its bright lower edge; goes round."""
+    chance = Chance(seed)
+    back = ridge(2 * half, (3, 7, 15), (0.5, 0.35, 0.25), seed)
+    belly = ridge(2 * half, (4, 9), (0.5, 0.4), seed + 1)
+    wide = plane.shape[1]
+    for u in range(-half, half):
+        bend = (1 - (u / half) ** 2) ** 0.6
+        up = thick * bend * (0.75 + back[u + half])
+        down = 0.5 + 0.4 * thick * bend * (0.5 + 0.6 * belly[u + half])
+        if up + down < 0.8:
+            continue
+        for v in range(-int(up), int(down) + 1):
+            part = (v + up) / (up + down)
+            level = np.array([[part * (len(shades) - 0.6)]])
+            shade = dithered(np.tile(level, (4, 4)), shades, 0.8)[(y + v) % 4, (x + u) % 4]
+            put(plane, (x + u) % wide, y + v, int(shade))
+    for _ in range(half // 8):
+        side = 1 if chance.next() < 0.5 else -1
+        start = x + side * round(half * chance.between(0.75, 1.25))
+        run(plane, start, y + chance.whole(-1, 2), chance.whole(3, 4 + half // 6), shades[-1 - chance.whole(0, 1)], wrap=True)
 
 
 def hills(plane: Plane, tops: Field, bottom: int, shades: Sequence[int], mist: float = 0.5) -> None:

@@ -46,8 +46,13 @@ def far() -> Plane:
     plane[:HORIZON] = land.sky(HORIZON, WIDE, sky, 1.15)
     sun = 196
     plane[:HORIZON][oval((HORIZON, WIDE), sun, 66, 9, 9)] = cloud[2]
-    land.clouds(plane, 6, 44, [sky[3], cloud[0], cloud[1], cloud[2]], seed=5, cover=0.42)
-    land.clouds(plane, 46, 66, [cloud[0], cloud[1], cloud[2]], seed=23, cover=0.36)
+    back, lit = [sky[3], sky[4], cloud[0], cloud[1], cloud[2]], [cloud[0], cloud[1], cloud[2]]
+    for x, y, half, thick, seed in (
+        (96, 20, 44, 7, 1), (150, 34, 26, 4, 2), (262, 14, 52, 8, 3), (320, 29, 30, 4, 4), (420, 22, 60, 9, 5), (486, 38, 34, 4, 6)
+    ):  # fmt: skip
+        land.cloud(plane, x, y, half, thick, back, seed)
+    for x, y, half, thick, seed in ((60, 47, 30, 2.4, 7), (176, 52, 24, 1.6, 8), (250, 46, 36, 2.4, 9), (372, 50, 44, 2.6, 10), (120, 60, 22, 1.4, 11), (300, 58, 20, 1.3, 12)):
+        land.cloud(plane, x, y, half, thick, lit, seed)
     land.hills(plane, 72 - ridge(WIDE, (5, 11, 29, 61), (6, 3, 1.2, 0.6), 41), HORIZON, [hill[0], sky[4], sky[5]], 0.75)
     land.hills(plane, 79 - ridge(WIDE, (7, 17, 43), (4, 2, 1), 52), HORIZON, [hill[1], hill[0], sky[4]], 0.8)
     crest = 87 - np.maximum(0, ridge(WIDE, (6, 13), (1.5, 1), 63))

@@ -15,10 +15,8 @@ import numpy.typing as npt
 from ..chip.bits import Bits
 from ..chip.condition import Condition
 from ..chip.controls import controls, has_cell_bank, registers
-from ..chip.model import BitmapMode, Chip, Layer, Rung, TextMode, TilesMode
+from ..chip.model import AnyMode, Chip, Layer, Rung
 from .store import Store
-
-AnyMode = TilesMode | BitmapMode | TextMode
 
 CLIENTS: dict[str, tuple[str, ...]] = {
     "tiles": ("cells", "pattern"),

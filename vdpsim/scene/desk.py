@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
-from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
+from ..chip.model import BitmapMode, Chip, TextMode, TilesMode
+from ..chip.modes import AnyMode
 from ..problems import Problem
 from ..toml_file import Source
 

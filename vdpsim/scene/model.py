@@ -17,9 +17,9 @@ from ..chip.model import Name, Table
 MOST_FRAMES = 100_000
 """The most frames that a scene can be meant to run."""
 
-HEX_COLOUR = re.compile(r"^#([0-9a-fA-F]{3}|[0-9a-fA-F]{6})$")
-_PATTERN = re.compile(r"^[a-z][a-z0-9_]*(\+[0-9]{1,6})?$")
-_RANGE = re.compile(r"^([0-9]{1,7}):([0-9]{1,7})(?::([0-9]{1,7}))?$")
+HEX_COLOUR = re.compile(r"#([0-9a-fA-F]{3}|[0-9a-fA-F]{6})")
+_PATTERN = re.compile(r"[a-z][a-z0-9_]*(\+[0-9]{1,6})?")
+_RANGE = re.compile(r"([0-9]{1,7}):([0-9]{1,7})(?::([0-9]{1,7}))?")
 
 
 def _whole(value: object) -> bool:
@@ -27,7 +27,7 @@ def _whole(value: object) -> bool:
 
 
 def _colour(value: object) -> int | str:
-    if isinstance(value, str) and HEX_COLOUR.match(value):
+    if isinstance(value, str) and HEX_COLOUR.fullmatch(value):
         return value
     if isinstance(value, int) and _whole(value) and value >= 0:
         return value
@@ -35,7 +35,7 @@ def _colour(value: object) -> int | str:
 
 
 def _pattern(value: object) -> int | str:
-    if isinstance(value, str) and _PATTERN.match(value):
+    if isinstance(value, str) and _PATTERN.fullmatch(value):
         return value
     if isinstance(value, int) and _whole(value) and value >= 0:
         return value
@@ -57,7 +57,7 @@ def _group(value: object) -> int | str:
 
 
 def _range(value: object) -> range:
-    match = _RANGE.match(value) if isinstance(value, str) else None
+    match = _RANGE.fullmatch(value) if isinstance(value, str) else None
     found = range(int(match[1]), int(match[2]), int(match[3] or 1) or -1) if match else range(0)
     if not found:
         raise ValueError(f'must be START:STOP or START:STOP:STEP with START below STOP, such as "0:216", got {value!r}')

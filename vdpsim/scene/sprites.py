@@ -35,10 +35,9 @@ class SpriteMaker:
 
     def parked(self) -> Fields:
         """The fields of a record that no sprite takes."""
-        height = self.desk.chip.frame.height
-        if "enable" in self.layout or self.layout["y"].top < height:
-            return {}
-        return {"y": height}
+        below, reach = self.desk.chip.frame.height, self.layout["y"].top + 1
+        last = below + self.sprites.sizes[0][1] if self.sprites.wrap_y else below + 1
+        return {} if "enable" in self.layout or last > reach else {"y": below}
 
     def fields(self, told: Mapping[str, Any], *sub: str | int) -> Fields:
         """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit."""

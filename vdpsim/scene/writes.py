@@ -141,7 +141,7 @@ class WriteMaker:
         else:
             ends = []
             for key, value in (("from", table.first), ("to", table.last)):
-                if not isinstance(value, str) or not HEX_COLOUR.match(value):
+                if not isinstance(value, str) or not HEX_COLOUR.fullmatch(value):
                     raise WrongError(f'must be a colour such as "#1a2b3c", got {value!r}', key)
                 ends.append(channels(value))
             parts = [evenly(a, b, len(lines)) for a, b in zip(*ends, strict=True)]
