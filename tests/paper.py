@@ -1,4 +1,4 @@
-"""Chips small enough to be worked out on paper, and pictures written as rows of characters.
+"""Chips small enough to be worked out on paper, and their frames by engine and twin at once.
 
 Law: what a test does not name is as plain as can be: 64 x 64 dots, 1 KiB of memory of one byte an access, little end first,
 16 entries, whose word is their own colour.

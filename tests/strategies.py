@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 
 from vdpsim.chip.bits import Bits
 from vdpsim.chip.checks import check
-from vdpsim.chip.controls import Control, Register, controls, registers
+from vdpsim.chip.controls import Control, Register, controls, registers, rest_values
 from vdpsim.chip.model import Chip
 from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write, fault
 
@@ -139,7 +139,7 @@ def tiles_mode(random: Random, chip: Json) -> Json:
     bits, cell_bytes = depth(random, chip["palette"]), pick(random, 1, 2)
     most = {"flip_x": 1, "flip_y": 1, "turn": 1, "bank": 4, "priority": 3}
     widths = optional_widths(random, 8 * cell_bytes - 2, most)
-    widths["pattern"] = random.randint(1, min(8 * cell_bytes - sum(widths.values()), 12))
+    widths["pattern"] = random.randint(1, min(8 * cell_bytes - sum(widths.values()), pick(random, 6, 16)))
     pages = [pick(random, 1, 2), pick(random, 1, 2)]
     room = chip["memory"]["size"] // (cell_bytes * pages[0] * pages[1])
     across = random.randint(1, min(pick(random, 4, 16, 40), room))
@@ -216,7 +216,7 @@ def layer(random: Random, chip: Json, name: str, names: list[str]) -> Json:
         mode["first_dot"] = pick(random, "high", "low")
         mode["origin"] = pick(random, "picture", "zone")
         others = [other for other in names if other != name]
-        if chance(random, 15):
+        if chance(random, 14):
             mode["exclusive"] = [other for other in others if chance(random, 50)]
         modes.append(mode)
     return {"name": name, "modes": modes}
@@ -228,18 +228,19 @@ def layer(random: Random, chip: Json, name: str, names: list[str]) -> Json:
 def sprites(random: Random, chip: Json) -> Json:
     """A sprite engine whose records fit."""
     bits = depth(random, chip["palette"])
-    widths = {"x": random.randint(5, 9), "y": random.randint(5, 9), "pattern": random.randint(1, 8)}
+    top = pick(random, 9, 9, 12)
+    widths = {"x": random.randint(5, top), "y": random.randint(5, top), "pattern": random.randint(1, top)}
     most = {"flip_x": 1, "flip_y": 1, "bank": 4, "priority": 3, "size": 2, "group": 3, "enable": 1, "x_bias": 1}
-    widths |= optional_widths(random, 40, most)
+    widths |= optional_widths(random, 64 - sum(widths.values()), most)
     high = pick(random, 16, 64)
     sizes = [[pick(random, 8, 16, 16, 32, 64), random.randint(1, high)] for _ in range(1 << widths.get("size", 0))]
     rows = [across * bits // 8 for across, _ in sizes]
     access = chip["memory"]["bytes_per_access"]
     table = pick(random, "chip", "memory")
     least = (sum(widths.values()) + 7) // 8
-    record = random.randint(least, min(8, least + 1))
+    record = pick(random, least, min(8, least + 1), 8)
     record = -(-record // access) * access if table == "memory" else record
-    count = random.randint(1, pick(random, 8, 24, 24, 64))
+    count = random.randint(1, pick(random, 8, 24, 24, 24, 64, 200))
     found = {
         "count": count if table == "chip" else min(count, chip["memory"]["size"] // record),
         "table": table,
@@ -260,9 +261,9 @@ def sprites(random: Random, chip: Json) -> Json:
     if "x_bias" in widths:
         found["x_bias"] = random.randint(1, 80)
     if chance(random, 50):
-        found["per_line"] = random.randint(1, 12)
+        found["per_line"] = random.randint(1, pick(random, 3, 12))
     if chance(random, 50):
-        found["dots_per_line"] = random.randint(8, 200)
+        found["dots_per_line"] = 8 * random.randint(1, 20) + (random.randint(0, 7) if chance(random, 20) else 0)
     if chance(random, 90):
         found["transparent"] = 0 if chance(random, 75) else random.randint(0, (1 << bits) - 1)
     return found
@@ -272,11 +273,11 @@ def collision_groups(random: Random, fields: Json) -> Json:
     """Groups, sometimes fewer or more than the field counts to, and pairs that are set to collide."""
     top = Bits.parse(fields["group"]).top + 1 if "group" in fields else 1
     names = [f"g{index}" for index in range(random.randint(1, min(8, top + 1)))]
-    pairs = [[first, second] for index, first in enumerate(names) for second in names[index:] if chance(random, 65)]
+    pairs = [[first, second] for index, first in enumerate(names) for second in names[index:] if chance(random, 75)]
     return {
         "groups": names,
         "pairs": [pair[::-1] if chance(random, 30) else pair for pair in pairs],
-        "hidden_dots": chance(random, 60),
+        "hidden_dots": chance(random, 45),
     }
 
 
@@ -311,6 +312,15 @@ def ladder(random: Random, chip: Json) -> list[Json]:
 # Registers
 
 
+def fitting_value(random: Random, name: str, top: int, step: int) -> int:
+    """A value of 0 to ``top`` in steps: layers and sprites mostly on, else now and then one of the ends."""
+    if name.endswith(".enable"):
+        return 1 if top and chance(random, 92) else 0
+    if chance(random, 15):
+        return int(pick(random, 0, top // step) * step)
+    return step * random.randint(0, top // step)
+
+
 def register_list(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
     """Own registers for most controls, and constants for some of the others."""
     listed: Json = {}
@@ -319,9 +329,9 @@ def register_list(random: Random, known: dict[str, Control]) -> tuple[Json, Json
     for name, control in known.items():
         if chance(random, 15):
             if chance(random, 60):
-                wired[name] = control.step * random.randint(0, control.top // control.step)
+                wired[name] = fitting_value(random, name, control.top, control.step)
             continue
-        step = control.step * pick(random, 1, 1, 1, 2, 3)
+        step = control.step * (pick(random, 1, 1, 1, 2, 3) if control.top >= 4 * control.step else 1)
         wanted = max(1, (control.top // step).bit_length())
         register: Json = {"bits": wanted if chance(random, 80) else random.randint(1, min(wanted + 1, 32))}
         register["effect"] = pick(random, *EFFECTS)
@@ -330,7 +340,7 @@ def register_list(random: Random, known: dict[str, Control]) -> tuple[Json, Json
         top = ((1 << register["bits"]) - 1) * step
         top = top if control.wraps else min(top, control.top)
         if control.rest > top or control.rest % step or chance(random, 40):
-            register["reset"] = step * random.randint(0, top // step)
+            register["reset"] = fitting_value(random, name, top, step)
         if address is not None:
             register["address"] = address
             address += (register["bits"] + 7) // 8 + random.randint(0, 1)
@@ -398,7 +408,7 @@ def make_chip(random: Random) -> Chip:
     plan: Json = {"name": "Random", "frame": frame(random), "palette": palette(random)}
     plan["frame"]["backdrop"] = random.randint(0, plan["palette"]["entries"] - 1)
     plan["memory"] = {
-        "size": 256 * pick(random, 16, 1, 2, 3, 4, 7, 8, 13, 32, 64),
+        "size": 256 * pick(random, 16, 1, 2, 3, 4, 7, 8, 13, 32, 64, 64, 600),
         "bytes_per_access": pick(random, 1, 2, 4, 8),
         "byte_order": pick(random, "little", "big"),
     }
@@ -406,7 +416,7 @@ def make_chip(random: Random) -> Chip:
     plan["layers"] = [layer(random, plan, name, names) for name in names]
     if chance(random, 85):
         plan["sprites"] = sprites(random, plan)
-        if chance(random, 65):
+        if chance(random, 75):
             plan["collisions"] = collision_groups(random, plan["sprites"]["fields"])
     plan["ladder"] = ladder(random, plan)
     for table in plan["layers"]:
@@ -426,15 +436,8 @@ def make_chip(random: Random) -> Chip:
 
 
 def register_value(random: Random, chip: Chip, register: Register) -> int:
-    """A value that the register takes: layers and sprites mostly on, zones mostly inside the picture."""
-    top, step = register.top, register.step
-    if register.name.endswith(".enable"):
-        return top if top and chance(random, 90) else 0
-    if register.name.endswith(".split"):
-        top = min(top, chip.frame.height)
-    if chance(random, 15):
-        return int(pick(random, 0, top // step) * step)
-    return step * random.randint(0, top // step)
+    """A value that the register takes."""
+    return fitting_value(random, register.name, register.top, register.step)
 
 
 def sprite_records(random: Random, chip: Chip, count: int) -> bytes:
@@ -487,8 +490,8 @@ def make_state(random: Random, chip: Chip) -> State:
     state = State.at_reset(chip)
     size = chip.memory.size
     memory = bytearray(memory_bytes(random, chip, size))
-    random = bulk(random)
-    state.palette[:] = [random.getrandbits(chip.palette.word_bits) for _ in range(chip.palette.entries)]
+    colours = bulk(random)
+    state.palette[:] = [colours.getrandbits(chip.palette.word_bits) for _ in range(chip.palette.entries)]
     for name, register in registers(chip).items():
         if chance(random, 85):
             state.controls[state.names.index(name)] = register_value(random, chip, register)
@@ -509,9 +512,18 @@ def make_state(random: Random, chip: Chip) -> State:
 # Timed writes
 
 
-def _register_write(random: Random, chip: Chip, names: list[str], line: int) -> Write:
-    name = pick(random, *names)
-    return RegisterWrite(line, name, register_value(random, chip, registers(chip)[name]), _dot(random, chip))
+def _register_writes(random: Random, chip: Chip, name: str, line: int) -> list[Write]:
+    """A register written once, or a few dots later once more: something else, or what it may have held before."""
+    register = registers(chip)[name]
+    dot = _dot(random, chip)
+    found: list[Write] = [RegisterWrite(line, name, register_value(random, chip, register), dot)]
+    if chance(random, 45):
+        later = min(dot + pick(random, 0, 1, 2, 3, 5, 9), chip.frame.dots_per_line - 1)
+        value = register.reset if chance(random, 70) else register_value(random, chip, register)
+        found.append(RegisterWrite(line, name, value, later))
+    if name.endswith(".enable") and chance(random, 60):
+        found = [RegisterWrite(line, name, 0, dot), RegisterWrite(line, name, min(1, register.top), found[-1].dot)]
+    return found
 
 
 def _dot(random: Random, chip: Chip) -> int:
@@ -520,52 +532,59 @@ def _dot(random: Random, chip: Chip) -> int:
     return random.randint(0, chip.frame.dots_per_line - 1) if chance(random, 20) else 0
 
 
-def _palette_write(random: Random, chip: Chip, line: int) -> Write:
+def _palette_writes(random: Random, chip: Chip, line: int) -> list[Write]:
     entry = random.randint(0, chip.palette.entries - 1)
     random = bulk(random)
     words = [
         random.getrandbits(chip.palette.word_bits)
         for _ in range(min(random.randint(1, 20), chip.palette.entries - entry))
     ]
-    return PaletteWrite(line, entry, tuple(words), _dot(random, chip))
+    return [PaletteWrite(line, entry, tuple(words), _dot(random, chip))]
 
 
-def _memory_write(random: Random, chip: Chip, line: int) -> Write:
+def _memory_writes(random: Random, chip: Chip, line: int) -> list[Write]:
     address = random.randint(0, chip.memory.size - 1)
     count = random.randint(1, min(pick(random, 2, 32, 200), chip.memory.size - address))
-    return MemoryWrite(line, address, memory_bytes(random, chip, count))
+    return [MemoryWrite(line, address, memory_bytes(random, chip, count))]
 
 
-def _sprite_write(random: Random, chip: Chip, line: int) -> Write:
+def _sprite_writes(random: Random, chip: Chip, line: int) -> list[Write]:
+    """New records from some sprite on, or from within it; where the table lies in memory, at an address that it may have."""
     table = chip.sprites
     assert table is not None
     first = random.randint(0, table.count - 1)
     data = sprite_records(random, chip, random.randint(1, table.count - first))
+    if table.table == "memory":
+        address = (rest_values(chip)["sprites.table"] + first * table.record_bytes) % chip.memory.size
+        return [MemoryWrite(line, address, data[: chip.memory.size - address])]
     skip = random.randint(0, 1) if len(data) > 1 else 0
-    return SpriteWrite(line, first * table.record_bytes + skip, data[skip:])
+    return [SpriteWrite(line, first * table.record_bytes + skip, data[skip:])]
+
+
+def _some_writes(random: Random, chip: Chip, line: int) -> list[Write]:
+    """What is written at one time, of any kind."""
+    names = list(registers(chip))
+    if names and chance(random, 65):
+        wanted = [name for name in names if name.startswith("sprites.")]
+        return _register_writes(random, chip, random.choice(wanted if wanted and chance(random, 15) else names), line)
+    kinds = [_palette_writes, _memory_writes]
+    return random.choice([*kinds, _sprite_writes] if chip.sprites else kinds)(random, chip, line)
 
 
 def make_writes(random: Random, chip: Chip) -> list[Write]:
     """Timed writes of one frame."""
-    names = list(registers(chip))
-    kinds: list[Callable[[int], Write]] = [
-        lambda line: _palette_write(random, chip, line),
-        lambda line: _memory_write(random, chip, line),
-    ]
-    if names:
-        kinds = [lambda line: _register_write(random, chip, names, line)] * 3 + kinds
-    if chip.sprites and chip.sprites.table == "chip":
-        kinds.append(lambda line: _sprite_write(random, chip, line))
     found: list[Write] = []
     end = chip.frame.lines_per_frame
     if chance(random, 8):
-        kind = pick(random, *kinds)
-        found += [kind(line) for line in range(random.randint(0, 40), end, random.randint(1, 8))]
+        names = list(registers(chip))
+        for line in range(random.randint(0, 40), end, random.randint(1, 8)):
+            found += _register_writes(random, chip, names[0], line) if names else _palette_writes(random, chip, line)
+            names = shuffled(random, names) if chance(random, 10) else names
     for _ in range(pick(random, 0, 1, 2, 3, 4, 6, 12)):
         line = random.randint(0, end - 1) if chance(random, 80) else pick(random, 0, end - 1)
-        found.append(pick(random, *kinds)(line))
+        found += _some_writes(random, chip, line)
         if chance(random, 20):  # something else at the same time
-            found.append(pick(random, *kinds)(line))
+            found += _some_writes(random, chip, line)
     for write in found:
         wrong = fault(chip, write)
         assert wrong is None, wrong

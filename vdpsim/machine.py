@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .chip.bits import Bits
+from .chip.colour import word
 from .chip.controls import registers, unfit
 from .chip.model import Chip
 from .engine import Plan, Program, Result, Rule, draw
@@ -156,13 +157,11 @@ class Machine:
         return self.state.palette
 
     def colour(self, entry: int, red: int, green: int, blue: int) -> None:
-        """Set ``entry`` to the nearest colour that the chip has to 8-bit red, green and blue (0 to 255)."""
-        word = 0
-        for bits, value in zip(self.chip.palette.layout.values(), (red, green, blue), strict=True):
-            if not 0 <= value <= 255:
-                raise ValueError(f"red, green and blue take 0 to 255, got {value}")
-            word |= bits.put((value * bits.top * 2 + 255) // 510)
-        self.state.palette[entry] = word
+        """Set ``entry`` to the nearest colour that the chip has to 8-bit red, green and blue.
+
+        Raises ValueError for a channel outside 0 to 255.
+        """
+        self.state.palette[entry] = word(self.chip.palette, (red, green, blue))
 
     def compile(self, writes: Iterable[Write]) -> Program:
         """Timed writes checked and made ready, for use in any number of frames. Raises ValueError with every fault."""

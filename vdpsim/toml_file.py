@@ -10,6 +10,7 @@ import json
 import re
 import stat
 import tomllib
+from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -51,7 +52,7 @@ class Source:
         except ValueError as error:  # TOMLDecodeError, or a number of more digits than Python reads
             found = re.search(r"at line (\d+)", str(error))
             raise InputError([Problem(name, int(found[1]) if found else 0, "", f"is not TOML: {error}")]) from None
-        self._lines = places(text)
+        self._text = text
 
     @classmethod
     def read(cls, path: str | Path) -> Source:
@@ -70,6 +71,11 @@ class Source:
             return cls(raw.decode("utf-8"), name)
         except UnicodeDecodeError as error:
             raise InputError([Problem(name, 0, "", f"is not UTF-8 text: byte {error.start} cannot be read")]) from None
+
+    @cached_property
+    def _lines(self) -> dict[Loc, int]:
+        """Where each key stands; looked for only once something is wrong."""
+        return places(self._text)
 
     def problem(self, place: Loc, message: str) -> Problem:
         """A problem at ``place``, with the line of the nearest key that can be found."""

@@ -84,7 +84,7 @@ def test_frames_count_and_flags_stay():
 
 
 def test_a_colour_is_the_nearest_that_the_chip_has():
-    """4 bits a channel: 8-bit 0x88 is 8 exactly, 0x7F is 7.47 and so 7 (PNG Third Edition, sample depth scaling)."""
+    """4 bits a channel show c x 17: 0x88 is 8 exactly, 0x7F lies nearer to 0x77 (8 away) than to 0x88 (9 away)."""
     it = machine()
     it.colour(3, 0x88, 0x7F, 0xFF)
     assert int(it.palette[3]) == 0x87F

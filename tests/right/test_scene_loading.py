@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scenery import CHIP, load, png, refusal
 
 import vdpsim
+from vdpsim.chip.colour import expand, nearest
 from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
-from vdpsim.scene.colours import expand, nearest
 from vdpsim.scene.dots import pack, unpack
 
 BLANK = '"........",' * 8

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .layers import LayerDots
-from .plan import Plan
+from .plan import NO_RUNG, Plan
 from .sprites import Prepared, front_most, rung_of
 from .timeline import Timeline
 
@@ -108,30 +108,22 @@ def place_sprites(
     rungs = rung_of(plan, kept)
     at = timeline.in_rows(dots.place)
 
-    def own_rung(chosen: npt.NDArray[np.int64]) -> Plane:
-        item = dots.item.take(chosen)
-        own: Plane = rungs[0].take(item)
-        if len(plan.ladders) > 1:
-            own = rungs[ladder_of_row[at[chosen] // plan.width], item]
-        return own
-
+    own: Plane = rungs[0].take(dots.item)
+    if len(plan.ladders) > 1:
+        own = rungs[ladder_of_row[at // plan.width], dots.item]
     behind = rung.reshape(-1)
+    before: npt.NDArray[np.bool_] = own < behind.take(at)
     if plan.chip.sprites.resolve == "before the ladder":
-        front = np.flatnonzero(dots.front)
-        own, where = own_rung(front), at.take(front)
-        seen = np.flatnonzero(own < behind.take(where))
+        seen = np.flatnonzero(before & dots.front)
     else:
-        front = np.arange(len(at))
-        own, where = own_rung(front), at
-        seen = np.flatnonzero(own < behind.take(where))
-        seen = seen[np.argsort(-own[seen], kind="stable")]
+        seen = np.flatnonzero(before)
+        seen = seen[np.argsort(NO_RUNG - own[seen], kind="stable")]
         seen = seen[front_most(plan, at[seen], rung.size)[0]]
-    hidden = own_rung(np.arange(len(at))) >= behind.take(at) if covered else None
-    front, own, where = front.take(seen), own.take(seen), where.take(seen)
-    entry.reshape(-1)[where] = dots.entry.take(front)
-    behind[where] = own
-    sprite.reshape(-1)[where] = kept.sprite.take(dots.item.take(front))
-    return hidden
+    where = at.take(seen)
+    entry.reshape(-1)[where] = dots.entry.take(seen)
+    behind[where] = own.take(seen)
+    sprite.reshape(-1)[where] = kept.sprite.take(dots.item.take(seen))
+    return ~before if covered else None
 
 
 def sprite_plane(

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.bits import Bits
+from ..chip.colour import expand
 from ..chip.condition import Condition
 from ..chip.controls import controls, has_cell_bank, registers
 from ..chip.model import AnyMode, Chip, Layer, Rung
@@ -166,15 +167,10 @@ def _colliding(chip: Chip) -> npt.NDArray[np.bool_]:
 
 
 def _colours(chip: Chip) -> list[tuple[Bits, npt.NDArray[np.uint32]]]:
-    """For red, green and blue: how to take the field from a packed word, and its 8-bit value placed in an RGBX word.
-
-    8 bits of n: floor(c x 255 / (2^n - 1) + 0.5), PNG Third Edition, "Sample depth scaling"; the fixed-point conversion
-    of the Vulkan specification rounds the same.
-    """
+    """For red, green and blue: how to take the field from a packed word, and its 8-bit value placed in an RGBX word."""
     found = []
     for place, bits in enumerate(chip.palette.layout.values()):
-        top = bits.top
-        scaled = [(value * 510 + top) // (2 * top) << 8 * place for value in range(top + 1)]
+        scaled = [expand(value, bits.width) << 8 * place for value in range(bits.top + 1)]
         found.append((bits, np.array(scaled, np.uint32)))
     return found
 

@@ -214,13 +214,14 @@ def _dots_of(
     if sprites.wrap_x:
         at &= sprites.fields.x.top
     shown = np.ones(values.shape, np.bool_) if sprites.transparent is None else values != sprites.transparent
-    if len(at) and (at.min() < 0 or at.max() >= plan.width):
+    if sprites.wrap_x or x.min() < 0 or x.max() > plan.width - width:
         shown &= (at >= 0) & (at < plan.width)
     at += (line * plan.width)[:, None]
     base_entry, bank_step, value_step = plan.chip.entry_rule(sprites.entries)
     dtype = np.dtype(plan.entry_dtype)
     offset = (base_entry + field("bank") * bank_step + np.zeros(len(items), np.int64)).astype(dtype)
-    entry = values.astype(dtype) * dtype.type(value_step) + offset[:, None]
+    scaled = values.astype(dtype, copy=False) if value_step == 1 else values.astype(dtype) * dtype.type(value_step)
+    entry = scaled + offset[:, None]
     found = np.flatnonzero(shown)
     return at.reshape(-1).take(found), entry.reshape(-1).take(found), items.take(found >> width.bit_length() - 1)
 
@@ -237,10 +238,10 @@ def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_
     return ahead == numbers, ahead
 
 
-def rung_of(plan: Plan, kept: Kept) -> Ints:
-    """int64 (ladders, items): the first rung of each ladder that takes the sprite; ``NO_RUNG`` where none does."""
+def rung_of(plan: Plan, kept: Kept) -> npt.NDArray[np.uint8]:
+    """uint8 (ladders, items): the first rung of each ladder that takes the sprite; ``NO_RUNG`` where none does."""
     source = len(plan.chip.source_names) - 1
-    rungs = np.full((len(plan.ladders), len(kept.line)), NO_RUNG, np.int64)
+    rungs = np.full((len(plan.ladders), len(kept.line)), NO_RUNG, np.uint8)
     for number, ladder in enumerate(plan.ladders):
         for step in reversed(ladder):
             if step.source != source:
@@ -264,19 +265,21 @@ def collide(
     pairs = plan.colliding
     group = kept.fields.get("group", np.zeros(len(kept.line), np.int64))
     size = timeline.lines * plan.width
-    left = np.arange(len(dots.place)) if hidden is None else np.flatnonzero(~hidden)
-    front, ahead = (dots.front, dots.ahead) if hidden is None else front_most(plan, dots.place[left], size)
+    place, item, front, ahead = dots.place, dots.item, dots.front, dots.ahead
+    if hidden is not None:
+        place, item = place[~hidden], item[~hidden]
+        front, ahead = front_most(plan, place, size)
     found = []
-    while not front.all():
+    while len(behind := np.flatnonzero(~front)):
         # at every place the front-most meets all that is behind it, and is then taken away
-        one, other = dots.item[left[~front]], dots.item[left[ahead[~front]]]
-        left = left[~front]
-        both = pairs[group[one], group[other]]
-        found.append(np.stack([dots.place[left][both], one[both], other[both]]))
-        front, ahead = front_most(plan, dots.place[left], size)
+        other = item.take(ahead.take(behind))
+        place, item = place.take(behind), item.take(behind)
+        both = np.flatnonzero(pairs[group.take(item), group.take(other)])
+        found.append((place.take(both), item.take(both), other.take(both)))
+        front, ahead = front_most(plan, place, size)
     if not found:
         return np.empty(0, COLLISIONS), 0
-    where, one, other = np.concatenate(found, axis=1)
+    where, one, other = (np.concatenate(part) for part in zip(*found, strict=True))
     flags = int(np.bitwise_or.reduce(1 << np.concatenate([group[one], group[other]]), initial=0))
     a, b = kept.sprite[one], kept.sprite[other]
     line, dot = where // plan.width, where % plan.width

@@ -1,14 +1,11 @@
-"""Colours as people write them and as the chip holds them.
+"""Colours as people write them in a scene file.
 
-Law: a hex colour becomes the packed word whose 8-bit expansion lies nearest, channel by channel; one that the chip can
-hold exactly comes back unchanged. Channels expand as floor(value x 255 / (2^bits - 1) + 1/2).
+Law: a hex colour becomes the packed word that shows the nearest colour of the chip; a number is a packed word already.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import cache
-
+from ..chip.colour import word
 from ..chip.model import PaletteTable
 from .desk import WrongError
 
@@ -21,26 +18,6 @@ def channels(text: str) -> tuple[int, int, int]:
     """
     digits = text[1:] if len(text) == 7 else "".join(digit * 2 for digit in text[1:])
     return int(digits[0:2], 16), int(digits[2:4], 16), int(digits[4:6], 16)
-
-
-def expand(value: int, bits: int) -> int:
-    """The 8-bit channel that ``value`` of ``bits`` bits shows."""
-    top = (1 << bits) - 1
-    return (2 * value * 255 + top) // (2 * top)
-
-
-@cache
-def nearest(channel: int, bits: int) -> int:
-    """The value of ``bits`` bits whose expansion lies nearest to ``channel``; the lower of two."""
-    return min(range(1 << bits), key=lambda value: (abs(expand(value, bits) - channel), value))
-
-
-def word(palette: PaletteTable, rgb: Sequence[int]) -> int:
-    """The packed word for 8-bit red, green and blue."""
-    packed = 0
-    for bits, channel in zip(palette.layout.values(), rgb, strict=True):
-        packed |= bits.put(nearest(channel, bits.width))
-    return packed
 
 
 def colour_word(palette: PaletteTable, colour: int | str, *sub: str | int) -> int:

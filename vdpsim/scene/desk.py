@@ -10,12 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
-from ..chip.model import BitmapMode, Chip, TextMode, TilesMode
+from ..chip.model import Chip
 from ..chip.modes import AnyMode
 from ..problems import Problem
 from ..toml_file import Source
-
-KINDS: dict[str, type] = {"tiles": TilesMode, "bitmap": BitmapMode, "text": TextMode}
 
 
 class WrongError(Exception):

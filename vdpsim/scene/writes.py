@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from ..chip.colour import word
 from ..chip.controls import registers
 from ..chip.model import TilesMode
 from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write, fault
 from .cells import CellMaker, cell_offset
-from .colours import channels, colour_word, word
+from .colours import channels, colour_word
 from .desk import Desk, WrongError, one_of
 from .model import HEX_COLOUR, CellTable, WriteTable
 from .patterns import Format, Patterns, formats, inline

@@ -1,0 +1,593 @@
+"""Draws the evening's scenes: the marsh at dusk, the chart of a tide, and the portrait of a curlew, into scenes/art/.
+
+Law: the same dots each time; a picture's indices are the values, or the entries, that its scene takes from it, and every
+colour lies on a grid of four bits a channel. Where the scene writes an entry's colour on each line, the PNG holds the
+colour of one such line. Knows the scenes' entries and no chip.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+from art.canvas import Chance, Field, Plane, box, from_digits, inside, line, noise, oval, put, run, save, smooth_noise
+from PIL import Image, ImageDraw, ImageFilter
+
+from vdpsim.scene.font import glyphs
+
+WIDE, HIGH = 288, 216
+Point = tuple[float, float]
+Dots = npt.NDArray[np.bool_]
+
+# ---- Dusk ------------------------------------------------------------------------------------------------------------
+MAP_WIDE = 512
+HORIZON = 120
+SUN = (150, 111, 23)
+"""The sun's middle and radius; it stands with a part of it below the horizon."""
+SKY, SKY_HALF, GLOW, GLOW_HALF, WATER, WATER_HALF, GLINT, GLINT_HALF = range(1, 9)
+"""Entries that the scene writes on every line: a colour and the one half a step above it, in turn on neighbouring dots."""
+DISC, HAZE, HILL, HILL_NEAR = 9, 11, 13, 14
+DUSK_COLOURS = """
+    #113 #427 #428 #a56 #b57 #b66 #a66 #fa6 #fb7 #fea #fd8 #d77 #b66 #746 #535 #424
+    #fda #102 #213 #324 #435 #546 #657 #768 #879 #98a #a65 #c86 #da7 #eb8 #fc9 #fea
+    #000 #112 #213 #314 #425 #536 #647 #758 #869 #97a #a65 #c86 #da7 #eb8 #fc9 #fea
+""".split()
+CLEAR, DARK, REED, RIM, LAMP = 16, 17, 18, 26, 30
+"""The near layer's entries: value 0 of its bank, mud and boards, reeds a little lighter, the last light on an edge, a lit window."""
+
+_ORDER = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]])
+
+
+def _checker(shape: tuple[int, int]) -> Plane:
+    """0 and 1 in turn."""
+    y, x = np.mgrid[: shape[0], : shape[1]]
+    return ((x + y) % 2).astype(np.uint8)
+
+
+def _some(level: Field) -> Dots:
+    """Which dots are set when so large a part (0 to 1) of them shall be, in a pattern of 4 x 4."""
+    high, wide = level.shape
+    return level > (np.tile(_ORDER, (high // 4 + 1, wide // 4 + 1))[:high, :wide] + 0.5) / 16
+
+
+def dusk_far() -> Plane:
+    """Sky, sun, hills and water of one page and a half; right of dot 320 the plain sky and water go on."""
+    plane = np.zeros((HIGH, MAP_WIDE), np.uint8)
+    y, x = np.mgrid[:HIGH, :MAP_WIDE]
+    turn = _checker(plane.shape)
+    distance = np.hypot((x - SUN[0]) * 0.8, y - SUN[1])
+    bands = noise(HIGH, MAP_WIDE, 40, 5, 11) + 0.5 * noise(HIGH, MAP_WIDE, 70, 9, 12)
+    clouds = np.clip(bands * 1.6 - 0.55, 0, 1) * np.clip((y - 14) / 30, 0, 1) * np.clip((108 - y) / 20, 0, 1)
+    glow = np.clip(1.05 - distance / 105, 0, 1) ** 2
+    level = np.where(x < 320, np.maximum(glow, clouds), 0)
+    plane[:] = np.where(_some(level), GLOW, SKY) + turn
+    sun = oval(plane.shape, *SUN[:2], SUN[2], SUN[2])
+    plane[oval(plane.shape, *SUN[:2], SUN[2] + 3, SUN[2] + 3) & (turn == 0)] = DISC + 1
+    plane[sun] = DISC
+    plane[sun & _some(np.clip((y - 104) / 16, 0, 1).astype(np.float64))] = DISC + 1
+    for top, deep, seed, entry in ((113, 4.0, 3, HILL), (116, 2.5, 8, HILL_NEAR)):
+        edge = top + deep * smooth_noise(MAP_WIDE, 9, seed) + smooth_noise(MAP_WIDE, 60, seed + 1)
+        plane[(y >= edge[None, :]) & (y < HORIZON)] = entry
+    _water(plane, turn)
+    return plane
+
+
+def _water(plane: Plane, turn: Plane) -> None:
+    """Water below the horizon: the sun's path in short strokes that grow towards us, and a few elsewhere."""
+    plane[HORIZON:] = WATER + turn[HORIZON:]
+    chance = Chance(41)
+    for y in range(HORIZON, HIGH):
+        near = (y - HORIZON) / (HIGH - HORIZON)
+        for _ in range(5 if y % 2 else 3):
+            spread = 15 + 26 * near
+            length = chance.whole(3, 5 + int(11 * near))
+            middle = SUN[0] + (chance.between(-1, 1) + chance.between(-1, 1)) * spread * 0.6
+            run(plane, round(middle - length / 2), y, length, GLINT + (y % 2))
+        for _ in range(2):
+            if chance.next() < 0.4:
+                run(plane, chance.whole(0, 319), y, chance.whole(4, 6 + int(14 * near)), SKY + (y % 2), wrap=True)
+
+
+def _reed(plane: Plane, chance: Chance, foot: Point, high: float, lean: float, entry: int) -> None:
+    """One stem with its leaves and, on tall ones, a plume with the last light on it."""
+    x, y = foot
+    for step in range(int(high)):
+        part = step / high
+        put(plane, round(x + lean * part * part), round(y - step), entry)
+    tip_x, tip_y = x + lean, y - high
+    if high > 20:
+        for step in range(chance.whole(5, 9)):
+            put(plane, round(tip_x + lean * 0.02 * step), round(tip_y + step), entry)
+            if 0 < step < 6:
+                put(plane, round(tip_x + lean * 0.02 * step) + 1, round(tip_y + step), RIM if step < 3 else entry)
+    for _ in range(2):
+        part = chance.between(0.25, 0.7)
+        side = 1 if chance.next() < 0.5 else -1
+        root = (x + lean * part * part, y - high * part)
+        bend = chance.between(4, 9)
+        line(plane, root, (root[0] + side * bend * 0.6, root[1] - bend), entry)
+
+
+def dusk_near() -> Plane:
+    """The silhouetted marsh: a mud bank with posts, a hide on stilts with a boardwalk, and reeds before all."""
+    plane = np.full((HIGH, MAP_WIDE), CLEAR, np.uint8)
+    chance = Chance(7)
+    y, _ = np.mgrid[:HIGH, :MAP_WIDE]
+    # The mud bank: a thin tongue from the left, with the light on its upper edge.
+    edge = 147 + 2.0 * smooth_noise(MAP_WIDE, 24, 5)
+    for x in range(104):
+        lower = 153 - max(0, (x - 60) * 0.16)
+        top = edge[x] + max(0, (x - 70) * 0.1)
+        for v in range(round(top), round(lower)):
+            plane[v, x] = DARK + 1
+        if x % 3 and round(top) < round(lower):
+            plane[round(top), x] = RIM
+    for _ in range(26):
+        _reed(plane, chance, (chance.between(0, 58), 150), chance.between(8, 19), chance.between(-3, 3), DARK + 1)
+    _hide(plane)
+    # Reeds before all: dense at both sides, low in the middle.
+    shore = 209 - 3 * smooth_noise(MAP_WIDE, 12, 9)
+    plane[y >= shore[None, :]] = DARK
+    for entry, count, share in ((REED, 150, 0.8), (DARK, 210, 1.0)):
+        for _ in range(count):
+            x = chance.between(-4, WIDE + 6)
+            side = abs(x - 150) / 150
+            high = (10 + 62 * side * side * side + chance.between(-4, 12)) * share
+            _reed(plane, chance, (x, 213), high, chance.between(-0.22, 0.22) * high, entry)
+    return plane
+
+
+def _hide(plane: Plane) -> None:
+    """The hide on stilts at the right, its slit lit, and the boardwalk that leads to it."""
+    corners = [(214, 104), (240, 95), (266, 104), (266, 107), (214, 107)]
+    plane[inside(plane.shape, corners)] = DARK
+    box(plane, 218, 106, 44, 22, DARK)
+    for row in range(109, 128, 4):
+        box(plane, 219, row, 42, 1, DARK + 1)
+    box(plane, 222, 112, 36, 4, LAMP)
+    for post in (228, 236, 244, 252):
+        box(plane, post, 112, 1, 4, DARK)
+    for x in (219, 231, 247, 260):
+        box(plane, x, 128, 2, 46, DARK)
+    line(plane, (220, 131), (231, 150), DARK)
+    line(plane, (260, 131), (248, 150), DARK)
+    box(plane, 212, 127, 76, 3, DARK)
+    run(plane, 212, 127, 6, RIM)
+    for x in range(270, 288, 8):
+        box(plane, x, 117, 1, 56, DARK)
+    box(plane, 266, 117, 22, 1, DARK)
+    line(plane, (213, 104), (239, 95), RIM)
+    for x, top in ((84, 136), (97, 139), (196, 134)):
+        box(plane, x, top, 2, 20, DARK)
+        put(plane, x, top, RIM)
+
+
+BIRDS = tuple(
+    from_digits(text)
+    for text in (
+        """
+................
+.11.........11..
+..111......11...
+...111....111...
+....111.1111....
+.....11111......
+......1112......
+................""",
+        """
+................
+................
+................
+.1111.....1111..
+...1111.11111...
+.....11111......
+......1112......
+................""",
+        """
+................
+................
+................
+......111.......
+...111111111....
+.111..1112.111..
+11..........11..
+................""",
+    )
+)
+"""Wings up, level and down, 16 x 8 dots."""
+
+
+def dusk_birds() -> Plane:
+    """The three phases side by side."""
+    return np.hstack(BIRDS)
+
+
+# ---- The chart of a tide ---------------------------------------------------------------------------------------------
+PAPER, GRID, AXIS, FLOOD, FLOOD_DEEP, CURVE, LABEL, NIGHT, NOTE, DRY, FLOOD_MID = range(11)
+CHART_COLOURS = """
+    #fed #dcb #345 #9cd #59b #036 #456 #dcd #a42 #cb8 #7bc #000 #000 #000 #000 #000
+""".split()
+LEFT, RIGHT, TOP, BOTTOM = 26, 280, 18, 112
+
+
+def tide(hour: float) -> float:
+    """Metres above the gauge's zero at ``hour`` of the day: two unequal tides in 24 h 50 min."""
+    return 3.2 + 2.1 * math.cos(math.tau * (hour - 5.2) / 12.42) + 0.3 * math.cos(math.tau * (hour - 3.0) / 24.84)
+
+
+def _write(plane: Plane, x: int, y: int, text: str, entry: int) -> None:
+    """A row of glyphs, six dots each."""
+    drawn = glyphs(6, 8)
+    for place, character in enumerate(text):
+        rows, columns = np.nonzero(drawn[ord(character) - 32])
+        plane[y + rows, x + 6 * place + columns] = entry
+
+
+def chart() -> Plane:
+    """The tide of one day: hours across, metres up, the water below the curve shaded by its depth."""
+    plane = np.full((128, WIDE), PAPER, np.uint8)
+
+    def across(hour: float) -> int:
+        return round(LEFT + (RIGHT - LEFT) * hour / 24)
+
+    def up(metres: float) -> int:
+        return round(BOTTOM - (BOTTOM - TOP) * metres / 6)
+
+    plane[TOP:BOTTOM, LEFT : across(5.4)] = NIGHT
+    plane[TOP:BOTTOM, across(20.9) : RIGHT] = NIGHT
+    for metres in range(1, 7):
+        plane[up(metres), LEFT:RIGHT:2] = GRID
+    for hour in range(3, 25, 3):
+        plane[TOP:BOTTOM:2, across(hour)] = GRID
+    level = [up(tide((x - LEFT) * 24 / (RIGHT - LEFT))) for x in range(LEFT, RIGHT + 1)]
+    y, x = np.mgrid[:128, :WIDE]
+    depth = np.zeros(plane.shape)
+    for place, top in enumerate(level):
+        depth[top:BOTTOM, LEFT + place] = (np.arange(top, BOTTOM) - top + 1) / (BOTTOM - TOP)
+    water = depth > 0
+    plane[water] = FLOOD
+    plane[water & _some(depth * 2.4)] = FLOOD_MID
+    plane[water & _some(depth * 2.2 - 0.9)] = FLOOD_DEEP
+    grid = water & (((x - LEFT) % 2 == 0) & np.isin(y, [up(metres) for metres in range(1, 6)]))
+    plane[grid] = FLOOD
+    for place, (one, two) in enumerate(pairwise(level)):
+        line(plane, (LEFT + place, one), (LEFT + place + 1, two), CURVE)
+        line(plane, (LEFT + place, one + 1), (LEFT + place + 1, two + 1), CURVE)
+    box(plane, LEFT - 1, TOP - 4, 1, BOTTOM - TOP + 5, AXIS)
+    box(plane, LEFT - 1, BOTTOM, RIGHT - LEFT + 4, 1, AXIS)
+    for metres in range(7):
+        box(plane, LEFT - 4, up(metres), 3, 1, AXIS)
+        _write(plane, LEFT - 11, up(metres) - 3, str(metres), LABEL)
+    for hour in range(25):
+        box(plane, across(hour), BOTTOM, 1, 4 if hour % 3 == 0 else 2, AXIS)
+        if hour % 3 == 0 and hour < 24:
+            _write(plane, across(hour) - 5, BOTTOM + 6, f"{hour:02}", LABEL)
+    _write(plane, RIGHT - 7, BOTTOM + 6, "h", LABEL)
+    _write(plane, LEFT - 22, TOP - 3, "m", LABEL)
+    _write(plane, LEFT + 3, 3, "Tides at the hides, Friday 6 June", AXIS)
+    for hour, text in ((5.13, "05:08  5.6 m"), (17.7, "17:42  5.0 m")):
+        _write(plane, across(hour) - 36, up(tide(hour)) - 11, text, NOTE)
+        box(plane, across(hour) - 1, up(tide(hour)) - 1, 4, 4, NOTE)
+    return plane
+
+
+# ---- The portrait ----------------------------------------------------------------------------------------------------
+SCALE = 4
+PORTRAIT_HIGH = 192
+Paint = tuple[int, int, int]
+Canvas = npt.NDArray[np.float64]
+"""Light as numbers 0 to 255 of shape (lines, dots, 3), SCALE times as large as the picture."""
+
+OUTLINE: tuple[Point, ...] = (
+    (130, 69), (138, 55), (154, 46), (172, 48), (186, 58), (195, 76), (202, 98), (214, 118), (238, 134), (266, 148), (296, 160),
+    (310, 180), (310, 230), (110, 230), (112, 204), (118, 184), (130, 166), (143, 148), (151, 130),
+    (153, 112), (150, 98), (142, 88), (132, 80),
+)  # fmt: skip
+BILL: tuple[Point, ...] = ((134, 74), (98, 66), (58, 84), (30, 134))
+EYE = (150, 66)
+
+
+def _rounded(corners: Sequence[Point], steps: int = 12) -> list[Point]:
+    """A closed curve through all corners (Catmull-Rom)."""
+    found = []
+    count = len(corners)
+    for place in range(count):
+        a, b, c, d = (np.array(corners[(place + k) % count], float) for k in (-1, 0, 1, 2))
+        for step in range(steps):
+            t = step / steps
+            x, y = 0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t * t + (3 * b - a - 3 * c + d) * t**3)
+            found.append((float(x), float(y)))
+    return found
+
+
+def _bent(part: float, bows: Sequence[Point] = BILL) -> Point:
+    """The point at ``part`` (0 to 1) of a curve with four controls."""
+    a, b, c, d = bows
+    rest = 1 - part
+    weights = (rest**3, 3 * rest * rest * part, 3 * rest * part * part, part**3)
+    return tuple(sum(w * p[axis] for w, p in zip(weights, (a, b, c, d), strict=True)) for axis in (0, 1))  # type: ignore[return-value]
+
+
+class _Easel:
+    """A large canvas; each touch is a shape with a colour, how much it covers, and how soft its edge is (in dots)."""
+
+    def __init__(self, wide: int, high: int) -> None:
+        self.size = (wide * SCALE, high * SCALE)
+        self.light: Canvas = np.zeros((self.size[1], self.size[0], 3))
+
+    def mask(self, shapes: Sequence[Sequence[Point]], soft: float = 0) -> Field:
+        """How much (0 to 1) each dot is covered by the polygons."""
+        image = Image.new("L", self.size)
+        pen = ImageDraw.Draw(image)
+        for shape in shapes:
+            pen.polygon([(x * SCALE, y * SCALE) for x, y in shape], fill=255)
+        if soft:
+            image = image.filter(ImageFilter.GaussianBlur(soft * SCALE))
+        return np.asarray(image, np.float64) / 255
+
+    def lay(self, mask: Field, colour: Paint | Canvas, cover: float = 1) -> None:
+        """Lay colour where the mask is."""
+        part = mask[..., None] * cover
+        self.light = self.light * (1 - part) + np.asarray(colour, np.float64) * part
+
+    def small(self) -> npt.NDArray[np.int64]:
+        """The picture itself, in whole numbers."""
+        image = Image.fromarray(self.light.clip(0, 255).round().astype(np.uint8))
+        return np.asarray(image.reduce(SCALE), np.int64)
+
+
+def _ellipse(x: float, y: float, across: float, down: float) -> list[Point]:
+    return [(x + across * math.cos(k * math.tau / 24), y + down * math.sin(k * math.tau / 24)) for k in range(24)]
+
+
+def _stroke(start: Point, end: Point, thick: float, bow: float = 0.0) -> list[Point]:
+    """A brush stroke that swells in its middle; ``bow`` bends it sideways."""
+    (x0, y0), (x1, y1) = start, end
+    length = math.hypot(x1 - x0, y1 - y0) or 1
+    nx, ny = -(y1 - y0) / length, (x1 - x0) / length
+    sides: tuple[list[Point], list[Point]] = ([], [])
+    for step in range(9):
+        t = step / 8
+        swell = math.sin(math.pi * (0.08 + 0.9 * t))
+        for side, one in zip((-1, 1), sides, strict=True):
+            off = bow * math.sin(math.pi * t) + side * thick / 2 * swell
+            one.append((x0 + (x1 - x0) * t + nx * off, y0 + (y1 - y0) * t + ny * off))
+    return sides[0] + sides[1][::-1]
+
+
+def _blend(ramp: Sequence[Paint], level: Field) -> Canvas:
+    """Colours of ``ramp`` at levels 0 to 1, smoothly."""
+    places = np.linspace(0, 1, len(ramp))
+    return np.stack([np.interp(level, places, [colour[axis] for colour in ramp]) for axis in range(3)], axis=-1)
+
+
+def _behind(easel: _Easel) -> None:
+    """Evening air: light from the upper left, round patches out of focus, and reeds that grow sharper."""
+    high, wide = easel.light.shape[:2]
+    y, x = np.mgrid[:high, :wide] / SCALE
+    fall = np.clip(1 - np.hypot((x - 62) * 0.8, y - 40) / 235, 0, 1)
+    easel.light = _blend(((34, 52, 56), (66, 92, 84), (128, 142, 104), (206, 186, 120), (252, 226, 164)), fall)
+    chance = Chance(5)
+    for _ in range(46):
+        spot = (chance.between(-10, 298), chance.between(-10, 150))
+        size = chance.between(5, 17)
+        gold = chance.next() < 0.6
+        easel.lay(easel.mask([_ellipse(*spot, size, size)], 1.6), (250, 220, 150) if gold else (110, 140, 112), 0.14)
+    for count, soft, thick, colours, cover in (
+        (34, 5.0, 7.0, ((92, 108, 72), (150, 140, 78), (60, 84, 74)), 0.6),
+        (34, 2.2, 3.6, ((84, 92, 52), (176, 150, 82), (54, 74, 60)), 0.7),
+    ):
+        for _ in range(count):
+            _reed_blade(easel, chance, chance.between(-10, 298), thick, soft, colours[chance.whole(0, 2)], cover)
+
+
+def _reed_blade(
+    easel: _Easel, chance: Chance, x: float, thick: float, soft: float, colour: Paint, cover: float
+) -> None:
+    """One blade from below the picture upward, sometimes with a plume."""
+    top = chance.between(-10, 110)
+    tip = (x + chance.between(-26, 26), top)
+    shapes = [_stroke((x, 236), tip, thick, chance.between(-8, 8))]
+    if chance.next() < 0.4:
+        shapes.append(_stroke((tip[0], tip[1] - 8), (tip[0] + 2, tip[1] + 22), thick * 1.9, 2))
+    easel.lay(easel.mask(shapes, soft), colour, cover)
+
+
+def _body(easel: _Easel, outline: list[Point]) -> None:
+    """Head, neck and breast: a round form in soft light from the upper left, then plumage stroke by stroke."""
+    mask = easel.mask([outline])
+    form = sum(easel.mask([outline], soft) * part for soft, part in ((4, 0.3), (9, 0.35), (20, 0.35)))
+    down, across = np.gradient(np.asarray(form))
+    facing = np.clip(0.5 - (across * -0.75 + down * -0.66) * 34, 0, 1)
+    y = np.mgrid[: mask.shape[0], : mask.shape[1]][0] / SCALE
+    facing = np.clip(facing * 0.86 + 0.12 - np.clip(y - 120, 0, 80) * 0.0022, 0, 1)
+    form_light = _blend(((58, 46, 44), (104, 80, 62), (164, 128, 90), (218, 184, 132), (250, 232, 186)), facing)
+    easel.lay(easel.mask([outline], 0.3), form_light)
+    easel.lay(mask * easel.mask([_ellipse(140, 92, 15, 9)], 4), (248, 232, 196), 0.6)
+    easel.lay(mask * easel.mask([_ellipse(120, 214, 40, 40)], 14), (246, 226, 184), 0.45)
+    easel.lay(mask * easel.mask([_stroke((136, 54), (192, 64), 9, -7)], 2.0), (84, 60, 46), 0.6)
+    easel.lay(mask * easel.mask([_stroke((156, 72), (184, 82), 6, -2)], 2.5), (120, 88, 62), 0.5)
+    chance = Chance(23)
+    for _ in range(2900):
+        x, v = chance.between(112, 292), chance.between(44, 196)
+        _feather(easel, mask, facing, chance, (x, v))
+    edge = np.clip(mask - easel.mask([[(px + 1.6, py + 1.4) for px, py in outline]], 0.5), 0, 1)
+    easel.lay(edge, (255, 240, 200), 0.75)
+
+
+def _feather(easel: _Easel, mask: Field, facing: Field, chance: Chance, at: Point) -> None:
+    """One feather's mark: along the head, down the neck, then along the back."""
+    x, y = at
+    line_at, dot_at = round(y * SCALE), round(x * SCALE)
+    if not (0 <= line_at < mask.shape[0] and 0 <= dot_at < mask.shape[1] and mask[line_at, dot_at] > 0.5):
+        return
+    if math.hypot(x - EYE[0], y - EYE[1]) < 7.5:
+        return
+    turn = 0.25 if y < 62 else 0.7 if y < 84 and x > 160 else 1.45 - min(max(y - 120, 0) / 70, 1) * (1.0 if x > 190 else 0.35)
+    turn += chance.between(-0.22, 0.22)
+    crown = y < 60 and x > 136
+    pale = (math.hypot((x - 150) / 1.9, y - 57) < 5 and y < 60) or (x < 152 and 78 < y < 100)
+    size = 3.2 if y < 90 else 4.6 if y < 130 else 7.5
+    light = float(facing[line_at, dot_at])
+    dark = chance.next() < (0.2 if pale else 0.8 if crown else 0.52)
+    shade = (62, 44, 36) if dark else (242, 216, 166)
+    mixed = tuple(round(part * (0.55 + 0.55 * light) + chance.between(-9, 9)) for part in shade)
+    long = size * chance.between(0.7, 1.4)
+    wide = size * (0.26 if y < 130 else 0.34)
+    end = (x + long * math.cos(turn), y + long * math.sin(turn))
+    _touch(easel, _stroke(at, end, wide, chance.between(-0.6, 0.6)), mixed, 0.62 if dark else 0.42, mask)
+
+
+def _touch(easel: _Easel, shape: list[Point], colour: Sequence[int], cover: float, mask: Field | None = None) -> None:
+    """A small touch: only its own corner of the canvas is worked on."""
+    xs, ys = [x * SCALE for x, _ in shape], [y * SCALE for _, y in shape]
+    left, top = max(0, math.floor(min(xs)) - 3), max(0, math.floor(min(ys)) - 3)
+    right, bottom = min(easel.size[0], math.ceil(max(xs)) + 4), min(easel.size[1], math.ceil(max(ys)) + 4)
+    if left >= right or top >= bottom:
+        return
+    image = Image.new("L", (right - left, bottom - top))
+    ImageDraw.Draw(image).polygon([(x - left, y - top) for x, y in zip(xs, ys, strict=True)], fill=255)
+    part = np.asarray(image.filter(ImageFilter.GaussianBlur(1.2)), np.float64)[..., None] / 255 * cover
+    if mask is not None:
+        part = part * mask[top:bottom, left:right, None]
+    spot = easel.light[top:bottom, left:right]
+    easel.light[top:bottom, left:right] = spot * (1 - part) + np.asarray(colour, np.float64) * part
+
+
+def _face(easel: _Easel) -> None:
+    """The long bill, the eye and the pale brow."""
+    upper, lower, middle = [], [], []
+    for step in range(41):
+        part = step / 40
+        x, y = _bent(part)
+        ahead, behind = _bent(min(part + 0.01, 1)), _bent(max(part - 0.01, 0))
+        length = math.hypot(ahead[0] - behind[0], ahead[1] - behind[1])
+        nx, ny = -(ahead[1] - behind[1]) / length, (ahead[0] - behind[0]) / length
+        half = 4.6 * (1 - part) ** 0.9 + 1.0
+        upper.append((x + nx * half, y + ny * half))
+        lower.append((x - nx * half, y - ny * half))
+        middle.append((x, y))
+    if upper[0][1] > lower[0][1]:
+        upper, lower = lower, upper
+    bill = easel.mask([upper + lower[::-1]], 0.25)
+    easel.lay(bill, (66, 50, 48))
+    easel.lay(bill * easel.mask([middle[:26] + lower[25::-1]], 0.8), (176, 116, 92), 0.75)
+    shine = [(x, y + 1.1) for x, y in upper]
+    easel.lay(bill * easel.mask([upper + shine[::-1]], 0.35), (236, 208, 168), 0.7)
+    easel.lay(bill * easel.mask([middle + [(x, y + 0.6) for x, y in middle[::-1]]], 0.2), (36, 28, 30), 0.8)
+    x, y = EYE
+    easel.lay(easel.mask([_stroke((134, 64), (176, 62), 4.4, -2.4)], 0.9), (250, 234, 196), 0.75)
+    easel.lay(easel.mask([_stroke((132, 71), (148, 67), 2.6, 0.6)], 0.7), (66, 46, 40), 0.8)
+    easel.lay(easel.mask([_ellipse(x, y, 5.3, 5.0)], 0.6), (252, 238, 206), 0.75)
+    easel.lay(easel.mask([_ellipse(x, y, 4.4, 4.2)], 0.3), (44, 28, 24))
+    easel.lay(easel.mask([_ellipse(x + 0.4, y + 1.4, 3.0, 2.0)], 0.5), (122, 72, 40), 0.8)
+    easel.lay(easel.mask([_ellipse(x, y, 2.4, 2.4)], 0.2), (12, 10, 12))
+    easel.lay(easel.mask([_ellipse(x - 1.5, y - 1.6, 1.1, 1.0)], 0.15), (255, 252, 240))
+
+
+def _before(easel: _Easel) -> None:
+    """A few reeds between us and the bird, at the sides and low."""
+    chance = Chance(77)
+    for _ in range(24):
+        x = chance.between(-6, 84) if chance.next() < 0.6 else chance.between(244, 294)
+        lean = chance.between(-20, 20)
+        top = chance.between(96, 176) if x < 200 else chance.between(60, 150)
+        warm = chance.next() < 0.5
+        soft = chance.between(0.3, 1.4)
+        colour = (206, 172, 96) if warm else (58, 72, 44)
+        easel.lay(easel.mask([_stroke((x, 230), (x + lean, top), 4.2, lean * 0.2)], soft), colour, 0.9)
+        easel.lay(easel.mask([_stroke((x - 0.9, 230), (x + lean - 0.5, top), 1.2, lean * 0.2)], soft), (248, 222, 150), 0.5)
+
+
+def portrait_light() -> npt.NDArray[np.int64]:
+    """The painting in full colour, (192, 288, 3), 0 to 255."""
+    easel = _Easel(WIDE, PORTRAIT_HIGH)
+    _behind(easel)
+    _body(easel, _rounded(OUTLINE))
+    _face(easel)
+    _before(easel)
+    return easel.small()
+
+
+def _palette_of(light: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """256 colours of the 4-4-4 grid (0 to 15), from dark to light: again and again the one that most dots miss most."""
+    grid = (light.reshape(-1, 3) + 8) // 17
+    found, counts = np.unique(grid, axis=0, return_counts=True)
+    found = found.astype(np.int64)
+    chosen = [int((found.sum(axis=1)).argmin())]
+    away = np.full(len(found), 1 << 30, np.int64)
+    weight = np.sqrt(counts)
+    while len(chosen) < min(256, len(found)):
+        away = np.minimum(away, ((found - found[chosen[-1]]) ** 2).sum(axis=1))
+        chosen.append(int((away * weight).argmax()))
+    colours = found[sorted(chosen)]
+    brightness = colours @ np.array([30, 59, 11])
+    return np.asarray(colours[np.argsort(brightness, kind="stable")])
+
+
+def _diffused(light: npt.NDArray[np.int64], colours: npt.NDArray[np.int64]) -> Plane:
+    """Each dot the nearest colour; what is missing goes on to its neighbours, in whole sixteenths."""
+    rest = light * 16
+    plane = np.zeros(light.shape[:2], np.uint8)
+    high, wide = plane.shape
+    steps = ((0, 1, 7), (1, -1, 3), (1, 0, 5), (1, 1, 1))
+    for y in range(high):
+        for x in range(wide):
+            wanted = rest[y, x]
+            nearest = int((((colours * 272) - wanted) ** 2).sum(axis=1).argmin())
+            plane[y, x] = nearest
+            missed = (wanted - colours[nearest] * 272) * 3 // 4
+            for down, aside, part in steps:
+                if y + down < high and 0 <= x + aside < wide:
+                    rest[y + down, x + aside] += missed * part // 16
+    return plane
+
+
+def portrait() -> tuple[Plane, list[str]]:
+    """The painting's dots and its 256 colours, dark to light: entries 0, 16, ... 240 are a ramp for the text."""
+    light = portrait_light()
+    colours = _palette_of(light)
+    return _diffused(light, colours), [f"#{r:x}{g:x}{b:x}" for r, g, b in colours.tolist()]
+
+
+def fringe() -> Plane:
+    """Dark reeds at the right of the caption, from dot 192 on, in the third bank's colours; they belong to the near layer."""
+    plane = np.full((24, WIDE), 3 * 16, np.uint8)
+    chance = Chance(19)
+    for _ in range(44):
+        x = 206 + 84 * math.sqrt(chance.next())
+        high = (x - 196) * 0.2 + chance.between(2, 5)
+        lean = chance.between(-4, 4)
+        entry = 3 * 16 + chance.whole(1, 15)
+        for step in range(round(high)):
+            put(plane, round(x + lean * (step / high) ** 2), 23 - step, entry)
+            if step > high - 5:
+                put(plane, round(x + lean * (step / high) ** 2) + 1, 23 - step, entry)
+    return plane
+
+
+PICTURES: tuple[tuple[str, Callable[[], Plane], Sequence[str]], ...] = (
+    ("dusk-far.png", dusk_far, DUSK_COLOURS),
+    ("dusk-near.png", dusk_near, DUSK_COLOURS),
+    ("dusk-birds.png", dusk_birds, ("#000", "#112", "#213")),
+    ("tidetable-chart.png", chart, CHART_COLOURS),
+)
+
+
+def draw(folder: Path) -> None:
+    """Write every PNG of the evening's scenes into ``folder``."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, plane, colours in PICTURES:
+        save(folder / name, plane(), colours)
+    painting, colours = portrait()
+    save(folder / "portrait.png", painting, colours)
+    save(folder / "portrait-fringe.png", fringe(), colours)
+
+
+if __name__ == "__main__":
+    draw(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parents[1] / "scenes/art")
