@@ -572,10 +572,10 @@ def fringe() -> Plane:
 
 
 PICTURES: tuple[tuple[str, Callable[[], Plane], Sequence[str]], ...] = (
-    ("dusk-far.png", dusk_far, DUSK_COLOURS),
-    ("dusk-near.png", dusk_near, DUSK_COLOURS),
-    ("dusk-birds.png", dusk_birds, ("#000", "#112", "#213")),
-    ("tidetable-chart.png", chart, CHART_COLOURS),
+    ("sundown-far.png", dusk_far, DUSK_COLOURS),
+    ("sundown-near.png", dusk_near, DUSK_COLOURS),
+    ("sundown-birds.png", dusk_birds, ("#000", "#112", "#213")),
+    ("tidehours.png", chart, CHART_COLOURS),
 )
 
 
@@ -585,8 +585,8 @@ def draw(folder: Path) -> None:
     for name, plane, colours in PICTURES:
         save(folder / name, plane(), colours)
     painting, colours = portrait()
-    save(folder / "portrait.png", painting, colours)
-    save(folder / "portrait-fringe.png", fringe(), colours)
+    save(folder / "oldcurlew.png", painting, colours)
+    save(folder / "oldcurlew-fringe.png", fringe(), colours)
 
 
 if __name__ == "__main__":

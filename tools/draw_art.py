@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
-from art import birds, boats, dusk, ferry, portrait, saltmarsh, tidetable
+from art import birds, boats, ferry, saltmarsh
 from art.canvas import Plane, save
 from art.icons import icons
 
@@ -25,10 +25,10 @@ def sprites() -> list[Drawing]:
         birds.TERN, birds.TERN_DOWN, birds.POST, birds.BUOY, birds.DRAGONFLY,
     )  # fmt: skip
     wide = np.hstack([birds.sheet(birds.HARRIER, birds.SWAN), boats.rowing_boat()])
-    large = np.hstack([np.vstack([np.zeros_like(wide), wide]), boats.ferry()])
     return [
         ("birds.png", small, birds.COLOURS),
-        ("large.png", large, birds.COLOURS),
+        ("wide.png", wide, birds.COLOURS),
+        ("ferry-boat.png", boats.ferry(), birds.COLOURS),
         ("tall.png", birds.sheet(birds.HERON, birds.VISITOR), birds.COLOURS),
     ]
 
@@ -41,17 +41,6 @@ def marsh() -> list[Drawing]:
     ]
 
 
-def dusks() -> list[Drawing]:
-    """Dusk: two layers, and what moves before them."""
-    return [
-        ("dusk-far.png", dusk.far(), dusk.COLOURS),
-        ("dusk-near.png", dusk.near(), dusk.COLOURS),
-        ("dusk-sun.png", dusk.sun(), dusk.COLOURS[16:]),
-        ("dusk-geese.png", dusk.geese(), dusk.COLOURS[16:]),
-        ("dusk-heron.png", dusk.heron(), dusk.COLOURS[16:]),
-    ]
-
-
 def river() -> list[Drawing]:
     """The ferry's river and village."""
     return [
@@ -61,31 +50,19 @@ def river() -> list[Drawing]:
     ]
 
 
-def bitmaps() -> list[Drawing]:
-    """The tide table's graph and the heron's portrait."""
-    return [("tidetable.png", tidetable.chart(), tidetable.COLOURS), ("portrait.png", *portrait.portrait())]
-
-
 def text() -> list[Drawing]:
     """Icons for the text modes."""
     return [("icons.png", icons(), ("#012", "#fed"))]
 
 
-PARTS: tuple[Callable[[], list[Drawing]], ...] = (text, sprites, marsh, dusks, river, bitmaps)
+PARTS: tuple[Callable[[], list[Drawing]], ...] = (text, sprites, marsh, river)
 
 
 def main() -> None:
     """Draw everything, or into another folder."""
     parser = argparse.ArgumentParser(prog="tools/draw_art", description=__doc__.partition("\n")[0])
     parser.add_argument("-o", "--output", type=Path, default=Path(__file__).resolve().parents[1] / "scenes/art")
-    parser.add_argument("--lists", action="store_true", help="print the colour lists of dusk's timed writes instead")
-    options = parser.parse_args()
-    if options.lists:
-        for name, colours in dusk.LISTS.items():
-            rows = [", ".join(f'"{colour}"' for colour in colours[at : at + 16]) for at in range(0, len(colours), 16)]
-            print(f"# {name}\ncolours = [\n" + "".join(f"    {row},\n" for row in rows) + "]")
-        return
-    folder = options.output
+    folder = parser.parse_args().output
     folder.mkdir(parents=True, exist_ok=True)
     for part in PARTS:
         for name, plane, colours in part():
