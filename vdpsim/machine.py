@@ -156,6 +156,15 @@ class Machine:
         """The palette's packed words, uint32 (entries,)."""
         return self.state.palette
 
+    @property
+    def collision_flags(self) -> int:
+        """Bit g is set once a member of group g has collided; it stays until it is cleared: ``collision_flags = 0``."""
+        return self.state.collision_flags
+
+    @collision_flags.setter
+    def collision_flags(self, flags: int) -> None:
+        self.state.collision_flags = flags
+
     def colour(self, entry: int, red: int, green: int, blue: int) -> None:
         """Set ``entry`` to the nearest colour that the chip has to 8-bit red, green and blue.
 

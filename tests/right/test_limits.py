@@ -116,7 +116,7 @@ def test_only_the_pairs_that_are_set_collide(first, second, flags):
     it = row_of(2, apart=4)
     it.sprites[0].group, it.sprites[1].group = first, second
     assert it.frame().collision_flags == flags
-    assert it.state.collision_flags == flags
+    assert it.collision_flags == flags
 
 
 @pytest.mark.parametrize(("hidden", "collides"), [("true", True), ("false", False)])
@@ -135,7 +135,7 @@ def test_flags_stay_until_they_are_cleared():
     it.frame()
     it.sprites[0].enable = 0
     assert it.frame().collision_flags == 0
-    assert it.state.collision_flags == 0b010
-    it.state.collision_flags = 0
+    assert it.collision_flags == 0b010
+    it.collision_flags = 0
     it.frame()
-    assert it.state.collision_flags == 0
+    assert it.collision_flags == 0
