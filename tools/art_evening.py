@@ -24,6 +24,11 @@ WIDE, HIGH = 288, 216
 Point = tuple[float, float]
 Dots = npt.NDArray[np.bool_]
 
+
+def _listed(text: str) -> tuple[str, ...]:
+    return tuple(text.split())
+
+
 # ---- Dusk ------------------------------------------------------------------------------------------------------------
 MAP_WIDE = 512
 HORIZON = 120
@@ -31,14 +36,14 @@ SUN = (150, 111, 23)
 """The sun's middle and radius; it stands with a part of it below the horizon."""
 SKY, SKY_HALF, GLOW, GLOW_HALF, WATER, WATER_HALF, GLINT, GLINT_HALF = range(1, 9)
 """Entries that the scene writes on every line: a colour and the one half a step above it, in turn on neighbouring dots."""
-DISC, HAZE, HILL, HILL_NEAR = 9, 11, 13, 14
-DUSK_COLOURS = """
+DISC, HILL, HILL_NEAR = 9, 13, 14
+DUSK_COLOURS = _listed("""
     #113 #427 #428 #a56 #b57 #b66 #a66 #fa6 #fb7 #fea #fd8 #d77 #b66 #746 #535 #424
     #fda #102 #213 #324 #435 #546 #657 #768 #879 #98a #a65 #c86 #da7 #eb8 #fc9 #fea
     #000 #112 #213 #314 #425 #536 #647 #758 #869 #97a #a65 #c86 #da7 #eb8 #fc9 #fea
-""".split()
+""")
 CLEAR, DARK, REED, RIM, LAMP = 16, 17, 18, 26, 30
-"""The near layer's entries: value 0 of its bank, mud and boards, reeds a little lighter, the last light on an edge, a lit window."""
+"""The near layer's entries: value 0 of its bank, mud and boards, lighter reeds, the last light on an edge, a lit window."""
 
 _ORDER = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]])
 
@@ -46,7 +51,7 @@ _ORDER = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]]
 def _checker(shape: tuple[int, int]) -> Plane:
     """0 and 1 in turn."""
     y, x = np.mgrid[: shape[0], : shape[1]]
-    return ((x + y) % 2).astype(np.uint8)
+    return np.asarray((x + y) % 2, np.uint8)
 
 
 def _some(level: Field) -> Dots:
@@ -135,10 +140,10 @@ def dusk_near() -> Plane:
     plane[y >= shore[None, :]] = DARK
     for entry, count, share in ((REED, 150, 0.8), (DARK, 210, 1.0)):
         for _ in range(count):
-            x = chance.between(-4, WIDE + 6)
-            side = abs(x - 150) / 150
+            foot = chance.between(-4, WIDE + 6)
+            side = abs(foot - 150) / 150
             high = (10 + 62 * side * side * side + chance.between(-4, 12)) * share
-            _reed(plane, chance, (x, 213), high, chance.between(-0.22, 0.22) * high, entry)
+            _reed(plane, chance, (foot, 213), high, chance.between(-0.22, 0.22) * high, entry)
     return plane
 
 
@@ -208,10 +213,10 @@ def dusk_birds() -> Plane:
 
 
 # ---- The chart of a tide ---------------------------------------------------------------------------------------------
-PAPER, GRID, AXIS, FLOOD, FLOOD_DEEP, CURVE, LABEL, NIGHT, NOTE, DRY, FLOOD_MID = range(11)
-CHART_COLOURS = """
-    #fed #dcb #345 #9cd #59b #036 #456 #dcd #a42 #cb8 #7bc #000 #000 #000 #000 #000
-""".split()
+PAPER, GRID, AXIS, FLOOD, FLOOD_DEEP, CURVE, LABEL, NIGHT, NOTE, FLOOD_MID = range(10)
+CHART_COLOURS = _listed("""
+    #fed #dcb #345 #9cd #59b #036 #456 #dcd #a42 #7bc #000 #000 #000 #000 #000 #000
+""")
 LEFT, RIGHT, TOP, BOTTOM = 26, 280, 18, 112
 
 
@@ -270,14 +275,15 @@ def chart() -> Plane:
     _write(plane, RIGHT - 7, BOTTOM + 6, "h", LABEL)
     _write(plane, LEFT - 22, TOP - 3, "m", LABEL)
     _write(plane, LEFT + 3, 3, "Tides at the hides, Friday 6 June", AXIS)
-    for hour, text in ((5.13, "05:08  5.6 m"), (17.7, "17:42  5.0 m")):
-        _write(plane, across(hour) - 36, up(tide(hour)) - 11, text, NOTE)
-        box(plane, across(hour) - 1, up(tide(hour)) - 1, 4, 4, NOTE)
+    for peak, text in ((5.13, "05:08  5.6 m"), (17.7, "17:42  5.0 m")):
+        _write(plane, across(peak) - 36, up(tide(peak)) - 11, text, NOTE)
+        box(plane, across(peak) - 1, up(tide(peak)) - 1, 4, 4, NOTE)
     return plane
 
 
 # ---- The portrait ----------------------------------------------------------------------------------------------------
 SCALE = 4
+PALETTE = 256
 PORTRAIT_HIGH = 192
 Paint = tuple[int, int, int]
 Canvas = npt.NDArray[np.float64]
@@ -428,7 +434,9 @@ def _feather(easel: _Easel, mask: Field, facing: Field, chance: Chance, at: Poin
         return
     if math.hypot(x - EYE[0], y - EYE[1]) < 7.5:
         return
-    turn = 0.25 if y < 62 else 0.7 if y < 84 and x > 160 else 1.45 - min(max(y - 120, 0) / 70, 1) * (1.0 if x > 190 else 0.35)
+    turn = 1.45 - min(max(y - 120, 0) / 70, 1) * (1.0 if x > 190 else 0.35)
+    if y < 84:
+        turn = 0.25 if y < 62 else 0.7 if x > 160 else turn
     turn += chance.between(-0.22, 0.22)
     crown = y < 60 and x > 136
     pale = (math.hypot((x - 150) / 1.9, y - 57) < 5 and y < 60) or (x < 152 and 78 < y < 100)
@@ -501,7 +509,9 @@ def _before(easel: _Easel) -> None:
         soft = chance.between(0.3, 1.4)
         colour = (206, 172, 96) if warm else (58, 72, 44)
         easel.lay(easel.mask([_stroke((x, 230), (x + lean, top), 4.2, lean * 0.2)], soft), colour, 0.9)
-        easel.lay(easel.mask([_stroke((x - 0.9, 230), (x + lean - 0.5, top), 1.2, lean * 0.2)], soft), (248, 222, 150), 0.5)
+        easel.lay(
+            easel.mask([_stroke((x - 0.9, 230), (x + lean - 0.5, top), 1.2, lean * 0.2)], soft), (248, 222, 150), 0.5
+        )
 
 
 def portrait_light() -> npt.NDArray[np.int64]:
@@ -514,27 +524,42 @@ def portrait_light() -> npt.NDArray[np.int64]:
     return easel.small()
 
 
+INKS = 24
+"""So many of the darkest colours are a ramp of their own, so that entry 16, the caption's ground, is truly dark."""
+
+
 def _palette_of(light: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
-    """256 colours of the 4-4-4 grid (0 to 15), from dark to light: again and again the one that most dots miss most."""
-    grid = (light.reshape(-1, 3) + 8) // 17
-    found, counts = np.unique(grid, axis=0, return_counts=True)
-    found = found.astype(np.int64)
-    chosen = [int((found.sum(axis=1)).argmin())]
-    away = np.full(len(found), 1 << 30, np.int64)
-    weight = np.sqrt(counts)
-    while len(chosen) < min(256, len(found)):
-        away = np.minimum(away, ((found - found[chosen[-1]]) ** 2).sum(axis=1))
-        chosen.append(int((away * weight).argmax()))
-    colours = found[sorted(chosen)]
-    brightness = colours @ np.array([30, 59, 11])
-    return np.asarray(colours[np.argsort(brightness, kind="stable")])
+    """256 colours of the 4-4-4 grid (0 to 15), from dark to light.
+
+    Those that the painting has, a ramp of inks, and then the grid's colours that lie closest around the painting's: its
+    dots lie between those, and so have more to choose from.
+    """
+    exact = light.reshape(-1, 3) / 17
+    weights: dict[tuple[int, int, int], float] = {}
+    for corner in np.ndindex(2, 2, 2):
+        cell = np.floor(exact).astype(np.int64) + np.array(corner)
+        part = np.abs(1 - np.array(corner) - (exact - np.floor(exact))).prod(axis=1)
+        found, back = np.unique(cell.clip(0, 15), axis=0, return_inverse=True)
+        sums = np.bincount(back.reshape(-1), weights=part)
+        for colour, weight in zip(found.tolist(), sums.tolist(), strict=True):
+            key = (colour[0], colour[1], colour[2])
+            weights[key] = weights.get(key, 0) + weight
+    inks = [(k // 12, (k + 3) // 8, (k + 6) // 7) for k in range(INKS)]
+    chosen = dict.fromkeys(inks)
+    for colour in sorted(weights, key=lambda one: (-round(weights[one], 3), one)):
+        if len(chosen) < PALETTE:
+            chosen.setdefault(colour)
+    for place in range(PALETTE - len(chosen)):
+        chosen.setdefault((15, 15 - place // 16, place % 16))
+    colours = np.array(list(chosen), np.int64)
+    return np.asarray(colours[np.argsort(colours @ np.array([30, 59, 11]), kind="stable")])
 
 
 def _diffused(light: npt.NDArray[np.int64], colours: npt.NDArray[np.int64]) -> Plane:
     """Each dot the nearest colour; what is missing goes on to its neighbours, in whole sixteenths."""
     rest = light * 16
-    plane = np.zeros(light.shape[:2], np.uint8)
-    high, wide = plane.shape
+    high, wide, _ = light.shape
+    plane = np.zeros((high, wide), np.uint8)
     steps = ((0, 1, 7), (1, -1, 3), (1, 0, 5), (1, 1, 1))
     for y in range(high):
         for x in range(wide):
@@ -555,15 +580,19 @@ def portrait() -> tuple[Plane, list[str]]:
     return _diffused(light, colours), [f"#{r:x}{g:x}{b:x}" for r, g, b in colours.tolist()]
 
 
-def fringe() -> Plane:
-    """Dark reeds at the right of the caption, from dot 192 on, in the third bank's colours; they belong to the near layer."""
-    plane = np.full((24, WIDE), 3 * 16, np.uint8)
+def fringe(colours: Sequence[str]) -> Plane:
+    """Reeds at the right of the caption, from dot 192 on, in the most reed-like colours of bank 4; they are the near layer's."""
+    first = 4 * 16
+    plane = np.full((24, WIDE), first, np.uint8)
+    red, green, blue = np.array([[int(digit, 16) for digit in one[1:]] for one in colours[first : first + 16]]).T
+    olive = np.argsort(abs(red - green) + abs(green - blue - 4), kind="stable")
+    tones = [first + int(value) for value in olive if value][:3]
     chance = Chance(19)
-    for _ in range(44):
+    for _ in range(64):
         x = 206 + 84 * math.sqrt(chance.next())
         high = (x - 196) * 0.2 + chance.between(2, 5)
         lean = chance.between(-4, 4)
-        entry = 3 * 16 + chance.whole(1, 15)
+        entry = tones[chance.whole(0, 2)]
         for step in range(round(high)):
             put(plane, round(x + lean * (step / high) ** 2), 23 - step, entry)
             if step > high - 5:
@@ -572,10 +601,10 @@ def fringe() -> Plane:
 
 
 PICTURES: tuple[tuple[str, Callable[[], Plane], Sequence[str]], ...] = (
-    ("sundown-far.png", dusk_far, DUSK_COLOURS),
-    ("sundown-near.png", dusk_near, DUSK_COLOURS),
-    ("sundown-birds.png", dusk_birds, ("#000", "#112", "#213")),
-    ("tidehours.png", chart, CHART_COLOURS),
+    ("dusk-far.png", dusk_far, DUSK_COLOURS),
+    ("dusk-near.png", dusk_near, DUSK_COLOURS),
+    ("dusk-birds.png", dusk_birds, ("#000", "#112", "#213")),
+    ("tidetable-chart.png", chart, CHART_COLOURS),
 )
 
 
@@ -585,8 +614,8 @@ def draw(folder: Path) -> None:
     for name, plane, colours in PICTURES:
         save(folder / name, plane(), colours)
     painting, colours = portrait()
-    save(folder / "oldcurlew.png", painting, colours)
-    save(folder / "oldcurlew-fringe.png", fringe(), colours)
+    save(folder / "portrait.png", painting, colours)
+    save(folder / "portrait-fringe.png", fringe(colours), colours)
 
 
 if __name__ == "__main__":

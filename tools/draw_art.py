@@ -1,7 +1,8 @@
 """Draws the pictures that the shipped scenes are made of, into scenes/art/.
 
 Law: the same dots each time, on any machine; a picture's indices are the values, or the entries, that the scene takes from
-it. ``tools/draw_art`` is its starter; the drawing itself lives in tools/art/.
+it. ``tools/draw_art`` is its starter; the drawing itself lives in tools/art/, art_marsh.py and
+art_evening.py.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ import argparse
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+import art_evening
+import art_marsh
 import numpy as np
 from art import birds, boats, ferry, saltmarsh
 from art.canvas import Plane, save
@@ -67,7 +70,10 @@ def main() -> None:
     for part in PARTS:
         for name, plane, colours in part():
             save(folder / name, plane, colours)
-            print(f"{name:24} {plane.shape[1]:4} x {plane.shape[0]:<4} {(folder / name).stat().st_size:6} bytes")
+    for scene in (art_marsh, art_evening):
+        scene.draw(folder)
+    for path in sorted(folder.glob("*.png")):
+        print(f"{path.name:24} {path.stat().st_size:6} bytes")
 
 
 if __name__ == "__main__":

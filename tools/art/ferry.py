@@ -70,7 +70,12 @@ def village() -> Plane:
         top = 32 - high
         box(plane, x + 1, top, wide - 2, high, 6)
         box(plane, x + wide - 5, top, 4, high, 5)
-        plane[inside(plane.shape, ((x - 0.5, top), (x + wide / 2 - 2, top - 7), (x + wide / 2 + 2, top - 7), (x + wide + 0.5, top)))] = roof
+        plane[
+            inside(
+                plane.shape,
+                ((x - 0.5, top), (x + wide / 2 - 2, top - 7), (x + wide / 2 + 2, top - 7), (x + wide + 0.5, top)),
+            )
+        ] = roof
         run(plane, x + wide // 2 - 2, top - 7, 4, 8 if roof != 8 else 7)
         for u in range(3, wide - 5, 4):
             box(plane, x + u, top + 2, 2, 3, 3)
@@ -106,7 +111,12 @@ def near() -> Plane:
     box(plane, 85, 139, 3, 53, wood[2])
     run(plane, 84, 138, 6, wood[4])
     x = np.arange(WIDE)
-    tall = 16 + 5 * ridge(WIDE, (16, 32), (1, 0.5), 3) + 66 * np.exp(-(((x - 284) / 34) ** 2)) + 30 * np.exp(-(((x - 8) / 20) ** 2))
+    tall = (
+        16
+        + 5 * ridge(WIDE, (16, 32), (1, 0.5), 3)
+        + 66 * np.exp(-(((x - 284) / 34) ** 2))
+        + 30 * np.exp(-(((x - 8) / 20) ** 2))
+    )
     greens = [(reeds[1], reeds[2]), (reeds[2], reeds[3]), (reeds[3], reeds[4])]
     land.reeds(plane, 0, 320, STRIP, tall, greens, [straw[0], straw[1], straw[2]], 5, 1.2)
     land.reeds(plane, 0, 320, STRIP + 2, np.full(320, 12.0), [(reeds[0], reeds[1]), (reeds[0], reeds[2])], (), 6, 1.4)

@@ -5,8 +5,8 @@ Law: 1 is ink; the sheet holds them from left to right. Knows no scene.
 
 from __future__ import annotations
 
-from .canvas import Plane
 from .birds import sheet
+from .canvas import Plane
 
 BIRD = """
 ......

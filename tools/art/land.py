@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from .canvas import Chance, Field, Plane, box, dithered, line, noise, put, ridge, run
+from .canvas import Chance, Field, Plane, box, dithered, line, put, ridge, run
 
 
 def sky(high: int, wide: int, ramp: Sequence[int], power: float = 1.0) -> Plane:
@@ -20,7 +20,7 @@ def sky(high: int, wide: int, ramp: Sequence[int], power: float = 1.0) -> Plane:
 
 
 def cloud(plane: Plane, x: int, y: int, half: int, thick: float, shades: Sequence[int], seed: int) -> None:
-    """A long flat cloud around ``x``, ``y``, lit from below: ``shades`` from its dark back to its bright lower edge; goes round."""
+    """A long flat cloud around ``x``, ``y``, lit from below: ``shades`` from its dark back to its bright edge; goes round."""
     chance = Chance(seed)
     back = ridge(2 * half, (3, 7, 15), (0.5, 0.35, 0.25), seed)
     belly = ridge(2 * half, (4, 9), (0.5, 0.4), seed + 1)
@@ -39,7 +39,14 @@ def cloud(plane: Plane, x: int, y: int, half: int, thick: float, shades: Sequenc
     for _ in range(half // 8):
         side = 1 if chance.next() < 0.5 else -1
         start = x + side * round(half * chance.between(0.75, 1.25))
-        run(plane, start, y + chance.whole(-1, 2), chance.whole(3, 4 + half // 6), shades[-1 - chance.whole(0, 1)], wrap=True)
+        run(
+            plane,
+            start,
+            y + chance.whole(-1, 2),
+            chance.whole(3, 4 + half // 6),
+            shades[-1 - chance.whole(0, 1)],
+            wrap=True,
+        )
 
 
 def hills(plane: Plane, tops: Field, bottom: int, shades: Sequence[int], mist: float = 0.5) -> None:
@@ -134,7 +141,15 @@ def island(plane: Plane, x: int, y: int, half: int, mud: Sequence[int], grass: S
 
 
 def reed(
-    plane: Plane, x: float, base: int, tall: int, lean: float, greens: tuple[int, int], plume: Sequence[int], *, thick: bool
+    plane: Plane,
+    x: float,
+    base: int,
+    tall: int,
+    lean: float,
+    greens: tuple[int, int],
+    plume: Sequence[int],
+    *,
+    thick: bool,
 ) -> None:
     """One reed: a stalk that bends the further up the more, leaves that hang from it, and a plume (none where it is empty)."""
     dark, light = greens
@@ -153,7 +168,8 @@ def reed(
         start, side = base - int(tall * part), (-1 if (number + int(x)) % 2 else 1)
         root, long = x + lean * part * part, max(3, tall // 6)
         for step in range(long):
-            put(plane, round(root + side * (1 + step * 0.8)), start - round(step * 1.3 - step * step * 0.09), dark if side < 0 else light)
+            u, v = side * (1 + step * 0.8), step * 1.3 - step * step * 0.09
+            put(plane, round(root + u), start - round(v), dark if side < 0 else light)
     if plume:
         top = base - tall
         side = 1 if lean >= 0 else -1
@@ -165,9 +181,16 @@ def reed(
 
 
 def reeds(
-    plane: Plane, left: int, right: int, base: int, tall: Field, greens: Sequence[tuple[int, int]], plume: Sequence[int], seed: int,
+    plane: Plane,
+    left: int,
+    right: int,
+    base: int,
+    tall: Field,
+    greens: Sequence[tuple[int, int]],
+    plume: Sequence[int],
+    seed: int,
     density: float = 1.0,
-) -> None:  # fmt: skip
+) -> None:
     """A bed of reeds from back to front; ``tall`` gives the height for each dot from ``left`` to ``right``."""
     chance = Chance(seed)
     for rank, shades in enumerate(greens):
@@ -182,7 +205,9 @@ def reeds(
             reed(plane, x, base, int(height), lean, shades, bloom, thick=height > 22)
 
 
-def boardwalk(plane: Plane, left: int, right: int, deck: int, wood: Sequence[int], foot: int, *, rail: bool = True) -> None:
+def boardwalk(
+    plane: Plane, left: int, right: int, deck: int, wood: Sequence[int], foot: int, *, rail: bool = True
+) -> None:
     """A walkway seen from the side: ``wood`` from dark to light; posts down to the line ``foot``, a rail above."""
     dark, brown, tan, light = wood
     for x in range(left + 6, right, 32):

@@ -1,0 +1,42 @@
+"""Are the scenes' pictures what tools/draw_art draws?"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def content(path):
+    """A picture's indices and colours; not its bytes, which depend on the release of Pillow."""
+    with Image.open(path) as image:
+        return np.asarray(image).tolist(), image.mode, image.getpalette()
+
+
+def test_every_picture_is_drawn_by_the_script_and_no_other_is_left(tmp_path):
+    env = {name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"}
+    words = [sys.executable, str(ROOT / "tools/draw_art.py"), "-o", str(tmp_path)]
+    subprocess.run(words, env=env, check=True, capture_output=True)
+    drawn = {path.name: content(path) for path in tmp_path.glob("*.png")}
+    shipped = {path.name: content(path) for path in (ROOT / "scenes/art").glob("*.png")}
+    assert sorted(drawn) == sorted(shipped)
+    assert [name for name in drawn if drawn[name] != shipped[name]] == []
+
+
+def test_every_picture_is_used_by_a_scene():
+    scenes = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "scenes").glob("*.scene.toml"))
+    unused = [path.name for path in (ROOT / "scenes/art").glob("*.png") if f'"art/{path.name}"' not in scenes]
+    assert unused == []
+
+
+def test_pictures_are_small():
+    """A checkout stays light: no picture beyond 40 KB, 120 KB together."""
+    sizes = {path.name: path.stat().st_size for path in (ROOT / "scenes/art").glob("*.png")}
+    assert max(sizes.values()) <= 40_000
+    assert sum(sizes.values()) <= 120_000
