@@ -1,8 +1,7 @@
 """Draws the pictures that the shipped scenes are made of, into scenes/art/.
 
 Law: the same dots each time, on any machine; a picture's indices are the values, or the entries, that the scene takes from
-it. ``tools/draw_art`` is its starter; the drawing itself lives in tools/art/, art_marsh.py and
-art_evening.py.
+it. ``tools/draw_art`` is its starter; the drawing itself lives in tools/art/.
 """
 
 from __future__ import annotations
@@ -11,10 +10,8 @@ import argparse
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-import art_evening
-import art_marsh
 import numpy as np
-from art import birds, boats, ferry, saltmarsh
+from art import birds, boats, dusk, ferry, portrait, regatta, saltmarsh, tidetable
 from art.canvas import Plane, save
 from art.icons import icons
 
@@ -53,12 +50,25 @@ def river() -> list[Drawing]:
     ]
 
 
+def evening() -> list[Drawing]:
+    """Dusk, the chart of a tide, and the portrait with its fringe of reeds."""
+    painting, colours = portrait.portrait()
+    return [
+        ("dusk-far.png", dusk.dusk_far(), dusk.DUSK_COLOURS),
+        ("dusk-near.png", dusk.dusk_near(), dusk.DUSK_COLOURS),
+        ("dusk-birds.png", dusk.dusk_birds(), ("#000", "#112", "#213")),
+        ("tidetable-chart.png", tidetable.chart(), tidetable.CHART_COLOURS),
+        ("portrait.png", painting, colours),
+        ("portrait-fringe.png", portrait.fringe(colours), colours),
+    ]
+
+
 def text() -> list[Drawing]:
     """Icons for the text modes."""
     return [("icons.png", icons(), ("#012", "#fed"))]
 
 
-PARTS: tuple[Callable[[], list[Drawing]], ...] = (text, sprites, marsh, river)
+PARTS: tuple[Callable[[], list[Drawing]], ...] = (text, sprites, marsh, river, evening, regatta.pictures)
 
 
 def main() -> None:
@@ -70,8 +80,6 @@ def main() -> None:
     for part in PARTS:
         for name, plane, colours in part():
             save(folder / name, plane, colours)
-    for scene in (art_marsh, art_evening):
-        scene.draw(folder)
     for path in sorted(folder.glob("*.png")):
         print(f"{path.name:24} {path.stat().st_size:6} bytes")
 

@@ -158,3 +158,9 @@ def save(path: Path, plane: Plane, colours: Sequence[str]) -> None:
     image.putdata(plane.reshape(-1).tolist())
     image.putpalette([channel for colour in colours for channel in channels(colour)])
     image.save(path, optimize=True, bits=8)
+
+
+def some(level: Field) -> npt.NDArray[np.bool_]:
+    """Which dots are set when so large a part (0 to 1) of them shall be, in a pattern of 4 x 4."""
+    high, wide = level.shape
+    return level > (np.tile(_ORDER, (high // 4 + 1, wide // 4 + 1))[:high, :wide] + 0.5) / 16

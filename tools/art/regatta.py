@@ -8,12 +8,12 @@ and no chip.
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
+from collections.abc import Sequence
 
 import numpy as np
-from art import birds, land
-from art.canvas import Chance, Field, Plane, box, dithered, inside, line, put, ridge, run, save
+
+from . import birds, land
+from .canvas import Chance, Field, Plane, box, dithered, inside, line, put, ridge, run
 
 WIDE, HIGH, SHORE = 288, 192, 96
 """Dots of both layers' pictures, and the line at which the water begins."""
@@ -170,17 +170,15 @@ def punt() -> Plane:
     return plane
 
 
-def draw(folder: Path) -> None:
-    """Write the regatta's pictures into ``folder``."""
+def pictures() -> list[tuple[str, Plane, Sequence[str]]]:
+    """The regatta's two layers and its sheets of sprites: file name, plane, colours."""
     sails = np.hstack([sailing_boat(WHITE, PALE), sailing_boat(RED, BROWN), sailing_boat(YELLOW, ORANGE)])
     flyers = (birds.LAPWING_UP, birds.LAPWING_LEVEL, birds.LAPWING_DOWN, birds.TERN, birds.TERN_DOWN)
-    save(folder / "regatta-far.png", far(), COLOURS)
-    save(folder / "regatta-near.png", near(), COLOURS)
-    save(folder / "regatta-sails.png", sails, birds.COLOURS)
-    save(folder / "regatta-punt.png", punt(), birds.COLOURS)
-    save(folder / "regatta-birds.png", birds.sheet(*flyers, birds.AVOCET, birds.CURLEW), birds.COLOURS)
-    save(folder / "regatta-visitor.png", birds.sheet(birds.VISITOR), birds.COLOURS)
-
-
-if __name__ == "__main__":
-    draw(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parents[1] / "scenes/art")
+    return [
+        ("regatta-far.png", far(), COLOURS),
+        ("regatta-near.png", near(), COLOURS),
+        ("regatta-sails.png", sails, birds.COLOURS),
+        ("regatta-punt.png", punt(), birds.COLOURS),
+        ("regatta-birds.png", birds.sheet(*flyers, birds.AVOCET, birds.CURLEW), birds.COLOURS),
+        ("regatta-visitor.png", birds.sheet(birds.VISITOR), birds.COLOURS),
+    ]
