@@ -23,4 +23,6 @@ settings.load_profile("normal")
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Add the project's own flag."""
-    parser.addoption("--record-goldens", action="store_true", help="write tests/right/goldens anew from what is drawn now")
+    parser.addoption(
+        "--record-goldens", action="store_true", help="write tests/right/goldens anew from what is drawn now"
+    )

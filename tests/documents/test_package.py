@@ -10,6 +10,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from refusal import refused
 
 import vdpsim
 
@@ -38,7 +39,7 @@ def test_every_public_name_can_be_had_and_is_listed():
         assert getattr(vdpsim, name) is not None
     assert set(vdpsim.__all__) <= set(dir(vdpsim))
     assert len(vdpsim.__all__) == len(set(vdpsim.__all__))
-    with pytest.raises(AttributeError, match="has no attribute 'Name'"):
+    with refused(AttributeError, "has no attribute 'Name'"):
         vdpsim.Name  # noqa: B018 - asking is the test
 
 

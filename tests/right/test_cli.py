@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from refusal import refused
 
 import vdpsim
 from vdpsim.cli import main
@@ -258,7 +259,7 @@ def test_a_fault_of_our_own_is_not_dressed_up_as_bad_input(place, monkeypatch):
         raise ValueError("ours")
 
     monkeypatch.setattr(vdpsim, "load_scene", faulty)
-    with pytest.raises(ValueError, match="ours"):
+    with refused(ValueError, "ours"):
         main(["map", MARSH])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import stat
 
-import pytest
+from refusal import refused
 
 from vdpsim import files
 
@@ -26,7 +26,7 @@ def test_nothing_shows_before_the_end(tmp_path):
 
 def test_a_failure_leaves_the_old_files_and_no_new_folder(tmp_path):
     (tmp_path / "x").write_bytes(b"old")
-    with pytest.raises(RuntimeError, match="later"), files.Outputs() as outputs:  # noqa: PT012 - what comes between is the point
+    with refused(RuntimeError, "later"), files.Outputs() as outputs:
         outputs.add(tmp_path / "x", b"new")
         outputs.add(tmp_path / "deep/er/y", b"new")
         raise RuntimeError("later")
@@ -35,7 +35,7 @@ def test_a_failure_leaves_the_old_files_and_no_new_folder(tmp_path):
 
 
 def test_a_folder_that_someone_else_filled_stays(tmp_path):
-    with pytest.raises(RuntimeError, match="later"), files.Outputs() as outputs:  # noqa: PT012
+    with refused(RuntimeError, "later"), files.Outputs() as outputs:
         outputs.add(tmp_path / "deep/y", b"new")
         (tmp_path / "deep/theirs").write_bytes(b"")
         raise RuntimeError("later")
@@ -58,5 +58,5 @@ def test_files_are_as_readable_as_any_that_the_user_makes(tmp_path):
 
 
 def test_a_folder_is_no_file(tmp_path):
-    with pytest.raises(IsADirectoryError, match="Is a directory"):
+    with refused(IsADirectoryError, "Is a directory"):
         files.write(tmp_path, b"")

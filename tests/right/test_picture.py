@@ -7,6 +7,7 @@ import io
 import numpy as np
 import pytest
 from PIL import Image
+from refusal import refused
 
 import vdpsim
 from vdpsim.engine.frame import COLLISIONS, DROPS
@@ -101,7 +102,7 @@ def test_a_dot_becomes_a_square():
     frame = frame_of([[0, 1]], [[RED, BLUE]])
     assert np.asarray(frame.image(3)).tolist() == [[0, 0, 0, 1, 1, 1]] * 3
     for scale in (0, 17):
-        with pytest.raises(ValueError, match=f"scale must be 1 to 16, got {scale}"):
+        with refused(ValueError, f"scale must be 1 to 16, got {scale}"):
             frame.image(scale)
 
 
@@ -126,7 +127,7 @@ def test_lines_drawn_one_by_one_join_into_the_same_picture():
 
 
 def test_views_need_planes():
-    with pytest.raises(ValueError, match="drawn without its planes"):
+    with refused(ValueError, "drawn without its planes"):
         vdpsim.views(frame_of([[0]], [[RED]]))
 
 
@@ -153,5 +154,5 @@ def test_a_log_has_one_of_two_formats():
     expected = "line,all.dots,total,sprites_found,sprites_drawn,sprites_dropped\n0,1,1,0,0,0\n1,1,1,0,0,0\n"
     assert vdpsim.log_text(frame, ".csv") == expected
     assert '"drops": []' in vdpsim.log_text(frame, ".json")
-    with pytest.raises(ValueError, match=r"ends in \.csv or \.json, got '\.txt'"):
+    with refused(ValueError, r"ends in \.csv or \.json, got '\.txt'"):
         vdpsim.log_text(frame, ".txt")

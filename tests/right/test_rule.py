@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from little import machine
+from refusal import refused
 
 
 def shown():
@@ -80,5 +81,5 @@ def test_half_transparency_by_rule():
     ],
 )
 def test_a_wrong_answer_is_refused(rule, told):
-    with pytest.raises(ValueError, match=told):
+    with refused(ValueError, told):
         shown().frame(rule=rule)

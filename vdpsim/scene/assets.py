@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from PIL import Image
+from PIL.PngImagePlugin import PngImageFile
 
 from .desk import WrongError
 from .dots import Dots
@@ -94,7 +94,8 @@ def _decode(data: bytes) -> Picture:
     depth, kind = _header(data)
     _chunks(data)
     try:
-        with Image.open(io.BytesIO(data), formats=("PNG",)) as image:
+        # Image.open() would first load the decoders of other formats
+        with PngImageFile(io.BytesIO(data)) as image:
             image.load()
             indices = np.array(image, np.uint8)
             palette = image.getpalette() or []
