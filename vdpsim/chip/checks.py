@@ -74,8 +74,6 @@ def _mode(chip: Chip, layer: Layer, mode: Mode, at: tuple[str | int, ...]) -> Fo
         yield from _ladder(chip, mode.ladder, (*at, "ladder"))
     if isinstance(mode, TilesMode | BitmapMode | TextMode) and mode.map_bytes > size:
         yield at, f"needs {mode.map_bytes} bytes of memory, which has {size}"
-    if isinstance(mode, TilesMode) and size % mode.pattern_bytes:
-        yield at, f"memory must hold whole patterns of {mode.pattern_bytes} bytes, size is {size}"
     if isinstance(mode, BitmapMode):
         if mode.width * mode.bits_per_dot % (8 * width):
             yield (
@@ -141,8 +139,6 @@ def _sprites(chip: Chip) -> Found:
             (*at, "pattern_bytes"),
             f"must be a multiple of the widest row, {sprites.alignment}, got {sprites.step_bytes}",
         )
-    if chip.memory.size % sprites.alignment:
-        yield at, f"memory must hold whole rows of {sprites.alignment} bytes, size is {chip.memory.size}"
     if bool(sprites.x_bias) != (fields.x_bias is not None):
         yield (
             (*at, "x_bias"),
