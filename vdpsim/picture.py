@@ -95,10 +95,16 @@ class Frame(Result):
         return table, wide
 
 
+class _PngBytes(io.BytesIO):
+    """A file in memory, known as PNG by its name: asked for a format instead, Pillow loads the writers of others too."""
+
+    name = "frame.png"
+
+
 def png_bytes(image: Image.Image) -> bytes:
     """``image`` as the bytes of a PNG file."""
-    out = io.BytesIO()
-    image.save(out, "PNG", compress_level=6)
+    out = _PngBytes()
+    image.save(out, compress_level=6)
     return out.getvalue()
 
 

@@ -137,7 +137,7 @@ def _banked(desk: Desk, mode: TilesMode, table: MapTable, tiles: Dots, across: i
     if mode.cell.bank is None:
         raise WrongError(f"cells of {table.target} have no bank", "banked")
     size = desk.chip.palette.bank_size
-    lowered_tiles = tiles.astype(np.int64) - table.subtract
+    lowered_tiles = tiles.astype(np.int16) - np.int16(table.subtract)
     banks = lowered_tiles[:, 0, 0] // size
     values = lowered_tiles - (banks * size)[:, None, None]
     wrong = (values < 0) | (values >= size) | (values > mode.top_value) | (lowered_tiles < 0)
@@ -150,4 +150,4 @@ def _banked(desk: Desk, mode: TilesMode, table: MapTable, tiles: Dots, across: i
             f"{tiles[at, line, dot]} and its first dot {tiles[at, 0, 0]}",
             "picture",
         )
-    return values.astype(np.uint8), banks
+    return values.astype(np.uint8), banks.astype(np.int64)
