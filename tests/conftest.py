@@ -1,7 +1,7 @@
 """What all suites share: the flag that records goldens, and how many random examples are tried.
 
 ``normal`` (the default) repeats the same 300 examples on every run; ``--hypothesis-profile=long`` tries 20,000, with
-``--hypothesis-seed=NUMBER`` so that a run can be repeated.
+``--hypothesis-seed=NUMBER`` so that a run can be repeated; ``shrink`` looks for the simplest example of a failure.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ settings.register_profile(
 settings.register_profile(
     "long", max_examples=20_000, deadline=None, database=None, phases=_PHASES, suppress_health_check=_SLOW
 )
+settings.register_profile("shrink", max_examples=2_000, deadline=None, phases=_PHASES, suppress_health_check=_SLOW)
 settings.load_profile("normal")
 
 

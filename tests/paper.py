@@ -16,7 +16,7 @@ from twin import TwinResult, draw_frame
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
-from vdpsim.memory import State, Write
+from vdpsim.memory import State, Write, fault
 
 Json = dict[str, Any]
 
@@ -68,6 +68,7 @@ def holding(chip: Chip, memory: dict[int, bytes] | None = None, table: Iterable[
 def both(state: State, writes: Iterable[Write] = ()) -> TwinResult:
     """The twin's frame, after which ``state`` stands; the engine's has to be the same."""
     timed, other = list(writes), state.copy()
+    assert [wrong for write in timed if (wrong := fault(state.chip, write))] == []
     twin = draw_frame(state, timed)
     result = draw(Plan(state.chip), other, timed)
     assert differences(state.chip, twin, result) + state_differences(state, other) == []

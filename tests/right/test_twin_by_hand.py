@@ -82,8 +82,8 @@ def test_a_scroll_in_mid_line_fetches_what_changed(scroll, fetched):
     s = 0: 2 to 7, 5 new, 8 in all. s = 1: 2 to 8, 6 new. s = 4 or 8: 3 to 8, 6 new. s = 12: 4 to 9, 6 new. s = 128, once round
     the map of 16 columns, shows the same cells as s = 0, but they are other columns: 18 to 23, 6 new.
     """
-    state = holding(small_chip(TILES))
-    twin = both(state, [RegisterWrite(5, "a.scroll_x", scroll, dot=20)])
+    chip = small_chip(TILES, registers={"a.scroll_x": {"bits": 8, "effect": "at once"}})
+    twin = both(holding(chip), [RegisterWrite(5, "a.scroll_x", scroll, dot=20)])
     assert [counts["a.cells"] for counts in twin.counts[4:6]] == [8, fetched]
 
 
@@ -267,3 +267,61 @@ def test_what_waits_for_the_next_frame():
     assert (state.frame, state.line, state.next_frame) == (1, 0, {})
     assert (state.value("backdrop"), state.value("a.x.foreground")) == (7, 3)
     assert both(state).indices[0][:2] == [7, 7]
+
+
+@pytest.mark.parametrize("name", ["a.x.map", "a.x.glyphs"])
+def test_a_base_changed_within_a_character_fetches_it_again(name):
+    """Column 3 has dots 20 to 25: a base changed at dot 22 is an eleventh fetch; one changed at dot 20, its first, is not."""
+    chip = small_chip(TEXT)
+    for dot, fetched in ((20, 10), (22, 11)):
+        twin = both(holding(chip), [RegisterWrite(6, name, 32, dot=dot)])
+        assert twin.counts[6] == {"a.cells": fetched, "a.glyphs": fetched}
+
+
+@pytest.mark.parametrize("name", ["map", "patterns"])
+def test_a_base_changed_within_a_tile_fetches_it_again(name):
+    """Column 2 has dots 16 to 23: 8 fetches with new bytes from dot 16 on, 9 from dot 20 on."""
+    chip = small_chip(TILES)
+    for dot, fetched in ((16, 8), (20, 9)):
+        twin = both(holding(chip), [RegisterWrite(6, f"a.t.{name}", 512, dot=dot)])
+        assert twin.counts[6] == {"a.cells": fetched, "a.pattern": fetched}
+
+
+def test_a_mode_changed_within_a_tile_fetches_it_again():
+    """Both modes read the same cells and patterns, yet each for itself: 8 fetches, and one more for the rest of column 2."""
+    modes = [TILES, {**TILES, "name": "u"}]
+    chip = small_chip(layers=[{"name": "a", "modes": modes}], ladder=[{"source": "a"}])
+    twin = both(holding(chip), [RegisterWrite(6, "a.mode", 1, dot=20)])
+    assert [counts["a.cells"] for counts in twin.counts[5:8]] == [8, 9, 8]
+
+
+def test_a_layer_switched_off_and_on_within_a_tile_fetches_it_again():
+    """Off at dots 18 and 19 of column 2: nothing shows there, and from dot 20 on the column is fetched once more."""
+    chip = small_chip({**TILES, "exclusive": []})
+    twin = both(holding(chip), [RegisterWrite(6, "a.enable", 0, dot=18), RegisterWrite(6, "a.enable", 1, dot=20)])
+    assert twin.source[6][16:22] == [1, 1, 0, 0, 1, 1]
+    assert twin.counts[6] == {"a.cells": 9, "a.pattern": 9}
+
+
+@pytest.mark.parametrize(
+    ("names", "rung", "source"), [(([], []), 3, 3), ((["b"], []), 3, 3), (([], ["a"]), 3, 3), ((["c"], []), 4, 1)]
+)
+def test_the_first_exclusive_mode_brings_the_ladder(names, rung, source):
+    """Layers a and b are both exclusive, each with a ladder: a's, asked first, has rungs 3 (c) and 4 (a) after the chip's 0 to
+    2, and is in force even where b, asked later, switches a itself off. b's (rung 5) never is. Rung 4 is where c is off.
+    """
+    first = {**BITMAP, "exclusive": names[0], "ladder": [{"source": "c"}, {"source": "a"}]}
+    second = {**BITMAP, "exclusive": names[1], "ladder": [{"source": "b"}]}
+    twin = both(holding(small_chip(first, second, BITMAP)))
+    assert (twin.rung[0][0], twin.source[0][0]) == (rung, source)
+
+
+def test_a_layer_switched_off_earlier_has_no_say():
+    """a switches b off, so that b's mode, which names c, does not count: c shows, on the ladder's first rung, and is
+    fetched.
+    """
+    first, second = {**BITMAP, "exclusive": ["b"]}, {**BITMAP, "exclusive": ["c"]}
+    ladder = [{"source": "c"}, {"source": "b"}, {"source": "a"}]
+    twin = both(holding(small_chip(first, second, BITMAP, ladder=ladder)))
+    assert (twin.rung[0][0], twin.source[0][0]) == (0, 3)
+    assert twin.counts[0] == {"a.bitmap": 16, "b.bitmap": 0, "c.bitmap": 16}
