@@ -1,7 +1,5 @@
 """``python -m vdpsim``: the command line."""
 
-import sys
+from .cli import command
 
-from .cli import main
-
-sys.exit(main())
+command()

@@ -59,7 +59,7 @@ class MemoryWrite:
 Write = RegisterWrite | PaletteWrite | SpriteWrite | MemoryWrite
 
 
-@dataclass
+@dataclass(eq=False)
 class State:
     """What a chip holds while it runs.
 

@@ -4,9 +4,7 @@ Law: sizes and rates that every source shares. Each class is one table of the fi
 stand beside it. Knows no layer and no sprite.
 """
 
-from __future__ import annotations
-
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -35,7 +33,7 @@ class FrameTable(Table):
     backdrop: int = Field(default=0, ge=0, description="the entry that shows where every rung is transparent, at reset")
 
     @model_validator(mode="after")
-    def _fits(self) -> FrameTable:
+    def _fits(self) -> Self:
         wide = self.width + self.border.left + self.border.right
         high = self.height + self.border.top + self.border.bottom
         wrong = []
@@ -58,7 +56,7 @@ class MemoryTable(Table):
     )
 
     @model_validator(mode="after")
-    def _fits(self) -> MemoryTable:
+    def _fits(self) -> Self:
         return passed(self, [f"size must be a multiple of 256, got {self.size}"] if self.size % 256 else [])
 
 
@@ -72,7 +70,7 @@ class PaletteTable(Table):
     blue: Layout
 
     @model_validator(mode="after")
-    def _fits(self) -> PaletteTable:
+    def _fits(self) -> Self:
         layout = self.layout
         wrong = clashes(layout, 32)
         wrong += [f"{name} must have 1 to 8 bits, got {str(bits)!r}" for name, bits in layout.items() if bits.width > 8]

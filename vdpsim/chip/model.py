@@ -5,8 +5,6 @@ Law: every size, limit and layout of a chip stands in this model and nowhere els
 in ``checks.py``. Knows no scene, no pixels and no files.
 """
 
-from __future__ import annotations
-
 from functools import cached_property
 
 from pydantic import Field

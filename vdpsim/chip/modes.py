@@ -4,10 +4,8 @@ Law: a kind of layer is one class, told apart by ``kind``; what all kinds have s
 here from the description, once. Knows no sprite and nothing of how a layer is drawn.
 """
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -63,7 +61,7 @@ class Mode(Table):
         return (1 << self.bits_per_dot) - 1
 
     @model_validator(mode="after")
-    def _ladder_needs_exclusive(self) -> Mode:
+    def _ladder_needs_exclusive(self) -> Self:
         wrong = (
             ["ladder is only for a mode that says exclusive"]
             if self.ladder is not None and self.exclusive is None
@@ -88,7 +86,7 @@ class TileCell(Table):
         return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
 
     @model_validator(mode="after")
-    def _one_bit(self) -> TileCell:
+    def _one_bit(self) -> Self:
         return passed(self, single(self.layout, ("flip_x", "flip_y", "turn")))
 
 
@@ -107,7 +105,7 @@ class TilesMode(Mode):
     scroll: bool = True
 
     @model_validator(mode="after")
-    def _fits(self) -> TilesMode:
+    def _fits(self) -> Self:
         wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
         if not all(1 <= cells <= 256 for cells in self.page):
             wrong.append(f"page must have 1 to 256 cells each way, got {list(self.page)}")
@@ -195,7 +193,7 @@ class TextMode(Mode):
     margin: int | None = Field(default=None, ge=0, description="the entry of the margins; left out: transparent")
 
     @model_validator(mode="after")
-    def _fits(self) -> TextMode:
+    def _fits(self) -> Self:
         wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
         if self.bits_per_dot != 1:
             wrong.append(f"bits_per_dot of a text mode is 1, got {self.bits_per_dot}")

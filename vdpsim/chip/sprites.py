@@ -3,10 +3,8 @@
 Law: limits and layouts of sprites stand here and nowhere else. Knows no layer and nothing of how a sprite is drawn.
 """
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -36,7 +34,7 @@ class SpriteFields(Table):
         return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
 
     @model_validator(mode="after")
-    def _one_bit(self) -> SpriteFields:
+    def _one_bit(self) -> Self:
         return passed(self, single(self.layout, ("flip_x", "flip_y", "enable", "x_bias")))
 
 
@@ -79,7 +77,7 @@ class SpritesTable(Table):
     )
 
     @model_validator(mode="after")
-    def _fits(self) -> SpritesTable:
+    def _fits(self) -> Self:
         wrong = clashes(self.fields.layout, 8 * self.record_bytes)
         for width, height in self.sizes:
             if width not in (8, 16, 32, 64) or not 1 <= height <= 64:
@@ -111,7 +109,7 @@ class Collisions(Table):
     hidden_dots: bool = Field(default=True, description="whether dots that a layer covers count")
 
     @model_validator(mode="after")
-    def _known(self) -> Collisions:
+    def _known(self) -> Self:
         wrong = [
             f"groups names {name!r} twice" for name in sorted({n for n in self.groups if self.groups.count(n) > 1})
         ]

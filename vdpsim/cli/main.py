@@ -12,7 +12,9 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
+from typing import NoReturn
 
 from .. import __version__
 
@@ -46,6 +48,19 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("vdpsim: interrupted", file=sys.stderr)
         return 130
+
+
+def command() -> NoReturn:
+    """The process's own command line: run it and leave with its exit status.
+
+    Taking a process apart module by module takes longer than drawing several frames, so once the output is out the process
+    ends at once. Nothing here leaves work to exit handlers.
+    """
+    status = main()
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError, ValueError):
+            stream.flush()
+    os._exit(status)
 
 
 def _hasten() -> None:

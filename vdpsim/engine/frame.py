@@ -22,7 +22,7 @@ COLLISIONS = np.dtype([("line", np.int32), ("first", np.int32), ("second", np.in
 """One record a line and pair of sprites that collide there: table numbers, the lower first, and the leftmost dot."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Log:
     """Memory fetches, counted by line and client.
 
@@ -73,7 +73,7 @@ class Log:
         return [tuple(row) for row in table.tolist()]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Plane:
     """One source alone: ``entry`` (lines, width), the entry of each dot; ``opaque`` bool, where it shows anything.
 
@@ -85,7 +85,7 @@ class Plane:
     rgb: npt.NDArray[np.uint8]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Result:
     """The drawn lines of one frame.
 

@@ -22,7 +22,7 @@ from .timeline import Timeline
 Plane = npt.NDArray[Any]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Sources:
     """What a rule is given: every source on its own, dot by dot, for the rows to be drawn.
 

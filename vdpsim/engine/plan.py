@@ -33,7 +33,7 @@ NO_RUNG = 255
 """The rung of a sprite that the ladder has no place for."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class ModePlan:
     """A mode with what drawing asks of it: its palette rule, where its fetches are counted, its place in the chip."""
 
@@ -50,7 +50,7 @@ class ModePlan:
     columns: tuple[int, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Step:
     """A rung: its number over all ladders, its source's number, its condition."""
 
@@ -59,7 +59,7 @@ class Step:
     when: Condition | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class LayerPlan:
     """A layer: its source number, its modes, and the conditions that ladders put on its cells."""
 

@@ -22,7 +22,7 @@ from .timeline import Timeline
 Ints = npt.NDArray[np.int64]
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class Kept:
     """Sprites drawn on lines, one item for each of them and line, from the back to the front.
 
@@ -36,7 +36,7 @@ class Kept:
     fields: dict[str, Ints]
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class SpriteDots:
     """Opaque dots inside the picture, from the back to the front: place = line x width + dot, entry, item of ``Kept``.
 
@@ -50,7 +50,7 @@ class SpriteDots:
     ahead: npt.NDArray[np.int32]
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class Prepared:
     """The lines' sprites: ``found`` and ``drawn`` int64 (lines,), the drops, what is kept, its dots."""
 

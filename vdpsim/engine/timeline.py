@@ -70,7 +70,7 @@ def _columns(rows: Sequence[tuple[int, int, int, int]]) -> Ints:
     return np.array(rows, np.int64).reshape(-1, 4).T
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class Memory:
     """Video memory with its versions: ``bytes`` is the memory at the first line followed by the further units."""
 

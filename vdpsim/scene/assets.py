@@ -30,7 +30,7 @@ _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _COLOUR_TYPES = {0: "grey", 2: "RGB", 3: "paletted", 4: "grey with alpha", 6: "RGB with alpha"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Picture:
     """A paletted or grey picture: ``indices`` uint8 (lines, dots) and its palette's 8-bit colours (none for grey)."""
 

@@ -28,7 +28,7 @@ class MapRow:
         return self.end - 1
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Need:
     """``owner`` needs its bytes ``low`` to ``high`` - 1, counted from its address; ``place`` is where the file says so."""
 

@@ -23,7 +23,7 @@ from .patterns import Format, Patterns, Run
 Numbers = npt.NDArray[np.int64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Matched:
     """The cells of a picture, each field (rows, columns)."""
 
@@ -94,8 +94,11 @@ def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: Map
     first = one.next
     numbers = np.zeros(len(values), np.int64)
     settings: dict[str, Numbers] = {name: np.zeros(len(values), np.int64) for name in options[0]}
-    for at, tile in enumerate(values):
-        key = tile.tobytes()
+    raw = [shown(values, way).tobytes() for way in options]
+    area = mode.tile * mode.tile
+    for at in range(len(values)):
+        here = slice(at * area, at * area + area)
+        key = raw[0][here]
         if key not in known:
             if not table.make:
                 if "patterns" in desk.muted:
@@ -106,9 +109,9 @@ def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: Map
                     f"({patterns.known(table.target)}); make = true would add it",
                     "picture",
                 )
-            for way in options:
-                known.setdefault(shown(tile[None], way)[0].tobytes(), (first + len(made), way))
-            made.append(tile)
+            for way, dots in zip(options, raw, strict=True):
+                known.setdefault(dots[here], (first + len(made), way))
+            made.append(values[at])
         numbers[at], way = known[key]
         for name, value in way.items():
             settings[name][at] = value

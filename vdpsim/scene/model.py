@@ -5,10 +5,8 @@ error. Only what can be said without the chip is checked here; whether a value f
 built. Knows no pixels and no files.
 """
 
-from __future__ import annotations
-
 import re
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
@@ -115,7 +113,7 @@ class Sourced(Table):
         return {fields[name].alias or name for name in self.model_fields_set}
 
     @model_validator(mode="after")
-    def _one_source(self) -> Sourced:
+    def _one_source(self) -> Self:
         given = self.given
         found = [name for name in self.SOURCES if name in given]
         if not self.LEAST <= len(found) <= 1:
@@ -195,7 +193,7 @@ class MapTable(Sourced):
     set: CellTable = Field(CellTable(), description="fields of the cells that do not say otherwise")
 
     @model_validator(mode="after")
-    def _says_something(self) -> MapTable:
+    def _says_something(self) -> Self:
         if self.fill is None and not self.given.intersection(self.SOURCES):
             raise ValueError(f"must have fill or one of {', '.join(self.SOURCES)}, got none")
         if self.text is not None and self.key is None:
@@ -325,7 +323,7 @@ class WriteTable(Sourced):
     cell: Cell | None = None
 
     @model_validator(mode="after")
-    def _whole(self) -> WriteTable:
+    def _whole(self) -> Self:
         given = self.given
         pairs = (("line", "lines"), ("frame", "frames"))
         wrong = [f"{one} and {many} exclude each other" for one, many in pairs if given.issuperset((one, many))]
@@ -357,7 +355,7 @@ class MotionTable(Sourced):
     then: Literal["stop", "repeat", "bounce"] = "stop"
 
     @model_validator(mode="after")
-    def _whole(self) -> MotionTable:
+    def _whole(self) -> Self:
         if self.sprite is not None and self.field is None:
             raise ValueError("sprite needs field")
         if not self.step:

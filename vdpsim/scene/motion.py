@@ -7,7 +7,6 @@ and counts round.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -21,7 +20,7 @@ FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Course:
     """A value that moves. ``wrap`` is what it counts modulo where it has no ``last``."""
 
@@ -34,23 +33,23 @@ class Course:
 
     def at(self, frame: int) -> int:
         """The value in ``frame``."""
-        count = frame // self.every
+        # In whole numbers: everything is counted in parts of a step's denominator until it is rounded down at the end.
+        count, pace, parts = frame // self.every, abs(self.step.numerator), self.step.denominator
         if self.last is None:
-            return math.floor(self.first + self.step * count) % self.wrap
-        length = abs(self.last - self.first)
-        pace = abs(self.step)
-        moved = min(pace * count, Fraction(length))
+            return (self.first + self.step.numerator * count // parts) % self.wrap
+        length = abs(self.last - self.first) * parts
+        moved = min(pace * count, length)
         if self.then == "repeat":
             # Upwards the floor stays at `to` until the whole number after it; downwards it leaves `to` at once.
-            steps = math.ceil((length + 1) / pace) if self.step > 0 else length // pace + 1
+            steps = -(-(length + parts) // pace) if self.step > 0 else length // pace + 1
             moved = pace * (count % steps)
         elif self.then == "bounce" and length:
             moved = pace * count % (2 * length)
             moved = min(moved, 2 * length - moved)
-        return math.floor(self.first + (moved if self.step > 0 else -moved))
+        return self.first + (moved if self.step > 0 else -moved) // parts
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class RegisterMotion:
     """The register ``name`` follows ``course``."""
 
@@ -58,7 +57,7 @@ class RegisterMotion:
     course: Course
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class SpriteMotion:
     """The field ``field`` of sprite ``number`` follows ``course``."""
 

@@ -48,7 +48,7 @@ class Format:
         return pack(dots, self.bits, self.first_dot).reshape(len(dots), -1)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Run:
     """Images (count, bytes) at pattern numbers ``first``, ``first + units`` ...; told by the table at ``place``."""
 
@@ -68,7 +68,7 @@ class Run:
         return f"{name} ({self.first} to {self.stop - 1})"
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class PatternSet:
     """All patterns of a target; ``owner`` is the control that holds the address of number 0."""
 

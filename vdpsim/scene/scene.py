@@ -18,7 +18,7 @@ from .sprites import Fields, SpriteMaker
 from .writes import Draft, Timed, settled
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Parts:
     """What a Scene is made of, resolved and checked: the state at reset of frame 0, and all that changes it."""
 

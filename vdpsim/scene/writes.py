@@ -22,7 +22,7 @@ from .patterns import Format, Patterns, formats, inline
 from .sprites import Fields, SpriteList, SpriteMaker
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class SpriteDraft:
     """Sprite ``number`` gets ``changes``, and its whole record is written, before ``line``."""
 
@@ -35,7 +35,7 @@ class SpriteDraft:
 Draft = Write | SpriteDraft
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Timed:
     """Drafts for the lines of a frame: ``drafts`` one for each of ``lines``, or a list that goes round.
 

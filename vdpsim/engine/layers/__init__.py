@@ -25,7 +25,7 @@ OFF = -1
 """The mode of a row on which a layer does not show."""
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class LayerDots:
     """A layer on all rows: ``entry`` and ``opaque`` (rows, width), for each condition where it is met, the cells' fields."""
 

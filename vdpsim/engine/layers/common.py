@@ -25,7 +25,7 @@ OUTSIDE = -1
 """The key of a dot that no fetch feeds: a margin."""
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class Rows:
     """Rows on which one mode shows. ``chosen`` picks them from the timeline's (None: all); ``t`` is the mode's line."""
 
@@ -64,7 +64,7 @@ class Rows:
         return self.control(self.mode.bank) if self.mode.bank else np.zeros(self.count, np.int64)
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class Drawn:
     """A mode's answer for its rows.
 

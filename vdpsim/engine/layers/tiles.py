@@ -30,7 +30,7 @@ def _offsets(page: tuple[int, int], pages: tuple[int, int]) -> tuple[Ints, Ints]
     return of_column.astype(np.int64), of_row.astype(np.int64)
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class _Where:
     """Where in the map each row begins: its first ``column``, the dot ``fine`` within it, the map's row, the tile's row."""
 
@@ -51,7 +51,7 @@ def _where(rows: Rows, mode: TilesMode) -> _Where:
     return _Where(scroll_x, scroll_x // tile, scroll_x % tile, map_line // tile, map_line % tile, base, patterns)
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class _Cells:
     """The cells that each run of rows shows, ``across`` of them, and each row's run (None: each row is its own)."""
 
