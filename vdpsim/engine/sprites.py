@@ -175,55 +175,58 @@ def _count(
 
 def _dots(plan: Plan, sprites: SpritesTable, timeline: Timeline, lines: Ints, kept: Kept) -> SpriteDots:
     """The opaque dots of everything kept, a size at a time and then put back into the order from back to front."""
-    parts = []
-    sizes = kept.fields.get("size")
-    for size in range(len(sprites.sizes)):
-        items = np.arange(len(kept.line)) if sizes is None else np.flatnonzero(sizes == size)
-        if len(items):
-            parts.append(_dots_of(plan, sprites, timeline, lines, kept, items, size))
-    if not parts:
-        parts.append((np.empty(0, np.int64), np.empty(0, np.dtype(plan.entry_dtype)), np.empty(0, np.int64)))
-    place, entry, item = parts[0]
-    if len(parts) > 1:
+    if len(sprites.sizes) == 1:
+        place, entry, item = _dots_of(plan, sprites, timeline, lines, kept, 0)
+    else:
+        parts = []
+        for size in range(len(sprites.sizes)):
+            items = np.flatnonzero(kept.fields["size"] == size)
+            fields = {name: values.take(items) for name, values in kept.fields.items()}
+            some = Kept(kept.line.take(items), kept.sprite.take(items), kept.row.take(items), fields)
+            place, entry, item = _dots_of(plan, sprites, timeline, lines, some, size)
+            parts.append((place, entry, items.take(item)))
         place, entry, item = (np.concatenate(columns) for columns in zip(*parts, strict=True))
         order = np.argsort(item, kind="stable")
-        place, entry, item = place[order], entry[order], item[order]
+        place, entry, item = place.take(order), entry.take(order), item.take(order)
     return SpriteDots(place, entry, item, *front_most(plan, place, len(lines) * plan.width))
 
 
 def _dots_of(
-    plan: Plan, sprites: SpritesTable, timeline: Timeline, lines: Ints, kept: Kept, items: Ints, size: int
+    plan: Plan, sprites: SpritesTable, timeline: Timeline, lines: Ints, kept: Kept, size: int
 ) -> tuple[Ints, npt.NDArray[Any], Ints]:
-    def field(name: str) -> Any:
-        return kept.fields[name][items] if name in kept.fields else 0
-
+    """The opaque dots of ``kept``, all of one size: place, entry, item of ``kept``."""
+    field, row = kept.fields, kept.row
     width, height = sprites.sizes[size]
     row_bytes = sprites.row_bytes(size)
-    row, line = kept.row[items], kept.line[items]
-    row = np.where(field("flip_y") == 1, height - 1 - row, row) if "flip_y" in kept.fields else row
-    base = timeline.control("sprites.patterns")[timeline.row_of_line][line]
-    addresses = base + field("pattern") * sprites.step_bytes + row * row_bytes
-    places = timeline.memory.translate(lines[line], addresses)
+    if "flip_y" in field:
+        row = np.where(field["flip_y"] == 1, height - 1 - row, row)
+    base = timeline.control("sprites.patterns")[timeline.row_of_line].take(kept.line)
+    addresses = base + field["pattern"] * sprites.step_bytes + row * row_bytes
+    places = timeline.memory.translate(lines.take(kept.line), addresses)
     dots = plan.store.dots(sprites.bits_per_dot, sprites.first_dot).reshape(-1, width)
     values = dots.take(places // row_bytes, axis=0)
-    if "flip_x" in kept.fields:
-        flipped = np.flatnonzero(field("flip_x"))
+    if "flip_x" in field:
+        flipped = np.flatnonzero(field["flip_x"])
         values[flipped] = values[flipped, ::-1]
-    x = field("x") - field("x_bias") * sprites.x_bias
+    x = field["x"] - field["x_bias"] * sprites.x_bias if "x_bias" in field else field["x"]
     at = x[:, None] + np.arange(width)
     if sprites.wrap_x:
         at &= sprites.fields.x.top
     shown = np.ones(values.shape, np.bool_) if sprites.transparent is None else values != sprites.transparent
-    if sprites.wrap_x or x.min() < 0 or x.max() > plan.width - width:
+    if sprites.wrap_x or x.min(initial=0) < 0 or x.max(initial=0) > plan.width - width:
         shown &= (at >= 0) & (at < plan.width)
-    at += (line * plan.width)[:, None]
+    at += (kept.line * plan.width)[:, None]
     base_entry, bank_step, value_step = plan.chip.entry_rule(sprites.entries)
     dtype = np.dtype(plan.entry_dtype)
-    offset = (base_entry + field("bank") * bank_step + np.zeros(len(items), np.int64)).astype(dtype)
-    scaled = values.astype(dtype, copy=False) if value_step == 1 else values.astype(dtype) * dtype.type(value_step)
-    entry = scaled + offset[:, None]
+    entry: npt.NDArray[Any] = values.astype(dtype, copy=False)
+    if value_step != 1:
+        entry = entry * dtype.type(value_step)
+    if "bank" in field:
+        entry = entry + (base_entry + field["bank"] * bank_step).astype(dtype)[:, None]
+    else:
+        entry = entry + dtype.type(base_entry)
     found = np.flatnonzero(shown)
-    return at.reshape(-1).take(found), entry.reshape(-1).take(found), items.take(found >> width.bit_length() - 1)
+    return at.reshape(-1).take(found), entry.reshape(-1).take(found), found >> width.bit_length() - 1
 
 
 def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:

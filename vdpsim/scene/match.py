@@ -92,8 +92,7 @@ def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: Map
     known = _known(look, one.runs, options)
     made: list[Dots] = []
     first = one.next
-    numbers = np.zeros(len(values), np.int64)
-    settings: dict[str, Numbers] = {name: np.zeros(len(values), np.int64) for name in options[0]}
+    cells: list[tuple[int, dict[str, int]]] = []
     raw = [shown(values, way).tobytes() for way in options]
     area = mode.tile * mode.tile
     for at in range(len(values)):
@@ -102,6 +101,7 @@ def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: Map
         if key not in known:
             if not table.make:
                 if "patterns" in desk.muted:
+                    cells.append((0, options[0]))
                     continue
                 where = f"column {at % across}, row {at // across}"
                 raise WrongError(
@@ -112,12 +112,12 @@ def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: Map
             for way, dots in zip(options, raw, strict=True):
                 known.setdefault(dots[here], (first + len(made), way))
             made.append(values[at])
-        numbers[at], way = known[key]
-        for name, value in way.items():
-            settings[name][at] = value
+        cells.append(known[key])
     if made:
         one.add(Run(first, 1, look.packed(np.stack(made)), ("maps", index)))
-    fields.update(settings, pattern=numbers)
+    for name in options[0]:
+        fields[name] = np.array([way[name] for _, way in cells], np.int64)
+    fields["pattern"] = np.array([number for number, _ in cells], np.int64)
     return Matched({name: values.reshape(down, across) for name, values in fields.items()})
 
 
