@@ -16,7 +16,15 @@ from vdpsim.cli import main as command_line
 SCENES = Path("scenes")
 MORE = {
     "ferry": [
-        ["--chip", "scenes/chips/dunlin.chip.toml", "-o", "out/ferry-dunlin.png", "--log", "out/ferry-dunlin.csv"]
+        [
+            "--border",
+            "--chip",
+            "scenes/chips/dunlin.chip.toml",
+            "-o",
+            "out/ferry-dunlin.png",
+            "--log",
+            "out/ferry-dunlin.csv",
+        ]
     ]
 }
 """What else is worth drawing of a scene."""

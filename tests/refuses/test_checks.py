@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
+from refusal import refused
 
 from vdpsim.chip.load import parse_chip
 from vdpsim.problems import InputError
@@ -165,9 +168,8 @@ def test_each_disagreement_is_told_in_its_place(right, wrong, told):
     if told is None:
         assert parse_chip(text).name == "Whimbrel"
         return
-    with pytest.raises(InputError) as caught:  # the words that it must match stand in the table above
+    with refused(InputError, re.escape(told)) as caught:
         parse_chip(text, "whimbrel.chip.toml")
-    assert any(told in str(problem) for problem in caught.value.problems), str(caught.value)
     assert all(problem.line for problem in caught.value.problems)
 
 
@@ -175,17 +177,15 @@ def test_a_table_larger_than_memory_is_refused():
     """1024 records of 8 bytes are 8192 bytes; 512 of them just fit 4096."""
     text = CHIP.replace("record_bytes = 4", "record_bytes = 8")
     assert parse_chip(text.replace("count = 16", "count = 512")).sprites
-    with pytest.raises(InputError) as caught:  # what it must match is asserted below, whole
+    with refused(InputError, "the table needs 4104 bytes of memory, which has 4096"):
         parse_chip(text.replace("count = 16", "count = 513"))
-    assert "the table needs 4104 bytes of memory, which has 4096" in str(caught.value)
 
 
 def test_collisions_need_sprites():
     text = CHIP.replace('{ source = "sprites", when = "priority = 1" }, ', "").replace('"sprites.table" = 4094', "")
     start, end = text.index("[sprites]"), text.index("[collisions]")
-    with pytest.raises(InputError) as caught:  # what it must match is asserted below, whole
+    with refused(InputError, "^whimbrel:55: collisions: needs a chip with sprites$"):
         parse_chip(text[:start] + text[end:], "whimbrel")
-    assert [str(problem) for problem in caught.value.problems] == ["whimbrel:55: collisions: needs a chip with sprites"]
 
 
 @pytest.mark.parametrize(("rungs", "fits"), [(253, True), (254, False)])
@@ -202,6 +202,5 @@ def test_rungs_of_all_ladders_are_counted(rungs, fits):
     if fits:
         assert parse_chip(text).ladder
         return
-    with pytest.raises(InputError) as caught:  # what it must match is asserted below
+    with refused(InputError, "all ladders together must have at most 254 rungs, got 255"):
         parse_chip(text)
-    assert "all ladders together must have at most 254 rungs, got 255" in str(caught.value)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from .controls import controls, field_top, largest_value, map_alignment, registers
-from .model import RESERVED, BitmapMode, Chip, Entries, Layer, Mode, Rung, TextMode, TilesMode
+from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, TextMode, TilesMode
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -58,7 +58,7 @@ def _rule(chip: Chip, entries: Entries, value: int, bank: int) -> Iterator[str]:
         )
 
 
-def _mode(chip: Chip, layer: Layer, mode: Mode, at: tuple[str | int, ...]) -> Found:
+def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) -> Found:
     width, size = chip.memory.bytes_per_access, chip.memory.size
     top = largest_value(chip, mode)
     bank = field_top(mode.cell.bank) if isinstance(mode, TilesMode) else 0
@@ -72,7 +72,7 @@ def _mode(chip: Chip, layer: Layer, mode: Mode, at: tuple[str | int, ...]) -> Fo
             yield (*at, "exclusive"), f"must name other layers ({others}), got {name!r}"
     if mode.ladder is not None:
         yield from _ladder(chip, mode.ladder, (*at, "ladder"))
-    if isinstance(mode, TilesMode | BitmapMode | TextMode) and mode.map_bytes > size:
+    if mode.map_bytes > size:
         yield at, f"needs {mode.map_bytes} bytes of memory, which has {size}"
     if isinstance(mode, BitmapMode):
         if mode.width * mode.bits_per_dot % (8 * width):

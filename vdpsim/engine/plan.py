@@ -91,6 +91,10 @@ class Plan:
         self.colliding = _colliding(chip)
         self.layers = tuple(self._layer(layer, number + 1) for number, layer in enumerate(chip.layers))
 
+    def accesses(self, size: int) -> int:
+        """Fetches that it takes to read ``size`` bytes that are aligned to their size or to an access."""
+        return max(1, size // self.access)
+
     def scratch(self, size: int) -> npt.NDArray[np.int32]:
         """int32 (size,) with anything in it, the same memory each time: a fresh plane would cost more than its use."""
         if len(self._scratch) < size:

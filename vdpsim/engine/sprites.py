@@ -15,7 +15,6 @@ import numpy.typing as npt
 
 from ..chip.model import SpritesTable
 from .frame import COLLISIONS, DROPS
-from .layers.common import accesses
 from .plan import NO_RUNG, Plan
 from .timeline import Timeline
 
@@ -141,7 +140,7 @@ def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, lines: Ints)
     return padded.view("<i8")[..., 0].astype(np.int64), version
 
 
-def scan_bytes(plan: Plan, sprites: SpritesTable) -> tuple[int, int]:
+def scan_accesses(plan: Plan, sprites: SpritesTable) -> tuple[int, int]:
     """Accesses of a record in memory that every line reads to find its sprites, and those left for a sprite that is drawn."""
     deciding = [bits for name, bits in sprites.fields.layout.items() if name in ("y", "size", "enable")]
     words = set()
@@ -163,9 +162,9 @@ def _count(
     counts: Ints,
 ) -> None:
     if sprites.table == "memory":
-        scanned, rest = scan_bytes(plan, sprites)
+        scanned, rest = scan_accesses(plan, sprites)
         counts[plan.column["sprites.attribute"]] += enabled * (sprites.count * scanned) + drawn * rest
-    cost = np.array([accesses(plan, sprites.row_bytes(size)) for size in range(len(sprites.sizes))])
+    cost = np.array([plan.accesses(sprites.row_bytes(size)) for size in range(len(sprites.sizes))])
     if len(cost) == 1:
         counts[plan.column["sprites.pattern"]] += drawn * cost[0]
     else:

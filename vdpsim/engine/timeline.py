@@ -141,7 +141,7 @@ def _versions(base: npt.NDArray[np.uint8], writes: Sequence[MemoryWrite], before
 def _filled(starts: Ints, columns: Ints) -> tuple[Ints, Ints]:
     """For writes in order of time: which is in force at each row, by target.
 
-    ``starts`` (rows,) are the rows' times. Gives the ``count`` or fewer distinct targets and int64 (rows, targets), the
+    ``starts`` (rows,) are the rows' times. Gives the distinct targets and int64 (rows, targets), the
     number of the write in force there or -1.
     """
     targets, where = np.unique(columns[2], return_inverse=True)

@@ -102,11 +102,6 @@ def runs(*keys: npt.NDArray[Any]) -> tuple[Ints, Ints | None]:
     return starts, None if len(starts) == count else np.cumsum(change) - 1
 
 
-def accesses(plan: Plan, size: int) -> int:
-    """Fetches that it takes to read ``size`` bytes that are aligned to their size or to an access."""
-    return max(1, size // plan.access)
-
-
 def to_entries(plan: Plan, mode: ModePlan, values: npt.NDArray[np.uint8], offset: Any) -> npt.NDArray[Any]:
     """The palette rule on a plane of values: ``offset`` is base + bank x bank step, broadcast against the plane."""
     dtype: np.dtype[Any] = np.dtype(plan.entry_dtype)

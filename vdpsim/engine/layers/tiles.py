@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import TilesMode
-from .common import Drawn, Ints, Rows, accesses, crop, opaque_dots, runs, to_entries
+from .common import Drawn, Ints, Rows, crop, opaque_dots, runs, to_entries
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
 
@@ -138,7 +138,7 @@ def _fetches(rows: Rows, mode: TilesMode, at: _Where, cells: _Cells) -> tuple[In
     """How often each row's dots change the cell that feeds them, and what each change costs; see ``Drawn``."""
     first, last = (at.scroll_x + rows.left) // mode.tile, (at.scroll_x + rows.right - 1) // mode.tile
     touched = last - first + 1
-    cell_cost, row_cost = accesses(rows.plan, mode.cell_bytes), accesses(rows.plan, mode.row_bytes)
+    cell_cost, row_cost = rows.plan.accesses(mode.cell_bytes), rows.plan.accesses(mode.row_bytes)
 
     def of_columns(low: Ints, high: Ints) -> Ints:
         """What the rows of patterns of the columns from ``low`` to ``high`` cost."""
