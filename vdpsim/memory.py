@@ -56,7 +56,71 @@ class MemoryWrite:
     dot: int = 0
 
 
-Write = RegisterWrite | PaletteWrite | SpriteWrite | MemoryWrite
+@dataclass(frozen=True)
+class Transfer:
+    """The CPU puts ``data`` into video memory from ``line``, ``dot`` on, a byte a slot, as slots are free for it.
+
+    The first byte goes to ``address``, each further one ``step`` bytes on, modulo the memory's size.
+    """
+
+    line: int
+    address: int
+    data: bytes
+    dot: int = 0
+    step: int = 1
+
+
+@dataclass(frozen=True)
+class PortWrite:
+    """The CPU writes the byte ``value`` to ``address`` of its own address space at ``line``, ``dot``: a register's or a port's."""
+
+    line: int
+    address: int
+    value: int
+    dot: int = 0
+
+
+Write = RegisterWrite | PaletteWrite | SpriteWrite | MemoryWrite | Transfer | PortWrite
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """What is left of a transfer: ``data`` from byte ``done`` on has still to land.
+
+    ``number`` counts transfers since reset; ``start`` is the moment it was begun, in dots from the beginning of the slots
+    of the line before which the state stands (at or below 0 once that moment is past).
+    """
+
+    number: int
+    start: int
+    address: int
+    data: bytes
+    step: int
+    done: int = 0
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """The sprites of the next line where they are prepared a line ahead.
+
+    ``drops``: (sprite, reason) in the order of the walk. ``kept``: (sprite, record as an integer, row, the row's bytes) from
+    the back to the front.
+    """
+
+    found: int
+    drops: tuple[tuple[int, str], ...]
+    kept: tuple[tuple[int, int, int, bytes], ...]
+
+
+@dataclass(frozen=True)
+class KeptCells:
+    """The cells that a layer keeps: the index of their ``mode``, its map address, map row and scroll, and the ``words``."""
+
+    mode: int
+    address: int
+    row: int
+    scroll: int
+    words: tuple[int, ...]
 
 
 @dataclass(eq=False)
@@ -67,6 +131,9 @@ class State:
     on-chip table (no rows where the table lies in memory); ``controls`` int64, one for each of ``names``. ``next_frame``
     holds register values by control number that wait for a frame to begin. The state stands
     before dot 0 of ``line`` in ``frame``. ``collision_flags`` has bit g set once group g has collided, until cleared.
+    ``status`` has the bits of the chip's status that are raised; ``ports`` [address, step] of each port. With a time table:
+    ``ahead`` the sprites that were prepared for ``line`` (None: nothing has, and they count as prepared from what stands
+    here), ``kept`` the cells that layers keep by the layer's number, ``waiting`` the transfers that have not ended, in order.
     """
 
     chip: Chip
@@ -79,6 +146,12 @@ class State:
     frame: int = 0
     line: int = 0
     collision_flags: int = 0
+    status: int = 0
+    ports: list[list[int]] = field(default_factory=list)
+    ahead: Ahead | None = None
+    kept: dict[int, KeptCells] = field(default_factory=dict)
+    waiting: tuple[Waiting, ...] = ()
+    transfers: int = 0
 
     @classmethod
     def at_reset(cls, chip: Chip) -> State:
@@ -93,6 +166,7 @@ class State:
             np.zeros((rows, sprites.record_bytes if sprites else 1), np.uint8),
             np.array(list(values.values()), np.int64),
             tuple(values),
+            ports=[[0, port.advance] for port in chip.ports],
         )
 
     def copy(self) -> State:
@@ -108,6 +182,12 @@ class State:
             self.frame,
             self.line,
             self.collision_flags,
+            self.status,
+            [list(port) for port in self.ports],
+            self.ahead,
+            dict(self.kept),
+            self.waiting,
+            self.transfers,
         )
 
     def value(self, name: str) -> int:
@@ -133,6 +213,12 @@ def fault(chip: Chip, write: Write) -> str | None:
         top = (1 << chip.palette.word_bits) - 1
         wrong = [word for word in write.words if not 0 <= word <= top]
         return f"a colour word must be 0 to 0x{top:X}, got {wrong[0]:#x}" if wrong else None
+    if isinstance(write, Transfer):
+        return _transfer_fault(chip, write)
+    if isinstance(write, PortWrite):
+        if not 0 <= write.value <= 0xFF:
+            return f"a port takes a byte, 0 to 255, got {write.value}"
+        return None if 0 <= write.address <= 0xFFFF else f"address must be 0 to 0xFFFF, got {write.address:#x}"
     if write.dot:
         return f"takes effect between lines: dot must be 0, got {write.dot}"
     if isinstance(write, SpriteWrite):
@@ -140,6 +226,16 @@ def fault(chip: Chip, write: Write) -> str | None:
         size = sprites.count * sprites.record_bytes if sprites and sprites.table == "chip" else 0
         return _range_fault("the on-chip sprite table", size, write.offset, len(write.data))
     return _range_fault("video memory", chip.memory.size, write.address, len(write.data))
+
+
+def _transfer_fault(chip: Chip, write: Transfer) -> str | None:
+    if chip.time is None:
+        return f"needs a chip with a time table, to find slots in; {chip.name} has none"
+    if not 0 <= write.address < chip.memory.size:
+        return f"must lie in video memory, 0x0 to 0x{chip.memory.size - 1:X}, got {write.address:#x}"
+    if not 1 <= len(write.data) <= chip.memory.size:
+        return f"must be 1 to {chip.memory.size} bytes, got {len(write.data)}"
+    return None if 0 <= write.step <= 255 else f"step must be 0 to 255, got {write.step}"
 
 
 def _range_fault(what: str, size: int, start: int, length: int) -> str | None:

@@ -4,12 +4,24 @@ Law: sizes and rates that every source shares. Each class is one table of the fi
 stand beside it. Knows no layer and no sprite.
 """
 
-from typing import Literal, Self
+from fractions import Fraction
+from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, GetPydanticSchema, model_validator
+from pydantic_core import core_schema
 
 from .bits import Bits, clashes
 from .table import Layout, Table, passed
+from .time import parse_rate
+
+_rate_schema = core_schema.no_info_plain_validator_function(
+    parse_rate,
+    serialization=core_schema.plain_serializer_function_ser_schema(str),
+    json_schema_input_schema=core_schema.union_schema(
+        [core_schema.int_schema(ge=1, le=64), core_schema.str_schema(pattern=r"^\d{1,6}(/\d{1,6})?$")]
+    ),
+)
+Rate = Annotated[Fraction, GetPydanticSchema(lambda _source, _handler: _rate_schema)]
 
 
 class Border(Table):
@@ -53,6 +65,9 @@ class MemoryTable(Table):
     bytes_per_access: Literal[1, 2, 4, 8] = Field(description="bytes that one fetch brings")
     byte_order: Literal["little", "big"] = Field(
         default="little", description="which byte of a two-byte cell or a sprite's record comes first in memory"
+    )
+    accesses_per_dot: Rate | None = Field(
+        default=None, description='how fast it is: a whole number or a fraction such as "3/2"; needed by time'
     )
 
     @model_validator(mode="after")

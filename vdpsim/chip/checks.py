@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from .checks_time import check_cpu, check_time
 from .controls import controls, field_top, largest_value, map_alignment, registers
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, TextMode, TilesMode
 
@@ -34,6 +35,8 @@ def check(chip: Chip) -> Found:
     yield from wrong_registers
     if not wrong_registers:
         yield from _addresses(chip)
+        yield from check_cpu(chip)
+    yield from check_time(chip)
 
 
 def _names(chip: Chip) -> Found:

@@ -109,6 +109,8 @@ def _controls(chip: Chip) -> Iterator[Control]:
         yield Control("sprites.patterns", "address of sprite pattern 0", _last(memory.size, align), 0, align)
         if sprites.table == "memory":
             yield Control("sprites.table", "address of the sprite table", _last(memory.size, width), 0, width)
+    if chip.status and chip.status.line is not None:
+        yield Control("line_flag", "line at whose dot 0 the line flag is raised", frame.lines_per_frame - 1)
 
 
 def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:

@@ -10,16 +10,21 @@ from functools import cached_property
 from pydantic import Field
 
 from .basics import Border, FrameTable, MemoryTable, PaletteTable
+from .cpu import Cpu, Port, Status
 from .modes import AnyMode, BitmapMode, Entries, Layer, Mode, Rung, TextCell, TextMode, TileCell, TilesMode
 from .sprites import Collisions, SpriteFields, SpritesTable
 from .table import Depth, Effect, FirstDot, Layout, Name, Table
+from .time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
 
 __all__ = [
     "AnyMode",
     "BitmapMode",
     "Border",
     "Chip",
+    "ClientTime",
     "Collisions",
+    "Cpu",
+    "CpuTime",
     "Depth",
     "Effect",
     "Entries",
@@ -31,15 +36,20 @@ __all__ = [
     "Mode",
     "Name",
     "PaletteTable",
+    "Port",
+    "Refresh",
     "RegisterTable",
     "Rung",
+    "SlotPattern",
     "SpriteFields",
     "SpritesTable",
+    "Status",
     "Table",
     "TextCell",
     "TextMode",
     "TileCell",
     "TilesMode",
+    "TimeTable",
 ]
 
 RESERVED = ("sprites", "backdrop", "palette", "memory")
@@ -78,6 +88,10 @@ class Chip(Table):
     constants: dict[str, int] | None = Field(
         default=None, description="controls that are wired instead of held in a register"
     )
+    time: TimeTable | None = Field(default=None, description="left out: fetches are counted, but not placed in time")
+    cpu: Cpu | None = Field(default=None, description="left out: the CPU is as fast as the slots are")
+    ports: tuple[Port, ...] = Field(default=(), max_length=8)
+    status: Status | None = None
 
     @cached_property
     def layer_names(self) -> tuple[str, ...]:

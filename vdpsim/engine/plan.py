@@ -13,18 +13,12 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.bits import Bits
+from ..chip.clients import OF_KIND, clients
 from ..chip.colour import expand
 from ..chip.condition import Condition
 from ..chip.controls import controls, has_cell_bank, registers
 from ..chip.model import AnyMode, Chip, Layer, Rung
 from .store import Store
-
-CLIENTS: dict[str, tuple[str, ...]] = {
-    "tiles": ("cells", "pattern"),
-    "bitmap": ("bitmap",),
-    "text": ("cells", "glyphs"),
-}
-CLIENT_ORDER = ("cells", "pattern", "glyphs", "bitmap")
 
 LARGE = 8 << 20
 """Bytes; more than the arrays of a frame take."""
@@ -86,7 +80,7 @@ class Plan:
         self._scratch = np.empty(LARGE // 4, np.int32)
         self._scratch = np.empty(0, np.int32)
         self._ladders()
-        self.clients = tuple(_clients(chip))
+        self.clients = clients(chip)
         self.column = {name: number for number, name in enumerate(self.clients)}
         self.colliding = _colliding(chip)
         self.layers = tuple(self._layer(layer, number + 1) for number, layer in enumerate(chip.layers))
@@ -131,7 +125,7 @@ class Plan:
         for mode in layer.modes:
             base, bank_step, value_step = self.chip.entry_rule(mode.entries)
             bank = f"{layer.name}.bank"
-            names = [f"{layer.name}.{client}" for client in CLIENTS[mode.kind]]
+            names = [f"{layer.name}.{client}" for client in OF_KIND[mode.kind]]
             modes.append(
                 ModePlan(
                     mode=mode,
@@ -149,17 +143,6 @@ class Plan:
             )
         found = {step.when for ladder in self.ladders for step in ladder if step.source == source and step.when}
         return LayerPlan(layer, source, tuple(modes), tuple(sorted(found, key=str)))
-
-
-def _clients(chip: Chip) -> list[str]:
-    names = []
-    for layer in chip.layers:
-        has = {client for mode in layer.modes for client in CLIENTS[mode.kind]}
-        names += [f"{layer.name}.{client}" for client in CLIENT_ORDER if client in has]
-    if chip.sprites:
-        names += ["sprites.attribute"] if chip.sprites.table == "memory" else []
-        names.append("sprites.pattern")
-    return names
 
 
 def _colliding(chip: Chip) -> npt.NDArray[np.bool_]:
