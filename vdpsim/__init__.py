@@ -15,8 +15,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .chip.displays import DISPLAYS, Display, display_warnings
     from .chip.load import load_chip, parse_chip
     from .chip.model import Chip
+    from .chip.presets import display_frame, frame_text
     from .chip.timing import frame_rate, line_rate
     from .engine.frame import Log, Plane, Result, join
     from .engine.ladder import Rule, Sources
@@ -33,6 +35,8 @@ __version__ = "0.1.0"
 __all__ = [  # noqa: RUF022 - grouped by theme
     # the chip
     "Chip", "load_chip", "parse_chip", "line_rate", "frame_rate",
+    # the display that it is meant for
+    "Display", "DISPLAYS", "display_frame", "frame_text", "display_warnings",
     # the scene
     "Scene", "load_scene",
     # drawing
@@ -47,8 +51,10 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 ]  # fmt: skip
 
 _HOMES = {
+    "chip.displays": ("DISPLAYS", "Display", "display_warnings"),
     "chip.load": ("load_chip", "parse_chip"),
     "chip.model": ("Chip",),
+    "chip.presets": ("display_frame", "frame_text"),
     "chip.timing": ("line_rate", "frame_rate"),
     "engine.frame": ("Log", "Plane", "Result", "join"),
     "engine.ladder": ("Rule", "Sources"),

@@ -43,6 +43,10 @@ class FrameTable(Table):
     dots_per_line: int = Field(ge=64, le=8192, description="all dots of a line, blanking included")
     lines_per_frame: int = Field(ge=64, le=8192, description="all lines of a frame, blanking included")
     backdrop: int = Field(default=0, ge=0, description="the entry that shows where every rung is transparent, at reset")
+    display: Literal["525 lines", "625 lines", "640x480", "other"] | None = Field(
+        default=None,
+        description="what it is meant for, against which vdpsim check holds it; left out: any that is known",
+    )
 
     @model_validator(mode="after")
     def _fits(self) -> Self:

@@ -69,7 +69,10 @@ def _clients(chip: Chip) -> Found:
                 "a layer's registers act up to the dot that shows: must be in time or blanking, got line before",
             )
         if client.when == "in time" and not what:
-            yield (*at, name, "when"), "sprites are prepared a line at a time: must be blanking or line before, got in time"
+            yield (
+                (*at, name, "when"),
+                "sprites are prepared a line at a time: must be blanking or line before, got in time",
+            )
         if client.keep and what != "cells":
             yield (*at, name, "keep"), f"is for cells, got {name}"
         cells = f"{layer}.cells"

@@ -38,7 +38,9 @@ class Status(Table):
     """Flags that the CPU reads at ``address``: bit numbers of those that the chip has."""
 
     address: int = Field(ge=0, le=0xFFFF)
-    line: int | None = Field(default=None, ge=0, le=7, description="raised at dot 0 of the line that the control line_flag names")
+    line: int | None = Field(
+        default=None, ge=0, le=7, description="raised at dot 0 of the line that the control line_flag names"
+    )
     picture_end: int | None = Field(default=None, ge=0, le=7, description="raised after the picture's last line")
     dropped: int | None = Field(default=None, ge=0, le=7, description="raised on a line that loses a sprite")
     collision: int | None = Field(default=None, ge=0, le=7, description="raised where sprites collide")

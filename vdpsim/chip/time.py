@@ -26,7 +26,9 @@ class SlotPattern(Table):
         if (self.every is None) != (self.at is None):
             wrong.append(f"every and at go together, got every {self.every} and at {self.at and list(self.at)}")
         elif self.every is not None and self.at is not None:
-            wrong += [f"at must be places 0 to {self.every - 1}, got {at}" for at in self.at if not 0 <= at < self.every]
+            wrong += [
+                f"at must be places 0 to {self.every - 1}, got {at}" for at in self.at if not 0 <= at < self.every
+            ]
         return passed(self, wrong)
 
     def mask(self, slots: int) -> int:

@@ -9,13 +9,16 @@ import vdpsim
 
 ABOUT = """\
 Reads chip files (*.chip.toml) and scene files (*.scene.toml) with all that they name; prints a line for each that is
-right, and every mistake in the others."""
+right, and every mistake in the others. Warns where a chip's rates, border or blanking are outside what its display
+takes: the one that frame.display names, or else any of "525 lines", "625 lines" and "640x480"."""
 EXAMPLES = """\
 examples:
   vdpsim check scenes/chips/curlew.chip.toml
   vdpsim check scenes/chips/*.chip.toml scenes/*.scene.toml
 
-exit status: 0 all right, 2 something is wrong
+a warning is no mistake and names the standard; frame.display = "other" is held against no display
+
+exit status: 0 all right, warnings or none; 2 something is wrong
 """
 
 
@@ -29,7 +32,10 @@ def run(options: argparse.Namespace) -> int:
     status = 0
     for path in options.files:
         try:
-            print(f"OK {path}: {_told(path)}")
+            told, warnings = _told(path)
+            print(f"OK {path}: {told}")
+            for warning in warnings:
+                print(f"warning: {vdpsim.Problem(path, 0, 'frame', warning)}", file=sys.stderr)
         except vdpsim.InputError as error:
             status = 2
             for problem in error.problems:
@@ -37,14 +43,15 @@ def run(options: argparse.Namespace) -> int:
     return status
 
 
-def _told(path: str) -> str:
-    """What the file at ``path`` describes, in a line."""
+def _told(path: str) -> tuple[str, tuple[str, ...]]:
+    """What the file at ``path`` describes, in a line, and what a display would not take of its frame."""
     if path.endswith(".chip.toml"):
         chip = vdpsim.load_chip(path)
         frame = chip.frame
         rate = float(vdpsim.frame_rate(frame))
-        return f"{chip.name}, {frame.width} x {frame.height} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
+        told = f"{chip.name}, {frame.width} x {frame.height} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
+        return told, vdpsim.display_warnings(frame)
     if path.endswith(".scene.toml"):
         scene = vdpsim.load_scene(path)
-        return f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}"
+        return f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}", ()
     raise vdpsim.InputError([vdpsim.Problem(path, 0, "", "the name must end in .chip.toml or .scene.toml")])

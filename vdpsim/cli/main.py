@@ -21,6 +21,7 @@ from .. import __version__
 COMMANDS = {
     "render": "draw scenes into PNG files, with a log of every memory fetch",
     "check": "say what is wrong with chip and scene files",
+    "frame": "print a frame table that a common display takes",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
 }

@@ -1,9 +1,27 @@
 """State in, frame out. Pure: no files, no printing, no pictures."""
 
 from .draw import draw
-from .frame import COLLISIONS, DROPS, Log, Plane, Result, join
+from .frame import COLLISIONS, DROPS, RAISED, TRACE, TRANSFERS, Log, Plane, Result, SlotLog, join
 from .ladder import Rule, Sources
+from .passes import NotInTimeError
 from .plan import Plan
 from .timeline import Program
 
-__all__ = ["COLLISIONS", "DROPS", "Log", "Plan", "Plane", "Program", "Result", "Rule", "Sources", "draw", "join"]
+__all__ = [
+    "COLLISIONS",
+    "DROPS",
+    "RAISED",
+    "TRACE",
+    "TRANSFERS",
+    "Log",
+    "NotInTimeError",
+    "Plan",
+    "Plane",
+    "Program",
+    "Result",
+    "Rule",
+    "SlotLog",
+    "Sources",
+    "draw",
+    "join",
+]

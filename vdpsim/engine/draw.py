@@ -7,18 +7,22 @@ the lines are cut into calls, the joined results and the state afterwards are th
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from ..memory import State, Write
-from . import layers as layer_room
+from .flags import Clear, raised, settle_flags
 from .frame import COLLISIONS, DROPS, Log, Plane, Result
 from .ladder import Rule, Sources, compose, place_sprites, ruled, sprite_plane
+from .passes import Pass, Timed, untimed
 from .plan import Plan, rgbx
-from .sprites import collide, prepare
-from .timeline import Program, Timeline, settle
+from .ports import decode
+from .settle import settle
+from .sprite_dots import collide
+from .timeline import Program, Timeline
 
 Rgb = npt.NDArray[np.uint8]
 
@@ -31,25 +35,42 @@ def draw(
     rule: Rule | None = None,
     *,
     planes: bool = False,
+    damage: bool = False,
+    trace: bool = False,
 ) -> Result:
     """Draw the lines from ``state.line`` up to but not including ``last`` (None: to the frame's end).
 
     ``writes`` are this frame's timed writes; those on other lines are left alone. ``state`` is left as it stands before line
     ``last``: at the frame's end, before line 0 of the next frame. The Result has the picture's lines among them, which may
     be none. ``rule`` takes the ladder's place (collisions follow the ladder all the same); ``planes`` keeps each layer and
-    the sprites alone. Raises ValueError where ``last`` does not follow ``state.line`` or a rule answers wrongly.
+    the sprites alone. Where the chip has a time table: ``damage`` shows what fetches that come too late do to the picture, and
+    ``trace`` keeps every access. Raises ValueError where ``last`` does not follow ``state.line`` or a rule answers wrongly, and
+    NotInTimeError, a ValueError, where a fetch comes too late and ``damage`` was not asked for; the state is then as it was.
     """
     end = plan.chip.frame.lines_per_frame
     last = end if last is None else last
     if not state.line <= last <= end:
         raise ValueError(f"lines to be drawn end at {state.line} to {end}, got {last}")
+    if trace and plan.server is None:
+        raise ValueError(f"a trace needs a chip with a time table; {plan.chip.name} has none")
     program = (writes if isinstance(writes, Program) else Program(plan, writes)).between(plan, state.line, last)
+    ports = [list(port) for port in state.ports]
+    clears: list[Clear] = []
+    if program.by_port:
+        decoded, clears = decode(plan.chip, state, ports, program.writes)
+        program = Program(plan, decoded)
     top, bottom = min(state.line, plan.height), min(last, plan.height)
     timeline = Timeline(plan, state, program, top, bottom)
-    plan.store.use(timeline.memory.bytes, timeline.memory.size)
-    result = _draw(plan, state, timeline, rule, _border(plan, state, program, last), planes=planes)
-    state.collision_flags |= result.collision_flags
-    settle(plan, state, program, last)
+    if plan.server is None:
+        lying = untimed(plan, timeline, fields=rule is not None)
+    else:
+        timed = Timed(plan, state, timeline, program, last)
+        lying = timed.run(fields=rule is not None, damage=damage, traced=trace)
+    result = _draw(plan, state, timeline, lying, rule, _border(plan, state, program, last), planes=planes)
+    result = replace(result, raised=raised(plan, state, program, result, last))
+    state.ports = ports
+    settle_flags(plan.chip, state, result, clears)
+    settle(plan, state, program, lying, last)
     return result
 
 
@@ -62,33 +83,23 @@ def _border(plan: Plan, state: State, program: Program, last: int) -> npt.NDArra
     return _edge(rgbx(plan, timeline.palettes), timeline, timeline.control("backdrop"))
 
 
-def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, below: Rgb, *, planes: bool) -> Result:
-    chip, rows, lines = plan.chip, len(timeline.line), timeline.lines
-    if not lines:
-        return _nothing(plan, state, timeline, below)
-    counts = np.zeros((len(plan.clients), rows), np.int64)
-    fields = rule is not None
-    shown, ladder_of_row = layer_room.show(plan, timeline)
-    drawn = [
-        layer_room.draw(plan, timeline, layer, mode, counts, fields=fields)
-        for layer, mode in zip(plan.layers, shown, strict=True)
-    ]
-    if not timeline.whole:
-        counts = np.add.reduceat(counts, timeline.row_of_line, axis=1)
+def _draw(
+    plan: Plan, state: State, timeline: Timeline, lying: Pass, rule: Rule | None, below: Rgb, *, planes: bool
+) -> Result:
+    """The Result of what lies on the lines: who shows, in which colour, who collides."""
+    chip = plan.chip
+    if not timeline.lines:
+        return _nothing(plan, state, timeline, lying, below)
     backdrop = timeline.control("backdrop")
-    entry, rung = compose(plan, drawn, ladder_of_row, backdrop)
-
-    found = kept = np.zeros(lines, np.int64)
-    drops, collisions, flags = np.empty(0, DROPS), np.empty(0, COLLISIONS), 0
+    entry, rung = compose(plan, lying.layers, lying.ladder_of_row, backdrop)
+    collisions, groups = np.empty(0, COLLISIONS), np.empty(0, np.int64)
     sprite = np.full(rung.shape, -1, np.int16)
-    prepared = None
-    if chip.sprites is not None:
-        prepared = prepare(plan, timeline, counts)
-        found, kept, drops = prepared.found, prepared.drawn, prepared.drops
+    shown = lying.shown
+    if shown is not None:
         covers = chip.collisions is not None and not chip.collisions.hidden_dots
-        covered = place_sprites(plan, timeline, prepared, ladder_of_row, entry, rung, sprite, covered=covers)
+        covered = place_sprites(plan, timeline, shown, lying.ladder_of_row, entry, rung, sprite, covered=covers)
         if chip.collisions is not None:
-            collisions, flags = collide(plan, timeline, prepared.kept, prepared.dots, covered)
+            collisions, groups = collide(plan, timeline, shown, covered)
 
     source = plan.source_of_rung.take(rung)
     palettes = rgbx(plan, timeline.palettes)
@@ -100,7 +111,7 @@ def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, below
     rungs = plan.rungs
     rgb = None
     if rule is not None or planes:
-        sources = _sources(plan, timeline, drawn, prepared, backdrop, source, colours)
+        sources = _sources(plan, timeline, lying, backdrop, source, colours)
         if planes:
             for number, name in list(enumerate(sources.names))[1:]:
                 parts = (sources.entry[number], sources.opaque[number], sources.colours(number))
@@ -109,10 +120,9 @@ def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, below
             entry, source, rgb = ruled(sources, rule)
             rung, rungs = np.zeros_like(rung), ("rule",)
             sprites = len(sources.names) - 1 if chip.sprites else -1
-            if prepared is not None:
-                sprite = np.where(
-                    source == sprites, sprite_plane(plan, timeline, prepared, rows, fields=False)[3], -1
-                ).astype(np.int16)
+            if shown is not None:
+                alone_plane = sprite_plane(plan, timeline, shown, len(rung), fields=False)[3]
+                sprite = np.where(source == sprites, alone_plane, -1).astype(np.int16)
     rgb = colours(entry) if rgb is None else rgb
     return Result(
         frame=state.frame,
@@ -122,15 +132,22 @@ def _draw(plan: Plan, state: State, timeline: Timeline, rule: Rule | None, below
         source=_lines(timeline, source),
         rung=_lines(timeline, rung),
         sprite=_lines(timeline, sprite),
-        log=Log(plan.clients, counts.T, found, kept, timeline.first),
-        drops=drops,
+        log=Log(plan.clients, lying.counts, lying.found, lying.drawn, timeline.first),
+        drops=lying.drops,
         collisions=collisions,
-        collision_flags=flags,
+        collision_flags=int(np.bitwise_or.reduce(groups, initial=0)),
+        collision_groups=groups,
         border_rgb=np.concatenate([_edge(palettes, timeline, backdrop), below]),
         sources=chip.source_names,
         rungs=rungs,
         planes=alone,
+        **_timing(lying),
     )
+
+
+def _timing(lying: Pass) -> dict[str, Any]:
+    """What a Result says of time."""
+    return {name: getattr(lying, name) for name in ("missed", "slots", "transfers", "trace")}
 
 
 def _colours(palettes: npt.NDArray[np.uint32], version: Any, entries: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
@@ -166,8 +183,7 @@ def _lines(timeline: Timeline, rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
 def _sources(
     plan: Plan,
     timeline: Timeline,
-    drawn: Any,
-    prepared: Any,
+    lying: Pass,
     backdrop: npt.NDArray[np.int64],
     winner: Any,
     colours: Any,
@@ -176,12 +192,12 @@ def _sources(
     plain = np.broadcast_to(backdrop[:, None], shape).astype(np.dtype(plan.entry_dtype))
     entry, opaque = [plain], [np.ones(shape, np.bool_)]
     fields: list[Mapping[str, npt.NDArray[Any]]] = [{}]
-    for layer in drawn:
+    for layer in lying.layers:
         entry.append(np.ascontiguousarray(layer.entry))
         opaque.append(np.ascontiguousarray(layer.opaque))
         fields.append(layer.fields)
-    if prepared is not None:
-        of_sprites = sprite_plane(plan, timeline, prepared, shape[0], fields=True)
+    if lying.shown is not None:
+        of_sprites = sprite_plane(plan, timeline, lying.shown, shape[0], fields=True)
         entry.append(of_sprites[0])
         opaque.append(of_sprites[1])
         fields.append(of_sprites[2])
@@ -190,7 +206,7 @@ def _sources(
     return Sources(names, kept, tuple(opaque), tuple(fields), winner, lambda number: colours(kept[number]))
 
 
-def _nothing(plan: Plan, state: State, timeline: Timeline, below: Rgb) -> Result:
+def _nothing(plan: Plan, state: State, timeline: Timeline, lying: Pass, below: Rgb) -> Result:
     """The Result of lines of which none belongs to the picture."""
     empty = np.empty((0, plan.width), np.uint8)
     none = np.zeros(0, np.int64)
@@ -206,7 +222,9 @@ def _nothing(plan: Plan, state: State, timeline: Timeline, below: Rgb) -> Result
         drops=np.empty(0, DROPS),
         collisions=np.empty(0, COLLISIONS),
         collision_flags=0,
+        collision_groups=none,
         border_rgb=below,
         sources=plan.chip.source_names,
         rungs=plan.rungs,
+        **_timing(lying),
     )

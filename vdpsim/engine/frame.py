@@ -16,10 +16,56 @@ import numpy as np
 import numpy.typing as npt
 
 DROPS = np.dtype([("line", np.int32), ("sprite", np.int32), ("reason", "U5")])
-"""One record a sprite that is not drawn on a line; ``reason`` is ``count`` or ``dots``. In order of line, then of search."""
+"""One record a sprite that is not drawn on a line; ``reason`` is ``count``, ``dots`` or ``slots``. By line, then in the order of the walk."""
 
 COLLISIONS = np.dtype([("line", np.int32), ("first", np.int32), ("second", np.int32), ("dot", np.int32)])
 """One record a line and pair of sprites that collide there: table numbers, the lower first, and the leftmost dot."""
+
+
+TRACE = np.dtype(
+    [("line", np.int32), ("slot", np.int32), ("client", np.uint8), ("address", np.uint32), ("value", np.uint64)]
+)
+"""One record a slot that is used, in order; ``client`` is a number in ``SlotLog.clients``. Addresses in bytes."""
+
+TRANSFERS = np.dtype(
+    [
+        ("number", np.int64), ("first_line", np.int32), ("first_slot", np.int32), ("last_line", np.int32),
+        ("last_slot", np.int32), ("bytes", np.int64), ("waited", np.int64), ("ended", np.bool_),
+    ]
+)  # fmt: skip
+"""One record a transfer that waited or began: first and last byte that landed (-1: none), bytes, slots waited, whether it ended."""
+
+RAISED = np.dtype([("line", np.int32), ("dot", np.int32), ("flag", "U11")])
+"""One record a flag that was raised, in order of time, then of the status bits."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class SlotLog:
+    """Who had the slots of every line from ``first`` on, below the picture too.
+
+    ``counts`` int64 (lines, clients) with the picture's clients, ``refresh`` and ``cpu``; each line has ``per_line`` slots.
+    """
+
+    clients: tuple[str, ...]
+    counts: npt.NDArray[np.int64]
+    per_line: int
+    first: int = 0
+
+    @property
+    def used(self) -> npt.NDArray[np.int64]:
+        """Slots of each line that somebody had, int64 (lines,)."""
+        used: npt.NDArray[np.int64] = self.counts.sum(axis=1)
+        return used
+
+    @property
+    def idle(self) -> npt.NDArray[np.int64]:
+        """Slots of each line that nobody had, int64 (lines,)."""
+        return self.per_line - self.used
+
+    @property
+    def by_client(self) -> dict[str, int]:
+        """Slots of each client, all lines together."""
+        return dict(zip(self.clients, self.counts.sum(axis=0).tolist(), strict=True))
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -92,7 +138,7 @@ class Result:
     ``indices`` uint8 or uint16 (lines, width): the entry of each dot. ``rgb`` uint8 (lines, width, 3): its colour.
     ``source`` uint8 (lines, width): 0 the backdrop, then as in ``sources``. ``rung`` uint8 (lines, width): the rung that
     won, counted through ``rungs`` (the last is the backdrop). ``sprite`` int16 (lines, width): the sprite that shows, or -1.
-    ``drops`` and ``collisions`` are structured arrays; ``collision_flags`` has bit g set where group g collided here.
+    ``drops`` and ``collisions`` are structured arrays; ``collision_groups`` int64, for each collision the bits of its groups; ``collision_flags`` has bit g set where group g collided here.
     ``border_rgb`` uint8 (lines, 3): the backdrop's colour at the first dot of each line, and of the lines of the bottom border
     that were drawn with them. ``planes`` holds each source alone, where it was asked for.
     """
@@ -112,6 +158,12 @@ class Result:
     sources: tuple[str, ...]
     rungs: tuple[str, ...]
     planes: Mapping[str, Plane] = field(default_factory=dict)
+    collision_groups: npt.NDArray[np.int64] = field(default_factory=lambda: np.empty(0, np.int64))
+    raised: npt.NDArray[Any] = field(default_factory=lambda: np.empty(0, RAISED))
+    missed: npt.NDArray[np.int64] = field(default_factory=lambda: np.zeros((0, 0), np.int64))
+    slots: SlotLog | None = None
+    transfers: npt.NDArray[Any] = field(default_factory=lambda: np.empty(0, TRANSFERS))
+    trace: npt.NDArray[Any] | None = None
 
     @property
     def height(self) -> int:
@@ -137,7 +189,8 @@ def join(parts: Sequence[Result]) -> Result:
         np.concatenate([part.log.drawn for part in parts]),
         first.log.first,
     )
-    arrays = ("indices", "rgb", "source", "rung", "sprite", "drops", "collisions", "border_rgb")
+    arrays: tuple[str, ...] = ("indices", "rgb", "source", "rung", "sprite", "drops", "collisions", "collision_groups", "border_rgb")
+    arrays += ("raised", "missed")
     joined: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays}
     planes = {
         name: Plane(
@@ -147,4 +200,27 @@ def join(parts: Sequence[Result]) -> Result:
         )
         for name in first.planes
     }
+    if first.slots is not None:
+        counts = np.concatenate([part.slots.counts for part in parts if part.slots is not None])
+        joined["slots"] = replace(first.slots, counts=counts)
+        joined["transfers"] = _joined_transfers([part.transfers for part in parts])
+    traces = [part.trace for part in parts if part.trace is not None]
+    joined["trace"] = np.concatenate(traces) if traces else None
     return replace(first, log=log, collision_flags=flags, planes=planes, **joined)
+
+
+def _joined_transfers(parts: Sequence[npt.NDArray[Any]]) -> npt.NDArray[Any]:
+    """What each transfer did in all the parts together, by its number."""
+    found: dict[int, Any] = {}
+    for record in np.concatenate(parts):
+        before = found.get(int(record["number"]))
+        if before is None:
+            found[int(record["number"])] = record.copy()
+            continue
+        for name in ("bytes", "waited"):
+            before[name] += record[name]
+        before["ended"] |= record["ended"]
+        for end, wanted in (("first", before["first_line"] < 0), ("last", record["last_line"] >= 0)):
+            if wanted:
+                before[f"{end}_line"], before[f"{end}_slot"] = record[f"{end}_line"], record[f"{end}_slot"]
+    return np.array([tuple(record) for _, record in sorted(found.items())], TRANSFERS)

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from .layers import LayerDots
 from .plan import NO_RUNG, Plan
-from .sprites import Prepared, front_most, rung_of
+from .sprite_dots import Shown, front_most, rung_of
 from .timeline import Timeline
 
 Plane = npt.NDArray[Any]
@@ -91,7 +91,7 @@ def compose(
 def place_sprites(
     plan: Plan,
     timeline: Timeline,
-    prepared: Prepared,
+    shown: Shown,
     ladder_of_row: npt.NDArray[np.int64],
     entry: Plane,
     rung: npt.NDArray[np.uint8],
@@ -104,7 +104,7 @@ def place_sprites(
     With ``covered``, returns which dots of the list layers hide, bool (dots,).
     """
     assert plan.chip.sprites is not None
-    kept, dots = prepared.kept, prepared.dots
+    kept, dots = shown.kept, shown.dots
     rungs = rung_of(plan, kept)
     at = timeline.in_rows(dots.place)
 
@@ -127,10 +127,10 @@ def place_sprites(
 
 
 def sprite_plane(
-    plan: Plan, timeline: Timeline, prepared: Prepared, rows: int, *, fields: bool
+    plan: Plan, timeline: Timeline, shown: Shown, rows: int, *, fields: bool
 ) -> tuple[Plane, npt.NDArray[np.bool_], dict[str, Plane], npt.NDArray[np.int16]]:
     """All sprites on their own, front-most dots: entry, opaque, the fields and the table number (-1: none) at each dot."""
-    dots, kept = prepared.dots, prepared.kept
+    dots, kept = shown.dots, shown.kept
     shape = (rows, plan.width)
     at = timeline.in_rows(dots.place)
     front = dots.front

@@ -18,6 +18,7 @@ from ..chip.colour import expand
 from ..chip.condition import Condition
 from ..chip.controls import controls, has_cell_bank, registers
 from ..chip.model import AnyMode, Chip, Layer, Rung
+from .slots import Server
 from .store import Store
 
 LARGE = 8 << 20
@@ -42,6 +43,7 @@ class ModePlan:
     ladder: int | None
     hides: tuple[int, ...] | None
     columns: tuple[int, ...]
+    keeps: bool
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -83,6 +85,8 @@ class Plan:
         self.clients = clients(chip)
         self.column = {name: number for number, name in enumerate(self.clients)}
         self.colliding = _colliding(chip)
+        self.server = Server(self) if chip.time else None
+        self.per_line = self.server.line.slots if self.server else 1
         self.layers = tuple(self._layer(layer, number + 1) for number, layer in enumerate(chip.layers))
 
     def accesses(self, size: int) -> int:
@@ -139,6 +143,7 @@ class Plan:
                     ladder=self.ladder_of.get((layer.name, mode.name)),
                     hides=None if mode.exclusive is None else tuple(map(self.chip.layer_names.index, mode.exclusive)),
                     columns=tuple(self.column[name] for name in names),
+                    keeps=bool(self.chip.time and self.chip.time.clients[names[0]].keep),
                 )
             )
         found = {step.when for ladder in self.ladders for step in ladder if step.source == source and step.when}

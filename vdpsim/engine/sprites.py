@@ -1,12 +1,12 @@
-"""Sprites: who lies on a line, who is dropped, which dots they have, who collides.
+"""Sprites: who lies on a line, who is dropped, and what they fetch.
 
-Law: the sprites of a line are prepared from the controls and the table as they stand at its dot 0. All sprites of all lines
-are worked out together; the dots of sprites are few, so they are kept as a list of dots and not as planes. Dots stand in the
-list from the back to the front, so that where two fall on one place the later one is in front. Knows no layer.
+Law: the sprites of a line are prepared from the controls and the table of one moment, all of them together and all lines
+together. Which moment that is, and how many slots there are for them, is the caller's to say. Knows no layer and no dot.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,60 +14,84 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.model import SpritesTable
-from .frame import COLLISIONS, DROPS
-from .plan import NO_RUNG, Plan
+from .frame import DROPS
+from .plan import Plan
 from .timeline import Timeline
 
 Ints = npt.NDArray[np.int64]
 
 
 @dataclass(eq=False, repr=False)
+class Asked:
+    """The lines whose sprites are wanted, and when they are prepared; arrays of one item a line.
+
+    ``lines`` on which they show; ``at`` the timeline's rows whose controls and table hold for them; ``slot_lines`` in whose slots they
+    ask. ``rooms`` gives for each shape of a line, which ``shape`` names, the slots that the sprites can have there, in order; None: as many
+    as they like.
+    """
+
+    lines: Ints
+    at: Ints
+    slot_lines: Ints
+    rooms: Sequence[tuple[int, ...]] | None = None
+    shape: Ints | None = None
+
+
+@dataclass(eq=False, repr=False)
 class Kept:
     """Sprites drawn on lines, one item for each of them and line, from the back to the front.
 
-    ``line`` counts from the timeline's first; ``sprite`` is the table number; ``fields`` the record's fields, ``row`` the
-    line of the sprite.
+    ``line`` counts from the timeline's first; ``sprite`` is the table number; ``record`` the packed record and ``fields`` what it holds;
+    ``row`` the line of the sprite; ``place`` where the row's bytes stand in the store.
     """
 
     line: Ints
     sprite: Ints
     row: Ints
+    record: Ints
+    place: Ints
     fields: dict[str, Ints]
 
 
 @dataclass(eq=False, repr=False)
-class SpriteDots:
-    """Opaque dots inside the picture, from the back to the front: place = line x width + dot, entry, item of ``Kept``.
+class Asks:
+    """The sprites that neither count nor dots drop, in the order of the walk: what each asks memory for.
 
-    ``front`` bool, no other dot stands before it; ``ahead`` the number of the dot that stands front-most at its place.
+    ``line`` (an index into the lines asked for), ``sprite``; ``start``: accesses of its line before its own; ``cost``: of its pattern's row, which begins
+    at ``address``.
     """
 
-    place: Ints
-    entry: npt.NDArray[Any]
-    item: Ints
-    front: npt.NDArray[np.bool_]
-    ahead: npt.NDArray[np.int32]
+    line: Ints
+    sprite: Ints
+    start: Ints
+    cost: Ints
+    address: Ints
 
 
 @dataclass(eq=False, repr=False)
 class Prepared:
-    """The lines' sprites: ``found`` and ``drawn`` int64 (lines,), the drops, what is kept, its dots."""
+    """Some lines' sprites: ``found`` and ``drawn`` int64 (lines,), the drops, what is kept.
 
+    ``attribute`` and ``pattern`` int64 (lines,): accesses made; ``asks`` what they were for.
+    """
+
+    lines: Ints
     found: Ints
     drawn: Ints
     drops: npt.NDArray[Any]
     kept: Kept
-    dots: SpriteDots
+    attribute: Ints
+    pattern: Ints
+    asks: Asks
 
 
-def prepare(plan: Plan, timeline: Timeline, counts: Ints) -> Prepared:
-    """Work out the sprites of every line; adds their fetches to ``counts`` (clients, lines)."""
+def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
+    """Work out the sprites of the lines that are asked for: who is there, who is dropped, what is fetched."""
     sprites = plan.chip.sprites
     assert sprites is not None
-    first_rows = timeline.row_of_line
-    lines = timeline.line[first_rows]
-    enabled = timeline.control("sprites.enable")[first_rows] == 1
-    words, version = _records(plan, sprites, timeline, lines)
+    lines = asked.lines
+    enabled = timeline.control("sprites.enable")[asked.at] == 1
+    words, version = _records(plan, sprites, timeline, asked)
     layout = sprites.fields.layout
     table = {name: layout[name].get(words) for name in ("y", "size", "enable") if name in layout}
     heights = np.array([height for _, height in sprites.sizes])
@@ -92,56 +116,114 @@ def prepare(plan: Plan, timeline: Timeline, counts: Ints) -> Prepared:
     record = words[0 if version is None else version[line], sprite]
     size = layout["size"].get(record) if "size" in layout else np.zeros(len(line), np.int64)
 
+    def before(values: Ints) -> Ints:
+        """What the ``values`` of all that stand before each in its line's walk come to."""
+        total: Ints = np.cumsum(values)
+        others: Ints = total - values - np.concatenate([[0], total])[begin][line]
+        return others
+
     over_count: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
     over_dots: npt.NDArray[np.bool_] = over_count
     if sprites.per_line is not None:
         over_count = np.arange(len(line)) - begin[line] >= sprites.per_line
     if sprites.dots_per_line is not None:
-        total = np.cumsum(widths[size])
-        before = np.concatenate([[0], total])[begin]
-        over_dots = total - before[line] > sprites.dots_per_line
-    dropped = over_count | over_dots
+        over_dots = before(widths[size]) + widths[size] > sprites.dots_per_line
+    asking = ~(over_count | over_dots)
+    scan, rest = scan_accesses(plan, sprites) if sprites.table == "memory" else (0, 0)
+    cost = np.array([plan.accesses(sprites.row_bytes(each)) for each in range(len(sprites.sizes))])[size]
+    start = before((cost + rest) * asking) + scan
+    wanted = enabled * scan + np.bincount(line, weights=(cost + rest) * asking, minlength=len(lines)).astype(np.int64)
+    made = wanted
+    over_slots: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
+    if asked.rooms is not None:
+        room = np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape]
+        made = np.minimum(wanted, room)
+        over_slots = asking & (start + rest + cost > room[line])
+    dropped = ~asking | over_slots
     drops = np.empty(int(dropped.sum()), DROPS)
     drops["line"], drops["sprite"] = lines[line[dropped]], sprite[dropped]
-    drops["reason"] = np.where(over_count[dropped], "count", "dots")
+    drops["reason"] = np.where(over_count, "count", np.where(over_dots, "dots", "slots"))[dropped]
+
+    attribute = np.minimum(made, enabled * scan)
+    if rest:
+        got = np.clip(made[line] - start, 0, rest) * asking
+        attribute = attribute + np.bincount(line, weights=got, minlength=len(lines)).astype(np.int64)
+    rel = rel[line, sprite]
+    fields = {name: bits.get(record) for name, bits in layout.items()}
+    address = _row_addresses(
+        plan, sprites, timeline.control("sprites.patterns")[asked.at].take(line), fields, size, rel
+    )
+    begins = asked.slot_lines * timeline.per_line
+    instants = begins.take(line)
+    if asked.rooms is not None and timeline.memory.hot is not None:
+        instants = instants + _first_slots(asked, line, start + rest)
+    place = timeline.memory.translate(instants, address)
 
     keep = np.flatnonzero(~dropped) if len(drops) else np.arange(len(line))
     if sprites.dropped == "back":
         keep = keep[::-1]
-    record, line, sprite = record[keep], line[keep], sprite[keep]
-    fields = {name: bits.get(record) for name, bits in layout.items()}
-    kept = Kept(line, sprite, rel[line, sprite], fields)
-    drawn = np.bincount(kept.line, minlength=len(lines))
-    _count(plan, sprites, kept, drawn, enabled, counts)
-    return Prepared(found, drawn, drops, kept, _dots(plan, sprites, timeline, lines, kept))
+    kept = Kept(
+        line[keep] + (lines[0] - timeline.first if len(lines) else 0),
+        sprite[keep],
+        rel[keep],
+        record[keep],
+        place[keep],
+        {name: values[keep] for name, values in fields.items()},
+    )
+    drawn = found - np.bincount(line, weights=dropped, minlength=len(lines)).astype(np.int64)
+    asks = Asks(*(values[asking] for values in (line, sprite, start, cost, address)))
+    return Prepared(lines, found, drawn, drops, kept, attribute, made - attribute, asks)
 
 
-def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, lines: Ints) -> tuple[Ints, Ints | None]:
-    """The records as int64 (versions, count), and the version of each line; None where there is just one.
+def _first_slots(asked: Asked, line: Ints, number: Ints) -> Ints:
+    """The slot of access ``number`` of each line's sprites; 0 where there is none."""
+    assert asked.rooms is not None
+    assert asked.shape is not None
+    longest = max((len(room) for room in asked.rooms), default=0) + 1
+    table = np.zeros((len(asked.rooms), longest), np.int64)
+    for shape, room in enumerate(asked.rooms):
+        table[shape, : len(room)] = room
+    return table[asked.shape[line], np.minimum(number, longest - 1)]
+
+
+def _row_addresses(
+    plan: Plan, sprites: SpritesTable, base: Ints, fields: dict[str, Ints], size: Ints, row: Ints
+) -> Ints:
+    """Where the row of each sprite begins, modulo the memory's size."""
+    heights = np.array([height for _, height in sprites.sizes])[size]
+    row_bytes = np.array([sprites.row_bytes(each) for each in range(len(sprites.sizes))])[size]
+    if "flip_y" in fields:
+        row = np.where(fields["flip_y"] == 1, heights - 1 - row, row)
+    address: Ints = (base + fields["pattern"] * sprites.step_bytes + row * row_bytes) % plan.chip.memory.size
+    return address
+
+
+def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked) -> tuple[Ints, Ints | None]:
+    """The records as int64 (versions, count), and the version of each line asked for; None where there is just one.
 
     A record of eight bytes may set bit 63; shifts and masks of ``Bits`` read it right from a negative number too.
     """
     if sprites.table == "chip":
         raw, version = timeline.tables, timeline.table_of_line
+        if version is not None:
+            version = version[timeline.line[asked.at] - timeline.first]
     else:
-        at = timeline.control("sprites.table")[timeline.row_of_line]
+        at = timeline.control("sprites.table")[asked.at]
         alike = timeline.memory.hot is None and bool((at == at[:1]).all())
-        at, asked = (at[:1], lines[:1]) if alike else (at, lines)
+        begins = asked.slot_lines * timeline.per_line
+        at, begins = (at[:1], begins[:1]) if alike else (at, begins)
         addresses = at[:, None] + np.arange(sprites.count * sprites.record_bytes)
-        raw = plan.store.bytes()[timeline.memory.translate(asked[:, None], addresses)]
+        raw = plan.store.bytes()[timeline.memory.translate(begins[:, None], addresses)]
         raw = raw.reshape(len(at), sprites.count, sprites.record_bytes)
-        version = None if alike else np.arange(len(lines))
+        version = None if alike else np.arange(len(asked.lines))
     size = sprites.record_bytes
     padded = np.zeros((*raw.shape[:2], 8), np.uint8)
-    if plan.chip.memory.byte_order == "little":
-        padded[..., :size] = raw
-    else:
-        padded[..., :size] = raw[..., ::-1]
+    padded[..., :size] = raw if plan.chip.memory.byte_order == "little" else raw[..., ::-1]
     return padded.view("<i8")[..., 0].astype(np.int64), version
 
 
-def scan_accesses(plan: Plan, sprites: SpritesTable) -> tuple[int, int]:
-    """Accesses of a record in memory that every line reads to find its sprites, and those left for a sprite that is drawn."""
+def scan_words(plan: Plan, sprites: SpritesTable) -> list[int]:
+    """Which accesses of a record in memory every line reads to find its sprites: those that hold a bit of y, size or enable."""
     deciding = [bits for name, bits in sprites.fields.layout.items() if name in ("y", "size", "enable")]
     words = set()
     for bits in deciding:
@@ -150,149 +232,10 @@ def scan_accesses(plan: Plan, sprites: SpritesTable) -> tuple[int, int]:
                 byte = bit // 8
                 byte = byte if plan.chip.memory.byte_order == "little" else sprites.record_bytes - 1 - byte
                 words.add(byte // plan.access)
-    return len(words), sprites.record_bytes // plan.access - len(words)
+    return sorted(words)
 
 
-def _count(
-    plan: Plan,
-    sprites: SpritesTable,
-    kept: Kept,
-    drawn: Ints,
-    enabled: npt.NDArray[np.bool_],
-    counts: Ints,
-) -> None:
-    if sprites.table == "memory":
-        scanned, rest = scan_accesses(plan, sprites)
-        counts[plan.column["sprites.attribute"]] += enabled * (sprites.count * scanned) + drawn * rest
-    cost = np.array([plan.accesses(sprites.row_bytes(size)) for size in range(len(sprites.sizes))])
-    if len(cost) == 1:
-        counts[plan.column["sprites.pattern"]] += drawn * cost[0]
-    else:
-        fetched = np.bincount(kept.line, weights=cost[kept.fields["size"]], minlength=len(drawn))
-        counts[plan.column["sprites.pattern"]] += fetched.astype(np.int64)
-
-
-def _dots(plan: Plan, sprites: SpritesTable, timeline: Timeline, lines: Ints, kept: Kept) -> SpriteDots:
-    """The opaque dots of everything kept, a size at a time and then put back into the order from back to front."""
-    if len(sprites.sizes) == 1:
-        place, entry, item = _dots_of(plan, sprites, timeline, lines, kept, 0)
-    else:
-        parts = []
-        for size in range(len(sprites.sizes)):
-            items = np.flatnonzero(kept.fields["size"] == size)
-            fields = {name: values.take(items) for name, values in kept.fields.items()}
-            some = Kept(kept.line.take(items), kept.sprite.take(items), kept.row.take(items), fields)
-            place, entry, item = _dots_of(plan, sprites, timeline, lines, some, size)
-            parts.append((place, entry, items.take(item)))
-        place, entry, item = (np.concatenate(columns) for columns in zip(*parts, strict=True))
-        order = np.argsort(item, kind="stable")
-        place, entry, item = place.take(order), entry.take(order), item.take(order)
-    return SpriteDots(place, entry, item, *front_most(plan, place, len(lines) * plan.width))
-
-
-def _dots_of(
-    plan: Plan, sprites: SpritesTable, timeline: Timeline, lines: Ints, kept: Kept, size: int
-) -> tuple[Ints, npt.NDArray[Any], Ints]:
-    """The opaque dots of ``kept``, all of one size: place, entry, item of ``kept``."""
-    field, row = kept.fields, kept.row
-    width, height = sprites.sizes[size]
-    row_bytes = sprites.row_bytes(size)
-    if "flip_y" in field:
-        row = np.where(field["flip_y"] == 1, height - 1 - row, row)
-    base = timeline.control("sprites.patterns")[timeline.row_of_line].take(kept.line)
-    addresses = base + field["pattern"] * sprites.step_bytes + row * row_bytes
-    places = timeline.memory.translate(lines.take(kept.line), addresses)
-    dots = plan.store.dots(sprites.bits_per_dot, sprites.first_dot).reshape(-1, width)
-    values = dots.take(places // row_bytes, axis=0)
-    if "flip_x" in field:
-        flipped = np.flatnonzero(field["flip_x"])
-        values[flipped] = values[flipped, ::-1]
-    x = field["x"] - field["x_bias"] * sprites.x_bias if "x_bias" in field else field["x"]
-    at = x[:, None] + np.arange(width)
-    if sprites.wrap_x:
-        at &= sprites.fields.x.top
-    shown = np.ones(values.shape, np.bool_) if sprites.transparent is None else values != sprites.transparent
-    if sprites.wrap_x or x.min(initial=0) < 0 or x.max(initial=0) > plan.width - width:
-        shown &= (at >= 0) & (at < plan.width)
-    at += (kept.line * plan.width)[:, None]
-    base_entry, bank_step, value_step = plan.chip.entry_rule(sprites.entries)
-    dtype = np.dtype(plan.entry_dtype)
-    entry: npt.NDArray[Any] = values.astype(dtype, copy=False)
-    if value_step != 1:
-        entry = entry * dtype.type(value_step)
-    if "bank" in field:
-        entry = entry + (base_entry + field["bank"] * bank_step).astype(dtype)[:, None]
-    else:
-        entry = entry + dtype.type(base_entry)
-    found = np.flatnonzero(shown)
-    return at.reshape(-1).take(found), entry.reshape(-1).take(found), found >> width.bit_length() - 1
-
-
-def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
-    """Which dots of a list, ordered from back to front, have no dot in front of them, and who stands in front at their place.
-
-    Places are below ``size``; the second array numbers dots of the list.
-    """
-    numbers = np.arange(len(place), dtype=np.int32)
-    last = plan.scratch(size)
-    last[place] = numbers
-    ahead = last.take(place)
-    return ahead == numbers, ahead
-
-
-def rung_of(plan: Plan, kept: Kept) -> npt.NDArray[np.uint8]:
-    """uint8 (ladders, items): the first rung of each ladder that takes the sprite; ``NO_RUNG`` where none does."""
-    source = len(plan.chip.source_names) - 1
-    rungs = np.full((len(plan.ladders), len(kept.line)), NO_RUNG, np.uint8)
-    for number, ladder in enumerate(plan.ladders):
-        for step in reversed(ladder):
-            if step.source != source:
-                continue
-            if step.when is None:
-                rungs[number] = step.number
-            else:
-                rungs[number, step.when.holds(kept.fields[step.when.field])] = step.number
-    return rungs
-
-
-def collide(
-    plan: Plan, timeline: Timeline, kept: Kept, dots: SpriteDots, hidden: npt.NDArray[np.bool_] | None
-) -> tuple[npt.NDArray[Any], int]:
-    """Collisions by line and pair, and the flags of the groups that took part.
-
-    ``hidden`` marks dots of the list that a layer covers; None where they count all the same. Of the dots that a pair shares
-    on a line the leftmost is told.
-    """
-    assert plan.chip.sprites is not None
-    pairs = plan.colliding
-    group = kept.fields.get("group", np.zeros(len(kept.line), np.int64))
-    size = timeline.lines * plan.width
-    place, item, front, ahead = dots.place, dots.item, dots.front, dots.ahead
-    if hidden is not None:
-        place, item = place[~hidden], item[~hidden]
-        front, ahead = front_most(plan, place, size)
-    found = []
-    while len(behind := np.flatnonzero(~front)):
-        # at every place the front-most meets all that is behind it, and is then taken away
-        other = item.take(ahead.take(behind))
-        place, item = place.take(behind), item.take(behind)
-        both = np.flatnonzero(pairs[group.take(item), group.take(other)])
-        found.append((place.take(both), item.take(both), other.take(both)))
-        front, ahead = front_most(plan, place, size)
-    if not found:
-        return np.empty(0, COLLISIONS), 0
-    where, one, other = (np.concatenate(part) for part in zip(*found, strict=True))
-    flags = int(np.bitwise_or.reduce(1 << np.concatenate([group[one], group[other]]), initial=0))
-    a, b = kept.sprite[one], kept.sprite[other]
-    line, dot = where // plan.width, where % plan.width
-    count = plan.chip.sprites.count
-    key = np.sort(((line * count + np.minimum(a, b)) * count + np.maximum(a, b)) * plan.width + dot)
-    fresh = np.ones(len(key), np.bool_)
-    fresh[1:] = key[1:] // plan.width != key[:-1] // plan.width
-    key = key[fresh]
-    out = np.empty(len(key), COLLISIONS)
-    for name, modulus in (("dot", plan.width), ("second", count), ("first", count)):
-        out[name] = key % modulus
-        key = key // modulus
-    out["line"] = key + timeline.first
-    return out, flags
+def scan_accesses(plan: Plan, sprites: SpritesTable) -> tuple[int, int]:
+    """Accesses that a scan of the whole table in memory takes, and those that are left of a record for a sprite that is drawn."""
+    scanned = len(scan_words(plan, sprites))
+    return scanned * sprites.count, sprites.record_bytes // plan.access - scanned

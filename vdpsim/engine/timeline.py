@@ -11,18 +11,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import numpy.typing as npt
 
-from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write
+from ..memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, State, Transfer, Write
 from .plan import Plan
 
 Ints = npt.NDArray[np.int64]
 
 LINE = 1 << 14
 """A time within a frame is line x LINE + dot; a line has fewer dots than this."""
+
+SPAN = 1 << 40
+"""More instants than a frame has: a version's key is unit x SPAN + the instant from which it counts."""
 
 UNIT = 256
 """Bytes that share a version: no cell, pattern or row of dots lies in two units."""
@@ -33,10 +36,12 @@ class Program:
 
     def __init__(self, plan: Plan, writes: Iterable[Write]) -> None:
         self.writes: tuple[Write, ...] = tuple(sorted(writes, key=lambda write: (write.line, write.dot)))
-        kinds: dict[type, list[Any]] = {RegisterWrite: [], PaletteWrite: [], SpriteWrite: [], MemoryWrite: []}
+        kinds: dict[type, list[Any]] = {kind: [] for kind in get_args(Write)}
         for write in self.writes:
             kinds[type(write)].append(write)
         self.memory: list[MemoryWrite] = kinds[MemoryWrite]
+        self.transfers: list[Transfer] = kinds[Transfer]
+        self.by_port = bool(kinds[PortWrite])
         self._registers(plan, kinds[RegisterWrite])
         words = [(w.line, w.dot, w.entry + n, word) for w in kinds[PaletteWrite] for n, word in enumerate(w.words)]
         self.palette = _columns(words)
@@ -57,6 +62,10 @@ class Program:
         timed.sort(key=lambda write: write[:2])
         self.registers = _columns(timed)
         self.next_frame = _columns(later)
+
+    def changes(self, per_line: int, last: int) -> list[Change]:
+        """What the memory writes of lines below ``last`` do to memory; a line has ``per_line`` instants."""
+        return [(write.line * per_line, write.address, write.data) for write in self.memory if write.line < last]
 
     def between(self, plan: Plan, first: int, last: int) -> Program:
         """The part of the program that is written on the lines from ``first`` up to but not including ``last``."""
@@ -80,10 +89,10 @@ class Memory:
     keys: Ints
     places: Ints
 
-    def translate(self, lines: Any, addresses: Ints) -> Ints:
-        """Where in ``bytes`` the data stands that ``lines`` find at ``addresses`` (any integers, taken modulo the size).
+    def translate(self, instants: Any, addresses: Ints) -> Ints:
+        """Where in ``bytes`` the data stands that is found at ``instants`` at ``addresses`` (any integers, taken modulo the size).
 
-        ``lines`` broadcasts against ``addresses``.
+        ``instants`` broadcasts against ``addresses``: lines, or in a chip with slots line x slots a line + slot.
         """
         if addresses.size and int(addresses.max()) >= self.size:
             addresses = addresses % self.size
@@ -94,29 +103,31 @@ class Memory:
         if not asked.any():
             return addresses
         out = addresses.copy()
-        lines = np.broadcast_to(lines, addresses.shape)[asked]
-        found = np.searchsorted(self.keys, units[asked] * LINE + lines, side="right") - 1
+        instants = np.broadcast_to(instants, addresses.shape)[asked]
+        found = np.searchsorted(self.keys, units[asked] * SPAN + instants, side="right") - 1
         place = self.places[np.maximum(found, 0)]
-        known = (found >= 0) & (self.keys[np.maximum(found, 0)] // LINE == units[asked])
+        known = (found >= 0) & (self.keys[np.maximum(found, 0)] // SPAN == units[asked])
         out[asked] = np.where(known, place + (addresses[asked] & (UNIT - 1)), addresses[asked])
         return out
 
 
-def _versions(base: npt.NDArray[np.uint8], writes: Sequence[MemoryWrite], before: int) -> Memory:
-    """The memory seen by the lines up to but not including ``before``."""
+Change = tuple[int, int, bytes]
+"""Memory gets other bytes: the instant from which they are there, their address, the bytes."""
+
+
+def versions(base: npt.NDArray[np.uint8], changes: Sequence[Change], tail: bytes = b"") -> Memory:
+    """``base`` with what ``changes``, in order of time, make of it; ``tail`` stands behind all of it, in whole units."""
     size = len(base)
     latest: dict[int, tuple[int, int]] = {}
     further = bytearray()
     keys, places = [], []
-    for write in writes:
-        if write.line >= before:
-            break
-        at, data = write.address, write.data
+    for instant, address, written in changes:
+        at, data = address, written
         while data:
             unit, low = at >> 8, at & (UNIT - 1)
             part, data = data[: UNIT - low], data[UNIT - low :]
-            line, place = latest.get(unit, (-1, unit * UNIT))
-            if line != write.line:
+            since, place = latest.get(unit, (-1, unit * UNIT))
+            if since != instant:
                 old = (
                     base[place : place + UNIT].tobytes()
                     if place < size
@@ -124,17 +135,18 @@ def _versions(base: npt.NDArray[np.uint8], writes: Sequence[MemoryWrite], before
                 )
                 place = size + len(further)
                 further += old
-                latest[unit] = (write.line, place)
-                keys.append(unit * LINE + write.line)
+                latest[unit] = (instant, place)
+                keys.append(unit * SPAN + instant)
                 places.append(place)
             further[place - size + low : place - size + low + len(part)] = part
             at += len(part)
+    further += tail
+    both = np.concatenate([base, np.frombuffer(further, np.uint8)]) if further else base
     if not keys:
-        return Memory(base, size, None, np.empty(0, np.int64), np.empty(0, np.int64))
+        return Memory(both, size, None, np.empty(0, np.int64), np.empty(0, np.int64))
     hot = np.zeros(size // UNIT, np.bool_)
     hot[list(latest)] = True
     order = np.argsort(keys)
-    both = np.concatenate([base, np.frombuffer(further, np.uint8)])
     return Memory(both, size, hot, np.array(keys, np.int64)[order], np.array(places, np.int64)[order])
 
 
@@ -161,6 +173,7 @@ class Timeline:
 
     def __init__(self, plan: Plan, state: State, program: Program, first: int, last: int) -> None:
         self.first, self.last, self.lines = first, last, last - first
+        self.per_line = plan.per_line
         self._state, self._plan = state, plan
         self._rows(program)
         self.starts = self.line * LINE + self.left
@@ -173,7 +186,7 @@ class Timeline:
                 self._controls[number] = np.where(force >= 0, values[force], state.controls[number])
         self.palettes, self.palette_of_row = self._palette(program)
         self.tables, self.table_of_line = self._sprites(program)
-        self.memory = _versions(state.memory, program.memory, last)
+        self.memory = versions(state.memory, program.changes(self.per_line, last))
 
     def _rows(self, program: Program) -> None:
         width = self._plan.width
@@ -240,20 +253,3 @@ class Timeline:
         line, dot = place // self._plan.width, place % self._plan.width
         row = np.searchsorted(self.starts, (line + self.first) * LINE + dot, side="right") - 1
         return row * self._plan.width + dot
-
-
-def settle(plan: Plan, state: State, program: Program, last: int) -> None:
-    """Leave ``state`` as the program leaves it before line ``last``; at the frame's end, before line 0 of the next frame."""
-    registers, later = program.registers, program.next_frame
-    state.controls[registers[2]] = registers[3]
-    state.next_frame.update(zip(later[2].tolist(), later[3].tolist(), strict=True))
-    state.palette[program.palette[2]] = program.palette[3].astype(np.uint32)
-    state.sprites.reshape(-1)[program.sprites[2]] = program.sprites[3].astype(np.uint8)
-    for write in program.memory:
-        state.memory[write.address : write.address + len(write.data)] = np.frombuffer(write.data, np.uint8)
-    state.line = last
-    if last == plan.chip.frame.lines_per_frame:
-        state.frame, state.line = state.frame + 1, 0
-        for number, value in state.next_frame.items():
-            state.controls[number] = value
-        state.next_frame.clear()

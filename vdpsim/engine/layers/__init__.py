@@ -6,7 +6,7 @@ disabled or switched off by an exclusive mode shows nothing and fetches nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,25 +14,46 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.condition import Condition
+from ...memory import KeptCells
 from ..plan import LayerPlan, Plan
 from ..timeline import Timeline
 from . import bitmap, text, tiles
-from .common import Drawn, Rows
+from .common import Drawn, Kept, Rows
 
 KINDS: dict[str, Callable[[Rows], Drawn]] = {"tiles": tiles.draw, "bitmap": bitmap.draw, "text": text.draw}
+KEEPING = {"tiles": tiles.kept_key, "text": text.kept_key}
 
 OFF = -1
 """The mode of a row on which a layer does not show."""
 
 
 @dataclass(eq=False, repr=False)
+class Part:
+    """The rows on which one mode of a layer shows: ``chosen`` of the timeline's (None: all), the mode's number, its answer.
+
+    ``skips`` bool (rows of the part,): the row's first group was fetched by the row before.
+    """
+
+    chosen: Any
+    index: int
+    drawn: Drawn
+    kept: Kept | None
+    skips: npt.NDArray[np.bool_] | None
+
+
+@dataclass(eq=False, repr=False)
 class LayerDots:
-    """A layer on all rows: ``entry`` and ``opaque`` (rows, width), for each condition where it is met, the cells' fields."""
+    """A layer on all rows: ``entry`` and ``opaque`` (rows, width), for each condition where it is met, the cells' fields.
+
+    ``parts``: what each of its modes drew, for those who place its fetches in time; ``owned`` says that ``opaque`` may be changed.
+    """
 
     entry: npt.NDArray[Any]
     opaque: npt.NDArray[np.bool_]
     met: dict[Condition, Any]
     fields: dict[str, npt.NDArray[Any]] = field(default_factory=dict)
+    parts: list[Part] = field(default_factory=list)
+    owned: bool = False
 
 
 def show(plan: Plan, timeline: Timeline) -> tuple[list[npt.NDArray[np.int64]], npt.NDArray[np.int64]]:
@@ -73,10 +94,15 @@ def draw(
     counts: npt.NDArray[np.int64],
     *,
     fields: bool,
+    kept: KeptCells | None = None,
+    times: Mapping[int, Sequence[npt.NDArray[np.int64]]] | None = None,
 ) -> LayerDots:
-    """One layer's dots on all rows; adds its fetches to ``counts`` (clients, rows). ``fields``: with the cells' fields."""
+    """One layer's dots on all rows; adds its fetches to ``counts`` (clients, rows). ``fields``: with the cells' fields.
+
+    ``kept``: the cells that the layer has from the line before; ``times``: by mode, the instants of its clients' bursts.
+    """
     rows = len(shown)
-    found: list[tuple[Any, int, Drawn]] = []
+    parts: list[Part] = []
     for index, mode in enumerate(layer.modes):
         here = shown == index
         if not here.any():
@@ -88,42 +114,65 @@ def draw(
             split = timeline.control(f"{layer.layer.name}.split")
             split = split if chosen is None else split[chosen]
             top = np.where(lines < split, 0, split)
-        drawn = KINDS[mode.mode.kind](Rows(plan, timeline, mode, chosen, lines - top, layer.conditions, fields))
-        fetches = drawn.fetches
+        asked = Rows(plan, timeline, mode, chosen, lines - top, layer.conditions, fields)
+        if mode.keeps:
+            asked.kept = _kept(asked, index, kept)
+        if times is not None:
+            asked.times = times.get(index)
+        drawn = KINDS[mode.mode.kind](asked)
+        fetches, skips = drawn.fetches, None
         if not timeline.whole:
-            fetches = fetches - _carried(timeline, chosen, drawn, rows)
+            skips, carried = _carried(timeline, chosen, drawn, rows)
+            fetches = fetches - carried
         for column, counted in zip(mode.columns, fetches, strict=True):
             counts[column, slice(None) if chosen is None else chosen] += counted
-        found.append((chosen, index, drawn))
-    if len(found) == 1 and found[0][0] is None:
-        only = found[0][2]
-        return LayerDots(only.entry, only.opaque, only.met, only.fields)
-    return _assembled(plan, layer, found, rows, fields=fields)
+        parts.append(Part(chosen, index, drawn, asked.kept, skips))
+    if len(parts) == 1 and parts[0].chosen is None:
+        only = parts[0].drawn
+        return LayerDots(only.entry, only.opaque, only.met, only.fields, parts)
+    return _assembled(plan, layer, parts, rows, fields=fields)
 
 
-def _carried(timeline: Timeline, chosen: Any, drawn: Drawn, rows: int) -> npt.NDArray[np.int64]:
-    """Fetches that a row need not make since the row before, on the same line and in the same mode, ended on the same key."""
+def _kept(rows: Rows, index: int, before: KeptCells | None) -> Kept:
+    """Which rows have the cells of the line before them: both uncut, in the same mode, with the same cells."""
+    address, row, scroll = key = KEEPING[rows.mode.mode.kind](rows)
+    whole = (rows.left == 0) & (rows.right == rows.plan.width)
+    same = np.zeros(rows.count, np.bool_)
+    same[1:] = whole[1:] & whole[:-1] & (rows.line[1:] == rows.line[:-1] + 1) & (row[1:] >= 0)
+    for values in key:
+        same[1:] &= values[1:] == values[:-1]
+    words = None
+    first = (int(address[0]), int(row[0]), int(scroll[0]))
+    if before and rows.line[0] == rows.timeline.first and whole[0] and row[0] >= 0:
+        if (before.mode, before.address, before.row, before.scroll) == (index, *first):
+            same[0], words = True, before.words
+    return Kept(address, row, scroll, same, words)
+
+
+def _carried(
+    timeline: Timeline, chosen: Any, drawn: Drawn, rows: int
+) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int64]]:
+    """Which rows begin where the row before, on the same line and in the same mode, ended, and the fetches that they need not make."""
     chosen = np.arange(rows) if chosen is None else chosen
     first_key, last_key, first_cost = drawn.ends()
     same = np.zeros(len(chosen), np.bool_)
     same[1:] = (chosen[1:] == chosen[:-1] + 1) & (timeline.left[chosen[1:]] > 0)
     same[1:] &= (first_key[:, 1:] == last_key[:, :-1]).all(axis=0)
     carried: npt.NDArray[np.int64] = np.where(same, first_cost, 0)
-    return carried
+    return same, carried
 
 
-def _assembled(
-    plan: Plan, layer: LayerPlan, found: list[tuple[Any, int, Drawn]], rows: int, *, fields: bool
-) -> LayerDots:
+def _assembled(plan: Plan, layer: LayerPlan, parts: list[Part], rows: int, *, fields: bool) -> LayerDots:
     shape = (rows, plan.width)
     entry, opaque = np.zeros(shape, np.dtype(plan.entry_dtype)), np.zeros(shape, np.bool_)
     met: dict[Condition, Any] = {when: np.zeros(shape, np.bool_) for when in layer.conditions}
-    names = {name for _, _, drawn in found for name in drawn.fields} if fields else set()
+    names = {name for part in parts for name in part.drawn.fields} if fields else set()
     planes = {name: np.zeros(shape, np.int64) for name in names}
-    for chosen, _, drawn in found:
+    for part in parts:
+        chosen, drawn = part.chosen, part.drawn
         entry[chosen], opaque[chosen] = drawn.entry, drawn.opaque
         for when, where in drawn.met.items():
             met[when][chosen] = where
         for name, plane in drawn.fields.items():
             planes[name][chosen] = plane
-    return LayerDots(entry, opaque, met, planes)
+    return LayerDots(entry, opaque, met, planes, parts)

@@ -26,8 +26,47 @@ OUTSIDE = -1
 
 
 @dataclass(eq=False, repr=False)
+class Groups:
+    """What feeds a mode's rows, group by group; for the chips that place fetches in time.
+
+    There are ``across`` groups a row. Group k begins at dot k x ``size`` - ``fine`` (rows,); the row's dots are fed by groups ``first`` to ``last`` (rows,), none where
+    ``last`` is below ``first``. ``addresses`` gives, for each client of the mode, int64 (rows, groups) with the address of the first
+    access of its burst; ``turned`` int64 (rows, groups): 0, or the bytes from an access to the next of a burst that reads a column of
+    its pattern; ``words`` int64 (rows, groups) the cells, where there are cells.
+    """
+
+    size: int
+    across: int
+    fine: Ints
+    first: Ints
+    last: Ints
+    addresses: Callable[[], tuple[Ints, ...]]
+    turned: Ints | None = None
+    words: Ints | None = None
+
+
+@dataclass(eq=False, repr=False)
+class Kept:
+    """Cells that a layer keeps from line to line.
+
+    ``row`` and ``scroll`` (rows,) say, with the map's address, which cells a row shows (row -1: none). ``rows`` bool (rows,): the row
+    has those of the row before. ``words``: those of the line before the first row, where it has them.
+    """
+
+    address: Ints
+    row: Ints
+    scroll: Ints
+    rows: Bools
+    words: tuple[int, ...] | None
+
+
+@dataclass(eq=False, repr=False)
 class Rows:
-    """Rows on which one mode shows. ``chosen`` picks them from the timeline's (None: all); ``t`` is the mode's line."""
+    """Rows on which one mode shows. ``chosen`` picks them from the timeline's (None: all); ``t`` is the mode's line.
+
+    ``kept``: which rows have their cells already, where the chip keeps them. ``times``: for each client of the mode the instants of
+    its bursts, int64 (rows, groups), once they are known.
+    """
 
     plan: Plan
     timeline: Timeline
@@ -36,6 +75,8 @@ class Rows:
     t: Ints
     conditions: Sequence[Condition]
     fields: bool
+    kept: Kept | None = None
+    times: Sequence[Ints] | None = None
 
     def __post_init__(self) -> None:
         self.line = self.take(self.timeline.line)
@@ -59,6 +100,12 @@ class Rows:
             return self.control(f"{self.mode.layer}.scroll_{axis}")
         return np.zeros(self.count, np.int64)
 
+    def when(self, client: int) -> Ints:
+        """The instants at which the mode's client number ``client`` reads: (rows, 1), or (rows, groups) in slots."""
+        if self.times is None:
+            return self.line[:, None] * self.timeline.per_line
+        return self.times[client]
+
     def bank(self) -> Ints:
         """The bank of these rows from the layer's register, 0 where it has none."""
         return self.control(self.mode.bank) if self.mode.bank else np.zeros(self.count, np.int64)
@@ -71,13 +118,15 @@ class Drawn:
     ``entry`` (rows, width); ``opaque`` bool (rows, width); ``met`` for each condition a bool or bool (rows, width);
     ``fetches`` int64 (clients of the mode, rows). ``ends()``, asked for only where a line is cut into rows, gives int64 (parts,
     rows) twice, what fed the row's first dot and its last, and int64 (clients, rows), what fetching for the first took: a row
-    that goes on where the one before it on the same line ended need not fetch again. ``fields``: the cells' fields dot by dot.
+    that goes on where the one before it on the same line ended need not fetch again. ``groups()`` says the same group by group.
+    ``fields``: the cells' fields dot by dot.
     """
 
     entry: npt.NDArray[Any]
     opaque: Bools
     fetches: Ints
     ends: Callable[[], tuple[Ints, Ints, Ints]]
+    groups: Callable[[], Groups]
     met: dict[Condition, Any] = field(default_factory=dict)
     fields: dict[str, npt.NDArray[Any]] = field(default_factory=dict)
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from ...chip.model import TextMode
 from ..store import decoder
-from .common import OUTSIDE, Drawn, Ints, Rows, runs
+from .common import OUTSIDE, Drawn, Groups, Ints, Rows, runs
 
 
 def draw(rows: Rows) -> Drawn:
@@ -24,16 +24,24 @@ def draw(rows: Rows) -> Drawn:
     inside = row < mode.rows
     row = np.where(inside, row, 0)
 
-    versions = rows.memory.hot is not None
-    starts, run = runs(row, map_base, rows.line) if versions else runs(row, map_base)
+    keys = [row, map_base]
+    if rows.kept:
+        keys.append(np.cumsum(~rows.kept.rows))
+    elif rows.memory.hot is not None:
+        keys.append(rows.line if rows.times is None else np.arange(rows.count))
+    starts, run = runs(*keys)
     cells = row[starts][:, None] * mode.columns + np.arange(columns)
     addresses = map_base[starts][:, None] + cells * mode.cell_bytes
-    places = rows.memory.translate(rows.line[starts][:, None], addresses)
+    when = rows.when(0)[starts]
+    places = rows.memory.translate(when[:, :columns], addresses)
     words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
+    if rows.kept and rows.kept.words:
+        words[0, : len(rows.kept.words)] = rows.kept.words
     words = words if run is None else words[run]
 
     character = mode.cell.character.get(words)
-    places = rows.memory.translate(rows.line[:, None], glyphs[:, None] + character * down + v[:, None])
+    glyph = glyphs[:, None] + character * down + v[:, None]
+    places = rows.memory.translate(rows.when(1)[:, :columns], glyph)
     bits = decoder(1, mode.first_dot)[rows.store.bytes()[places]][:, :, :across]
     colour = {}
     for name in ("foreground", "background"):
@@ -66,10 +74,27 @@ def draw(rows: Rows) -> Drawn:
         first_key = key(rows.left)
         return first_key, key(rows.right - 1), np.where(first_key[0] == OUTSIDE, 0, cost)
 
+    def groups() -> Groups:
+        """What feeds the rows, column by column."""
+        begin, end = np.where(touched > 0, first // across, 0), np.where(touched > 0, last // across, -1)
+        every = addresses if run is None else addresses[run]
+        fine = np.full(rows.count, -mode.left)
+        return Groups(across, columns, fine, begin, end, lambda: (every, glyph), None, words)
+
     return Drawn(
         entry,
         opaque,
         touched * cost,
         ends,
+        groups,
         {when: bool(when.holds(0)) for when in rows.conditions},
     )
+
+
+def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:
+    """(map address, text row, 0) of each row, the text row -1 beyond the mode's rows."""
+    mode = rows.mode.mode
+    assert isinstance(mode, TextMode)
+    row = rows.t // mode.glyph[1]
+    base = rows.control(f"{rows.mode.prefix}.map")
+    return base, np.where(row < mode.rows, row, OUTSIDE), np.zeros(rows.count, np.int64)

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import TilesMode
-from .common import Drawn, Ints, Rows, crop, opaque_dots, runs, to_entries
+from .common import Drawn, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
 
@@ -53,11 +53,17 @@ def _where(rows: Rows, mode: TilesMode) -> _Where:
 
 @dataclass(eq=False, repr=False)
 class _Cells:
-    """The cells that each run of rows shows, ``across`` of them, and each row's run (None: each row is its own)."""
+    """The cells that each run of rows shows, ``across`` of them, and each row's run (None: each row is its own).
+
+    ``address`` and ``patterns`` are those of the fetches; ``pattern_at`` is where the pattern's bytes stand.
+    """
 
     across: int
     run: Ints | None
+    words: Ints
     field: dict[str, Ints]
+    address: Ints
+    patterns: Ints
     pattern_at: Ints
 
     def spread(self, cellwise: npt.NDArray[Any]) -> npt.NDArray[Any]:
@@ -72,16 +78,26 @@ def _cells(rows: Rows, mode: TilesMode, at: _Where) -> _Cells:
     if mode.scroll:
         set_by[f"{rows.mode.layer}.scroll_x"] = at.column
     keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
-    starts, run = runs(*keys, *(() if rows.memory.hot is None else (rows.line,)))
-    lines = rows.line[starts][:, None]
+    hot = rows.memory.hot is not None
+    if rows.kept:
+        keys.append(np.cumsum(~rows.kept.rows))
+    elif hot:
+        keys.append(rows.line if rows.times is None else np.arange(rows.count))
+    starts, run = runs(*keys)
     across = (rows.plan.width + mode.tile - 2) // mode.tile + 1
     columns = (at.column[starts][:, None] + np.arange(across)) % mode.columns
     numbers = of_row[at.map_row[starts]][:, None] + of_column[columns]
-    places = rows.memory.translate(lines, at.map_base[starts][:, None] + numbers * mode.cell_bytes)
+    address = at.map_base[starts][:, None] + numbers * mode.cell_bytes
+    places = rows.memory.translate(rows.when(0)[starts], address)
     words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
+    if rows.kept and rows.kept.words:
+        words[0, : len(rows.kept.words)] = rows.kept.words
+    if hot and run is not None:  # each row fetches its patterns when its own time has come
+        words, address, run, starts = words[run], address[run], None, np.arange(rows.count)
     field = {name: bits.get(words) for name, bits in mode.cell.layout.items()}
     patterns = at.patterns[starts][:, None] + field["pattern"] * mode.pattern_bytes
-    return _Cells(across, run, field, rows.memory.translate(lines, patterns))
+    places = rows.memory.translate(rows.when(1)[starts], patterns)
+    return _Cells(across, run, words, field, address, patterns, places)
 
 
 def _values(rows: Rows, mode: TilesMode, at: _Where, cells: _Cells) -> npt.NDArray[np.uint8]:
@@ -126,6 +142,7 @@ def draw(rows: Rows) -> Drawn:
         to_entries(plan, rows.mode, values, offset),
         opaque_dots(values, mode.transparent),
         *_fetches(rows, mode, at, cells),
+        lambda: _groups(rows, mode, at, cells),
         {
             when: dotwise(when.holds(field[when.field]), np.bool_) if when.field in field else bool(when.holds(0))
             for when in rows.conditions
@@ -158,3 +175,35 @@ def _fetches(rows: Rows, mode: TilesMode, at: _Where, cells: _Cells) -> tuple[In
         return key(first), key(last), np.stack([np.full(rows.count, cell_cost), of_columns(first, first)])
 
     return np.stack([touched * cell_cost, of_columns(first, last)]), ends
+
+
+def _groups(rows: Rows, mode: TilesMode, at: _Where, cells: _Cells) -> Groups:
+    """What feeds the rows, cell by cell. A turned cell's burst goes up its pattern's rows, or down where it is flipped in x."""
+    field, last = cells.field, mode.tile - 1
+    steps = None
+    if "turn" in field:
+        flipped = field.get("flip_x", np.zeros_like(field["turn"]))
+        steps = cells.spread(field["turn"] * np.where(flipped == 1, mode.row_bytes, -mode.row_bytes))
+
+    def addresses() -> tuple[Ints, ...]:
+        """Where each cell's burst begins, and each pattern row's; of a turned cell the byte of the leftmost dot shown."""
+        row = at.v[:, None]
+        if "flip_y" in field:
+            row = row ^ cells.spread(field["flip_y"] * last)
+        inner = row * mode.row_bytes
+        if steps is not None:
+            # dot (u, v) of a turned cell is dot (v, last - u) of its pattern
+            byte = row * mode.bits_per_dot // 8
+            inner = np.where(steps, byte + np.where(steps < 0, last * mode.row_bytes, 0), inner)
+        return cells.spread(cells.address), cells.spread(cells.patterns) + inner
+
+    first, end = (at.fine + rows.left) // mode.tile, (at.fine + rows.right - 1) // mode.tile
+    return Groups(mode.tile, cells.across, at.fine, first, end, addresses, steps, cells.spread(cells.words))
+
+
+def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:
+    """(map address, map row, scroll) of each row: rows with the same three show the same cells."""
+    mode = rows.mode.mode
+    assert isinstance(mode, TilesMode)
+    at = _where(rows, mode)
+    return at.map_base, at.map_row, at.scroll_x

@@ -1,0 +1,221 @@
+"""The layers' fetches on every line, placed in slots.
+
+Law: what each layer drew says which groups it fetches; lines that fetch alike have one shape and are served together. What
+comes out says who had which slot, which groups were lost, and at which instant each burst read memory. Knows no sprite but
+the number of accesses that they ask for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from .layers import LayerDots, Part
+from .layers.common import Groups
+from .plan import Plan
+from .slots import Burst, Served, Shape, Stretch
+from .timeline import Timeline
+
+Ints = npt.NDArray[np.int64]
+Times = list[dict[int, list[Ints]]]
+"""For each layer, by mode: the instants of its clients' bursts, int64 (rows of the part, groups)."""
+
+BITS = (11, 11, 11, 11, 1, 1, 3)
+"""Bits of fine, first, last, left, skip, kept and mode in a row's code."""
+
+
+@dataclass(eq=False, repr=False)
+class _LayerRows:
+    """A layer's rows: a code for what each fetches (0: nothing), which of its cells are turned, its part and its place in the part."""
+
+    code: Ints
+    turned: Ints
+    part: Ints
+    place: Ints
+    groups: list[Groups]
+
+
+class Placed(NamedTuple):
+    """A burst on all ``lines`` of its kind: by which client, in order, of which mode; the mode's groups and the lines' places in them."""
+
+    burst: Burst
+    mode: int
+    client: int
+    groups: Groups
+    places: Ints
+    lines: Ints
+
+
+class Fetches:
+    """The fetches of the lines from ``first`` up to but not including ``last``, of which the timeline has the picture's.
+
+    ``of_line`` int64 (lines,): each line's number in ``shapes``.
+    """
+
+    def __init__(self, plan: Plan, timeline: Timeline, layers: Sequence[LayerDots], first: int, last: int) -> None:
+        assert plan.server is not None
+        self.plan, self.server, self.timeline, self.layers = plan, plan.server, timeline, layers
+        self.first, self.last = first, last
+        self._rows = [self._of_layer(layer.parts) for layer in layers]
+        self.shapes: list[Shape] = []
+        self.of_line = np.zeros(last - first, np.int64)
+        self._find_shapes()
+        self.served: list[Served] = []
+        self.served_of_line = self.of_line
+
+    def _of_layer(self, parts: Sequence[Part]) -> _LayerRows:
+        rows = len(self.timeline.line)
+        code, turned, part_of, place = np.zeros((4, rows), np.int64)
+        found = []
+        for number, part in enumerate(parts):
+            chosen = slice(None) if part.chosen is None else part.chosen
+            groups = part.drawn.groups()
+            found.append(groups)
+            count = len(groups.first)
+            left = self.timeline.left[chosen]
+            skip: Any = 0 if part.skips is None else part.skips.astype(np.int64)
+            kept: Any = 0 if part.kept is None else part.kept.rows.astype(np.int64)
+            fields = (groups.fine + 1024, groups.first, groups.last + 1, left, skip, kept, part.index)
+            packed: Any = 0
+            for field, bits in zip(fields, BITS, strict=True):
+                packed = (packed << bits) + field
+            if groups.turned is not None:
+                known: dict[bytes, int] = {}
+                marks = [row.tobytes() for row in groups.turned != 0]
+                turned[chosen] = [known.setdefault(mark, len(known)) for mark in marks]
+            code[chosen] = np.where(groups.last >= groups.first, packed + 1, 0)
+            part_of[chosen], place[chosen] = number, np.arange(count)
+        return _LayerRows(code, turned, part_of, place, found)
+
+    def _find_shapes(self) -> None:
+        """Number the lines' shapes; a line below the picture has shape ()."""
+        timeline = self.timeline
+        if self.last > timeline.last or not timeline.lines:
+            self.shapes.append(())
+        blank = len(self.shapes)
+        codes = np.stack(
+            [each for rows in self._rows for each in (rows.code, rows.turned) if each.any()] or [timeline.left]
+        )
+        known: dict[Any, int] = {}
+        of_line = np.zeros(timeline.lines, np.int64)
+        if timeline.whole:
+            numbers = np.zeros(timeline.lines, np.int64)
+            for code in codes:
+                numbers = np.unique(code, return_inverse=True)[1] + numbers * len(code)
+                numbers = np.unique(numbers, return_inverse=True)[1]
+            _, lines, of_line = np.unique(numbers, return_index=True, return_inverse=True)
+            of_line = of_line + blank
+            self.shapes += [self._shape(line, line + 1) for line in lines.tolist()]
+        else:
+            ends = np.append(timeline.row_of_line[1:], len(timeline.line))
+            for line, (begin, end) in enumerate(zip(timeline.row_of_line.tolist(), ends.tolist(), strict=True)):
+                key = codes[:, begin:end].tobytes()
+                if key not in known:
+                    known[key] = len(self.shapes)
+                    self.shapes.append(self._shape(begin, end))
+                of_line[line] = known[key]
+        at = max(timeline.first - self.first, 0)
+        self.of_line[at : at + timeline.lines] = of_line
+
+    def _shape(self, begin: int, end: int) -> Shape:
+        return tuple(tuple(self._stretch(layer, row) for row in range(begin, end)) for layer in range(len(self.layers)))
+
+    def _stretch(self, layer: int, row: int) -> Stretch | None:
+        rows = self._rows[layer]
+        if not rows.code[row]:
+            return None
+        part, groups = self.layers[layer].parts[rows.part[row]], rows.groups[rows.part[row]]
+        place = int(rows.place[row])
+        turned = b"" if groups.turned is None else (groups.turned[place] != 0).tobytes()
+        return Stretch(
+            part.index,
+            int(groups.fine[place]),
+            int(groups.first[place]),
+            int(groups.last[place]),
+            int(self.timeline.left[row]),
+            bool(part.skips is not None and part.skips[place]),
+            bool(part.kept is not None and part.kept.rows[place]),
+            turned if 1 in turned else b"",
+        )
+
+    def rooms(self) -> list[tuple[int, ...]]:
+        """For each shape the slots that sprites can have."""
+        return [self.server.room(shape) for shape in self.shapes]
+
+    def serve(self, sprites: Ints) -> None:
+        """Give out the slots; ``sprites`` int64 (lines,): accesses that the sprites make among each line's slots."""
+        key = self.of_line * (1 << 20) + sprites
+        kinds, self.served_of_line = np.unique(key, return_inverse=True)
+        self.served = [self.server.serve(self.shapes[kind >> 20], kind & (1 << 20) - 1) for kind in kinds.tolist()]
+
+    def counts(self) -> Ints:
+        """int64 (lines, slot clients): slots that each has."""
+        return np.stack([served.counts for served in self.served])[self.served_of_line]
+
+    def missed(self) -> Ints:
+        """int64 (lines, slot clients): accesses that found no slot in time."""
+        return np.stack([served.missed for served in self.served])[self.served_of_line]
+
+    def lines_of(self, kind: int) -> Ints:
+        """The lines, as the frame numbers them, whose slots are given out as ``served[kind]``."""
+        return np.flatnonzero(self.served_of_line == kind) + self.first
+
+    def row_of(self, lines: Ints, stretch: int) -> Ints:
+        """The timeline's rows of a stretch of ``lines`` of the picture."""
+        return self.timeline.row_of_line[lines - self.timeline.first] + stretch
+
+    def hide_lost(self) -> None:
+        """Take the dots of lost groups away from the layers, on all their lines."""
+        for kind, served in enumerate(self.served):
+            for layer, stretch, group in served.lost:
+                rows = self.row_of(self.lines_of(kind), stretch)
+                dots, of_layer = self.layers[layer], self._rows[layer]
+                row = int(rows[0])
+                groups = of_layer.groups[of_layer.part[row]]
+                begin = group * groups.size - int(groups.fine[of_layer.place[row]])
+                if not dots.owned:
+                    dots.opaque, dots.owned = dots.opaque.copy(), True
+                dots.opaque[rows, max(begin, 0) : max(begin + groups.size, 0)] = False
+
+    def placed(self, kind: int) -> Iterator[Placed]:
+        """The bursts of ``served[kind]``, each on all lines of its kind."""
+        lines = self.lines_of(kind)
+        for burst in self.served[kind].bursts:
+            of_layer = self._rows[burst.layer]
+            rows = self.row_of(lines, burst.stretch)
+            part = int(of_layer.part[rows[0]])
+            mode = self.layers[burst.layer].parts[part].index
+            client = self.plan.layers[burst.layer].modes[mode].columns.index(burst.client)
+            yield Placed(burst, mode, client, of_layer.groups[part], of_layer.place[rows], lines)
+
+    def times(self) -> Times:
+        """At which instant each burst reads memory; slot 0 of its line for one that is not made."""
+        found: Times = []
+        per_line = self.timeline.per_line
+        for layer, of_layer in zip(self.layers, self._rows, strict=True):
+            by_mode = {}
+            for part, groups in zip(layer.parts, of_layer.groups, strict=True):
+                lines = self.timeline.line if part.chosen is None else self.timeline.line[part.chosen]
+                plain = np.repeat(lines[:, None] * per_line, groups.across, axis=1)
+                by_mode[part.index] = [plain.copy() for _ in part.drawn.fetches]
+            found.append(by_mode)
+        for kind in range(len(self.served)):
+            for one in self.placed(kind):
+                times = found[one.burst.layer][one.mode][one.client]
+                times[one.places, one.burst.group] = one.lines * per_line + one.burst.slots[0]
+        self._carry_times(found)
+        return found
+
+    def _carry_times(self, found: Times) -> None:
+        """A group that goes on from the stretch before was read when that one read it."""
+        for number, layer in enumerate(self.layers):
+            for part, groups in zip(layer.parts, self._rows[number].groups, strict=True):
+                if part.skips is None:
+                    continue
+                for place in np.flatnonzero(part.skips).tolist():
+                    for times in found[number][part.index]:
+                        times[place, groups.first[place]] = times[place - 1, groups.last[place - 1]]
