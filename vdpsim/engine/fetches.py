@@ -14,10 +14,10 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from ..chip.slots import MOST_KEPT, Served, Shape, Stretch
 from .layers import LayerDots, Part
 from .layers.common import Groups
 from .plan import Plan
-from .slots import Burst, Served, Shape, Stretch
 from .timeline import Timeline
 
 Ints = npt.NDArray[np.int64]
@@ -39,10 +39,40 @@ class _LayerRows:
     groups: list[Groups]
 
 
-class Placed(NamedTuple):
-    """A burst on all ``lines`` of its kind: by which client, in order, of which mode; the mode's groups and the lines' places in them."""
+class Bursts(NamedTuple):
+    """One client's bursts for a stretch of a line: the ``groups`` that they are for, int64 (bursts,), and their slots.
 
-    burst: Burst
+    ``first`` int64 (bursts,): the slot of each burst's first access. For every access, int64 (accesses,): ``burst``, its place in ``groups``;
+    ``number``, how many of its burst come before it; ``slots``.
+    """
+
+    layer: int
+    stretch: int
+    client: int
+    groups: Ints
+    first: Ints
+    burst: Ints
+    number: Ints
+    slots: Ints
+
+
+def _bursts(served: Served) -> list[Bursts]:
+    """The bursts of a line as arrays."""
+    found = []
+    for layer, stretch, client, bursts in served.bursts:
+        groups = np.array([group for group, _ in bursts], np.int64)
+        counts = np.array([len(slots) for _, slots in bursts])
+        burst = np.repeat(np.arange(len(bursts)), counts)
+        number = np.arange(len(burst)) - (np.cumsum(counts) - counts)[burst]
+        slots = np.array([slot for _, slots in bursts for slot in slots], np.int64)
+        found.append(Bursts(layer, stretch, client, groups, slots[number == 0], burst, number, slots))
+    return found
+
+
+class Placed(NamedTuple):
+    """Bursts on all ``lines`` of their kind: by which client, in order, of which mode; its groups and the lines' places in them."""
+
+    bursts: Bursts
     mode: int
     client: int
     groups: Groups
@@ -154,11 +184,16 @@ class Fetches:
 
     def counts(self) -> Ints:
         """int64 (lines, slot clients): slots that each has."""
-        return np.stack([served.counts for served in self.served])[self.served_of_line]
+        return self._of_lines([served.counts for served in self.served])
 
     def missed(self) -> Ints:
         """int64 (lines, slot clients): accesses that found no slot in time."""
-        return np.stack([served.missed for served in self.served])[self.served_of_line]
+        return self._of_lines([served.missed for served in self.served])
+
+    def _of_lines(self, numbers: Sequence[tuple[int, ...]]) -> Ints:
+        table = np.array(numbers, np.int64).reshape(-1, len(self.server.names))
+        found: Ints = table[self.served_of_line]
+        return found
 
     def lines_of(self, kind: int) -> Ints:
         """The lines, as the frame numbers them, whose slots are given out as ``served[kind]``."""
@@ -181,16 +216,25 @@ class Fetches:
                     dots.opaque, dots.owned = dots.opaque.copy(), True
                 dots.opaque[rows, max(begin, 0) : max(begin + groups.size, 0)] = False
 
+    def _bursts_of(self, kind: int) -> list[Bursts]:
+        served, known = self.served[kind], self.plan.bursts
+        if served not in known:
+            if len(known) >= MOST_KEPT:
+                known.clear()
+            known[served] = _bursts(served)
+        found: list[Bursts] = known[served]
+        return found
+
     def placed(self, kind: int) -> Iterator[Placed]:
-        """The bursts of ``served[kind]``, each on all lines of its kind."""
+        """The bursts of ``served[kind]`` on all lines of its kind."""
         lines = self.lines_of(kind)
-        for burst in self.served[kind].bursts:
-            of_layer = self._rows[burst.layer]
-            rows = self.row_of(lines, burst.stretch)
+        for bursts in self._bursts_of(kind):
+            of_layer = self._rows[bursts.layer]
+            rows = self.row_of(lines, bursts.stretch)
             part = int(of_layer.part[rows[0]])
-            mode = self.layers[burst.layer].parts[part].index
-            client = self.plan.layers[burst.layer].modes[mode].columns.index(burst.client)
-            yield Placed(burst, mode, client, of_layer.groups[part], of_layer.place[rows], lines)
+            mode = self.layers[bursts.layer].parts[part].index
+            client = self.plan.layers[bursts.layer].modes[mode].columns.index(bursts.client)
+            yield Placed(bursts, mode, client, of_layer.groups[part], of_layer.place[rows], lines)
 
     def times(self) -> Times:
         """At which instant each burst reads memory; slot 0 of its line for one that is not made."""
@@ -205,8 +249,8 @@ class Fetches:
             found.append(by_mode)
         for kind in range(len(self.served)):
             for one in self.placed(kind):
-                times = found[one.burst.layer][one.mode][one.client]
-                times[one.places, one.burst.group] = one.lines * per_line + one.burst.slots[0]
+                times = found[one.bursts.layer][one.mode][one.client]
+                times[one.places[:, None], one.bursts.groups] = (one.lines * per_line)[:, None] + one.bursts.first
         self._carry_times(found)
         return found
 

@@ -189,7 +189,17 @@ def join(parts: Sequence[Result]) -> Result:
         np.concatenate([part.log.drawn for part in parts]),
         first.log.first,
     )
-    arrays: tuple[str, ...] = ("indices", "rgb", "source", "rung", "sprite", "drops", "collisions", "collision_groups", "border_rgb")
+    arrays: tuple[str, ...] = (
+        "indices",
+        "rgb",
+        "source",
+        "rung",
+        "sprite",
+        "drops",
+        "collisions",
+        "collision_groups",
+        "border_rgb",
+    )
     arrays += ("raised", "missed")
     joined: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays}
     planes = {

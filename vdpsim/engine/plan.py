@@ -8,6 +8,7 @@ a time draws with it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -18,7 +19,7 @@ from ..chip.colour import expand
 from ..chip.condition import Condition
 from ..chip.controls import controls, has_cell_bank, registers
 from ..chip.model import AnyMode, Chip, Layer, Rung
-from .slots import Server
+from ..chip.slots import Served, Server
 from .store import Store
 
 LARGE = 8 << 20
@@ -85,7 +86,8 @@ class Plan:
         self.clients = clients(chip)
         self.column = {name: number for number, name in enumerate(self.clients)}
         self.colliding = _colliding(chip)
-        self.server = Server(self) if chip.time else None
+        self.server = Server(chip) if chip.time else None
+        self.bursts: dict[Served, Any] = {}
         self.per_line = self.server.line.slots if self.server else 1
         self.layers = tuple(self._layer(layer, number + 1) for number, layer in enumerate(chip.layers))
 

@@ -108,6 +108,8 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     if "enable" in table:
         on &= of_lines(table["enable"]) == 1
 
+    if not on.any():
+        return _nobody(plan, sprites, asked, enabled)
     upward = (sprites.front == "first") == (sprites.dropped == "back")
     line, sprite = np.divmod(np.flatnonzero(on if upward else on[:, ::-1]), sprites.count)
     sprite = sprite if upward else sprites.count - 1 - sprite
@@ -173,6 +175,18 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     drawn = found - np.bincount(line, weights=dropped, minlength=len(lines)).astype(np.int64)
     asks = Asks(*(values[asking] for values in (line, sprite, start, cost, address)))
     return Prepared(lines, found, drawn, drops, kept, attribute, made - attribute, asks)
+
+
+def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArray[np.bool_]) -> Prepared:
+    """What comes of lines on which no sprite lies: a table in memory is looked through all the same."""
+    zero, none = np.zeros(len(asked.lines), np.int64), np.empty(0, np.int64)
+    scan = scan_accesses(plan, sprites)[0] if sprites.table == "memory" else 0
+    scanned = enabled * scan
+    if asked.rooms is not None:
+        scanned = np.minimum(scanned, np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape])
+    kept = Kept(none, none, none, none, none, dict.fromkeys(sprites.fields.layout, none))
+    asks = Asks(none, none, none, none, none)
+    return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, asks)
 
 
 def _first_slots(asked: Asked, line: Ints, number: Ints) -> Ints:

@@ -46,18 +46,19 @@ class Tracer:
         per_line = self.timeline.per_line
         for kind in range(len(fetches.served)):
             for one in fetches.placed(kind):
-                groups, burst = one.groups, one.burst
+                groups, bursts = one.groups, one.bursts
                 if id(groups) not in addresses:
                     addresses[id(groups)] = groups.addresses()
-                first = addresses[id(groups)][one.client][one.places, burst.group]
+                at = one.places[:, None], bursts.groups[bursts.burst]
                 step: Any = self.width
                 if one.client == 1 and groups.turned is not None:
-                    turned = groups.turned[one.places, burst.group]
+                    turned = groups.turned[at]
                     step = np.where(turned, turned, self.width)
-                read = times[burst.layer][one.mode][one.client][one.places, burst.group]
-                for number, slot in enumerate(burst.slots):
-                    at, values = self.access(read, first + number * step)
-                    yield one.lines * per_line + slot, burst.client, at, values
+                address = addresses[id(groups)][one.client][at] + bursts.number * step
+                read = times[bursts.layer][one.mode][one.client][at]
+                instants = (one.lines * per_line)[:, None] + bursts.slots
+                where, values = self.access(read.reshape(-1), address.reshape(-1))
+                yield instants.reshape(-1), bursts.client, where, values
 
     def sprites(self, asked: Asked, prepared: Prepared, timeline: Timeline) -> Iterator[Records]:
         """The accesses of the sprites of ``asked.lines``, prepared from ``timeline``."""
@@ -65,42 +66,42 @@ class Tracer:
         assert sprites is not None
         assert asked.rooms is not None
         assert asked.shape is not None
-        scanned = scan_words(self.plan, sprites) if sprites.table == "memory" else []
-        others = [word for word in range(sprites.record_bytes // self.width) if word not in scanned]
-        others = others if sprites.table == "memory" else []
-        tables = timeline.control("sprites.table")[asked.at] if sprites.table == "memory" else None
-        enabled = timeline.control("sprites.enable")[asked.at]
-        asks = prepared.asks
-        attribute = self.plan.column.get("sprites.attribute", 0)
-        pattern = self.plan.column["sprites.pattern"]
-        for line in range(len(asked.lines)):
-            room = asked.rooms[int(asked.shape[line])]
-            steps: list[tuple[int, int]] = []
-            table = int(tables[line]) if tables is not None else 0
-            if enabled[line]:
-                steps += [
-                    (attribute, table + record * sprites.record_bytes + word * self.width)
-                    for record in range(sprites.count if scanned else 0)
-                    for word in scanned
-                ]
-            bursts: list[int] = []
-            for item in np.flatnonzero(asks.line == line).tolist():
-                record = table + int(asks.sprite[item]) * sprites.record_bytes
-                steps += [(attribute, record + word * self.width) for word in others]
-                bursts.append(len(steps))
-                steps += [(pattern, int(asks.address[item]) + n * self.width) for n in range(int(asks.cost[item]))]
-            made = min(len(steps), len(room))
-            instant = int(asked.slot_lines[line]) * self.timeline.per_line
-            burst = 0
-            for number in range(made):
-                client, address = steps[number]
-                while burst + 1 < len(bursts) and bursts[burst + 1] <= number:
-                    burst += 1
-                read = instant
-                if client == pattern:
-                    read = instant + room[bursts[burst]]
-                at, values = self.access(np.array([read]), np.array([address]))
-                yield np.array([instant + room[number]]), client, at, values
+        asks, shapes, begins = prepared.asks, asked.shape, asked.slot_lines * self.timeline.per_line
+        longest = max((len(room) for room in asked.rooms), default=0)
+        rooms = np.full((len(asked.rooms), longest + 1), -1, np.int64)
+        for shape, room in enumerate(asked.rooms):
+            rooms[shape, : len(room)] = room
+
+        def made(line: Ints, number: Ints, burst: Ints, client: int, address: Ints) -> Records:
+            """Accesses ``number`` of their lines, those among them that found a slot; each reads when access ``burst`` did (-1: at slot 0)."""
+            slot = rooms[shapes[line], np.minimum(number, longest)]
+            got = slot >= 0
+            first = np.where(burst >= 0, rooms[shapes[line], np.minimum(np.maximum(burst, 0), longest)], 0)
+            read = begins[line] + first
+            where, values = self.access(read[got], address[got])
+            return (begins[line] + slot)[got], client, where, values
+
+        rest = 0
+        if sprites.table == "memory":
+            words = scan_words(self.plan, sprites)
+            scan = np.array(
+                [r * sprites.record_bytes + w * self.width for r in range(sprites.count) for w in words], np.int64
+            )
+            others = [w * self.width for w in range(sprites.record_bytes // self.width) if w not in words]
+            rest = len(others)
+            tables = timeline.control("sprites.table")[asked.at]
+            lines = np.flatnonzero(timeline.control("sprites.enable")[asked.at] == 1)
+            line, number = np.repeat(lines, len(scan)), np.tile(np.arange(len(scan)), len(lines))
+            client, latched = self.plan.column["sprites.attribute"], np.full(len(line), -1)
+            yield made(line, number, latched, client, tables[line] + scan[number])
+            for place, offset in enumerate(others):
+                address = tables[asks.line] + asks.sprite * sprites.record_bytes + offset
+                yield made(asks.line, asks.start + place, np.full(len(asks.line), -1), client, address)
+        item = np.repeat(np.arange(len(asks.line)), asks.cost)
+        number = np.arange(len(item)) - np.repeat(np.cumsum(asks.cost) - asks.cost, asks.cost)
+        start = asks.start[item] + rest
+        address = asks.address[item] + number * self.width
+        yield made(asks.line[item], start + number, start, self.plan.column["sprites.pattern"], address)
 
     def others(self, fetches: Fetches, landed: Landed) -> Iterator[Records]:
         """Refresh, and the bytes of transfers."""

@@ -91,7 +91,8 @@ class Queue:
         """Instants that are free for the CPU, in order, from the line of ``since`` on."""
         begin = max(since // self.line.slots, self.first)
         of_line = fetches.served_of_line[max(begin - self.first, 0) :].tolist()
-        parts = [fetches.served[kind].cpu + (begin + n) * self.line.slots for n, kind in enumerate(of_line)]
+        free = [np.array(served.cpu, np.int64) for served in fetches.served]
+        parts = [free[kind] + (begin + n) * self.line.slots for n, kind in enumerate(of_line)]
         return np.concatenate(parts) if parts else np.empty(0, np.int64)
 
     def records(self, landed: Landed) -> npt.NDArray[np.void]:

@@ -3,26 +3,19 @@
 Law: one line at a time and from its shape alone: which groups each layer fetches, and how many accesses the sprites ask for.
 Slots go by in order, and a slot goes to the first client of the chip's list who asks; since a client never waits for one
 that comes later in the list, serving one client after the other, each with the first slots that are left, is the same.
-Lines of one shape are served once and kept. Slots are sets of bits, slot s in bit s. Knows no memory and no line's number.
+Lines of one shape are served once and kept. Sets of slots are whole numbers, slot s in bit s. Plain Python: those who ask
+before any scene need nothing more. Knows no memory and no line's number.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
-import numpy as np
-import numpy.typing as npt
-
-from ..chip.checks_time import reserved_slots
-from ..chip.clients import slot_clients
-from ..chip.model import BitmapMode, Chip, ClientTime, TextMode, TilesMode
-from ..chip.timing import line_slots
-
-if TYPE_CHECKING:
-    from .plan import Plan
-
-Ints = npt.NDArray[np.int64]
+from .checks_time import reserved_slots
+from .clients import slot_clients
+from .model import AnyMode, BitmapMode, Chip, ClientTime, TextMode, TilesMode
+from .timing import line_slots
 
 MOST_KEPT = 20_000
 """Shapes of lines that are kept; then all are forgotten and served anew as they come."""
@@ -49,14 +42,13 @@ Shape = tuple[tuple[Stretch | None, ...], ...]
 """A line of the picture: for each layer its stretches, None where it shows nothing. A line below the picture: ()."""
 
 
-class Burst(NamedTuple):
-    """One client's accesses for one group: their ``slots``, in order."""
+class Bursts(NamedTuple):
+    """One client's bursts for a stretch of a line: for each the group that it is for, and its slots in order."""
 
     layer: int
     stretch: int
     client: int
-    group: int
-    slots: tuple[int, ...]
+    bursts: tuple[tuple[int, tuple[int, ...]], ...]
 
 
 @dataclass(eq=False)
@@ -64,7 +56,7 @@ class _Work:
     """A line while it is served: the slots left, bursts made, accesses missed by client, groups lost, the ends of cells."""
 
     free: int
-    bursts: list[Burst] = field(default_factory=list)
+    bursts: list[Bursts] = field(default_factory=list)
     counts: dict[int, int] = field(default_factory=dict)
     missed: dict[int, int] = field(default_factory=dict)
     lost: set[tuple[int, int, int]] = field(default_factory=set)
@@ -76,20 +68,23 @@ class _Work:
 class Served:
     """A line's slots given out.
 
-    ``counts`` and ``missed`` int64 (slot clients,); ``lost`` the (layer, stretch, group) that show nothing; ``sprites`` and
-    ``cpu`` the slots, in order, of the sprites' accesses and those that the CPU could have.
+    ``counts`` and ``missed`` by the number of the slot client; ``lost`` the (layer, stretch, group) that show nothing; ``room`` the
+    slots that the sprites could have, ``sprites`` those that they have, ``cpu`` those that are left for the CPU, each in order.
     """
 
-    bursts: tuple[Burst, ...]
-    counts: Ints
-    missed: Ints
+    bursts: tuple[Bursts, ...]
+    counts: tuple[int, ...]
+    missed: tuple[int, ...]
     lost: tuple[tuple[int, int, int], ...]
     refresh: tuple[int, ...]
+    room: tuple[int, ...]
     sprites: tuple[int, ...]
-    cpu: Ints
+    cpu: tuple[int, ...]
 
 
-class _ModeCosts(NamedTuple):
+class ModeCosts(NamedTuple):
+    """A group's dots, the accesses that each client makes for it, and those for the pattern of a turned cell."""
+
     size: int
     costs: dict[str, int]
     turned: int
@@ -98,8 +93,7 @@ class _ModeCosts(NamedTuple):
 class Server:
     """Serves the lines of one chip."""
 
-    def __init__(self, plan: Plan) -> None:
-        chip: Chip = plan.chip
+    def __init__(self, chip: Chip) -> None:
         assert chip.time is not None
         self.chip, self.time, self.line = chip, chip.time, line_slots(chip)
         self.names = slot_clients(chip)
@@ -107,7 +101,7 @@ class Server:
         self._all = (1 << self.line.slots) - 1
         self._blank = (1 << self.line.blank) - 1
         self._reserved = reserved_slots(chip)
-        self._modes = [[_costs(plan, mode) for mode in layer.modes] for layer in chip.layers]
+        self._modes = [[mode_costs(chip, mode) for mode in layer.modes] for layer in chip.layers]
         self._masks = {name: client.mask(self.line.slots) for name, client in self.time.clients.items()}
         names = list(self.time.clients)
         at = names.index("sprites") if "sprites" in names else len(names)
@@ -170,14 +164,18 @@ class Server:
         for name in self._after if shape else ():
             self._client(work, name, shape)
         self._carry_lost(work, shape)
-        counts, missed = np.zeros(len(self.names), np.int64), np.zeros(len(self.names), np.int64)
-        for number, made in work.counts.items():
-            counts[number] = made
-        for number, count in work.missed.items():
-            missed[number] = count
-        counts[self._number["refresh"]] = len(work.refresh)
-        cpu = np.array(_lowest(self._for_cpu(work, shape), self.line.slots), np.int64)
-        return Served(tuple(work.bursts), counts, missed, tuple(sorted(work.lost)), work.refresh, taken, cpu)
+        work.counts[self._number["refresh"]] = len(work.refresh)
+        numbers = range(len(self.names))
+        return Served(
+            tuple(work.bursts),
+            tuple(work.counts.get(number, 0) for number in numbers),
+            tuple(work.missed.get(number, 0) for number in numbers),
+            tuple(sorted(work.lost)),
+            work.refresh,
+            room,
+            taken,
+            _lowest(self._for_cpu(work, shape), self.line.slots),
+        )
 
     def _for_cpu(self, work: _Work, shape: Shape) -> int:
         cpu = self.time.cpu
@@ -198,6 +196,7 @@ class Server:
             if stretch is None or what not in self._modes[layer][stretch.mode].costs:
                 continue
             mode = self._modes[layer][stretch.mode]
+            found: list[tuple[int, tuple[int, ...]]] = []
             if what == "cells" and stretch.kept:
                 continue
             for group in range(stretch.first + stretch.skip, stretch.last + 1):
@@ -219,13 +218,15 @@ class Server:
                         work.free ^= 1 << slot
                         last = slot
                 if slots:
-                    work.bursts.append(Burst(layer, index, number, group, tuple(slots)))
+                    found.append((group, tuple(slots)))
                     made += len(slots)
                 if len(slots) < count:
                     missed += count - len(slots)
                     work.lost.add(key)
                 if what == "cells":
                     work.cell_end[key] = slots[-1] if len(slots) == count else None
+            if found:
+                work.bursts.append(Bursts(layer, index, number, tuple(found)))
         work.counts[number] = made
         work.missed[number] = missed
 
@@ -247,15 +248,16 @@ class Server:
                     work.lost.add((layer, index, stretch.first))
 
 
-def _costs(plan: Plan, mode: object) -> _ModeCosts:
-    """Accesses of each client for a group of ``mode``, and the dots of a group."""
+def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
+    """What a group of ``mode`` takes."""
+    width = chip.memory.bytes_per_access
     if isinstance(mode, TilesMode):
-        costs = {"cells": plan.accesses(mode.cell_bytes), "pattern": plan.accesses(mode.row_bytes)}
-        return _ModeCosts(mode.tile, costs, mode.tile)
+        costs = {"cells": max(1, mode.cell_bytes // width), "pattern": max(1, mode.row_bytes // width)}
+        return ModeCosts(mode.tile, costs, mode.tile)
     if isinstance(mode, TextMode):
-        return _ModeCosts(mode.glyph[0], {"cells": plan.accesses(mode.cell_bytes), "glyphs": 1}, 0)
+        return ModeCosts(mode.glyph[0], {"cells": max(1, mode.cell_bytes // width), "glyphs": 1}, 0)
     assert isinstance(mode, BitmapMode)
-    return _ModeCosts(8 * plan.access // mode.bits_per_dot, {"bitmap": 1}, 0)
+    return ModeCosts(8 * width // mode.bits_per_dot, {"bitmap": 1}, 0)
 
 
 def _lowest(mask: int, most: int) -> tuple[int, ...]:
