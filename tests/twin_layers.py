@@ -37,8 +37,9 @@ class Group:
     """The dots of a layer that one fetch serves, from dot ``due`` on.
 
     ``cell`` is the address of its cell (None: a bitmap has none) and ``base`` that of its patterns or glyphs, or of the access
-    itself. ``row`` is the row of the pattern before flips, or that of the glyph. ``word`` is the cell's word: before it has been
-    fetched the one that memory holds at the line's beginning, or the kept one. ``data`` has the bytes that were brought.
+    itself. ``row`` is the row of the pattern before flips, or that of the glyph. ``word`` is the cell's word as it was brought or
+    kept, once ``has_word``; ``first_word`` the one that memory holds at the line's slot 0, or the kept one. ``data`` has the
+    bytes that were brought, by address.
     """
 
     layer: str
@@ -48,7 +49,8 @@ class Group:
     base: int
     row: int
     word: int = 0
-    has_cell: bool = False
+    first_word: int = 0
+    has_word: bool = False
     cell_missed: bool = False
     row_missed: bool = False
     data: dict[int, int] = field(default_factory=dict)
@@ -116,14 +118,15 @@ class Layers:
 
     # Which dots belong together
 
-    def _group(self, key: Any, made: Group) -> Group:
-        """The group that goes on where the dot before had the same key, else ``made``."""
-        last = self.last.get(made.layer)
-        if last is not None and last[0] == key:
-            return last[1]
-        self.last[made.layer] = key, made
-        self.groups[made.layer].append(made)
-        return made
+    def _going_on(self, name: str, key: Any) -> Group | None:
+        """The group of the dot before, where that had the same key."""
+        last = self.last.get(name)
+        return last[1] if last is not None and last[0] == key else None
+
+    def _new(self, key: Any, group: Group) -> Group:
+        self.last[group.layer] = key, group
+        self.groups[group.layer].append(group)
+        return group
 
     def _tiles(self, name: str, mode: TilesMode, line: int, span: Span) -> None:
         controls, tile = span.controls, mode.tile
@@ -140,9 +143,8 @@ class Layers:
                 in_page = row % mode.page[1] * mode.page[0] + column % mode.page[0]
                 index = page * mode.page[0] * mode.page[1] + in_page
                 address = (cells + index * mode.cell_bytes) % self.size
-                group = self._group(
-                    (mode.name, at, address, patterns, v), Group(name, mode, x, address, patterns, v)
-                )
+                key = (mode.name, at, address, patterns, v)
+                group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, patterns, v))
             self.places[name][x] = Place(group, (x + scroll_x) % tile, bank, (0, 0))
 
     def _bitmap(self, name: str, mode: BitmapMode, line: int, span: Span) -> None:
@@ -155,9 +157,8 @@ class Layers:
             map_x = (x + scroll_x) % mode.width
             byte = row + map_x * bits // 8
             address = self.access(byte)
-            group = self._group(
-                (mode.name, (x + scroll_x) // per_access, address), Group(name, mode, x, None, address, 0)
-            )
+            key = (mode.name, (x + scroll_x) // per_access, address)
+            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, None, address, 0))
             dot = (byte - row) % self.width  # a row begins where an access does
             self.places[name][x] = Place(group, dot * 8 // bits + map_x % max(1, 8 // bits), bank, (0, 0))
 
@@ -174,9 +175,8 @@ class Layers:
                 self.stop(name)
                 continue
             address = (cells + (row * mode.columns + column) * mode.cell_bytes) % self.size
-            group = self._group(
-                (mode.name, column, address, glyphs, glyph_row), Group(name, mode, x, address, glyphs, glyph_row)
-            )
+            key = (mode.name, column, address, glyphs, glyph_row)
+            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, glyphs, glyph_row))
             self.places[name][x] = Place(group, (x - mode.left) % across, bank, colours)
 
     # Which accesses bring them
@@ -195,14 +195,14 @@ class Layers:
         assert group.cell is not None and not isinstance(group.mode, BitmapMode)
         return self.run_of(group.cell, group.mode.cell_bytes)
 
-    def row_accesses(self, group: Group) -> list[int]:
-        """Addresses of the accesses that bring the group's row of dots, as its word asks for them."""
+    def row_accesses(self, group: Group, word: int) -> list[int]:
+        """Addresses of the accesses that bring the group's row of dots, as a cell's ``word`` asks for them."""
         mode = group.mode
         if isinstance(mode, BitmapMode):
             return [group.base]
         if isinstance(mode, TextMode):
-            return [self.access(self._glyph(mode, group))]
-        fields = self.fields(mode, group.word)
+            return [self.access(self._glyph(mode, group, word))]
+        fields = self.fields(mode, word)
         rows = [self._pattern_dot(mode, group, fields, column) for column in range(mode.tile)]
         if fields.get("turn"):
             return [self.access(row + u * mode.bits_per_dot // 8) for row, u in rows]
@@ -225,8 +225,8 @@ class Layers:
         assert not isinstance(mode, BitmapMode)
         return {name: bits.get(word) for name, bits in mode.cell.layout.items()}
 
-    def _glyph(self, mode: TextMode, group: Group) -> int:
-        character = mode.cell.character.get(group.word)
+    def _glyph(self, mode: TextMode, group: Group, word: int) -> int:
+        character = mode.cell.character.get(word)
         return int((group.base + character * mode.glyph[1] + group.row) % self.size)
 
     def _pattern_dot(self, mode: TilesMode, group: Group, fields: dict[str, int], column: int) -> tuple[int, int]:
@@ -249,7 +249,7 @@ class Layers:
         if isinstance(mode, BitmapMode):
             value = value_of(group.data, group.base, place.at, mode.bits_per_dot, mode.first_dot)
         else:
-            bit = value_of(group.data, self._glyph(mode, group), place.at, 1, mode.first_dot)
+            bit = value_of(group.data, self._glyph(mode, group, group.word), place.at, 1, mode.first_dot)
             colour = "foreground" if bit else "background"
             layout = mode.cell.layout
             value = layout[colour].get(group.word) if colour in layout else place.colours[bit]

@@ -230,6 +230,12 @@ class Server:
         work.counts[number] = made
         work.missed[number] = missed
 
+    def end(self, client: int, layer: int, stretch: Stretch, group: int) -> int:
+        """The slot before which a client, by its number, has to be done with a group."""
+        size = self._modes[layer][stretch.mode].size
+        due = max(stretch.left, group * size - stretch.fine)
+        return self._window(self.time.clients[self.names[client]], due)[1]
+
     def _window(self, client: ClientTime, due: int) -> tuple[int, int]:
         """The slots that serve a group that is due at dot ``due``: from the first up to but not including the second."""
         if client.lead is None:

@@ -1,0 +1,333 @@
+"""The twin's time on the line: slot by slot, who asks, who is served, and what comes too late.
+
+Law: the slots of a line go by one after the other, and any slot goes to the first who asks for it. Nothing is worked out
+ahead: whether a fetch comes in time is seen when its time is over. Moments are exact fractions. Knows the chip's description,
+the timed writes and the twin's groups of dots.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import NamedTuple, Protocol
+
+from twin_layers import Group, Layers
+
+from vdpsim.chip.model import Chip, ClientTime, SlotPattern
+from vdpsim.memory import State, Transfer, Waiting
+
+
+def floor(number: Fraction) -> int:
+    """The whole number at or below."""
+    return int(number // 1)
+
+
+def ceiling(number: Fraction) -> int:
+    """The whole number at or above."""
+    return -int(-number // 1)
+
+
+class Clock:
+    """How dots become slots: ``slots`` a line, of which ``blank`` are over before dot 0."""
+
+    def __init__(self, chip: Chip) -> None:
+        assert chip.memory.accesses_per_dot is not None
+        self.rate = Fraction(chip.memory.accesses_per_dot)
+        self.dots = chip.frame.dots_per_line
+        self.before = self.dots - chip.frame.width
+        self.slots = floor(self.dots * self.rate)
+        self.blank = floor(self.before * self.rate)
+        self._first: dict[int, int] = {}
+        self._over = [floor((self.before + dot) * self.rate) for dot in range(chip.frame.width)]
+
+    def first(self, moment: int) -> int:
+        """The first slot of a line that begins at ``moment`` or later, dots after the line's beginning."""
+        if moment not in self._first:
+            self._first[moment] = max(0, ceiling(moment * self.rate))
+        return self._first[moment]
+
+    def over(self, dot: int) -> int:
+        """How many of a line's slots are over when ``dot`` shows."""
+        return self._over[dot]
+
+
+def fits(pattern: SlotPattern, slot: int) -> bool:
+    """Whether the pattern has ``slot``."""
+    return pattern.every is None or pattern.at is None or slot % pattern.every in pattern.at
+
+
+class Access(NamedTuple):
+    """What a slot brought: for whom, from where, and which bytes as a number."""
+
+    client: str
+    address: int
+    value: int
+
+
+class Asker(Protocol):
+    """Somebody who may want a slot."""
+
+    def asks(self, slot: int, *, blank: bool) -> bool:
+        """Whether it asks for ``slot``."""
+
+    def serve(self, slot: int, memory: bytearray) -> Access:
+        """What it does with ``slot``, which it asked for and got."""
+
+
+class RefreshAsks:
+    """Refresh: so many slots of each line."""
+
+    def __init__(self, chip: Chip) -> None:
+        assert chip.time is not None
+        self.table = chip.time.refresh
+        self.left = self.table.slots if self.table else 0
+
+    def asks(self, slot: int, *, blank: bool) -> bool:  # noqa: ARG002 - blank or not
+        return self.left > 0 and self.table is not None and fits(self.table, slot)
+
+    def serve(self, slot: int, memory: bytearray) -> Access:  # noqa: ARG002 - any slot does
+        self.left -= 1
+        return Access("refresh", 0, 0)
+
+
+class LayerAsks:
+    """A layer's client with its groups, in the order in which they are due."""
+
+    def __init__(self, name: str, table: ClientTime, clock: Clock, layers: Layers, groups: list[Group]) -> None:
+        self.name, self.table, self.clock, self.layers = name, table, clock, layers
+        self.brings_cells = name.endswith(".cells")
+        self.groups = deque(groups)
+        self.burst: list[int] = []
+        self.bytes: dict[int, int] = {}
+        self.missed = 0
+
+    def asks(self, slot: int, *, blank: bool) -> bool:  # noqa: ARG002 - a deadline says it
+        self.give_up(slot)
+        if not self.groups or not fits(self.table, slot):
+            return False
+        group = self.groups[0]
+        if self.table.lead is not None and slot < self.clock.first(self.clock.before + group.due - self.table.lead):
+            return False
+        return self.brings_cells or group.cell is None or group.has_word
+
+    def give_up(self, slot: int) -> None:
+        """Miss the groups that ``slot`` is too late for."""
+        while self.groups and (self._too_late(slot) or (self.groups[0].cell_missed and not self.brings_cells)):
+            group = self.groups.popleft()
+            if self.brings_cells:
+                group.cell_missed = True
+                self.missed += len(self.burst or self.layers.cell_accesses(group))
+            else:
+                group.row_missed = True
+                self.missed += len(self.burst or self.layers.row_accesses(group, group.first_word))
+            self.burst = []
+
+    def _too_late(self, slot: int) -> bool:
+        return slot >= (self.clock.over(self.groups[0].due) if self.table.lead is not None else self.clock.blank)
+
+    def serve(self, slot: int, memory: bytearray) -> Access:  # noqa: ARG002 - it has asked for this one
+        group = self.groups[0]
+        if not self.burst:
+            if self.brings_cells:
+                self.burst = self.layers.cell_accesses(group)
+            else:
+                self.burst = self.layers.row_accesses(group, group.word)
+            self.bytes = self.layers.brought(memory, self.burst)
+        address = self.burst.pop(0)
+        if not self.burst:
+            self.groups.popleft()
+            if self.brings_cells:
+                group.word, group.has_word = self.layers.word_of(group, self.bytes), True
+            else:
+                group.data = self.bytes
+        return Access(self.name, address, number_in(self.layers, self.bytes, address))
+
+
+def number_in(layers: Layers, data: dict[int, int], address: int) -> int:
+    """The access at ``address`` as a number, out of ``data``."""
+    brought = bytes(data[address + step] for step in range(layers.width))
+    return int.from_bytes(brought, layers.chip.memory.byte_order)
+
+
+@dataclass
+class SpriteNeeds:
+    """What a sprite fetches once it is found: the rest of its record, then the row of its pattern from ``row_at`` on."""
+
+    number: int
+    record: list[int]
+    row: list[int]
+    row_at: int
+    row_bytes: int
+    data: dict[int, int] = field(default_factory=dict)
+    complete: bool = False
+
+    @property
+    def bytes(self) -> bytes:
+        """The row's own bytes."""
+        return bytes(self.data[self.row_at + step] for step in range(self.row_bytes))
+
+
+class SpritesAsk:
+    """The sprites of one line: the scan of the table, then each sprite's own accesses, in blanking or on the whole line."""
+
+    def __init__(
+        self, table: ClientTime, layers: Layers, memory: bytearray, scan: list[int], needs: list[SpriteNeeds]
+    ) -> None:
+        self.table, self.layers = table, layers
+        self.at_first = bytes(memory)
+        self.wanted: deque[tuple[int, SpriteNeeds | None, bool]] = deque((address, None, False) for address in scan)
+        for sprite in needs:
+            self.wanted += [(address, sprite, False) for address in sprite.record]
+            self.wanted += [(address, sprite, True) for address in sprite.row]
+        self.left = {sprite.number: len(sprite.record) + len(sprite.row) for sprite in needs}
+
+    def asks(self, slot: int, *, blank: bool) -> bool:
+        return bool(self.wanted) and (blank or self.table.when == "line before") and fits(self.table, slot)
+
+    def serve(self, slot: int, memory: bytearray) -> Access:  # noqa: ARG002 - it has asked for this one
+        address, sprite, is_row = self.wanted.popleft()
+        if sprite is not None:
+            self.left[sprite.number] -= 1
+            sprite.complete = not self.left[sprite.number]
+            if is_row:
+                sprite.data = sprite.data or self.layers.brought(memory, sprite.row)
+                return Access("sprites.pattern", address, number_in(self.layers, sprite.data, address))
+        record = {address + step: self.at_first[address + step] for step in range(self.layers.width)}
+        return Access("sprites.attribute", address, number_in(self.layers, record, address))
+
+
+@dataclass
+class Moving:
+    """A transfer that has not ended: ``start`` in dots from the beginning of the present line's slots."""
+
+    number: int
+    start: int
+    address: int
+    data: bytes
+    step: int
+    done: int
+    first: tuple[int, int] = (-1, -1)
+    last: tuple[int, int] = (-1, -1)
+    landed: int = 0
+    waited: int = 0
+
+    @property
+    def ended(self) -> bool:
+        """Whether every byte has landed."""
+        return self.done == len(self.data)
+
+
+class CpuAsks:
+    """The CPU's transfers, the first that was begun before the others."""
+
+    def __init__(self, state: State, clock: Clock) -> None:
+        self.chip, self.clock = state.chip, clock
+        self.moving = [Moving(*_parts(waiting)) for waiting in state.waiting]
+        self.told = list(self.moving)
+        self.begun = state.transfers
+        self.line = state.line
+        self.landed_here = False
+
+    def begin(self, write: Transfer) -> None:
+        """A transfer begins on the present line, or in the blanking after it."""
+        made = Moving(self.begun, self.clock.before + write.dot, write.address, write.data, write.step, 0)
+        self.begun += 1
+        self.moving.append(made)
+        self.told.append(made)
+
+    def asks(self, slot: int, *, blank: bool) -> bool:
+        assert self.chip.time is not None
+        table = self.chip.time.cpu
+        if not self.moving:
+            return False
+        if not (table.blanking if blank else table.active == "free" or (table.active == "reserved" and fits(table, slot))):
+            return False
+        first = self.moving[0]
+        return slot >= self.clock.first(first.start + self._paced(first.done))
+
+    def _paced(self, byte: int) -> int:
+        """How many dots after a transfer's start the CPU has its byte ``byte`` at hand."""
+        cpu = self.chip.cpu
+        return ceiling(Fraction(byte * cpu.cycles_per_byte * self.chip.frame.dot_clock, cpu.clock)) if cpu else 0
+
+    def serve(self, slot: int, memory: bytearray) -> Access:
+        moving = self.moving[0]
+        address = (moving.address + moving.done * moving.step) % len(memory)
+        value = moving.data[moving.done]
+        memory[address] = value
+        moving.done += 1
+        moving.landed += 1
+        moving.last = (self.line, slot)
+        if moving.first == (-1, -1):
+            moving.first = moving.last
+        moving.waited -= 1  # this slot brought a byte
+        self.landed_here = True
+        return Access("cpu", address, value)
+
+    def wait(self, slot: int) -> None:
+        """Count ``slot`` for every transfer that is under way."""
+        for moving in self.moving:
+            if slot >= self.clock.first(moving.start):
+                moving.waited += 1
+
+    def drop_ended(self) -> None:
+        """A transfer whose last byte has landed makes room for the next."""
+        if self.moving and self.moving[0].ended:
+            self.moving.pop(0)
+
+    def end_line(self) -> None:
+        """The present line's slots are over."""
+        for moving in self.moving:
+            moving.start -= self.clock.dots
+
+    def waiting(self) -> tuple[Waiting, ...]:
+        """What has not ended, as a state holds it."""
+        return tuple(Waiting(m.number, m.start, m.address, m.data, m.step, m.done) for m in self.moving)
+
+    def records(self) -> list[tuple[int, int, int, int, int, int, int, bool]]:
+        """What the log tells of every transfer that waited or began."""
+        return [(m.number, *m.first, *m.last, m.landed, m.waited, m.ended) for m in self.told]
+
+
+def _parts(waiting: Waiting) -> tuple[int, int, int, bytes, int, int]:
+    return waiting.number, waiting.start, waiting.address, waiting.data, waiting.step, waiting.done
+
+
+class Slots:
+    """The slots of one line after the other."""
+
+    def __init__(self, state: State, memory: bytearray) -> None:
+        self.chip, self.memory = state.chip, memory
+        self.clock = Clock(state.chip)
+        self.cpu = CpuAsks(state, self.clock)
+
+    def run(self, line: int, askers: list[Asker]) -> Iterator[tuple[int, Access]]:
+        """Serve ``askers``, in their order, on ``line``: each slot that is used, and what for."""
+        assert self.chip.time is not None
+        table = self.chip.time.cpu
+        refresh = RefreshAsks(self.chip)
+        self.cpu.line = line
+        for slot in range(self.clock.slots):
+            blank = line >= self.chip.frame.height or slot < self.clock.blank
+            reserved = not blank and table.active == "reserved" and fits(table, slot)
+            self.cpu.wait(slot)
+            for asker in [self.cpu] if reserved else [refresh, *askers, self.cpu]:
+                if asker.asks(slot, blank=blank):
+                    yield slot, asker.serve(slot, self.memory)
+                    break
+            self.cpu.drop_ended()
+        for asker in askers:
+            if isinstance(asker, LayerAsks):
+                asker.give_up(self.clock.slots)
+        self.cpu.end_line()
+
+    def run_empty(self, sprites: SpritesAsk) -> None:
+        """Serve ``sprites`` on an empty line below the picture, of which no log tells."""
+        refresh = RefreshAsks(self.chip)
+        for slot in range(self.clock.slots):
+            for asker in (refresh, sprites):
+                if asker.asks(slot, blank=True):
+                    asker.serve(slot, self.memory)
+                    break

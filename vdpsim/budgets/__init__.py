@@ -1,0 +1,1 @@
+"""Arithmetic on chips: budgets, comparisons, sweeps."""

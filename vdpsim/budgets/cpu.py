@@ -1,0 +1,147 @@
+"""How fast the CPU can put bytes into video memory, and how long it takes to refill each thing.
+
+Law: bytes land by the same rule as in a drawn frame: one a slot, each as soon as it is ready and a slot is free. The frame that is
+counted has the poorest line everywhere in its picture, so a frame without writes in mid-line can only do better. Plain Python.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ..chip.checks_time import entry_bytes
+from ..chip.model import BitmapMode, Chip, TilesMode
+from ..chip.slots import Server
+from ..chip.timing import line_rate, line_slots
+from .line import LinesBudget
+
+MOST_FRAMES = 120
+"""Frames after which a refill is given up."""
+
+
+@dataclass(frozen=True)
+class Refill:
+    """``bytes`` for ``name``, from the end of the picture on: ``lines`` until the last has landed (None: never), and how long that is in seconds."""
+
+    name: str
+    bytes: int
+    lines: int | None
+    seconds: Fraction | None
+
+
+@dataclass(frozen=True)
+class CpuBudget:
+    """Bytes a frame that the slots let through, and that the CPU can deliver.
+
+    ``active``: slots a frame while the picture shows; ``beside``: in the blanking of the picture's lines; ``below``: on the lines below it.
+    ``bytes_per_frame``: what lands in a frame, slots and CPU together. ``speed``: bytes a second of the CPU; None where no cpu table says.
+    """
+
+    active: int
+    beside: int
+    below: int
+    bytes_per_frame: int
+    speed: Fraction | None
+    refills: tuple[Refill, ...]
+
+
+def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
+    """The CPU's share of ``lines``."""
+    frame, poorest = chip.frame, lines.poorest
+    under = frame.lines_per_frame - frame.height
+    landing = _Landing(chip, lines)
+    speed = Fraction(chip.cpu.clock, chip.cpu.cycles_per_byte) if chip.cpu else None
+    return CpuBudget(
+        (poorest.cpu - poorest.cpu_blank) * frame.height,
+        poorest.cpu_blank * frame.height,
+        lines.below.cpu * under,
+        landing.in_a_frame(),
+        speed,
+        tuple(_refills(chip, landing, speed)),
+    )
+
+
+class _Landing:
+    """Lets bytes land from the first slot after the picture on, frame after frame."""
+
+    def __init__(self, chip: Chip, lines: LinesBudget) -> None:
+        self.chip, self.line = chip, line_slots(chip)
+        server = Server(chip)
+        picture, below = (
+            server.serve(line.shape, min(line.sprites, line.room)).cpu for line in (lines.poorest, lines.below)
+        )
+        empty = server.serve((), 0).cpu
+        height, total = chip.frame.height, chip.frame.lines_per_frame
+        self.frame = [empty] * max(total - height - 1, 0) + [below] * min(total - height, 1) + [picture] * height
+        self.cpu = chip.cpu
+
+    def _ready(self, number: int) -> int:
+        """The first instant at which byte ``number`` can land, counted from the first line below the picture."""
+        if self.cpu is None:
+            return 0
+        dots = -(-number * self.cpu.cycles_per_byte * self.chip.frame.dot_clock // self.cpu.clock)
+        line, rest = divmod(dots, self.line.dots)
+        slot = -(-rest * self.line.rate.numerator // self.line.rate.denominator)
+        return line * self.line.slots + min(slot, self.line.slots)
+
+    def land(self, end: int, most: int) -> tuple[int, int]:
+        """How many bytes land before instant ``end``, ``most`` at most, and the instant of the last; -1 for none."""
+        count, last = 0, -1
+        for number in range(MOST_FRAMES * len(self.frame)):
+            begin = number * self.line.slots
+            if begin >= end:
+                break
+            free = self.frame[number % len(self.frame)]
+            place = 0
+            while count < most:
+                place = bisect_left(free, self._ready(count) - begin, place)
+                if place == len(free):
+                    break
+                count, last, place = count + 1, begin + free[place], place + 1
+            if count == most:
+                break
+        return count, last
+
+    def in_a_frame(self) -> int:
+        """Bytes that land within a frame's time."""
+        return self.land(len(self.frame) * self.line.slots, 1 << 62)[0]
+
+    def lines_for(self, count: int) -> int | None:
+        """Lines, the one of the last byte among them, until ``count`` bytes have landed; None where they never do."""
+        landed, last = self.land(1 << 62, count)
+        return last // self.line.slots + 1 if landed == count else None
+
+
+def _refills(chip: Chip, landing: _Landing, speed: Fraction | None) -> Iterator[Refill]:
+    rate = line_rate(chip.frame)
+    for name, count in _through_slots(chip):
+        lines = landing.lines_for(count)
+        yield Refill(name, count, lines, None if lines is None else lines / rate)
+    direct = [("palette", chip.palette.entries * entry_bytes(chip))]
+    if chip.sprites and chip.sprites.table == "chip":
+        direct.append(("sprite table", chip.sprites.count * chip.sprites.record_bytes))
+    for name, count in direct:
+        seconds = Fraction(count) / speed if speed else None
+        yield Refill(f"{name} (on the chip)", count, None if seconds is None else int(-(-seconds * rate // 1)), seconds)
+
+
+def _through_slots(chip: Chip) -> Iterator[tuple[str, int]]:
+    """What lies in memory and may be refilled as a whole: of each kind of thing the largest."""
+    maps, patterns, bitmaps = [], [], []
+    for layer in chip.layers:
+        for mode in layer.modes:
+            name = f"{layer.name}.{mode.name}"
+            if isinstance(mode, BitmapMode):
+                bitmaps.append((mode.map_bytes, f"{name} bitmap"))
+            elif isinstance(mode, TilesMode):
+                maps.append((mode.map_bytes, f"{name} map"))
+                every = min((mode.cell.pattern.top + 1) * mode.pattern_bytes, chip.memory.size)
+                patterns.append((every, f"{name} patterns, all"))
+    if chip.sprites and chip.sprites.table == "memory":
+        yield "sprite table", chip.sprites.count * chip.sprites.record_bytes
+    for found in (maps, patterns, bitmaps):
+        if found:
+            count, name = max(found)
+            yield name, count

@@ -1,0 +1,185 @@
+"""The worst line: every kind of line served with every way to scroll, and the busiest of them.
+
+Law: what is told of a line is what serving its slots gave, never an estimate. Nothing is written in mid-line. Where there are too many
+ways to serve them all, or cells can be turned one by one, a deterministic part of them is served, and ``proved`` says no. Plain Python.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice, product
+from math import prod
+from random import Random
+
+from ..chip.model import Chip, TilesMode
+from ..chip.slots import Served, Server, Shape, Stretch
+from .reach import Kind, kinds, most_accesses, reachable, scan_costs, stretches
+
+MOST_WAYS = 4_000
+"""Lines that are served for one budget."""
+
+
+@dataclass(frozen=True)
+class LineBudget:
+    """A line of one kind: slots ``used`` by each client, the CPU not among them, and those ``free`` for it or for nobody.
+
+    ``missed``: accesses of each client that come too late. ``sprites``: accesses that the sprites want at most; ``room``: slots that
+    they can have. ``cpu``: slots that the CPU can have. ``slack``: for each client of a layer, how many slots before the last
+    that serves its latest burst came. ``shape`` is the line as it was served.
+    """
+
+    name: str
+    kind: Kind | None
+    used: int
+    free: int
+    by_client: dict[str, int]
+    missed: dict[str, int]
+    sprites: int
+    room: int
+    cpu: int
+    cpu_blank: int
+    slack: dict[str, int]
+    shape: Shape
+
+
+@dataclass(frozen=True)
+class LinesBudget:
+    """All kinds of lines, each by its busiest line; ``below`` the picture; ``poorest`` leaves the CPU fewest slots.
+
+    ``proved``: every line that can come about without writes in mid-line was served.
+    """
+
+    slots: int
+    blank: int
+    kinds: tuple[LineBudget, ...]
+    below: LineBudget
+    late: tuple[LineBudget, ...]
+    poorest: LineBudget
+    least_room: int
+    proved: bool
+    ways: int
+
+    @property
+    def worst(self) -> LineBudget:
+        """The line with most slots used; the first of such."""
+        return max((*self.kinds, self.below), key=lambda line: line.used)
+
+
+def lines_budget(chip: Chip) -> LinesBudget:
+    """Serve the lines of ``chip``. Raises ValueError for a chip without a time table, or with too many choices of modes."""
+    if chip.time is None:
+        raise ValueError(f"{chip.name} has no time table: its fetches are counted, but have no slots to fit into")
+    server, can = Server(chip), reachable(chip)
+    asked = most_accesses(chip)[0]
+    every = kinds(chip)
+    ways = [_ways(chip, kind, can) for kind in every]
+    total = sum(prod(map(len, way)) for way in ways)
+    share = MOST_WAYS / total
+    found: list[LineBudget] = []
+    late: list[LineBudget] = []
+    poorest: LineBudget | None = None
+    least_room = server.line.slots
+    for kind, way in zip(every, ways, strict=True):
+        worst: LineBudget | None = None
+        for shape in _shapes(way, share):
+            line = _line(chip, server, kind, shape, asked)
+            least_room = min(least_room, line.room)
+            if line.missed and not (late and late[-1].kind == kind):
+                late.append(line)
+            worst = line if worst is None or line.used > worst.used else worst
+            poorest = line if poorest is None or line.cpu < poorest.cpu else poorest
+        assert worst is not None
+        found.append(worst)
+    below = _line(chip, server, None, (), asked if server.sprites_ahead else 0)
+    assert poorest is not None
+    turns = any(isinstance(m, TilesMode) and m.cell.turn is not None for layer in chip.layers for m in layer.modes)
+    return LinesBudget(
+        server.line.slots,
+        server.line.blank,
+        tuple(sorted(found, key=lambda line: -line.used)),
+        below,
+        tuple(late),
+        poorest,
+        least_room,
+        share >= 1 and not turns,
+        min(total, MOST_WAYS),
+    )
+
+
+def _ways(chip: Chip, kind: Kind, can: dict[str, range]) -> list[list[Stretch | None]]:
+    """For each layer, the ways in which it can fetch on a line of ``kind``."""
+    return [
+        [None] if mode is None else stretches(chip, layer, mode, can)
+        for layer, mode in zip(chip.layers, kind.modes, strict=True)
+    ]
+
+
+def _shapes(ways: Sequence[Sequence[Stretch | None]], share: float) -> Iterator[Shape]:
+    """Every line of the ways, or about ``share`` of them: always the one with most groups, and then some of each layer's ways."""
+    if share >= 1:
+        for chosen in product(*ways):
+            yield tuple((one,) for one in chosen)
+        return
+    most = max(1, int(prod(map(len, ways)) * share))
+    first = tuple((way[0],) for way in ways)
+    yield first
+    random = Random(0)  # noqa: S311 - a choice of examples, the same each time
+    alone = ((*first[:number], (one,), *first[number + 1 :]) for number, way in enumerate(ways) for one in way[1:])
+    yield from islice(alone, most)
+    for _ in range(most):
+        yield tuple((random.choice(way),) for way in ways)
+
+
+def _line(chip: Chip, server: Server, kind: Kind | None, shape: Shape, asked: int) -> LineBudget:
+    served = server.serve(shape, min(asked, len(server.room(shape))))
+    names = server.names
+    counts = {name: count for name, count in zip(names, served.counts, strict=True) if name != "cpu"}
+    if chip.sprites:
+        counts["sprites.pattern"] = len(served.sprites)
+    by_client = _with_attributes(chip, counts, len(served.sprites))
+    used = sum(by_client.values())
+    return LineBudget(
+        name=kind.name(chip) if kind else "below the picture",
+        kind=kind,
+        used=used,
+        free=server.line.slots - used,
+        by_client=by_client,
+        missed={name: count for name, count in zip(names, served.missed, strict=True) if count},
+        sprites=asked,
+        room=len(served.room),
+        cpu=len(served.cpu),
+        cpu_blank=sum(slot < server.line.blank for slot in served.cpu) if shape else len(served.cpu),
+        slack=_slack(server, shape, served),
+        shape=shape,
+    )
+
+
+def _with_attributes(chip: Chip, counts: dict[str, int], made: int) -> dict[str, int]:
+    """Divide the sprites' accesses among attributes and patterns, for the sprites that ask for most."""
+    if chip.sprites is None or chip.sprites.table == "chip":
+        return counts
+    scan, rest = scan_costs(chip)
+    _, chosen, _ = most_accesses(chip)
+    left, attribute = made, min(made, scan)
+    left -= attribute
+    width = chip.memory.bytes_per_access
+    for size, number in chosen:
+        pattern = max(1, chip.sprites.row_bytes(size) // width)
+        for _ in range(number):
+            got = min(left, rest)
+            attribute += got
+            left -= got + min(left - got, pattern)
+    return {**counts, "sprites.attribute": attribute, "sprites.pattern": made - attribute}
+
+
+def _slack(server: Server, shape: Shape, served: Served) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for layer, index, client, bursts in served.bursts:
+        stretch = shape[layer][index]
+        assert stretch is not None
+        for group, slots in bursts:
+            end = server.end(client, layer, stretch, group)
+            name = server.names[client]
+            found[name] = min(found.get(name, end), end - 1 - slots[-1])
+    return found
