@@ -15,6 +15,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .budgets.budget import Budget, budget
+    from .budgets.told import budget_data
     from .chip.displays import DISPLAYS, Display, display_warnings
     from .chip.load import load_chip, parse_chip
     from .chip.model import Chip
@@ -37,6 +39,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     "Chip", "load_chip", "parse_chip", "line_rate", "frame_rate",
     # the display that it is meant for
     "Display", "DISPLAYS", "display_frame", "frame_text", "display_warnings",
+    # does it fit
+    "budget", "Budget", "budget_data",
     # the scene
     "Scene", "load_scene",
     # drawing
@@ -51,6 +55,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 ]  # fmt: skip
 
 _HOMES = {
+    "budgets.budget": ("Budget", "budget"),
+    "budgets.told": ("budget_data",),
     "chip.displays": ("DISPLAYS", "Display", "display_warnings"),
     "chip.load": ("load_chip", "parse_chip"),
     "chip.model": ("Chip",),

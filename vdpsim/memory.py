@@ -72,7 +72,7 @@ class Transfer:
 
 @dataclass(frozen=True)
 class PortWrite:
-    """The CPU writes the byte ``value`` to ``address`` of its own address space at ``line``, ``dot``: a register's or a port's."""
+    """The CPU writes the byte ``value`` to ``address``, a register's or a port's, at ``line``, ``dot``."""
 
     line: int
     address: int

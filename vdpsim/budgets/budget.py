@@ -1,7 +1,7 @@
 """A chip's budget: does it fit, and what does it cost.
 
-Law: a Budget is plain data; every figure in it has a formula in ``explain.py``. Without a scene it says what could happen at worst;
-with one, also what happened in the frames that were drawn. Plain Python but for the scene.
+Law: a Budget is plain data; every figure in it has a formula in ``explain.py``. Without a scene it says what could happen at
+worst; with one, also what happened in the frames that were drawn. Plain Python but for the scene.
 """
 
 from __future__ import annotations
@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class SpritesBudget:
-    """Sprites of a line: the most accesses that they ask for (``asked``), and the fewest slots that a line leaves them (``room``).
+    """Sprites of a line: the most accesses that they ask for, ``asked``, and the fewest slots left for them, ``room``.
 
-    ``size``: of the sprites that ask for most; ``fit``: how many of it find slots on the line that leaves fewest; ``more``: how many of these
-    go beyond what the chip's own limits allow; below 0: so many of them find none.
+    ``size``: of the sprites that ask for most; ``fit``: how many of it find slots on the line that leaves fewest; ``more``:
+    how many of these go beyond what the chip's own limits allow; below 0: so many of them find none.
     """
 
     asked: int
@@ -58,9 +58,10 @@ class DisplayBudget:
 class Budget:
     """All figures of a chip.
 
-    ``fits``: on every kind of line each layer's fetches come in time, and the sprites that the chip's limits promise find slots; with a scene,
-    in its frames too. ``proved``: no line without writes in mid-line can be worse than what was looked through. ``first``: what gives way
-    first. ``lines`` is None for a chip without a time table, whose verdict is then about memory alone.
+    ``fits``: on every kind of line each layer's fetches come in time, and the sprites that the chip's limits promise find
+    slots; with a scene, in its frames too. ``proved``: no line without writes in mid-line can be worse than what was looked
+    through. ``first``: what gives way first. ``lines`` is None for a chip without a time table, whose verdict is then about
+    memory alone.
     """
 
     chip: Chip
@@ -106,7 +107,19 @@ def budget(chip: Chip, scene: Scene | None = None, frames: Iterable[int] | None 
     frame = chip.frame
     display = DisplayBudget(line_rate(frame), frame_rate(frame), tuple(display_warnings(frame)))
     if chip.time is None:
-        return Budget(chip, True, True, "", None, None, memory, None, on_chip(chip), display, seen)
+        return Budget(
+            chip=chip,
+            fits=True,
+            proved=True,
+            first="",
+            lines=None,
+            sprites=None,
+            memory=memory,
+            cpu=None,
+            on_chip=on_chip(chip),
+            display=display,
+            seen=seen,
+        )
     lines = lines_budget(chip)
     sprites = _sprites(chip, lines)
     short = sprites is not None and _promised(chip) and sprites.asked > sprites.room

@@ -1,7 +1,8 @@
 """How fast the CPU can put bytes into video memory, and how long it takes to refill each thing.
 
-Law: bytes land by the same rule as in a drawn frame: one a slot, each as soon as it is ready and a slot is free. The frame that is
-counted has the poorest line everywhere in its picture, so a frame without writes in mid-line can only do better. Plain Python.
+Law: bytes land by the same rule as in a drawn frame: one a slot, each as soon as it is ready and a slot is free. The frame
+that is counted has the poorest line everywhere in its picture, so a frame without writes in mid-line can only do better.
+Plain Python.
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ MOST_FRAMES = 120
 
 @dataclass(frozen=True)
 class Refill:
-    """``bytes`` for ``name``, from the end of the picture on: ``lines`` until the last has landed (None: never), and how long that is in seconds."""
+    """``bytes`` for ``name``, begun at the end of the picture.
+
+    ``lines`` until the last has landed (None: it never does), and how long that is in ``seconds``.
+    """
 
     name: str
     bytes: int
@@ -35,8 +39,9 @@ class Refill:
 class CpuBudget:
     """Bytes a frame that the slots let through, and that the CPU can deliver.
 
-    ``active``: slots a frame while the picture shows; ``beside``: in the blanking of the picture's lines; ``below``: on the lines below it.
-    ``bytes_per_frame``: what lands in a frame, slots and CPU together. ``speed``: bytes a second of the CPU; None where no cpu table says.
+    ``active``: slots a frame while the picture shows; ``beside``: in the blanking of the picture's lines; ``below``: on the
+    lines below it. ``bytes_per_frame``: what lands in a frame, slots and CPU together. ``speed``: bytes a second of the CPU;
+    None where no cpu table says.
     """
 
     active: int

@@ -1,7 +1,8 @@
 """The worst line: every kind of line served with every way to scroll, and the busiest of them.
 
-Law: what is told of a line is what serving its slots gave, never an estimate. Nothing is written in mid-line. Where there are too many
-ways to serve them all, or cells can be turned one by one, a deterministic part of them is served, and ``proved`` says no. Plain Python.
+Law: what is told of a line is what serving its slots gave, never an estimate. Nothing is written in mid-line. Where there are
+too many ways to serve them all, or cells can be turned one by one, a deterministic part of them is served, and ``proved``
+says no. Plain Python.
 """
 
 from __future__ import annotations
@@ -24,9 +25,9 @@ MOST_WAYS = 4_000
 class LineBudget:
     """A line of one kind: slots ``used`` by each client, the CPU not among them, and those ``free`` for it or for nobody.
 
-    ``missed``: accesses of each client that come too late. ``sprites``: accesses that the sprites want at most; ``room``: slots that
-    they can have. ``cpu``: slots that the CPU can have. ``slack``: for each client of a layer, how many slots before the last
-    that serves its latest burst came. ``shape`` is the line as it was served.
+    ``missed``: accesses of each client that come too late. ``sprites``: accesses that the sprites want at most; ``room``:
+    slots that they can have. ``cpu``: slots that the CPU can have. ``slack``: for each client of a layer, how many slots
+    before the last that serves its latest burst came. ``shape`` is the line as it was served.
     """
 
     name: str

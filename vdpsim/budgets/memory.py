@@ -16,7 +16,8 @@ from ..chip.model import BitmapMode, Chip, TextMode, TilesMode
 class Capacity:
     """Things of one kind: ``bytes`` of each, how many numbers the chip has for them, and how many memory has room for.
 
-    ``room``: in a memory with nothing else in it. ``left``: in what a scene leaves free, in whole stretches; None without a scene.
+    ``room``: in a memory with nothing else in it. ``left``: in what a scene leaves free, in whole stretches; None without a
+    scene.
     """
 
     name: str

@@ -44,7 +44,7 @@ def _on_chip(chip: Chip) -> Iterator[Kept]:
 
 
 def _line_buffers(chip: Chip) -> Kept:
-    """A dot of a sprite is an entry, one bit that says it is there, and the fields that a rung's condition or a group asks for."""
+    """A dot of a sprite is an entry, a bit that says it is there, and the fields that rungs' conditions ask for."""
     sprites = chip.sprites
     assert sprites is not None
     entry = (chip.palette.entries - 1).bit_length()

@@ -1,7 +1,7 @@
 """What a chip's registers let happen on a line of the picture.
 
-Law: a value is reachable where a register can hold it, or where it is wired; nothing is taken from a scene. A *kind* of line is which
-mode each layer shows once exclusive modes have had their say. Plain Python. Knows no slot.
+Law: a value is reachable where a register can hold it, or where it is wired; nothing is taken from a scene. A *kind* of line
+is which mode each layer shows once exclusive modes have had their say. Plain Python. Knows no slot.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
-from ..chip.controls import Control, controls, registers, rest_values
+from ..chip.controls import controls, registers, rest_values
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ..chip.slots import Stretch, mode_costs
 
@@ -105,7 +105,11 @@ def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> li
         turns = [b""]
         if isinstance(mode, TilesMode) and mode.cell.turn is not None:
             turns = [b"\x01" * ((width + mode.tile - 2) // mode.tile + 1), b""]
-        found += [Stretch(index, fine, 0, last, 0, False, kept, turned) for turned in turns for kept in keeps]
+        found += [
+            Stretch(index, fine, 0, last, left=0, skip=False, kept=kept, turned=turned)
+            for turned in turns
+            for kept in keeps
+        ]
     return found
 
 
@@ -115,7 +119,10 @@ def _text(chip: Chip, layer: Layer, index: int, mode: TextMode) -> list[Stretch 
     found: list[Stretch | None] = []
     if end > mode.left:
         last = (end - 1 - mode.left) // across
-        found += [Stretch(index, -mode.left, 0, last, 0, False, kept, b"") for kept in _keeps(chip, layer, mode)]
+        found += [
+            Stretch(index, -mode.left, 0, last, left=0, skip=False, kept=kept, turned=b"")
+            for kept in _keeps(chip, layer, mode)
+        ]
     if end <= mode.left or mode.rows * down < chip.frame.height:
         found.append(None)
     return found
@@ -136,8 +143,8 @@ def _phases(can: dict[str, range], name: str, size: int) -> list[int]:
 def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:
     """The most accesses that a line's sprites can ask for within ``count``, ``per_line`` and ``dots_per_line``.
 
-    Gives the accesses, (size number, how many) of the sprites that ask for them, and of the accesses those of the scan, which a table in
-    memory costs before any sprite is found.
+    Gives the accesses, (size number, how many) of the sprites that ask for them, and of the accesses those of the scan, which
+    a table in memory costs before any sprite is found.
     """
     sprites = chip.sprites
     if sprites is None:
@@ -155,7 +162,7 @@ def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:
 
 
 def scan_costs(chip: Chip) -> tuple[int, int]:
-    """Accesses of a scan of the sprite table in memory, and those left of a record for a sprite that is drawn; 0, 0 on the chip."""
+    """Accesses of a scan of the table in memory, and those left of a record for a sprite that is drawn; 0, 0 on the chip."""
     sprites = chip.sprites
     if sprites is None or sprites.table == "chip":
         return 0, 0

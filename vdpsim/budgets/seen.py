@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Seen:
-    """``frames`` drawn; of all their lines the one with most slots used (by the picture and refresh): frame, line, slots used and by client.
+    """``frames`` drawn, and of all their lines the one with most slots used by the picture and refresh.
 
     ``missed``: accesses that came too late; ``dropped``: sprites by reason; ``cpu``: most bytes that a frame moved.
     """
@@ -36,7 +36,10 @@ class Seen:
 
 
 def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> Seen | None:
-    """Draw ``frames`` of the scene (None: all) and count. None for a chip without a time table. Raises ValueError for no frame."""
+    """Draw ``frames`` of the scene (None: all) and count; None for a chip without a time table.
+
+    Raises ValueError where ``frames`` is empty.
+    """
     from ..machine import frames as drawn  # noqa: PLC0415 - a budget without a scene needs no engine
 
     if scene.chip.time is None:

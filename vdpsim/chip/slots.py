@@ -24,8 +24,9 @@ MOST_KEPT = 20_000
 class Stretch(NamedTuple):
     """What a layer fetches for a stretch of a line: groups ``first`` to ``last`` of its mode.
 
-    Group k begins at dot k x size - ``fine``, and shows from there or from ``left``, the stretch's first dot. ``skip``: the first was
-    fetched by the stretch before. ``kept``: the cells are there already. ``turned``: a byte a group from 0, 1 where its cell is turned.
+    Group k begins at dot k x size - ``fine``, and shows from there or from ``left``, the stretch's first dot. ``skip``: the
+    first was fetched by the stretch before. ``kept``: the cells are there already. ``turned``: a byte a group from 0, 1 where
+    its cell is turned.
     """
 
     mode: int
@@ -68,8 +69,9 @@ class _Work:
 class Served:
     """A line's slots given out.
 
-    ``counts`` and ``missed`` by the number of the slot client; ``lost`` the (layer, stretch, group) that show nothing; ``room`` the
-    slots that the sprites could have, ``sprites`` those that they have, ``cpu`` those that are left for the CPU, each in order.
+    ``counts`` and ``missed`` by the number of the slot client; ``lost`` the (layer, stretch, group) that show nothing;
+    ``room`` the slots that the sprites could have, ``sprites`` those that they have, ``cpu`` those that are left for the CPU,
+    each in order.
     """
 
     bursts: tuple[Bursts, ...]

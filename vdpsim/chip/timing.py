@@ -34,7 +34,8 @@ class LineSlots:
     """A line's slots: those of the blanking before it, then those of its active dots.
 
     ``rate`` accesses a dot; ``dots`` of a line, of which ``ahead`` are blanking (the right border counts among them);
-    ``slots`` whole accesses that a line has, ``blank`` of them over before dot 0. A fraction that is left at a line's end is lost.
+    ``slots`` whole accesses that a line has, ``blank`` of them over before dot 0. A fraction that is left at a line's end is
+    lost.
     """
 
     rate: Fraction
@@ -44,7 +45,7 @@ class LineSlots:
     blank: int
 
     def before(self, dot: int) -> int:
-        """How many of a line's slots are over when ``dot`` shows: slots 0 to before(dot) - 1 come in time for it."""
+        """How many of a line's slots are over when ``dot`` shows: so many of the first ones come in time for it."""
         return int((self.ahead + dot) * self.rate)
 
     def from_dot(self, dot: int) -> int:

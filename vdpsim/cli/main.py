@@ -22,6 +22,7 @@ COMMANDS = {
     "render": "draw scenes into PNG files, with a log of every memory fetch",
     "check": "say what is wrong with chip and scene files",
     "frame": "print a frame table that a common display takes",
+    "budget": "say whether a chip fits its memory, and what it costs",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
 }

@@ -30,7 +30,7 @@ BITS = (11, 11, 11, 11, 1, 1, 3)
 
 @dataclass(eq=False, repr=False)
 class _LayerRows:
-    """A layer's rows: a code for what each fetches (0: nothing), which of its cells are turned, its part and its place in the part."""
+    """A layer's rows: a code for what each fetches (0: nothing), which cells are turned, its part and its place there."""
 
     code: Ints
     turned: Ints
@@ -42,8 +42,8 @@ class _LayerRows:
 class Bursts(NamedTuple):
     """One client's bursts for a stretch of a line: the ``groups`` that they are for, int64 (bursts,), and their slots.
 
-    ``first`` int64 (bursts,): the slot of each burst's first access. For every access, int64 (accesses,): ``burst``, its place in ``groups``;
-    ``number``, how many of its burst come before it; ``slots``.
+    ``first`` int64 (bursts,): the slot of each burst's first access. For every access, int64 (accesses,): ``burst``, its
+    place in ``groups``; ``number``, how many of its burst come before it; ``slots``.
     """
 
     layer: int
@@ -70,7 +70,7 @@ def _bursts(served: Served) -> list[Bursts]:
 
 
 class Placed(NamedTuple):
-    """Bursts on all ``lines`` of their kind: by which client, in order, of which mode; its groups and the lines' places in them."""
+    """Bursts on all ``lines`` of their kind: of which mode, by which of its clients; its groups, the lines' places there."""
 
     bursts: Bursts
     mode: int

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 DROPS = np.dtype([("line", np.int32), ("sprite", np.int32), ("reason", "U5")])
-"""One record a sprite that is not drawn on a line; ``reason`` is ``count``, ``dots`` or ``slots``. By line, then in the order of the walk."""
+"""One record a sprite that is not drawn on a line; ``reason`` is ``count``, ``dots`` or ``slots``. In the order of the walk."""
 
 COLLISIONS = np.dtype([("line", np.int32), ("first", np.int32), ("second", np.int32), ("dot", np.int32)])
 """One record a line and pair of sprites that collide there: table numbers, the lower first, and the leftmost dot."""
@@ -33,7 +33,7 @@ TRANSFERS = np.dtype(
         ("last_slot", np.int32), ("bytes", np.int64), ("waited", np.int64), ("ended", np.bool_),
     ]
 )  # fmt: skip
-"""One record a transfer that waited or began: first and last byte that landed (-1: none), bytes, slots waited, whether it ended."""
+"""One record a transfer that waited or began: first and last byte that landed (-1: none), bytes, slots waited, the end."""
 
 RAISED = np.dtype([("line", np.int32), ("dot", np.int32), ("flag", "U11")])
 """One record a flag that was raised, in order of time, then of the status bits."""
@@ -135,12 +135,13 @@ class Plane:
 class Result:
     """The drawn lines of one frame.
 
-    ``indices`` uint8 or uint16 (lines, width): the entry of each dot. ``rgb`` uint8 (lines, width, 3): its colour.
-    ``source`` uint8 (lines, width): 0 the backdrop, then as in ``sources``. ``rung`` uint8 (lines, width): the rung that
-    won, counted through ``rungs`` (the last is the backdrop). ``sprite`` int16 (lines, width): the sprite that shows, or -1.
-    ``drops`` and ``collisions`` are structured arrays; ``collision_groups`` int64, for each collision the bits of its groups; ``collision_flags`` has bit g set where group g collided here.
-    ``border_rgb`` uint8 (lines, 3): the backdrop's colour at the first dot of each line, and of the lines of the bottom border
-    that were drawn with them. ``planes`` holds each source alone, where it was asked for.
+    ``indices`` uint8 or uint16 (lines, width): the entry of each dot. ``rgb`` uint8 (lines, width, 3): its colour. ``source``
+    uint8 (lines, width): 0 the backdrop, then as in ``sources``. ``rung`` uint8 (lines, width): the rung that won, counted
+    through ``rungs`` (the last is the backdrop). ``sprite`` int16 (lines, width): the sprite that shows, or -1. ``drops`` and
+    ``collisions`` are structured arrays; ``collision_groups`` int64, for each collision the bits of its groups;
+    ``collision_flags`` has bit g set where group g collided here. ``border_rgb`` uint8 (lines, 3): the backdrop's colour at
+    the first dot of each line, and of the lines of the bottom border that were drawn with them. ``planes`` holds each source
+    alone, where it was asked for.
     """
 
     frame: int

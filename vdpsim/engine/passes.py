@@ -40,7 +40,8 @@ class NotInTimeError(ValueError):
 class Pass:
     """What lies on the picture's lines, before the ladder decides.
 
-    ``counts``, ``missed`` int64 (lines, clients); ``found``, ``drawn`` int64 (lines,). ``memory`` is what the lines leave behind them.
+    ``counts``, ``missed`` int64 (lines, clients); ``found``, ``drawn`` int64 (lines,). ``memory`` is what the lines leave
+    behind them.
     """
 
     layers: list[LayerDots]
@@ -337,6 +338,6 @@ def _refuse_missed(plan: Plan, first: int, missed: Ints) -> None:
     line, client = int(lines[0]), int(clients[0])
     raise NotInTimeError(
         f"{plan.chip.name} does not fit: on line {first + line} {plan.clients[client]} finds no slot in time for "
-        f"{int(missed[line, client])} of its accesses, and {int(missed.sum())} are missed on {len(set(lines.tolist()))} lines in all "
+        f"{int(missed[line, client])} of its accesses; {int(missed.sum())} are missed on {len(set(lines.tolist()))} lines in all "
         f"(each line has {plan.per_line} slots); ask for the damage to see what would show"
     )

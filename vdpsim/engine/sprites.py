@@ -25,9 +25,9 @@ Ints = npt.NDArray[np.int64]
 class Asked:
     """The lines whose sprites are wanted, and when they are prepared; arrays of one item a line.
 
-    ``lines`` on which they show; ``at`` the timeline's rows whose controls and table hold for them; ``slot_lines`` in whose slots they
-    ask. ``rooms`` gives for each shape of a line, which ``shape`` names, the slots that the sprites can have there, in order; None: as many
-    as they like.
+    ``lines`` on which they show; ``at`` the timeline's rows whose controls and table hold for them; ``slot_lines`` in whose
+    slots they ask. ``rooms`` gives for each shape of a line, which ``shape`` names, the slots that the sprites can have
+    there, in order; None: as many as they like.
     """
 
     lines: Ints
@@ -41,8 +41,8 @@ class Asked:
 class Kept:
     """Sprites drawn on lines, one item for each of them and line, from the back to the front.
 
-    ``line`` counts from the timeline's first; ``sprite`` is the table number; ``record`` the packed record and ``fields`` what it holds;
-    ``row`` the line of the sprite; ``place`` where the row's bytes stand in the store.
+    ``line`` counts from the timeline's first; ``sprite`` is the table number; ``record`` the packed record and ``fields``
+    what it holds; ``row`` the line of the sprite; ``place`` where the row's bytes stand in the store.
     """
 
     line: Ints
@@ -57,8 +57,8 @@ class Kept:
 class Asks:
     """The sprites that neither count nor dots drop, in the order of the walk: what each asks memory for.
 
-    ``line`` (an index into the lines asked for), ``sprite``; ``start``: accesses of its line before its own; ``cost``: of its pattern's row, which begins
-    at ``address``.
+    ``line`` (an index into the lines asked for), ``sprite``; ``start``: accesses of its line before its own; ``cost``: of its
+    pattern's row, which begins at ``address``.
     """
 
     line: Ints
@@ -89,34 +89,94 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     """Work out the sprites of the lines that are asked for: who is there, who is dropped, what is fetched."""
     sprites = plan.chip.sprites
     assert sprites is not None
-    lines = asked.lines
     enabled = timeline.control("sprites.enable")[asked.at] == 1
     words, version = _records(plan, sprites, timeline, asked)
-    layout = sprites.fields.layout
-    table = {name: layout[name].get(words) for name in ("y", "size", "enable") if name in layout}
-    heights = np.array([height for _, height in sprites.sizes])
-    widths = np.array([width for width, _ in sprites.sizes])
-    tall = heights[table["size"]] if "size" in table else heights[0]
-
-    def of_lines(values: Any) -> Any:
-        return values[version] if version is not None and np.ndim(values) else values
-
-    rel = lines[:, None] - of_lines(table["y"])
-    if sprites.wrap_y:
-        rel = rel & layout["y"].top
-    on = (rel >= 0) & (rel < of_lines(tall)) & enabled[:, None]
-    if "enable" in table:
-        on &= of_lines(table["enable"]) == 1
-
+    on, rel = _on_lines(sprites, asked.lines, words, version)
+    on &= enabled[:, None]
     if not on.any():
         return _nobody(plan, sprites, asked, enabled)
     upward = (sprites.front == "first") == (sprites.dropped == "back")
     line, sprite = np.divmod(np.flatnonzero(on if upward else on[:, ::-1]), sprites.count)
     sprite = sprite if upward else sprites.count - 1 - sprite
-    found = np.bincount(line, minlength=len(lines))
-    begin = np.cumsum(found) - found
     record = words[0 if version is None else version[line], sprite]
-    size = layout["size"].get(record) if "size" in layout else np.zeros(len(line), np.int64)
+    rel = rel[line, sprite]
+    fields = {name: bits.get(record) for name, bits in sprites.fields.layout.items()}
+    size = fields.get("size", np.zeros(len(line), np.int64))
+
+    walk = _walk(plan, sprites, asked, line, size, enabled)
+    drops = np.empty(int(walk.dropped.sum()), DROPS)
+    drops["line"], drops["sprite"] = asked.lines[line[walk.dropped]], sprite[walk.dropped]
+    drops["reason"] = walk.reason[walk.dropped]
+    base = timeline.control("sprites.patterns")[asked.at].take(line)
+    address = _row_addresses(plan, sprites, base, fields, size, rel)
+    instants = (asked.slot_lines * timeline.per_line).take(line)
+    if asked.rooms is not None and timeline.memory.hot is not None:
+        instants = instants + _first_slots(asked, line, walk.start + walk.rest)
+    place = timeline.memory.translate(instants, address)
+
+    keep = np.flatnonzero(~walk.dropped) if len(drops) else np.arange(len(line))
+    if sprites.dropped == "back":
+        keep = keep[::-1]
+    kept = Kept(
+        line[keep] + (asked.lines[0] - timeline.first),
+        sprite[keep],
+        rel[keep],
+        record[keep],
+        place[keep],
+        {name: values[keep] for name, values in fields.items()},
+    )
+    found = np.bincount(line, minlength=len(asked.lines))
+    drawn = found - np.bincount(line[walk.dropped], minlength=len(asked.lines))
+    asks = Asks(*(values[walk.asking] for values in (line, sprite, walk.start, walk.cost, address)))
+    return Prepared(asked.lines, found, drawn, drops, kept, walk.attribute, walk.made - walk.attribute, asks)
+
+
+def _on_lines(
+    sprites: SpritesTable, lines: Ints, words: Ints, version: Ints | None
+) -> tuple[npt.NDArray[np.bool_], Ints]:
+    """Which sprites lie on which lines, bool (lines, count), and the line within each sprite, int64 (lines, count)."""
+    layout = sprites.fields.layout
+    table = {name: layout[name].get(words) for name in ("y", "size", "enable") if name in layout}
+    heights = np.array([height for _, height in sprites.sizes])
+    tall = heights[table["size"]] if "size" in table else heights[0]
+
+    def of_lines(values: Any) -> Any:
+        return values[version] if version is not None and np.ndim(values) else values
+
+    rel: Ints = lines[:, None] - of_lines(table["y"])
+    if sprites.wrap_y:
+        rel = rel & layout["y"].top
+    on = (rel >= 0) & (rel < of_lines(tall))
+    if "enable" in table:
+        on &= of_lines(table["enable"]) == 1
+    return on, rel
+
+
+@dataclass(eq=False, repr=False)
+class _Walk:
+    """The walk over the sprites of each line, one item a sprite: who is dropped and why, who asks for accesses.
+
+    ``start``: accesses of its line before its own, of which the first ``rest`` are its record's and ``cost`` its pattern's.
+    By line: accesses ``made``, and those among them for attributes.
+    """
+
+    dropped: npt.NDArray[np.bool_]
+    reason: npt.NDArray[Any]
+    asking: npt.NDArray[np.bool_]
+    start: Ints
+    rest: int
+    cost: Ints
+    made: Ints
+    attribute: Ints
+
+
+def _walk(
+    plan: Plan, sprites: SpritesTable, asked: Asked, line: Ints, size: Ints, enabled: npt.NDArray[np.bool_]
+) -> _Walk:
+    """Walk over the sprites found on each line; ``line`` and ``size`` of each, in the order of the walk."""
+    lines = len(asked.lines)
+    found = np.bincount(line, minlength=lines)
+    begin = np.cumsum(found) - found
 
     def before(values: Ints) -> Ints:
         """What the ``values`` of all that stand before each in its line's walk come to."""
@@ -124,57 +184,31 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
         others: Ints = total - values - np.concatenate([[0], total])[begin][line]
         return others
 
-    over_count: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
-    over_dots: npt.NDArray[np.bool_] = over_count
+    def by_line(values: Ints) -> Ints:
+        return np.bincount(line, weights=values, minlength=lines).astype(np.int64)
+
+    none: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
+    over_count = over_dots = over_slots = none
     if sprites.per_line is not None:
         over_count = np.arange(len(line)) - begin[line] >= sprites.per_line
     if sprites.dots_per_line is not None:
-        over_dots = before(widths[size]) + widths[size] > sprites.dots_per_line
+        widths = np.array([width for width, _ in sprites.sizes])[size]
+        over_dots = before(widths) + widths > sprites.dots_per_line
     asking = ~(over_count | over_dots)
     scan, rest = scan_accesses(plan, sprites) if sprites.table == "memory" else (0, 0)
     cost = np.array([plan.accesses(sprites.row_bytes(each)) for each in range(len(sprites.sizes))])[size]
-    start = before((cost + rest) * asking) + scan
-    wanted = enabled * scan + np.bincount(line, weights=(cost + rest) * asking, minlength=len(lines)).astype(np.int64)
-    made = wanted
-    over_slots: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
+    own = (cost + rest) * asking
+    start = before(own) + scan
+    made = enabled * scan + by_line(own)
     if asked.rooms is not None:
         room = np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape]
-        made = np.minimum(wanted, room)
-        over_slots = asking & (start + rest + cost > room[line])
-    dropped = ~asking | over_slots
-    drops = np.empty(int(dropped.sum()), DROPS)
-    drops["line"], drops["sprite"] = lines[line[dropped]], sprite[dropped]
-    drops["reason"] = np.where(over_count, "count", np.where(over_dots, "dots", "slots"))[dropped]
-
+        made = np.minimum(made, room)
+        over_slots = asking & (start + own > room[line])
     attribute = np.minimum(made, enabled * scan)
     if rest:
-        got = np.clip(made[line] - start, 0, rest) * asking
-        attribute = attribute + np.bincount(line, weights=got, minlength=len(lines)).astype(np.int64)
-    rel = rel[line, sprite]
-    fields = {name: bits.get(record) for name, bits in layout.items()}
-    address = _row_addresses(
-        plan, sprites, timeline.control("sprites.patterns")[asked.at].take(line), fields, size, rel
-    )
-    begins = asked.slot_lines * timeline.per_line
-    instants = begins.take(line)
-    if asked.rooms is not None and timeline.memory.hot is not None:
-        instants = instants + _first_slots(asked, line, start + rest)
-    place = timeline.memory.translate(instants, address)
-
-    keep = np.flatnonzero(~dropped) if len(drops) else np.arange(len(line))
-    if sprites.dropped == "back":
-        keep = keep[::-1]
-    kept = Kept(
-        line[keep] + (lines[0] - timeline.first if len(lines) else 0),
-        sprite[keep],
-        rel[keep],
-        record[keep],
-        place[keep],
-        {name: values[keep] for name, values in fields.items()},
-    )
-    drawn = found - np.bincount(line, weights=dropped, minlength=len(lines)).astype(np.int64)
-    asks = Asks(*(values[asking] for values in (line, sprite, start, cost, address)))
-    return Prepared(lines, found, drawn, drops, kept, attribute, made - attribute, asks)
+        attribute = attribute + by_line(np.clip(made[line] - start, 0, rest) * asking)
+    reason = np.where(over_count, "count", np.where(over_dots, "dots", "slots"))
+    return _Walk(~asking | over_slots, reason, asking, start, rest, cost, made, attribute)
 
 
 def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArray[np.bool_]) -> Prepared:

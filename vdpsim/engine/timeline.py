@@ -90,7 +90,7 @@ class Memory:
     places: Ints
 
     def translate(self, instants: Any, addresses: Ints) -> Ints:
-        """Where in ``bytes`` the data stands that is found at ``instants`` at ``addresses`` (any integers, taken modulo the size).
+        """Where in ``bytes`` stands what is found at ``instants`` at ``addresses`` (any integers, taken modulo the size).
 
         ``instants`` broadcasts against ``addresses``: lines, or in a chip with slots line x slots a line + slot.
         """

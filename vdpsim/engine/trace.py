@@ -73,7 +73,7 @@ class Tracer:
             rooms[shape, : len(room)] = room
 
         def made(line: Ints, number: Ints, burst: Ints, client: int, address: Ints) -> Records:
-            """Accesses ``number`` of their lines, those among them that found a slot; each reads when access ``burst`` did (-1: at slot 0)."""
+            """Accesses ``number`` of their lines that found a slot; each reads when access ``burst`` did (-1: at slot 0)."""
             slot = rooms[shapes[line], np.minimum(number, longest)]
             got = slot >= 0
             first = np.where(burst >= 0, rooms[shapes[line], np.minimum(np.maximum(burst, 0), longest)], 0)

@@ -23,7 +23,7 @@ Ints = npt.NDArray[np.int64]
 
 @dataclass(eq=False, repr=False)
 class Landed:
-    """Bytes that land on some lines: their ``instants``, ``addresses`` and ``values``, int64 (bytes,), and how many of each transfer."""
+    """Bytes that land: their ``instants``, ``addresses`` and ``values``, int64 (bytes,), and how many of each transfer."""
 
     instants: Ints
     addresses: Ints

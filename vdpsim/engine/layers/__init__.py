@@ -45,7 +45,8 @@ class Part:
 class LayerDots:
     """A layer on all rows: ``entry`` and ``opaque`` (rows, width), for each condition where it is met, the cells' fields.
 
-    ``parts``: what each of its modes drew, for those who place its fetches in time; ``owned`` says that ``opaque`` may be changed.
+    ``parts``: what each of its modes drew, for those who place its fetches in time; ``owned`` says that ``opaque`` may be
+    changed.
     """
 
     entry: npt.NDArray[Any]
@@ -143,16 +144,16 @@ def _kept(rows: Rows, index: int, before: KeptCells | None) -> Kept:
         same[1:] &= values[1:] == values[:-1]
     words = None
     first = (int(address[0]), int(row[0]), int(scroll[0]))
-    if before and rows.line[0] == rows.timeline.first and whole[0] and row[0] >= 0:
-        if (before.mode, before.address, before.row, before.scroll) == (index, *first):
-            same[0], words = True, before.words
+    follows = rows.line[0] == rows.timeline.first and whole[0] and row[0] >= 0
+    if before and follows and (before.mode, before.address, before.row, before.scroll) == (index, *first):
+        same[0], words = True, before.words
     return Kept(address, row, scroll, same, words)
 
 
 def _carried(
     timeline: Timeline, chosen: Any, drawn: Drawn, rows: int
 ) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int64]]:
-    """Which rows begin where the row before, on the same line and in the same mode, ended, and the fetches that they need not make."""
+    """Which rows begin where the row before on the same line, in the same mode, ended; the fetches that this saves."""
     chosen = np.arange(rows) if chosen is None else chosen
     first_key, last_key, first_cost = drawn.ends()
     same = np.zeros(len(chosen), np.bool_)

@@ -29,10 +29,11 @@ OUTSIDE = -1
 class Groups:
     """What feeds a mode's rows, group by group; for the chips that place fetches in time.
 
-    There are ``across`` groups a row. Group k begins at dot k x ``size`` - ``fine`` (rows,); the row's dots are fed by groups ``first`` to ``last`` (rows,), none where
-    ``last`` is below ``first``. ``addresses`` gives, for each client of the mode, int64 (rows, groups) with the address of the first
-    access of its burst; ``turned`` int64 (rows, groups): 0, or the bytes from an access to the next of a burst that reads a column of
-    its pattern; ``words`` int64 (rows, groups) the cells, where there are cells.
+    There are ``across`` groups a row. Group k begins at dot k x ``size`` - ``fine`` (rows,); the row's dots are fed by groups
+    ``first`` to ``last`` (rows,), none where ``last`` is below ``first``. ``addresses`` gives, for each client of the mode,
+    int64 (rows, groups) with the address of the first access of its burst; ``turned`` int64 (rows, groups): 0, or the bytes
+    from an access to the next of a burst that reads a column of its pattern; ``words`` int64 (rows, groups) the cells, where
+    there are cells.
     """
 
     size: int
@@ -49,8 +50,8 @@ class Groups:
 class Kept:
     """Cells that a layer keeps from line to line.
 
-    ``row`` and ``scroll`` (rows,) say, with the map's address, which cells a row shows (row -1: none). ``rows`` bool (rows,): the row
-    has those of the row before. ``words``: those of the line before the first row, where it has them.
+    ``row`` and ``scroll`` (rows,) say, with the map's address, which cells a row shows (row -1: none). ``rows`` bool (rows,):
+    the row has those of the row before. ``words``: those of the line before the first row, where it has them.
     """
 
     address: Ints
@@ -64,8 +65,8 @@ class Kept:
 class Rows:
     """Rows on which one mode shows. ``chosen`` picks them from the timeline's (None: all); ``t`` is the mode's line.
 
-    ``kept``: which rows have their cells already, where the chip keeps them. ``times``: for each client of the mode the instants of
-    its bursts, int64 (rows, groups), once they are known.
+    ``kept``: which rows have their cells already, where the chip keeps them. ``times``: for each client of the mode the
+    instants of its bursts, int64 (rows, groups), once they are known.
     """
 
     plan: Plan
@@ -105,6 +106,14 @@ class Rows:
         if self.times is None:
             return self.line[:, None] * self.timeline.per_line
         return self.times[client]
+
+    def fetch_keys(self) -> list[Ints]:
+        """What tells rows apart that show the same cells but may have read them at different times."""
+        if self.kept:
+            return [np.cumsum(~self.kept.rows)]
+        if self.memory.hot is None:
+            return []
+        return [self.line if self.times is None else np.arange(self.count)]
 
     def bank(self) -> Ints:
         """The bank of these rows from the layer's register, 0 where it has none."""

@@ -24,12 +24,7 @@ def draw(rows: Rows) -> Drawn:
     inside = row < mode.rows
     row = np.where(inside, row, 0)
 
-    keys = [row, map_base]
-    if rows.kept:
-        keys.append(np.cumsum(~rows.kept.rows))
-    elif rows.memory.hot is not None:
-        keys.append(rows.line if rows.times is None else np.arange(rows.count))
-    starts, run = runs(*keys)
+    starts, run = runs(row, map_base, *rows.fetch_keys())
     cells = row[starts][:, None] * mode.columns + np.arange(columns)
     addresses = map_base[starts][:, None] + cells * mode.cell_bytes
     when = rows.when(0)[starts]
@@ -43,22 +38,18 @@ def draw(rows: Rows) -> Drawn:
     glyph = glyphs[:, None] + character * down + v[:, None]
     places = rows.memory.translate(rows.when(1)[:, :columns], glyph)
     bits = decoder(1, mode.first_dot)[rows.store.bytes()[places]][:, :, :across]
-    colour = {}
-    for name in ("foreground", "background"):
-        layout = mode.cell.layout.get(name)
-        colour[name] = layout.get(words) if layout else rows.control(f"{rows.mode.prefix}.{name}")[:, None]
-    number = np.where(bits == 1, colour["foreground"][:, :, None], colour["background"][:, :, None])
+    foreground, background = (_colour(rows, mode, name, words) for name in ("foreground", "background"))
+    number = np.where(bits == 1, foreground, background)
     offset = rows.mode.base + rows.bank()[:, None, None] * rows.mode.bank_step
-    wide = number.astype(np.int64) * rows.mode.value_step + offset
+    wide = (number.astype(np.int64) * rows.mode.value_step + offset).reshape(rows.count, -1)
+    shows = (number != (OUTSIDE if mode.transparent is None else mode.transparent)).reshape(rows.count, -1)
 
     entry = np.full((rows.count, width), mode.margin or 0, np.dtype(plan.entry_dtype))
     opaque = np.full((rows.count, width), mode.margin is not None)
     right = min(width, mode.left + columns * across)
     shown = right - mode.left
-    entry[inside, mode.left : right] = wide.reshape(rows.count, -1)[inside, :shown]
-    opaque[inside, mode.left : right] = (number != (OUTSIDE if mode.transparent is None else mode.transparent)).reshape(
-        rows.count, -1
-    )[inside, :shown]
+    entry[inside, mode.left : right] = wide[inside, :shown]
+    opaque[inside, mode.left : right] = shows[inside, :shown]
 
     first = np.maximum(rows.left, mode.left) - mode.left
     last = np.minimum(rows.right, right) - 1 - mode.left
@@ -89,6 +80,13 @@ def draw(rows: Rows) -> Drawn:
         groups,
         {when: bool(when.holds(0)) for when in rows.conditions},
     )
+
+
+def _colour(rows: Rows, mode: TextMode, name: str, words: Ints) -> Ints:
+    """The colour number of ``name`` in each cell, int64 (rows, columns or 1, 1)."""
+    layout = mode.cell.layout.get(name)
+    numbers: Ints = layout.get(words) if layout else rows.control(f"{rows.mode.prefix}.{name}")[:, None]
+    return numbers[:, :, None]
 
 
 def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:

@@ -78,12 +78,7 @@ def _cells(rows: Rows, mode: TilesMode, at: _Where) -> _Cells:
     if mode.scroll:
         set_by[f"{rows.mode.layer}.scroll_x"] = at.column
     keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
-    hot = rows.memory.hot is not None
-    if rows.kept:
-        keys.append(np.cumsum(~rows.kept.rows))
-    elif hot:
-        keys.append(rows.line if rows.times is None else np.arange(rows.count))
-    starts, run = runs(*keys)
+    starts, run = runs(*keys, *rows.fetch_keys())
     across = (rows.plan.width + mode.tile - 2) // mode.tile + 1
     columns = (at.column[starts][:, None] + np.arange(across)) % mode.columns
     numbers = of_row[at.map_row[starts]][:, None] + of_column[columns]
@@ -92,7 +87,7 @@ def _cells(rows: Rows, mode: TilesMode, at: _Where) -> _Cells:
     words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
     if rows.kept and rows.kept.words:
         words[0, : len(rows.kept.words)] = rows.kept.words
-    if hot and run is not None:  # each row fetches its patterns when its own time has come
+    if rows.memory.hot is not None and run is not None:  # each row fetches its patterns when its own time has come
         words, address, run, starts = words[run], address[run], None, np.arange(rows.count)
     field = {name: bits.get(words) for name, bits in mode.cell.layout.items()}
     patterns = at.patterns[starts][:, None] + field["pattern"] * mode.pattern_bytes

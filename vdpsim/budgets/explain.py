@@ -1,0 +1,54 @@
+"""The formula behind every figure of a budget.
+
+Law: one entry for each figure that is told, by the name under which it is told; a test holds the two together. D is
+dots_per_line, a is memory.accesses_per_dot, B = D - width, W is memory.bytes_per_access.
+"""
+
+EXPLAIN: dict[str, str] = {
+    "fits": (
+        "no layer's access is late on any line served, and the sprites that per_line and dots_per_line promise find slots "
+        "on the fullest; with a scene, in its frames too"
+    ),
+    "proved": (
+        "every choice of modes and every scroll position was served; without turned cells, and with no write in mid-line"
+    ),
+    "gives way first": (
+        "the client with the fewest slots between its latest access and the last slot that would serve, over all kinds of "
+        "line"
+    ),
+    "slots a line": "floor(D x a)",
+    "blank slots": "floor(B x a): over before dot 0",
+    "used": (
+        "the line served slot by slot: refresh, each layer's accesses, and min(accesses that sprites ask for, slots left "
+        "for them)"
+    ),
+    "free": "slots a line - used",
+    "cpu": "slots left where cpu.active and cpu.blanking let the CPU in, or reserved for it",
+    "room": (
+        "slots that refresh and the clients before the sprites leave, of those that the sprites' table entry lets them "
+        "have"
+    ),
+    "sprites asked": (
+        "the dearest choice of at most per_line (or count) sprites of at most dots_per_line dots: for each max(1, row "
+        "bytes / W), and with the table in memory the rest of its record; plus the scan of the table"
+    ),
+    "sprites that fit": "floor((least room over all lines - scan) / accesses of one such sprite)",
+    "bytes": "of one: cells x cell_bytes; rows x row bytes; stride x (height - 1) + row bytes",
+    "most": "the smaller of how many numbers its field holds and floor(memory.size / bytes)",
+    "left": "how many fit into the stretches that the scene leaves free, each on its own",
+    "active slots": "the CPU's slots after the blank ones on the line that leaves it fewest, x height",
+    "blank beside": "the CPU's blank slots on that line, x height",
+    "below": "the CPU's slots on a line below the picture, x (lines_per_frame - height)",
+    "bytes a frame": (
+        "bytes that land in the slots of one frame, each as soon as cycles_per_byte / clock have passed since the one "
+        "before"
+    ),
+    "cpu speed": "clock / cycles_per_byte",
+    "refill": (
+        "lines from the end of the picture until the last byte has landed; what lies on the chip needs no slot: bytes / "
+        "cpu speed"
+    ),
+    "bits": "the product that stands beside it",
+    "line rate": "dot_clock / dots_per_line",
+    "frame rate": "line rate / lines_per_frame",
+}

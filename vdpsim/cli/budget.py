@@ -1,0 +1,80 @@
+"""``vdpsim budget``: whether a chip fits its memory, and what it costs."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from vdpsim.budgets.budget import Budget
+
+ABOUT = """\
+Says whether a chip fits: every kind of line is served slot by slot, at every scroll position. With it: what fits
+into memory, what the CPU can move, what has to be kept on the chip."""
+EXAMPLES = """\
+examples:
+  vdpsim budget scenes/chips/curlew.chip.toml
+  vdpsim budget scenes/chips/curlew.chip.toml --explain      the formula of each figure
+  vdpsim budget scenes/chips/dunlin.chip.toml --scene scenes/ferry.scene.toml
+  vdpsim budget scenes/chips/curlew.chip.toml --json | python3 -m json.tool
+
+exit status: 0 it fits, 1 it does not, 2 a file is wrong
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words."""
+    parser.add_argument("chip", metavar="CHIP", help="a chip file (*.chip.toml)")
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also what its frames really do")
+    parser.add_argument("--explain", action="store_true", help="with the formula of each figure")
+    parser.add_argument("--json", action="store_true", help="everything as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do it."""
+    from vdpsim.budgets import told  # noqa: PLC0415 - --help needs no chip
+    from vdpsim.budgets.budget import budget  # noqa: PLC0415
+    from vdpsim.chip.load import load_chip  # noqa: PLC0415
+
+    chip = load_chip(options.chip)
+    scene = None
+    if options.scene:
+        from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
+
+        scene = load_scene(options.scene, chip=chip)
+    found = budget(chip, scene)
+    if options.json:
+        print(told.budget_json(found), end="")
+    elif sys.stdout.isatty():
+        _rich(found, explain=options.explain)
+    else:
+        print(told.plain(found, explain=options.explain), end="")
+    return 0 if found.fits else 1
+
+
+def _rich(found: Budget, *, explain: bool) -> None:
+    from rich.console import Console  # noqa: PLC0415
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    from vdpsim.budgets import told  # noqa: PLC0415
+    from vdpsim.budgets.explain import EXPLAIN  # noqa: PLC0415
+
+    console = Console()
+    console.print(Text(told.verdict(found), style="bold green" if found.fits else "bold red"))
+    for section in told.sections(found):
+        table = Table(
+            title=Text(section.title, style="bold"),
+            title_justify="left",
+            box=None,
+            pad_edge=False,
+            padding=(0, 2, 0, 0),
+        )
+        for place, name in enumerate(section.head):
+            table.add_column(Text(name), justify="right" if place >= len(section.head) - section.right else "left")
+        for row in section.rows:
+            table.add_row(*map(Text, row))
+        console.print(table)
+        for name in section.explained if explain else ():
+            console.print(Text(f"  {name} = {EXPLAIN[name]}", style="dim"))
