@@ -92,12 +92,22 @@ class Bench:
             sprite.x, sprite.y = (sprite.x + 1) % width, (sprite.y + 1) % height
 
 
-def bench(*, cell_bank: bool = True) -> Bench:
+TIME = """
+[time]
+refresh = {{ slots = 4 }}
+cpu = {{ active = "reserved", every = 8, at = [7] }}
+[time.clients]
+{layers}
+sprites = {{ when = "line before" }}
+"""
+
+
+def bench(*, cell_bank: bool = True, timed: bool = False) -> Bench:
     """The bench scene: 288 x 216, two scrolling 4-bit tile layers, 48 sprites 16 x 16 of which 12 a line, three groups.
 
-    Without ``cell_bank`` the layers' bank is held in a register instead of the cell.
+    Without ``cell_bank`` the layers' bank is held in a register instead of the cell; ``timed``: 384 slots a line.
     """
-    return make(("near", "far"), 288, 216, 48, 12, cell_bank=cell_bank)
+    return make(("near", "far"), 288, 216, 48, 12, cell_bank=cell_bank, timed=timed)
 
 
 def large() -> Bench:
@@ -106,7 +116,14 @@ def large() -> Bench:
 
 
 def make(
-    layers: tuple[str, ...], width: int, height: int, sprites: int, per_line: int, *, cell_bank: bool = True
+    layers: tuple[str, ...],
+    width: int,
+    height: int,
+    sprites: int,
+    per_line: int,
+    *,
+    cell_bank: bool = True,
+    timed: bool = False,
 ) -> Bench:
     """A machine with random contents."""
     page = 32 if width <= 512 else 128
@@ -124,6 +141,10 @@ def make(
     text += "".join(f'[[ladder]]\nsource = "{name}"\n' for name in layers)
     bank = ', bank = "14:12"' if cell_bank else ""
     text += "".join(LAYER.format(name=name, pattern="8:0", bank=bank, page=page) for name in layers)
+    if timed:
+        clients = [f"{name}.{client}" for name in layers for client in ("cells", "pattern")]
+        text += TIME.format(layers="\n".join(f'"{name}" = {{ when = "in time", lead = 16 }}' for name in clients))
+        text = text.replace("bytes_per_access = 2", "bytes_per_access = 2\naccesses_per_dot = 1")
     made = Bench(Machine(parse_chip(text)), layers, {}, {}, page)
     _fill(made, map_bytes)
     return made

@@ -8,7 +8,7 @@ Plain Python.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -56,15 +56,15 @@ def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
     """The CPU's share of ``lines``."""
     frame, poorest = chip.frame, lines.poorest
     under = frame.lines_per_frame - frame.height
-    landing = _Landing(chip, lines)
+    lines_for, in_a_frame = _Landing(chip, lines).lines_for([count for _, count in _through_slots(chip)])
     speed = Fraction(chip.cpu.clock, chip.cpu.cycles_per_byte) if chip.cpu else None
     return CpuBudget(
         (poorest.cpu - poorest.cpu_blank) * frame.height,
         poorest.cpu_blank * frame.height,
         lines.below.cpu * under,
-        landing.in_a_frame(),
+        in_a_frame,
         speed,
-        tuple(_refills(chip, landing, speed)),
+        tuple(_refills(chip, lines_for, speed)),
     )
 
 
@@ -91,38 +91,36 @@ class _Landing:
         slot = -(-rest * self.line.rate.numerator // self.line.rate.denominator)
         return line * self.line.slots + min(slot, self.line.slots)
 
-    def land(self, end: int, most: int) -> tuple[int, int]:
-        """How many bytes land before instant ``end``, ``most`` at most, and the instant of the last; -1 for none."""
-        count, last = 0, -1
+    def _bytes(self) -> Iterator[int]:
+        """The instant of each byte in turn, for MOST_FRAMES frames."""
+        count, ready = 0, self._ready(0)
         for number in range(MOST_FRAMES * len(self.frame)):
-            begin = number * self.line.slots
-            if begin >= end:
+            begin, free = number * self.line.slots, self.frame[number % len(self.frame)]
+            place = bisect_left(free, ready - begin)
+            while place < len(free):
+                yield begin + free[place]
+                count += 1
+                ready = self._ready(count)
+                place = bisect_left(free, ready - begin, place + 1)
+
+    def lines_for(self, wanted: Sequence[int]) -> tuple[dict[int, int | None], int]:
+        """For each number of bytes the lines until the last has landed (None: it does not); and the bytes of one frame."""
+        end, most = len(self.frame) * self.line.slots, max(wanted, default=0)
+        found: dict[int, int | None] = dict.fromkeys(wanted)
+        in_a_frame = 0
+        for count, instant in enumerate(self._bytes(), 1):
+            in_a_frame = count if instant < end else in_a_frame
+            if count in found:
+                found[count] = instant // self.line.slots + 1
+            if count >= most and instant >= end:
                 break
-            free = self.frame[number % len(self.frame)]
-            place = 0
-            while count < most:
-                place = bisect_left(free, self._ready(count) - begin, place)
-                if place == len(free):
-                    break
-                count, last, place = count + 1, begin + free[place], place + 1
-            if count == most:
-                break
-        return count, last
-
-    def in_a_frame(self) -> int:
-        """Bytes that land within a frame's time."""
-        return self.land(len(self.frame) * self.line.slots, 1 << 62)[0]
-
-    def lines_for(self, count: int) -> int | None:
-        """Lines, the one of the last byte among them, until ``count`` bytes have landed; None where they never do."""
-        landed, last = self.land(1 << 62, count)
-        return last // self.line.slots + 1 if landed == count else None
+        return found, in_a_frame
 
 
-def _refills(chip: Chip, landing: _Landing, speed: Fraction | None) -> Iterator[Refill]:
+def _refills(chip: Chip, lines_for: dict[int, int | None], speed: Fraction | None) -> Iterator[Refill]:
     rate = line_rate(chip.frame)
     for name, count in _through_slots(chip):
-        lines = landing.lines_for(count)
+        lines = lines_for[count]
         yield Refill(name, count, lines, None if lines is None else lines / rate)
     direct = [("palette", chip.palette.entries * entry_bytes(chip))]
     if chip.sprites and chip.sprites.table == "chip":

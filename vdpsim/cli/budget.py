@@ -6,6 +6,8 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
+from .again import again
+
 if TYPE_CHECKING:
     from vdpsim.budgets.budget import Budget
 
@@ -33,24 +35,44 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
-    from vdpsim.budgets import told  # noqa: PLC0415 - --help needs no chip
-    from vdpsim.budgets.budget import budget  # noqa: PLC0415
+    if options.scene or (sys.stdout.isatty() and not options.json):
+        found = _found(options)
+        _print(found, options)
+        return 0 if found.fits else 1
+    words = ["budget", *(word for word in ("explain", "json") if getattr(options, word))]
+    status, text = again(words, [options.chip], lambda: _answer(options))
+    print(text, end="")
+    return status
+
+
+def _answer(options: argparse.Namespace) -> tuple[int, str]:
+    found = _found(options)
+    return 0 if found.fits else 1, _text(found, options)
+
+
+def _found(options: argparse.Namespace) -> Budget:
+    from vdpsim.budgets.budget import budget  # noqa: PLC0415 - an answer that is known needs none of this
     from vdpsim.chip.load import load_chip  # noqa: PLC0415
 
     chip = load_chip(options.chip)
-    scene = None
-    if options.scene:
-        from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
+    if not options.scene:
+        return budget(chip)
+    from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
 
-        scene = load_scene(options.scene, chip=chip)
-    found = budget(chip, scene)
-    if options.json:
-        print(told.budget_json(found), end="")
-    elif sys.stdout.isatty():
+    return budget(chip, load_scene(options.scene, chip=chip))
+
+
+def _text(found: Budget, options: argparse.Namespace) -> str:
+    from vdpsim.budgets import told  # noqa: PLC0415
+
+    return told.budget_json(found) if options.json else told.plain(found, explain=options.explain)
+
+
+def _print(found: Budget, options: argparse.Namespace) -> None:
+    if sys.stdout.isatty() and not options.json:
         _rich(found, explain=options.explain)
     else:
-        print(told.plain(found, explain=options.explain), end="")
-    return 0 if found.fits else 1
+        print(_text(found, options), end="")
 
 
 def _rich(found: Budget, *, explain: bool) -> None:
