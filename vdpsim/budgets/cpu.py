@@ -125,9 +125,11 @@ def _refills(chip: Chip, lines_for: dict[int, int | None], speed: Fraction | Non
     direct = [("palette", chip.palette.entries * entry_bytes(chip))]
     if chip.sprites and chip.sprites.table == "chip":
         direct.append(("sprite table", chip.sprites.count * chip.sprites.record_bytes))
+    if speed is None:  # then nothing says how fast the CPU writes what needs no slot
+        return
     for name, count in direct:
-        seconds = Fraction(count) / speed if speed else None
-        yield Refill(f"{name} (on the chip)", count, None if seconds is None else int(-(-seconds * rate // 1)), seconds)
+        seconds = Fraction(count) / speed
+        yield Refill(f"{name} (on the chip)", count, int(-(-seconds * rate // 1)), seconds)
 
 
 def _through_slots(chip: Chip) -> Iterator[tuple[str, int]]:
