@@ -203,13 +203,14 @@ def join(parts: Sequence[Result]) -> Result:
     )
     arrays += ("raised", "missed")
     joined: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays}
+    shown = [part.planes for part in parts if part.height]
     planes = {
         name: Plane(
-            np.concatenate([part.planes[name].entry for part in parts]),
-            np.concatenate([part.planes[name].opaque for part in parts]),
-            np.concatenate([part.planes[name].rgb for part in parts]),
+            np.concatenate([each[name].entry for each in shown]),
+            np.concatenate([each[name].opaque for each in shown]),
+            np.concatenate([each[name].rgb for each in shown]),
         )
-        for name in first.planes
+        for name in (shown[0] if shown else {})
     }
     if first.slots is not None:
         counts = np.concatenate([part.slots.counts for part in parts if part.slots is not None])

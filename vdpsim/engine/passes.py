@@ -234,8 +234,8 @@ class Timed:
         count = len(incoming.kept)
         if not count:
             return kept
-        sprite, words, row = (np.array([one[at] for one in incoming.kept]) for at in range(3))
-        record = words.astype(np.uint64).view(np.int64)
+        sprite, row = (np.array([one[at] for one in incoming.kept], np.int64) for at in (0, 2))
+        record = np.array([one[1] for one in incoming.kept], np.uint64).view(np.int64)
         behind = len(self.timeline.memory.bytes) - len(self.tail)
         place = behind + LARGEST_ROW * np.arange(count)
         own = (np.zeros(count, np.int64), sprite, row, record, place)
