@@ -13,11 +13,12 @@ from itertools import islice, product
 from math import prod
 from random import Random
 
+from ..chip.clients import layer_clients
 from ..chip.model import Chip, TilesMode
-from ..chip.slots import Served, Server, Shape, Stretch
+from ..chip.slots import Served, Server, Shape, Stretch, mode_costs
 from .reach import Kind, kinds, most_accesses, reachable, scan_costs, stretches
 
-MOST_WAYS = 4_000
+MOST_WAYS = 2_000
 """Lines that are served for one budget."""
 
 
@@ -48,7 +49,9 @@ class LineBudget:
 class LinesBudget:
     """All kinds of lines, each by its busiest line; ``below`` the picture; ``poorest`` leaves the CPU fewest slots.
 
-    ``proved``: every line that can come about without writes in mid-line was served.
+    ``late``: for each kind with lines that are, the first of them. ``proved``: every line that can come about without writes
+    in mid-line was served. ``bound``: slots that no such line exceeds, ``most`` the same client by client; where ``proved``,
+    or where nothing asked for comes too late on the fullest line, ``bound`` is what that line uses.
     """
 
     slots: int
@@ -60,6 +63,8 @@ class LinesBudget:
     least_room: int
     proved: bool
     ways: int
+    bound: int
+    most: dict[str, int]
 
     @property
     def worst(self) -> LineBudget:
@@ -77,12 +82,14 @@ def lines_budget(chip: Chip) -> LinesBudget:
     ways = [_ways(chip, kind, can) for kind in every]
     total = sum(prod(map(len, way)) for way in ways)
     share = MOST_WAYS / total
+    asks: list[dict[str, int]] = []
     found: list[LineBudget] = []
     late: list[LineBudget] = []
     poorest: LineBudget | None = None
     least_room = server.line.slots
     for kind, way in zip(every, ways, strict=True):
         worst: LineBudget | None = None
+        asks.append(_asked(chip, way))
         for shape in _shapes(way, share):
             line = _line(chip, server, kind, shape, asked)
             least_room = min(least_room, line.room)
@@ -94,7 +101,11 @@ def lines_budget(chip: Chip) -> LinesBudget:
         found.append(worst)
     below = _line(chip, server, None, (), asked if server.sprites_ahead else 0)
     assert poorest is not None
-    turns = any(isinstance(m, TilesMode) and m.cell.turn is not None for layer in chip.layers for m in layer.modes)
+    refresh = chip.time.refresh.slots if chip.time.refresh else 0
+    fullest = max(line.used for line in (*found, below))
+    proved = share >= 1 and not _turns(chip)
+    bound = min(server.line.slots, max(sum(each.values()) for each in asks) + asked + refresh)
+    most = {name: max(each[name] for each in asks) for name in asks[0]}
     return LinesBudget(
         server.line.slots,
         server.line.blank,
@@ -103,9 +114,31 @@ def lines_budget(chip: Chip) -> LinesBudget:
         tuple(late),
         poorest,
         least_room,
-        share >= 1 and not turns,
+        proved,
         min(total, MOST_WAYS),
+        fullest if proved else max(bound, fullest),
+        {**most, "refresh": refresh},
     )
+
+
+def _turns(chip: Chip) -> bool:
+    """Whether cells can be turned one by one."""
+    return any(isinstance(m, TilesMode) and m.cell.turn is not None for layer in chip.layers for m in layer.modes)
+
+
+def _asked(chip: Chip, ways: Sequence[Sequence[Stretch | None]]) -> dict[str, int]:
+    """The most accesses that each client of the layers can ask for on a line of these ways."""
+    found = dict.fromkeys(layer_clients(chip), 0)
+    for layer, way in zip(chip.layers, ways, strict=True):
+        for stretch in way:
+            if stretch is None:
+                continue
+            costs = mode_costs(chip, layer.modes[stretch.mode])
+            for what, count in costs.costs.items():
+                each = costs.turned if what == "pattern" and stretch.turned else count
+                asked = 0 if what == "cells" and stretch.kept else each * (stretch.last - stretch.first + 1)
+                found[f"{layer.name}.{what}"] = max(found[f"{layer.name}.{what}"], asked)
+    return found
 
 
 def _ways(chip: Chip, kind: Kind, can: dict[str, range]) -> list[list[Stretch | None]]:

@@ -50,14 +50,14 @@ def kinds(chip: Chip) -> list[Kind]:
     Raises ValueError where there are more choices than MOST_KINDS.
     """
     can = reachable(chip)
-    choices = [list(_choices(chip, layer, can)) for layer in chip.layers]
-    if prod(map(len, choices)) > MOST_KINDS:
-        raise ValueError(f"{chip.name}: {prod(map(len, choices))} choices of modes, more than {MOST_KINDS}")
-    found = {_resolved(chip, chosen): None for chosen in product(*choices)}
+    open_to = [list(choices(chip, layer, can)) for layer in chip.layers]
+    if prod(map(len, open_to)) > MOST_KINDS:
+        raise ValueError(f"{chip.name}: {prod(map(len, open_to))} choices of modes, more than {MOST_KINDS}")
+    found = {resolved(chip, chosen): None for chosen in product(*open_to)}
     return sorted(found, key=lambda kind: (sum(mode is None for mode in kind.modes), str(kind.modes)))
 
 
-def _choices(chip: Chip, layer: Layer, can: dict[str, range]) -> Iterator[int | None]:
+def choices(chip: Chip, layer: Layer, can: dict[str, range]) -> Iterator[int | None]:
     """The modes that a layer can be in, and None where it can be disabled."""
     enable = can[f"{layer.name}.enable"]
     if 1 in enable:
@@ -78,7 +78,7 @@ def _modes(chip: Chip, layer: Layer, can: dict[str, range]) -> set[int]:
     return found
 
 
-def _resolved(chip: Chip, chosen: Sequence[int | None]) -> Kind:
+def resolved(chip: Chip, chosen: Sequence[int | None]) -> Kind:
     """What shows once each layer has had its say, in the chip's order."""
     off: set[str] = set()
     for layer, mode in zip(chip.layers, chosen, strict=True):
@@ -147,7 +147,7 @@ def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:
     a table in memory costs before any sprite is found.
     """
     sprites = chip.sprites
-    if sprites is None:
+    if sprites is None or 1 not in reachable(chip)["sprites.enable"]:
         return 0, (), 0
     scan, rest = scan_costs(chip)
     dearest: dict[int, int] = {}

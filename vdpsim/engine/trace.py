@@ -122,5 +122,5 @@ def trace(per_line: int, parts: Sequence[Records]) -> npt.NDArray[Any]:
     out["line"], out["slot"] = np.divmod(instants[order], per_line)
     out["client"] = np.concatenate([np.full(len(part[0]), part[1]) for part in parts])[order] if parts else 0
     out["address"] = np.concatenate([part[2] for part in parts])[order] if parts else 0
-    out["value"] = np.concatenate([part[3] for part in parts])[order] if parts else 0
+    out["value"] = np.concatenate([part[3].astype(np.uint64) for part in parts])[order] if parts else 0
     return out
