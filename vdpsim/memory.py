@@ -8,6 +8,7 @@ order in which they are given. Knows chip/ and draws nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -83,8 +84,7 @@ class PortWrite:
 Write = RegisterWrite | PaletteWrite | SpriteWrite | MemoryWrite | Transfer | PortWrite
 
 
-@dataclass(frozen=True)
-class Waiting:
+class Waiting(NamedTuple):
     """What is left of a transfer: ``data`` from byte ``done`` on has still to land.
 
     ``number`` counts transfers since reset; ``start`` is the moment it was begun, in dots from the beginning of the slots
@@ -99,8 +99,7 @@ class Waiting:
     done: int = 0
 
 
-@dataclass(frozen=True)
-class Ahead:
+class Ahead(NamedTuple):
     """The sprites of the next line where they are prepared a line ahead.
 
     ``drops``: (sprite, reason) in the order of the walk. ``kept``: (sprite, record as an integer, row, the row's bytes) from
@@ -112,8 +111,7 @@ class Ahead:
     kept: tuple[tuple[int, int, int, bytes], ...]
 
 
-@dataclass(frozen=True)
-class KeptCells:
+class KeptCells(NamedTuple):
     """The cells that a layer keeps: the index of their ``mode``, its map address, map row and scroll, and the ``words``."""
 
     mode: int

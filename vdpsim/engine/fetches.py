@@ -69,6 +69,20 @@ def _bursts(served: Served) -> list[Bursts]:
     return found
 
 
+def distinct(values: Ints) -> tuple[Ints, Ints]:
+    """Where each distinct value stands first, and which of them each value is, numbered in the order of the values.
+
+    What ``numpy.unique`` would give; that one loads masked arrays, which take longer than a frame.
+    """
+    order = np.argsort(values, kind="stable")
+    in_order = values[order]
+    fresh = np.ones(len(values), np.bool_)
+    fresh[1:] = in_order[1:] != in_order[:-1]
+    number = np.empty(len(values), np.int64)
+    number[order] = np.cumsum(fresh) - 1
+    return order[fresh], number
+
+
 class Placed(NamedTuple):
     """Bursts on all ``lines`` of their kind: of which mode, by which of its clients; its groups, the lines' places there."""
 
@@ -133,12 +147,10 @@ class Fetches:
         known: dict[Any, int] = {}
         of_line = np.zeros(timeline.lines, np.int64)
         if timeline.whole:
-            numbers = np.zeros(timeline.lines, np.int64)
+            numbers = lines = np.zeros(timeline.lines, np.int64)
             for code in codes:
-                numbers = np.unique(code, return_inverse=True)[1] + numbers * len(code)
-                numbers = np.unique(numbers, return_inverse=True)[1]
-            _, lines, of_line = np.unique(numbers, return_index=True, return_inverse=True)
-            of_line = of_line + blank
+                lines, numbers = distinct(distinct(code)[1] + numbers * len(code))
+            of_line = numbers + blank
             self.shapes += [self._shape(line, line + 1) for line in lines.tolist()]
         else:
             ends = np.append(timeline.row_of_line[1:], len(timeline.line))
@@ -179,8 +191,9 @@ class Fetches:
     def serve(self, sprites: Ints) -> None:
         """Give out the slots; ``sprites`` int64 (lines,): accesses that the sprites make among each line's slots."""
         key = self.of_line * (1 << 20) + sprites
-        kinds, self.served_of_line = np.unique(key, return_inverse=True)
-        self.served = [self.server.serve(self.shapes[kind >> 20], kind & (1 << 20) - 1) for kind in kinds.tolist()]
+        lines, self.served_of_line = distinct(key)
+        kinds = key[lines].tolist()
+        self.served = [self.server.serve(self.shapes[kind >> 20], kind & (1 << 20) - 1) for kind in kinds]
 
     def counts(self) -> Ints:
         """int64 (lines, slot clients): slots that each has."""

@@ -23,7 +23,6 @@ from .plan import Plan
 from .sprite_dots import Shown, show_sprites
 from .sprites import Asked, Kept, Prepared, prepare
 from .timeline import UNIT, Change, Program, Timeline, versions
-from .trace import Records, Tracer, trace
 from .transfers import Landed, Queue
 
 Ints = npt.NDArray[np.int64]
@@ -258,8 +257,10 @@ class Timed:
         return counts
 
     def _trace(self, fetches: Fetches, times: Times | None, parts: Sequence[Part], landed: Landed) -> npt.NDArray[Any]:
+        from .trace import Tracer, trace  # noqa: PLC0415 - most frames are drawn without
+
         tracer = Tracer(self.plan, self.timeline)
-        records: list[Records] = [*tracer.layers(fetches, times or []), *tracer.others(fetches, landed)]
+        records = [*tracer.layers(fetches, times or []), *tracer.others(fetches, landed)]
         for part in parts:
             records += tracer.sprites(part.asked, part.prepared, part.timeline)
         return trace(self.plan.per_line, records)

@@ -7,7 +7,7 @@ slot, counted from the frame's line 0. Knows no layer, no sprite and no dot.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -48,7 +48,7 @@ class Queue:
         self.plan, self.state, self.line = plan, state, plan.server.line
         self.first, self.last = first, last
         base = first * self.line.dots
-        waiting = [replace(one, start=one.start + base) for one in state.waiting]
+        waiting = [one._replace(start=one.start + base) for one in state.waiting]
         numbers = range(state.transfers, state.transfers + len(program.transfers))
         self.waiting = waiting + [
             Waiting(
@@ -119,7 +119,7 @@ class Queue:
         base = self.last * self.line.dots
         counts = landed.bytes or [0] * len(self.waiting)
         state.waiting = tuple(
-            replace(one, start=one.start - base, done=one.done + count)
+            one._replace(start=one.start - base, done=one.done + count)
             for one, count in zip(self.waiting, counts, strict=True)
             if one.done + count < len(one.data)
         )
