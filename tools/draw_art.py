@@ -1,7 +1,8 @@
 """Draws the pictures that the shipped scenes are made of, into scenes/art/.
 
 Law: the same dots each time, on any machine; a picture's indices are the values, or the entries, that the scene takes from
-it. ``tools/draw_art`` is its starter; the drawing itself lives in tools/art/.
+it; a ``.cells`` file holds cells of a map as they lie in memory. ``tools/draw_art`` is its starter; the drawing itself lives
+in tools/art/.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
-from art import birds, boats, dusk, ferry, portrait, regatta, saltmarsh, tidetable
+from art import birds, boats, dusk, ferry, portrait, regatta, saltmarsh, slipway, tidetable
 from art.canvas import Plane, save
 from art.icons import icons
 
@@ -68,7 +69,15 @@ def text() -> list[Drawing]:
     return [("icons.png", icons(), ("#012", "#fed"))]
 
 
-PARTS: tuple[Callable[[], list[Drawing]], ...] = (text, sprites, marsh, river, evening, regatta.pictures)
+PARTS: tuple[Callable[[], list[Drawing]], ...] = (
+    text,
+    sprites,
+    marsh,
+    river,
+    evening,
+    regatta.pictures,
+    slipway.pictures,
+)
 
 
 def main() -> None:
@@ -80,7 +89,9 @@ def main() -> None:
     for part in PARTS:
         for name, plane, colours in part():
             save(folder / name, plane, colours)
-    for path in sorted(folder.glob("*.png")):
+    for name, data in slipway.cells():
+        (folder / name).write_bytes(data)
+    for path in sorted([*folder.glob("*.png"), *folder.glob("*.cells")]):
         print(f"{path.name:24} {path.stat().st_size:6} bytes")
 
 

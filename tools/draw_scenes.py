@@ -25,11 +25,12 @@ MORE = {
             "--log",
             "out/ferry-dunlin.csv",
         ]
-    ]
+    ],
+    "slipway": [["--trace", "out/slipway.npz", "--busmap", "out/slipway-bus.png"]],
 }
 """What else is worth drawing of a scene."""
 
-PICTURES = {"saltmarsh": ["--scale", "3"]}
+PICTURES = {"saltmarsh": ["--scale", "3"], "slipway": ["--scale", "2"]}
 """The README's pictures, kept in scenes/pictures/, and how they are drawn."""
 
 

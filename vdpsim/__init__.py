@@ -17,16 +17,27 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .budgets.budget import Budget, budget
     from .budgets.told import budget_data
+    from .bus import bus_map, trace_npz
     from .chip.displays import DISPLAYS, Display, display_warnings
     from .chip.load import load_chip, parse_chip
     from .chip.model import Chip
     from .chip.presets import display_frame, frame_text
     from .chip.timing import frame_rate, line_rate
-    from .engine.frame import Log, Plane, Result, join
+    from .engine import NotInTimeError
+    from .engine.frame import Log, Plane, Result, SlotLog, join
     from .engine.ladder import Rule, Sources
     from .logs import log_data, log_text
     from .machine import Machine, frames, render
-    from .memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write
+    from .memory import (
+        MemoryWrite,
+        PaletteWrite,
+        PortWrite,
+        RegisterWrite,
+        SpriteWrite,
+        State,
+        Transfer,
+        Write,
+    )
     from .picture import Frame, png_bytes, source_map, views
     from .problems import InputError, Problem
     from .scene import Scene, load_scene
@@ -46,9 +57,11 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     # drawing
     "render", "frames", "Machine", "Rule", "Sources",
     # what a machine holds, and what changes it
-    "State", "Write", "RegisterWrite", "PaletteWrite", "SpriteWrite", "MemoryWrite",
+    "State", "Write", "RegisterWrite", "PaletteWrite", "SpriteWrite", "MemoryWrite", "Transfer", "PortWrite",
     # what drawing yields
     "Frame", "Result", "Log", "Plane", "join", "views", "source_map", "png_bytes", "log_data", "log_text",
+    # time on the line
+    "SlotLog", "bus_map", "trace_npz", "NotInTimeError",
     # mistakes in files, and the files' own shape
     "InputError", "Problem", "schema",
     "__version__",
@@ -57,16 +70,27 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 _HOMES = {
     "budgets.budget": ("Budget", "budget"),
     "budgets.told": ("budget_data",),
+    "bus": ("bus_map", "trace_npz"),
     "chip.displays": ("DISPLAYS", "Display", "display_warnings"),
     "chip.load": ("load_chip", "parse_chip"),
     "chip.model": ("Chip",),
     "chip.presets": ("display_frame", "frame_text"),
     "chip.timing": ("line_rate", "frame_rate"),
-    "engine.frame": ("Log", "Plane", "Result", "join"),
+    "engine": ("NotInTimeError",),
+    "engine.frame": ("Log", "Plane", "Result", "SlotLog", "join"),
     "engine.ladder": ("Rule", "Sources"),
     "logs": ("log_data", "log_text"),
     "machine": ("Machine", "frames", "render"),
-    "memory": ("MemoryWrite", "PaletteWrite", "RegisterWrite", "SpriteWrite", "State", "Write"),
+    "memory": (
+        "MemoryWrite",
+        "PaletteWrite",
+        "PortWrite",
+        "RegisterWrite",
+        "SpriteWrite",
+        "State",
+        "Transfer",
+        "Write",
+    ),
     "picture": ("Frame", "png_bytes", "source_map", "views"),
     "problems": ("InputError", "Problem"),
     "scene": ("Scene", "load_scene"),

@@ -7,132 +7,33 @@ that takes effect with the next line does so at once, and one that takes effect 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import numpy.typing as npt
 
-from .chip.bits import Bits
+from . import cpu_side
 from .chip.colour import word
-from .chip.controls import registers, unfit
 from .chip.model import Chip
+from .chip.timing import line_slots
 from .engine import Plan, Program, Result, Rule, draw
-from .memory import State, Write, fault
+from .handles import Registers, Sprites
+from .memory import PortWrite, State, Transfer, Write, fault
 from .picture import Frame
 
 if TYPE_CHECKING:
     from .scene import Scene
 
 
-class Registers(MutableMapping[str, int]):
-    """A machine's registers by name; values in control units (addresses in bytes, lines, dots, entries).
-
-    Reading gives the value in force. Raises KeyError for a name that is no register, ValueError for a value that does not fit.
-    """
-
-    def __init__(self, plan: Plan, state: State) -> None:
-        self._plan, self._state = plan, state
-        self._known = registers(plan.chip)
-
-    def __getitem__(self, name: str) -> int:
-        return int(self._state.controls[self._plan.number[self._register(name).name]])
-
-    def __setitem__(self, name: str, value: int) -> None:
-        register = self._register(name)
-        wrong = unfit(register, value)
-        if wrong:
-            raise ValueError(wrong)
-        number = self._plan.number[name]
-        if register.effect == "next frame" and self._state.line:
-            self._state.next_frame[number] = value
-        else:
-            self._state.controls[number] = value
-            self._state.next_frame.pop(number, None)
-
-    def __delitem__(self, name: str) -> None:
-        raise TypeError(f"{name} is part of the chip and cannot be taken out")
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._known)
-
-    def __len__(self) -> int:
-        return len(self._known)
-
-    def _register(self, name: str) -> Any:
-        if name not in self._known:
-            raise KeyError(f"{name!r} is no register of {self._plan.chip.name}; it has {', '.join(self._known)}")
-        return self._known[name]
-
-
-class Sprite:
-    """One record of the sprite table; its fields (``x``, ``y``, ``pattern`` ...) read and write the packed record.
-
-    Raises AttributeError for a field that the chip's records do not have, ValueError for a value that does not fit.
-    """
-
-    __slots__ = ("_chip", "_record")
-    _chip: Chip
-    _record: npt.NDArray[np.uint8]
-
-    def __init__(self, chip: Chip, record: npt.NDArray[np.uint8]) -> None:
-        object.__setattr__(self, "_chip", chip)
-        object.__setattr__(self, "_record", record)
-
-    def _word(self) -> int:
-        return int.from_bytes(self._record.tobytes(), self._chip.memory.byte_order)
-
-    def _layout(self, name: str) -> Bits:
-        layout = self._chip.sprites.fields.layout if self._chip.sprites else {}
-        if name not in layout:
-            raise AttributeError(f"sprites of {self._chip.name} have {', '.join(layout)}, not {name!r}")
-        return layout[name]
-
-    def __getattr__(self, name: str) -> int:
-        return int(self._layout(name).get(self._word()))
-
-    def __setattr__(self, name: str, value: int) -> None:
-        bits = self._layout(name)
-        if not 0 <= value <= bits.top:
-            raise ValueError(f"{name} takes 0 to {bits.top}, got {value}")
-        word = (self._word() & ~bits.mask) | bits.put(int(value))
-        self._record[:] = np.frombuffer(word.to_bytes(len(self._record), self._chip.memory.byte_order), np.uint8)
-
-    def __repr__(self) -> str:
-        layout = self._chip.sprites.fields.layout if self._chip.sprites else {}
-        values = ", ".join(f"{name}={getattr(self, name)}" for name in layout)
-        return f"Sprite({values})"
-
-
-class Sprites(Sequence[Sprite]):
-    """The sprite table, on the chip or, at the address held in ``sprites.table``, in video memory."""
-
-    def __init__(self, plan: Plan, state: State) -> None:
-        self._plan, self._state = plan, state
-
-    def __len__(self) -> int:
-        return self._plan.chip.sprites.count if self._plan.chip.sprites else 0
-
-    def __getitem__(self, number: Any) -> Any:
-        if isinstance(number, slice):
-            return [self[each] for each in range(*number.indices(len(self)))]
-        table = self._plan.chip.sprites
-        place = number + len(self) if number < 0 else number
-        if table is None or not 0 <= place < len(self):
-            raise IndexError(f"sprites are numbered 0 to {len(self) - 1}, got {number}")
-        if table.table == "chip":
-            return Sprite(self._plan.chip, self._state.sprites[place])
-        start = self._state.value("sprites.table") + place * table.record_bytes
-        if start + table.record_bytes > len(self._state.memory):
-            raise IndexError(f"sprite {number} lies beyond the memory, at 0x{start:X}")
-        return Sprite(self._plan.chip, self._state.memory[start : start + table.record_bytes])
-
-
 class Machine:
     """One running chip.
 
     ``memory`` uint8 (bytes,) and ``palette`` uint32 (entries,) are plain arrays to read and write; ``sprites`` and
-    ``registers`` speak the chip's names. ``state`` is everything together.
+    ``registers`` speak the chip's names; ``read`` and ``write`` speak the CPU's addresses. ``state`` is everything together.
+    Where a chip prepares its sprites a line ahead, those of the line that comes next are prepared already: what is set now
+    shows from the line after it on.
 
     >>> machine = Machine(chip)
     >>> machine.sprites[3].x = 40; machine.registers["near.scroll_x"] = 12
@@ -145,6 +46,14 @@ class Machine:
         self.state = State.at_reset(chip) if state is None else state
         self.registers = Registers(self.plan, self.state)
         self.sprites = Sprites(self.plan, self.state)
+
+    @classmethod
+    def of(cls, scene: Scene, frame: int = 0) -> Machine:
+        """A machine at the start of a scene's ``frame``, with all that the CPU has moved by then; costs what ``render`` costs.
+
+        The scene's writes of that frame are not done yet: ``machine.frame(scene.writes(frame))`` does them.
+        """
+        return cls(scene.chip, _state(Plan(scene.chip), scene, frame))
 
     @property
     def memory(self) -> npt.NDArray[np.uint8]:
@@ -172,6 +81,26 @@ class Machine:
         """
         self.state.palette[entry] = word(self.chip.palette, (red, green, blue))
 
+    def read(self, address: int) -> int:
+        """The byte that the CPU reads at ``address`` now, 0 to 255; it takes no slot.
+
+        A register's byte: its raw bits (value / step) as last written, even where they wait for the next frame. A port's data:
+        the byte at the port's address, which counts on by the port's step; a byte that waits for its slot is not there yet.
+        Status and collided groups: their bits, which reading clears where ``status.cleared`` is ``read``. Raises KeyError,
+        with all that can be read, for any other address.
+        """
+        return cpu_side.read(self.chip, self.state, address)
+
+    def write(self, address: int, byte: int) -> None:
+        """The CPU writes ``byte``, 0 to 255, to ``address``, 0 to 0xFFFF, now. Elsewhere than the chip listens it does nothing.
+
+        Now is dot ``width`` of the line before, so before line y > 0 this is the timed write ``PortWrite(y - 1, address, byte,
+        dot=width)``. A register, palette or sprite byte is there at once, as though it had been assigned. So is a byte
+        for memory, but for a chip with a time table: there it waits as a transfer for the first slot that is free for the CPU
+        from slot 0 of the next line on, and ``memory`` has it once that line is drawn. Raises ValueError out of range.
+        """
+        cpu_side.write(self.plan, self.state, address, byte)
+
     def compile(self, writes: Iterable[Write]) -> Program:
         """Timed writes checked and made ready, for use in any number of frames. Raises ValueError with every fault."""
         writes = tuple(writes)
@@ -180,9 +109,17 @@ class Machine:
             raise ValueError("\n".join(faults))
         return Program(self.plan, writes)
 
-    def frame(self, writes: Program | Iterable[Write] = (), *, rule: Rule | None = None, planes: bool = False) -> Frame:
-        """Draw the rest of this frame, with its timed ``writes``, and go on to the next. ``rule``, ``planes``: see ``render``."""
-        return self.lines(None, writes, rule=rule, planes=planes)
+    def frame(
+        self,
+        writes: Program | Iterable[Write] = (),
+        *,
+        rule: Rule | None = None,
+        planes: bool = False,
+        damage: bool = False,
+        trace: bool = False,
+    ) -> Frame:
+        """Draw the rest of this frame, with its timed ``writes``, and go on to the next. For the rest see ``render``."""
+        return self.lines(None, writes, rule=rule, planes=planes, damage=damage, trace=trace)
 
     def lines(
         self,
@@ -191,37 +128,109 @@ class Machine:
         *,
         rule: Rule | None = None,
         planes: bool = False,
+        damage: bool = False,
+        trace: bool = False,
     ) -> Frame:
-        """Draw the next ``count`` lines (None: to the frame's end), so that Python can change things between lines."""
+        """Draw the next ``count`` lines (None: to the frame's end), so that Python can change things between lines.
+
+        For the rest see ``render``. A transfer among ``writes`` that these lines do not see end goes on in the next ones;
+        it is begun once, by the call that draws its line.
+        """
         program = writes if isinstance(writes, Program) else self.compile(writes)
         last = None if count is None else self.state.line + count
-        return _frame(self.chip, draw(self.plan, self.state, program, last, rule, planes=planes))
+        result = draw(self.plan, self.state, program, last, rule, planes=planes, damage=damage, trace=trace)
+        return _frame(self.chip, result)
 
 
 def _frame(chip: Chip, result: Result) -> Frame:
     edge = chip.frame.border
-    return Frame(**vars(result), border=(edge.left, edge.right, edge.top, edge.bottom))
+    blank = line_slots(chip).blank if chip.time else 0
+    return Frame(**vars(result), border=(edge.left, edge.right, edge.top, edge.bottom), blank=blank)
 
 
-def render(scene: Scene, frame: int = 0, rule: Rule | None = None, *, planes: bool = False) -> Frame:
+def render(
+    scene: Scene,
+    frame: int = 0,
+    rule: Rule | None = None,
+    *,
+    planes: bool = False,
+    damage: bool = False,
+    trace: bool = False,
+) -> Frame:
     """Frame number ``frame`` (from 0) of a scene.
 
     ``rule`` takes the ladder's place: a function from ``Sources`` (every source's dots) to the winner's number at each dot, and
-    colours where it wants others. ``planes`` keeps each source alone in ``Frame.planes``. Raises ValueError for a negative
-    frame or where the rule answers wrongly.
+    colours where it wants others. ``planes`` keeps each source alone in ``Frame.planes``. On a chip with a time table,
+    ``damage`` shows what fetches do that come too late, and ``trace`` keeps every access in ``Frame.trace``.
+
+    Where the scene's CPU moves bytes (transfers, ports), what memory holds follows from drawing: each earlier frame in which
+    it does, or in which bytes still wait, is drawn first. What the latest call found is kept, so that frames asked for in
+    their order cost one drawing each.
+
+    Raises ValueError for a negative frame, where the rule answers wrongly, or for a trace of a chip without a time table;
+    NotInTimeError, a ValueError, where a fetch of this frame comes too late and ``damage`` was not asked for.
     """
     if frame < 0:
         raise ValueError(f"frames are numbered from 0, got {frame}")
-    machine = Machine(scene.chip, scene.state(frame))
-    return machine.frame(Program(machine.plan, scene.writes(frame)), rule=rule, planes=planes)
+    plan = Plan(scene.chip)
+    state = _state(plan, scene, frame)
+    result = draw(
+        plan, state, Program(plan, scene.writes(frame)), None, rule, planes=planes, damage=damage, trace=trace
+    )
+    _remember(scene, state)
+    return _frame(scene.chip, result)
 
 
-def frames(scene: Scene, wanted: Iterable[int], rule: Rule | None = None) -> Iterator[Frame]:
-    """The ``wanted`` frames of a scene, one after the other, as ``render`` draws them."""
+def frames(
+    scene: Scene,
+    wanted: Iterable[int],
+    rule: Rule | None = None,
+    *,
+    planes: bool = False,
+    damage: bool = False,
+    trace: bool = False,
+) -> Iterator[Frame]:
+    """The ``wanted`` frames of a scene, one after the other, as ``render`` draws them and with what it raises."""
     plan = Plan(scene.chip)
     programs: Mapping[tuple[Write, ...], Program] = {}
     for number in wanted:
+        state = _state(plan, scene, number)
         writes = scene.writes(number)
         program = programs.get(writes) or Program(plan, writes)
         programs = {writes: program}
-        yield _frame(scene.chip, draw(plan, scene.state(number), program, None, rule))
+        result = draw(plan, state, program, None, rule, planes=planes, damage=damage, trace=trace)
+        _remember(scene, state)
+        yield _frame(scene.chip, result)
+
+
+_LEFT: WeakKeyDictionary[Scene, tuple[State, ...]] = WeakKeyDictionary()
+"""Of scenes whose CPU moves bytes: what the frames drawn last have left, the latest first. Never changed, only replaced."""
+
+KEPT = 2
+"""So many states of a scene are kept: with two, the frame drawn last and the one after it follow at once."""
+
+
+def _remember(scene: Scene, left: State) -> None:
+    """Keep the state that a drawn frame has left, where the frames after it follow from it."""
+    if scene.moves_from is not None and left.frame > scene.moves_from:
+        others = [one for one in _LEFT.get(scene, ()) if one.frame != left.frame]
+        _LEFT[scene] = (left, *others)[:KEPT]
+
+
+def _state(plan: Plan, scene: Scene, frame: int) -> State:
+    """A fresh state at the start of a scene's ``frame``, with all that the CPU has moved by then."""
+    first = scene.moves_from
+    if first is None or frame <= first:
+        return scene.state(frame)
+    left = max((one for one in _LEFT.get(scene, ()) if one.frame <= frame), key=lambda one: one.frame, default=None)
+    number = first if left is None else left.frame
+    while number < frame:
+        state, writes = scene.state(number, left), scene.writes(number)
+        if state.waiting or any(isinstance(write, Transfer | PortWrite) for write in writes):
+            draw(plan, state, Program(plan, writes), damage=True)
+        else:
+            scene.pass_over(state)
+        left, number = state, number + 1
+    assert left is not None
+    _remember(scene, left)
+    return scene.state(frame, left)

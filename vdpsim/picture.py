@@ -44,9 +44,14 @@ Dots = npt.NDArray[np.uint8]
 
 @dataclass(frozen=True, repr=False)
 class Frame(Result):
-    """A Result that shows itself. ``border``: dots at the left and right, lines above and below the picture."""
+    """A Result that shows itself.
+
+    ``border``: dots at the left and right, lines above and below the picture. ``blank``: how many slots of a picture's line are
+    over before its dot 0, on a chip with a time table.
+    """
 
     border: tuple[int, int, int, int] = (0, 0, 0, 0)
+    blank: int = 0
 
     def image(self, scale: int = 1, border: bool = False) -> Image.Image:  # noqa: FBT001, FBT002 - frame.image(3, True) reads well
         """The frame as a Pillow image, each dot ``scale`` x ``scale`` (1 to 16), with the border around it where asked.
@@ -59,7 +64,7 @@ class Frame(Result):
         dots: npt.NDArray[Any] = self.rgb if table is None else self.indices.astype(np.uint8)
         if border:
             table, dots = self._framed(table, dots)
-        image = Image.fromarray(np.ascontiguousarray(_larger(dots, scale)))
+        image = Image.fromarray(np.ascontiguousarray(larger(dots, scale)))
         if table is not None:
             image.putpalette(table.tobytes(), "RGB")
         return image
@@ -118,7 +123,7 @@ def views(frame: Result, scale: int = 1) -> dict[str, Image.Image]:
     found = {}
     for name, plane in frame.planes.items():
         alone = np.where(plane.opaque[..., np.newaxis], plane.rgb, _checker(*plane.opaque.shape))
-        found[name] = Image.fromarray(_larger(alone, scale))
+        found[name] = Image.fromarray(larger(alone, scale))
     found["source-map"] = source_map(frame, scale)
     return found
 
@@ -131,7 +136,7 @@ def source_map(frame: Result, scale: int = 1) -> Image.Image:
     from PIL import ImageDraw, ImageFont  # noqa: PLC0415 - a third of what Pillow takes to load, for the legend alone
 
     colours = np.array([SOURCE_COLOURS[number % len(SOURCE_COLOURS)] for number in range(len(frame.sources))], np.uint8)
-    picture = Image.fromarray(_larger(colours[frame.source], scale))
+    picture = Image.fromarray(larger(colours[frame.source], scale))
     font, row = ImageFont.load_default_imagefont(), 14
     legend = Image.new("RGB", (picture.width, picture.height + row * len(frame.sources) + 4), (24, 24, 24))
     legend.paste(picture, (0, 0))
@@ -168,7 +173,8 @@ def _with_colours(table: Dots, colours: Dots) -> tuple[Dots, Dots] | None:
     return np.array(rows, np.uint8), np.array([places[tuple(colour)] for colour in colours.tolist()], np.uint8)
 
 
-def _larger(dots: npt.NDArray[Any], scale: int) -> npt.NDArray[Any]:
+def larger(dots: npt.NDArray[Any], scale: int) -> npt.NDArray[Any]:
+    """A plane with each dot ``scale`` x ``scale``."""
     return dots if scale == 1 else dots.repeat(scale, axis=0).repeat(scale, axis=1)
 
 

@@ -1,4 +1,4 @@
-"""Are the scenes' pictures what tools/draw_art draws?"""
+"""Are the scenes' pictures and cells what tools/draw_art draws?"""
 
 from __future__ import annotations
 
@@ -13,8 +13,15 @@ from PIL import Image
 ROOT = Path(__file__).resolve().parents[2]
 
 
+def files(folder):
+    """Everything that is drawn there."""
+    return [*folder.glob("*.png"), *folder.glob("*.cells")]
+
+
 def content(path):
-    """A picture's indices and colours; not its bytes, which depend on the release of Pillow."""
+    """A picture's indices and colours, as its bytes depend on the release of Pillow; the bytes of anything else."""
+    if path.suffix != ".png":
+        return path.read_bytes()
     with Image.open(path) as image:
         return np.asarray(image).tolist(), image.mode, image.getpalette()
 
@@ -23,20 +30,21 @@ def test_every_picture_is_drawn_by_the_script_and_no_other_is_left(tmp_path):
     env = {name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"}
     words = [sys.executable, str(ROOT / "tools/draw_art.py"), "-o", str(tmp_path)]
     subprocess.run(words, env=env, check=True, capture_output=True)
-    drawn = {path.name: content(path) for path in tmp_path.glob("*.png")}
-    shipped = {path.name: content(path) for path in (ROOT / "scenes/art").glob("*.png")}
+    drawn = {path.name: content(path) for path in files(tmp_path)}
+    shipped = {path.name: content(path) for path in files(ROOT / "scenes/art")}
+    assert sorted(path.name for path in (ROOT / "scenes/art").iterdir()) == sorted(shipped)
     assert sorted(drawn) == sorted(shipped)
     assert [name for name in drawn if drawn[name] != shipped[name]] == []
 
 
 def test_every_picture_is_used_by_a_scene():
     scenes = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "scenes").glob("*.scene.toml"))
-    unused = [path.name for path in (ROOT / "scenes/art").glob("*.png") if f'"art/{path.name}"' not in scenes]
+    unused = [path.name for path in files(ROOT / "scenes/art") if f'"art/{path.name}"' not in scenes]
     assert unused == []
 
 
 def test_pictures_are_small():
     """A checkout stays light: no picture beyond 40 KB, 120 KB together."""
-    sizes = {path.name: path.stat().st_size for path in (ROOT / "scenes/art").glob("*.png")}
+    sizes = {path.name: path.stat().st_size for path in files(ROOT / "scenes/art")}
     assert max(sizes.values()) <= 40_000
     assert sum(sizes.values()) <= 120_000

@@ -79,9 +79,10 @@ def test_links_and_pictures_lead_somewhere():
         assert (ROOT / target).exists(), target
 
 
-def test_the_picture_is_what_the_scene_draws():
+@pytest.mark.parametrize(("name", "scale"), [("saltmarsh", 3), ("slipway", 2)])
+def test_a_picture_is_what_its_scene_draws(name, scale):
     """tools/demo --pictures redraws it."""
-    frame = vdpsim.render(vdpsim.load_scene(ROOT / "scenes/saltmarsh.scene.toml"))
-    with Image.open(ROOT / "scenes/pictures/saltmarsh.png") as image:
+    frame = vdpsim.render(vdpsim.load_scene(ROOT / f"scenes/{name}.scene.toml"))
+    with Image.open(ROOT / f"scenes/pictures/{name}.png") as image:
         shown = np.asarray(image.convert("RGB"))
-    assert np.array_equal(shown, np.asarray(frame.image(3).convert("RGB")))
+    assert np.array_equal(shown, np.asarray(frame.image(scale).convert("RGB")))

@@ -92,7 +92,8 @@ def test_a_good_file_of_the_same_folder_passes(name, capsys):
 
 def test_the_corpus_is_large_and_has_good_files_too():
     assert len(BAD) >= 200
-    assert sorted(GOOD) == ["chips/small.chip.toml", "chips/wired.chip.toml", "good.scene.toml"]
+    good = ["chips/small.chip.toml", "chips/timed.chip.toml", "chips/wired.chip.toml", "good.scene.toml"]
+    assert sorted(GOOD) == [*good, "good_cpu.scene.toml"]
 
 
 def test_check_tells_all_files_and_goes_on_after_a_bad_one(capsys):

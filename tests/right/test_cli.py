@@ -65,7 +65,9 @@ def test_the_csv_log_has_a_row_a_line_and_a_column_a_client(place):
     assert main(["render", MARSH, "--log", "marsh.csv"]) == 0
     with open("marsh.csv", newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    assert list(rows[0]) == ["line", *frame.log.clients, "total", "sprites_found", "sprites_drawn", "sprites_dropped"]
+    counted = ["total", "sprites_found", "sprites_drawn", "sprites_dropped", "refresh", "cpu", "idle", "missed"]
+    assert list(rows[0]) == ["line", *frame.log.clients, *counted]
+    assert all(sum(int(row[name]) for name in ("total", "refresh", "cpu", "idle")) == 384 for row in rows)
     assert [int(row["line"]) for row in rows] == list(range(len(frame.rgb)))
     assert sum(int(row["total"]) for row in rows) == frame.log.total
     for client, counts in frame.log.by_line.items():
@@ -76,14 +78,156 @@ def test_the_json_log_tells_the_summary_the_lines_the_drops_and_the_collisions(p
     frame = vdpsim.render(vdpsim.load_scene("scenes/flock.scene.toml"))
     assert main(["render", "scenes/flock.scene.toml", "--log", "flock.json"]) == 0
     told = json.loads(Path("flock.json").read_text(encoding="utf-8"))
-    assert list(told) == ["summary", "lines", "drops", "collisions"]
+    assert list(told) == ["summary", "lines", "drops", "collisions", "raised", "slots", "missed", "transfers"]
     summary = told["summary"]
     assert (summary["total"], summary["clients"]) == (frame.log.total, frame.log.by_client)
     assert summary["worst_line"]["total"] == max(line["total"] for line in told["lines"]) == int(frame.log.totals.max())
     assert summary["sprites_dropped"] == len(told["drops"]) > 0
     assert [(drop["line"], drop["sprite"], drop["reason"]) for drop in told["drops"]] == frame.drops.tolist()
     assert [tuple(found.values()) for found in told["collisions"]] == frame.collisions.tolist() != []
+    assert [tuple(found.values()) for found in told["raised"]] == frame.raised.tolist() != []
     assert told == vdpsim.log_data(frame)
+
+
+def test_the_json_log_tells_the_slots_of_every_line_and_the_transfers(place):
+    """Line 60: 36 cells and 72 accesses of their rows in each layer, refresh's 4, and 14 of the CPU's bytes."""
+    assert main(["render", "scenes/slipway.scene.toml", "--log", "slipway.json"]) == 0
+    told = json.loads(Path("slipway.json").read_text(encoding="utf-8"))
+    frame = vdpsim.render(vdpsim.load_scene("scenes/slipway.scene.toml"))
+    assert [tuple(row.values()) for row in told["slots"]] == [
+        (line, *counts, sum(counts), 384 - sum(counts)) for line, counts in enumerate(frame.slots.counts.tolist())
+    ]
+    assert list(told["slots"][0]) == ["line", *frame.log.clients, "refresh", "cpu", "used", "idle"]
+    assert told["slots"][60]["used"] == 2 * (36 + 72) + 4 + 14
+    summary = told["summary"]
+    used = [row["used"] for row in told["slots"]]
+    assert summary["fullest_line"] == {
+        "line": used.index(max(used)), "used": max(used), "idle": 384 - max(used),
+    }  # fmt: skip
+    assert (summary["slots_per_line"], summary["slots_used"] + summary["slots_idle"]) == (384, 384 * 312)
+    assert (summary["missed"], told["missed"]) == (0, [])
+    assert [tuple(one.values()) for one in told["transfers"]] == frame.transfers.tolist() != []
+
+
+UNTIMED = """
+name = "Still"
+palette = { entries = 4, bank_size = 2, red = "0", green = "1", blue = "2" }
+memory = { size = 1024, bytes_per_access = 1 }
+layers = [{ name = "all", modes = [{ name = "dots", kind = "bitmap", bits_per_dot = 1, width = 64, height = 64 }] }]
+ladder = [{ source = "all" }]
+frame = { width = 64, height = 64, dot_clock = 1_000_000, dots_per_line = 80, lines_per_frame = 80 }
+"""
+
+
+def untimed():
+    """A scene on a chip without a time table."""
+    Path("still.chip.toml").write_text(UNTIMED, encoding="utf-8")
+    Path("still.scene.toml").write_text('name = "Still"\nchip = "still.chip.toml"\n', encoding="utf-8")
+    return "still.scene.toml"
+
+
+def test_a_chip_without_time_has_no_slots_in_its_logs(place):
+    assert main(["render", untimed(), "-o", "s.png", "--log", ".csv", "--damage"]) == 0
+    assert (
+        Path("s.csv")
+        .read_text(encoding="utf-8")
+        .startswith("line,all.bitmap,total,sprites_found,sprites_drawn,sprites_dropped\n0,8,8,0,0,0\n")
+    )
+    assert main(["render", "still.scene.toml", "--log", "s.json"]) == 0
+    told = json.loads(Path("s.json").read_text(encoding="utf-8"))
+    assert list(told) == ["summary", "lines", "drops", "collisions", "raised"]
+    assert "slots_per_line" not in told["summary"]
+
+
+@pytest.mark.parametrize("word", ["--trace", "--busmap"])
+def test_a_chip_without_time_has_nothing_to_trace(place, capsys, word):
+    name = untimed()
+    before = new_files(place)
+    assert main(["render", name, MARSH, word, "out/"]) == 2
+    err = capsys.readouterr().err
+    assert f"vdpsim render: {word}: needs a chip with a time table; Still, of still, has none" in err
+    assert new_files(place) == before
+
+
+def test_trace_and_bus_map_are_those_that_python_gets(place):
+    frame = vdpsim.render(vdpsim.load_scene(MARSH), trace=True)
+    assert main(["render", MARSH, "--trace", "marsh.npz", "--busmap", "bus.png", "--scale", "2"]) == 0
+    assert new_files(place) == ["bus.png", "marsh.npz"]
+    assert Path("marsh.npz").read_bytes() == vdpsim.trace_npz(frame)
+    assert np.array_equal(dots("bus.png"), np.asarray(vdpsim.bus_map(frame, 2)))
+
+
+def test_traces_and_bus_maps_of_several_frames_go_into_folders(place):
+    words = [
+        "render",
+        "scenes/slipway.scene.toml",
+        "--frames",
+        "0:3:2",
+        "--trace",
+        "out/",
+        "--busmap",
+        "out/",
+        "-o",
+        "out/",
+    ]
+    assert main(words) == 0
+    names = [f"out/slipway-000{frame}{end}" for frame in (0, 2) for end in ("-bus.png", ".npz", ".png")]
+    assert new_files(place) == sorted(names)
+
+
+def slow(place):
+    """Curlew with half its memory's speed: two layers of tiles do not fit."""
+    text = Path("scenes/chips/curlew.chip.toml").read_text(encoding="utf-8")
+    Path("slow.chip.toml").write_text(
+        re.sub(r"accesses_per_dot = 1 ", 'accesses_per_dot = "1/2" ', text), encoding="utf-8"
+    )
+
+
+def test_a_chip_that_does_not_fit_ends_with_status_1_and_writes_nothing(place, capsys):
+    slow(place)
+    words = ["render", MARSH, "scenes/tidetable.scene.toml", "--chip", "slow.chip.toml", "-o", "out/", "--log", ".csv"]
+    assert main(words) == 1
+    out, err = capsys.readouterr()
+    assert not out
+    assert err.startswith("vdpsim: saltmarsh, frame 0: Curlew does not fit: on line 0 ")
+    assert len(err.splitlines()) == 1
+    assert new_files(place) == ["slow.chip.toml"]
+
+
+def test_the_frame_that_does_not_fit_is_told(place, capsys):
+    """Both layers are off, but for frame 2: switched on at the end of frame 1, and off again at its own end."""
+    slow(place)
+    text = Path("scenes/ferry.scene.toml").read_text(encoding="utf-8")
+    writes = [("", 311, 0), ("frame = 1\n", 311, 1)]
+    text += "".join(
+        f'[[writes]]\n{when}line = {line}\nregister = "{name}"\nvalue = {value}\n'
+        for when, line, value in writes
+        for name in ("near.enable", "far.enable")
+    )
+    text = text.replace("[registers]", '[registers]\n"near.enable" = 0\n"far.enable" = 0')
+    Path("scenes/later.scene.toml").write_text(text, encoding="utf-8")
+    assert (
+        main(["render", "scenes/later.scene.toml", "--chip", "slow.chip.toml", "--frames", "0:5:2", "-o", "out/"]) == 1
+    )
+    assert "vdpsim: later, frame 2: Curlew does not fit" in capsys.readouterr().err
+    assert new_files(place) == ["slow.chip.toml"]
+
+
+def test_damage_is_drawn_and_told(place, capsys):
+    slow(place)
+    words = ["render", MARSH, "--chip", "slow.chip.toml", "-o", "x.png", "--log", "x.json", "--damage"]
+    assert main(words) == 0
+    frame = vdpsim.render(vdpsim.load_scene(MARSH, chip=vdpsim.load_chip("slow.chip.toml")), damage=True)
+    told = json.loads(Path("x.json").read_text(encoding="utf-8"))
+    late = frame.missed.sum(axis=1)
+    where = np.flatnonzero(late)
+    start = f"saltmarsh: {late.sum()} accesses missed on {len(where)} lines from line {where[0]} to line {where[-1]}: "
+    err = capsys.readouterr().err
+    assert err.startswith(start)
+    assert f"{frame.missed[:, frame.log.clients.index('far.cells')].sum()} of far.cells" in err
+    assert told["summary"]["missed"] == sum(one["accesses"] for one in told["missed"]) == late.sum() > 0
+    assert [row["missed"] for row in told["lines"]] == late.tolist()
+    assert np.array_equal(dots("x.png"), frame.rgb)
 
 
 def test_several_scenes_go_into_a_folder_each_with_its_log(place):
@@ -184,6 +328,20 @@ MISUSED = {
     "several logs in one file": (
         ["render", MARSH, "--frames", "0:3", "-o", "x/", "--log", "x.csv"],
         "several logs need just",
+    ),
+    "several traces in one file": (
+        ["render", MARSH, "--frames", "0:3", "--trace", "x.npz"],
+        "several traces need a folder",
+    ),
+    "not a trace": (["render", MARSH, "--trace", "x.csv"], "must end in .npz, or in / for a folder, got x.csv"),
+    "several bus maps in one file": (
+        ["render", MARSH, "scenes/flock.scene.toml", "--busmap", "x.png"],
+        "--busmap: several pictures need a folder",
+    ),
+    "not a bus map": (["render", MARSH, "--busmap", "x.npz"], "must end in .png, or in / for a folder, got x.npz"),
+    "a bus map over the picture": (
+        ["render", MARSH, "--busmap", "./x.png", "-o", "x.png"],
+        "--busmap: must be another file than the picture's",
     ),
     "views of many frames": (["render", MARSH, "--frames", "0:3", "--views", "v"], "shows one frame"),
     "one name twice": (["render", MARSH, MARSH, "-o", "x/"], "two scenes would have the same file name, saltmarsh.png"),

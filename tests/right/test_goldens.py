@@ -1,12 +1,14 @@
-"""Do the shipped scenes still draw what they drew? Entries, palette and fetch log are compared exactly, and apart.
+"""Do the shipped scenes still draw what they drew? Entries, palette, fetch log and slots are compared exactly, and apart.
 
-Law: a golden is three small files that a person can look at: ``.png``, the plane of entries; ``.palette.csv``, the colour of each
-entry from the line on which it first shows it; ``.log.csv``, the fetch log; with ``.events.json``, drops and collisions, where
-there are any. ``--record-goldens`` writes them anew.
+Law: a golden is small files that a person can look at: ``.png``, the plane of entries; ``.palette.csv``, the colour of each
+entry from the line on which it first shows it; ``.log.csv``, the fetch log; ``.slots.csv``, who had the slots of each line of the
+frame, a row wherever that changes; ``.events.json``, drops, collisions, flags raised and transfers. ``--record-goldens``
+writes them anew.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -44,10 +46,21 @@ def palette_text(frame):
     return "\n".join(rows) + "\n"
 
 
+def slots_text(frame):
+    """The slots of every line of the frame, also below the picture: a row wherever they are not those of the line above."""
+    lines, last = vdpsim.log_data(frame)["slots"], None
+    rows = [",".join(lines[0])]
+    for line, *counts in (list(one.values()) for one in lines):
+        if counts != last:
+            rows.append(",".join(map(str, [line, *counts])))
+        last = counts
+    return "\n".join(rows) + "\n"
+
+
 def events_text(frame):
-    """Drops and collisions as JSON, a record a line; empty where nothing happened."""
+    """Drops, collisions, flags raised and transfers as JSON, a record a line."""
     told = vdpsim.log_data(frame)
-    lines = [json.dumps(record) for kind in ("drops", "collisions") for record in told[kind]]
+    lines = [json.dumps(record) for kind in ("drops", "collisions", "raised", "transfers") for record in told[kind]]
     return "".join(f"{line}\n" for line in lines)
 
 
@@ -60,9 +73,8 @@ def record(name, frame):
         Image.fromarray(frame.indices).save(GOLDENS / f"{name}.png")
     (GOLDENS / f"{name}.palette.csv").write_text(palette_text(frame), encoding="utf-8")
     (GOLDENS / f"{name}.log.csv").write_text(vdpsim.log_text(frame, ".csv"), encoding="utf-8")
-    (GOLDENS / f"{name}.events.json").unlink(missing_ok=True)
-    if events_text(frame):
-        (GOLDENS / f"{name}.events.json").write_text(events_text(frame), encoding="utf-8")
+    (GOLDENS / f"{name}.slots.csv").write_text(slots_text(frame), encoding="utf-8")
+    (GOLDENS / f"{name}.events.json").write_text(events_text(frame), encoding="utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -78,9 +90,8 @@ def frames(request):
 
 
 def recorded(name, ending):
-    """The text of a golden's file; empty where it has none."""
-    path = GOLDENS / f"{name}{ending}"
-    return path.read_text(encoding="utf-8") if path.exists() else ""
+    """The text of a golden's file."""
+    return (GOLDENS / f"{name}{ending}").read_text(encoding="utf-8")
 
 
 def test_every_scene_has_its_goldens_and_no_other_is_left(frames):
@@ -106,13 +117,18 @@ def test_fetch_logs(frames):
         assert vdpsim.log_text(frame, ".csv") == recorded(name, ".log.csv"), name
 
 
-def test_drops_and_collisions(frames):
+def test_slots(frames):
+    for name, frame in frames.items():
+        assert slots_text(frame) == recorded(name, ".slots.csv"), name
+
+
+def test_drops_collisions_flags_and_transfers(frames):
     for name, frame in frames.items():
         assert events_text(frame) == recorded(name, ".events.json"), name
 
 
-def test_a_golden_notices_one_dot_one_colour_and_one_fetch(frames):
-    """Planted faults: each of the three comparisons fails for its own reason, and for that alone."""
+def test_a_golden_notices_one_dot_one_colour_one_fetch_and_one_slot(frames):
+    """Planted faults: each of the comparisons fails for its own reason, and for that alone."""
     name, frame = next(iter(frames.items()))
     rgb, counts = frame.rgb.copy(), frame.log.counts.copy()
     rgb[100, 100] ^= 1
@@ -124,6 +140,12 @@ def test_a_golden_notices_one_dot_one_colour_and_one_fetch(frames):
     )
     assert vdpsim.log_text(other, ".csv") != recorded(name, ".log.csv")
     assert palette_text(other) == recorded(name, ".palette.csv")
+    assert slots_text(other) == recorded(name, ".slots.csv")
+    slots = frame.slots.counts.copy()
+    slots[300, -1] += 1
+    other = vdpsim.Frame(**{**vars(frame), "slots": dataclasses.replace(frame.slots, counts=slots)})
+    assert slots_text(other) != recorded(name, ".slots.csv")
+    assert events_text(other) == recorded(name, ".events.json")
     with Image.open(GOLDENS / f"{name}.png") as image:
         dots = np.asarray(image).copy()
     dots[100, 100] ^= 1

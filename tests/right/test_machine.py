@@ -139,3 +139,12 @@ def test_parts_that_do_not_follow_are_not_joined():
     first, _, third = it.lines(5), it.lines(5), it.lines(5)
     with refused(ValueError, r"frame 0 line 10 does not follow frame 0 line 5"):
         join([first, third])
+
+
+def test_a_trace_needs_a_chip_with_a_time_table():
+    it = machine()
+    with refused(ValueError, "a trace needs a chip with a time table; Small has none"):
+        it.lines(2, trace=True)
+    frame = it.lines(2, damage=True)
+    assert (frame.trace, frame.slots, len(frame.transfers), frame.missed.sum()) == (None, None, 0, 0)
+    assert it.state.line == 2

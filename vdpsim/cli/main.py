@@ -1,8 +1,9 @@
 """What every command has in common: finding it, helping, and saying what is wrong.
 
 Law: a command's file has ``ABOUT``, ``EXAMPLES``, ``arguments(parser)`` and ``run(options) -> int``; it is loaded only when it
-is called. Exit status 0: done. 2: the input or the command line is wrong, or a file could not be read or written; the
-reasons stand on stderr and nothing has been written. 130: interrupted.
+is called. Exit status 0: done. 1: the input is right, and the verdict is that the chip does not fit; 2: the input or the command
+line is wrong, or a file could not be read or written; the reasons stand on stderr and nothing has been written. 130:
+interrupted.
 """
 
 from __future__ import annotations
@@ -80,7 +81,7 @@ def _run(options: argparse.Namespace) -> int:
     except ValueError as error:
         problems = getattr(error, "problems", None)
         if problems is None:
-            raise
+            return _verdict(error)
         for problem in problems:
             print(problem, file=sys.stderr)
         return 2
@@ -92,6 +93,16 @@ def _run(options: argparse.Namespace) -> int:
         print(f"vdpsim: {where}{error.strerror or error}", file=sys.stderr)
         return 2
     return status
+
+
+def _verdict(error: ValueError) -> int:
+    """Say that a chip does not fit, where that is what ``error`` says; else it is a fault of our own and goes on."""
+    from .. import NotInTimeError  # noqa: PLC0415 - loads the engine, which most commands do not need
+
+    if not isinstance(error, NotInTimeError):
+        raise error
+    print(f"vdpsim: {error}", file=sys.stderr)
+    return 1
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:

@@ -14,9 +14,9 @@ from vdpsim.files import Outputs
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene
 
-ABOUT = (
-    "Draws scenes: a PNG of each, a log of every memory fetch, and each source alone. Files appear whole, or none does."
-)
+ABOUT = """\
+Draws scenes: a PNG of each, a log of every memory fetch, each source alone, and who had which slot of the line's time.
+Files appear whole, or none does."""
 EXAMPLES = """\
 examples:
   vdpsim render scenes/saltmarsh.scene.toml -o marsh.png --log marsh.csv --scale 3
@@ -25,9 +25,15 @@ examples:
   vdpsim render scenes/flock.scene.toml --frame 7 --log flock.csv
   vdpsim render scenes/saltmarsh.scene.toml --views views/      each layer and the sprites alone, and who shows where
   vdpsim render scenes/ferry.scene.toml --chip scenes/chips/dunlin.chip.toml -o small.png
+  vdpsim render scenes/slipway.scene.toml --trace slipway.npz --busmap slipway-bus.png
 
-the log: .csv has a row a line (line, fetches of each client, total, sprites found, drawn and dropped);
-.json has a summary, the lines, the drops and the collisions
+the log: .csv has a row a line (line, fetches of each client, total, sprites found, drawn and dropped; on a chip with
+a time table also refresh, cpu, idle and missed); .json has a summary, the lines, drops, collisions and flags raised,
+and there the slots of every line of the frame, what was missed, and the CPU's transfers
+
+the trace: a numpy file with an element for each slot that was used: line, slot, client, address, value
+
+exit status: 0 drawn; 1 a fetch comes too late, so the chip does not fit (--damage draws it); 2 something is wrong
 """
 LOGS = (".csv", ".json")
 LAST_FRAME = 99_999
@@ -41,6 +47,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", metavar="PLACE", help="FILE.png, or DIR/ for a PNG of each scene and frame")
     parser.add_argument("--log", metavar="FILE", help="FILE.csv or FILE.json; just .csv or .json: one beside each PNG")
     parser.add_argument("--views", metavar="DIR", help="put each source alone and the source map into DIR")
+    parser.add_argument(
+        "--trace", metavar="PLACE", help="FILE.npz with every access, or DIR/ for one of each scene and frame"
+    )
+    parser.add_argument(
+        "--busmap", metavar="PLACE", help="FILE.png, a picture of who had which slot, or DIR/ for NAME-bus.png of each"
+    )
+    parser.add_argument(
+        "--damage", action="store_true", help="draw although a fetch comes too late, and say what was missed"
+    )
     parser.add_argument(
         "--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 16 (default 1)"
     )
@@ -57,20 +72,32 @@ def run(options: argparse.Namespace) -> int:
     """Do it."""
     _refuse(_misused(options))
     scenes = _load(options.scenes, options.chip)
+    _refuse(_untimed(options, scenes))
     several = options.frames is not None
     wanted = options.frames if several else range(options.frame, options.frame + 1)
+    damaged: list[str] = []
     with Outputs() as outputs:
-        for stem, frame in _progress(
-            _drawn(scenes, wanted, views=options.views is not None), len(scenes) * len(wanted)
-        ):
+        for stem, frame in _progress(_drawn(scenes, wanted, options), len(scenes) * len(wanted)):
             name = f"{stem}-{frame.frame:04}" if several else stem
             _put(outputs, options, name, frame)
+            if frame.missed.any():
+                damaged.append(f"{name}: {_missed(frame)}")
+    for line in damaged:
+        print(line, file=sys.stderr)
     return 0
+
+
+def _missed(frame: Frame) -> str:
+    """How many accesses came too late, and where."""
+    lines = [line for line, late in enumerate(frame.missed.tolist(), frame.first) if any(late)]
+    clients = frame.missed.sum(axis=0).tolist()
+    each = ", ".join(f"{count} of {name}" for name, count in zip(frame.log.clients, clients, strict=True) if count)
+    return f"{sum(clients)} accesses missed on {len(lines)} lines from line {lines[0]} to line {lines[-1]}: {each}"
 
 
 def _put(outputs: Outputs, options: argparse.Namespace, name: str, frame: Frame) -> None:
     """Everything that the options ask of one frame, under ``name``."""
-    picture = _picture_path(options.output, name) if options.output else None
+    picture = _place(options.output, f"{name}.png") if options.output else None
     if picture:
         outputs.add(picture, frame.png(options.scale, options.border))
     if options.log:
@@ -79,15 +106,25 @@ def _put(outputs: Outputs, options: argparse.Namespace, name: str, frame: Frame)
     if options.views:
         for view, image in vdpsim.views(frame, options.scale).items():
             outputs.add(Path(options.views) / f"{name}-{view}.png", vdpsim.png_bytes(image))
+    if options.trace:
+        outputs.add(_place(options.trace, f"{name}.npz"), vdpsim.trace_npz(frame))
+    if options.busmap:
+        shown = vdpsim.png_bytes(vdpsim.bus_map(frame, options.scale))
+        outputs.add(_place(options.busmap, f"{name}-bus.png"), shown)
 
 
-def _drawn(scenes: dict[str, Scene], wanted: range, *, views: bool) -> Iterator[tuple[str, Frame]]:
+def _drawn(scenes: dict[str, Scene], wanted: range, options: argparse.Namespace) -> Iterator[tuple[str, Frame]]:
+    traced = bool(options.trace or options.busmap)
+    planes = options.views is not None
     for stem, scene in scenes.items():
-        if views:
-            yield stem, vdpsim.render(scene, frame=wanted.start, planes=True)
-        else:
-            for frame in vdpsim.frames(scene, wanted):
+        drawn = vdpsim.frames(scene, wanted, planes=planes, damage=options.damage, trace=traced)
+        done = 0
+        try:
+            for frame in drawn:
+                done += 1
                 yield stem, frame
+        except vdpsim.NotInTimeError as error:
+            raise vdpsim.NotInTimeError(f"{stem}, frame {wanted[done]}: {error}") from None
 
 
 def _load(paths: list[str], chip_path: str | None) -> dict[str, Scene]:
@@ -108,13 +145,21 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     """What is wrong with the command line as a whole."""
     wrong = []
     many = len(options.scenes) > 1 or options.frames is not None
-    if not (options.output or options.log or options.views):
-        wrong.append(("-o", "nothing is asked for: give -o FILE.png or DIR/, --log FILE or --views DIR"))
-    if options.output and not _is_folder(options.output):
-        if many:
-            wrong.append(("-o", f"several pictures need a folder, DIR/, got {options.output}"))
-        elif Path(options.output).suffix.lower() != ".png":
-            wrong.append(("-o", f"must end in .png, or in / for a folder, got {options.output}"))
+    if not (options.output or options.log or options.views or options.trace or options.busmap):
+        ways = "--log FILE, --views DIR, --trace FILE.npz or --busmap FILE.png"
+        wrong.append(("-o", f"nothing is asked for: give -o FILE.png or DIR/, {ways}"))
+    places = (
+        ("-o", "output", ".png", "pictures"),
+        ("--trace", "trace", ".npz", "traces"),
+        ("--busmap", "busmap", ".png", "pictures"),
+    )
+    for word, name, ending, things in places:
+        place = getattr(options, name)
+        if place and not _is_folder(place):
+            if many:
+                wrong.append((word, f"several {things} need a folder, DIR/, got {place}"))
+            elif Path(place).suffix.lower() != ending:
+                wrong.append((word, f"must end in {ending}, or in / for a folder, got {place}"))
     if options.log:
         beside = options.log in LOGS
         if not beside and Path(options.log).suffix not in LOGS:
@@ -123,12 +168,27 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
             wrong.append(("--log", f"{options.log} puts a log beside each PNG, which needs -o"))
         elif many and not beside:
             wrong.append(("--log", f"several logs need just .csv or .json, one beside each PNG, got {options.log}"))
+    files = [place for place in (options.output, options.busmap) if place and not _is_folder(place)]
+    if len(files) == 2 and Path(files[0]) == Path(files[1]):
+        wrong.append(("--busmap", f"must be another file than the picture's, got {options.busmap}"))
     if options.views and options.frames is not None:
         wrong.append(("--views", "shows one frame: give --frame N instead of --frames"))
     stems = [_stem(path) for path in options.scenes]
     twice = sorted({stem for stem in stems if stems.count(stem) > 1})
     wrong += [("SCENE", f"two scenes would have the same file name, {stem}.png") for stem in twice]
     return [vdpsim.Problem("vdpsim render", 0, place, message) for place, message in wrong]
+
+
+def _untimed(options: argparse.Namespace, scenes: dict[str, Scene]) -> list[vdpsim.Problem]:
+    """What cannot be shown of scenes on chips without a time table."""
+    return [
+        vdpsim.Problem(
+            "vdpsim render", 0, word, f"needs a chip with a time table; {scene.chip.name}, of {stem}, has none"
+        )
+        for word, asked in (("--trace", options.trace), ("--busmap", options.busmap))
+        for stem, scene in scenes.items()
+        if asked and scene.chip.time is None
+    ]
 
 
 def _refuse(problems: list[vdpsim.Problem]) -> None:
@@ -145,8 +205,9 @@ def _progress(work: Iterable[tuple[str, Frame]], total: int) -> Iterable[tuple[s
     return track(work, "drawing", total, console=Console(stderr=True), transient=True)
 
 
-def _picture_path(output: str, name: str) -> Path:
-    return Path(output) / f"{name}.png" if _is_folder(output) else Path(output)
+def _place(asked: str, name: str) -> Path:
+    """The file that was asked for, or the file ``name`` in the folder that was."""
+    return Path(asked) / name if _is_folder(asked) else Path(asked)
 
 
 def _is_folder(path: str) -> bool:

@@ -137,7 +137,7 @@ class _Building:
         table = bases.get("sprites.table") if self.chip.sprites and self.chip.sprites.table == "memory" else None
         if maker is not None and (table is not None or maker.sprites.table == "chip"):
             self._records(sprites, maker, table)
-        write_maker = WriteMaker(desk, patterns, sprites, maker, bases)
+        write_maker = WriteMaker(desk, self.assets, patterns, sprites, maker, bases)
         timed, moving = [], []
         for index, write in tables["writes"]:
             with desk.table("writes", index):

@@ -15,6 +15,9 @@ from ..chip.model import Name, Table
 MOST_FRAMES = 100_000
 """The most frames that a scene can be meant to run."""
 
+MOST_BYTES = 1 << 24
+"""The most bytes that video memory has, and so that are worth writing."""
+
 HEX_COLOUR = re.compile(r"#([0-9a-fA-F]{3}|[0-9a-fA-F]{6})")
 _PATTERN = re.compile(r"[a-z][a-z0-9_]*(\+[0-9]{1,6})?")
 _RANGE = re.compile(r"([0-9]{1,7}):([0-9]{1,7})(?::([0-9]{1,7}))?")
@@ -76,6 +79,7 @@ Bound = Annotated[int | str, PlainValidator(_bound, json_schema_input_type=int |
 GroupRef = Annotated[int | str, PlainValidator(_group, json_schema_input_type=int | str)]
 Span = Annotated[range, PlainValidator(_range, json_schema_input_type=str)]
 Count = Annotated[int, Field(ge=0)]
+Byte = Annotated[int, Field(ge=0, le=255)]
 Place = tuple[Count, Count]
 Extent = tuple[Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)]]
 
@@ -267,13 +271,19 @@ class SpriteTable(SpriteSet):
 
 
 class WriteTable(Sourced):
-    """A timed write: when, and one of register, entry, sprite, memory, patterns or map with what goes with it."""
+    """A timed write: when, and one of register, entry, sprite, memory, patterns, map or port with what goes with it.
 
-    SOURCES = ("register", "entry", "sprite", "memory", "patterns", "map")
+    What goes to memory is there before its line; ``by = "cpu"`` makes it a transfer, which lands byte by byte as slots are
+    free for it.
+    """
+
+    SOURCES = ("register", "entry", "sprite", "memory", "patterns", "map", "port")
     GOES_WITH: ClassVar = {
-        "dot": ("register", "entry"),
-        "value": ("register",),
-        "values": ("register",),
+        "dot": ("register", "entry", "by", "port"),
+        "by": ("memory", "patterns", "map"),
+        "step": ("by",),
+        "value": ("register", "port"),
+        "values": ("register", "port"),
         "from": ("register", "entry"),
         "to": ("from",),
         "advance": ("values", "colours"),
@@ -281,6 +291,11 @@ class WriteTable(Sourced):
         "colours": ("entry",),
         "set": ("sprite",),
         "bytes": ("memory",),
+        "raw": ("memory",),
+        "offset": ("raw",),
+        "length": ("raw",),
+        "fill": ("memory",),
+        "count": ("fill",),
         "rows": ("patterns",),
         "for": ("patterns",),
         "at": ("map",),
@@ -290,11 +305,12 @@ class WriteTable(Sourced):
         "register": (("value", "values", "from"),),
         "entry": (("colour", "colours", "from"),),
         "sprite": (("set",),),
-        "memory": (("bytes",),),
+        "memory": (("bytes", "raw", "fill"),),
+        "fill": (("count",),),
         "patterns": (("rows",),),
         "map": (("at",), ("cell",)),
+        "port": (("value", "values"),),
         "from": (("to",), ("lines",)),
-        "values": (("lines",),),
     }
 
     frame: Count | None = Field(None, description="left out: every frame")
@@ -304,7 +320,9 @@ class WriteTable(Sourced):
     dot: Count = 0
     control: str | None = Field(None, alias="register")
     value: Count | None = None
-    values: tuple[Count, ...] | None = Field(None, min_length=1, description="one a line, over and over")
+    values: tuple[Count, ...] | None = Field(
+        None, min_length=1, description="one a line, over and over; a port's without lines: one after the other"
+    )
     first: Bound | None = Field(None, alias="from", description="value or colour on the first of the lines")
     last: Bound | None = Field(None, alias="to", description="value or colour on the last of the lines")
     advance: int = Field(0, description="how much further in the list each frame begins")
@@ -314,13 +332,21 @@ class WriteTable(Sourced):
     sprite: str | None = None
     set: SpriteSet | None = None
     memory: Count | None = Field(None, description="address of the first byte")
-    bytes: tuple[Annotated[int, Field(ge=0, le=255)], ...] | None = Field(None, min_length=1)
+    bytes: tuple[Byte, ...] | None = Field(None, min_length=1)
+    raw: str | None = Field(None, description="a file whose bytes are written")
+    offset: Count = Field(0, description="bytes of the raw file that are passed over")
+    length: int | None = Field(None, ge=1, description="bytes taken from it; left out: all that follow")
+    fill: Byte | None = Field(None, description="the one byte that is written over and over")
+    count: int | None = Field(None, ge=1, le=MOST_BYTES, description="how often")
     patterns: PatternRef | None = Field(None, description="the pattern that is rewritten")
     target: str | None = Field(None, alias="for", description="whose pattern, where the name alone does not say")
     rows: tuple[str, ...] | None = Field(None, min_length=1)
     map: str | None = Field(None, description="LAYER.MODE of kind tiles")
     at: Place | None = None
     cell: Cell | None = None
+    port: int | None = Field(None, ge=0, le=0xFFFF, description="address of a register or port as the CPU sees it")
+    by: Literal["cpu"] | None = Field(None, description="cpu: a transfer, a byte in each slot that is free for the CPU")
+    step: Byte = Field(1, description="bytes from the place of one byte of a transfer to that of the next")
 
     @model_validator(mode="after")
     def _whole(self) -> Self:
@@ -329,6 +355,8 @@ class WriteTable(Sourced):
         wrong = [f"{one} and {many} exclude each other" for one, many in pairs if given.issuperset((one, many))]
         if not given.intersection(("line", "lines")):
             wrong.append("line or lines is missing")
+        if given.issuperset(("register", "values")) and "lines" not in given:
+            wrong.append("values needs lines")
         for name, needs in self.NEEDS.items():
             for choice in needs:
                 count = len(given.intersection(choice))

@@ -1,7 +1,8 @@
 """A loaded scene: what its chip holds at the start of any frame, and what is written to it during the frame.
 
 Law: a Scene never changes; every State it hands out is a fresh copy. Frame f begins with what all frames before it have
-written, then motion sets its values. Knows nothing of how a frame is drawn.
+written, then motion sets its values. Knows nothing of how a frame is drawn: where the CPU moves bytes, what they have made
+of a frame is for the caller to say.
 """
 
 from __future__ import annotations
@@ -58,6 +59,8 @@ class Scene:
         self._name, self._about, self._chip, self._frames, self._path = name, about, chip, frames, path
         self._layout, self._sprite_names, self._parts = tuple(layout), tuple(sprite_names), parts
         self._latest: _Moment | None = None
+        moving = [0 if timed.frames is None else timed.frames.start for timed in parts.timed if timed.moves]
+        self._moves_from = min(moving, default=None)
 
     def __repr__(self) -> str:
         return f"<Scene {self._name!r} for {self._chip.name}, {self._frames} frames>"
@@ -101,18 +104,40 @@ class Scene:
         """The memory map as a table to print: first and last address in hex, bytes, owner, and what is free."""
         return printed(self._layout, self._chip.memory.size)
 
-    def state(self, frame: int = 0) -> State:
+    @property
+    def moves_from(self) -> int | None:
+        """The first frame in which the CPU moves bytes, by transfer or by port; None where it never does."""
+        return self._moves_from
+
+    def state(self, frame: int = 0, left: State | None = None) -> State:
         """A fresh State at the start of ``frame`` (0 and up): earlier frames' writes done, motion of this frame applied.
 
-        Raises ValueError for a negative frame.
+        ``left``: the state that drawing the frame before has left; this frame then begins with that, not with what the file
+        says. It is wanted for frames after ``moves_from``: which bytes have landed by then follows from drawing. Raises
+        ValueError for a negative frame, and for such a frame without ``left``.
         """
-        state = self._moment(frame).state
-        state.frame = frame
-        return state
+        if left is None and self._moves_from is not None and frame > self._moves_from:
+            raise ValueError(
+                f"the CPU of {self._name} moves bytes from frame {self._moves_from} on; what has landed by frame {frame} "
+                f"follows from drawing: ask Machine.of(scene, {frame}) for it"
+            )
+        now = self._moment(frame)
+        if left is not None:
+            now.state = left.copy()
+            now.state.ahead = None
+            self._move(now)
+        now.state.frame = frame
+        return now.state
 
     def writes(self, frame: int = 0) -> tuple[Write, ...]:
         """The timed writes of ``frame``, in the order of line and dot, then of the file. Raises ValueError for a negative one."""
         return tuple(self._settled(self._moment(frame)))
+
+    def pass_over(self, state: State) -> None:
+        """Bring ``state``, at the start of a frame in which no byte of the CPU is under way, to the start of the next."""
+        for write in self.writes(state.frame):
+            _act(state, write)
+        state.frame += 1
 
     def _moment(self, frame: int) -> _Moment:
         """The start of ``frame``, motion applied; the caller owns it."""
@@ -164,13 +189,15 @@ def put_record(state: State, table: int | None, number: int, record: bytes) -> N
 
 
 def _act(state: State, write: Write) -> None:
-    """Do ``write`` as it stands once its frame is over: by then every effect has come, the last write of each wins."""
+    """Do ``write`` as it stands once its frame is over: by then every effect has come, the last write of each wins.
+
+    What the CPU moves is left out: see ``Scene.state``.
+    """
     if isinstance(write, RegisterWrite):
         state.controls[state.names.index(write.name)] = write.value
     elif isinstance(write, PaletteWrite):
         state.palette[write.entry : write.entry + len(write.words)] = write.words
     elif isinstance(write, SpriteWrite):
         state.sprites.reshape(-1)[write.offset : write.offset + len(write.data)] = list(write.data)
-    else:
-        assert isinstance(write, MemoryWrite)
+    elif isinstance(write, MemoryWrite):
         state.memory[write.address : write.address + len(write.data)] = list(write.data)

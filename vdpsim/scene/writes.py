@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from ..addresses import listens, writable
 from ..chip.colour import word
 from ..chip.controls import registers
 from ..chip.model import TilesMode
-from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write, fault
+from ..memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write, fault
+from .assets import Assets
 from .cells import CellMaker, cell_offset
 from .colours import channels, colour_word
 from .desk import Desk, WrongError, one_of
@@ -47,6 +49,11 @@ class Timed:
     frames: range | None
     advance: int = 0
 
+    @property
+    def moves(self) -> bool:
+        """Whether the CPU moves bytes, so that what comes of it follows from drawing."""
+        return any(isinstance(draft, Transfer | PortWrite) for draft in self.drafts)
+
     def at(self, frame: int) -> list[Draft]:
         """What is written in ``frame``."""
         if self.frames is not None and frame not in self.frames:
@@ -59,14 +66,20 @@ class WriteMaker:
     """Resolves tables of timed writes."""
 
     def __init__(
-        self, desk: Desk, patterns: Patterns, sprites: SpriteList, maker: SpriteMaker | None, bases: dict[str, int]
+        self,
+        desk: Desk,
+        assets: Assets,
+        patterns: Patterns,
+        sprites: SpriteList,
+        maker: SpriteMaker | None,
+        bases: dict[str, int],
     ) -> None:
-        self.desk, self.chip = desk, desk.chip
+        self.desk, self.chip, self.assets = desk, desk.chip, assets
         self.patterns, self.sprites, self.maker, self.bases = patterns, sprites, maker, bases
 
     def timed(self, table: WriteTable) -> Timed | None:
         """The table resolved. Raises WrongError where it cannot happen; None where a failed table hides what it needs."""
-        lines = table.lines if table.line is None else range(table.line, table.line + 1)
+        lines: Sequence[int] | None = table.lines if table.line is None else range(table.line, table.line + 1)
         assert lines is not None
         top = self.chip.frame.lines_per_frame - 1
         if lines[-1] > top:
@@ -82,9 +95,16 @@ class WriteMaker:
             "memory": self._memory,
             "patterns": self._pattern,
             "map": self._cell,
+            "port": self._port,
         }
+        if table.by and self.chip.time is None:
+            raise WrongError(f"needs a chip with a time table, to find slots in; {self.chip.name} has none", "by")
         kind = next(name for name in kinds if name in table.given)
         drafts = kinds[kind](table, lines)
+        if table.by:
+            drafts = [_transfer(draft, table) for draft in drafts]
+        if kind == "port" and table.values is not None and table.line is not None:
+            lines = [table.line] * len(drafts)
         for draft in drafts:
             reason = None if isinstance(draft, SpriteDraft) else fault(self.chip, draft)
             if reason:
@@ -95,7 +115,7 @@ class WriteMaker:
     @staticmethod
     def _culprit(table: WriteTable, kind: str) -> tuple[str, ...]:
         """The key that most likely holds the mistake: the value where there is one, else what is written to."""
-        keys = ("value", "values", "from") if kind == "register" else ("memory",)
+        keys = ("value", "values", "from") if kind in {"register", "port"} else ("memory",)
         return tuple(key for key in keys if key in table.given)[:1] or (kind,)
 
     def _list(self, table: WriteTable, items: Sequence[int], lines: Sequence[int], key: str) -> Sequence[int]:
@@ -164,8 +184,31 @@ class WriteMaker:
 
     def _memory(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
         assert table.memory is not None
-        assert table.bytes is not None
-        return [MemoryWrite(0, table.memory, bytes(table.bytes))]
+        if table.raw is not None:
+            data = self.assets.raw(table.raw, "raw", table.offset, table.length)
+        elif table.bytes is not None:
+            data = bytes(table.bytes)
+        else:
+            assert table.fill is not None
+            assert table.count is not None
+            data = bytes([table.fill]) * table.count
+        return [MemoryWrite(0, table.memory, data)]
+
+    def _port(self, table: WriteTable, lines: Sequence[int]) -> list[Draft]:
+        assert table.port is not None
+        if not listens(self.chip, table.port):
+            raise WrongError(
+                f"must be an address where {self.chip.name} listens: {writable(self.chip)}; got 0x{table.port:02X}",
+                "port",
+            )
+        if table.value is not None:
+            values: Sequence[int] = (table.value,)
+        else:
+            assert table.values is not None
+            if table.lines is None and table.advance:
+                raise WrongError("needs lines", "advance")
+            values = table.values if table.lines is None else self._list(table, table.values, lines, "values")
+        return [PortWrite(0, table.port, value, table.dot) for value in values]
 
     def _pattern(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
         assert table.patterns is not None
@@ -226,6 +269,12 @@ class WriteMaker:
             raise WrongError(wrong.message, "cell", *wrong.sub) from None
         data = cell.to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
         return [MemoryWrite(0, self.bases[f"{table.map}.map"] + cell_offset(mode, column, row), data)]
+
+
+def _transfer(draft: Draft, table: WriteTable) -> Draft:
+    """What goes to memory, as a transfer by the CPU."""
+    assert isinstance(draft, MemoryWrite)
+    return Transfer(draft.line, draft.address, draft.data, table.dot, table.step)
 
 
 def evenly(first: int, last: int, count: int) -> list[int]:
