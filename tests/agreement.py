@@ -43,6 +43,33 @@ def differences(chip: Chip, twin: TwinResult, result: Result) -> list[str]:
     found += islice(_records("collisions", twin.collisions, result.collisions.tolist()), TOLD)
     if twin.collision_flags != result.collision_flags:
         found.append(f"collision flags: twin {twin.collision_flags:#b}, engine {result.collision_flags:#b}")
+    found += islice(_records("raised flags", twin.raised, result.raised.tolist()), TOLD)
+    return found + time_differences(chip, twin, result)
+
+
+def time_differences(chip: Chip, twin: TwinResult, result: Result) -> list[str]:
+    """Where the two give slots differently: who had them, what was missed, every access, what the CPU moved."""
+    found: list[str] = []
+    names = clients(chip)
+    missed = [[lost[name] for name in names] for lost in twin.missed]
+    for name, column, others in _columns(names, missed, result.missed.tolist()):
+        found += islice(_rows(f"missed of {name}", column, others), TOLD)
+    if (result.slots is not None) != (chip.time is not None):
+        found.append(f"slots: {'some' if result.slots else 'none'} in the engine's result")
+    if result.slots is None:
+        return found
+    slot_names = [*names, "refresh", "cpu"]
+    if (result.slots.first, list(result.slots.clients)) != (twin.slot_first, slot_names):
+        found.append(f"slots: {result.slots.first} {result.slots.clients} and {twin.slot_first} {slot_names}")
+    ours = [[counts[name] for name in slot_names] for counts in twin.slots]
+    for name, column, others in _columns(slot_names, ours, result.slots.counts.tolist()):
+        found += islice(_rows(f"slots of {name}", column, others), TOLD)
+    idle = [result.slots.per_line - sum(counts) for counts in ours]
+    found += islice(_rows("idle slots", idle, result.slots.idle.tolist()), TOLD)
+    found += islice(_records("transfers", twin.transfers, result.transfers.tolist()), TOLD)
+    if result.trace is not None:
+        told = [(line, slot, slot_names[client], *access) for line, slot, client, *access in result.trace.tolist()]
+        found += islice(_rows("trace", twin.trace, told, "record"), TOLD)
     return found
 
 
@@ -66,7 +93,8 @@ def plane_differences(twin: TwinResult, result: Result) -> list[str]:
 def state_differences(first: State, second: State) -> list[str]:
     """Where two states depart from each other."""
     found: list[str] = []
-    for name in ("frame", "line", "collision_flags", "next_frame", "names"):
+    carried = ("status", "ports", "ahead", "kept", "waiting", "transfers")
+    for name in ("frame", "line", "collision_flags", "next_frame", "names", *carried):
         one, other = getattr(first, name), getattr(second, name)
         if one != other:
             found.append(f"state {name}: {one} and {other}")
@@ -87,8 +115,15 @@ def result_differences(first: Result, second: Result) -> list[str]:
         found.append(
             f"log: {first.log.clients} from {first.log.first} and {second.log.clients} from {second.log.first}"
         )
-    for name in (*PLANES, "border_rgb", "drops", "collisions"):
+    for name in (*PLANES, "border_rgb", "drops", "collisions", "collision_groups", "raised", "missed", "transfers"):
         found += islice(_rows(name, getattr(first, name).tolist(), getattr(second, name).tolist()), TOLD)
+    if first.slots is not None and second.slots is not None:
+        one, other = first.slots, second.slots
+        if (one.clients, one.per_line, one.first) != (other.clients, other.per_line, other.first):
+            found.append(f"slots: {one.clients} {one.per_line} {one.first}, {other.clients} {other.per_line} {other.first}")
+        found += islice(_rows("slots", one.counts.tolist(), other.counts.tolist()), TOLD)
+    if first.trace is not None and second.trace is not None:
+        found += islice(_rows("trace", first.trace.tolist(), second.trace.tolist(), "record"), TOLD)
     for name in ("counts", "found", "drawn"):
         found += islice(
             _rows(f"log {name}", getattr(first.log, name).tolist(), getattr(second.log, name).tolist()), TOLD

@@ -2,8 +2,7 @@
 
 Law: obvious rather than fast. It shares with the package the chip's description, the state, the timed writes and nothing
 else: no array is computed with, no code of the engine is used. What it says is what the chip's rules say, one after the other;
-where it and the engine differ, one of the two has misread a rule. The only things kept from one dot to the next are those
-that the rules themselves keep (the last fetch of a layer) and rows of dots already decoded, until memory changes.
+where it and the engine differ, one of the two has misread a rule. Layers, time and the CPU's bytes have modules of their own.
 """
 
 from __future__ import annotations
@@ -12,15 +11,23 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from twin_cpu import CpuSide, Made
+from twin_layers import Layers, Span, entry_of, scrolls, value_of
+from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk
+
 from vdpsim.chip.controls import registers
-from vdpsim.chip.model import BitmapMode, Chip, Entries, Rung, TextMode, TilesMode
-from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write
-
-AnyMode = TilesMode | BitmapMode | TextMode
-Dot = tuple[int, dict[str, int]] | None
-"""What a layer shows at a dot: the entry and the cell's fields; None where it shows nothing."""
-
-NO_FIELDS: dict[str, int] = {}
+from vdpsim.chip.model import BitmapMode, Chip, Rung, TextMode, TilesMode
+from vdpsim.memory import (
+    Ahead,
+    KeptCells,
+    MemoryWrite,
+    PaletteWrite,
+    RegisterWrite,
+    SpriteWrite,
+    State,
+    Transfer,
+    Write,
+)
 
 
 @dataclass
@@ -28,7 +35,8 @@ class TwinResult:
     """The picture's lines among those drawn; every list has one item a line, and in it one a dot.
 
     ``edge`` is the backdrop's colour at each line's first dot, the lines of the bottom border included. ``planes`` says what
-    each source alone would show: entries, None where it shows nothing.
+    each source alone would show: entries, None where it shows nothing. For a chip with a time table ``slots`` has who had the slots of
+    each line from ``slot_first`` on, below the picture too, and ``trace`` every access: line, slot, client, address, value.
     """
 
     first: int
@@ -45,26 +53,36 @@ class TwinResult:
     collision_flags: int = 0
     edge: list[tuple[int, int, int]] = field(default_factory=list)
     planes: list[dict[str, list[int | None]]] = field(default_factory=list)
-
-
-class Span(NamedTuple):
-    """Dots ``start`` to ``stop - 1`` of a line, in which nothing is written."""
-
-    start: int
-    stop: int
-    controls: dict[str, int]
-    palette: list[int]
+    slot_first: int = 0
+    slots: list[dict[str, int]] = field(default_factory=list)
+    missed: list[dict[str, int]] = field(default_factory=list)
+    trace: list[tuple[int, int, str, int, int]] = field(default_factory=list)
+    transfers: list[tuple[Any, ...]] = field(default_factory=list)
+    raised: list[tuple[int, int, str]] = field(default_factory=list)
 
 
 class Sprite(NamedTuple):
     """A record of the sprite table."""
 
     number: int
+    word: int
     fields: dict[str, int]
 
     def get(self, name: str) -> int:
         """A field's value; 0 where the chip has no such field."""
         return self.fields.get(name, 0)
+
+
+class Prepared(NamedTuple):
+    """A line's sprites: all that were found, in the order of the walk, and why each is dropped ("": not by count or dots).
+
+    ``scan``: the accesses that find them; ``needs`` what each of the others fetches, by its number.
+    """
+
+    line: int
+    walk: list[tuple[Sprite, str]]
+    scan: list[int]
+    needs: dict[int, SpriteNeeds]
 
 
 def clients(chip: Chip) -> list[str]:
@@ -88,10 +106,13 @@ def draw_frame(state: State, writes: Iterable[Write] = (), last: int | None = No
     ``state`` is left as it stands before line ``last``, at the frame's end before line 0 of the next frame.
     """
     end = state.chip.frame.lines_per_frame
+    last = end if last is None else last
     twin = Twin(state, list(writes))
-    for line in range(state.line, end if last is None else last):
+    if last > state.line:
+        twin.prepare_first(state.line)
+    for line in range(state.line, last):
         twin.run_line(line)
-    twin.leave(state, end if last is None else last)
+    twin.leave(state, last)
     return twin.result
 
 
@@ -110,16 +131,25 @@ class Twin:
         self.next_frame = {state.names[number]: value for number, value in state.next_frame.items()}
         self.effects = {name: register.effect for name, register in registers(chip).items()}
         self.width = chip.memory.bytes_per_access
-        self.result = TwinResult(min(state.line, chip.frame.height))
-        self.decoded: dict[Any, Any] = {}
+        self.result = TwinResult(min(state.line, chip.frame.height), slot_first=state.line)
+        self.colours: dict[int, tuple[int, int, int]] = {}
         self.ladders = self._ladders()
+        self.layers = Layers(chip)
+        self.cpu = CpuSide(state)
+        self.slots = Slots(state, self.memory) if chip.time else None
+        self.put_off: list[MemoryWrite | SpriteWrite] = []
+        self.early = bool(chip.time and chip.sprites and chip.time.clients["sprites"].when == "line before")
+        self.ahead, self.kept = state.ahead, dict(state.kept)
+        self.uncut_before = True
 
     def leave(self, state: State, last: int) -> None:
         """Put everything back into ``state``, which stands before line ``last`` from now on."""
+        self._put_off_act()
         state.line = last
         if last == self.chip.frame.lines_per_frame:
             self.controls.update(self.next_frame)
             self.next_frame = {}
+            self.kept = {}
             state.line = 0
             state.frame += 1
         state.memory[:] = list(self.memory)
@@ -127,25 +157,70 @@ class Twin:
         state.sprites.reshape(-1)[:] = list(self.table)
         state.controls[:] = [self.controls[name] for name in self.names]
         state.next_frame = {self.names.index(name): value for name, value in self.next_frame.items()}
-        state.collision_flags |= self.result.collision_flags
+        state.ports, state.status, state.collision_flags = self.cpu.ports, self.cpu.status, self.cpu.collision_flags
+        self.result.raised = self.cpu.raised
+        if self.slots:
+            state.ahead, state.kept = self.ahead, self.kept
+            state.waiting, state.transfers = self.slots.cpu.waiting(), self.slots.cpu.begun
+            self.result.transfers = list(self.slots.cpu.records())
 
     # Time
 
+    def _put_off_act(self) -> None:
+        for write in self.put_off:
+            self._store(write)
+        self.put_off = []
+
+    def _store(self, write: MemoryWrite | SpriteWrite) -> None:
+        if isinstance(write, MemoryWrite):
+            self.memory[write.address : write.address + len(write.data)] = write.data
+        else:
+            self.table[write.offset : write.offset + len(write.data)] = write.data
+
     def run_line(self, line: int) -> None:
         """One line: what is written between the lines, then span by span what is written while dots are shown."""
-        here = sorted((write for write in self.writes if write.line == line), key=lambda write: write.dot)
-        for write in here:
-            if isinstance(write, MemoryWrite):
-                self.memory[write.address : write.address + len(write.data)] = write.data
-                self.decoded.clear()
-            elif isinstance(write, SpriteWrite):
-                self.table[write.offset : write.offset + len(write.data)] = write.data
-                self.decoded.clear()
+        self._put_off_act()
+        here = [write for write in self.writes if write.line == line]
+        made = self.cpu.translate(line, here, {**self.controls, **self.next_frame}, self.palette)
+        self.put_off = made.later
+        for write in made.now:
+            if isinstance(write, MemoryWrite | SpriteWrite):
+                self._store(write)
+            elif isinstance(write, Transfer) and self.slots:
+                self.slots.cpu.begin(write)
+        spans = self._spans(made.now)
+        frame = self.chip.frame
+        drops: list[Any] = []
+        before = len(self.result.collisions)
+        if line < frame.height:
+            drops = self._draw_line(line, spans, uncut=self._uncut(made.now))
+        else:
+            self.kept = {}
+            self._below(line, spans)
+        self._flags(line, spans, made.clears, self.result.collisions[before:], drops=bool(drops))
+        if line < frame.height + frame.border.bottom:
+            self.result.edge.append(self._colour(spans[0].palette[spans[0].controls["backdrop"]]))
+        self.controls = {**self.controls, **self.next_line}
+        self.next_line = {}
+
+    def _flags(self, line: int, spans: list[Span], clears: Any, collisions: Any, *, drops: bool) -> None:
+        touched = []
+        for record in collisions:
+            groups = 0
+            for number in record[1:3]:
+                groups |= 1 << self.groups_of[number]
+            self.result.collision_flags |= groups
+            touched.append((record[3], groups))
+        flag_line = spans[0].controls.get("line_flag")
+        self.cpu.end_line(line, flag_line, drops=drops, collisions=touched, clears=clears)
+
+    def _spans(self, here: list[Made]) -> list[Span]:
+        """The stretches of the line between writes, with what is in force there; all writes act."""
         width = self.chip.frame.width
         spans = []
         start = 0
         for write in here:
-            if isinstance(write, MemoryWrite | SpriteWrite):
+            if not isinstance(write, RegisterWrite | PaletteWrite):
                 continue
             if start < min(write.dot, width):
                 spans.append(Span(start, min(write.dot, width), self.controls, self.palette))
@@ -153,13 +228,17 @@ class Twin:
             self._act(write)
         if start < width:
             spans.append(Span(start, width, self.controls, self.palette))
-        if line < self.chip.frame.height:
-            self._draw_line(line, spans)
-        if line < self.chip.frame.height + self.chip.frame.border.bottom:
-            _, _, controls, colours = spans[0]
-            self.result.edge.append(self._colour(colours[controls["backdrop"]]))
-        self.controls = {**self.controls, **self.next_line}
-        self.next_line = {}
+        return spans
+
+    def _uncut(self, here: list[Made]) -> bool:
+        """Whether nothing that counts at once is written in the middle of the line."""
+        for write in here:
+            counts = isinstance(write, PaletteWrite) or (
+                isinstance(write, RegisterWrite) and self.effects[write.name] == "at once"
+            )
+            if counts and 0 < write.dot < self.chip.frame.width:
+                return False
+        return True
 
     def _act(self, write: RegisterWrite | PaletteWrite) -> None:
         if isinstance(write, PaletteWrite):
@@ -172,44 +251,98 @@ class Twin:
         else:
             self.next_frame[write.name] = write.value
 
-    # A line of the picture
+    # Lines
 
-    def _draw_line(self, line: int, spans: list[Span]) -> None:
+    def prepare_first(self, line: int) -> None:
+        """The sprites of the first line, where none were prepared: as though an empty line had gone before."""
+        if self.early and self.ahead is None and line < self.chip.frame.height:
+            assert self.slots is not None
+            prepared = self._prepare(line, self.controls)
+            self.slots.run_empty(self._asks(prepared))
+            self.ahead = self._as_ahead(prepared)
+
+    def _below(self, line: int, spans: list[Span]) -> None:
+        """A line below the picture: nothing but sprites of the next frame's first line may be fetched."""
+        if not self.slots:
+            return
+        prepared, askers = self._next_line(line, spans)
+        self._run_slots(line, askers)
+        self.ahead = self._as_ahead(prepared) if prepared else None
+
+    def _next_line(self, line: int, spans: list[Span]) -> tuple[Prepared | None, dict[str, Asker]]:
+        """The sprites that are prepared on ``line`` for the one after it."""
+        target = (line + 1) % self.chip.frame.lines_per_frame
+        if not self.early or target >= self.chip.frame.height:
+            return None, {}
+        prepared = self._prepare(target, spans[0].controls)
+        return prepared, {"sprites": self._asks(prepared)}
+
+    def _run_slots(self, line: int, askers: dict[str, Asker]) -> None:
+        assert self.slots is not None and self.chip.time is not None
+        counts = dict.fromkeys([*clients(self.chip), "refresh", "cpu"], 0)
+        in_order = [askers[name] for name in self.chip.time.clients if name in askers]
+        for slot, access in self.slots.run(line, in_order):
+            counts[access.client] += 1
+            self.result.trace.append((line, slot, access.client, access.address, access.value))
+        self.result.slots.append(counts)
+
+    def _draw_line(self, line: int, spans: list[Span], *, uncut: bool) -> list[Any]:
         chip, width = self.chip, self.chip.frame.width
-        self.counts = dict.fromkeys(clients(chip), 0)
-        self.last_key: dict[str, Any] = {}
-        self.dots: dict[str, list[Dot]] = {layer.name: [None] * width for layer in chip.layers}
-        self.on_dot: list[list[tuple[Sprite, int]]] = [[] for _ in range(width)]
+        self.layers.begin()
+        ladders = [self._show(line, span) for span in spans]
+        kept = self._keep(line, spans, uncut=uncut)
+        missed = dict.fromkeys(clients(chip), 0)
+        here = None if self.early or not chip.sprites else self._prepare(line, spans[0].controls)
+        if self.slots:
+            following, askers = self._next_line(line, spans)
+            if here:
+                askers["sprites"] = self._asks(here)
+            askers |= self._layer_askers()
+            self._run_slots(line, askers)
+            for name, asker in askers.items():
+                if isinstance(asker, LayerAsks):
+                    missed[name] = asker.missed
+            self.result.counts.append({name: self.result.slots[-1][name] for name in clients(chip)})
+            sprites = self.ahead if self.early else here and self._as_ahead(here)
+            self.ahead = self._as_ahead(following) if following else None
+        else:
+            self.result.counts.append(self._fetch_all(here))
+            sprites = here and self._as_ahead(here)
+        self.result.missed.append(missed)
+        self._note_kept(kept)
+        self.layers.fill()
+        self._place_sprites(sprites)
+        drops = [(line, number, reason) for number, reason in sprites.drops] if sprites else []
+        self.result.drops += drops
+        self.result.found.append(sprites.found if sprites else 0)
+        self.result.drawn.append(len(sprites.kept) if sprites else 0)
+        self._paint(line, spans, ladders, width)
+        return drops
+
+    def _paint(self, line: int, spans: list[Span], ladders: list[list[tuple[int, Rung]]], width: int) -> None:
         rows: list[list[Any]] = [[], [], [], [], []]
-        self.result.found.append(0)
-        self.result.drawn.append(0)
-        if chip.sprites:
-            self._sprites(line, spans[0].controls)
         touched: dict[tuple[int, int], int] = {}
-        for span in spans:
-            ladder = self._layers(line, span)
+        for span, ladder in zip(spans, ladders, strict=True):
             rung_of: dict[int, int | None] = {}
             for x in range(span.start, span.stop):
-                if len(self.on_dot[x]) > 1 and chip.collisions:
+                if len(self.on_dot[x]) > 1 and self.chip.collisions:
                     self._collide(x, ladder, touched)
                 for row, value in zip(rows, self._winner(x, ladder, span.controls["backdrop"], rung_of), strict=False):
                     row.append(value)
                 rows[4].append(self._colour(span.palette[rows[0][-1]]))
         self.result.collisions += [(line, *pair, touched[pair]) for pair in sorted(touched)]
-        indices, source, rung, sprite, rgb = rows
-        self.result.indices.append(indices)
-        self.result.source.append(source)
-        self.result.rung.append(rung)
-        self.result.sprite.append(sprite)
-        self.result.rgb.append(rgb)
-        self.result.counts.append(self.counts)
-        planes = {name: [dot and dot[0] for dot in dots] for name, dots in self.dots.items()}
-        if chip.sprites:
+        for out, row in zip(
+            (self.result.indices, self.result.source, self.result.rung, self.result.sprite), rows, strict=False
+        ):
+            out.append(row)
+        self.result.rgb.append(rows[4])
+        planes = {name: [dot and dot[0] for dot in dots] for name, dots in self.layers.dots.items()}
+        if self.chip.sprites:
             planes["sprites"] = [dots[0][1] if dots else None for dots in self.on_dot]
         self.result.planes.append(planes)
 
-    def _layers(self, line: int, span: Span) -> list[tuple[int, Rung]]:
-        """Fill in what each layer shows in ``span``; the ladder that is in force there."""
+    def _show(self, line: int, span: Span) -> list[tuple[int, Rung]]:
+        """Find what each layer shows in ``span``; the ladder that is in force there."""
         chip, controls = self.chip, span.controls
         off: set[str] = set()
         ladder = self.ladders[None]
@@ -224,22 +357,18 @@ class Twin:
                 if line >= controls[f"{layer.name}.split"]:
                     number, zone = controls[f"{layer.name}.below"], controls[f"{layer.name}.split"]
             mode = layer.modes[number]
-            showing.append((layer.name, mode, line if mode.origin == "picture" else line - zone))
+            showing.append((layer.name, number, mode, line if mode.origin == "picture" else line - zone))
             if layer.name not in off and mode.exclusive is not None:
                 off.update(mode.exclusive)
                 if mode.ladder is not None and ladder is self.ladders[None]:
                     ladder = self.ladders[layer.name, mode.name]
         for name in off:
-            self.last_key[name] = None
-        for name, mode, mode_line in showing:
-            if name in off:
-                continue
-            if isinstance(mode, TilesMode):
-                self._tiles(name, mode, mode_line, span)
-            elif isinstance(mode, BitmapMode):
-                self._bitmap(name, mode, mode_line, span)
-            else:
-                self._text(name, mode, mode_line, span)
+            self.layers.stop(name)
+        self.shown = {}
+        for name, number, mode, mode_line in showing:
+            if name not in off:
+                self.shown[name] = number, mode_line
+                self.layers.show(name, mode, mode_line, span)
         return ladder
 
     def _ladders(self) -> dict[Any, list[tuple[int, Rung]]]:
@@ -254,181 +383,168 @@ class Twin:
         self.backdrop_rung = free
         return ladders
 
-    # Values and entries
+    # Fetches
 
-    def _value(self, row: int, dot: int, bits: int, first_dot: str) -> int:
-        """The value of a dot in the row of dots at address ``row``."""
-        at = dot * bits
-        byte = self.memory[(row + at // 8) % len(self.memory)]
-        shift = at % 8 if first_dot == "low" else 8 - bits - at % 8
-        return byte >> shift & ((1 << bits) - 1)
+    def _layer_askers(self) -> dict[str, Asker]:
+        assert self.chip.time is not None and self.slots is not None
+        found: dict[str, Asker] = {}
+        for name, table in self.chip.time.clients.items():
+            layer, _, what = name.partition(".")
+            if what == "cells":
+                groups = [group for group in self.layers.groups[layer] if group.cell is not None and not group.has_word]
+            elif what:
+                groups = [group for group in self.layers.groups[layer] if group.row_client == name]
+            else:
+                continue
+            found[name] = LayerAsks(name, table, self.slots.clock, self.layers, groups)
+        return found
 
-    def _entry(self, entries: Entries, transparent: int | None, bank: int, value: int) -> int | None:
-        """The palette's entry for a value; None where it shows nothing."""
-        if value == transparent:
-            return None
-        step = self.chip.palette.bank_size if entries.bank_step is None else entries.bank_step
-        return entries.base + bank * step + value * entries.value_step
+    def _fetch_all(self, sprites: Prepared | None) -> dict[str, int]:
+        """Everything at once, for a chip without a time table; how many accesses each client makes."""
+        counts = dict.fromkeys(clients(self.chip), 0)
+        for groups in self.layers.groups.values():
+            for group in groups:
+                if group.cell is not None:
+                    group.word, group.has_word = self.layers.word_of(group, self.memory), True
+                    counts[f"{group.layer}.cells"] += len(self.layers.cell_accesses(group))
+                accesses = self.layers.row_accesses(group, group.word)
+                counts[group.row_client] += len(accesses)
+                group.data = self.layers.brought(self.memory, accesses)
+        if sprites:
+            counts["sprites.attribute"] = len(sprites.scan) + sum(len(need.record) for need in sprites.needs.values())
+            counts["sprites.pattern"] = sum(len(need.row) for need in sprites.needs.values())
+            if self.chip.sprites and self.chip.sprites.table == "chip":
+                del counts["sprites.attribute"]
+            for need in sprites.needs.values():
+                need.data, need.complete = self.layers.brought(self.memory, need.row), True
+        return counts
 
-    def _word(self, data: bytes) -> int:
-        return int.from_bytes(data, self.chip.memory.byte_order)
+    def _keep(self, line: int, spans: list[Span], *, uncut: bool) -> dict[int, KeptCells]:
+        """Give kept cells to the groups that have them; what may be kept from this line on, without words yet."""
+        found: dict[int, KeptCells] = {}
+        for number, layer in enumerate(self.chip.layers):
+            groups = self.layers.groups[layer.name]
+            for group in groups:
+                if group.cell is not None:
+                    group.first_word = self.layers.word_of(group, self.memory)
+            client = self.chip.time and self.chip.time.clients.get(f"{layer.name}.cells")
+            if not client or not client.keep or not uncut or layer.name not in self.shown:
+                continue
+            index, mode_line = self.shown[layer.name]
+            mode, controls = layer.modes[index], spans[0].controls
+            if isinstance(mode, BitmapMode):
+                continue
+            if isinstance(mode, TilesMode):
+                scroll_x, scroll_y = scrolls(layer.name, mode, controls)
+                row = (mode_line + scroll_y) % (mode.rows * mode.tile) // mode.tile
+            else:
+                scroll_x, row = 0, mode_line // mode.glyph[1]
+                if row >= mode.rows:
+                    continue
+            now = KeptCells(index, controls[f"{layer.name}.{mode.name}.map"], row, scroll_x, ())
+            before = self.kept.get(number)
+            if line > 0 and before and before[:4] == now[:4]:
+                for group, word in zip(groups, before.words, strict=True):
+                    group.word, group.first_word, group.has_word = word, word, True
+            found[number] = now
+        return found
 
-    def _bytes(self, address: int, count: int) -> bytes:
-        return bytes(self.memory[(address + step) % len(self.memory)] for step in range(count))
+    def _note_kept(self, found: dict[int, KeptCells]) -> None:
+        self.kept = {}
+        for number, kept in found.items():
+            groups = self.layers.groups[self.chip.layers[number].name]
+            words = tuple(group.word if group.has_word else group.first_word for group in groups)
+            self.kept[number] = KeptCells(*kept[:4], words)
 
     def _colour(self, word: int) -> tuple[int, int, int]:
-        if word not in self.decoded:
-            channels = []
-            for bits in self.chip.palette.layout.values():
-                most = bits.top
-                channels.append((2 * 255 * bits.get(word) + most) // (2 * most))
-            self.decoded[word] = tuple(channels)
-        return self.decoded[word]
-
-    # Layers
-
-    def _tiles(self, name: str, mode: TilesMode, line: int, span: Span) -> None:
-        controls, tile = span.controls, mode.tile
-        scroll_x = controls[f"{name}.scroll_x"] if mode.scroll else 0
-        scroll_y = controls[f"{name}.scroll_y"] if mode.scroll else 0
-        cells, patterns = controls[f"{name}.{mode.name}.map"], controls[f"{name}.{mode.name}.patterns"]
-        register_bank = controls.get(f"{name}.bank", 0)
-        map_y = (line + scroll_y) % (mode.rows * tile)
-        row, v = map_y // tile, map_y % tile
-        out, at = self.dots[name], None
-        shown: list[Dot] = []
-        for x in range(span.start, span.stop):
-            if (x + scroll_x) // tile != at:
-                at = (x + scroll_x) // tile
-                column = at % mode.columns
-                page = row // mode.page[1] * mode.pages[0] + column // mode.page[0]
-                in_page = row % mode.page[1] * mode.page[0] + column % mode.page[0]
-                index = page * mode.page[0] * mode.page[1] + in_page
-                address = (cells + index * mode.cell_bytes) % len(self.memory)
-                word = self._word(self._bytes(address, mode.cell_bytes))
-                fields = {field: bits.get(word) for field, bits in mode.cell.layout.items()}
-                key = (mode.name, at, address, patterns, v)
-                if key != self.last_key.get(name):
-                    self.last_key[name] = key
-                    self.counts[f"{name}.cells"] += max(1, mode.cell_bytes // self.width)
-                    row_accesses = max(1, mode.row_bytes // self.width)
-                    self.counts[f"{name}.pattern"] += tile if fields.get("turn") else row_accesses
-                bank = fields.get("bank", register_bank)
-                row_key = (name, mode.name, word, patterns, v, bank)
-                if row_key not in self.decoded:
-                    self.decoded[row_key] = self._tile_row(mode, fields, patterns, v, bank)
-                shown = self.decoded[row_key]
-            out[x] = shown[(x + scroll_x) % tile]
-
-    def _tile_row(self, mode: TilesMode, fields: dict[str, int], patterns: int, row: int, bank: int) -> list[Dot]:
-        """The dots of a cell's displayed row, from left to right."""
-        dots: list[Dot] = []
-        pattern = patterns + fields["pattern"] * mode.pattern_bytes
-        for column in range(mode.tile):
-            u, v = column, row
-            if fields.get("flip_x"):
-                u = mode.tile - 1 - u
-            if fields.get("flip_y"):
-                v = mode.tile - 1 - v
-            if fields.get("turn"):
-                u, v = v, mode.tile - 1 - u
-            value = self._value(pattern + v * mode.row_bytes, u, mode.bits_per_dot, mode.first_dot)
-            entry = self._entry(mode.entries, mode.transparent, bank, value)
-            dots.append(None if entry is None else (entry, fields))
-        return dots
-
-    def _bitmap(self, name: str, mode: BitmapMode, line: int, span: Span) -> None:
-        controls, bits = span.controls, mode.bits_per_dot
-        scroll_x = controls[f"{name}.scroll_x"] if mode.scroll else 0
-        scroll_y = controls[f"{name}.scroll_y"] if mode.scroll else 0
-        bank = controls.get(f"{name}.bank", 0)
-        row = controls[f"{name}.{mode.name}.bitmap"] + (line + scroll_y) % mode.height * mode.stride_bytes
-        per_access = 8 * self.width // bits
-        out = self.dots[name]
-        for x in range(span.start, span.stop):
-            map_x = (x + scroll_x) % mode.width
-            address = (row + map_x * bits // 8) // self.width * self.width % len(self.memory)
-            key = (mode.name, (x + scroll_x) // per_access, address)
-            if key != self.last_key.get(name):
-                self.last_key[name] = key
-                self.counts[f"{name}.bitmap"] += 1
-            value = self._value(row, map_x, bits, mode.first_dot)
-            entry = self._entry(mode.entries, mode.transparent, bank, value)
-            out[x] = None if entry is None else (entry, NO_FIELDS)
-
-    def _text(self, name: str, mode: TextMode, line: int, span: Span) -> None:
-        controls, (across, down) = span.controls, mode.glyph
-        here = f"{name}.{mode.name}"
-        cells, glyphs, bank = controls[f"{here}.map"], controls[f"{here}.glyphs"], controls.get(f"{name}.bank", 0)
-        row, glyph_row = line // down, line % down
-        margin: Dot = None if mode.margin is None else (mode.margin, NO_FIELDS)
-        for x in range(span.start, span.stop):
-            column = (x - mode.left) // across
-            if not (0 <= column < mode.columns and 0 <= row < mode.rows):
-                self.dots[name][x] = margin
-                self.last_key[name] = None
-                continue
-            address = (cells + (row * mode.columns + column) * mode.cell_bytes) % len(self.memory)
-            word = self._word(self._bytes(address, mode.cell_bytes))
-            fields = mode.cell.layout
-            key = (mode.name, column, address, glyphs, glyph_row)
-            if key != self.last_key.get(name):
-                self.last_key[name] = key
-                self.counts[f"{name}.cells"] += max(1, mode.cell_bytes // self.width)
-                self.counts[f"{name}.glyphs"] += 1
-            glyph = glyphs + fields["character"].get(word) * down + glyph_row
-            bit = self._value(glyph, (x - mode.left) % across, 1, mode.first_dot)
-            colour = "foreground" if bit else "background"
-            number = fields[colour].get(word) if colour in fields else controls[f"{here}.{colour}"]
-            entry = self._entry(mode.entries, mode.transparent, bank, number)
-            self.dots[name][x] = None if entry is None else (entry, NO_FIELDS)
+        if word not in self.colours:
+            red, green, blue = (
+                (2 * 255 * bits.get(word) + bits.top) // (2 * bits.top) for bits in self.chip.palette.layout.values()
+            )
+            self.colours[word] = red, green, blue
+        return self.colours[word]
 
     # Sprites
 
-    def _sprites(self, line: int, controls: dict[str, int]) -> None:
-        """Who is found, who is dropped, and the opaque dots of the others, front to back in each dot's list."""
+    def _prepare(self, line: int, controls: dict[str, int]) -> Prepared:
+        """Who lies on ``line``, who is dropped for count or dots, and what the others need to fetch."""
         sprites = self.chip.sprites
         assert sprites is not None
         if not controls["sprites.enable"]:
-            return
-        found = [sprite for sprite in self._records(controls) if self._row_of(sprite, line) is not None]
+            return Prepared(line, [], [], {})
+        table = controls.get("sprites.table", 0)
+        found = [sprite for sprite in self._records(table) if self._row_of(sprite, line) is not None]
         if sprites.front == "last":
             found.reverse()
-        walk = found if sprites.dropped == "back" else found[::-1]
-        kept, dots = set(), 0
-        for rank, sprite in enumerate(walk):
+        walk, dots = [], 0
+        for rank, sprite in enumerate(found if sprites.dropped == "back" else found[::-1]):
             dots += sprites.sizes[sprite.get("size")][0]
+            reason = ""
             if sprites.per_line is not None and rank >= sprites.per_line:
-                self.result.drops.append((line, sprite.number, "count"))
+                reason = "count"
             elif sprites.dots_per_line is not None and dots > sprites.dots_per_line:
-                self.result.drops.append((line, sprite.number, "dots"))
-            else:
-                kept.add(sprite.number)
-        self.result.found[-1], self.result.drawn[-1] = len(found), len(kept)
+                reason = "dots"
+            walk.append((sprite, reason))
+        scan, others = [], []
         if sprites.table == "memory":
-            first, others = self._attribute_accesses()
-            self.counts["sprites.attribute"] += first * sprites.count + others * len(kept)
-        for sprite in found:
-            if sprite.number in kept:
-                self._sprite_row(sprite, line, controls["sprites.patterns"])
+            first, others = self._attribute_words()
+            scan = [
+                self.layers.access(table + number * sprites.record_bytes + word * self.width)
+                for number in range(sprites.count)
+                for word in first
+            ]
+        needs = {}
+        for sprite, reason in walk:
+            if not reason:
+                record = table + sprite.number * sprites.record_bytes
+                at, size = self._row_at(sprite, line, controls["sprites.patterns"])
+                needs[sprite.number] = SpriteNeeds(
+                    sprite.number,
+                    [self.layers.access(record + word * self.width) for word in others],
+                    self.layers.run_of(at, size),
+                    at,
+                    size,
+                )
+        return Prepared(line, walk, scan, needs)
 
-    def _records(self, controls: dict[str, int]) -> list[Sprite]:
+    def _asks(self, prepared: Prepared) -> SpritesAsk:
+        assert self.chip.time is not None
+        table = self.chip.time.clients["sprites"]
+        return SpritesAsk(table, self.layers, self.memory, prepared.scan, list(prepared.needs.values()))
+
+    def _as_ahead(self, prepared: Prepared) -> Ahead:
+        """What came of the line's sprites once their fetches are made."""
+        drops, kept = [], []
+        for sprite, reason in prepared.walk:
+            need = prepared.needs.get(sprite.number)
+            if need is None or not need.complete:
+                drops.append((sprite.number, reason or "slots"))
+                continue
+            row = self._row_of(sprite, prepared.line)
+            assert row is not None
+            kept.append((sprite.number, sprite.word, row, need.bytes))
+        assert self.chip.sprites is not None
+        from_back = kept[::-1] if self.chip.sprites.dropped == "back" else kept
+        return Ahead(len(prepared.walk), tuple(drops), tuple(from_back))
+
+    def _records(self, table: int) -> list[Sprite]:
         """The whole sprite table, decoded."""
         sprites = self.chip.sprites
         assert sprites is not None
-        at = ("table", controls.get("sprites.table", 0))
-        if at not in self.decoded:
-            records = []
-            for number in range(sprites.count):
-                start = number * sprites.record_bytes
-                if sprites.table == "memory":
-                    record = self._bytes(controls["sprites.table"] + start, sprites.record_bytes)
-                else:
-                    record = bytes(self.table[start : start + sprites.record_bytes])
-                word = self._word(record)
-                records.append(Sprite(number, {name: bits.get(word) for name, bits in sprites.fields.layout.items()}))
-            self.decoded[at] = records
-        return self.decoded[at]
+        records = []
+        for number in range(sprites.count):
+            start = number * sprites.record_bytes
+            if sprites.table == "memory":
+                record = bytes(self.memory[(table + start + n) % len(self.memory)] for n in range(sprites.record_bytes))
+            else:
+                record = bytes(self.table[start : start + sprites.record_bytes])
+            records.append(self._sprite(number, int.from_bytes(record, self.chip.memory.byte_order)))
+        return records
+
+    def _sprite(self, number: int, word: int) -> Sprite:
+        assert self.chip.sprites is not None
+        layout = self.chip.sprites.fields.layout
+        return Sprite(number, word, {name: bits.get(word) for name, bits in layout.items()})
 
     def _row_of(self, sprite: Sprite, line: int) -> int | None:
         """Which of the sprite's rows lies on ``line``, counted from its upper edge; None where none does."""
@@ -441,8 +557,20 @@ class Twin:
             row %= 1 << sprites.fields.y.width
         return row if 0 <= row < sprites.sizes[sprite.get("size")][1] else None
 
-    def _attribute_accesses(self) -> tuple[int, int]:
-        """Accesses of a record that must be read to find the sprite, and those that only a drawn sprite needs."""
+    def _row_at(self, sprite: Sprite, line: int, patterns: int) -> tuple[int, int]:
+        """Where the sprite's row of dots for ``line`` lies, and how many bytes it has."""
+        sprites = self.chip.sprites
+        assert sprites is not None
+        size = sprite.get("size")
+        row = self._row_of(sprite, line)
+        assert row is not None
+        if sprite.get("flip_y"):
+            row = sprites.sizes[size][1] - 1 - row
+        row_bytes = sprites.row_bytes(size)
+        return (patterns + sprite.get("pattern") * sprites.step_bytes + row * row_bytes) % len(self.memory), row_bytes
+
+    def _attribute_words(self) -> tuple[list[int], list[int]]:
+        """Which accesses of a record must be read to find the sprite, and those that only a drawn sprite needs."""
         sprites = self.chip.sprites
         assert sprites is not None
         needed = set()
@@ -452,37 +580,36 @@ class Twin:
                     little = bit // 8
                     byte = little if self.chip.memory.byte_order == "little" else sprites.record_bytes - 1 - little
                     needed.add(byte // self.width)
-        return len(needed), sprites.record_bytes // self.width - len(needed)
+        return sorted(needed), [word for word in range(sprites.record_bytes // self.width) if word not in needed]
 
-    def _sprite_row(self, sprite: Sprite, line: int, patterns: int) -> None:
-        sprites = self.chip.sprites
-        assert sprites is not None
-        size = sprite.get("size")
-        across, down = sprites.sizes[size]
-        row = self._row_of(sprite, line)
-        assert row is not None
-        if sprite.get("flip_y"):
-            row = down - 1 - row
-        address = patterns + sprite.get("pattern") * sprites.step_bytes + row * sprites.row_bytes(size)
-        self.counts["sprites.pattern"] += max(1, sprites.row_bytes(size) // self.width)
-        left = sprite.get("x") - (sprites.x_bias if sprite.get("x_bias") else 0)
-        for step in range(across):
-            x = left + step
-            if sprites.wrap_x:
-                x %= 1 << sprites.fields.x.width
-            if not 0 <= x < self.chip.frame.width:
-                continue
-            dot = across - 1 - step if sprite.get("flip_x") else step
-            value = self._value(address, dot, sprites.bits_per_dot, sprites.first_dot)
-            entry = self._entry(sprites.entries, sprites.transparent, sprite.get("bank"), value)
-            if entry is not None:
-                self.on_dot[x].append((sprite, entry))
+    def _place_sprites(self, ahead: Ahead | None) -> None:
+        """The opaque dots of the line's sprites, front to back in each dot's list."""
+        sprites, width = self.chip.sprites, self.chip.frame.width
+        self.on_dot: list[list[tuple[Sprite, int]]] = [[] for _ in range(width)]
+        self.groups_of: dict[int, int] = {}
+        for number, word, _, data in reversed(ahead.kept if ahead else ()):
+            assert sprites is not None
+            sprite = self._sprite(number, word)
+            self.groups_of[number] = sprite.get("group")
+            across = sprites.sizes[sprite.get("size")][0]
+            left = sprite.get("x") - (sprites.x_bias if sprite.get("x_bias") else 0)
+            for step in range(across):
+                x = left + step
+                if sprites.wrap_x:
+                    x %= 1 << sprites.fields.x.width
+                if not 0 <= x < width:
+                    continue
+                dot = across - 1 - step if sprite.get("flip_x") else step
+                value = value_of(data, 0, dot, sprites.bits_per_dot, sprites.first_dot)
+                entry = entry_of(self.chip, sprites.entries, sprites.transparent, sprite.get("bank"), value)
+                if entry is not None:
+                    self.on_dot[x].append((sprite, entry))
 
     # What shows
 
     def _holds(self, x: int, rung: Rung) -> bool:
         """Whether a layer's rung matches at dot ``x``."""
-        dot = self.dots[rung.source][x]
+        dot = self.layers.dots[rung.source][x]
         return dot is not None and (rung.when is None or rung.when.holds(dot[1].get(rung.when.field, 0)))
 
     def _rung_of(self, sprite: Sprite, ladder: list[tuple[int, Rung]]) -> int | None:
@@ -509,7 +636,7 @@ class Twin:
                     if rung_of[sprite.number] == number:
                         return entry, 1 + len(self.chip.layers), number, sprite.number
             elif self._holds(x, rung):
-                dot = self.dots[rung.source][x]
+                dot = self.layers.dots[rung.source][x]
                 assert dot is not None
                 return dot[0], 1 + self.chip.layer_names.index(rung.source), number, -1
         return backdrop, 0, self.backdrop_rung, -1
@@ -527,7 +654,6 @@ class Twin:
                 groups = first.get("group"), second.get("group")
                 if collisions.collide(*groups):
                     touched.setdefault((first.number, second.number), x)
-                    self.result.collision_flags |= 1 << groups[0] | 1 << groups[1]
 
     def _hidden(self, x: int, sprite: Sprite, ladder: list[tuple[int, Rung]]) -> bool:
         """Whether a layer covers the sprite at dot ``x``, or no rung shows it."""

@@ -159,6 +159,7 @@ def _carried(
     same = np.zeros(len(chosen), np.bool_)
     same[1:] = (chosen[1:] == chosen[:-1] + 1) & (timeline.left[chosen[1:]] > 0)
     same[1:] &= (first_key[:, 1:] == last_key[:, :-1]).all(axis=0)
+    same &= (first_cost > 0).any(axis=0)  # a margin that goes on was not fetched at all
     carried: npt.NDArray[np.int64] = np.where(same, first_cost, 0)
     return same, carried
 
