@@ -18,6 +18,7 @@ from typing import Any
 
 from hypothesis import settings
 from hypothesis import strategies as st
+from strategies_time import cpu_side, port_writes, rate, time_table, transfer
 
 from vdpsim.chip.bits import Bits
 from vdpsim.chip.checks import check
@@ -392,6 +393,16 @@ def chips(draw: Draw) -> Chip:
 
 
 @st.composite
+def timed_chips(draw: Draw) -> Chip:
+    """A valid chip with a time table."""
+    random = draw(randoms())
+    while True:
+        chip = make_chip(random)
+        if chip.time is not None:
+            return chip
+
+
+@st.composite
 def states(draw: Draw, chip: Chip) -> State:
     """What ``chip`` holds before line 0: random, biased so that there is something to see."""
     return make_state(draw(randoms()), chip)
@@ -427,9 +438,22 @@ def make_chip(random: Random) -> Chip:
     if chance(random, 60):
         plan["registers"], plan["constants"] = register_list(random, controls(chip))
         chip = Chip.model_validate_json(json.dumps(plan))
+    chip = with_time(random, plan, chip)
     found = list(check(chip))
     assert not found, found
     return chip
+
+
+def with_time(random: Random, plan: Json, chip: Chip) -> Chip:
+    """``chip`` with a time table, as a rule, and with a CPU's side; without one where too little is left for refresh."""
+    plan |= cpu_side(random, chip)
+    plain = Chip.model_validate_json(json.dumps(plan))
+    if not chance(random, 65):
+        return plain
+    plan["memory"]["accesses_per_dot"] = rate(random)
+    plan["time"] = time_table(random, chip)
+    timed = Chip.model_validate_json(json.dumps(plan))
+    return plain if list(check(timed)) else timed
 
 
 # States
@@ -567,7 +591,7 @@ def _some_writes(random: Random, chip: Chip, line: int) -> list[Write]:
     if names and chance(random, 65):
         wanted = [name for name in names if name.startswith("sprites.")]
         return _register_writes(random, chip, random.choice(wanted if wanted and chance(random, 15) else names), line)
-    kinds = [_palette_writes, _memory_writes]
+    kinds = [_palette_writes, _memory_writes, port_writes, *([transfer, transfer] if chip.time else [])]
     return random.choice([*kinds, _sprite_writes] if chip.sprites else kinds)(random, chip, line)
 
 

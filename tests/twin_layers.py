@@ -38,7 +38,7 @@ class Group:
 
     ``cell`` is the address of its cell (None: a bitmap has none) and ``base`` that of its patterns or glyphs, or of the access
     itself. ``row`` is the row of the pattern before flips, or that of the glyph. ``word`` is the cell's word as it was brought or
-    kept, once ``has_word``; ``first_word`` the one that memory holds at the line's slot 0, or the kept one. ``data`` has the
+    kept, once ``has_word``; ``first_word`` what stands for it where it is missed. ``data`` has the
     bytes that were brought, by address.
     """
 

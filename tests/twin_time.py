@@ -118,10 +118,13 @@ class LayerAsks:
             group = self.groups.popleft()
             if self.brings_cells:
                 group.cell_missed = True
+                if self.burst:
+                    group.first_word = self.layers.word_of(group, self.bytes)
                 self.missed += len(self.burst or self.layers.cell_accesses(group))
             else:
                 group.row_missed = True
-                self.missed += len(self.burst or self.layers.row_accesses(group, group.first_word))
+                word = group.word if group.has_word else group.first_word
+                self.missed += len(self.burst or self.layers.row_accesses(group, word))
             self.burst = []
 
     def _too_late(self, slot: int) -> bool:

@@ -16,6 +16,7 @@ from hypothesis import assume, given, note, settings
 from hypothesis import strategies as st
 from strategies import states, timed_chips, writes
 
+from vdpsim.budgets import line
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.line import LineBudget, lines_budget
 from vdpsim.budgets.reach import choices, most_accesses, reachable, resolved
@@ -24,7 +25,9 @@ from vdpsim.chip.slots import Stretch, mode_costs
 from vdpsim.engine import Plan, draw
 from vdpsim.memory import PaletteWrite, PortWrite, RegisterWrite, State, Transfer
 
-EXAMPLES = max(1, settings.default.max_examples // 2)
+EXAMPLES = max(1, settings.default.max_examples // 4)
+
+line.MOST_WAYS = 300  # so that many chips can be tried; the rest of their lines is bounded, not served
 
 
 def without_cuts(chip: Chip, timed):
@@ -145,6 +148,8 @@ class Witness:
     def _crowd(self) -> bool:
         """Put the sprites that ask for most accesses on their line, first in the walk; the others elsewhere, if they can be."""
         table, state = self.chip.sprites, self.state
+        if not self._put("sprites.enable", lambda value: value == 1):
+            return True  # there are none, and none were asked for
         line = self.line + ahead(self.chip)
         layout = table.fields.layout
         sizes = [size for size, count in most_accesses(self.chip)[1] for _ in range(count)]

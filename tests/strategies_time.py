@@ -1,0 +1,129 @@
+"""Random time tables, CPUs, ports and status, and what a CPU writes.
+
+Law: as in ``strategies.py``, whose part this is. Leads, patterns and rates are drawn so that often everything fits and often
+something is late; every order of the clients that a chip file allows comes up.
+"""
+
+from __future__ import annotations
+
+from random import Random
+from typing import Any
+
+from vdpsim.chip.checks_time import cpu_places
+from vdpsim.chip.clients import timed_clients
+from vdpsim.chip.controls import registers
+from vdpsim.chip.model import Chip
+from vdpsim.memory import PortWrite, Transfer, Write
+
+Json = dict[str, Any]
+
+
+def chance(random: Random, percent: int) -> bool:
+    """True about ``percent`` times in a hundred; shrinks to False."""
+    return random.randint(0, 99) >= 100 - percent
+
+
+def slot_pattern(random: Random, most: int = 6) -> Json:
+    """Some of the slots, by their remainder."""
+    every = random.randint(1, most)
+    return {"every": every, "at": sorted(random.sample(range(every), random.randint(1, every)))}
+
+
+def client_order(random: Random, chip: Chip) -> list[str]:
+    """The clients in any order in which cells come before what hangs on them."""
+    names = list(timed_clients(chip))
+    random.shuffle(names)
+    for name in list(names):
+        layer, _, what = name.partition(".")
+        cells = f"{layer}.cells"
+        if what in {"pattern", "glyphs"} and names.index(cells) > names.index(name):
+            names.remove(cells)
+            names.insert(names.index(name), cells)
+    return names
+
+
+def time_table(random: Random, chip: Chip) -> Json:
+    """A time table for ``chip``: generous as a rule, so that many chips fit, or tight."""
+    tight = chance(random, 50)
+    clients: Json = {}
+    for name in client_order(random, chip):
+        plain = not chance(random, 15 if tight else 4)
+        pattern = {} if plain else slot_pattern(random)
+        if name == "sprites":
+            clients[name] = {"when": random.choice(["line before", "blanking"]), **pattern}
+        elif chance(random, 20 if tight else 5):
+            clients[name] = {"when": "blanking", **pattern}
+        else:
+            lead = random.randint(1, 40) if tight else random.choice([24, 32, 40, 64, 100])
+            clients[name] = {"when": "in time", "lead": lead, **pattern}
+        if name.endswith(".cells") and chance(random, 35):
+            clients[name]["keep"] = True
+    table: Json = {"clients": clients}
+    if chance(random, 50):
+        table["refresh"] = {"slots": random.randint(1, 6), **(slot_pattern(random, 3) if chance(random, 15) else {})}
+    active = random.choice(["none", "free", "reserved"])
+    table["cpu"] = {"active": active, "blanking": chance(random, 80)}
+    if active == "reserved":
+        every = random.randint(2, 8)
+        table["cpu"] |= {"every": every, "at": [random.randrange(every)]}
+    return table
+
+
+def rate(random: Random) -> int | str:
+    """Accesses a dot: whole, or a fraction that leaves a part of a slot over at a line's end."""
+    if chance(random, 50):
+        return random.choice([4, 6, 8])
+    found: int | str = random.choice([1, 2, 3, "3/2", "5/7", "1/2", "7/3"])
+    return found
+
+
+def cpu_side(random: Random, chip: Chip) -> Json:
+    """A CPU, ports and status at addresses above all registers."""
+    found: Json = {}
+    free = max([register.address + 4 for register in registers(chip).values()], default=0)
+    if chance(random, 50):
+        found["cpu"] = {
+            "clock": random.choice([6_000_000, 3_500_000, 1_000_000]),
+            "cycles_per_byte": random.randint(1, 40),
+        }
+    if chance(random, 55):
+        targets = ["memory", "palette"] + (["sprites"] if chip.sprites and chip.sprites.table == "chip" else [])
+        random.shuffle(targets)
+        found["ports"] = []
+        for target in targets[: random.randint(1, len(targets))]:
+            port = {"target": target, "address": free, "data": free + 4, "advance": random.choice([1, 1, 0, 2, 255])}
+            if chance(random, 60):
+                port["step"] = free + 5
+            found["ports"].append(port)
+            free += 6
+    if chance(random, 55):
+        flags = ["line", "picture_end"] + (["dropped", "collision"] if chip.sprites else [])
+        bits = random.sample(range(8), len(flags))
+        status = {name: bit for name, bit in zip(flags, bits, strict=True) if chance(random, 75)}
+        status |= {"address": free, "cleared": random.choice(["read", "write"])}
+        if chip.collisions and chance(random, 50):
+            status["groups"] = free + 1
+        found["status"] = status
+    return found
+
+
+def transfer(random: Random, chip: Chip, line: int) -> list[Write]:
+    """A transfer of a few bytes or of many, somewhere in the line or in the blanking after it."""
+    size = chip.memory.size
+    count = min(size, random.choice([1, 3, 20, 200, 1500]))
+    dot = random.choice([0, random.randrange(chip.frame.dots_per_line)])
+    step = random.choice([1, 1, 1, 0, 2, 255])
+    return [Transfer(line, random.randrange(size), Random(random.randint(0, 1 << 32)).randbytes(count), dot, step)]
+
+
+def port_writes(random: Random, chip: Chip, line: int) -> list[Write]:
+    """Some bytes to addresses that mean something, as a rule."""
+    known = [first + byte for _, _, first, count in cpu_places(chip) for byte in range(count)]
+    held = [
+        register.address + byte for register in registers(chip).values() for byte in range((register.bits + 7) // 8)
+    ]
+    places = [*known, *known, *held, 0xFFFF]
+    dot = random.choice([0, random.randrange(chip.frame.dots_per_line)])
+    return [
+        PortWrite(line, random.choice(places), random.randrange(256), dot) for _ in range(random.choice([1, 2, 4, 10]))
+    ]
