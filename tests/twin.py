@@ -301,7 +301,7 @@ class Twin:
             self._run_slots(line, askers)
             for name, asker in askers.items():
                 if isinstance(asker, LayerAsks):
-                    missed[name] = asker.missed
+                    missed[name] = asker.count_missed()
             self.result.counts.append({name: self.result.slots[-1][name] for name in clients(chip)})
             sprites = self.ahead if self.early else here and self._as_ahead(here)
             self.ahead = self._as_ahead(following) if following else None

@@ -125,7 +125,13 @@ class CpuSide:
     # Flags
 
     def end_line(
-        self, line: int, flag_line: int | None, *, drops: bool, collisions: list[tuple[int, int]], clears: list[tuple[int, int, int]]
+        self,
+        line: int,
+        flag_line: int | None,
+        *,
+        drops: bool,
+        collisions: list[tuple[int, int]],
+        clears: list[tuple[int, int, int]],
     ) -> None:
         """All that was raised and cleared on ``line``, in order of time.
 

@@ -102,6 +102,7 @@ class LayerAsks:
         self.burst: list[int] = []
         self.bytes: dict[int, int] = {}
         self.missed = 0
+        self.lost: list[tuple[Group, int]] = []
 
     def asks(self, slot: int, *, blank: bool) -> bool:  # noqa: ARG002 - a deadline says it
         self.give_up(slot)
@@ -123,9 +124,15 @@ class LayerAsks:
                 self.missed += len(self.burst or self.layers.cell_accesses(group))
             else:
                 group.row_missed = True
-                word = group.word if group.has_word else group.first_word
-                self.missed += len(self.burst or self.layers.row_accesses(group, word))
+                self.lost.append((group, len(self.burst)))
             self.burst = []
+
+    def count_missed(self) -> int:
+        """All accesses missed on the line, once it is over: what a row would have taken is for its cell to say, which may have come later."""
+        for group, left in self.lost:
+            word = group.word if group.has_word else group.first_word
+            self.missed += left or len(self.layers.row_accesses(group, word))
+        return self.missed
 
     def _too_late(self, slot: int) -> bool:
         return slot >= (self.clock.over(self.groups[0].due) if self.table.lead is not None else self.clock.blank)
@@ -245,7 +252,9 @@ class CpuAsks:
         table = self.chip.time.cpu
         if not self.moving:
             return False
-        if not (table.blanking if blank else table.active == "free" or (table.active == "reserved" and fits(table, slot))):
+        if not (
+            table.blanking if blank else table.active == "free" or (table.active == "reserved" and fits(table, slot))
+        ):
             return False
         first = self.moving[0]
         return slot >= self.clock.first(first.start + self._paced(first.done))

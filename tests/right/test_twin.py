@@ -5,10 +5,11 @@ from __future__ import annotations
 from agreement import differences, plane_differences, result_differences, state_differences
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
-from strategies import chips, states, writes
+from refusal import refused
+from strategies import chips, states, timed_chips, writes
 from twin import draw_frame
 
-from vdpsim.engine import Plan, draw, join
+from vdpsim.engine import NotInTimeError, Plan, draw, join
 
 FEWER = max(1, settings.default.max_examples // 4)
 """Examples of what follows from the first test as long as nothing is forgotten between two calls."""
@@ -16,13 +17,15 @@ FEWER = max(1, settings.default.max_examples // 4)
 
 @given(st.data())
 def test_a_whole_frame_agrees(data):
-    """Every dot, fetch, drop and collision of a frame, and all that the chip holds after it."""
+    """Every dot, fetch, drop and collision of a frame, every slot of every line and who had it, and all that the chip holds
+    after it.
+    """
     chip = data.draw(chips())
     state = data.draw(states(chip))
     timed = data.draw(writes(chip))
     other = state.copy()
     twin = draw_frame(state, timed)
-    result = draw(Plan(chip), other, timed, chip.frame.lines_per_frame)
+    result = draw(Plan(chip), other, timed, chip.frame.lines_per_frame, damage=True, trace=chip.time is not None)
     found = differences(chip, twin, result) + state_differences(state, other)
     if found:
         note(chip.model_dump_json(exclude_defaults=True))
@@ -32,52 +35,73 @@ def test_a_whole_frame_agrees(data):
 @settings(max_examples=FEWER)
 @given(st.data())
 def test_two_frames_with_one_plan_agree(data):
-    """The second frame starts from what the first left: registers that waited for it, memory, palette, flags. The first comes
-    out as before where it is drawn once more: the plan remembers nothing of a state.
+    """The second frame starts from what the first left: registers that waited for it, memory, palette, flags, transfers, sprites that
+    were prepared ahead. The first comes out as before where it is drawn once more: the plan remembers nothing of a state.
     """
     chip = data.draw(chips())
     state = data.draw(states(chip))
-    other, again, plan = state.copy(), state.copy(), Plan(chip)
-    frames = [data.draw(writes(chip)), data.draw(writes(chip))]
-    results = []
-    for timed in frames:
+    other, again, plan, traced = state.copy(), state.copy(), Plan(chip), chip.time is not None
+    first = None
+    for _ in range(2):
+        timed = data.draw(writes(chip))
         twin = draw_frame(state, timed)
-        result = draw(plan, other, timed, chip.frame.lines_per_frame)
-        results.append(result)
+        result = draw(plan, other, timed, damage=True, trace=traced)
         found = differences(chip, twin, result) + state_differences(state, other)
-        if found:
-            note(chip.model_dump_json(exclude_defaults=True))
         assert not found, "\n".join(found)
-    found = result_differences(results[0], draw(plan, again, frames[0]))
+        first = first or (result, timed)
+    found = result_differences(first[0], draw(plan, again, first[1], damage=True, trace=traced))
     assert not found, "\n".join(found)
 
 
 @settings(max_examples=FEWER)
 @given(st.data())
-def test_each_source_alone_agrees(data):
-    """What a layer or the sprites show by themselves, wherever they are covered."""
+def test_sources_alone_agree(data):
+    """Each layer alone and the sprites alone, which are kept where they are asked for."""
     chip = data.draw(chips())
     state = data.draw(states(chip))
     timed = data.draw(writes(chip))
-    twin = draw_frame(state.copy(), timed)
-    result = draw(Plan(chip), state, timed, planes=True)
-    found = plane_differences(twin, result)
+    other = state.copy()
+    found = plane_differences(draw_frame(state, timed), draw(Plan(chip), other, timed, planes=True, damage=True))
     assert not found, "\n".join(found)
 
 
 @given(st.data())
-def test_sliced_equals_whole(data):
-    """A frame drawn in slices of any size, even line by line, is the frame drawn whole."""
+def test_a_frame_drawn_in_slices_agrees_with_the_whole(data):
+    """Wherever a frame is cut, between any lines and at lines with writes, the joined slices and the state are those of
+    the frame drawn whole.
+    """
     chip = data.draw(chips())
     state = data.draw(states(chip))
     timed = data.draw(writes(chip))
-    end = chip.frame.lines_per_frame
+    end, traced = chip.frame.lines_per_frame, chip.time is not None
     special = sorted({write.line for write in timed} | {write.line + 1 for write in timed} | {chip.frame.height, end})
     cuts = data.draw(st.lists(st.one_of(st.sampled_from(special), st.integers(0, end)), max_size=6))
     other, plan = state.copy(), Plan(chip)
-    whole = draw(plan, state, timed)
-    sliced = join(
-        [draw(plan, other, timed, cut) for cut in [*sorted(cuts), end] if cut >= other.line and other.frame == 0]
-    )
-    found = result_differences(whole, sliced) + state_differences(state, other)
+    whole = draw(plan, state, timed, damage=True, trace=traced)
+    parts = [
+        draw(plan, other, timed, cut, damage=True, trace=traced)
+        for cut in [*sorted(cuts), end]
+        if cut >= other.line and other.frame == 0
+    ]
+    found = result_differences(whole, join(parts)) + state_differences(state, other)
     assert not found, "\n".join(found)
+
+
+@settings(max_examples=FEWER)
+@given(st.data())
+def test_a_chip_that_is_late_is_refused_exactly_where_something_is_missed(data):
+    """Without asking for the damage: NotInTimeError where the twin misses an access, and the state is as it was; else the
+    same frame.
+    """
+    chip = data.draw(timed_chips())
+    state = data.draw(states(chip))
+    timed = data.draw(writes(chip))
+    other, before = state.copy(), state.copy()
+    twin = draw_frame(state, timed)
+    if any(any(lost.values()) for lost in twin.missed):
+        with refused(NotInTimeError, "does not fit: on line "):
+            draw(Plan(chip), other, timed)
+        assert state_differences(before, other) == []
+    else:
+        found = differences(chip, twin, draw(Plan(chip), other, timed)) + state_differences(state, other)
+        assert not found, "\n".join(found)
