@@ -74,11 +74,15 @@ class _Cells:
 def _cells(rows: Rows, mode: TilesMode, at: _Where) -> _Cells:
     """Fetch and take apart the cells. Where memory changes in time each row asks for itself."""
     of_column, of_row = _offsets(mode.page, mode.pages)
-    set_by = {f"{rows.mode.prefix}.map": at.map_base, f"{rows.mode.prefix}.patterns": at.patterns}
-    if mode.scroll:
-        set_by[f"{rows.mode.layer}.scroll_x"] = at.column
-    keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
-    starts, run = runs(*keys, *rows.fetch_keys())
+    patterns = f"{rows.mode.prefix}.patterns"
+    if rows.kept:  # what is kept is what was fetched, whatever else may change
+        starts, run = runs(*rows.fetch_keys())
+    else:
+        set_by = {f"{rows.mode.prefix}.map": at.map_base, patterns: at.patterns}
+        if mode.scroll:
+            set_by[f"{rows.mode.layer}.scroll_x"] = at.column
+        keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
+        starts, run = runs(*keys, *rows.fetch_keys())
     across = (rows.plan.width + mode.tile - 2) // mode.tile + 1
     columns = (at.column[starts][:, None] + np.arange(across)) % mode.columns
     numbers = of_row[at.map_row[starts]][:, None] + of_column[columns]
@@ -87,12 +91,12 @@ def _cells(rows: Rows, mode: TilesMode, at: _Where) -> _Cells:
     words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
     if rows.kept and rows.kept.words:
         words[0, : len(rows.kept.words)] = rows.kept.words
-    if rows.memory.hot is not None and run is not None:  # each row fetches its patterns when its own time has come
+    apart = rows.memory.hot is not None or (rows.kept is not None and rows.timeline.varies(patterns))
+    if apart and run is not None:  # each row fetches its patterns when its own time has come
         words, address, run, starts = words[run], address[run], None, np.arange(rows.count)
     field = {name: bits.get(words) for name, bits in mode.cell.layout.items()}
-    patterns = at.patterns[starts][:, None] + field["pattern"] * mode.pattern_bytes
-    places = rows.memory.translate(rows.when(1)[starts], patterns)
-    return _Cells(across, run, words, field, address, patterns, places)
+    wanted = at.patterns[starts][:, None] + field["pattern"] * mode.pattern_bytes
+    return _Cells(across, run, words, field, address, wanted, rows.memory.translate(rows.when(1)[starts], wanted))
 
 
 def _values(rows: Rows, mode: TilesMode, at: _Where, cells: _Cells) -> npt.NDArray[np.uint8]:
