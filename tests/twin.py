@@ -8,15 +8,15 @@ where it and the engine differ, one of the two has misread a rule. Layers, time 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from twin_cpu import CpuSide, Made
 from twin_layers import Layers, Span, entry_of, scrolls, value_of
+from twin_result import TwinResult, clients
 from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk
 
 from vdpsim.chip.controls import registers
-from vdpsim.chip.model import BitmapMode, Chip, Rung, TextMode, TilesMode
+from vdpsim.chip.model import BitmapMode, Rung, TilesMode
 from vdpsim.memory import (
     Ahead,
     KeptCells,
@@ -28,37 +28,6 @@ from vdpsim.memory import (
     Transfer,
     Write,
 )
-
-
-@dataclass
-class TwinResult:
-    """The picture's lines among those drawn; every list has one item a line, and in it one a dot.
-
-    ``edge`` is the backdrop's colour at each line's first dot, the lines of the bottom border included. ``planes`` says what
-    each source alone would show: entries, None where it shows nothing. For a chip with a time table ``slots`` has who had the slots of
-    each line from ``slot_first`` on, below the picture too, and ``trace`` every access: line, slot, client, address, value.
-    """
-
-    first: int
-    indices: list[list[int]] = field(default_factory=list)
-    source: list[list[int]] = field(default_factory=list)
-    rung: list[list[int]] = field(default_factory=list)
-    sprite: list[list[int]] = field(default_factory=list)
-    rgb: list[list[tuple[int, int, int]]] = field(default_factory=list)
-    counts: list[dict[str, int]] = field(default_factory=list)
-    found: list[int] = field(default_factory=list)
-    drawn: list[int] = field(default_factory=list)
-    drops: list[tuple[int, int, str]] = field(default_factory=list)
-    collisions: list[tuple[int, int, int, int]] = field(default_factory=list)
-    collision_flags: int = 0
-    edge: list[tuple[int, int, int]] = field(default_factory=list)
-    planes: list[dict[str, list[int | None]]] = field(default_factory=list)
-    slot_first: int = 0
-    slots: list[dict[str, int]] = field(default_factory=list)
-    missed: list[dict[str, int]] = field(default_factory=list)
-    trace: list[tuple[int, int, str, int, int]] = field(default_factory=list)
-    transfers: list[tuple[Any, ...]] = field(default_factory=list)
-    raised: list[tuple[int, int, str]] = field(default_factory=list)
 
 
 class Sprite(NamedTuple):
@@ -83,21 +52,6 @@ class Prepared(NamedTuple):
     walk: list[tuple[Sprite, str]]
     scan: list[int]
     needs: dict[int, SpriteNeeds]
-
-
-def clients(chip: Chip) -> list[str]:
-    """Who asks the memory for data, in the log's order."""
-    kinds = {"cells": (TilesMode, TextMode), "pattern": TilesMode, "glyphs": TextMode, "bitmap": BitmapMode}
-    names = []
-    for layer in chip.layers:
-        for client, kind in kinds.items():
-            if any(isinstance(mode, kind) for mode in layer.modes):
-                names.append(f"{layer.name}.{client}")
-    if chip.sprites and chip.sprites.table == "memory":
-        names.append("sprites.attribute")
-    if chip.sprites:
-        names.append("sprites.pattern")
-    return names
 
 
 def draw_frame(state: State, writes: Iterable[Write] = (), last: int | None = None) -> TwinResult:

@@ -84,10 +84,12 @@ class RefreshAsks:
         self.table = chip.time.refresh
         self.left = self.table.slots if self.table else 0
 
-    def asks(self, slot: int, *, blank: bool) -> bool:  # noqa: ARG002 - blank or not
+    def asks(self, slot: int, *, blank: bool) -> bool:
+        """Whether it wants ``slot``, blank or not."""
         return self.left > 0 and self.table is not None and fits(self.table, slot)
 
-    def serve(self, slot: int, memory: bytearray) -> Access:  # noqa: ARG002 - any slot does
+    def serve(self, slot: int, memory: bytearray) -> Access:
+        """One slot of the line is its own."""
         self.left -= 1
         return Access("refresh", 0, 0)
 
@@ -104,7 +106,8 @@ class LayerAsks:
         self.missed = 0
         self.lost: list[tuple[Group, int]] = []
 
-    def asks(self, slot: int, *, blank: bool) -> bool:  # noqa: ARG002 - a deadline says it
+    def asks(self, slot: int, *, blank: bool) -> bool:
+        """Whether the first of its groups wants ``slot``; a deadline says whether that is late, blank or not."""
         self.give_up(slot)
         if not self.groups or not fits(self.table, slot):
             return False
@@ -128,7 +131,7 @@ class LayerAsks:
             self.burst = []
 
     def count_missed(self) -> int:
-        """All accesses missed on the line, once it is over: what a row would have taken is for its cell to say, which may have come later."""
+        """All accesses missed on the line, once it is over: a row's number is for its cell to say, which may have come later."""
         for group, left in self.lost:
             word = group.word if group.has_word else group.first_word
             self.missed += left or len(self.layers.row_accesses(group, word))
@@ -137,7 +140,8 @@ class LayerAsks:
     def _too_late(self, slot: int) -> bool:
         return slot >= (self.clock.over(self.groups[0].due) if self.table.lead is not None else self.clock.blank)
 
-    def serve(self, slot: int, memory: bytearray) -> Access:  # noqa: ARG002 - it has asked for this one
+    def serve(self, slot: int, memory: bytearray) -> Access:
+        """The next access of the first group: a burst reads what memory holds when it begins."""
         group = self.groups[0]
         if not self.burst:
             if self.brings_cells:
@@ -194,9 +198,11 @@ class SpritesAsk:
         self.left = {sprite.number: len(sprite.record) + len(sprite.row) for sprite in needs}
 
     def asks(self, slot: int, *, blank: bool) -> bool:
+        """Whether an access is left for ``slot``."""
         return bool(self.wanted) and (blank or self.table.when == "line before") and fits(self.table, slot)
 
-    def serve(self, slot: int, memory: bytearray) -> Access:  # noqa: ARG002 - it has asked for this one
+    def serve(self, slot: int, memory: bytearray) -> Access:
+        """The next access: of records as they stood at slot 0, of a row as it stands when its first access is made."""
         address, sprite, is_row = self.wanted.popleft()
         if sprite is not None:
             self.left[sprite.number] -= 1
@@ -248,6 +254,7 @@ class CpuAsks:
         self.told.append(made)
 
     def asks(self, slot: int, *, blank: bool) -> bool:
+        """Whether ``slot`` is one of the CPU's and the first transfer has its next byte at hand."""
         assert self.chip.time is not None
         table = self.chip.time.cpu
         if not self.moving:
@@ -265,6 +272,7 @@ class CpuAsks:
         return ceiling(Fraction(byte * cpu.cycles_per_byte * self.chip.frame.dot_clock, cpu.clock)) if cpu else 0
 
     def serve(self, slot: int, memory: bytearray) -> Access:
+        """The next byte lands."""
         moving = self.moving[0]
         address = (moving.address + moving.done * moving.step) % len(memory)
         value = moving.data[moving.done]

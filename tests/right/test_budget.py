@@ -16,7 +16,7 @@ from hypothesis import assume, given, note, settings
 from hypothesis import strategies as st
 from strategies import states, timed_chips, writes
 
-from vdpsim.budgets import line
+from vdpsim.budgets import line as lines_of_budgets
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.line import LineBudget, lines_budget
 from vdpsim.budgets.reach import choices, most_accesses, reachable, resolved
@@ -27,7 +27,7 @@ from vdpsim.memory import PaletteWrite, PortWrite, RegisterWrite, State, Transfe
 
 EXAMPLES = max(1, settings.default.max_examples // 4)
 
-line.MOST_WAYS = 300  # so that many chips can be tried; the rest of their lines is bounded, not served
+lines_of_budgets.MOST_WAYS = 300  # so that many chips can be tried; the rest of their lines is bounded, not served
 
 
 def without_cuts(chip: Chip, timed):
@@ -121,7 +121,7 @@ class Witness:
         """Find a line where each layer keeps its cells, or does not, as is wanted."""
         last = min(self.chip.frame.height, *self.below, self.chip.frame.height) - 1
         if self.chip.sprites:
-            last = min(last - ahead(self.chip), self.chip.sprites.fields.y.top - ahead(self.chip))
+            last = min(last, min(self.chip.frame.height - 1, self.chip.sprites.fields.y.top) - ahead(self.chip))
         for line in range(last + 1):
             if all(self._agrees(layer, mode, stretch, line) for layer, mode, stretch in self._shown()):
                 self.line = line

@@ -35,8 +35,9 @@ def test_a_whole_frame_agrees(data):
 @settings(max_examples=FEWER)
 @given(st.data())
 def test_two_frames_with_one_plan_agree(data):
-    """The second frame starts from what the first left: registers that waited for it, memory, palette, flags, transfers, sprites that
-    were prepared ahead. The first comes out as before where it is drawn once more: the plan remembers nothing of a state.
+    """The second frame starts from what the first left: registers that waited for it, memory, palette, flags, transfers,
+    sprites that were prepared ahead. The first comes out as before where it is drawn once more: the plan remembers nothing of
+    a state.
     """
     chip = data.draw(chips())
     state = data.draw(states(chip))

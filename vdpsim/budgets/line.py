@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice, product
+from itertools import chain, islice, product
 from math import prod
 from random import Random
 
@@ -78,19 +78,18 @@ def lines_budget(chip: Chip) -> LinesBudget:
         raise ValueError(f"{chip.name} has no time table: its fetches are counted, but have no slots to fit into")
     server, can = Server(chip), reachable(chip)
     asked = most_accesses(chip)[0]
-    every = kinds(chip)
-    ways = [_ways(chip, kind, can) for kind in every]
-    total = sum(prod(map(len, way)) for way in ways)
-    share = MOST_WAYS / total
-    asks: list[dict[str, int]] = []
+    offers = [(kind, ways, _asked(chip, ways)) for kind in kinds(chip) for ways in [_ways(chip, kind, can)]]
+    offers.sort(key=lambda offer: -sum(offer[2].values()))
+    asks = [each for _, _, each in offers]
+    total = sum(prod(map(len, ways)) for _, ways, _ in offers)
+    share = None if total <= MOST_WAYS else max(1, MOST_WAYS // len(offers))
     found: list[LineBudget] = []
     late: list[LineBudget] = []
     poorest: LineBudget | None = None
     least_room = server.line.slots
-    for kind, way in zip(every, ways, strict=True):
+    for kind, ways, _ in offers[:MOST_WAYS]:
         worst: LineBudget | None = None
-        asks.append(_asked(chip, way))
-        for shape in _shapes(way, share):
+        for shape in _shapes(ways, share):
             line = _line(chip, server, kind, shape, asked)
             least_room = min(least_room, line.room)
             if line.missed and not (late and late[-1].kind == kind):
@@ -103,7 +102,7 @@ def lines_budget(chip: Chip) -> LinesBudget:
     assert poorest is not None
     refresh = chip.time.refresh.slots if chip.time.refresh else 0
     fullest = max(line.used for line in (*found, below))
-    proved = share >= 1 and not _turns(chip)
+    proved = share is None and not _turns(chip)
     bound = min(server.line.slots, max(sum(each.values()) for each in asks) + asked + refresh)
     most = {name: max(each[name] for each in asks) for name in asks[0]}
     return LinesBudget(
@@ -149,20 +148,17 @@ def _ways(chip: Chip, kind: Kind, can: dict[str, range]) -> list[list[Stretch | 
     ]
 
 
-def _shapes(ways: Sequence[Sequence[Stretch | None]], share: float) -> Iterator[Shape]:
-    """Every line of the ways, or about ``share`` of them: always the one with most groups, and then some of each layer's ways."""
-    if share >= 1:
+def _shapes(ways: Sequence[Sequence[Stretch | None]], most: int | None) -> Iterator[Shape]:
+    """Every line of the ways, or ``most`` of them: the one with most groups, each layer's ways alone, some others."""
+    if most is None:
         for chosen in product(*ways):
             yield tuple((one,) for one in chosen)
         return
-    most = max(1, int(prod(map(len, ways)) * share))
     first = tuple((way[0],) for way in ways)
-    yield first
-    random = Random(0)  # noqa: S311 - a choice of examples, the same each time
     alone = ((*first[:number], (one,), *first[number + 1 :]) for number, way in enumerate(ways) for one in way[1:])
-    yield from islice(alone, most)
-    for _ in range(most):
-        yield tuple((random.choice(way),) for way in ways)
+    random = Random(0)  # noqa: S311 - a choice of examples, the same each time
+    others = (tuple((random.choice(way),) for way in ways) for _ in range(most))
+    yield from islice(chain([first], alone, others), most)
 
 
 def _line(chip: Chip, server: Server, kind: Kind | None, shape: Shape, asked: int) -> LineBudget:

@@ -1,0 +1,115 @@
+"""Random chips with a time table: what has to hold of every line, whichever slot goes to whom."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from agreement import differences, state_differences
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from strategies import randoms, states, timed_chips, writes
+from strategies_time import client_order
+from twin import draw_frame
+
+from vdpsim.chip.checks import check
+from vdpsim.chip.model import Chip
+from vdpsim.engine import Plan, draw
+from vdpsim.memory import MemoryWrite, PortWrite, Transfer
+
+FEW = max(1, settings.default.max_examples // 6)
+"""Examples of what draws more than one frame with the twin."""
+
+
+@settings(max_examples=FEW)
+@given(st.data())
+def test_every_slot_is_accounted_for(data):
+    """No slot serves two; the counts of a line are those of its trace; refresh has all that it wants, on every line; what the CPU
+    moved is what its transfers landed; and an access begins where a whole access does.
+    """
+    chip = data.draw(timed_chips())
+    state = data.draw(states(chip))
+    twin = draw_frame(state, data.draw(writes(chip)))
+    frame, per_line = chip.frame, int(chip.frame.dots_per_line * Fraction(chip.memory.accesses_per_dot))
+    assert len({access[:2] for access in twin.trace}) == len(twin.trace)
+    assert twin.trace == sorted(twin.trace, key=lambda access: access[:2])
+    told = [dict.fromkeys(counts, 0) for counts in twin.slots]
+    for line, slot, client, address, _ in twin.trace:
+        assert 0 <= slot < per_line
+        assert client == "cpu" or address % chip.memory.bytes_per_access == 0
+        told[line][client] += 1
+    assert told == twin.slots and len(told) == frame.lines_per_frame
+    assert {counts["refresh"] for counts in twin.slots} == {chip.time.refresh.slots if chip.time.refresh else 0}
+    assert sum(counts["cpu"] for counts in twin.slots) == sum(record[5] for record in twin.transfers)
+    in_picture = [{name: counts[name] for name in twin.counts[0]} for counts in twin.slots[: frame.height]]
+    assert in_picture == twin.counts
+
+
+@settings(max_examples=FEW)
+@given(st.data())
+def test_a_frame_cut_anywhere_leaves_the_same_state(data):
+    """Between any two lines engine and twin hold the same: cells that are kept, sprites that are prepared, transfers that
+    wait. What they draw from there on is the same as well, and what the twin draws in two parts is what it draws at once.
+    """
+    chip = data.draw(timed_chips())
+    state = data.draw(states(chip))
+    timed = data.draw(writes(chip))
+    end = chip.frame.lines_per_frame
+    cut = data.draw(st.one_of(st.integers(1, end - 1), st.sampled_from([chip.frame.height - 1, chip.frame.height])))
+    other, at_once, plan = state.copy(), state.copy(), Plan(chip)
+    whole = draw_frame(at_once, timed)
+    trace, slots, indices = [], [], []
+    for last in (min(cut, end - 1), end):
+        twin = draw_frame(state, timed, last)
+        found = differences(chip, twin, draw(plan, other, timed, last, damage=True, trace=True))
+        found += state_differences(state, other)
+        assert not found, "\n".join(found)
+        trace, slots, indices = trace + twin.trace, slots + twin.slots, indices + twin.indices
+    assert (trace, slots, indices) == (whole.trace, whole.slots, whole.indices)
+    assert state_differences(state, at_once) == []
+
+
+def roomy(random, chip: Chip) -> Chip:
+    """``chip`` with slots enough for everybody: a long blanking, eight accesses a dot, leads as long as can be."""
+    clients = {}
+    for name in client_order(random, chip):
+        clients[name] = {"when": "blanking"} if name == "sprites" else {"when": "in time", "lead": 8192}
+    tables = chip.model_dump(mode="json", exclude_defaults=True)
+    tables["frame"]["dots_per_line"] += 150
+    tables["memory"]["accesses_per_dot"] = 8
+    tables["time"] = {"clients": clients}
+    made = Chip.model_validate(tables, strict=False)
+    assert list(check(made)) == []
+    return made
+
+
+@settings(max_examples=FEW // 2)
+@given(st.data())
+def test_with_slots_enough_time_changes_no_dot(data):
+    """The same chip with and without a time table, as long as nothing moves bytes within a line: every dot, drop, collision and
+    count of accesses is the same.
+    """
+    random = data.draw(randoms())
+    timed = roomy(random, data.draw(timed_chips()))
+    untimed = timed.model_copy(update={"time": None})
+    state = data.draw(states(timed))
+    kinds = (MemoryWrite, PortWrite, Transfer)
+    here = [write for write in data.draw(writes(timed)) if not isinstance(write, kinds)]
+    other = state.copy()
+    other.chip = untimed
+    one, two = draw_frame(state, here), draw_frame(other, here)
+    assume(not any(any(lost.values()) for lost in one.missed))
+    assume(not any(reason == "slots" for *_, reason in one.drops))
+    for name in (
+        "indices",
+        "source",
+        "rung",
+        "sprite",
+        "rgb",
+        "drops",
+        "collisions",
+        "found",
+        "drawn",
+        "counts",
+        "planes",
+    ):
+        assert getattr(one, name) == getattr(two, name), name

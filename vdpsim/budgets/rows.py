@@ -1,0 +1,108 @@
+"""The table that a sweep makes: its columns, a row of figures for each point, and the table as CSV and JSON.
+
+Law: a figure is taken from a Budget or a Frame as it stands there; nothing is worked out beside them. The same rows give the
+same bytes. Plain Python.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from .budget import Budget
+
+if TYPE_CHECKING:
+    from ..picture import Frame
+
+COLUMNS = {
+    "fits": "whether every fetch comes in time and the sprites promised find slots, with a scene also in its frame",
+    "proved": "whether no line without writes in mid-line can be worse than what was looked through",
+    "slots_per_line": "slots of a line",
+    "worst_line": "the fullest kind of line",
+    "used": "slots of it that the picture and refresh use",
+    "free": "slots of it that are left",
+    "sprites_asked": "accesses that a line's sprites ask for at most",
+    "sprites_room": "slots that are left for them at least",
+    "sprites_fit": "sprites of the dearest size that find slots",
+    "cpu_bytes_per_frame": "bytes that the CPU can move in a frame",
+    "chip_bits": "bits kept on the chip",
+    "memory_free": "bytes of memory that nobody owns; without a scene all of them",
+}
+"""Figures of every point, each with its meaning. Empty where the chip has no such thing: slots without a time table."""
+
+SCENE_COLUMNS = {
+    "scene_line": "the frame's fullest line",
+    "scene_used": "slots of it that the picture and refresh use",
+    "scene_missed": "accesses of the frame that come too late",
+    "scene_dropped_count": "sprites dropped for their number, a line each",
+    "scene_dropped_dots": "sprites dropped for their dots",
+    "scene_dropped_slots": "sprites dropped for want of slots",
+    "scene_fetches": "accesses of the frame's picture",
+}
+"""Figures of the scene's frame."""
+
+ERROR = "error"
+"""The last column: why a point has no figures; empty where it has."""
+
+Row = dict[str, Any]
+
+
+def columns(fields: Iterable[str], *, scene: bool) -> tuple[str, ...]:
+    """The names of all columns: the point's number, the varied ``fields``, the figures, the error."""
+    return ("point", *fields, *COLUMNS, *(SCENE_COLUMNS if scene else ()), ERROR)
+
+
+def figures(found: Budget, frame: Frame | None = None) -> Row:
+    """The figures of one point: of its budget and, with a scene, of the ``frame`` that was drawn."""
+    lines, sprites = found.lines, found.sprites
+    row: Row = {
+        "fits": found.fits,
+        "proved": found.proved,
+        "slots_per_line": lines and lines.slots,
+        "worst_line": lines and lines.worst.name,
+        "used": lines and lines.worst.used,
+        "free": lines and lines.worst.free,
+        "sprites_asked": sprites and sprites.asked,
+        "sprites_room": sprites and sprites.room,
+        "sprites_fit": sprites and sprites.fit,
+        "cpu_bytes_per_frame": found.cpu and found.cpu.bytes_per_frame,
+        "chip_bits": found.chip_bits,
+        "memory_free": found.memory.free,
+    }
+    if frame is not None:
+        seen = found.seen
+        reasons = frame.drops["reason"].tolist()
+        row |= {
+            "scene_line": seen and seen.line,
+            "scene_used": seen and seen.used,
+            "scene_missed": seen and int(frame.missed.sum()),
+            "scene_dropped_count": reasons.count("count"),
+            "scene_dropped_dots": reasons.count("dots"),
+            "scene_dropped_slots": reasons.count("slots"),
+            "scene_fetches": int(frame.log.total),
+        }
+    return row
+
+
+def csv_text(names: Sequence[str], rows: Iterable[Row]) -> str:
+    """The rows as CSV with a head. Nothing is an empty cell, a truth is ``true`` or ``false``, a list or table is JSON."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(names)
+    writer.writerows([cell(row[name]) for name in names] for row in rows)
+    return out.getvalue()
+
+
+def json_text(about: Mapping[str, Any], rows: Iterable[Row]) -> str:
+    """What the sweep was ``about`` and its rows, as JSON."""
+    return json.dumps({**about, "rows": list(rows)}, indent=2, ensure_ascii=False) + "\n"
+
+
+def cell(value: Any) -> str:
+    """A value as it stands in a cell of the CSV."""
+    if value is None:
+        return ""
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)

@@ -1,0 +1,319 @@
+"""A sweep: every combination of some fields of a chip file, each with its figures.
+
+Law: rows stand in the order of the combinations, the last field counting fastest, and are the same however many processes
+have worked at them. Points go out in small groups to any executor and come back in any order; what has come back is in the
+journal at once. Knows no figure and no picture.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from dataclasses import dataclass, field
+from itertools import islice, product
+from math import prod
+from multiprocessing import get_all_start_methods, get_context
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..chip.load import chip_from
+from ..chip.model import Chip
+from ..problems import InputError, Problem
+from ..toml_file import Source
+from .fields import Loc, place_of, plain_value
+from .journal import Journal, inputs_key, scene_key
+from .points import Changes, Result, Task, run
+from .rows import ERROR, Row, columns, csv_text, json_text
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+MOST_POINTS = 100_000
+"""Points of one sweep; more are refused."""
+
+MOST_SHOWN = 240
+"""Points in the picture of a sweep; of more, every so manieth is shown."""
+
+LARGEST_GROUP = 16
+"""Points that go out together: few enough that little is lost where they do not come back."""
+
+FAR = 64
+"""Groups that are under way at once on somebody else's executor, which may have many workers."""
+
+Told = Callable[[int, int], None]
+"""Told of progress: how many points are done, of how many."""
+
+Part = tuple[int, Changes, bool]
+"""A point to be worked out: its number, what it sets, whether its small picture is wanted."""
+
+
+class SweepStoppedError(RuntimeError):
+    """The executor has failed, not a point: a worker died or the cluster is gone. Finished points are in the journal."""
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What a sweep gave. ``rows``: a dictionary for each point, with the keys ``columns``, in the order of the combinations.
+
+    ``vary``: the fields and their values; ``reused``: points that were taken from the journal. A row's ``error`` is empty, or
+    says why the point has no figures; these are then None.
+    """
+
+    chip: str
+    vary: dict[str, tuple[Any, ...]]
+    scene: str | None
+    frame: int
+    rows: tuple[Row, ...]
+    reused: int = 0
+    pictures: dict[int, bytes] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The keys of every row, in order."""
+        return columns(self.vary, scene=self.scene is not None)
+
+    @property
+    def failed(self) -> tuple[Row, ...]:
+        """The rows of points that could not be worked out."""
+        return tuple(row for row in self.rows if row[ERROR])
+
+    @property
+    def shown(self) -> range:
+        """The numbers of the points that the picture shows."""
+        return _shown(len(self.rows))
+
+    def csv(self) -> str:
+        """The table as CSV: a head, then a line a point."""
+        return csv_text(self.columns, self.rows)
+
+    def json(self) -> str:
+        """The table as JSON, with what was varied."""
+        about = {"chip": self.chip, "vary": {name: list(values) for name, values in self.vary.items()}}
+        if self.scene is not None:
+            about |= {"scene": self.scene, "frame": self.frame}
+        return json_text(about, self.rows)
+
+    def picture(self) -> Image:
+        """All points at a glance: a small frame each or, without a scene, a bar of slots each. See ``shown``."""
+        from .sheet import sheet  # noqa: PLC0415 - needs Pillow
+
+        return sheet(self)
+
+
+def sweep(
+    chip: str | Path | Chip,
+    vary: Mapping[str, Iterable[Any]],
+    *,
+    scene: str | Path | None = None,
+    frame: int = 0,
+    jobs: int | None = None,
+    executor: Executor | None = None,
+    journal: str | Path | None = None,
+    told: Told | None = None,
+) -> Sweep:
+    """Every combination of the values of ``vary`` set in ``chip``, a chip file or a Chip: what fits, and what it costs.
+
+    ``vary`` has a list of values for each field, named by its path: ``sprites.per_line``, ``layers.near.modes.tiles.tile``,
+    ``layers.0.modes.1.bits_per_dot``, ``registers.near.scroll_x.bits``. None leaves the field out of the file. With the path
+    of a ``scene`` file also what happens in its ``frame``, drawn with what damage there is.
+
+    Points are worked out by ``jobs`` processes (None: one for each core; 1: this one), or by any ``executor`` of
+    concurrent.futures, such as a cluster's; its workers must have vdpsim, and the scene's files at the same paths. A script
+    that uses processes must keep its own work under ``if __name__ == "__main__":``. With the path of a ``journal`` finished
+    points are noted there, and are taken from there as long as chip file, scene and program stay the same; it is not removed.
+    ``told`` is called in this process with how many points are done, and of how many.
+
+    A point that is no chip, or cannot draw the scene, is a row with its error. Raises InputError where the chip file, the
+    scene file, a path or the list of values is wrong, or where there are more than 100,000 points; SweepStoppedError where
+    the executor fails.
+    """
+    source, made = _chip(chip)
+    fields, places = _fields(source, made, vary)
+    task = _task(source, scene, frame)
+    kept = None if journal is None else Journal(journal, inputs_key(task))
+    names, total = list(fields), prod(map(len, fields.values()))
+    pictured = set(_shown(total)) if scene is not None else set()
+    combinations = list(product(*fields.values()))
+    found: dict[int, Result] = {}
+    left: list[Part] = []
+    for number, values in enumerate(combinations):
+        changes = tuple(zip(places, values, strict=True))
+        known = kept.get(changes, pictured=number in pictured) if kept else None
+        if known is not None:
+            found[number] = known
+        else:
+            left.append((number, changes, number in pictured))
+    reused = len(found)
+    if told:
+        told(reused, total)
+    for part, result in _worked(task, left, jobs, executor):
+        found[part[0]] = result
+        if kept:
+            kept.add(part[1], result)
+        if told:
+            told(len(found), total)
+    every = columns(names, scene=scene is not None)
+    rows = [
+        dict.fromkeys(every) | {"point": number, **dict(zip(names, values, strict=True)), **found[number].figures}
+        for number, values in enumerate(combinations)
+    ]
+    pictures = {number: found[number].picture for number in sorted(pictured)}
+    return Sweep(
+        made.name,
+        fields,
+        None if scene is None else str(scene),
+        frame,
+        tuple(rows),
+        reused,
+        {number: picture for number, picture in pictures.items() if picture is not None},
+    )
+
+
+def _shown(total: int) -> range:
+    return range(0, total, max(1, -(-total // MOST_SHOWN)))
+
+
+def _chip(chip: str | Path | Chip) -> tuple[Source, Chip]:
+    """The chip's data as a file's, and the chip. Raises InputError."""
+    if not isinstance(chip, Chip):
+        source = Source.read(chip)
+        return source, chip_from(source)
+    source = Source("", chip.name)
+    source.data = chip.model_dump(mode="json", by_alias=True, exclude_unset=True)
+    return source, chip
+
+
+def _fields(
+    source: Source, chip: Chip, vary: Mapping[str, Iterable[Any]]
+) -> tuple[dict[str, tuple[Any, ...]], list[Loc]]:
+    """The fields with their values, and their places. Raises InputError with everything that is wrong with them."""
+    problems, fields, places = [], {}, []
+    for name, values in vary.items():
+        path = name.strip()
+        try:
+            place = place_of(path, source.data, chip)
+            known = next((other for other, at in zip(fields, places, strict=True) if _share(place, at)), None)
+            if known is not None:
+                raise ValueError(f"is varied already: {known}")  # noqa: TRY301 - told with the others
+            fields[path] = _values(values, place)
+            places.append(place)
+        except ValueError as error:
+            problems.append(Problem(source.name, 0, path, str(error)))
+    total = prod(map(len, fields.values()))
+    if not vary:
+        problems.append(Problem(source.name, 0, "", "nothing is varied: name a field and its values"))
+    elif total > MOST_POINTS:
+        problems.append(Problem(source.name, 0, "", f"a sweep has at most {MOST_POINTS:,} points, got {total:,}"))
+    if problems:
+        raise InputError(problems)
+    return fields, places
+
+
+def _share(one: Loc, other: Loc) -> bool:
+    """Whether one place is the other, or lies in it."""
+    least = min(len(one), len(other))
+    return one[:least] == other[:least]
+
+
+def _values(values: Iterable[Any], place: Loc) -> tuple[Any, ...]:
+    if isinstance(values, str | Mapping) or not isinstance(values, Iterable):
+        raise ValueError(f"must have a list of values, got {values!r}")  # noqa: TRY004 - told as an InputError
+    found = tuple(plain_value(value) for value in values)
+    if not found:
+        raise ValueError("must have one value at least, got none")
+    texts = [json.dumps(value) for value in found]
+    for number, text in enumerate(texts):
+        if text in texts[:number]:
+            raise ValueError(f"must have different values, got {text} twice")
+    if None in found and isinstance(place[-1], int):
+        raise ValueError("is an element of a list, which cannot be left out")
+    return found
+
+
+def _task(source: Source, scene: str | Path | None, frame: int) -> Task:
+    """What all points share. Raises InputError where the scene file cannot be read or is wrong in itself."""
+    if frame < 0:
+        raise InputError([Problem(source.name, 0, "frame", f"frames are numbered from 0, got {frame}")])
+    text = getattr(source, "text", "")
+    if scene is None:
+        return Task(source.name, text, source.data)
+    from ..scene.model import SceneFile  # noqa: PLC0415 - a sweep without a scene needs none of this
+
+    path = Path(os.path.abspath(scene))  # noqa: PTH100 - workers may stand in another folder; links stay as they are
+    told = Source.read(scene)
+    told.validate(SceneFile)
+    return Task(source.name, text, source.data, str(path), str(scene), scene_key(told, path), frame)
+
+
+def _worked(
+    task: Task, left: Sequence[Part], jobs: int | None, executor: Executor | None
+) -> Iterator[tuple[Part, Result]]:
+    """Work out what is ``left``; each point as soon as it is known. Raises SweepStoppedError."""
+    if executor is not None:
+        if jobs is not None:
+            raise ValueError("give jobs or an executor, not both")
+        yield from _sent(executor, task, _groups(left, FAR), FAR)
+        return
+    processes = min(_cores() if jobs is None else jobs, len(left))
+    if processes < 1 and left:
+        raise ValueError(f"jobs must be 1 or more, got {jobs}")
+    if processes <= 1:
+        for part in left:
+            yield part, run(task, [part[1:]])[0]
+        return
+    # Processes that begin anew hold none of this one's locks, whatever threads it has; where there is a server it forks them.
+    method = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
+    pool = ProcessPoolExecutor(processes, mp_context=get_context(method), initializer=_left_alone)
+    try:
+        yield from _sent(pool, task, _groups(left, processes), 2 * processes)
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _left_alone() -> None:
+    """In a worker of our own: an interruption from the keyboard is for the process that has the others."""
+    import signal  # noqa: PLC0415 - only here
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _cores() -> int:
+    """How many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _groups(left: Sequence[Part], workers: int) -> Iterator[Sequence[Part]]:
+    """What is left in groups: for each worker several, so that none waits long for the last."""
+    size = max(1, min(LARGEST_GROUP, len(left) // (4 * workers)))
+    return (left[at : at + size] for at in range(0, len(left), size))
+
+
+def _sent(
+    executor: Executor, task: Task, groups: Iterator[Sequence[Part]], most: int
+) -> Iterator[tuple[Part, Result]]:
+    """Send groups out, at most ``most`` at once. Where one does not come back no more go out, and those under way are awaited."""
+    waiting: dict[Future[list[Result]], Sequence[Part]] = {}
+    wrong: BaseException | None = None
+    try:
+        while True:
+            try:
+                for group in islice(groups, most - len(waiting) if wrong is None else 0):
+                    waiting[executor.submit(run, task, [part[1:] for part in group])] = group
+            except Exception as error:  # noqa: BLE001 - executors differ in what they raise where they are broken
+                wrong = error
+            if not waiting:
+                break
+            done, _ = wait(waiting, return_when=FIRST_COMPLETED)
+            for future in done:
+                group = waiting.pop(future)
+                if future.cancelled() or future.exception() is not None:
+                    wrong = wrong or (None if future.cancelled() else future.exception()) or RuntimeError("cancelled")
+                else:
+                    yield from zip(group, future.result(), strict=True)
+    finally:
+        for future in waiting:
+            future.cancel()
+    if wrong is not None:
+        raise SweepStoppedError(f"the sweep has stopped: {type(wrong).__name__}: {wrong}") from wrong
