@@ -7,6 +7,7 @@ says where it is (line, dot, client) and what each side has. Only the first few 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 from itertools import islice
 from typing import Any
 
@@ -64,7 +65,8 @@ def time_differences(chip: Chip, twin: TwinResult, result: Result) -> list[str]:
     ours = [[counts[name] for name in slot_names] for counts in twin.slots]
     for name, column, others in _columns(slot_names, ours, result.slots.counts.tolist()):
         found += islice(_rows(f"slots of {name}", column, others), TOLD)
-    idle = [result.slots.per_line - sum(counts) for counts in ours]
+    per_line = int(chip.frame.dots_per_line * Fraction(chip.memory.accesses_per_dot or 0))
+    idle = [per_line - sum(counts) for counts in ours]
     found += islice(_rows("idle slots", idle, result.slots.idle.tolist()), TOLD)
     found += islice(_records("transfers", twin.transfers, result.transfers.tolist()), TOLD)
     if result.trace is not None:
@@ -120,7 +122,9 @@ def result_differences(first: Result, second: Result) -> list[str]:
     if first.slots is not None and second.slots is not None:
         one, other = first.slots, second.slots
         if (one.clients, one.per_line, one.first) != (other.clients, other.per_line, other.first):
-            found.append(f"slots: {one.clients} {one.per_line} {one.first}, {other.clients} {other.per_line} {other.first}")
+            found.append(
+                f"slots: {one.clients} {one.per_line} {one.first}, {other.clients} {other.per_line} {other.first}"
+            )
         found += islice(_rows("slots", one.counts.tolist(), other.counts.tolist()), TOLD)
     if first.trace is not None and second.trace is not None:
         found += islice(_rows("trace", first.trace.tolist(), second.trace.tolist(), "record"), TOLD)

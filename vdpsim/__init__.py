@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .budgets.budget import Budget, budget
+    from .budgets.sweep import Sweep, SweepStoppedError, sweep
     from .budgets.told import budget_data
     from .bus import bus_map, trace_npz
     from .chip.displays import DISPLAYS, Display, display_warnings
@@ -52,6 +53,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     "Display", "DISPLAYS", "display_frame", "frame_text", "display_warnings",
     # does it fit
     "budget", "Budget", "budget_data",
+    # which of many would
+    "sweep", "Sweep", "SweepStoppedError",
     # the scene
     "Scene", "load_scene",
     # drawing
@@ -69,6 +72,7 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 
 _HOMES = {
     "budgets.budget": ("Budget", "budget"),
+    "budgets.sweep": ("Sweep", "SweepStoppedError", "sweep"),
     "budgets.told": ("budget_data",),
     "bus": ("bus_map", "trace_npz"),
     "chip.displays": ("DISPLAYS", "Display", "display_warnings"),

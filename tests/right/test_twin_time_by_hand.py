@@ -491,6 +491,15 @@ def test_cells_are_kept_for_their_row():
     assert at(twin.indices[:16], 1) == [(dot, line) for line in range(8, 16) for dot in range(8)]
 
 
+def test_kept_cells_outlive_a_change_of_the_patterns():
+    """The first cell names pattern 0. Memory says 1 from line 3 on, and from line 4 on patterns lie elsewhere: there pattern
+    0 is full and pattern 1 blank. The word is kept, so lines 4 to 7 show pattern 0 of the new place, as do the cells below.
+    """
+    writes = [MemoryWrite(3, 0, b"\1"), MemoryWrite(0, 640, b"\xff" * 8), RegisterWrite(4, "a.t.patterns", 640)]
+    twin = both(keeping(), writes)
+    assert [line for dot, line in at(twin.indices[:16], 1) if dot == 0] == list(range(4, 16))
+
+
 @pytest.mark.parametrize(
     ("write", "again"),
     [

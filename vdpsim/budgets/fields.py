@@ -58,7 +58,7 @@ def place_of(path: str, data: Mapping[str, Any], chip: Chip) -> Loc:
             parts = parts[used:]
             place.append(key)
             kinds = [plain for kind in kinds for step in _inside(kind, key, here) for plain in _plain(step)]
-            here = _ABSENT if here is _ABSENT else here.get(key, _ABSENT)
+            here = here.get(key, _ABSENT) if isinstance(here, dict) else _ABSENT
         elif isinstance(here, list):
             number = _element(parts[0], here, told)
             parts = parts[1:]
@@ -74,10 +74,7 @@ def put(data: dict[str, Any], place: Loc, value: Any) -> None:
     """Set ``place`` of a chip file's data to ``value``; None leaves the key out. Tables on the way are made."""
     here: Any = data
     for part in place[:-1]:
-        if isinstance(here, dict):
-            here = here.setdefault(part, {})
-        else:
-            here = here[part]
+        here = here.setdefault(part, {}) if isinstance(here, dict) else here[part]
     if value is None and isinstance(here, dict):
         here.pop(place[-1], None)
     else:
@@ -131,7 +128,9 @@ def _reachable(here: Any, kinds: Sequence[Any], key: str, told: str) -> None:
         if info.is_required() and name != key
     ]
     if needed:
-        raise ValueError(f"the chip file has no {told}, which would also need {', '.join(needed)}: vary {told} as a whole")
+        raise ValueError(
+            f"the chip file has no {told}, which would also need {', '.join(needed)}: vary {told} as a whole"
+        )
 
 
 def _element(part: str, here: list[Any], told: str) -> int:

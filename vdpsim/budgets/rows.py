@@ -12,10 +12,9 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from .budget import Budget
-
 if TYPE_CHECKING:
     from ..picture import Frame
+    from .budget import Budget
 
 COLUMNS = {
     "fits": "whether every fetch comes in time and the sprites promised find slots, with a scene also in its frame",

@@ -36,7 +36,7 @@ MOST_POINTS = 100_000
 MOST_SHOWN = 240
 """Points in the picture of a sweep; of more, every so manieth is shown."""
 
-LARGEST_GROUP = 16
+LARGEST_GROUP = 8
 """Points that go out together: few enough that little is lost where they do not come back."""
 
 FAR = 64
@@ -90,7 +90,7 @@ class Sweep:
 
     def json(self) -> str:
         """The table as JSON, with what was varied."""
-        about = {"chip": self.chip, "vary": {name: list(values) for name, values in self.vary.items()}}
+        about: dict[str, Any] = {"chip": self.chip, "vary": {name: list(values) for name, values in self.vary.items()}}
         if self.scene is not None:
             about |= {"scene": self.scene, "frame": self.frame}
         return json_text(about, self.rows)
@@ -129,9 +129,11 @@ def sweep(
     scene file, a path or the list of values is wrong, or where there are more than 100,000 points; SweepStoppedError where
     the executor fails.
     """
-    source, made = _chip(chip)
+    if jobs is not None and (jobs < 1 or executor is not None):
+        raise ValueError(f"give jobs, 1 or more, or an executor; got jobs={jobs}, executor={executor}")
+    text, source, made = _chip(chip)
     fields, places = _fields(source, made, vary)
-    task = _task(source, scene, frame)
+    task = _task(text, source, scene, frame)
     kept = None if journal is None else Journal(journal, inputs_key(task))
     names, total = list(fields), prod(map(len, fields.values()))
     pictured = set(_shown(total)) if scene is not None else set()
@@ -175,21 +177,23 @@ def _shown(total: int) -> range:
     return range(0, total, max(1, -(-total // MOST_SHOWN)))
 
 
-def _chip(chip: str | Path | Chip) -> tuple[Source, Chip]:
-    """The chip's data as a file's, and the chip. Raises InputError."""
+def _chip(chip: str | Path | Chip) -> tuple[str, Source, Chip]:
+    """The chip file's text, empty for a Chip; its data; and the chip. Raises InputError."""
     if not isinstance(chip, Chip):
         source = Source.read(chip)
-        return source, chip_from(source)
+        return Path(chip).read_text("utf-8"), source, chip_from(source)
     source = Source("", chip.name)
     source.data = chip.model_dump(mode="json", by_alias=True, exclude_unset=True)
-    return source, chip
+    return "", source, chip
 
 
 def _fields(
     source: Source, chip: Chip, vary: Mapping[str, Iterable[Any]]
 ) -> tuple[dict[str, tuple[Any, ...]], list[Loc]]:
     """The fields with their values, and their places. Raises InputError with everything that is wrong with them."""
-    problems, fields, places = [], {}, []
+    problems: list[Problem] = []
+    fields: dict[str, tuple[Any, ...]] = {}
+    places: list[Loc] = []
     for name, values in vary.items():
         path = name.strip()
         try:
@@ -232,11 +236,10 @@ def _values(values: Iterable[Any], place: Loc) -> tuple[Any, ...]:
     return found
 
 
-def _task(source: Source, scene: str | Path | None, frame: int) -> Task:
+def _task(text: str, source: Source, scene: str | Path | None, frame: int) -> Task:
     """What all points share. Raises InputError where the scene file cannot be read or is wrong in itself."""
     if frame < 0:
         raise InputError([Problem(source.name, 0, "frame", f"frames are numbered from 0, got {frame}")])
-    text = getattr(source, "text", "")
     if scene is None:
         return Task(source.name, text, source.data)
     from ..scene.model import SceneFile  # noqa: PLC0415 - a sweep without a scene needs none of this
@@ -252,13 +255,9 @@ def _worked(
 ) -> Iterator[tuple[Part, Result]]:
     """Work out what is ``left``; each point as soon as it is known. Raises SweepStoppedError."""
     if executor is not None:
-        if jobs is not None:
-            raise ValueError("give jobs or an executor, not both")
         yield from _sent(executor, task, _groups(left, FAR), FAR)
         return
     processes = min(_cores() if jobs is None else jobs, len(left))
-    if processes < 1 and left:
-        raise ValueError(f"jobs must be 1 or more, got {jobs}")
     if processes <= 1:
         for part in left:
             yield part, run(task, [part[1:]])[0]
@@ -290,9 +289,7 @@ def _groups(left: Sequence[Part], workers: int) -> Iterator[Sequence[Part]]:
     return (left[at : at + size] for at in range(0, len(left), size))
 
 
-def _sent(
-    executor: Executor, task: Task, groups: Iterator[Sequence[Part]], most: int
-) -> Iterator[tuple[Part, Result]]:
+def _sent(executor: Executor, task: Task, groups: Iterator[Sequence[Part]], most: int) -> Iterator[tuple[Part, Result]]:
     """Send groups out, at most ``most`` at once. Where one does not come back no more go out, and those under way are awaited."""
     waiting: dict[Future[list[Result]], Sequence[Part]] = {}
     wrong: BaseException | None = None

@@ -1,0 +1,200 @@
+"""A sweep as a picture: a small frame for each point or, without a scene, a bar of the worst line's slots.
+
+Law: what is shown is a row's, in the order of the rows; every verdict stands in words beside its colour. The same sweep gives
+the same dots. Text is plain ASCII, of Pillow's own bitmap font.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Iterator, Sequence
+from textwrap import wrap
+from typing import TYPE_CHECKING, Any
+
+from PIL import Image, ImageDraw, ImageFont
+
+from .fields import parts_of
+from .points import PICTURE
+from .rows import ERROR, Row, cell
+
+if TYPE_CHECKING:
+    from .sweep import Sweep
+
+LETTER = (6, 13)
+"""Dots across of a letter, and from a line of text to the next."""
+
+GAP = 12
+"""Dots between points, and around them all."""
+
+MOST_ACROSS = 8
+"""Small frames side by side."""
+
+BAR = 360
+"""Dots across of the longest bar."""
+
+LONGEST_LABEL = 60
+"""Letters of a point's values beside its bar; what is longer is cut."""
+
+PAPER, INK, FAINT = (250, 250, 250), (24, 24, 24), (150, 150, 150)
+FITTING, OVER, NONE = (0, 114, 178), (213, 94, 0), (225, 225, 225)
+"""Colours of points that fit, that do not, and that have no figures; told apart by readers who see no red or no green."""
+
+
+def sheet(sweep: Sweep) -> Image.Image:
+    """The picture of a sweep, RGB."""
+    head = list(_head(sweep))
+    body = _frames(sweep) if sweep.scene is not None else _bars(sweep)
+    width = max(body.width, *(LETTER[0] * len(line) + 2 * GAP for line in head))
+    top = GAP + LETTER[1] * len(head)
+    whole = Image.new("RGB", (width, top + body.height), PAPER)
+    whole.paste(body, (0, top))
+    _write(ImageDraw.Draw(whole), (GAP, GAP), head)
+    return whole
+
+
+def _head(sweep: Sweep) -> Iterator[str]:
+    """What was swept, and how it went, in lines."""
+    total, failed = len(sweep.rows), len(sweep.failed)
+    fitting = sum(bool(row["fits"]) for row in sweep.rows)
+    scene = f", frame {sweep.frame} of {sweep.scene}" if sweep.scene is not None else ""
+    yield f"{sweep.chip}{scene}: {total} point{'s' if total != 1 else ''}"
+    for name, values in sweep.vary.items():
+        yield _cut(f"  {name} = {', '.join(map(_value, values))}", 120)
+    counts = [(fitting, "fit"), (total - fitting - failed, "do not fit"), (failed, "failed")]
+    yield "  " + ", ".join(f"{count} {word}" for count, word in counts if count)
+    if sweep.shown.step > 1:
+        yield f"  shown: {len(sweep.shown)} of them, each {sweep.shown.step}th"
+
+
+def short_names(names: Sequence[str]) -> list[str]:
+    """Each path by as few of its last parts as tell it from the others."""
+    paths = [parts_of(name) for name in names]
+    most = max(map(len, paths))
+    for count in range(1, most + 1):
+        short = [".".join(path[-count:]) for path in paths]
+        if len(set(short)) == len(short):
+            return short
+    return list(names)
+
+
+def verdict(row: Row) -> str:
+    """What became of a point, in words."""
+    if row[ERROR]:
+        return f"FAILED: {row[ERROR]}"
+    told = [] if row["free"] is None else [f"{row['free']} of {row['slots_per_line']} slots free"]
+    if row.get("scene_missed"):
+        told.append(f"{row['scene_missed']} missed")
+    dropped = sum(row.get(f"scene_dropped_{why}") or 0 for why in ("count", "dots", "slots"))
+    told += [f"{dropped} dropped"] if dropped else []
+    if row["slots_per_line"] is None:
+        told.append(f"no time table, {row['chip_bits']:,} bits on the chip")
+    return f"{'fits' if row['fits'] else 'DOES NOT FIT'}: {', '.join(told)}"
+
+
+def _frames(sweep: Sweep) -> Image.Image:
+    """A small frame for each point that is shown, with its values and what became of it below."""
+    pictures = {number: Image.open(io.BytesIO(data)) for number, data in sweep.pictures.items()}
+    wide = max([PICTURE[0], *(picture.width for picture in pictures.values())])
+    high = max((picture.height for picture in pictures.values()), default=LETTER[1])
+    names = short_names(list(sweep.vary))
+    texts = {number: _caption(sweep, names, sweep.rows[number], wide) for number in sweep.shown}
+    below = LETTER[1] * max(map(len, texts.values())) + 4
+    last = len(list(sweep.vary.values())[-1])
+    across = last if sweep.shown.step == 1 and 1 < last <= MOST_ACROSS else min(MOST_ACROSS, len(texts))
+    step = wide + GAP, high + below + GAP
+    down = -(-len(texts) // across)
+    body = Image.new("RGB", (across * step[0] + GAP, down * step[1] + GAP), PAPER)
+    draw = ImageDraw.Draw(body)
+    for place, (number, lines) in enumerate(texts.items()):
+        left, top = GAP + place % across * step[0], GAP + place // across * step[1]
+        row = sweep.rows[number]
+        box = left - 3, top - 3, left + wide + 2, top + high + 2
+        draw.rectangle(box, outline=_colour(row) if not row[ERROR] else FAINT, width=1 if row["fits"] else 3)
+        picture = pictures.get(number)
+        if picture is not None:
+            body.paste(picture, (left + (wide - picture.width) // 2, top + (high - picture.height) // 2))
+        else:
+            draw.rectangle((left, top, left + wide - 1, top + high - 1), fill=NONE)
+            draw.line((left, top, left + wide - 1, top + high - 1), fill=FAINT)
+            draw.line((left, top + high - 1, left + wide - 1, top), fill=FAINT)
+        _write(draw, (left, top + high + 5), lines)
+    return body
+
+
+def _caption(sweep: Sweep, names: Sequence[str], row: Row, wide: int) -> list[str]:
+    letters = wide // LETTER[0]
+    values = ", ".join(f"{name} {_value(row[field])}" for name, field in zip(names, sweep.vary, strict=True))
+    lines = [*wrap(f"{row['point']}: {values}", letters), *wrap(verdict(row), letters)]
+    return lines if len(lines) <= 8 else [*lines[:7], "..."]
+
+
+def _bars(sweep: Sweep) -> Image.Image:
+    """A bar for each point that is shown: as long as its line has slots, filled as far as they are used."""
+    names = short_names(list(sweep.vary))
+    rows = [sweep.rows[number] for number in sweep.shown]
+    labels = [[str(row["point"]), *(_cut(_value(row[field]), LONGEST_LABEL) for field in sweep.vary)] for row in rows]
+    widths = [max(map(len, column)) for column in zip(["point", *names], *labels, strict=True)]
+    left = GAP + LETTER[0] * (sum(widths) + 2 * len(widths))
+    most = max((row["slots_per_line"] or 0 for row in rows), default=0)
+    told = [_cut(verdict(row), 110) for row in rows]
+    length = BAR if most else 0
+    right = left + length + GAP
+    high = LETTER[1] + 5
+    body = Image.new("RGB", (right + LETTER[0] * max(map(len, told)) + GAP, GAP + high * (len(rows) + 1) + GAP), PAPER)
+    draw = ImageDraw.Draw(body)
+    for place, label in enumerate([["point", *names], *labels]):
+        top = GAP + high * place
+        texts = [text.rjust(width) for text, width in zip(label, widths, strict=True)]
+        _write(draw, (GAP, top), ["  ".join(texts)])
+        if not place:
+            _write(draw, (left, top), [f"worst line: used, of {most} slots" if most else ""])
+            continue
+        row = rows[place - 1]
+        if row["slots_per_line"]:
+            _bar(draw, (left, top), row, length / most)
+        _write(draw, (right, top), [told[place - 1]])
+    return body
+
+
+def _bar(draw: ImageDraw.ImageDraw, at: tuple[int, int], row: Row, scale: float) -> None:
+    left, top = at
+    low = top + LETTER[1] - 2
+    used, end = left + round(row["used"] * scale), left + round(row["slots_per_line"] * scale)
+    draw.rectangle((left, top, end, low), fill=PAPER, outline=FAINT)
+    draw.rectangle((left, top, used, low), fill=_colour(row), outline=INK)
+    if not row["fits"]:
+        for across in range(left + 4, used - 10, 8):
+            draw.line((across, low - 1, across + low - top - 2, top + 1), fill=PAPER)
+    text = f"{row['used']}"
+    inside = used - left > LETTER[0] * (len(text) + 2)
+    if inside:
+        width = LETTER[0] * len(text)
+        draw.rectangle((used - width - 6, top + 1, used - 1, low - 1), fill=_colour(row))
+        _write(draw, (used - width - 3, top), [text], (255, 255, 255))
+    else:
+        _write(draw, (used + 4, top), [text])
+
+
+def _colour(row: Row) -> tuple[int, int, int]:
+    return FITTING if row["fits"] else OVER
+
+
+def _value(value: Any) -> str:
+    """A value as it is labelled; nothing is the field left out."""
+    if value is None:
+        return "left out"
+    return cell(value) if not isinstance(value, list | dict) else json.dumps(value)
+
+
+def _cut(text: str, longest: int) -> str:
+    return text if len(text) <= longest else f"{text[: longest - 3]}..."
+
+
+def _write(
+    draw: ImageDraw.ImageDraw, at: tuple[int, int], lines: Sequence[str], ink: tuple[int, int, int] = INK
+) -> None:
+    font = ImageFont.load_default_imagefont()
+    for number, line in enumerate(lines):
+        plain = line.encode("ascii", "replace").decode()
+        draw.text((at[0], at[1] + LETTER[1] * number), plain, fill=ink, font=font)

@@ -1,0 +1,259 @@
+"""``vdpsim sweep``: every combination of some fields of a chip file, and which of them fit."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+import time
+import tomllib
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+import vdpsim
+from vdpsim.budgets.rows import COLUMNS, ERROR, SCENE_COLUMNS
+from vdpsim.files import Outputs
+
+if TYPE_CHECKING:
+    from rich.progress import Progress, TaskID
+
+ABOUT = """\
+Tries a chip with every combination of some fields of its file: a table with the figures of each, and a picture of
+all. Stopped half-way, the same command goes on where it was."""
+_FIGURES = "\n".join(f"  {name:<20} {about}" for name, about in {**COLUMNS, **SCENE_COLUMNS}.items())
+EXAMPLES = f"""\
+examples:
+  vdpsim sweep scenes/chips/curlew.chip.toml --vary sprites.per_line=8,12,16 --vary memory.accesses_per_dot=1,2 -o sweep.csv
+  vdpsim sweep scenes/chips/curlew.chip.toml --vary sprites.per_line=4,8,12 --scene scenes/flock.scene.toml -o flock/
+  vdpsim sweep scenes/chips/dunlin.chip.toml --vary layers.far.modes.tiles.bits_per_dot=2,4 -o depth.json
+  vdpsim sweep scenes/chips/curlew.chip.toml --vary time.clients.near.cells.lead=8,16,32 --jobs 1 -o lead.csv
+
+a field: keys with dots between them; an element of a list by its number from 0 or its name
+a value: a number, a text, true or false, a list or table as in the chip file; - leaves the field out of the file
+
+what is written: FILE.csv or FILE.json, and FILE.png beside it; in DIR/ sweep.csv, sweep.json and sweep.png. Until all
+is done finished points are kept in FILE.csv.journal or DIR/sweep.journal, which is then removed.
+
+the columns: point, the fields, {ERROR} at the end, and between them
+{_FIGURES}
+
+exit status: 0 every point has its figures, whether it fits or not; 1 some have an error instead; 2 something is wrong
+"""
+PATIENCE = 1.0
+"""Seconds after which progress is shown."""
+
+TOLD = 5
+"""Failed points that are told of on stderr."""
+
+_BARE = re.compile(r"[^\s\"'\[\]{}=]([^\"'\[\]{}=]*[^\s\"'\[\]{}=])?")
+"""A text that needs no quotes."""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words."""
+    parser.add_argument("chip", metavar="CHIP", help="a chip file (*.chip.toml)")
+    parser.add_argument(
+        "--vary",
+        metavar="FIELD=VALUES",
+        action="append",
+        required=True,
+        help="a field and its values, with commas between",
+    )
+    parser.add_argument(
+        "-o", "--output", metavar="PLACE", required=True, help="FILE.csv or FILE.json, or DIR/ for both"
+    )
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also what happens in its frame")
+    parser.add_argument("--frame", metavar="N", type=_frame, help="which frame of the scene, from 0 (the default)")
+    parser.add_argument(
+        "--jobs", metavar="N", type=_jobs, help="how many processes, 1 to 256 (default: one for each core)"
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do it."""
+    vary, problems = _vary(options.vary)
+    problems += _misused(options)
+    if problems:
+        raise vdpsim.InputError(problems)
+    stem = Path(options.output, "sweep") if _is_folder(options.output) else Path(options.output).with_suffix("")
+    journal = _journal(options.output, stem)
+    with _Telling() as told:
+        try:
+            found = vdpsim.sweep(
+                options.chip,
+                vary,
+                scene=options.scene,
+                frame=options.frame or 0,
+                jobs=options.jobs,
+                journal=journal,
+                told=told,
+            )
+        except (vdpsim.SweepStoppedError, KeyboardInterrupt) as error:
+            told.close()
+            if isinstance(error, vdpsim.SweepStoppedError):
+                print(f"vdpsim: {error}", file=sys.stderr)
+            if journal.exists():
+                print(f"vdpsim: finished points are in {journal}; the same command goes on from there", file=sys.stderr)
+            if isinstance(error, KeyboardInterrupt):
+                raise
+            return 2
+    written = _write(found, options.output, stem)
+    journal.unlink(missing_ok=True)
+    _say(found, written)
+    return 1 if found.failed else 0
+
+
+def _write(found: vdpsim.Sweep, place: str, stem: Path) -> list[Path]:
+    """Put the results in their places, together."""
+    texts = {".csv": found.csv, ".json": found.json}
+    ends = list(texts) if _is_folder(place) else [Path(place).suffix]
+    with Outputs() as outputs:
+        for end in ends:
+            outputs.add(stem.with_name(stem.name + end), texts[end]().encode())
+        outputs.add(stem.with_name(f"{stem.name}.png"), vdpsim.png_bytes(found.picture()))
+    return [stem.with_name(stem.name + end) for end in (*ends, ".png")]
+
+
+def _say(found: vdpsim.Sweep, written: list[Path]) -> None:
+    fitting = sum(bool(row["fits"]) for row in found.rows)
+    counts = [
+        (fitting, "fit"),
+        (len(found.rows) - fitting - len(found.failed), "do not fit"),
+        (len(found.failed), "failed"),
+    ]
+    told = ", ".join(f"{count} {word}" for count, word in counts if count)
+    reused = f" ({found.reused} from the journal)" if found.reused else ""
+    print(
+        f"{len(found.rows)} point{'s' if len(found.rows) != 1 else ''}{reused}: {told}; {', '.join(map(str, written))}"
+    )
+    for row in found.failed[:TOLD]:
+        print(f"vdpsim: point {row['point']}: {row[ERROR]}", file=sys.stderr)
+    if len(found.failed) > TOLD:
+        print(f"vdpsim: and {len(found.failed) - TOLD} more points failed", file=sys.stderr)
+
+
+def _journal(place: str, stem: Path) -> Path:
+    return stem.with_name("sweep.journal") if _is_folder(place) else Path(f"{place}.journal")
+
+
+def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
+    """What is wrong with the command line as a whole."""
+    wrong = []
+    if not _is_folder(options.output) and Path(options.output).suffix not in {".csv", ".json"}:
+        wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {options.output}"))
+    if options.frame is not None and options.scene is None:
+        wrong.append(("--frame", "is a scene's: give --scene SCENE with it"))
+    return [vdpsim.Problem("vdpsim sweep", 0, place, message) for place, message in wrong]
+
+
+def _vary(given: list[str]) -> tuple[dict[str, list[Any]], list[vdpsim.Problem]]:
+    """The fields and their values, and what is wrong with how they are written."""
+    vary: dict[str, list[Any]] = {}
+    problems = []
+    for text in given:
+        name, sign, values = text.partition("=")
+        name = name.strip()
+        try:
+            if not sign or not name:
+                raise ValueError(f"must be a field, = and its values, such as sprites.per_line=8,12, got {text}")  # noqa: TRY301
+            if name in vary:
+                raise ValueError(f"{name} is varied already")  # noqa: TRY301 - told with the others
+            vary[name] = [_value(part) for part in _parts(values)]
+        except ValueError as error:
+            problems.append(vdpsim.Problem("vdpsim sweep", 0, "--vary", str(error)))
+    return vary, problems
+
+
+def _parts(text: str) -> list[str]:
+    """The text at its commas, but for those within quotes and brackets."""
+    parts, depth, quote = [""], 0, ""
+    for letter in text:
+        if quote:
+            quote = "" if letter == quote else quote
+        elif letter in "\"'":
+            quote = letter
+        elif letter in "[{":
+            depth += 1
+        elif letter in "]}":
+            depth -= 1
+        elif letter == "," and not depth:
+            parts.append("")
+            continue
+        parts[-1] += letter
+    return [part.strip() for part in parts]
+
+
+def _value(text: str) -> Any:
+    """A value as TOML writes it, or a text that needs no quotes; None for -. Raises ValueError."""
+    if text == "-":
+        return None
+    with suppress(tomllib.TOMLDecodeError, RecursionError):
+        value = tomllib.loads(f"value = {text}")
+        if set(value) == {"value"} and isinstance(value["value"], bool | int | float | str | list | dict):
+            return value["value"]
+    if not _BARE.fullmatch(text):
+        raise ValueError(
+            f"must be numbers, texts, lists or tables as in a chip file, with commas between, got {text!r}"
+        )
+    return text
+
+
+def _is_folder(place: str) -> bool:
+    return place.endswith("/") or Path(place).is_dir()
+
+
+def _number(text: str, least: int, most: int) -> int:
+    if not (text.isascii() and text.isdigit() and least <= int(text[:9]) <= most):
+        raise argparse.ArgumentTypeError(f"must be {least} to {most}, got {text!r}")
+    return int(text)
+
+
+def _frame(text: str) -> int:
+    return _number(text, 0, 99_999)
+
+
+def _jobs(text: str) -> int:
+    return _number(text, 1, 256)
+
+
+class _Telling:
+    """Shows progress on a terminal, once it has taken longer than ``PATIENCE``."""
+
+    def __init__(self) -> None:
+        self.begun, self.seen = time.monotonic(), sys.stderr.isatty()
+        self.bar: Progress | None = None
+        self.task: TaskID | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Take the bar away."""
+        if self.bar is not None:
+            self.bar.stop()
+            self.bar = None
+
+    def __call__(self, done: int, total: int) -> None:
+        """So many points are done."""
+        if not self.seen or (self.bar is None and time.monotonic() - self.begun < PATIENCE):
+            return
+        if self.bar is None:
+            from rich.console import Console  # noqa: PLC0415 - takes as long to load as a frame to draw
+            from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn  # noqa: PLC0415
+
+            shape = (
+                TextColumn("sweeping"),
+                BarColumn(),
+                MofNCompleteColumn(),
+                TextColumn("points"),
+                TimeRemainingColumn(),
+            )
+            self.bar = Progress(*shape, console=Console(stderr=True), transient=True)
+            self.bar.start()
+            self.task = self.bar.add_task("", total=total, completed=done)
+        elif self.task is not None:
+            self.bar.update(self.task, completed=done)
