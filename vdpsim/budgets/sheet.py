@@ -64,7 +64,7 @@ def _head(sweep: Sweep) -> Iterator[str]:
     counts = [(fitting, "fit"), (total - fitting - failed, "do not fit"), (failed, "failed")]
     yield "  " + ", ".join(f"{count} {word}" for count, word in counts if count)
     if sweep.shown.step > 1:
-        yield f"  shown: {len(sweep.shown)} of them, each {sweep.shown.step}th"
+        yield f"  shown: {len(sweep.shown)} of them, one in {sweep.shown.step}"
 
 
 def short_names(names: Sequence[str]) -> list[str]:
@@ -100,8 +100,7 @@ def _frames(sweep: Sweep) -> Image.Image:
     names = short_names(list(sweep.vary))
     texts = {number: _caption(sweep, names, sweep.rows[number], wide) for number in sweep.shown}
     below = LETTER[1] * max(map(len, texts.values())) + 4
-    last = len(list(sweep.vary.values())[-1])
-    across = last if sweep.shown.step == 1 and 1 < last <= MOST_ACROSS else min(MOST_ACROSS, len(texts))
+    across = _across(sweep)
     step = wide + GAP, high + below + GAP
     down = -(-len(texts) // across)
     body = Image.new("RGB", (across * step[0] + GAP, down * step[1] + GAP), PAPER)
@@ -109,17 +108,26 @@ def _frames(sweep: Sweep) -> Image.Image:
     for place, (number, lines) in enumerate(texts.items()):
         left, top = GAP + place % across * step[0], GAP + place // across * step[1]
         row = sweep.rows[number]
-        box = left - 3, top - 3, left + wide + 2, top + high + 2
-        draw.rectangle(box, outline=_colour(row) if not row[ERROR] else FAINT, width=1 if row["fits"] else 3)
         picture = pictures.get(number)
+        right, low = (left + wide, top + high) if picture is None else (left + picture.width, top + picture.height)
+        outline, thick = (FAINT, 3) if row[ERROR] else (_colour(row), 1 if row["fits"] else 3)
+        draw.rectangle((left - 3, top - 3, right + 2, low + 2), fill=NONE, outline=outline, width=thick)
         if picture is not None:
-            body.paste(picture, (left + (wide - picture.width) // 2, top + (high - picture.height) // 2))
+            body.paste(picture, (left, top))
         else:
-            draw.rectangle((left, top, left + wide - 1, top + high - 1), fill=NONE)
-            draw.line((left, top, left + wide - 1, top + high - 1), fill=FAINT)
-            draw.line((left, top + high - 1, left + wide - 1, top), fill=FAINT)
+            draw.line((left, top, right - 1, low - 1), fill=FAINT)
+            draw.line((left, low - 1, right - 1, top), fill=FAINT)
         _write(draw, (left, top + high + 5), lines)
     return body
+
+
+def _across(sweep: Sweep) -> int:
+    """How many stand side by side: where there is room, the values of the field that counts fastest, so that columns agree."""
+    shown, last = len(sweep.shown), len(list(sweep.vary.values())[-1])
+    if sweep.shown.step > 1 or last > MOST_ACROSS:
+        return min(MOST_ACROSS, shown)
+    counts = [count for count in range(last, MOST_ACROSS + 1, last) if 2 * count * count <= shown]
+    return min(shown, MOST_ACROSS, counts[-1] + last if counts else last)
 
 
 def _caption(sweep: Sweep, names: Sequence[str], row: Row, wide: int) -> list[str]:
@@ -148,7 +156,7 @@ def _bars(sweep: Sweep) -> Image.Image:
         texts = [text.rjust(width) for text, width in zip(label, widths, strict=True)]
         _write(draw, (GAP, top), ["  ".join(texts)])
         if not place:
-            _write(draw, (left, top), [f"worst line: used, of {most} slots" if most else ""])
+            _write(draw, (left, top), [f"slots used on the worst line, 0 to {most}" if most else ""])
             continue
         row = rows[place - 1]
         if row["slots_per_line"]:
