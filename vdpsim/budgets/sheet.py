@@ -126,8 +126,8 @@ def _across(sweep: Sweep) -> int:
     shown, last = len(sweep.shown), len(list(sweep.vary.values())[-1])
     if sweep.shown.step > 1 or last > MOST_ACROSS:
         return min(MOST_ACROSS, shown)
-    counts = [count for count in range(last, MOST_ACROSS + 1, last) if 2 * count * count <= shown]
-    return min(shown, MOST_ACROSS, counts[-1] + last if counts else last)
+    whole = range(last, MOST_ACROSS + 1, last)
+    return min(shown, next((count for count in whole if 2 * count * count >= shown), whole[-1]))
 
 
 def _caption(sweep: Sweep, names: Sequence[str], row: Row, wide: int) -> list[str]:

@@ -25,7 +25,7 @@ Row = tuple[str, ...]
 class Section:
     """A table with a title: ``head`` names its columns, ``rows`` are texts; the last ``right`` columns are numbers.
 
-    ``explained``: the figures in it, by their names in EXPLAIN.
+    ``explained``: the figures in it, by their names in EXPLAIN. ``beside``: whether it stands in the second of two columns.
     """
 
     title: str
@@ -33,6 +33,7 @@ class Section:
     rows: tuple[Row, ...]
     right: int
     explained: tuple[str, ...]
+    beside: bool = False
 
 
 def verdict(budget: Budget) -> str:
@@ -87,16 +88,12 @@ def _time(budget: Budget) -> Iterator[Section]:
     sprites = budget.sprites
     if sprites:
         size = f"{sprites.size[0]}x{sprites.size[1]}"
-        text = f"{sprites.asked} accesses asked for at most, {sprites.room} slots at least"
-        fit = f"{sprites.fit} of {size} find slots, the limits allow {sprites.limit}"
-        more = f"{sprites.more} more would fit" if sprites.more >= 0 else f"{-sprites.more} find none"
-        yield Section(
-            "Sprites of a line",
-            ("accesses", "number", "so"),
-            ((text, fit, more),),
-            0,
-            ("sprites asked", "sprites that fit"),
+        row = (
+            size,
+            *(f"{number}" for number in (sprites.asked, sprites.room, sprites.fit, sprites.limit, sprites.more)),
         )
+        head = ("of", "ask at most", "slots at least", "find slots", "limits allow", "more")
+        yield Section("Sprites of a line", head, (row,), 5, ("sprites asked", "sprites that fit"))
     seen = budget.seen
     if seen:
         rows = (
@@ -128,7 +125,7 @@ def _by_client(title: str, line: LineBudget) -> Section:
         for name, count in line.by_client.items()
         if count
     )
-    return Section(title, ("client", "slots", "slack"), rows, 2, ("gives way first",))
+    return Section(title, ("client", "slots", "slack"), rows, 2, ("gives way first",), beside=True)
 
 
 def _memory(budget: Budget) -> Iterator[Section]:
@@ -146,7 +143,12 @@ def _memory(budget: Budget) -> Iterator[Section]:
         for one in memory.capacities
     )
     yield Section(
-        f"Memory: {memory.size:,} bytes, {memory.free:,} free", head, rows, len(head) - 1, ("bytes", "most", "left")
+        f"Memory: {memory.size:,} bytes, {memory.free:,} free",
+        head,
+        rows,
+        len(head) - 1,
+        ("bytes", "most", "left"),
+        beside=True,
     )
     if scene:
         digits = len(f"{memory.size - 1:X}")
@@ -157,7 +159,7 @@ def _memory(budget: Budget) -> Iterator[Section]:
         shared = tuple((one, other, f"{count:,}", "overlap") for one, other, count in memory.overlaps)
         title = f"Allotted in the scene: {len(memory.holes)} hole{'s' if len(memory.holes) != 1 else ''}, "
         title += f"{len(shared)} overlap{'s' if len(shared) != 1 else ''}"
-        yield Section(title, ("first", "last", "bytes", "owner"), (*allotted, *shared), 0, ())
+        yield Section(title, ("first", "last", "bytes", "owner"), (*allotted, *shared), 0, (), beside=True)
 
 
 def _cpu(budget: Budget) -> Iterator[Section]:

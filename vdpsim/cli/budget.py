@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 from .again import again
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rich.console import RenderableType
+
     from vdpsim.budgets.budget import Budget
+    from vdpsim.budgets.told import Section
+
+TWO_COLUMNS = 132
+"""Characters of a terminal that is wide enough for two columns."""
 
 ABOUT = """\
 Says whether a chip fits: every kind of line is served slot by slot, at every scroll position. With it: what fits
@@ -76,27 +84,40 @@ def _print(found: Budget, options: argparse.Namespace) -> None:
 
 
 def _rich(found: Budget, *, explain: bool) -> None:
-    from rich.console import Console  # noqa: PLC0415
+    """For a person at a terminal: two columns of tables where there is room, so that all of it can be seen at once."""
+    from rich.console import Console, Group  # noqa: PLC0415 - only here
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
     from vdpsim.budgets import told  # noqa: PLC0415
-    from vdpsim.budgets.explain import EXPLAIN  # noqa: PLC0415
 
     console = Console()
     console.print(Text(told.verdict(found), style="bold green" if found.fits else "bold red"))
+    columns: tuple[list[Group], list[Group]] = ([], [])
     for section in told.sections(found):
-        table = Table(
-            title=Text(section.title, style="bold"),
-            title_justify="left",
-            box=None,
-            pad_edge=False,
-            padding=(0, 2, 0, 0),
-        )
-        for place, name in enumerate(section.head):
-            table.add_column(Text(name), justify="right" if place >= len(section.head) - section.right else "left")
-        for row in section.rows:
-            table.add_row(*map(Text, row))
-        console.print(table)
-        for name in section.explained if explain else ():
-            console.print(Text(f"  {name} = {EXPLAIN[name]}", style="dim"))
+        columns[section.beside].append(Group(*_parts(section, explain=explain)))
+    if console.width < TWO_COLUMNS:
+        console.print(*columns[0], *columns[1], sep="\n")
+        return
+    both = Table.grid(padding=(0, 3))
+    both.add_row(Group(*columns[0]), Group(*columns[1]))
+    console.print(both)
+
+
+def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
+    """A section's title, table and formulas."""
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    from vdpsim.budgets.explain import EXPLAIN  # noqa: PLC0415
+
+    yield Text(section.title, style="bold")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    for place, name in enumerate(section.head):
+        table.add_column(Text(name), justify="right" if place >= len(section.head) - section.right else "left")
+    for row in section.rows:
+        table.add_row(*map(Text, row))
+    yield table
+    for name in section.explained if explain else ():
+        yield Text(f"  {name} = {EXPLAIN[name]}", style="dim")
+    yield Text("")
