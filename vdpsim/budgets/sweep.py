@@ -284,9 +284,12 @@ def _cores() -> int:
 
 
 def _groups(left: Sequence[Part], workers: int) -> Iterator[Sequence[Part]]:
-    """What is left in groups: for each worker several, so that none waits long for the last."""
-    size = max(1, min(LARGEST_GROUP, len(left) // (4 * workers)))
-    return (left[at : at + size] for at in range(0, len(left), size))
+    """What is left in groups, the last ones of a single point, so that no worker waits long for another."""
+    at = 0
+    while at < len(left):
+        size = max(1, min(LARGEST_GROUP, (len(left) - at) // (4 * workers)))
+        yield left[at : at + size]
+        at += size
 
 
 def _sent(executor: Executor, task: Task, groups: Iterator[Sequence[Part]], most: int) -> Iterator[tuple[Part, Result]]:

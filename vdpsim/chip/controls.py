@@ -8,8 +8,10 @@ bits: those are value / step.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
 
 from .bits import Bits
 from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
@@ -89,9 +91,18 @@ def pattern_alignment(chip: Chip, mode: TilesMode | TextMode) -> int:
     return max(chip.memory.bytes_per_access, mode.pattern_bytes if isinstance(mode, TilesMode) else 1)
 
 
-def controls(chip: Chip) -> dict[str, Control]:
+def controls(chip: Chip) -> Mapping[str, Control]:
     """Every control of ``chip``, by name, in the order that numbers them."""
-    return {control.name: control for control in _controls(chip)}
+    return _once(chip, "_controls", lambda: {control.name: control for control in _controls(chip)})
+
+
+def _once(chip: Chip, name: str, make: Callable[[], dict[str, Any]]) -> Mapping[str, Any]:
+    """What ``make`` makes of a chip, made once: it never changes, and is asked for dozens of times while a scene is loaded."""
+    of, kept = vars(chip).get(name, (None, {}))
+    if of != id(chip):  # never asked, or copied from a chip that was
+        kept = make()
+        vars(chip)[name] = id(chip), kept
+    return MappingProxyType(kept)
 
 
 def _controls(chip: Chip) -> Iterator[Control]:
@@ -156,12 +167,16 @@ def _last(size: int, align: int) -> int:
     return (size - 1) // align * align
 
 
-def registers(chip: Chip) -> dict[str, Register]:
+def registers(chip: Chip) -> Mapping[str, Register]:
     """The chip's registers by name, as its file lists them or, where it lists none, one for every control.
 
     In the default map a register has as many bits as its control needs, resets to its rest value, takes effect at once
     and follows the one before it at the next free byte address.
     """
+    return _once(chip, "_registers", lambda: _registers(chip))
+
+
+def _registers(chip: Chip) -> dict[str, Register]:
     found, free = {}, 0
     known = controls(chip)
     listed = chip.registers
