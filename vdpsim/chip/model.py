@@ -73,7 +73,7 @@ class RegisterTable(Table):
 
 
 class Chip(Table):
-    """One hardware design. Immutable; equal chips compare and hash equal by their whole description."""
+    """One hardware design. Immutable; chips compare by their whole description."""
 
     name: str = Field(min_length=1, max_length=60)
     about: str = Field("", max_length=2000)
