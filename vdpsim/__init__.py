@@ -15,7 +15,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .beside import side_by_side
     from .budgets.budget import Budget, budget
+    from .budgets.compare import Comparison, compare
     from .budgets.sweep import Sweep, SweepStoppedError, sweep
     from .budgets.told import budget_data
     from .bus import bus_map, trace_npz
@@ -53,6 +55,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     "Display", "DISPLAYS", "display_frame", "frame_text", "display_warnings",
     # does it fit
     "budget", "Budget", "budget_data",
+    # which is the better one
+    "compare", "Comparison", "side_by_side",
     # which of many would
     "sweep", "Sweep", "SweepStoppedError",
     # the scene
@@ -72,6 +76,7 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 
 _HOMES = {
     "budgets.budget": ("Budget", "budget"),
+    "budgets.compare": ("Comparison", "compare"),
     "budgets.sweep": ("Sweep", "SweepStoppedError", "sweep"),
     "budgets.told": ("budget_data",),
     "bus": ("bus_map", "trace_npz"),
@@ -99,6 +104,7 @@ _HOMES = {
     "problems": ("InputError", "Problem"),
     "scene": ("Scene", "load_scene"),
     "schemas": ("schema",),
+    "beside": ("side_by_side",),
 }
 _WHERE = {name: home for home, names in _HOMES.items() for name in names}
 

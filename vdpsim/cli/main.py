@@ -24,6 +24,7 @@ COMMANDS = {
     "check": "say what is wrong with chip and scene files",
     "frame": "print a frame table that a common display takes",
     "budget": "say whether a chip fits its memory, and what it costs",
+    "compare": "put chips side by side: descriptions, budgets, the same scene",
     "sweep": "try a chip with many values of its fields, and say which fit",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
