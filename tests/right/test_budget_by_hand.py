@@ -142,7 +142,7 @@ def test_the_cpu_has_what_is_left():
     """
     found = budget(timed(TILES, refresh={"slots": 2}, cpu={"active": "none"}))
     assert (found.cpu.active, found.cpu.beside, found.cpu.below) == (0, 64 * 10, 6 * 78)
-    assert found.cpu.bytes_per_frame == 64 * 10 + 6 * 78
+    assert found.cpu.bytes_per_frame == found.cpu.bytes_in_blanking == 64 * 10 + 6 * 78
     (refill,) = [one for one in found.cpu.refills if one.name == "a.t map"]
     assert (refill.bytes, refill.lines) == (128, 2)  # 78 on the first line, 50 on the second
     assert refill.seconds == Fraction(2 * 80, 1_000_000)
@@ -166,6 +166,7 @@ def test_reserved_slots_are_counted_for_the_cpu_alone():
     """
     found = budget(timed(TILES, cpu={"active": "reserved", "every": 8, "at": [7], "blanking": False}))
     assert (found.cpu.active, found.cpu.beside, found.cpu.below) == (512, 0, 0)
+    assert (found.cpu.bytes_per_frame, found.cpu.bytes_in_blanking) == (512, 0)
     (refill,) = [one for one in found.cpu.refills if one.name == "a.t map"]
     assert refill.lines == 6 + 16  # 128 bytes, 8 a line, after 6 lines below
 
@@ -208,6 +209,17 @@ def test_every_figure_that_is_told_is_explained():
     found = budget(timed(TILES, sprites=SPRITES))
     told = {name for section in sections(found) for name in section.explained}
     assert told | {"fits", "proved"} == set(EXPLAIN)
+
+
+def test_a_part_of_a_slot_is_said_to_be_lost():
+    """80 dots x 5/7 are 57.14 accesses: 57 slots."""
+    memory = {**MEMORY, "accesses_per_dot": "5/7"}
+    chip = small_chip(
+        TILES, memory=memory, time={"clients": timed(TILES).model_dump(exclude_none=True)["time"]["clients"]}
+    )
+    assert budget(chip).lines.slots == 57
+    assert "57 slots a line (80 dots x 5/7 are 57.14; the part of a slot is lost)" in plain(budget(chip))
+    assert "lost" not in plain(budget(timed(TILES)))
 
 
 def test_text_and_json_say_the_same_each_time():

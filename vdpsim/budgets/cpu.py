@@ -40,14 +40,15 @@ class CpuBudget:
     """Bytes a frame that the slots let through, and that the CPU can deliver.
 
     ``active``: slots a frame while the picture shows; ``beside``: in the blanking of the picture's lines; ``below``: on the
-    lines below it. ``bytes_per_frame``: what lands in a frame, slots and CPU together. ``speed``: bytes a second of the CPU;
-    None where no cpu table says.
+    lines below it. ``bytes_per_frame``: what lands in a frame, slots and CPU together, ``bytes_in_blanking`` of it in blank
+    slots. ``speed``: bytes a second of the CPU; None where no cpu table says.
     """
 
     active: int
     beside: int
     below: int
     bytes_per_frame: int
+    bytes_in_blanking: int
     speed: Fraction | None
     refills: tuple[Refill, ...]
 
@@ -56,13 +57,15 @@ def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
     """The CPU's share of ``lines``."""
     frame, poorest = chip.frame, lines.poorest
     under = frame.lines_per_frame - frame.height
-    lines_for, in_a_frame = _Landing(chip, lines).lines_for([count for _, count in _through_slots(chip)])
+    landing = _Landing(chip, lines)
+    lines_for = landing.lines_for([count for _, count in _through_slots(chip)])
     speed = Fraction(chip.cpu.clock, chip.cpu.cycles_per_byte) if chip.cpu else None
     return CpuBudget(
         (poorest.cpu - poorest.cpu_blank) * frame.height,
         poorest.cpu_blank * frame.height,
         lines.below.cpu * under,
-        in_a_frame,
+        landing.in_a_frame,
+        landing.in_blanking,
         speed,
         tuple(_refills(chip, lines_for, speed)),
     )
@@ -81,6 +84,7 @@ class _Landing:
         height, total = chip.frame.height, chip.frame.lines_per_frame
         self.frame = [empty] * max(total - height - 1, 0) + [below] * min(total - height, 1) + [picture] * height
         self.cpu = chip.cpu
+        self.under = total - height
 
     def _ready(self, number: int) -> int:
         """The first instant at which byte ``number`` can land, counted from the first line below the picture."""
@@ -103,18 +107,21 @@ class _Landing:
                 ready = self._ready(count)
                 place = bisect_left(free, ready - begin, place + 1)
 
-    def lines_for(self, wanted: Sequence[int]) -> tuple[dict[int, int | None], int]:
-        """For each number of bytes the lines until the last has landed (None: it does not); and the bytes of one frame."""
+    def lines_for(self, wanted: Sequence[int]) -> dict[int, int | None]:
+        """For each number of bytes the lines until the last has landed, None where it never does; counts a frame's bytes too."""
         end, most = len(self.frame) * self.line.slots, max(wanted, default=0)
         found: dict[int, int | None] = dict.fromkeys(wanted)
-        in_a_frame = 0
+        self.in_a_frame = self.in_blanking = 0
         for count, instant in enumerate(self._bytes(), 1):
-            in_a_frame = count if instant < end else in_a_frame
+            if instant < end:
+                line, slot = divmod(instant, self.line.slots)
+                self.in_a_frame = count
+                self.in_blanking += line < self.under or slot < self.line.blank
             if count in found:
                 found[count] = instant // self.line.slots + 1
             if count >= most and instant >= end:
                 break
-        return found, in_a_frame
+        return found
 
 
 def _refills(chip: Chip, lines_for: dict[int, int | None], speed: Fraction | None) -> Iterator[Refill]:

@@ -40,8 +40,8 @@ EXPLAIN: dict[str, str] = {
     "blank beside": "the CPU's blank slots on that line, x height",
     "below": "the CPU's slots on a line below the picture, x (lines_per_frame - height)",
     "bytes a frame": (
-        "bytes that land in the slots of one frame, each as soon as cycles_per_byte / clock have passed since the one "
-        "before"
+        "bytes that land in the slots of one frame, from the first line below the picture on, each as soon as "
+        "cycles_per_byte / clock have passed since the one before"
     ),
     "cpu speed": "clock / cycles_per_byte",
     "refill": (

@@ -82,7 +82,7 @@ def _time(budget: Budget) -> Iterator[Section]:
         (line.name, *(f"{number}" for number in (line.used, line.free, line.cpu, line.sprites, line.room)))
         for line in told
     )
-    title = f"Time: {lines.slots} slots a line, {lines.blank} of them blank"
+    title = f"Time: {lines.slots} slots a line{_floored(budget)}, {lines.blank} of them blank"
     yield Section(title, head, rows, 5, ("slots a line", "blank slots", "used", "free", "cpu", "room"))
     yield _by_client(f"The fullest line, {lines.worst.name}: {lines.worst.used} of {lines.slots}", lines.worst)
     sprites = budget.sprites
@@ -113,6 +113,13 @@ def _time(budget: Budget) -> Iterator[Section]:
             0,
             (),
         )
+
+
+def _floored(budget: Budget) -> str:
+    """What is lost where a line's dots do not hold a whole number of accesses."""
+    dots, rate = budget.chip.frame.dots_per_line, budget.chip.memory.accesses_per_dot
+    exact = dots * (rate or 0)
+    return "" if exact == int(exact) else f" ({dots} dots x {rate} are {float(exact):.2f}; the part of a slot is lost)"
 
 
 def _clients(by_client: dict[str, int]) -> str:
@@ -167,6 +174,11 @@ def _cpu(budget: Budget) -> Iterator[Section]:
     if cpu is None:
         return
     speed = f"{float(cpu.speed):,.0f} bytes a second" if cpu.speed else "as fast as the slots"
+    slots = (f"{cpu.active:,}", f"{cpu.beside:,}", f"{cpu.below:,}", speed)
+    active = cpu.bytes_per_frame - cpu.bytes_in_blanking
+    title = f"CPU: {cpu.bytes_per_frame:,} bytes a frame, {cpu.bytes_in_blanking:,} in blanking and {active:,} in active lines"
+    head = ("slots in the picture", "beside it", "below it", "the CPU is")
+    yield Section(title, head, (slots,), 4, ("active slots", "blank beside", "below", "bytes a frame", "cpu speed"))
     rows = tuple(
         (
             one.name,
@@ -175,10 +187,7 @@ def _cpu(budget: Budget) -> Iterator[Section]:
         )
         for one in cpu.refills
     )
-    slots = f"{cpu.active:,} in the picture, {cpu.beside:,} beside it, {cpu.below:,} below"
-    title = f"CPU: {cpu.bytes_per_frame:,} bytes a frame; {speed}; slots a frame: {slots}"
-    explained = ("active slots", "blank beside", "below", "bytes a frame", "cpu speed", "refill")
-    yield Section(title, ("refill of", "bytes", "lines", "time"), rows, 3, explained)
+    yield Section("Refills, from the end of the picture on", ("of", "bytes", "lines", "time"), rows, 3, ("refill",))
 
 
 def _milliseconds(seconds: Fraction | None) -> str:
