@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
+from itertools import islice
 
 from ..chip.checks_time import entry_bytes
 from ..chip.model import BitmapMode, Chip, TilesMode
@@ -50,28 +52,33 @@ class CpuBudget:
     bytes_per_frame: int
     bytes_in_blanking: int
     speed: Fraction | None
-    refills: tuple[Refill, ...]
+    landing: Landing = field(repr=False, compare=False)
+
+    @cached_property
+    def refills(self) -> tuple[Refill, ...]:
+        """What takes how long to refill; worked out when it is first asked for, since many bytes take a while."""
+        return tuple(_refills(self.landing.chip, self.landing, self.speed))
 
 
 def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
     """The CPU's share of ``lines``."""
     frame, poorest = chip.frame, lines.poorest
     under = frame.lines_per_frame - frame.height
-    landing = _Landing(chip, lines)
-    lines_for = landing.lines_for([count for _, count in _through_slots(chip)])
+    landing = Landing(chip, lines)
+    landed, in_blanking = landing.in_a_frame()
     speed = Fraction(chip.cpu.clock, chip.cpu.cycles_per_byte) if chip.cpu else None
     return CpuBudget(
         (poorest.cpu - poorest.cpu_blank) * frame.height,
         poorest.cpu_blank * frame.height,
         lines.below.cpu * under,
-        landing.in_a_frame,
-        landing.in_blanking,
+        landed,
+        in_blanking,
         speed,
-        tuple(_refills(chip, lines_for, speed)),
+        landing,
     )
 
 
-class _Landing:
+class Landing:
     """Lets bytes land from the first slot after the picture on, frame after frame."""
 
     def __init__(self, chip: Chip, lines: LinesBudget) -> None:
@@ -107,25 +114,30 @@ class _Landing:
                 ready = self._ready(count)
                 place = bisect_left(free, ready - begin, place + 1)
 
+    def in_a_frame(self) -> tuple[int, int]:
+        """Bytes that land within a frame's time, and those of them that land in blank slots."""
+        end = len(self.frame) * self.line.slots
+        landed = in_blanking = 0
+        for instant in self._bytes():
+            if instant >= end:
+                break
+            line, slot = divmod(instant, self.line.slots)
+            landed += 1
+            in_blanking += line < self.under or slot < self.line.blank
+        return landed, in_blanking
+
     def lines_for(self, wanted: Sequence[int]) -> dict[int, int | None]:
-        """For each number of bytes the lines until the last has landed, None where it never does; counts a frame's bytes too."""
-        end, most = len(self.frame) * self.line.slots, max(wanted, default=0)
+        """For each number of bytes the lines until the last has landed; None where it never does."""
         found: dict[int, int | None] = dict.fromkeys(wanted)
-        self.in_a_frame = self.in_blanking = 0
-        for count, instant in enumerate(self._bytes(), 1):
-            if instant < end:
-                line, slot = divmod(instant, self.line.slots)
-                self.in_a_frame = count
-                self.in_blanking += line < self.under or slot < self.line.blank
+        for count, instant in enumerate(islice(self._bytes(), max(wanted, default=0)), 1):
             if count in found:
                 found[count] = instant // self.line.slots + 1
-            if count >= most and instant >= end:
-                break
         return found
 
 
-def _refills(chip: Chip, lines_for: dict[int, int | None], speed: Fraction | None) -> Iterator[Refill]:
+def _refills(chip: Chip, landing: Landing, speed: Fraction | None) -> Iterator[Refill]:
     rate = line_rate(chip.frame)
+    lines_for = landing.lines_for([count for _, count in _through_slots(chip)])
     for name, count in _through_slots(chip):
         lines = lines_for[count]
         yield Refill(name, count, lines, None if lines is None else lines / rate)

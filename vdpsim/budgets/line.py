@@ -8,7 +8,7 @@ says no. Plain Python.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, islice, product
 from math import prod
 from random import Random
@@ -97,7 +97,7 @@ def lines_budget(chip: Chip) -> LinesBudget:
             worst = line if worst is None or line.used > worst.used else worst
             poorest = line if poorest is None or line.cpu < poorest.cpu else poorest
         assert worst is not None
-        found.append(worst)
+        found.append(_with_slack(server, worst))
     below = _line(chip, server, None, (), asked if server.sprites_ahead else 0)
     assert poorest is not None
     refresh = chip.time.refresh.slots if chip.time.refresh else 0
@@ -180,9 +180,15 @@ def _line(chip: Chip, server: Server, kind: Kind | None, shape: Shape, asked: in
         room=len(served.room),
         cpu=len(served.cpu),
         cpu_blank=sum(slot < server.line.blank for slot in served.cpu) if shape else len(served.cpu),
-        slack=_slack(server, shape, served),
+        slack={},
         shape=shape,
     )
+
+
+def _with_slack(server: Server, line: LineBudget) -> LineBudget:
+    """``line`` with how much time its clients had to spare."""
+    served = server.serve(line.shape, min(line.sprites, line.room))
+    return replace(line, slack=_slack(server, line.shape, served))
 
 
 def _with_attributes(chip: Chip, counts: dict[str, int], made: int) -> dict[str, int]:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 COLUMNS = {
     "fits": "whether every fetch comes in time and the sprites promised find slots, with a scene also in its frame",
     "proved": "whether no line without writes in mid-line can be worse than what was looked through",
+    "gives_way": "what gives way first, or has",
     "slots_per_line": "slots of a line",
     "worst_line": "the fullest kind of line",
     "used": "slots of it that the picture and refresh use",
@@ -60,6 +61,7 @@ def figures(found: Budget, frame: Frame | None = None) -> Row:
     row: Row = {
         "fits": found.fits,
         "proved": found.proved,
+        "gives_way": found.first or None,
         "slots_per_line": lines and lines.slots,
         "worst_line": lines and lines.worst.name,
         "used": lines and lines.worst.used,

@@ -83,6 +83,8 @@ def verdict(row: Row) -> str:
     if row[ERROR]:
         return f"FAILED: {row[ERROR]}"
     told = [] if row["free"] is None else [f"{row['free']} of {row['slots_per_line']} slots free"]
+    if not row["fits"] and not row.get("scene_missed") and not row.get("scene_dropped_slots"):
+        told.append(row["gives_way"].split(" where ")[0])
     if row.get("scene_missed"):
         told.append(f"{row['scene_missed']} missed")
     dropped = sum(row.get(f"scene_dropped_{why}") or 0 for why in ("count", "dots", "slots"))

@@ -14,7 +14,7 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from dataclasses import dataclass, field
 from itertools import islice, product
 from math import prod
-from multiprocessing import get_all_start_methods, get_context
+from multiprocessing import get_all_start_methods, get_context, parent_process
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -36,7 +36,7 @@ MOST_POINTS = 100_000
 MOST_SHOWN = 240
 """Points in the picture of a sweep; of more, every so manieth is shown."""
 
-LARGEST_GROUP = 8
+LARGEST_GROUP = 4
 """Points that go out together: few enough that little is lost where they do not come back."""
 
 FAR = 64
@@ -272,10 +272,20 @@ def _worked(
 
 
 def _left_alone() -> None:
-    """In a worker of our own: an interruption from the keyboard is for the process that has the others."""
+    """In a worker of our own: an interruption from the keyboard is for the process that has the others; we end with it."""
     import signal  # noqa: PLC0415 - only here
+    from threading import Thread  # noqa: PLC0415
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """Where the process that has the others is ended by force, its workers would wait for work for ever."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _cores() -> int:

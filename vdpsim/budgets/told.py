@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from fractions import Fraction
 from typing import Any
 
 from .budget import Budget
+from .cpu import CpuBudget
 from .explain import EXPLAIN
 from .line import LineBudget
 
@@ -233,12 +234,17 @@ def budget_data(budget: Budget) -> dict[str, Any]:
         "below": lines and line(lines.below),
         "sprites": budget.sprites and {**asdict(budget.sprites), "more": budget.sprites.more},
         "memory": {**asdict(budget.memory), "free": budget.memory.free},
-        "cpu": budget.cpu and asdict(budget.cpu),
+        "cpu": budget.cpu and _cpu_data(budget.cpu),
         "on_chip": [asdict(kept) for kept in budget.on_chip],
         "chip_bits": budget.chip_bits,
         "display": asdict(budget.display),
         "seen": budget.seen and asdict(budget.seen),
     }
+
+
+def _cpu_data(cpu: CpuBudget) -> dict[str, Any]:
+    data = {one.name: getattr(cpu, one.name) for one in fields(cpu) if one.name != "landing"}
+    return {**data, "refills": [asdict(one) for one in cpu.refills]}
 
 
 def budget_json(budget: Budget) -> str:
