@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from .beside import side_by_side
     from .budgets.budget import Budget, budget
     from .budgets.compare import Comparison, compare
+    from .budgets.compared import comparison_data
     from .budgets.sweep import Sweep, SweepStoppedError, sweep
     from .budgets.told import budget_data
     from .bus import bus_map, trace_npz
@@ -56,7 +57,7 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     # does it fit
     "budget", "Budget", "budget_data",
     # which is the better one
-    "compare", "Comparison", "side_by_side",
+    "compare", "Comparison", "comparison_data", "side_by_side",
     # which of many would
     "sweep", "Sweep", "SweepStoppedError",
     # the scene
@@ -77,6 +78,7 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 _HOMES = {
     "budgets.budget": ("Budget", "budget"),
     "budgets.compare": ("Comparison", "compare"),
+    "budgets.compared": ("comparison_data",),
     "budgets.sweep": ("Sweep", "SweepStoppedError", "sweep"),
     "budgets.told": ("budget_data",),
     "bus": ("bus_map", "trace_npz"),

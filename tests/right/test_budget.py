@@ -25,7 +25,7 @@ from vdpsim.chip.slots import Stretch, mode_costs
 from vdpsim.engine import Plan, draw
 from vdpsim.memory import PaletteWrite, PortWrite, RegisterWrite, State, Transfer
 
-EXAMPLES = max(1, settings.default.max_examples // 4)
+EXAMPLES = max(1, settings.default.max_examples // 8)
 
 lines_of_budgets.MOST_WAYS = 300  # so that many chips can be tried; the rest of their lines is bounded, not served
 

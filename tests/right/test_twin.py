@@ -66,6 +66,7 @@ def test_sources_alone_agree(data):
     assert not found, "\n".join(found)
 
 
+@settings(max_examples=2 * FEWER)
 @given(st.data())
 def test_a_frame_drawn_in_slices_agrees_with_the_whole(data):
     """Wherever a frame is cut, between any lines and at lines with writes, the joined slices and the state are those of

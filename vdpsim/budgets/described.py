@@ -2,11 +2,12 @@
 
 Law: a field is found by its path in the chip file; tables in a list that have a name, or a target, are found by it and not by
 their place, so that a mode more in one chip moves nothing. A field with a usual value has it whether the file says so or not.
+Where it matters who stands before whom, the order is told as a field of its own. No list and an empty one are the same.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,12 @@ from ..chip.model import Chip
 
 MISSING = "-"
 """What stands for a field that a chip does not have."""
+
+ORDER = " (order)"
+"""What the path of an order ends in: ``time.clients (order)``."""
+
+SERVED = "time.clients"
+"""The table in which the first is served first; of registers, those without an address get one in their order."""
 
 
 @dataclass(frozen=True)
@@ -26,28 +33,83 @@ class Field:
 
 def described(chip: Chip) -> dict[str, str]:
     """Every field of ``chip``, by path, with what it is where the file leaves it out; lists without names are one value."""
-    return dict(_fields("", chip.model_dump(mode="json", exclude_none=True)))
+    return fields_of(_data(chip))
 
 
 def differing(chips: Sequence[Chip]) -> tuple[Field, ...]:
-    """Where the descriptions differ, in the order in which the first chip that has the field says it."""
-    told = [described(chip) for chip in chips]
-    paths = dict.fromkeys(path for each in told for path in each)
-    rows = (Field(path, tuple(each.get(path, MISSING) for each in told)) for path in paths)
-    return tuple(row for row in rows if len(set(row.values)) > 1)
+    """Where the descriptions differ, in the order in which the first chip that has the field says it; then the orders.
+
+    An order differs where the names that all who have the list share stand in another order.
+    """
+    return differing_data([_data(chip) for chip in chips])
+
+
+def differing_data(told: Sequence[Mapping[str, Any]]) -> tuple[Field, ...]:
+    """The same of chip files' data."""
+    fields, orders = [fields_of(data) for data in told], [orders_of(data) for data in told]
+    rows = [
+        Field(path, tuple(each.get(path, MISSING) for each in fields))
+        for path in dict.fromkeys(path for each in fields for path in each)
+    ]
+    found = [row for row in rows if len({MISSING if value == "[]" else value for value in row.values}) > 1]
+    for path in dict.fromkeys(path for each in orders for path in each):
+        names = [each[path] for each in orders if path in each]
+        shared = set.intersection(*map(set, names))
+        if len({tuple(name for name in each if name in shared) for each in names}) > 1:
+            found.append(
+                Field(path + ORDER, tuple(", ".join(each[path]) if path in each else MISSING for each in orders))
+            )
+    return tuple(found)
+
+
+def fields_of(data: Mapping[str, Any]) -> dict[str, str]:
+    """Every field of a chip file's data, by path."""
+    return dict(_fields("", data))
+
+
+def orders_of(data: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    """By the paths of lists and tables whose order matters: the names in their order."""
+    return dict(_orders("", data))
+
+
+def _data(chip: Chip) -> dict[str, Any]:
+    return chip.model_dump(mode="json", exclude_none=True)
 
 
 def _fields(path: str, value: Any) -> Iterator[tuple[str, str]]:
-    if isinstance(value, dict):
+    if isinstance(value, Mapping):
         for name, inner in value.items():
             yield from _fields(_joined(path, name), inner)
-    elif isinstance(value, list) and value and all(isinstance(one, dict) for one in value):
+    elif _tables(value):
         for place, one in enumerate(value):
-            name = one.get("name") or one.get("target") or str(place)
             inner = {key: each for key, each in one.items() if key not in {"name", "target"}}
-            yield from _fields(_joined(path, str(name)), inner)
+            yield from _fields(_joined(path, _name(one, place)), inner)
     else:
         yield path, _text(value)
+
+
+def _orders(path: str, value: Any) -> Iterator[tuple[str, tuple[str, ...]]]:
+    if isinstance(value, Mapping):
+        if path == SERVED:
+            yield path, tuple(value)
+        if path == "registers":
+            yield path, tuple(name for name, register in value.items() if "address" not in register)
+        for name, inner in value.items():
+            yield from _orders(_joined(path, name), inner)
+    elif _tables(value):
+        names = tuple(_name(one, place) for place, one in enumerate(value))
+        if all("name" in one for one in value):
+            yield path, names
+        for name, one in zip(names, value, strict=True):
+            yield from _orders(_joined(path, name), one)
+
+
+def _tables(value: Any) -> bool:
+    return isinstance(value, list) and bool(value) and all(isinstance(one, Mapping) for one in value)
+
+
+def _name(table: Mapping[str, Any], place: int) -> str:
+    return str(table.get("name") or table.get("target") or place)
 
 
 def _joined(path: str, name: str) -> str:

@@ -61,13 +61,17 @@ def _answer(options: argparse.Namespace) -> tuple[int, str]:
 def _found(options: argparse.Namespace) -> Budget:
     from vdpsim.budgets.budget import budget  # noqa: PLC0415 - an answer that is known needs none of this
     from vdpsim.chip.load import load_chip  # noqa: PLC0415
+    from vdpsim.problems import InputError, Problem  # noqa: PLC0415
 
-    chip = load_chip(options.chip)
-    if not options.scene:
-        return budget(chip)
-    from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
+    chip, scene = load_chip(options.chip), None
+    if options.scene:
+        from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
 
-    return budget(chip, load_scene(options.scene, chip=chip))
+        scene = load_scene(options.scene, chip=chip)
+    try:
+        return budget(chip, scene)
+    except ValueError as error:  # more choices of modes than are looked through
+        raise InputError([Problem(options.chip, 0, "layers", str(error))]) from None
 
 
 def _text(found: Budget, options: argparse.Namespace) -> str:

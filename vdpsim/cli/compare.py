@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import vdpsim
 from vdpsim.files import Outputs
@@ -24,7 +23,12 @@ examples:
   vdpsim compare scenes/chips/*.chip.toml --scene scenes/ferry.scene.toml --frame 40 --scale 2 -o out/
   vdpsim compare scenes/chips/*.chip.toml --json
 
-a scene that one of the chips cannot load is told, and does no harm: the others draw it
+the better figure has a * beside it; fits, proved and the others: vdpsim budget CHIP --explain
+
+a scene that one of the chips cannot load is told, and does no harm: the others draw it. What comes too late is drawn as
+it would show, and counted
+
+exit status: 0 compared, whether they fit or not; 2 something is wrong
 """
 
 
@@ -42,7 +46,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
-    from vdpsim.budgets.compare import MOST  # noqa: PLC0415 - --help needs no chip
+    from vdpsim.budgets import compared  # noqa: PLC0415 - --help needs no chip
+    from vdpsim.budgets.compare import MOST  # noqa: PLC0415
 
     wrong = []
     if not 2 <= len(options.chips) <= MOST:
@@ -54,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
     if wrong:
         raise vdpsim.InputError([vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong])
     found = vdpsim.compare(_load(options.chips), options.scene, options.frame)
-    data = json.dumps(comparison_data(found), indent=2) + "\n"
+    data = compared.comparison_json(found)
     if options.output:
         name = Path(options.scene).name.removesuffix(".toml").removesuffix(".scene")
         with Outputs() as outputs:
@@ -67,7 +72,7 @@ def run(options: argparse.Namespace) -> int:
     elif sys.stdout.isatty():
         _rich(found)
     else:
-        print(_plain(found), end="")
+        print(compared.plain(found), end="")
     return 0
 
 
@@ -85,91 +90,31 @@ def _load(paths: list[str]) -> list[vdpsim.Chip]:
     return chips
 
 
-def comparison_data(found: Comparison) -> dict[str, Any]:
-    """The comparison as plain data."""
-    return {
-        "chips": list(found.names),
-        "description": [{"field": field.path, "values": list(field.values)} for field in found.fields],
-        "figures": [
-            {"name": one.name, "values": list(one.values), "better": one.better, "best": list(one.best)}
-            for one in found.figures
-        ],
-        "scene": [
-            {
-                "drawn": one.frame is not None,
-                "problems": list(one.problems),
-                "dots_differ": one.differ,
-                "largest": one.largest,
-                "mean": round(one.mean, 3),
-            }
-            for one in found.shown
-        ],
-    }
-
-
-def _tables(found: Comparison) -> list[tuple[str, list[tuple[str, ...]]]]:
-    """What is told, as titled rows; the first row of each names its columns."""
-    figures = [("figure", *found.names)]
-    for one in found.figures:
-        values = map(_value, one.values)
-        figures.append(
-            (one.name, *(f"{value} *" if at in one.best else f"{value}  " for at, value in enumerate(values)))
-        )
-    described = [("field", *found.names), *((field.path, *map(_short, field.values)) for field in found.fields)]
-    return [("Figures; * is the better one", figures), ("Their files say differently", described)]
-
-
-def _value(value: float | str | None) -> str:
-    if value is None:
-        return "-"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:,}" if isinstance(value, int | float) else str(value)
-
-
-def _short(value: str) -> str:
-    return value if len(value) <= 44 else f"{value[:41]}..."
-
-
-def _problems(found: Comparison) -> list[str]:
-    """What kept chips from loading the scene, the first few of each."""
-    lines = []
-    for name, one in zip(found.names, found.shown, strict=False):
-        if one.problems:
-            lines.append(f"{name} cannot load the scene: {len(one.problems)} mistakes")
-            lines += [f"  {problem}" for problem in one.problems[:3]]
-    return lines
-
-
-def _plain(found: Comparison) -> str:
-    lines = []
-    for title, rows in _tables(found):
-        widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-        lines.append(title)
-        lines += [
-            "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-            for row in rows
-        ]
-        lines.append("")
-    return "\n".join([*lines, *_problems(found)]).rstrip() + "\n"
-
-
 def _rich(found: Comparison) -> None:
     from rich.console import Console  # noqa: PLC0415 - only for a person at a terminal
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
+    from vdpsim.budgets import compared  # noqa: PLC0415
+
     console = Console()
-    for title, rows in _tables(found):
-        console.print(Text(title, style="bold"))
-        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
-        for at, name in enumerate(rows[0]):
-            table.add_column(Text(name), justify="right" if at and title.startswith("Figures") else "left")
-        for row in rows[1:]:
-            table.add_row(*map(Text, row))
-        console.print(table)
+    for told, budget in zip(compared.verdicts(found), found.budgets, strict=True):
+        console.print(Text(told, style="bold green" if budget.fits else "bold red"))
+    parts = list(compared.parts(found))
+    figures = [row for part in parts if part.numbers for row in (part.head, *part.rows)]
+    widths = [max(map(len, column)) for column in zip(*figures, strict=True)]
+    for part in parts:
         console.print()
-    for line in _problems(found):
+        console.print(Text(part.title, style="bold"))
+        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+        head, *rows = ([*compared.padded(row, widths)] if part.numbers else row for row in (part.head, *part.rows))
+        for name in head:
+            table.add_column(Text(name), overflow="fold")
+        for row in rows:
+            table.add_row(*map(Text, row))
+        if rows:
+            console.print(table)
+    for line in compared.notes(found):
         console.print(Text(line))
 
 
