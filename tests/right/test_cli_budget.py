@@ -79,6 +79,39 @@ def test_wrong_input_ends_with_2(words, capsys, kept):
     assert not kept.exists()
 
 
+def test_more_modes_than_can_be_looked_through_are_refused_in_words(tmp_path, capsys):
+    """Five layers of eight modes that can be switched off: 9 to the power of 5 choices."""
+    layer = '[[layers]]\nname = "l{0}"\n' + "".join(
+        f'[[layers.modes]]\nname = "m{mode}"\nkind = "bitmap"\nbits_per_dot = 1\nwidth = 64\nheight = 8\n'
+        for mode in range(8)
+    )
+    head = CURLEW.read_text("utf-8").split("[[ladder]]", 1)[0]
+    text = head + '[[ladder]]\nsource = "l0"\n' + "".join(layer.format(number) for number in range(5))
+    clients = "".join(f'"l{number}.bitmap" = {{ when = "blanking" }}\n' for number in range(5))
+    path = tmp_path / "many.chip.toml"
+    path.write_text(f"{text}[time.clients]\n{clients}", "utf-8")
+    assert main(["budget", str(path)]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "layers: Curlew: 59049 choices of modes, more than 20000" in told.err
+
+
+@pytest.mark.parametrize("columns", ["100", "160"])
+def test_at_a_terminal_it_tells_the_same_in_tables(columns, capsys, monkeypatch):
+    """One column or two, by the terminal's width; no word of the plain text is lost."""
+    monkeypatch.setenv("COLUMNS", columns)
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    assert main(["budget", str(CURLEW), "--explain"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    for words in (
+        "Time: 384 slots a line, 96 of them blank",
+        "far.picture bitmap",
+        "floor(D x a)",
+        "sprite line buffers",
+    ):
+        assert words in told
+
+
 def test_an_answer_is_given_again_without_working_it_out(capsys, kept, monkeypatch):
     assert main(["budget", str(CURLEW)]) == 0
     first = capsys.readouterr().out

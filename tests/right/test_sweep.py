@@ -8,6 +8,8 @@ import io
 import json
 import os
 import re
+import subprocess
+import sys
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from fractions import Fraction
 from pathlib import Path
@@ -457,6 +459,29 @@ def test_rows_and_bytes_do_not_depend_on_who_works_or_in_which_order(place):
     backwards = Backwards(3, 8)
     assert everything(vdpsim.sweep("knot.chip.toml", vary, scene="mud.scene.toml", executor=backwards)) == alone
     assert backwards.sent == 8
+
+
+SCRIPT = """
+import vdpsim
+print("once")
+found = vdpsim.sweep("knot.chip.toml", {"sprites.per_line": [1, 2, 3, 4]}, jobs=2)
+print(len(found.rows), len(found.failed))
+"""
+
+
+@pytest.mark.parametrize("words", [["script.py"], ["-"], ["-c", SCRIPT], ["-m", "script"]], ids=lambda words: words[0])
+def test_a_script_is_not_run_again_by_its_workers(place, words):
+    """Guarded or not, from a file or a pipe: the workers need nothing of it."""
+    Path("script.py").write_text(SCRIPT, "utf-8")
+    done = subprocess.run(
+        [sys.executable, *words], input=SCRIPT, capture_output=True, text=True, check=False, env=_finding(place)
+    )
+    assert (done.stdout, done.stderr) == ("once\n4 0\n", "")
+
+
+def _finding(place):
+    """An environment in which Python finds modules of that folder."""
+    return {**os.environ, "PYTHONPATH": str(place)}
 
 
 def test_a_wrong_order_would_be_seen(place, monkeypatch):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass, field
@@ -16,6 +17,7 @@ from itertools import islice, product
 from math import prod
 from multiprocessing import get_all_start_methods, get_context, parent_process
 from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from ..chip.load import chip_from
@@ -120,9 +122,9 @@ def sweep(
     of a ``scene`` file also what happens in its ``frame``, drawn with what damage there is.
 
     Points are worked out by ``jobs`` processes (None: one for each core; 1: this one), or by any ``executor`` of
-    concurrent.futures, such as a cluster's; its workers must have vdpsim, and the scene's files at the same paths. A script
-    that uses processes must keep its own work under ``if __name__ == "__main__":``. With the path of a ``journal`` finished
-    points are noted there, and are taken from there as long as chip file, scene and program stay the same; it is not removed.
+    concurrent.futures, such as a cluster's; its workers must have vdpsim, and the scene's files at the same paths. With the
+    path of a ``journal`` finished points are noted there, and are taken from there as long as chip file, scene and program
+    stay the same; it is not removed.
     ``told`` is called in this process with how many points are done, and of how many.
 
     A point that is no chip, or cannot draw the scene, is a row with its error. Raises InputError where the chip file, the
@@ -264,11 +266,27 @@ def _worked(
         return
     # Processes that begin anew hold none of this one's locks, whatever threads it has; where there is a server it forks them.
     method = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
-    pool = ProcessPoolExecutor(processes, mp_context=get_context(method), initializer=_left_alone)
+    pool = _Pool(processes, mp_context=get_context(method), initializer=_left_alone)
     try:
         yield from _sent(pool, task, _groups(left, processes), 2 * processes)
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+class _Pool(ProcessPoolExecutor):
+    """Processes that do not run the caller's script again, as new ones else do: they need nothing of it.
+
+    So a script need not be guarded against that, and may come from a terminal or a pipe. Processes begin as work is sent.
+    """
+
+    def submit(self, work: Callable[..., Any], /, *words: Any, **named: Any) -> Future[Any]:
+        """Send work out."""
+        script = sys.modules["__main__"]
+        sys.modules["__main__"] = ModuleType("__main__")
+        try:
+            return super().submit(work, *words, **named)
+        finally:
+            sys.modules["__main__"] = script
 
 
 def _left_alone() -> None:
