@@ -171,6 +171,10 @@ def test_orders_make_chips_different():
     first = parse_chip(CHIP.replace(sprites, "").replace("[time.clients]\n", f"[time.clients]\n{sprites}"))
     assert first != parse_chip(CHIP)
     assert parse_chip(CHIP) == parse_chip(CHIP)
+    assert parse_chip(CHIP).time != "no table"
+    assert parse_chip(CHIP).model_dump_json(exclude_defaults=True) == parse_chip(CHIP).model_dump_json(
+        exclude_defaults=True
+    )
 
 
 @pytest.mark.parametrize(

@@ -88,7 +88,9 @@ class TimeTable(Table):
 
     def __eq__(self, other: object) -> bool:
         """Tables are the same only where clients are served in the same order."""
-        return super().__eq__(other) and list(self.clients) == list(other.clients)  # type: ignore[attr-defined]
+        if not isinstance(other, TimeTable):
+            return NotImplemented
+        return super().__eq__(other) is True and list(self.clients) == list(other.clients)
 
     __hash__ = None  # type: ignore[assignment]
 
