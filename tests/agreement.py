@@ -95,7 +95,7 @@ def plane_differences(twin: TwinResult, result: Result) -> list[str]:
 def state_differences(first: State, second: State) -> list[str]:
     """Where two states depart from each other."""
     found: list[str] = []
-    carried = ("status", "ports", "ahead", "kept", "waiting", "transfers")
+    carried = ("status", "ports", "ahead", "buffers", "kept", "waiting", "transfers")
     for name in ("frame", "line", "collision_flags", "next_frame", "names", *carried):
         one, other = getattr(first, name), getattr(second, name)
         if one != other:

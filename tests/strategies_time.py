@@ -46,11 +46,14 @@ def time_table(random: Random, chip: Chip) -> Json:
     """A time table for ``chip``: generous as a rule, so that many chips fit, or tight."""
     tight = chance(random, 50)
     clients: Json = {}
+    buffered = [layer.name for layer in chip.layers if chance(random, 25)]
     for name in client_order(random, chip):
         plain = not chance(random, 15 if tight else 4)
         pattern = {} if plain else slot_pattern(random)
         if name == "sprites":
             clients[name] = {"when": random.choice(["line before", "blanking"]), **pattern}
+        elif name.partition(".")[0] in buffered:
+            clients[name] = {"when": "line before", **pattern}
         elif chance(random, 20 if tight else 5):
             clients[name] = {"when": "blanking", **pattern}
         else:

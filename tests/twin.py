@@ -20,6 +20,7 @@ from vdpsim.chip.model import BitmapMode, Rung, TilesMode
 from vdpsim.memory import (
     Ahead,
     KeptCells,
+    LineBuffer,
     MemoryWrite,
     PaletteWrite,
     RegisterWrite,
@@ -52,6 +53,20 @@ class Prepared(NamedTuple):
     walk: list[tuple[Sprite, str]]
     scan: list[int]
     needs: dict[int, SpriteNeeds]
+
+
+class NextLine(NamedTuple):
+    """What is fetched on a line for the one after it: its sprites, and the layers that a line buffer holds.
+
+    ``asked`` and ``shown``: the mode that each layer asks for, and its own line there where it is not switched off.
+    """
+
+    sprites: Prepared | None
+    layers: Layers
+    asked: dict[str, int]
+    shown: dict[str, tuple[int, int]]
+    kept: dict[int, KeptCells]
+    askers: dict[str, Asker]
 
 
 def draw_frame(state: State, writes: Iterable[Write] = (), last: int | None = None) -> TwinResult:
@@ -89,12 +104,16 @@ class Twin:
         self.colours: dict[int, tuple[int, int, int]] = {}
         self.ladders = self._ladders()
         self.layers = Layers(chip)
+        self.layer = {layer.name: layer for layer in chip.layers}
         self.cpu = CpuSide(state)
         self.slots = Slots(state, self.memory) if chip.time else None
         self.put_off: list[MemoryWrite | SpriteWrite] = []
         self.early = bool(chip.time and chip.sprites and chip.time.clients["sprites"].when == "line before")
-        self.ahead, self.kept = state.ahead, dict(state.kept)
-        self.uncut_before = True
+        self.ahead, self.buffers, self.kept = state.ahead, dict(state.buffers), dict(state.kept)
+        fetched_before = (
+            {name for name, client in chip.time.clients.items() if client.when == "line before"} if chip.time else ()
+        )
+        self.buffered = [name for name in chip.layer_names if any(one.startswith(f"{name}.") for one in fetched_before)]
 
     def leave(self, state: State, last: int) -> None:
         """Put everything back into ``state``, which stands before line ``last`` from now on."""
@@ -103,7 +122,7 @@ class Twin:
         if last == self.chip.frame.lines_per_frame:
             self.controls.update(self.next_frame)
             self.next_frame = {}
-            self.kept = {}
+            self._forget_kept()
             state.line = 0
             state.frame += 1
         state.memory[:] = list(self.memory)
@@ -114,7 +133,7 @@ class Twin:
         state.ports, state.status, state.collision_flags = self.cpu.ports, self.cpu.status, self.cpu.collision_flags
         self.result.raised = self.cpu.raised
         if self.slots:
-            state.ahead, state.kept = self.ahead, self.kept
+            state.ahead, state.buffers, state.kept = self.ahead, self.buffers, self.kept
             state.waiting, state.transfers = self.slots.cpu.waiting(), self.slots.cpu.begun
             self.result.transfers = list(self.slots.cpu.records())
 
@@ -149,7 +168,7 @@ class Twin:
         if line < frame.height:
             drops = self._draw_line(line, spans, uncut=self._uncut(made.now))
         else:
-            self.kept = {}
+            self._forget_kept()
             self._below(line, spans)
         self._flags(line, spans, made.clears, self.result.collisions[before:], drops=bool(drops))
         if line < frame.height + frame.border.bottom:
@@ -208,28 +227,79 @@ class Twin:
     # Lines
 
     def prepare_first(self, line: int) -> None:
-        """The sprites of the first line, where none were prepared: as though an empty line had gone before."""
-        if self.early and self.ahead is None and line < self.chip.frame.height:
-            assert self.slots is not None
-            prepared = self._prepare(line, self.controls)
-            self.slots.run_empty(self._asks(prepared))
-            self.ahead = self._as_ahead(prepared)
+        """What is fetched ahead for the first line, where nothing was: as though an empty line had gone before."""
+        sprites, layers = self.early and self.ahead is None, len(self.buffers) != len(self.buffered)
+        if (sprites or layers) and line < self.chip.frame.height:
+            assert self.slots is not None and self.chip.time is not None
+            following = self._fetch_ahead(line, self.controls)
+            in_order = [following.askers[name] for name in self.chip.time.clients if name in following.askers]
+            self.slots.run_empty(in_order)
+            self._take(following)
 
     def _below(self, line: int, spans: list[Span]) -> None:
-        """A line below the picture: nothing but sprites of the next frame's first line may be fetched."""
+        """A line below the picture: nothing but what the next frame's first line needs ahead may be fetched."""
         if not self.slots:
             return
-        prepared, askers = self._next_line(line, spans)
-        self._run_slots(line, askers)
-        self.ahead = self._as_ahead(prepared) if prepared else None
+        following = self._next_line(line, spans)
+        self._run_slots(line, following.askers if following else {})
+        self._take(following)
 
-    def _next_line(self, line: int, spans: list[Span]) -> tuple[Prepared | None, dict[str, Asker]]:
-        """The sprites that are prepared on ``line`` for the one after it."""
+    def _next_line(self, line: int, spans: list[Span]) -> NextLine | None:
+        """What is fetched on ``line`` for the one after it, where that is in the picture."""
         target = (line + 1) % self.chip.frame.lines_per_frame
-        if not self.early or target >= self.chip.frame.height:
-            return None, {}
-        prepared = self._prepare(target, spans[0].controls)
-        return prepared, {"sprites": self._asks(prepared)}
+        if target >= self.chip.frame.height or not (self.early or self.buffered):
+            return None
+        return self._fetch_ahead(target, spans[0].controls)
+
+    def _fetch_ahead(self, target: int, controls: dict[str, int]) -> NextLine:
+        """What line ``target`` needs of what is fetched ahead, as ``controls`` have it."""
+        prepared = self._prepare(target, controls) if self.early else None
+        layers = Layers(self.chip)
+        zones = self._asked(target, controls)
+        asked = {name: number for name, (number, _) in zones.items()}
+        off, _ = self._say(asked)
+        whole = Span(0, self.chip.frame.width, controls, self.palette)
+        shown = {}
+        for name, (number, zone) in zones.items():
+            mode = self.layer[name].modes[number]
+            if name not in off and name in self.buffered:
+                shown[name] = number, target if mode.origin == "picture" else target - zone
+                layers.show(name, mode, shown[name][1], whole)
+        kept = self._keep(target, whole, layers, shown)
+        askers = self._layer_askers(layers, self.buffered)
+        if prepared:
+            askers["sprites"] = self._asks(prepared)
+        return NextLine(prepared, layers, asked, shown, kept, askers)
+
+    def _take(self, following: NextLine | None) -> None:
+        """The line's slots are over: what was fetched ahead is kept until the next line shows."""
+        self.ahead = self._as_ahead(following.sprites) if following and following.sprites else None
+        self.buffers = {}
+        numbers = {name: number for number, name in enumerate(self.chip.layer_names)}
+        self.kept = {
+            number: kept for number, kept in self.kept.items() if number not in map(numbers.get, self.buffered)
+        }
+        if not following:
+            return
+        following.layers.fill()
+        self._note_kept(following.kept, following.layers)
+        for name in self.buffered:
+            missed = []
+            for client in clients(self.chip):
+                asker = following.askers.get(client)
+                if isinstance(asker, LayerAsks) and client.startswith(f"{name}.") and asker.count_missed():
+                    missed.append((client, asker.missed))
+            dots: tuple[int, ...] = ()
+            fields: tuple[tuple[str, tuple[int, ...]], ...] = ()
+            if name in following.shown:
+                mode = self.layer[name].modes[following.shown[name][0]]
+                shows = following.layers.dots[name]
+                dots = tuple(dot[0] if dot else -1 for dot in shows)
+                if isinstance(mode, TilesMode):
+                    fields = tuple(
+                        (field, tuple(dot[1][field] if dot else 0 for dot in shows)) for field in mode.cell.layout
+                    )
+            self.buffers[numbers[name]] = LineBuffer(following.asked.get(name, -1), dots, fields, tuple(missed))
 
     def _run_slots(self, line: int, askers: dict[str, Asker]) -> None:
         assert self.slots is not None and self.chip.time is not None
@@ -244,26 +314,29 @@ class Twin:
         chip, width = self.chip, self.chip.frame.width
         self.layers.begin()
         ladders = [self._show(line, span) for span in spans]
-        kept = self._keep(line, spans, uncut=uncut)
+        kept = self._keep(line, spans[0] if uncut else None, self.layers, self.shown)
         missed = dict.fromkeys(clients(chip), 0)
         here = None if self.early or not chip.sprites else self._prepare(line, spans[0].controls)
         if self.slots:
-            following, askers = self._next_line(line, spans)
+            following = self._next_line(line, spans)
+            askers = self._layer_askers(self.layers, [name for name in chip.layer_names if name not in self.buffered])
             if here:
                 askers["sprites"] = self._asks(here)
-            askers |= self._layer_askers()
-            self._run_slots(line, askers)
+            self._run_slots(line, askers | (following.askers if following else {}))
             for name, asker in askers.items():
                 if isinstance(asker, LayerAsks):
                     missed[name] = asker.count_missed()
+            for buffer in self.buffers.values():
+                missed.update(buffer.missed)
             self.result.counts.append({name: self.result.slots[-1][name] for name in clients(chip)})
             sprites = self.ahead if self.early else here and self._as_ahead(here)
-            self.ahead = self._as_ahead(following) if following else None
+            self.kept = {}
+            self._note_kept(kept, self.layers)
+            self._take(following)
         else:
             self.result.counts.append(self._fetch_all(here))
             sprites = here and self._as_ahead(here)
         self.result.missed.append(missed)
-        self._note_kept(kept)
         self.layers.fill()
         self._place_sprites(sprites)
         drops = [(line, number, reason) for number, reason in sprites.drops] if sprites else []
@@ -295,34 +368,53 @@ class Twin:
             planes["sprites"] = [dots[0][1] if dots else None for dots in self.on_dot]
         self.result.planes.append(planes)
 
-    def _show(self, line: int, span: Span) -> list[tuple[int, Rung]]:
-        """Find what each layer shows in ``span``; the ladder that is in force there."""
-        chip, controls = self.chip, span.controls
-        off: set[str] = set()
-        ladder = self.ladders[None]
-        showing = []
-        for layer in chip.layers:
+    def _asked(self, line: int, controls: dict[str, int]) -> dict[str, tuple[int, int]]:
+        """For each layer that is enabled: the mode that it asks for on ``line``, and the first line of its zone."""
+        found = {}
+        for layer in self.chip.layers:
             if not controls[f"{layer.name}.enable"]:
-                off.add(layer.name)
                 continue
             number, zone = 0, 0
             if len(layer.modes) > 1:
                 number = controls[f"{layer.name}.mode"]
                 if line >= controls[f"{layer.name}.split"]:
                     number, zone = controls[f"{layer.name}.below"], controls[f"{layer.name}.split"]
-            mode = layer.modes[number]
-            showing.append((layer.name, number, mode, line if mode.origin == "picture" else line - zone))
-            if layer.name not in off and mode.exclusive is not None:
+            found[layer.name] = number, zone
+        return found
+
+    def _say(self, asked: dict[str, int]) -> tuple[set[str], list[tuple[int, Rung]]]:
+        """Which layers are off where these modes are asked for, and the ladder that is in force."""
+        off = {name for name in self.chip.layer_names if name not in asked}
+        ladder = self.ladders[None]
+        for layer in self.chip.layers:
+            if layer.name in off:
+                continue
+            mode = layer.modes[asked[layer.name]]
+            if mode.exclusive is not None:
                 off.update(mode.exclusive)
                 if mode.ladder is not None and ladder is self.ladders[None]:
                     ladder = self.ladders[layer.name, mode.name]
+        return off, ladder
+
+    def _show(self, line: int, span: Span) -> list[tuple[int, Rung]]:
+        """Find what each layer shows in ``span``; the ladder that is in force there."""
+        zones = self._asked(line, span.controls)
+        asked = {name: number for name, (number, _) in zones.items() if name not in self.buffered}
+        held = {name: self.buffers[self.chip.layer_names.index(name)] for name in self.buffered}
+        asked |= {name: buffer.mode for name, buffer in held.items() if buffer.mode >= 0}
+        off, ladder = self._say(asked)
         for name in off:
             self.layers.stop(name)
         self.shown = {}
-        for name, number, mode, mode_line in showing:
-            if name not in off:
-                self.shown[name] = number, mode_line
-                self.layers.show(name, mode, mode_line, span)
+        for name, (number, zone) in zones.items():
+            if name not in off and name not in self.buffered:
+                mode = self.layer[name].modes[number]
+                self.shown[name] = number, line if mode.origin == "picture" else line - zone
+                self.layers.show(name, mode, self.shown[name][1], span)
+        for name, buffer in held.items():
+            for x in range(span.start, span.stop) if name not in off and buffer.dots else ():
+                entry, fields = buffer.dots[x], {field: values[x] for field, values in buffer.fields}
+                self.layers.dots[name][x] = (entry, fields) if entry >= 0 else None
         return ladder
 
     def _ladders(self) -> dict[Any, list[tuple[int, Rung]]]:
@@ -339,18 +431,19 @@ class Twin:
 
     # Fetches
 
-    def _layer_askers(self) -> dict[str, Asker]:
+    def _layer_askers(self, layers: Layers, names: list[str]) -> dict[str, Asker]:
+        """Whoever asks for the groups of the layers called ``names``."""
         assert self.chip.time is not None and self.slots is not None
         found: dict[str, Asker] = {}
         for name, table in self.chip.time.clients.items():
             layer, _, what = name.partition(".")
-            if what == "cells":
-                groups = [group for group in self.layers.groups[layer] if group.cell is not None and not group.has_word]
-            elif what:
-                groups = [group for group in self.layers.groups[layer] if group.row_client == name]
-            else:
+            if layer not in names:
                 continue
-            found[name] = LayerAsks(name, table, self.slots.clock, self.layers, groups)
+            if what == "cells":
+                groups = [group for group in layers.groups[layer] if group.cell is not None and not group.has_word]
+            else:
+                groups = [group for group in layers.groups[layer] if group.row_client == name]
+            found[name] = LayerAsks(name, table, self.slots.clock, layers, groups)
         return found
 
     def _fetch_all(self, sprites: Prepared | None) -> dict[str, int]:
@@ -373,19 +466,24 @@ class Twin:
                 need.data, need.complete = self.layers.brought(self.memory, need.row), True
         return counts
 
-    def _keep(self, line: int, spans: list[Span], *, uncut: bool) -> dict[int, KeptCells]:
-        """Give kept cells to the groups that have them; what may be kept from this line on, without words yet."""
+    def _keep(
+        self, line: int, span: Span | None, layers: Layers, shown: dict[str, tuple[int, int]]
+    ) -> dict[int, KeptCells]:
+        """Give kept cells to the groups that have them; what may be kept from this line on, without words yet.
+
+        ``span`` is the line's only one, None where there are more.
+        """
         found: dict[int, KeptCells] = {}
         for number, layer in enumerate(self.chip.layers):
-            groups = self.layers.groups[layer.name]
+            groups = layers.groups[layer.name]
             for group in groups:
                 if group.cell is not None:
-                    group.first_word = self.layers.word_of(group, self.memory)
+                    group.first_word = layers.word_of(group, self.memory)
             client = self.chip.time and self.chip.time.clients.get(f"{layer.name}.cells")
-            if not client or not client.keep or not uncut or layer.name not in self.shown:
+            if not client or not client.keep or not span or layer.name not in shown:
                 continue
-            index, mode_line = self.shown[layer.name]
-            mode, controls = layer.modes[index], spans[0].controls
+            index, mode_line = shown[layer.name]
+            mode, controls = layer.modes[index], span.controls
             if isinstance(mode, BitmapMode):
                 continue
             if isinstance(mode, TilesMode):
@@ -403,12 +501,17 @@ class Twin:
             found[number] = now
         return found
 
-    def _note_kept(self, found: dict[int, KeptCells]) -> None:
-        self.kept = {}
+    def _note_kept(self, found: dict[int, KeptCells], layers: Layers) -> None:
         for number, kept in found.items():
-            groups = self.layers.groups[self.chip.layers[number].name]
+            groups = layers.groups[self.chip.layers[number].name]
             words = tuple(group.word if group.has_word else group.first_word for group in groups)
             self.kept[number] = KeptCells(*kept[:4], words)
+
+    def _forget_kept(self) -> None:
+        """No cells are kept over the picture's end, but for those of the next frame's first line, fetched ahead."""
+        for number, name in enumerate(self.chip.layer_names):
+            if name not in self.buffered:
+                self.kept.pop(number, None)
 
     def _colour(self, word: int) -> tuple[int, int, int]:
         if word not in self.colours:

@@ -138,6 +138,8 @@ class LayerAsks:
         return self.missed
 
     def _too_late(self, slot: int) -> bool:
+        if self.table.when == "line before":
+            return slot >= self.clock.slots
         return slot >= (self.clock.over(self.groups[0].due) if self.table.lead is not None else self.clock.blank)
 
     def serve(self, slot: int, memory: bytearray) -> Access:
@@ -343,11 +345,14 @@ class Slots:
                 asker.give_up(self.clock.slots)
         self.cpu.end_line()
 
-    def run_empty(self, sprites: SpritesAsk) -> None:
-        """Serve ``sprites`` on an empty line below the picture, of which no log tells."""
+    def run_empty(self, askers: list[Asker]) -> None:
+        """Serve ``askers``, in their order, on an empty line below the picture, of which no log tells."""
         refresh = RefreshAsks(self.chip)
         for slot in range(self.clock.slots):
-            for asker in (refresh, sprites):
+            for asker in (refresh, *askers):
                 if asker.asks(slot, blank=True):
                     asker.serve(slot, self.memory)
                     break
+        for asker in askers:
+            if isinstance(asker, LayerAsks):
+                asker.give_up(self.clock.slots)

@@ -111,6 +111,20 @@ class Ahead(NamedTuple):
     kept: tuple[tuple[int, int, int, bytes], ...]
 
 
+class LineBuffer(NamedTuple):
+    """The next line of a layer that is fetched a line ahead.
+
+    ``mode`` that the layer asked for (-1: it is disabled). ``dots``: the entry of each dot, -1 where nothing shows; none at
+    all where the layer was switched off. ``fields``: the cell's fields of each dot, 0 where nothing shows. ``missed``:
+    accesses of its clients that found no slot, those above 0.
+    """
+
+    mode: int
+    dots: tuple[int, ...]
+    fields: tuple[tuple[str, tuple[int, ...]], ...]
+    missed: tuple[tuple[str, int], ...]
+
+
 class KeptCells(NamedTuple):
     """The cells that a layer keeps: the index of their ``mode``, its map address, map row and scroll, and the ``words``."""
 
@@ -131,7 +145,8 @@ class State:
     before dot 0 of ``line`` in ``frame``. ``collision_flags`` has bit g set once group g has collided, until cleared.
     ``status`` has the bits of the chip's status that are raised; ``ports`` [address, step] of each port. With a time table:
     ``ahead`` the sprites that were prepared for ``line`` (None: nothing has, and they count as prepared from what stands
-    here), ``kept`` the cells that layers keep by the layer's number, ``waiting`` the transfers that have not ended, in order.
+    here), ``buffers`` the same for layers that are fetched a line ahead, by the layer's number (none: nothing has), ``kept`` the
+    cells that layers keep by the layer's number, ``waiting`` the transfers that have not ended, in order.
     """
 
     chip: Chip
@@ -147,6 +162,7 @@ class State:
     status: int = 0
     ports: list[list[int]] = field(default_factory=list)
     ahead: Ahead | None = None
+    buffers: dict[int, LineBuffer] = field(default_factory=dict)
     kept: dict[int, KeptCells] = field(default_factory=dict)
     waiting: tuple[Waiting, ...] = ()
     transfers: int = 0
@@ -183,6 +199,7 @@ class State:
             self.status,
             [list(port) for port in self.ports],
             self.ahead,
+            dict(self.buffers),
             dict(self.kept),
             self.waiting,
             self.transfers,

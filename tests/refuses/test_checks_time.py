@@ -95,6 +95,8 @@ def test_the_chip_itself_is_right():
     assert parse_chip(CHIP).name == "Dowitcher"
 
 
+HALF_AHEAD = "land.cells.when: a line buffer holds all of a layer: must be line before, as another client of land is, got in time"
+
 WRONG = [
     ('accesses_per_dot = "3/2"\n', "", "memory.accesses_per_dot: must be given for a chip with a time table"),
     ('"3/2"', '"3/0"', "must be above 0, got '3/0'"),
@@ -115,7 +117,8 @@ WRONG = [
     ('"land.cells" = { when = "in time", lead = 16, keep = true }\n', "", "time.clients: must say when land.cells fetches"),
     ('sprites = { when = "line before" }\n', "", "time.clients: must say when sprites fetches"),
     ('"sea.bitmap" =', '"sea.pattern" =', "time.clients.sea.pattern: is no client of this chip; it has land.cells, land.pattern"),
-    ('when = "blanking", every', 'when = "line before", every', "must be in time or blanking, got line before"),
+    ('when = "blanking", every', 'when = "line before", every', None),
+    ('land.pattern" = { when = "in time", lead = 16 }', 'land.pattern" = { when = "line before" }', HALF_AHEAD),
     ('{ when = "line before" }', '{ when = "in time", lead = 8 }', "must be blanking or line before, got in time"),
     ('{ when = "line before" }', '{ when = "blanking" }', None),
     ('{ when = "line before" }', '{ when = "line before", lead = 8 }', 'lead is for "in time", which needs it'),

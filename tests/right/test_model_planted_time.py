@@ -14,7 +14,7 @@ from paper import SPRITES, TILES, holding, small_chip, sprite
 from twin import draw_frame
 
 from vdpsim.engine import Plan, draw
-from vdpsim.memory import Ahead, KeptCells, Transfer, Waiting
+from vdpsim.memory import Ahead, KeptCells, LineBuffer, Transfer, Waiting
 
 CLIENTS = {
     "a.cells": {"when": "in time", "lead": 1, "keep": True},
@@ -134,6 +134,7 @@ STATE_FAULTS = {
     "status": 0,
     "ports": [[1, 1]],
     "ahead": Ahead(0, (), ((0, 0, 0, b"\0"),)),
+    "buffers": {0: LineBuffer(0, (1,), (), ())},
     "kept": {0: KeptCells(0, 0, 0, 0, (1,))},
     "waiting": (Waiting(1, 0, 0, b"a", 1),),
     "transfers": 9,

@@ -7,14 +7,15 @@ has slots 0 to 79, of which 0 to 15 are blank; dot d shows at slot 16 + d, and w
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from functools import partial
 from typing import Any
 
+import paper
 import pytest
-from agreement import differences, state_differences
+from agreement import state_differences
 from paper import BITMAP, SPRITES, TILES, at, holding, small_chip, sprite
 from refusal import refused
-from twin import TwinResult, draw_frame
+from twin import TwinResult
 
 from vdpsim.chip.controls import registers
 from vdpsim.engine import NotInTimeError, Plan, draw
@@ -27,8 +28,6 @@ from vdpsim.memory import (
     State,
     Transfer,
     Waiting,
-    Write,
-    fault,
 )
 
 COLOURED = {**TILES, "bits_per_dot": 4, "cell_bytes": 2}
@@ -39,14 +38,8 @@ HIDDEN = {"a.bitmap": {"when": "in time", "lead": 1}}
 """A layer that is switched off where nothing else is said: the slots are for others."""
 
 
-def both(state: State, writes: Iterable[Write] = ()) -> TwinResult:
-    """The twin's frame, after which ``state`` stands, damage and all; the engine's has to be the same."""
-    timed, other = list(writes), state.copy()
-    assert [wrong for write in timed if (wrong := fault(state.chip, write))] == []
-    twin = draw_frame(state, timed)
-    result = draw(Plan(state.chip), other, timed, damage=True, trace=state.chip.time is not None)
-    assert differences(state.chip, twin, result) + state_differences(state, other) == []
-    return twin
+both = partial(paper.both, damage=True)
+"""The twin's frame, damage and all."""
 
 
 def in_time(lead: int, **more: Any) -> dict[str, Any]:

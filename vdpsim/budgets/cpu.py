@@ -16,7 +16,7 @@ from itertools import islice
 
 from ..chip.checks_time import entry_bytes
 from ..chip.model import BitmapMode, Chip, TilesMode
-from ..chip.slots import Server
+from ..chip.slots import BELOW, Server
 from ..chip.timing import line_rate, line_slots
 from .line import LinesBudget
 
@@ -87,7 +87,7 @@ class Landing:
         picture, below = (
             server.serve(line.shape, min(line.sprites, line.room)).cpu for line in (lines.poorest, lines.below)
         )
-        empty = server.serve((), 0).cpu
+        empty = server.serve(BELOW, 0).cpu
         height, total = chip.frame.height, chip.frame.lines_per_frame
         self.frame = [empty] * max(total - height - 1, 0) + [below] * min(total - height, 1) + [picture] * height
         self.cpu = chip.cpu

@@ -2,7 +2,7 @@
 
 Law: what is told of a line is what serving its slots gave, never an estimate. Nothing is written in mid-line. Where there are
 too many ways to serve them all, or cells can be turned one by one, a deterministic part of them is served, and ``proved``
-says no. Plain Python.
+says no; so it does where a line buffer may hold a mode that switches other layers off. Plain Python.
 """
 
 from __future__ import annotations
@@ -15,8 +15,9 @@ from random import Random
 
 from ..chip.clients import layer_clients
 from ..chip.model import Chip, TilesMode
-from ..chip.slots import Served, Server, Shape, Stretch, mode_costs
-from .reach import Kind, kinds, most_accesses, reachable, scan_costs, stretches
+from ..chip.slots import BELOW, Served, Server, Shape, Stretch, mode_costs
+from .following import all_kinds, is_sure
+from .reach import Kind, most_accesses, reachable, scan_costs, stretches
 
 MOST_WAYS = 2_000
 """Lines that are served for one budget."""
@@ -51,7 +52,7 @@ class LinesBudget:
 
     ``late``: for each kind with lines that are, the first of them. ``proved``: every line that can come about without writes
     in mid-line was served. ``bound``: slots that no such line exceeds, ``most`` the same client by client; where ``proved``,
-    or where nothing asked for comes too late on the fullest line, ``bound`` is what that line uses.
+    or where the fullest line has a slot for everything that is asked for, ``bound`` is what that line uses.
     """
 
     slots: int
@@ -78,38 +79,47 @@ def lines_budget(chip: Chip) -> LinesBudget:
         raise ValueError(f"{chip.name} has no time table: its fetches are counted, but have no slots to fit into")
     server, can = Server(chip), reachable(chip)
     asked = most_accesses(chip)[0]
-    offers = [(kind, ways, _asked(chip, ways)) for kind in kinds(chip) for ways in [_ways(chip, kind, can)]]
+
+    def with_sprites(kind: Kind) -> bool:
+        return kind.picture or server.sprites_ahead
+
+    offers = [(kind, ways, _asked(chip, ways)) for kind in all_kinds(chip) for ways in [_ways(chip, kind, can)]]
     offers.sort(key=lambda offer: -sum(offer[2].values()))
     asks = [each for _, _, each in offers]
     total = sum(prod(map(len, ways)) for _, ways, _ in offers)
     share = None if total <= MOST_WAYS else max(1, MOST_WAYS // len(offers))
     found: list[LineBudget] = []
+    below = [_line(chip, server, None, BELOW, asked if server.sprites_ahead else 0)]
     late: list[LineBudget] = []
     poorest: LineBudget | None = None
     least_room = server.line.slots
     for kind, ways, _ in offers[:MOST_WAYS]:
         worst: LineBudget | None = None
-        for shape in _shapes(ways, share):
-            line = _line(chip, server, kind, shape, asked)
-            least_room = min(least_room, line.room)
+        for layers in _shapes(ways, share):
+            shape = Shape(kind.picture, layers)
+            line = _line(chip, server, kind, shape, asked if with_sprites(kind) else 0)
+            if with_sprites(kind):
+                least_room = min(least_room, line.room)
             if line.missed and not (late and late[-1].kind == kind):
                 late.append(line)
             worst = line if worst is None or line.used > worst.used else worst
-            poorest = line if poorest is None or line.cpu < poorest.cpu else poorest
+            if kind.picture:
+                poorest = line if poorest is None or line.cpu < poorest.cpu else poorest
         assert worst is not None
-        found.append(_with_slack(server, worst))
-    below = _line(chip, server, None, (), asked if server.sprites_ahead else 0)
+        (found if kind.picture else below).append(_with_slack(server, worst))
     assert poorest is not None
     refresh = chip.time.refresh.slots if chip.time.refresh else 0
-    fullest = max(line.used for line in (*found, below))
-    proved = share is None and not _turns(chip)
-    bound = min(server.line.slots, max(sum(each.values()) for each in asks) + asked + refresh)
+    fullest = max(line.used for line in (*found, *below))
+    proved = share is None and not _turns(chip) and is_sure(chip)
+    most_of_sprites = asked if server.sprites_ahead else min(asked, server.line.blank)
+    most_asked = max(sum(each.values()) + (most_of_sprites if with_sprites(kind) else 0) for kind, _, each in offers)
+    bound = min(server.line.slots, most_asked + refresh)
     most = {name: max(each[name] for each in asks) for name in asks[0]}
     return LinesBudget(
         server.line.slots,
         server.line.blank,
         tuple(sorted(found, key=lambda line: -line.used)),
-        below,
+        max(below, key=lambda line: line.used),
         tuple(late),
         poorest,
         least_room,
@@ -141,14 +151,18 @@ def _asked(chip: Chip, ways: Sequence[Sequence[Stretch | None]]) -> dict[str, in
 
 
 def _ways(chip: Chip, kind: Kind, can: dict[str, range]) -> list[list[Stretch | None]]:
-    """For each layer, the ways in which it can fetch on a line of ``kind``."""
+    """For each layer, the ways in which it can fetch on a line of ``kind``; below the picture nothing is kept from before."""
     return [
-        [None] if mode is None else stretches(chip, layer, mode, can)
+        [None]
+        if mode is None
+        else [one for one in stretches(chip, layer, mode, can) if kind.picture or one is None or not one.kept]
         for layer, mode in zip(chip.layers, kind.modes, strict=True)
     ]
 
 
-def _shapes(ways: Sequence[Sequence[Stretch | None]], most: int | None) -> Iterator[Shape]:
+def _shapes(
+    ways: Sequence[Sequence[Stretch | None]], most: int | None
+) -> Iterator[tuple[tuple[Stretch | None, ...], ...]]:
     """Every line of the ways, or ``most`` of them: the one with most groups, each layer's ways alone, some others."""
     if most is None:
         for chosen in product(*ways):
@@ -179,7 +193,7 @@ def _line(chip: Chip, server: Server, kind: Kind | None, shape: Shape, asked: in
         sprites=asked,
         room=len(served.room),
         cpu=len(served.cpu),
-        cpu_blank=sum(slot < server.line.blank for slot in served.cpu) if shape else len(served.cpu),
+        cpu_blank=sum(slot < server.line.blank for slot in served.cpu) if shape.picture else len(served.cpu),
         slack={},
         shape=shape,
     )
@@ -212,7 +226,7 @@ def _with_attributes(chip: Chip, counts: dict[str, int], made: int) -> dict[str,
 def _slack(server: Server, shape: Shape, served: Served) -> dict[str, int]:
     found: dict[str, int] = {}
     for layer, index, client, bursts in served.bursts:
-        stretch = shape[layer][index]
+        stretch = shape.layers[layer][index]
         assert stretch is not None
         for group, slots in bursts:
             end = server.end(client, layer, stretch, group)

@@ -9,8 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ..chip.bits import Bits
+from ..chip.clients import buffered
 from ..chip.controls import registers
-from ..chip.model import BitmapMode, Chip, TextMode
+from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
 from ..chip.slots import mode_costs
 
 
@@ -37,6 +39,7 @@ def _on_chip(chip: Chip) -> Iterator[Kept]:
         yield Kept("sprite table", sprites.count * record, f"{sprites.count} records x {record} bits of fields")
     if sprites:
         yield _line_buffers(chip)
+    yield from _layer_buffers(chip)
     yield from _kept_cells(chip)
     yield from _waiting(chip)
     held = registers(chip).values()
@@ -48,14 +51,8 @@ def _line_buffers(chip: Chip) -> Kept:
     sprites = chip.sprites
     assert sprites is not None
     entry = (chip.palette.entries - 1).bit_length()
-    asked = {
-        rung.when.field
-        for ladder in (chip.ladder, *(mode.ladder or () for layer in chip.layers for mode in layer.modes))
-        for rung in ladder
-        if rung.source == "sprites" and rung.when
-    }
     layout = sprites.fields.layout
-    fields = sum(layout[name].width for name in asked)
+    fields = sum(layout[name].width for name in _asked_by_rungs(chip, "sprites"))
     rungs = sum(rung.source == "sprites" for rung in chip.ladder)
     buffers = max(rungs, 1) if sprites.resolve == "rung by rung" else 1
     ahead = 2 if chip.time is None or chip.time.clients["sprites"].when == "line before" else 1
@@ -65,6 +62,34 @@ def _line_buffers(chip: Chip) -> Kept:
     parts += [f"x {buffers} rungs"] if buffers > 1 else []
     parts += ["x 2, one is shown while the other is filled"] if ahead > 1 else []
     return Kept("sprite line buffers", bits, " ".join(parts))
+
+
+def _asked_by_rungs(chip: Chip, source: str) -> set[str]:
+    """The fields that conditions of the source's rungs ask for, on any ladder."""
+    ladders = (chip.ladder, *(mode.ladder or () for layer in chip.layers for mode in layer.modes))
+    return {rung.when.field for ladder in ladders for rung in ladder if rung.source == source and rung.when}
+
+
+def _layer_buffers(chip: Chip) -> Iterator[Kept]:
+    """A dot of a layer that is fetched a line ahead: an entry, a bit that says it is there, the fields that rungs ask for."""
+    entry = (chip.palette.entries - 1).bit_length()
+    for layer in chip.layers:
+        if not buffered(chip, layer):
+            continue
+        asked = _asked_by_rungs(chip, layer.name)
+        widths = {name: bits.width for mode in layer.modes for name, bits in _cell_fields(mode) if name in asked}
+        fields = sum(widths.values())
+        bits = chip.frame.width * (entry + 1 + fields) * 2
+        told = f"(entry {entry}, shown 1, asked by rungs {fields})"
+        formula = (
+            f"{chip.frame.width} dots x {entry + 1 + fields} bits {told} x 2, one is shown while the other is filled"
+        )
+        yield Kept(f"{layer.name} line buffers", bits, formula)
+
+
+def _cell_fields(mode: AnyMode) -> Iterator[tuple[str, Bits]]:
+    if isinstance(mode, TilesMode):
+        yield from mode.cell.layout.items()
 
 
 def _kept_cells(chip: Chip) -> Iterator[Kept]:

@@ -1,7 +1,7 @@
 """What a chip's registers let happen on a line of the picture.
 
 Law: a value is reachable where a register can hold it, or where it is wired; nothing is taken from a scene. A *kind* of line
-is which mode each layer shows once exclusive modes have had their say. Plain Python. Knows no slot.
+is which mode each layer fetches in its slots once exclusive modes have had their say. Plain Python. Knows no slot.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
+from ..chip.clients import buffered
 from ..chip.controls import controls, registers, rest_values
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ..chip.slots import Stretch, mode_costs
@@ -20,17 +21,23 @@ MOST_KINDS = 20_000
 
 
 class Kind(NamedTuple):
-    """Which mode each layer shows on a line, by number; None where it shows nothing."""
+    """Which mode each layer fetches in a line's slots, by number; None where it fetches nothing.
+
+    A layer that a line buffer holds fetches for the line after. ``picture``: the line belongs to the picture.
+    """
 
     modes: tuple[int | None, ...]
+    picture: bool = True
 
     def name(self, chip: Chip) -> str:
         """The kind in words, such as ``near tiles + far text``."""
         shown = [
-            f"{layer.name} {layer.modes[mode].name}"
+            f"{layer.name} {layer.modes[mode].name}{' for the next line' if buffered(chip, layer) else ''}"
             for layer, mode in zip(chip.layers, self.modes, strict=True)
             if mode is not None
         ]
+        if not self.picture:
+            return " + ".join(["below the picture", *shown])
         return " + ".join(shown) or "no layer"
 
 
@@ -45,9 +52,9 @@ def reachable(chip: Chip) -> dict[str, range]:
 
 
 def kinds(chip: Chip) -> list[Kind]:
-    """Every kind of line of the picture that the registers can bring about, those with most layers first.
+    """Every kind of line of the picture that the registers of a chip without line buffers for layers can bring about.
 
-    Raises ValueError where there are more choices than MOST_KINDS.
+    Those with most layers come first. Raises ValueError where there are more choices than MOST_KINDS.
     """
     can = reachable(chip)
     open_to = [list(choices(chip, layer, can)) for layer in chip.layers]

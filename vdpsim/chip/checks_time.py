@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from .clients import timed_clients
+from .clients import buffered, timed_clients
 from .controls import registers
 from .model import Chip, Port
 from .timing import line_slots
@@ -58,15 +58,16 @@ def _clients(chip: Chip) -> Found:
         if name not in given:
             yield at, f"must say when {name} fetches; the clients are {', '.join(wanted)}"
     places = list(given)
+    ahead = {one.name for one in chip.layers if buffered(chip, one)}
     for name, client in given.items():
         if name not in wanted:
             yield (*at, name), f"is no client of this chip; it has {', '.join(wanted)}"
             continue
         layer, _, what = name.partition(".")
-        if client.when == "line before" and what:
+        if what and client.when != "line before" and layer in ahead:
             yield (
                 (*at, name, "when"),
-                "a layer's registers act up to the dot that shows: must be in time or blanking, got line before",
+                f"a line buffer holds all of a layer: must be line before, as another client of {layer} is, got {client.when}",
             )
         if client.when == "in time" and not what:
             yield (

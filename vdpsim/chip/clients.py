@@ -6,7 +6,7 @@ has a time table, refresh and the CPU. Knows no count and no slot.
 
 from __future__ import annotations
 
-from .model import Chip
+from .model import Chip, Layer
 
 OF_KIND: dict[str, tuple[str, ...]] = {
     "tiles": ("cells", "pattern"),
@@ -44,3 +44,11 @@ def slot_clients(chip: Chip) -> tuple[str, ...]:
 def timed_clients(chip: Chip) -> tuple[str, ...]:
     """The names that a time table has to hold: the layers' clients, and ``sprites`` for all that sprites fetch."""
     return (*layer_clients(chip), *(("sprites",) if chip.sprites else ()))
+
+
+def buffered(chip: Chip, layer: Layer) -> bool:
+    """Whether the layer is held in a line buffer: its fetches are made in the slots of the line before."""
+    if chip.time is None:
+        return False
+    names = (f"{layer.name}.{client}" for mode in layer.modes for client in OF_KIND[mode.kind])
+    return any(name in chip.time.clients and chip.time.clients[name].when == "line before" for name in names)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from .checks_time import reserved_slots
-from .clients import slot_clients
+from .clients import buffered, slot_clients
 from .model import AnyMode, BitmapMode, Chip, ClientTime, TextMode, TilesMode
 from .timing import line_slots
 
@@ -39,8 +39,19 @@ class Stretch(NamedTuple):
     turned: bytes
 
 
-Shape = tuple[tuple[Stretch | None, ...], ...]
-"""A line of the picture: for each layer its stretches, None where it shows nothing. A line below the picture: ()."""
+class Shape(NamedTuple):
+    """What the layers fetch in the slots of a line: for each its stretches, None where it shows nothing.
+
+    ``picture``: the line belongs to the picture. A layer that is held in a line buffer has the one stretch of the line after
+    it; on a line below the picture such layers alone can have any.
+    """
+
+    picture: bool
+    layers: tuple[tuple[Stretch | None, ...], ...]
+
+
+BELOW = Shape(picture=False, layers=())
+"""A line below the picture in whose slots no layer fetches."""
 
 
 class Bursts(NamedTuple):
@@ -110,6 +121,7 @@ class Server:
         self._before, self._after = names[:at], names[at + 1 :]
         self._layer = {layer.name: number for number, layer in enumerate(chip.layers)}
         self.sprites_ahead = bool(chip.sprites) and self.time.clients["sprites"].when == "line before"
+        self.layers_ahead = tuple(number for number, layer in enumerate(chip.layers) if buffered(chip, layer))
         self._begun: dict[Shape, tuple[_Work, tuple[int, ...]]] = {}
         self._served: dict[tuple[Shape, int], Served] = {}
         self._windows: dict[tuple[int, int], tuple[int, int]] = {}
@@ -134,12 +146,12 @@ class Server:
         if found is None:
             if len(self._begun) >= MOST_KEPT:
                 self._begun.clear()
-            work = _Work(self._all & ~(self._reserved if shape else 0))
+            work = _Work(self._all & ~(self._reserved if shape.picture else 0))
             refresh = self.time.refresh
             if refresh:
                 work.refresh = _lowest(work.free & refresh.mask(self.line.slots), refresh.slots)
                 work.free &= ~_bits(work.refresh)
-            for name in self._before if shape else ():
+            for name in self._before if shape.layers else ():
                 self._client(work, name, shape)
             found = self._begun[shape] = work, self._room(work)
         return found
@@ -163,7 +175,7 @@ class Server:
             dict(begun.cell_end),
             begun.refresh,
         )
-        for name in self._after if shape else ():
+        for name in self._after if shape.layers else ():
             self._client(work, name, shape)
         self._carry_lost(work, shape)
         work.counts[self._number["refresh"]] = len(work.refresh)
@@ -181,11 +193,11 @@ class Server:
 
     def _for_cpu(self, work: _Work, shape: Shape) -> int:
         cpu = self.time.cpu
-        blank = self._blank if shape else self._all
+        blank = self._blank if shape.picture else self._all
         slots = blank & work.free if cpu.blanking else 0
         if cpu.active == "free":
             slots |= work.free & ~blank
-        elif shape and cpu.active == "reserved":
+        elif shape.picture and cpu.active == "reserved":
             slots |= self._reserved
         return slots
 
@@ -194,7 +206,7 @@ class Server:
         layer, what = self._layer[name.partition(".")[0]], name.partition(".")[2]
         client, number, mask = self.time.clients[name], self._number[name], self._masks[name]
         last, made, missed = -1, 0, 0
-        for index, stretch in enumerate(shape[layer]):
+        for index, stretch in enumerate(shape.layers[layer]):
             if stretch is None or what not in self._modes[layer][stretch.mode].costs:
                 continue
             mode = self._modes[layer][stretch.mode]
@@ -241,7 +253,7 @@ class Server:
     def _window(self, client: ClientTime, due: int) -> tuple[int, int]:
         """The slots that serve a group that is due at dot ``due``: from the first up to but not including the second."""
         if client.lead is None:
-            return 0, self.line.blank
+            return 0, self.line.blank if client.when == "blanking" else self.line.slots
         key = (client.lead, due)
         if key not in self._windows:
             self._windows[key] = self.line.from_dot(due - client.lead), self.line.before(due)
@@ -249,7 +261,7 @@ class Server:
 
     def _carry_lost(self, work: _Work, shape: Shape) -> None:
         """A group that goes on in the next stretch is lost there too."""
-        for layer, stretches in enumerate(shape):
+        for layer, stretches in enumerate(shape.layers):
             for index, stretch in enumerate(stretches):
                 before = stretches[index - 1] if index else None
                 if stretch and before and stretch.skip and (layer, index - 1, before.last) in work.lost:

@@ -42,7 +42,7 @@ class ClientTime(SlotPattern):
     """When a client's fetches for a line are made."""
 
     when: Literal["in time", "blanking", "line before"] = Field(
-        description="in time: each group before it shows; blanking: before the line; line before: sprites, a line ahead"
+        description="in time: each group before it shows; blanking: before the line; line before: into a line buffer"
     )
     lead: int | None = Field(
         default=None, ge=1, le=8192, description="in time: how many dots before a group shows its fetches may begin"

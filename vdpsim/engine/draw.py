@@ -17,11 +17,12 @@ from ..memory import State, Write
 from .flags import Clear, raised, settle_flags
 from .frame import COLLISIONS, DROPS, Log, Plane, Result
 from .ladder import Rule, Sources, compose, place_sprites, ruled, sprite_plane
-from .passes import Pass, Timed, untimed
+from .passes import Pass, untimed
 from .plan import Plan, rgbx
 from .ports import decode
 from .settle import settle
 from .sprite_dots import collide
+from .timed import Timed
 from .timeline import Program, Timeline
 
 Rgb = npt.NDArray[np.uint8]

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.slots import MOST_KEPT, Served, Shape, Stretch
+from ..chip.slots import BELOW, MOST_KEPT, Served, Shape, Stretch
 from .layers import LayerDots, Part
 from .layers.common import Groups
 from .plan import Plan
@@ -30,8 +30,13 @@ BITS = (11, 11, 11, 11, 1, 1, 3)
 
 @dataclass(eq=False, repr=False)
 class _LayerRows:
-    """A layer's rows: a code for what each fetches (0: nothing), which cells are turned, its part and its place there."""
+    """A layer's rows: a code for what each fetches (0: nothing), which cells are turned, its part and its place there.
 
+    ``timeline`` has the rows. ``row_of_line`` int64 (lines,): the first row that is fetched in a line's slots; -1 for none.
+    """
+
+    timeline: Timeline
+    row_of_line: Ints
     code: Ints
     turned: Ints
     part: Ints
@@ -95,24 +100,38 @@ class Placed(NamedTuple):
 
 
 class Fetches:
-    """The fetches of the lines from ``first`` up to but not including ``last``, of which the timeline has the picture's.
+    """The fetches in the slots of the lines from ``first`` up to but not including ``last``.
 
+    The timeline has the picture's lines among them, and ``before`` the lines that line buffers are filled with there.
     ``of_line`` int64 (lines,): each line's number in ``shapes``.
     """
 
-    def __init__(self, plan: Plan, timeline: Timeline, layers: Sequence[LayerDots], first: int, last: int) -> None:
+    def __init__(
+        self,
+        plan: Plan,
+        timeline: Timeline,
+        before: Timeline | None,
+        layers: Sequence[LayerDots],
+        first: int,
+        last: int,
+    ) -> None:
         assert plan.server is not None
         self.plan, self.server, self.timeline, self.layers = plan, plan.server, timeline, layers
-        self.first, self.last = first, last
-        self._rows = [self._of_layer(layer.parts) for layer in layers]
+        self.first, self.last, self.before = first, last, before
+        self._rows = [
+            self._of_layer(layer.parts, before if before and number in self.server.layers_ahead else timeline)
+            for number, layer in enumerate(layers)
+        ]
         self.shapes: list[Shape] = []
         self.of_line = np.zeros(last - first, np.int64)
         self._find_shapes()
         self.served: list[Served] = []
         self.served_of_line = self.of_line
 
-    def _of_layer(self, parts: Sequence[Part]) -> _LayerRows:
-        rows = len(self.timeline.line)
+    def _of_layer(self, parts: Sequence[Part], timeline: Timeline) -> _LayerRows:
+        rows = len(timeline.line)
+        row_of_line = np.full(self.last - self.first, -1, np.int64)
+        row_of_line[timeline.slot_line[timeline.row_of_line] - self.first] = timeline.row_of_line
         code, turned, part_of, place = np.zeros((4, rows), np.int64)
         found = []
         for number, part in enumerate(parts):
@@ -120,7 +139,7 @@ class Fetches:
             groups = part.drawn.groups()
             found.append(groups)
             count = len(groups.first)
-            left = self.timeline.left[chosen]
+            left = timeline.left[chosen]
             skip: Any = 0 if part.skips is None else part.skips.astype(np.int64)
             kept: Any = 0 if part.kept is None else part.kept.rows.astype(np.int64)
             fields = (groups.fine + 1024, groups.first, groups.last + 1, left, skip, kept, part.index)
@@ -133,17 +152,31 @@ class Fetches:
                 turned[chosen] = [known.setdefault(mark, len(known)) for mark in marks]
             code[chosen] = np.where(groups.last >= groups.first, packed + 1, 0)
             part_of[chosen], place[chosen] = number, np.arange(count)
-        return _LayerRows(code, turned, part_of, place, found)
+        return _LayerRows(timeline, row_of_line, code, turned, part_of, place, found)
+
+    def _codes(self) -> Ints:
+        """int64 (codes, rows): what tells the timeline's rows apart; of a line buffer's at the first row of each line."""
+        timeline, found = self.timeline, [self.timeline.left]
+        lines = slice(timeline.first - self.first, timeline.last - self.first)
+        for rows in self._rows:
+            for each in (rows.code, rows.turned):
+                if not each.any():
+                    continue
+                code = each
+                if rows.timeline is not timeline:
+                    code = np.zeros(len(timeline.line), np.int64)
+                    at = rows.row_of_line[lines]
+                    code[timeline.row_of_line] = np.where(at >= 0, each[np.maximum(at, 0)], 0)
+                found.append(code)
+        return np.stack(found[1:] or found)
 
     def _find_shapes(self) -> None:
-        """Number the lines' shapes; a line below the picture has shape ()."""
+        """Number the lines' shapes."""
         timeline = self.timeline
         if self.last > timeline.last or not timeline.lines:
-            self.shapes.append(())
+            self.shapes.append(BELOW)
         blank = len(self.shapes)
-        codes = np.stack(
-            [each for rows in self._rows for each in (rows.code, rows.turned) if each.any()] or [timeline.left]
-        )
+        codes = self._codes()
         known: dict[Any, int] = {}
         of_line = np.zeros(timeline.lines, np.int64)
         if timeline.whole:
@@ -151,24 +184,35 @@ class Fetches:
             for code in codes:
                 lines, numbers = distinct(distinct(code)[1] + numbers * len(code))
             of_line = numbers + blank
-            self.shapes += [self._shape(line, line + 1) for line in lines.tolist()]
+            self.shapes += [self._shape(line + timeline.first, line, line + 1) for line in lines.tolist()]
         else:
             ends = np.append(timeline.row_of_line[1:], len(timeline.line))
             for line, (begin, end) in enumerate(zip(timeline.row_of_line.tolist(), ends.tolist(), strict=True)):
                 key = codes[:, begin:end].tobytes()
                 if key not in known:
                     known[key] = len(self.shapes)
-                    self.shapes.append(self._shape(begin, end))
+                    self.shapes.append(self._shape(line + timeline.first, begin, end))
                 of_line[line] = known[key]
         at = max(timeline.first - self.first, 0)
         self.of_line[at : at + timeline.lines] = of_line
+        for line in [] if self.before is None else self.before.slot_line.tolist():
+            if not timeline.first <= line < timeline.last:
+                self.of_line[line - self.first] = len(self.shapes)
+                self.shapes.append(self._shape(line, 0, 0))
 
-    def _shape(self, begin: int, end: int) -> Shape:
-        return tuple(tuple(self._stretch(layer, row) for row in range(begin, end)) for layer in range(len(self.layers)))
+    def _shape(self, line: int, begin: int, end: int) -> Shape:
+        """The shape of a line whose rows of the timeline are those from ``begin`` up to but not including ``end``."""
+        found = []
+        for layer, rows in enumerate(self._rows):
+            if rows.timeline is self.timeline:
+                found.append(tuple(self._stretch(layer, row) for row in range(begin, end)))
+            else:
+                found.append((self._stretch(layer, int(rows.row_of_line[line - self.first])),))
+        return Shape(self.timeline.first <= line < self.timeline.last, tuple(found))
 
     def _stretch(self, layer: int, row: int) -> Stretch | None:
         rows = self._rows[layer]
-        if not rows.code[row]:
+        if row < 0 or not rows.code[row]:
             return None
         part, groups = self.layers[layer].parts[rows.part[row]], rows.groups[rows.part[row]]
         place = int(rows.place[row])
@@ -178,7 +222,7 @@ class Fetches:
             int(groups.fine[place]),
             int(groups.first[place]),
             int(groups.last[place]),
-            int(self.timeline.left[row]),
+            int(rows.timeline.left[row]),
             bool(part.skips is not None and part.skips[place]),
             bool(part.kept is not None and part.kept.rows[place]),
             turned if 1 in turned else b"",
@@ -212,15 +256,15 @@ class Fetches:
         """The lines, as the frame numbers them, whose slots are given out as ``served[kind]``."""
         return np.flatnonzero(self.served_of_line == kind) + self.first
 
-    def row_of(self, lines: Ints, stretch: int) -> Ints:
-        """The timeline's rows of a stretch of ``lines`` of the picture."""
-        return self.timeline.row_of_line[lines - self.timeline.first] + stretch
+    def _row_of(self, layer: int, lines: Ints, stretch: int) -> Ints:
+        """The layer's rows of a stretch that is fetched in the slots of ``lines``."""
+        return self._rows[layer].row_of_line[lines - self.first] + stretch
 
     def hide_lost(self) -> None:
         """Take the dots of lost groups away from the layers, on all their lines."""
         for kind, served in enumerate(self.served):
             for layer, stretch, group in served.lost:
-                rows = self.row_of(self.lines_of(kind), stretch)
+                rows = self._row_of(layer, self.lines_of(kind), stretch)
                 dots, of_layer = self.layers[layer], self._rows[layer]
                 row = int(rows[0])
                 groups = of_layer.groups[of_layer.part[row]]
@@ -243,7 +287,7 @@ class Fetches:
         lines = self.lines_of(kind)
         for bursts in self._bursts_of(kind):
             of_layer = self._rows[bursts.layer]
-            rows = self.row_of(lines, bursts.stretch)
+            rows = self._row_of(bursts.layer, lines, bursts.stretch)
             part = int(of_layer.part[rows[0]])
             mode = self.layers[bursts.layer].parts[part].index
             client = self.plan.layers[bursts.layer].modes[mode].columns.index(bursts.client)
@@ -256,7 +300,8 @@ class Fetches:
         for layer, of_layer in zip(self.layers, self._rows, strict=True):
             by_mode = {}
             for part, groups in zip(layer.parts, of_layer.groups, strict=True):
-                lines = self.timeline.line if part.chosen is None else self.timeline.line[part.chosen]
+                own = of_layer.timeline.slot_line
+                lines = own if part.chosen is None else own[part.chosen]
                 plain = np.repeat(lines[:, None] * per_line, groups.across, axis=1)
                 by_mode[part.index] = [plain.copy() for _ in part.drawn.fetches]
             found.append(by_mode)

@@ -24,7 +24,7 @@ def settle(plan: Plan, state: State, program: Program, lying: Pass, last: int) -
     if after is not None:
         changes = in_order(after.landed.changes(), changes)
         after.queue.settle(state, after.landed)
-        state.ahead, state.kept = after.ahead, after.kept
+        state.ahead, state.buffers, state.kept = after.ahead, after.buffers, after.kept
     for _, address, data in changes:
         state.memory[address : address + len(data)] = np.frombuffer(data, np.uint8)
     state.line = last

@@ -167,15 +167,17 @@ def _filled(starts: Ints, columns: Ints) -> tuple[Ints, Ints]:
 class Timeline:
     """The picture's lines from ``first`` up to but not including ``last``, with everything that counts on them.
 
-    ``line``, ``left``, ``right`` int64 (rows,): a row's line and its dots, ``right`` not included; ``row_of_line`` the
-    first row of each line; ``whole`` says that each line is one row.
+    ``line``, ``left``, ``right`` int64 (rows,): a row's line and its dots, ``right`` not included; ``slot_line``: the line in
+    whose slots it is fetched; ``row_of_line`` the first row of each line; ``whole`` says that each line is one row, as all are
+    where the timeline is not ``cut``: what counts at a line's dot 0 then counts for all of it.
     """
 
-    def __init__(self, plan: Plan, state: State, program: Program, first: int, last: int) -> None:
+    def __init__(self, plan: Plan, state: State, program: Program, first: int, last: int, *, cut: bool = True) -> None:
         self.first, self.last, self.lines = first, last, last - first
         self.per_line = plan.per_line
         self._state, self._plan = state, plan
-        self._rows(program)
+        self._rows(program, cut=cut)
+        self.slot_line = self.line
         self.starts = self.line * LINE + self.left
         self._controls: dict[int, Ints] = {}
         if program.registers.size and self.lines:
@@ -188,12 +190,14 @@ class Timeline:
         self.tables, self.table_of_line = self._sprites(program)
         self.memory = versions(state.memory, program.changes(self.per_line, last))
 
-    def _rows(self, program: Program) -> None:
+    def _rows(self, program: Program, *, cut: bool) -> None:
         width = self._plan.width
         cuts = [
             columns[0][inside] * LINE + columns[1][inside]
             for columns in (program.registers, program.palette)
-            if columns.size and (inside := (columns[1] > 0) & (columns[1] < width) & (columns[0] < self.last)).any()
+            if cut
+            and columns.size
+            and (inside := (columns[1] > 0) & (columns[1] < width) & (columns[0] < self.last)).any()
         ]
         self.whole = not cuts
         lines = np.arange(self.first, self.last, dtype=np.int64)

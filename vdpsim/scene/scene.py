@@ -124,7 +124,7 @@ class Scene:
         now = self._moment(frame)
         if left is not None:
             now.state = left.copy()
-            now.state.ahead = None
+            now.state.ahead, now.state.buffers = None, {}
             self._move(now)
         now.state.frame = frame
         return now.state

@@ -57,32 +57,40 @@ class LayerDots:
     owned: bool = False
 
 
-def show(plan: Plan, timeline: Timeline) -> tuple[list[npt.NDArray[np.int64]], npt.NDArray[np.int64]]:
-    """Which mode of each layer shows on each row (``OFF``: none), and which ladder holds there.
-
-    Layers are asked in the chip's order. One that is enabled and not yet switched off has its say: its exclusive mode
-    switches other layers off, and the first such mode with a ladder of its own sets the ladder.
-    """
+def asked(plan: Plan, timeline: Timeline) -> list[npt.NDArray[np.int64]]:
+    """Which mode of each layer would show on each row if none switched another off (``OFF``: it is disabled)."""
     count = len(timeline.line)
     modes = []
-    off = np.zeros((len(plan.layers), count), np.bool_)
-    ladder = np.full(count, OFF, np.int64)
-    for number, layer in enumerate(plan.layers):
+    for layer in plan.layers:
         name = layer.layer.name
         mode = np.zeros(count, np.int64)
         if len(layer.modes) > 1:
             above = timeline.line < timeline.control(f"{name}.split")
             mode = np.where(above, timeline.control(f"{name}.mode"), timeline.control(f"{name}.below"))
-        enabled = timeline.control(f"{name}.enable") == 1
+        modes.append(np.where(timeline.control(f"{name}.enable") == 1, mode, OFF))
+    return modes
+
+
+def show(
+    plan: Plan, modes: Sequence[npt.NDArray[np.int64]]
+) -> tuple[list[npt.NDArray[np.int64]], npt.NDArray[np.int64]]:
+    """Which of the ``modes`` that are asked for shows on each row (``OFF``: none), and which ladder holds there.
+
+    Layers are asked in the chip's order. One that is enabled and not yet switched off has its say: its exclusive mode
+    switches other layers off, and the first such mode with a ladder of its own sets the ladder.
+    """
+    count = len(modes[0])
+    off = np.zeros((len(plan.layers), count), np.bool_)
+    ladder = np.full(count, OFF, np.int64)
+    for number, layer in enumerate(plan.layers):
         for index, mode_plan in enumerate(layer.modes):
             if mode_plan.hides is None:
                 continue
-            says = enabled & ~off[number] & (mode == index)
+            says = ~off[number] & (modes[number] == index)
             for hidden in mode_plan.hides:
                 off[hidden] |= says
             if mode_plan.ladder is not None:
                 ladder[says & (ladder == OFF)] = mode_plan.ladder
-        modes.append(np.where(enabled, mode, OFF))
     shown = [np.where(off[number], OFF, mode) for number, mode in enumerate(modes)]
     return shown, np.maximum(ladder, 0)
 
@@ -144,7 +152,7 @@ def _kept(rows: Rows, index: int, before: KeptCells | None) -> Kept:
         same[1:] &= values[1:] == values[:-1]
     words = None
     first = (int(address[0]), int(row[0]), int(scroll[0]))
-    follows = rows.line[0] == rows.timeline.first and whole[0] and row[0] >= 0
+    follows = rows.line[0] == rows.timeline.first > 0 and whole[0] and row[0] >= 0
     if before and follows and (before.mode, before.address, before.row, before.scroll) == (index, *first):
         same[0], words = True, before.words
     return Kept(address, row, scroll, same, words)

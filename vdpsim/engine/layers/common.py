@@ -104,7 +104,7 @@ class Rows:
     def when(self, client: int) -> Ints:
         """The instants at which the mode's client number ``client`` reads: (rows, 1), or (rows, groups) in slots."""
         if self.times is None:
-            return self.line[:, None] * self.timeline.per_line
+            return self.take(self.timeline.slot_line)[:, None] * self.timeline.per_line
         return self.times[client]
 
     def fetch_keys(self) -> list[Ints]:
