@@ -2,7 +2,7 @@
 
 Law: what is told of a line is what serving its slots gave, never an estimate. Nothing is written in mid-line. Where there are
 too many ways to serve them all, or cells can be turned one by one, a deterministic part of them is served, and ``proved``
-says no; so it does where a line buffer may hold a mode that switches other layers off. Plain Python.
+says no. Plain Python.
 """
 
 from __future__ import annotations
@@ -52,7 +52,8 @@ class LinesBudget:
 
     ``late``: for each kind with lines that are, the first of them. ``proved``: every line that can come about without writes
     in mid-line was served. ``bound``: slots that no such line exceeds, ``most`` the same client by client; where ``proved``,
-    or where the fullest line has a slot for everything that is asked for, ``bound`` is what that line uses.
+    or where the fullest line has a slot for everything that is asked for, ``bound`` is what that line uses. ``sure``: every
+    kind is known to come about; else some may never.
     """
 
     slots: int
@@ -63,6 +64,7 @@ class LinesBudget:
     poorest: LineBudget
     least_room: int
     proved: bool
+    sure: bool
     ways: int
     bound: int
     most: dict[str, int]
@@ -110,7 +112,7 @@ def lines_budget(chip: Chip) -> LinesBudget:
     assert poorest is not None
     refresh = chip.time.refresh.slots if chip.time.refresh else 0
     fullest = max(line.used for line in (*found, *below))
-    proved = share is None and not _turns(chip) and is_sure(chip)
+    proved = share is None and not _turns(chip)
     most_of_sprites = asked if server.sprites_ahead else min(asked, server.line.blank)
     most_asked = max(sum(each.values()) + (most_of_sprites if with_sprites(kind) else 0) for kind, _, each in offers)
     bound = min(server.line.slots, most_asked + refresh)
@@ -124,6 +126,7 @@ def lines_budget(chip: Chip) -> LinesBudget:
         poorest,
         least_room,
         proved,
+        is_sure(chip),
         min(total, MOST_WAYS),
         fullest if proved else max(bound, fullest),
         {**most, "refresh": refresh},

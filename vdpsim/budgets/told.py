@@ -47,6 +47,10 @@ def verdict(budget: Budget) -> str:
         if budget.proved
         else f"{budget.lines.ways} lines, not all that can be,"
     )
+    if not budget.lines.sure:
+        kinds += (
+            " some of which may never come about," if kinds.endswith(",") else ", some of which may never come about,"
+        )
     if budget.fits:
         served = f"{kinds[0].upper()}{kinds[1:]} was served, without writes in mid-line"
         return f"{chip} fits. {served}. First to give way: {budget.first}."
