@@ -44,6 +44,8 @@ if TYPE_CHECKING:
     )
     from .picture import Frame, png_bytes, source_map, views
     from .problems import InputError, Problem
+    from .report.animation import Animation, animation
+    from .report.flashes import Flashes, flashes
     from .scene import Scene, load_scene
     from .schemas import schema
 
@@ -68,6 +70,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     "State", "Write", "RegisterWrite", "PaletteWrite", "SpriteWrite", "MemoryWrite", "Transfer", "PortWrite",
     # what drawing yields
     "Frame", "Result", "Log", "Plane", "join", "views", "source_map", "png_bytes", "log_data", "log_text",
+    # frames that move, and whether they flash
+    "animation", "Animation", "flashes", "Flashes",
     # time on the line
     "SlotLog", "bus_map", "trace_npz", "NotInTimeError",
     # mistakes in files, and the files' own shape
@@ -104,6 +108,8 @@ _HOMES = {
     ),
     "picture": ("Frame", "png_bytes", "source_map", "views"),
     "problems": ("InputError", "Problem"),
+    "report.animation": ("Animation", "animation"),
+    "report.flashes": ("Flashes", "flashes"),
     "scene": ("Scene", "load_scene"),
     "schemas": ("schema",),
     "beside": ("side_by_side",),

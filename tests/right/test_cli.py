@@ -321,7 +321,18 @@ MISUSED = {
         ["render", MARSH, "scenes/flock.scene.toml", "-o", "x.png"],
         "several pictures need a folder",
     ),
-    "frames in one file": (["render", MARSH, "--frames", "0:3", "-o", "x.png"], "several pictures need a folder"),
+    "frames of two scenes in one file": (
+        ["render", MARSH, "scenes/flock.scene.toml", "--frames", "0:3", "-o", "x.png"],
+        "several pictures need a folder",
+    ),
+    "not an animation": (
+        ["render", MARSH, "--frames", "0:3", "-o", "x.mp4"],
+        "an animation must end in .png, .gif, .webp, or in / for a folder, got x.mp4",
+    ),
+    "logs beside an animation": (
+        ["render", MARSH, "--frames", "0:3", "-o", "x.png", "--log", ".csv"],
+        "logs of several frames need a folder of pictures, -o DIR/, got x.png",
+    ),
     "not a PNG": (["render", MARSH, "-o", "x.jpg"], "must end in .png, or in / for a folder, got x.jpg"),
     "not a log": (["render", MARSH, "--log", "x.txt"], "must end in .csv or .json, got x.txt"),
     "a log beside nothing": (["render", MARSH, "--log", ".csv"], "needs -o"),

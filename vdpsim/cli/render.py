@@ -22,6 +22,7 @@ examples:
   vdpsim render scenes/saltmarsh.scene.toml -o marsh.png --log marsh.csv --scale 3
   vdpsim render scenes/*.scene.toml -o out/ --log .json         a PNG and a log of each scene, in out/
   vdpsim render scenes/dusk.scene.toml --frames 0:50 -o dusk/   dusk-0000.png to dusk-0049.png
+  vdpsim render scenes/dusk.scene.toml --frames 0:100 -o dusk.png   one animated PNG; .gif and .webp move too
   vdpsim render scenes/flock.scene.toml --frame 7 --log flock.csv
   vdpsim render scenes/saltmarsh.scene.toml --views views/      each layer and the sprites alone, and who shows where
   vdpsim render scenes/ferry.scene.toml --chip scenes/chips/dunlin.chip.toml -o small.png
@@ -31,11 +32,15 @@ the log: .csv has a row a line (line, fetches of each client, total, sprites fou
 a time table also refresh, cpu, idle and missed); .json has a summary, the lines, drops, collisions and flags raised,
 and there the slots of every line of the frame, what was missed, and the CPU's transfers
 
+an animation is looked at for flashes by the definition of WCAG 2.3.1; what is found is told, and that nothing was
+found does not say that it is safe for everybody
+
 the trace: a numpy file with an element for each slot that was used: line, slot, client, address, value
 
 exit status: 0 drawn; 1 a fetch comes too late, so the chip does not fit (--damage draws it); 2 something is wrong
 """
 LOGS = (".csv", ".json")
+MOVING = (".png", ".gif", ".webp")
 LAST_FRAME = 99_999
 FEW = 10
 """Frames for which no progress is shown."""
@@ -44,7 +49,12 @@ FEW = 10
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
     parser.add_argument("scenes", metavar="SCENE", nargs="+", help="a scene file (*.scene.toml)")
-    parser.add_argument("-o", "--output", metavar="PLACE", help="FILE.png, or DIR/ for a PNG of each scene and frame")
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="PLACE",
+        help="FILE.png, or DIR/ for a PNG of each scene and frame; with --frames FILE.png, .gif or .webp is animated",
+    )
     parser.add_argument("--log", metavar="FILE", help="FILE.csv or FILE.json; just .csv or .json: one beside each PNG")
     parser.add_argument("--views", metavar="DIR", help="put each source alone and the source map into DIR")
     parser.add_argument(
@@ -64,7 +74,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--frame", metavar="N", type=_frame, default=0, help="which frame, from 0 (the default)")
     which.add_argument(
-        "--frames", metavar="A:B", type=_frames, help="frames A to B-1, numbered PNGs; A:B:STEP leaves some out"
+        "--frames",
+        metavar="A:B",
+        type=_frames,
+        help="frames A to B-1, numbered PNGs or one animation; A:B:STEP leaves some out",
     )
 
 
@@ -76,15 +89,59 @@ def run(options: argparse.Namespace) -> int:
     several = options.frames is not None
     wanted = options.frames if several else range(options.frame, options.frame + 1)
     damaged: list[str] = []
+    drawn = _progress(_drawn(scenes, wanted, options), len(scenes) * len(wanted))
     with Outputs() as outputs:
-        for stem, frame in _progress(_drawn(scenes, wanted, options), len(scenes) * len(wanted)):
-            name = f"{stem}-{frame.frame:04}" if several else stem
-            _put(outputs, options, name, frame)
-            if frame.missed.any():
-                damaged.append(f"{name}: {_missed(frame)}")
+        noted = _noted(outputs, options, drawn, damaged, several=several)
+        if _moves(options):
+            chip = next(iter(scenes.values())).chip
+            _animate(outputs, options, (frame for _, frame in noted), chip)
+        else:
+            for name, frame in noted:
+                picture = _place(options.output, f"{name}.png") if options.output else None
+                if picture:
+                    outputs.add(picture, frame.png(options.scale, options.border))
     for line in damaged:
         print(line, file=sys.stderr)
     return 0
+
+
+def _noted(
+    outputs: Outputs,
+    options: argparse.Namespace,
+    drawn: Iterable[tuple[str, Frame]],
+    damaged: list[str],
+    *,
+    several: bool,
+) -> Iterator[tuple[str, Frame]]:
+    """The frames by their names, each with all that is asked for but its picture."""
+    for stem, frame in drawn:
+        name = f"{stem}-{frame.frame:04}" if several else stem
+        _put(outputs, options, name, frame)
+        if frame.missed.any():
+            damaged.append(f"{name}: {_missed(frame)}")
+        yield name, frame
+
+
+def _moves(options: argparse.Namespace) -> bool:
+    """Whether one animated file is asked for."""
+    return bool(options.output and options.frames is not None and not _is_folder(options.output))
+
+
+def _animate(outputs: Outputs, options: argparse.Namespace, drawn: Iterator[Frame], chip: vdpsim.Chip) -> None:
+    """Write the animation, and tell how long its frames last and what was found in it."""
+    path = Path(options.output)
+    made = vdpsim.animation(
+        drawn, chip, path.suffix.lower(), step=options.frames.step, scale=options.scale, border=options.border
+    )
+    outputs.add(path, made.data)
+    print(f"{path}: {made.frames} frames, {made.timing}")
+    if made.flashes.passes:
+        print(f"{path}: {made.flashes.told()}; that does not say that it is safe for everybody")
+    else:
+        print(
+            f"{path}: CAUTION: flashing pictures can cause seizures: {made.flashes.told()} (WCAG 2.3.1)",
+            file=sys.stderr,
+        )
 
 
 def _missed(frame: Frame) -> str:
@@ -96,10 +153,8 @@ def _missed(frame: Frame) -> str:
 
 
 def _put(outputs: Outputs, options: argparse.Namespace, name: str, frame: Frame) -> None:
-    """Everything that the options ask of one frame, under ``name``."""
+    """Everything but the picture that the options ask of one frame, under ``name``."""
     picture = _place(options.output, f"{name}.png") if options.output else None
-    if picture:
-        outputs.add(picture, frame.png(options.scale, options.border))
     if options.log:
         path = picture.with_suffix(options.log) if picture and options.log in LOGS else Path(options.log)
         outputs.add(path, vdpsim.log_text(frame, path.suffix).encode())
@@ -145,6 +200,7 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     """What is wrong with the command line as a whole."""
     wrong = []
     many = len(options.scenes) > 1 or options.frames is not None
+    moves = _moves(options) and len(options.scenes) == 1
     if not (options.output or options.log or options.views or options.trace or options.busmap):
         ways = "--log FILE, --views DIR, --trace FILE.npz or --busmap FILE.png"
         wrong.append(("-o", f"nothing is asked for: give -o FILE.png or DIR/, {ways}"))
@@ -156,7 +212,12 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     for word, name, ending, things in places:
         place = getattr(options, name)
         if place and not _is_folder(place):
-            if many:
+            if name == "output" and moves:
+                if Path(place).suffix.lower() not in MOVING:
+                    wrong.append(
+                        (word, f"an animation must end in {', '.join(MOVING)}, or in / for a folder, got {place}")
+                    )
+            elif many:
                 wrong.append((word, f"several {things} need a folder, DIR/, got {place}"))
             elif Path(place).suffix.lower() != ending:
                 wrong.append((word, f"must end in {ending}, or in / for a folder, got {place}"))
@@ -166,6 +227,8 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
             wrong.append(("--log", f"must end in .csv or .json, got {options.log}"))
         elif beside and not options.output:
             wrong.append(("--log", f"{options.log} puts a log beside each PNG, which needs -o"))
+        elif moves:
+            wrong.append(("--log", f"logs of several frames need a folder of pictures, -o DIR/, got {options.output}"))
         elif many and not beside:
             wrong.append(("--log", f"several logs need just .csv or .json, one beside each PNG, got {options.log}"))
     files = [place for place in (options.output, options.busmap) if place and not _is_folder(place)]
