@@ -11,6 +11,7 @@ from fractions import Fraction
 from itertools import islice
 from typing import Any
 
+import numpy as np
 from twin import TwinResult, clients
 
 from vdpsim.chip.model import Chip
@@ -75,7 +76,7 @@ def time_differences(chip: Chip, twin: TwinResult, result: Result) -> list[str]:
     return found
 
 
-def plane_differences(twin: TwinResult, result: Result) -> list[str]:
+def plane_differences(chip: Chip, twin: TwinResult, result: Result) -> list[str]:
     """Where the sources alone, which the engine keeps when it is asked to, depart from the twin's."""
     found: list[str] = []
     names = set(result.planes) | set(*twin.planes[:1])
@@ -89,7 +90,35 @@ def plane_differences(twin: TwinResult, result: Result) -> list[str]:
             for entries, marks in zip(plane.entry.tolist(), plane.opaque.tolist(), strict=True)
         ]
         found += islice(_plane(f"plane {name}", [planes[name] for planes in twin.planes], seen), TOLD)
-    return found
+        if plane.fed is not None:
+            columns = zip(plane.fed.cell.tolist(), plane.fed.word.tolist(), plane.fed.data.tolist(), strict=True)
+            told = [[_fed(*dot, chip.memory.bytes_per_access) for dot in zip(*row, strict=True)] for row in columns]
+            found += islice(_plane(f"feeds of {name}", [feeds[name] for feeds in twin.fed], told), TOLD)
+    return found + list(islice(_standing(result), TOLD))
+
+
+def _fed(cell: int, word: int, data: int, width: int) -> tuple[int | None, int, int] | None:
+    """What fed a dot, as the twin tells it: of its data the access that has the first byte."""
+    return None if data < 0 else (None if cell < 0 else cell, word, data // width * width)
+
+
+def _standing(result: Result) -> Iterator[str]:
+    """Where the source with the lowest rung is not the one that shows."""
+    if not result.height:
+        return
+    stands = [plane.standing for plane in result.planes.values()]
+    backdrop = len(result.rungs) - 1
+    rungs = np.stack([np.where(one.rung == 255, backdrop, one.rung) for one in stands])
+    lowest = rungs.min(axis=0)
+    yield from _plane("lowest rung", result.rung.tolist(), lowest.tolist())
+    for number, one in enumerate(stands, 1):
+        shows = (lowest == rungs[number - 1]) & (lowest < backdrop)
+        for name, other in (("entry", result.indices), ("sprite", result.sprite)):
+            ours = getattr(one, name)
+            if ours is not None and not np.array_equal(ours[shows], other[shows]):
+                yield f"standing {name} of source {number} is not what shows"
+        if not (result.source[shows] == number).all():
+            yield f"source {number} has the lowest rung, another shows"
 
 
 def state_differences(first: State, second: State) -> list[str]:
@@ -142,7 +171,7 @@ def _plane(name: str, ours: Sequence[Any], theirs: Sequence[Any]) -> Iterator[st
         if len(row) != len(other):
             yield f"{name} line {line}: {len(row)} dots and {len(other)}"
         for dot, (one, two) in enumerate(zip(row, other, strict=False)):
-            if one != two and (not isinstance(one, tuple) or list(one) != list(two)):
+            if one != two and (not isinstance(one, tuple) or two is None or list(one) != list(two)):
                 yield f"{name} line {line} dot {dot}: {one} and {two}"
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from twin_cpu import CpuSide, Made
-from twin_layers import Layers, Span, entry_of, scrolls, value_of
+from twin_layers import Layers, Place, Span, entry_of, scrolls, value_of
 from twin_result import TwinResult, clients
 from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk
 
@@ -113,6 +113,8 @@ class Twin:
         fetched_before = (
             {name for name, client in chip.time.clients.items() if client.when == "line before"} if chip.time else ()
         )
+        self.fed_before: dict[str, list[Any]] = {}
+        self.fed_here: dict[str, list[Any]] = {}
         self.buffered = [name for name in chip.layer_names if any(one.startswith(f"{name}.") for one in fetched_before)]
 
     def leave(self, state: State, last: int) -> None:
@@ -235,6 +237,7 @@ class Twin:
             in_order = [following.askers[name] for name in self.chip.time.clients if name in following.askers]
             self.slots.run_empty(in_order)
             self._take(following)
+            self.fed_before = {}  # a state does not hold what fed the dots that it has
 
     def _below(self, line: int, spans: list[Span]) -> None:
         """A line below the picture: nothing but what the next frame's first line needs ahead may be fetched."""
@@ -274,7 +277,7 @@ class Twin:
     def _take(self, following: NextLine | None) -> None:
         """The line's slots are over: what was fetched ahead is kept until the next line shows."""
         self.ahead = self._as_ahead(following.sprites) if following and following.sprites else None
-        self.buffers = {}
+        self.buffers, self.fed_before = {}, {}
         numbers = {name: number for number, name in enumerate(self.chip.layer_names)}
         self.kept = {
             number: kept for number, kept in self.kept.items() if number not in map(numbers.get, self.buffered)
@@ -292,6 +295,8 @@ class Twin:
             dots: tuple[int, ...] = ()
             fields: tuple[tuple[str, tuple[int, ...]], ...] = ()
             if name in following.shown:
+                layers = following.layers
+                self.fed_before[name] = [self._fed(layers, place) for place in layers.places[name]]
                 mode = self.layer[name].modes[following.shown[name][0]]
                 shows = following.layers.dots[name]
                 dots = tuple(dot[0] if dot else -1 for dot in shows)
@@ -313,6 +318,7 @@ class Twin:
     def _draw_line(self, line: int, spans: list[Span], *, uncut: bool) -> list[Any]:
         chip, width = self.chip, self.chip.frame.width
         self.layers.begin()
+        self.fed_here = {}
         ladders = [self._show(line, span) for span in spans]
         kept = self._keep(line, spans[0] if uncut else None, self.layers, self.shown)
         missed = dict.fromkeys(clients(chip), 0)
@@ -367,6 +373,20 @@ class Twin:
         if self.chip.sprites:
             planes["sprites"] = [dots[0][1] if dots else None for dots in self.on_dot]
         self.result.planes.append(planes)
+        self.result.fed.append(
+            {
+                name: self.fed_here.get(name) or [self._fed(self.layers, place) for place in places]
+                for name, places in self.layers.places.items()
+            }
+        )
+
+    def _fed(self, layers: Layers, place: Place | None) -> tuple[int | None, int, int] | None:
+        """What fed a dot: the address of its cell, the cell's word, the first access for its row."""
+        if place is None:
+            return None
+        group = place.group
+        word = group.word if group.has_word else group.first_word
+        return group.cell, word if group.cell is not None else -1, layers.row_accesses(group, word)[0]
 
     def _asked(self, line: int, controls: dict[str, int]) -> dict[str, tuple[int, int]]:
         """For each layer that is enabled: the mode that it asks for on ``line``, and the first line of its zone."""
@@ -412,6 +432,9 @@ class Twin:
                 self.shown[name] = number, line if mode.origin == "picture" else line - zone
                 self.layers.show(name, mode, self.shown[name][1], span)
         for name, buffer in held.items():
+            here = self.fed_here.setdefault(name, [None] * self.chip.frame.width)
+            if name not in off and buffer.dots and name in self.fed_before:
+                here[span.start : span.stop] = self.fed_before[name][span.start : span.stop]
             for x in range(span.start, span.stop) if name not in off and buffer.dots else ():
                 entry, fields = buffer.dots[x], {field: values[x] for field, values in buffer.fields}
                 self.layers.dots[name][x] = (entry, fields) if entry >= 0 else None

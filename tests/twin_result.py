@@ -36,6 +36,7 @@ class TwinResult:
     collision_flags: int = 0
     edge: list[tuple[int, int, int]] = field(default_factory=list)
     planes: list[dict[str, list[int | None]]] = field(default_factory=list)
+    fed: list[dict[str, list[tuple[int | None, int, int] | None]]] = field(default_factory=list)
     slot_first: int = 0
     slots: list[dict[str, int]] = field(default_factory=list)
     missed: list[dict[str, int]] = field(default_factory=list)

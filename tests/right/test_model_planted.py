@@ -34,7 +34,9 @@ def scene():
 
 def test_the_scene_is_rich_and_agrees(scene):
     chip, twin, result, state, other = scene
-    assert differences(chip, twin, result) + plane_differences(twin, result) + state_differences(state, other) == []
+    assert (
+        differences(chip, twin, result) + plane_differences(chip, twin, result) + state_differences(state, other) == []
+    )
     assert result_differences(result, result) == []
     assert twin.drops == [(line, 3, "count") for line in (9, 10, 11)]
     assert {record[1:3] for record in twin.collisions} == {(0, 1), (0, 2), (1, 2)}
@@ -136,7 +138,7 @@ def test_a_fault_between_two_results_is_told(scene, told):
 @pytest.mark.parametrize("part", ["entry", "opaque", "missing"])
 def test_a_fault_in_a_source_alone_is_told(scene, name, part):
     """A wrong entry where the source shows something, a dot too many or too few, a source that is not there."""
-    _, twin, result, *_ = scene
+    chip, twin, result, *_ = scene
     planes = dict(result.planes)
     plane = planes.pop(name)
     line, dot = np.argwhere(plane.opaque)[0].tolist()
@@ -144,9 +146,31 @@ def test_a_fault_in_a_source_alone_is_told(scene, name, part):
         planes[name] = dataclasses.replace(plane, entry=one_more(plane.entry, (line, dot)))
     elif part == "opaque":
         planes[name] = dataclasses.replace(plane, opaque=changed(plane.opaque, (line, dot), value=False))
-    found = plane_differences(twin, dataclasses.replace(result, planes=planes))
+    found = plane_differences(chip, twin, dataclasses.replace(result, planes=planes))
     place = f"plane {name}: only one" if part == "missing" else f"plane {name} line {line} dot {dot}:"
     assert any(text.startswith(place) for text in found), found
+
+
+@pytest.mark.parametrize("part", ["cell", "word", "data"])
+def test_a_fault_in_what_fed_a_dot_is_told(scene, part):
+    chip, twin, result, *_ = scene
+    plane = result.planes["a"]
+    line, dot = np.argwhere(plane.fed.data >= 0)[0].tolist()
+    fed = dataclasses.replace(plane.fed, **{part: one_more(getattr(plane.fed, part), (line, dot))})
+    planes = {**result.planes, "a": dataclasses.replace(plane, fed=fed)}
+    found = plane_differences(chip, twin, dataclasses.replace(result, planes=planes))
+    assert any(text.startswith(f"feeds of a line {line} dot {dot}:") for text in found), found
+
+
+@pytest.mark.parametrize(("part", "told"), [("rung", "lowest rung line"), ("entry", "standing entry of source")])
+def test_a_fault_in_where_a_source_stands_is_told(scene, part, told):
+    chip, twin, result, *_ = scene
+    line, dot = np.argwhere(result.source == 1)[0].tolist()
+    plane = result.planes["a"]
+    stands = dataclasses.replace(plane.standing, **{part: one_more(getattr(plane.standing, part), (line, dot))})
+    planes = {**result.planes, "a": dataclasses.replace(plane, standing=stands)}
+    found = plane_differences(chip, twin, dataclasses.replace(result, planes=planes))
+    assert any(text.startswith(told) for text in found), found
 
 
 STATE_FAULTS = {

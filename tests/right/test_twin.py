@@ -62,7 +62,7 @@ def test_sources_alone_agree(data):
     state = data.draw(states(chip))
     timed = data.draw(writes(chip))
     other = state.copy()
-    found = plane_differences(draw_frame(state, timed), draw(Plan(chip), other, timed, planes=True, damage=True))
+    found = plane_differences(chip, draw_frame(state, timed), draw(Plan(chip), other, timed, planes=True, damage=True))
     assert not found, "\n".join(found)
 
 

@@ -14,8 +14,10 @@ import numpy.typing as npt
 
 from ..chip.model import TilesMode
 from ..memory import LineBuffer, State
+from .frame import Fed
 from .layers import OFF, LayerDots
 from .plan import LayerPlan, Plan
+from .standing import NOTHING, fed
 from .timeline import Program, Timeline
 
 Ints = npt.NDArray[np.int64]
@@ -80,9 +82,17 @@ def _fields(of_plan: LayerPlan, index: int, layer: LayerDots, opaque: Bools) -> 
 
 
 def lay_out(
-    plan: Plan, timeline: Timeline, number: int, dots: LayerDots, held: LineBuffer, shown: Ints, *, fields: bool
+    plan: Plan,
+    timeline: Timeline,
+    before: Timeline,
+    number: int,
+    dots: LayerDots,
+    held: LineBuffer,
+    shown: Ints,
+    *,
+    fields: bool,
 ) -> LayerDots:
-    """The layer on the timeline's rows: its first line from ``held``, the others from the rows of ``dots``.
+    """The layer on the timeline's rows: its first line from ``held``, the others from the rows of ``dots``, of ``before``.
 
     ``shown`` int64 (rows,): its mode where no other switches it off, else ``OFF``.
     """
@@ -101,13 +111,21 @@ def lay_out(
     for name in sorted({*of_first, *dots.fields}) if fields else ():
         rest = dots.fields[name][:others] if name in dots.fields else np.zeros((others, width), np.int64)
         planes[name] = np.concatenate([of_first.get(name, none)[None], rest]) * opaque
-    off = shown == OFF
+    off, row = shown == OFF, timeline.line - timeline.first
+
+    def of_lines() -> Fed:
+        """What fed the dots: of the first line nobody knows any more."""
+        found = fed(plan, before, dots)
+        none = np.full((1, width), NOTHING, np.int64)
+        columns = (np.concatenate([none, plane[:others]])[row] for plane in (found.cell, found.word, found.data))
+        return Fed(*(np.where(off[:, None], NOTHING, plane) for plane in columns))
+
     if timeline.whole and not off.any():
-        return LayerDots(entry, opaque, met, planes)
-    row = timeline.line - timeline.first
+        return LayerDots(entry, opaque, met, planes, fed=of_lines)
     return LayerDots(
         entry[row],
         opaque[row] & ~off[:, None],
         {when: where[row] for when, where in met.items()},
         {name: plane[row] for name, plane in planes.items()},
+        fed=of_lines,
     )

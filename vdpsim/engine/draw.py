@@ -15,13 +15,14 @@ import numpy.typing as npt
 
 from ..memory import State, Write
 from .flags import Clear, raised, settle_flags
-from .frame import COLLISIONS, DROPS, Log, Plane, Result
+from .frame import COLLISIONS, DROPS, Fed, Log, Plane, Result, Standing
 from .ladder import Rule, Sources, compose, place_sprites, ruled, sprite_plane
 from .passes import Pass, untimed
 from .plan import Plan, rgbx
 from .ports import decode
 from .settle import settle
 from .sprite_dots import collide
+from .standing import fed, layer_standing, sprite_standing
 from .timed import Timed
 from .timeline import Program, Timeline
 
@@ -116,7 +117,9 @@ def _draw(
         if planes:
             for number, name in list(enumerate(sources.names))[1:]:
                 parts = (sources.entry[number], sources.opaque[number], sources.colours(number))
-                alone[name] = Plane(*(_lines(timeline, part) for part in parts))
+                told = _explained(plan, timeline, lying, number - 1)
+                entries, shows, rgb_alone = (_lines(timeline, part) for part in parts)
+                alone[name] = Plane(entries, shows, rgb_alone, *told)
         if rule is not None:
             entry, source, rgb = ruled(sources, rule)
             rung, rungs = np.zeros_like(rung), ("rule",)
@@ -144,6 +147,22 @@ def _draw(
         planes=alone,
         **_timing(lying),
     )
+
+
+def _explained(plan: Plan, timeline: Timeline, lying: Pass, number: int) -> tuple[Standing, Fed | None]:
+    """Where source ``number`` of the layers and the sprites stands on the ladder, and what fed it."""
+    if number == len(lying.layers):
+        stands, from_where = sprite_standing(plan, timeline, lying.shown, lying.ladder_of_row), None
+    else:
+        stands = layer_standing(plan, lying.layers, number, lying.ladder_of_row)
+        layer = lying.layers[number]
+        from_where = layer.fed() if layer.fed else fed(plan, timeline, layer)
+
+    def of_lines(kind: Any, planes: Any) -> Any:
+        found = (getattr(planes, name) for name in kind.__dataclass_fields__)
+        return kind(*(None if plane is None else _lines(timeline, plane) for plane in found))
+
+    return of_lines(Standing, stands), None if from_where is None else of_lines(Fed, from_where)
 
 
 def _timing(lying: Pass) -> dict[str, Any]:

@@ -123,12 +123,40 @@ class Log:
 class Plane:
     """One source alone: ``entry`` (lines, width), the entry of each dot; ``opaque`` bool, where it shows anything.
 
-    ``rgb`` uint8 (lines, width, 3): the entries' colours at that time.
+    ``rgb`` uint8 (lines, width, 3): the entries' colours at that time. ``standing`` and, of a layer, ``fed`` explain it.
     """
 
     entry: npt.NDArray[Any]
     opaque: npt.NDArray[np.bool_]
     rgb: npt.NDArray[np.uint8]
+    standing: Standing | None = None
+    fed: Fed | None = None
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Standing:
+    """Where a source stands on the ladder: ``entry`` and ``rung`` uint8 (lines, width), 255 where it has none.
+
+    Of all sources the one with the lowest rung shows at a dot. ``sprite`` int16 (lines, width): of the sprites, which one; -1
+    for none.
+    """
+
+    entry: npt.NDArray[Any]
+    rung: npt.NDArray[np.uint8]
+    sprite: npt.NDArray[np.int16] | None = None
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Fed:
+    """What fed each dot of a layer, int64 (lines, width): the address of its ``cell`` and its ``word``, and ``data``.
+
+    ``data`` is the address of the first access for its pattern's row, glyph or bitmap. -1 where there is none: in a margin, where
+    the layer is off, and on a line that was in the line buffer before drawing began.
+    """
+
+    cell: npt.NDArray[np.int64]
+    word: npt.NDArray[np.int64]
+    data: npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -209,6 +237,8 @@ def join(parts: Sequence[Result]) -> Result:
             np.concatenate([each[name].entry for each in shown]),
             np.concatenate([each[name].opaque for each in shown]),
             np.concatenate([each[name].rgb for each in shown]),
+            _joined(Standing, [each[name].standing for each in shown]),
+            _joined(Fed, [each[name].fed for each in shown]),
         )
         for name in (shown[0] if shown else {})
     }
@@ -219,6 +249,14 @@ def join(parts: Sequence[Result]) -> Result:
     traces = [part.trace for part in parts if part.trace is not None]
     joined["trace"] = np.concatenate(traces) if traces else None
     return replace(first, log=log, collision_flags=flags, planes=planes, **joined)
+
+
+def _joined(kind: Any, parts: Sequence[Any]) -> Any:
+    """Planes of consecutive lines as one; None where a part has none."""
+    if any(part is None for part in parts):
+        return None
+    columns = ([getattr(part, name) for part in parts] for name in kind.__dataclass_fields__)
+    return kind(*(None if column[0] is None else np.concatenate(column) for column in columns))
 
 
 def _joined_transfers(parts: Sequence[npt.NDArray[Any]]) -> npt.NDArray[Any]:

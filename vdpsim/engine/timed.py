@@ -130,10 +130,12 @@ class Timed:
     def _laid_out(self, drawn: Sequence[LayerDots], shown: Sequence[Ints], *, fields: bool) -> list[LayerDots]:
         """The layers on the timeline's rows."""
         layers = list(drawn)
-        for number in self.server.layers_ahead if self.timeline.lines else ():
-            held = self.incoming.buffers[number]
+        if self.before is None or not self.timeline.lines:
+            return layers
+        for number in self.server.layers_ahead:
+            held, own = self.incoming.buffers[number], drawn[number]
             layers[number] = lay_out(
-                self.plan, self.timeline, number, drawn[number], held, shown[number], fields=fields
+                self.plan, self.timeline, self.before, number, own, held, shown[number], fields=fields
             )
         return layers
 

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from ...chip.condition import Condition
 from ...memory import KeptCells
+from ..frame import Fed
 from ..plan import LayerPlan, Plan
 from ..timeline import Timeline
 from . import bitmap, text, tiles
@@ -46,7 +47,7 @@ class LayerDots:
     """A layer on all rows: ``entry`` and ``opaque`` (rows, width), for each condition where it is met, the cells' fields.
 
     ``parts``: what each of its modes drew, for those who place its fetches in time; ``owned`` says that ``opaque`` may be
-    changed.
+    changed. ``fed`` says what fed each dot, where that does not follow from the parts.
     """
 
     entry: npt.NDArray[Any]
@@ -55,6 +56,7 @@ class LayerDots:
     fields: dict[str, npt.NDArray[Any]] = field(default_factory=dict)
     parts: list[Part] = field(default_factory=list)
     owned: bool = False
+    fed: Callable[[], Fed] | None = None
 
 
 def asked(plan: Plan, timeline: Timeline) -> list[npt.NDArray[np.int64]]:
