@@ -385,8 +385,10 @@ class Twin:
         if place is None:
             return None
         group = place.group
-        word = group.word if group.has_word else group.first_word
-        return group.cell, word if group.cell is not None else -1, layers.row_accesses(group, word)[0]
+        if group.fed is None:
+            word = group.word if group.has_word else group.first_word
+            group.fed = group.cell, word if group.cell is not None else -1, layers.row_accesses(group, word)[0]
+        return group.fed
 
     def _asked(self, line: int, controls: dict[str, int]) -> dict[str, tuple[int, int]]:
         """For each layer that is enabled: the mode that it asks for on ``line``, and the first line of its zone."""

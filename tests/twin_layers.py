@@ -55,6 +55,7 @@ class Group:
     row_missed: bool = False
     data: dict[int, int] = field(default_factory=dict)
     rows: dict[int, list[Dot]] = field(default_factory=dict)
+    fed: tuple[int | None, int, int] | None = None
 
     @property
     def row_client(self) -> str:

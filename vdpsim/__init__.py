@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from .problems import InputError, Problem
     from .report.animation import Animation, animation
     from .report.flashes import Flashes, flashes
+    from .report.page import report_page
     from .scene import Scene, load_scene
     from .schemas import schema
 
@@ -70,6 +71,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     "State", "Write", "RegisterWrite", "PaletteWrite", "SpriteWrite", "MemoryWrite", "Transfer", "PortWrite",
     # what drawing yields
     "Frame", "Result", "Log", "Plane", "join", "views", "source_map", "png_bytes", "log_data", "log_text",
+    # a page that explains frames
+    "report_page",
     # frames that move, and whether they flash
     "animation", "Animation", "flashes", "Flashes",
     # time on the line
@@ -110,6 +113,7 @@ _HOMES = {
     "problems": ("InputError", "Problem"),
     "report.animation": ("Animation", "animation"),
     "report.flashes": ("Flashes", "flashes"),
+    "report.page": ("report_page",),
     "scene": ("Scene", "load_scene"),
     "schemas": ("schema",),
     "beside": ("side_by_side",),

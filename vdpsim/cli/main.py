@@ -21,6 +21,8 @@ from .. import __version__
 
 COMMANDS = {
     "render": "draw scenes into PNG files, with a log of every memory fetch",
+    "report": "make a page that explains a scene's frames",
+    "watch": "show that page in a browser, and draw it anew when a file is saved",
     "check": "say what is wrong with chip and scene files",
     "frame": "print a frame table that a common display takes",
     "budget": "say whether a chip fits its memory, and what it costs",

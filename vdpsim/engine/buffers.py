@@ -117,7 +117,9 @@ def lay_out(
         """What fed the dots: of the first line nobody knows any more."""
         found = fed(plan, before, dots)
         none = np.full((1, width), NOTHING, np.int64)
-        columns = (np.concatenate([none, plane[:others]])[row] for plane in (found.cell, found.word, found.data))
+        columns = (
+            np.concatenate([none, plane[:others]])[row] for plane in (found.mode, found.cell, found.word, found.data)
+        )
         return Fed(*(np.where(off[:, None], NOTHING, plane) for plane in columns))
 
     if timeline.whole and not off.any():

@@ -22,6 +22,7 @@ from .plan import Plan, rgbx
 from .ports import decode
 from .settle import settle
 from .sprite_dots import collide
+from .standing import colours as colours_over_time
 from .standing import fed, layer_standing, sprite_standing
 from .timed import Timed
 from .timeline import Program, Timeline
@@ -145,6 +146,7 @@ def _draw(
         sources=chip.source_names,
         rungs=rungs,
         planes=alone,
+        colours=colours_over_time(_bytes(palettes), timeline) if planes else None,
         **_timing(lying),
     )
 
@@ -178,6 +180,12 @@ def _colours(palettes: npt.NDArray[np.uint32], version: Any, entries: npt.NDArra
         words = palettes.reshape(-1).take(entries + (version * palettes.shape[1])[:, None])
     colours: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(*entries.shape, 4)[..., :3]
     return colours
+
+
+def _bytes(palettes: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint8]:
+    """Palettes as red, green and blue of each entry, uint8 (versions, entries, 3)."""
+    found: npt.NDArray[np.uint8] = palettes.view(np.uint8).reshape(*palettes.shape, 4)[..., :3]
+    return found
 
 
 def _edge(

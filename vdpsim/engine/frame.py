@@ -148,15 +148,28 @@ class Standing:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Fed:
-    """What fed each dot of a layer, int64 (lines, width): the address of its ``cell`` and its ``word``, and ``data``.
+    """What fed each dot of a layer, int64 (lines, width): the number of its ``mode``, the address of its ``cell``, its ``word``.
 
     ``data`` is the address of the first access for its pattern's row, glyph or bitmap. -1 where there is none: in a margin, where
     the layer is off, and on a line that was in the line buffer before drawing began.
     """
 
+    mode: npt.NDArray[np.int64]
     cell: npt.NDArray[np.int64]
     word: npt.NDArray[np.int64]
     data: npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Colours:
+    """The palette over time: ``tables`` uint8 (versions, entries, 3), red, green and blue of each entry.
+
+    ``starts`` int64 (stretches, 4): line, dot, version and the backdrop's entry; a stretch lasts until the next begins or its
+    line ends.
+    """
+
+    tables: npt.NDArray[np.uint8]
+    starts: npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -169,7 +182,7 @@ class Result:
     ``collisions`` are structured arrays; ``collision_groups`` int64, for each collision the bits of its groups;
     ``collision_flags`` has bit g set where group g collided here. ``border_rgb`` uint8 (lines, 3): the backdrop's colour at
     the first dot of each line, and of the lines of the bottom border that were drawn with them. ``planes`` holds each source
-    alone, where it was asked for.
+    alone, and ``colours`` the palette over time, where they were asked for.
     """
 
     frame: int
@@ -193,6 +206,7 @@ class Result:
     slots: SlotLog | None = None
     transfers: npt.NDArray[Any] = field(default_factory=lambda: np.empty(0, TRANSFERS))
     trace: npt.NDArray[Any] | None = None
+    colours: Colours | None = None
 
     @property
     def height(self) -> int:
@@ -246,9 +260,20 @@ def join(parts: Sequence[Result]) -> Result:
         counts = np.concatenate([part.slots.counts for part in parts if part.slots is not None])
         joined["slots"] = replace(first.slots, counts=counts)
         joined["transfers"] = _joined_transfers([part.transfers for part in parts])
+    if all(part.colours is not None for part in parts):
+        joined["colours"] = _joined_colours([part.colours for part in parts if part.colours is not None])
     traces = [part.trace for part in parts if part.trace is not None]
     joined["trace"] = np.concatenate(traces) if traces else None
     return replace(first, log=log, collision_flags=flags, planes=planes, **joined)
+
+
+def _joined_colours(parts: Sequence[Colours]) -> Colours:
+    tables, starts, before = [], [], 0
+    for part in parts:
+        tables.append(part.tables)
+        starts.append(part.starts + np.array([0, 0, before, 0]))
+        before += len(part.tables)
+    return Colours(np.concatenate(tables), np.concatenate(starts))
 
 
 def _joined(kind: Any, parts: Sequence[Any]) -> Any:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from .frame import Fed, Standing
+from .frame import Colours, Fed, Standing
 from .layers import LayerDots
 from .layers.common import Ints
 from .plan import NO_RUNG, Plan
@@ -69,7 +69,7 @@ def sprite_standing(plan: Plan, timeline: Timeline, shown: Shown | None, ladder_
 def fed(plan: Plan, timeline: Timeline, layer: LayerDots) -> Fed:
     """What fed each dot of a layer on the timeline's rows."""
     shape = (len(timeline.line), plan.width)
-    cell, word, data = (np.full(shape, NOTHING, np.int64) for _ in range(3))
+    mode, cell, word, data = (np.full(shape, NOTHING, np.int64) for _ in range(4))
     for part in layer.parts:
         rows = np.arange(shape[0]) if part.chosen is None else part.chosen
         groups = part.drawn.groups()
@@ -89,4 +89,12 @@ def fed(plan: Plan, timeline: Timeline, layer: LayerDots) -> Fed:
         if groups.words is not None:
             cell[rows], word[rows] = spread(addresses[0] % size), spread(groups.words)
         data[rows] = spread(addresses[-1] % size)
-    return Fed(cell, word, data)
+        mode[rows] = part.index
+    return Fed(mode, cell, word, data)
+
+
+def colours(tables: npt.NDArray[np.uint8], timeline: Timeline) -> Colours:
+    """The palette and the backdrop over the timeline's rows; ``tables`` uint8 (versions, entries, 3)."""
+    version = np.zeros(len(timeline.line), np.int64) if timeline.palette_of_row is None else timeline.palette_of_row
+    columns = [timeline.line, timeline.left, version, timeline.control("backdrop")]
+    return Colours(np.ascontiguousarray(tables), np.stack(columns, axis=1))

@@ -284,7 +284,7 @@ class Watcher:
         """What was found, once all pictures were looked at. Raises ValueError where there was none."""
         if not self.count:
             raise ValueError("an animation needs a picture at least, got none")
-        for number in range(self._loop):
+        for number in range(self._loop if self.count > 1 else 0):  # one picture over and over never changes
             self._take(self.count + number, self._first[number % len(self._first)])
         self._loop = 0
         return Flashes(

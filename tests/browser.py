@@ -1,0 +1,62 @@
+"""A real browser for the tests of pages: Debian's chromium, driven by Playwright.
+
+Law: what is missing is a reason to leave a test out, and with ``CI`` set a failure. A page that asks a network for anything, or
+that prints an error, fails the test that opened it.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@contextmanager
+def browser() -> Iterator[Any]:
+    """The browser, without a window."""
+    try:
+        from playwright.sync_api import sync_playwright  # noqa: PLC0415 - the suites go without it where it is missing
+    except ImportError:
+        missing("playwright, of the test extra,")
+    if CHROMIUM is None:
+        missing("chromium (Debian: apt-get install chromium)")
+    with sync_playwright() as works:
+        made = works.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        try:
+            yield made
+        finally:
+            made.close()
+
+
+def missing(what: str) -> None:
+    """Leave the test out, or fail where nothing may be missing."""
+    told = f"{what} is missing"
+    if os.environ.get("CI"):
+        pytest.fail(told)
+    pytest.skip(told)
+
+
+@contextmanager
+def opened(one: Any, address: str, **options: Any) -> Iterator[Any]:
+    """A page that is open at ``address`` and ready; it must ask for nothing from elsewhere and complain of nothing."""
+    complaints: list[str] = []
+    asked: list[str] = []
+    page = one.new_page(viewport={"width": 1500, "height": 1100}, **options)
+    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(address)
+    page.wait_for_selector("body[data-ready=yes]")
+    try:
+        yield page
+        ours = (address, "data:", "blob:")
+        assert [url for url in asked if not url.startswith(ours)] == []
+        assert complaints == []
+    finally:
+        page.close()

@@ -1,0 +1,284 @@
+"""Does the page say what Python says? In a real browser: dots under the pointer, sources switched off, keys, names."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from browser import browser, opened
+from PIL import Image
+
+import vdpsim
+from vdpsim.chip.colour import word
+
+ROOT = Path(__file__).parents[2]
+SCENES = ROOT / "scenes"
+CURLEW = (SCENES / "chips" / "curlew.chip.toml").read_text(encoding="utf-8")
+SHOWN = {
+    "saltmarsh": [0, 1, 2],
+    "portrait": [0],
+    "tidetable": [0],
+    "flock": [0],
+    "dusk": [0, 9, 30],
+    "slipway": [0],
+    "regatta": [0],
+}
+CANVAS = "document.getElementById('picture').toDataURL('image/png')"
+
+
+@pytest.fixture(scope="module")
+def chrome():
+    with browser() as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory):
+    """The address of each scene's page, and its frames as Python draws them."""
+    folder, found = tmp_path_factory.mktemp("pages"), {}
+    for name, wanted in SHOWN.items():
+        scene = vdpsim.load_scene(SCENES / f"{name}.scene.toml")
+        (folder / f"{name}.html").write_text(vdpsim.report_page(scene, wanted), encoding="utf-8")
+        frames = list(vdpsim.frames(scene, wanted, planes=True, trace=True))
+        found[name] = (folder / f"{name}.html").as_uri(), scene, frames
+    return found
+
+
+def picture_of(page):
+    """The canvas' dots, uint8 (lines, dots, 3)."""
+    data = page.evaluate(CANVAS).partition(",")[2]
+    with Image.open(io.BytesIO(base64.b64decode(data))) as image:
+        return np.asarray(image.convert("RGB"))
+
+
+def until(page, what, wanted):
+    """Wait until ``what`` is ``wanted``; the page's policy does not let the driver wait within it."""
+    for _ in range(200):
+        if page.evaluate(what) == wanted:
+            return
+        page.wait_for_timeout(20)
+    assert page.evaluate(what) == wanted
+
+
+def go_to(page, index):
+    page.evaluate("index => goTo(index)", index)
+
+
+def wanted_of(scene, frame, line, dot):
+    """What there is to say of a dot, from the frame."""
+    source = int(frame.source[line, dot])
+    name = frame.sources[source]
+    rgb = frame.rgb[line, dot].tolist()
+    told = {
+        "line": line,
+        "dot": dot,
+        "entry": int(frame.indices[line, dot]),
+        "colour": "#" + bytes(rgb).hex(),
+        "word": word(scene.chip.palette, rgb),
+        "source": name,
+        "rung": frame.rungs[frame.rung[line, dot]],
+    }
+    others = []
+    for number, (other, plane) in enumerate(frame.planes.items(), 1):
+        rung = int(plane.standing.rung[line, dot])
+        if number != source and rung != 255:
+            others.append((rung, other, int(plane.standing.entry[line, dot])))
+    told["beneath"] = [(other, frame.rungs[rung], entry) for rung, other, entry in sorted(others)]
+    return told
+
+
+def from_of(scene, frame, line, dot):
+    """Where a dot's data came from, as the page names it."""
+    source = int(frame.source[line, dot])
+    name = frame.sources[source]
+    if name == "backdrop":
+        return {}
+    if name == "sprites":
+        number = int(frame.sprite[line, dot])
+        names = {place: name for name, place in scene.sprite_names.items()}
+        return {"sprite": f"{number}, {names[number]}" if number in names else number}
+    fed = frame.planes[name].fed
+    layer = scene.chip.layers[source - 1]
+    mode = layer.modes[int(fed.mode[line, dot])]
+    told = {"mode": f"{mode.name} ({mode.kind})"}
+    if fed.data[line, dot] < 0:
+        return told | {"came from": "the margin, which is not fetched"}
+    if fed.cell[line, dot] >= 0:
+        cell = int(fed.word[line, dot])
+        told |= {"cell at": f"0x{int(fed.cell[line, dot]):04X}", "cell's word": f"0x{cell:04X}"}
+        told |= {field: bits.get(cell) for field, bits in mode.cell.layout.items()}
+    what = {"tiles": "pattern row at", "text": "glyph row at", "bitmap": "access at"}[mode.kind]
+    return told | {what: f"0x{int(fed.data[line, dot]):04X}"}
+
+
+@pytest.mark.parametrize("name", SHOWN)
+def test_the_canvas_is_the_frame_and_every_dot_says_what_python_says(chrome, pages, name):
+    """All dots of the canvas, and what is said of 150 random dots, in each of the frames, backwards too."""
+    address, scene, frames = pages[name]
+    random = np.random.default_rng(5)
+    with opened(chrome, address) as page:
+        for index in [*range(len(frames)), *range(len(frames) - 1)]:
+            frame = frames[index]
+            go_to(page, index)
+            assert np.array_equal(picture_of(page), frame.rgb)
+            height, width = frame.indices.shape
+            dots = np.column_stack([random.integers(0, height, 150), random.integers(0, width, 150)]).tolist()
+            told = page.evaluate("dots => dots.map(([line, dot]) => explain(page, line, dot))", dots)
+            for (line, dot), said in zip(dots, told, strict=True):
+                wanted = wanted_of(scene, frame, line, dot)
+                *beneath, backdrop = [(one["source"], one["rung"], one["entry"]) for one in said.pop("beneath")] or [
+                    None
+                ]
+                wanted_beneath = wanted.pop("beneath")
+                assert beneath == wanted_beneath
+                assert (backdrop is None) == (said["source"] == "backdrop")
+                origin = said.pop("from")
+                assert said == wanted
+                assert from_of(scene, frame, line, dot).items() <= origin.items()
+
+
+def test_the_pointer_is_answered(chrome, pages):
+    """The mouse over random dots at two sizes: the panel has that dot, its source, its entry."""
+    address, scene, frames = pages["flock"]
+    random = np.random.default_rng(6)
+    with opened(chrome, address) as page:
+        for scale in (2, 3):
+            page.select_option("#scale", str(scale))
+            box = page.locator("#picture").bounding_box()
+            assert (box["width"], box["height"]) == (288 * scale, 216 * scale)
+            for _ in range(25):
+                line, dot = int(random.integers(0, 216)), int(random.integers(0, 288))
+                page.mouse.move(box["x"] + (dot + 0.5) * scale, box["y"] + (line + 0.5) * scale)
+                wanted = wanted_of(scene, frames[0], line, dot)
+                said = page.inner_text("#dot-text")
+                assert (
+                    said == f"Line {line}, dot {dot}: {wanted['source']}, entry {wanted['entry']}, {wanted['colour']}."
+                )
+                assert f"{int(frames[0].log.totals[line])}" in page.inner_text("#line")
+                assert f"{int(frames[0].slots.used[line])} of 384" in page.inner_text("#line")
+
+
+@pytest.mark.parametrize("name", ["saltmarsh", "flock", "portrait", "dusk"])
+def test_sources_switched_off_let_through_what_stands_behind(chrome, pages, name):
+    """Every choice of sources: each dot has the lowest rung of those that are left, in that dot's colour; else the backdrop."""
+    address, scene, frames = pages[name]
+    frame = frames[0]
+    planes = list(frame.planes.values())
+    starts = frame.colours.starts
+    place = starts[:, 0] * scene.chip.frame.width + starts[:, 1]
+    at = np.searchsorted(place, np.arange(frame.indices.size), side="right") - 1
+    version, backdrop = starts[at, 2].reshape(frame.indices.shape), starts[at, 3].reshape(frame.indices.shape)
+    with opened(chrome, address) as page:
+        for chosen in range(1 << len(planes)):
+            for number in range(len(planes)):
+                page.set_checked(f"#sources input[data-key='{number}']", bool(chosen >> number & 1))
+            entry, best = backdrop.copy(), np.full(frame.indices.shape, 255)
+            for number, plane in enumerate(planes):
+                nearer = (plane.standing.rung < best) & bool(chosen >> number & 1)
+                best[nearer], entry[nearer] = plane.standing.rung[nearer], plane.standing.entry[nearer]
+            assert np.array_equal(picture_of(page), frame.colours.tables[version, entry])
+
+
+def test_keys_reach_everything(chrome, pages):
+    """The picture by its keys; every control by Tab; frames by button, slider and strip."""
+    address, _, _ = pages["saltmarsh"]
+    with opened(chrome, address) as page:
+        page.focus("#picture")
+        for key, place in (
+            ("ArrowDown", (1, 0)), ("Shift+ArrowRight", (1, 8)), ("ArrowLeft", (1, 7)), ("PageDown", (9, 7)), ("End", (9, 287)),
+            ("Home", (9, 0)), ("ArrowLeft", (9, 0)), ("PageUp", (1, 0)), ("Shift+ArrowUp", (0, 0)),
+        ):  # fmt: skip
+            page.keyboard.press(key)
+            assert page.inner_text("#dot-text").startswith(f"Line {place[0]}, dot {place[1]}:")
+        page.focus("#frame-on")
+        page.keyboard.press("Enter")
+        until(page, "page.frame.index", 1)
+        page.focus("#frame-slider")
+        page.keyboard.press("ArrowRight")
+        until(page, "page.frame.index", 2)
+        page.focus("#frames button[data-index='0']")
+        page.keyboard.press("Space")
+        until(page, "page.frame.index", 0)
+        assert page.get_attribute("#frames button[data-index='0']", "aria-current") == "true"
+        reached = set()
+        page.evaluate("document.activeElement.blur()")
+        for _ in range(60):
+            page.keyboard.press("Tab")
+            reached.add(page.evaluate("document.activeElement.id || document.activeElement.dataset.key || ''"))
+        assert {"picture", "scale", "frame-slider", "frame-play", "0", "1", "2", "sprites", "writes"} <= reached
+
+
+def test_everything_has_a_name_for_those_who_listen(chrome, pages):
+    """Each control has an accessible name, each table a caption, each picture words; the dot is told as it changes."""
+    address, _, _ = pages["regatta"]
+    with opened(chrome, address) as page:
+        nameless = page.evaluate(
+            """() => [...document.querySelectorAll('button, input, select')].filter((one) => !one.closest('[hidden]') &&
+              !(one.labels && one.labels.length) && !one.textContent.trim() && !one.getAttribute('aria-label')).length"""
+        )
+        assert nameless == 0
+        assert page.evaluate("[...document.querySelectorAll('table')].every((one) => one.caption.textContent.trim())")
+        assert page.evaluate("[...document.querySelectorAll('img')].every((one) => one.alt)")
+        assert page.get_attribute("#dot-text", "aria-live") == "polite"
+        assert page.get_attribute("#picture", "aria-label").startswith("Frame 0 of Regatta. Line 0, dot 0: ")
+        assert page.evaluate("document.documentElement.lang") == "en"
+
+
+def test_what_vanished_is_told_in_words_and_in_the_picture(chrome, pages):
+    """The flock's drops: in the table with their reasons, and as marks that go away when they are not wanted."""
+    address, _, frames = pages["flock"]
+    drops = frames[0].drops
+    with opened(chrome, address) as page:
+        rows = page.locator("#happened table", has_text="Sprites dropped").locator("tbody tr")
+        assert rows.count() == len(drops)
+        line = int(drops["line"][0])
+        page.evaluate("line => moveTo(line, 0)", line)
+        assert f"({drops['reason'][0]})" in page.inner_text("#line")
+        ink = "() => document.getElementById('overlay').getContext('2d').getImageData(0, 0, 576, 432).data.filter(Boolean).length"
+        marked = page.evaluate(ink)
+        page.uncheck("#marks input[data-key='dropped']")
+        assert page.evaluate(ink) < marked
+
+
+def test_a_scene_called_script_shows_as_that(chrome, tmp_path):
+    """Names from the files are text wherever they stand, in a report of strangers' files too."""
+    evil = '<img src=x onerror="bad=1"><script>bad=1</script>'
+    text = f'name = {json.dumps(evil)}\nabout = {json.dumps(evil)}\nchip = "curlew.chip.toml"\n[[palette]]\ncolours = ["#123"]\n'
+    (tmp_path / "evil.scene.toml").write_text(text, encoding="utf-8")
+    chip = CURLEW.replace('name = "Curlew"', f"name = {json.dumps(evil)}")
+    (tmp_path / "curlew.chip.toml").write_text(chip, encoding="utf-8")
+    made = vdpsim.report_page(vdpsim.load_scene(tmp_path / "evil.scene.toml"))
+    (tmp_path / "evil.html").write_text(made, encoding="utf-8")
+    with opened(chrome, (tmp_path / "evil.html").as_uri()) as page:
+        assert page.inner_text("h1") == f"{evil} on {evil}"
+        assert page.inner_text("#scene-about") == evil
+        assert page.evaluate("typeof bad") == "undefined"
+
+
+def test_frames_that_flash_are_not_played(chrome, tmp_path):
+    """Black and white in turns: a caution instead of the button. Frames that do not flash wait for the button too."""
+    writes = "".join(
+        f'[[writes]]\nframe = {n}\nline = 0\nentry = 0\ncolour = "#{"f0"[n % 2] * 3}"\n' for n in range(12)
+    )
+    text = f'name = "Blink"\nabout = "x"\nchip = "curlew.chip.toml"\nframes = 12\n[[palette]]\ncolours = ["#000"]\n{writes}'
+    (tmp_path / "blink.scene.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "curlew.chip.toml").write_text(CURLEW, encoding="utf-8")
+    made = vdpsim.report_page(vdpsim.load_scene(tmp_path / "blink.scene.toml"), range(12))
+    (tmp_path / "blink.html").write_text(made, encoding="utf-8")
+    with opened(chrome, (tmp_path / "blink.html").as_uri()) as page:
+        assert page.is_hidden("#frame-play")
+        assert "more than 3 general flashes within a second" in page.inner_text("#caution")
+        assert page.evaluate("page.frame.index") == 0
+
+
+def test_light_and_dark(chrome, pages):
+    address, _, _ = pages["saltmarsh"]
+    grounds = []
+    for scheme in ("light", "dark"):
+        with opened(chrome, address, color_scheme=scheme) as page:
+            grounds.append(page.evaluate("getComputedStyle(document.body).backgroundColor"))
+    assert grounds == ["rgb(251, 251, 248)", "rgb(21, 25, 26)"]

@@ -1,0 +1,221 @@
+"""Does the watcher follow its files, and serve nobody but this machine? Saves, half-written files, and what others may ask."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+from browser import browser, opened
+
+from vdpsim.cli import main
+from vdpsim.report.watch import Server, Watched
+
+ROOT = Path(__file__).parents[2]
+PATIENCE = 10.0
+"""Seconds that a test waits for what should come in a fraction of one."""
+
+
+@pytest.fixture
+def place(tmp_path):
+    """A copy of the shipped scenes to be changed."""
+    shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
+    return tmp_path / "scenes"
+
+
+@pytest.fixture
+def watched(place):
+    one = Watched(place / "saltmarsh.scene.toml", range(1))
+    one.start()
+    yield one
+    one.stop()
+
+
+@pytest.fixture
+def server(watched):
+    with Server(watched) as one:
+        threading.Thread(target=one.serve_forever, daemon=True).start()
+        yield one
+        one.shutdown()
+
+
+def after(watched, version):
+    """The news after ``version``; there have to be some."""
+    found = watched.news(version, PATIENCE)
+    assert found["version"] != version
+    return found
+
+
+def changed(watched, path, change):
+    """The news that come of a change of ``path``'s text."""
+    version = watched.version
+    path.write_text(change(path.read_text(encoding="utf-8")), encoding="utf-8")
+    return after(watched, version)
+
+
+def asked(server, path, host=None, method="GET"):
+    """Status, headers and body of an answer."""
+    link = http.client.HTTPConnection("127.0.0.1", server.server_port, timeout=PATIENCE)
+    link.putrequest(method, path, skip_host=True)
+    link.putheader("Host", f"127.0.0.1:{server.server_port}" if host is None else host)
+    link.endheaders()
+    answer = link.getresponse()
+    return answer.status, dict(answer.getheaders()), answer.read()
+
+
+def test_scene_chip_and_art_are_followed(place, watched):
+    """A save of each of the three is drawn; the chip in another folder, the art named in the scene."""
+    first = watched.facts["frames"][0]["planes"]
+    told = changed(
+        watched, place / "saltmarsh.scene.toml", lambda text: text.replace('name = "Saltmarsh"', 'name = "Other"')
+    )
+    assert told["facts"]["scene"]["name"] == "Other"
+    told = changed(
+        watched, place / "chips" / "curlew.chip.toml", lambda text: text.replace('name = "Curlew"', 'name = "Whimbrel"')
+    )
+    assert told["facts"]["chip"]["name"] == "Whimbrel"
+    version = watched.version
+    art = place / "art" / "saltmarsh-far.png"
+    shutil.copy(place / "art" / "saltmarsh-near.png", place / "art" / "new.png")
+    (place / "art" / "new.png").replace(art)  # as editors save: another file under the same name
+    told = after(watched, version)
+    assert told["trouble"] or told["facts"]["frames"][0]["planes"] != first
+
+
+def test_half_written_and_deleted_files_are_trouble_and_then_none(place, watched):
+    """Each state is told with its place; the last good picture stays, and comes back when the file is whole again."""
+    path = place / "saltmarsh.scene.toml"
+    text = path.read_text(encoding="utf-8")
+    good = watched.facts
+    told = changed(watched, path, lambda whole: whole[:300] + '\nabout = "')
+    assert told["facts"] is None
+    assert re.search(r"saltmarsh\.scene\.toml(:\d+)?: ", told["trouble"])
+    assert watched.facts is good
+    version = watched.version
+    path.unlink()
+    assert "cannot be read" in after(watched, version)["trouble"]
+    version = watched.version
+    path.write_text(text, encoding="utf-8")
+    told = after(watched, version)
+    while told["trouble"]:  # it may have been seen before all of it was there
+        told = after(watched, told["version"])
+    assert told["facts"]["scene"]["name"] == "Saltmarsh"
+
+
+def test_a_missing_picture_is_seen_when_it_comes(place, watched):
+    art = place / "art" / "saltmarsh-far.png"
+    data, version = art.read_bytes(), watched.version
+    art.unlink()
+    told = after(watched, version)
+    assert "saltmarsh-far.png" in told["trouble"]
+    art.write_bytes(data)
+    told = after(watched, told["version"])
+    while told["trouble"]:
+        told = after(watched, told["version"])
+    assert told["facts"]
+
+
+def test_no_news_is_told_in_time(watched):
+    told = watched.news(watched.version, 0.05)
+    assert told == {"version": watched.version, "trouble": "", "facts": None}
+
+
+def test_a_scene_that_is_wrong_from_the_start_is_told(tmp_path, capsys):
+    assert main(["watch", str(tmp_path / "no.scene.toml")]) == 2
+    assert "no.scene.toml: cannot be read" in capsys.readouterr().err
+
+
+def test_the_page_and_its_news_and_nothing_else(server, watched):
+    """No file of the folder, no way up, no other method."""
+    status, headers, body = asked(server, "/")
+    assert (status, headers["Content-Type"]) == (200, "text/html; charset=utf-8")
+    assert b"Saltmarsh on Curlew" in body
+    assert b"connect-src 'self'" in body
+    status, headers, body = asked(server, "/news?after=0")
+    assert (status, headers["Content-Type"]) == (200, "application/json")
+    assert json.loads(body)["facts"]["scene"]["name"] == "Saltmarsh"
+    assert headers["Cache-Control"] == "no-store"
+    for path in (
+        "/saltmarsh.scene.toml",
+        "/../saltmarsh.scene.toml",
+        "/%2e%2e/",
+        "/favicon.ico",
+        "//etc/passwd",
+        "/news/",
+    ):
+        assert asked(server, path)[0] == 404, path
+    for method in ("POST", "PUT", "DELETE"):
+        assert asked(server, "/", method=method)[0] == 501
+    assert json.loads(asked(server, "/news?after=x")[2])["version"] == watched.version
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "evil.example:80", "", "127.0.0.1", "127.0.0.1:1", "localhost.evil.example"]
+)
+def test_another_hosts_name_is_refused(server, host):
+    """A page from elsewhere whose name was pointed at this machine gets nothing."""
+    status, _, body = asked(server, "/", host=host)
+    assert status == 403
+    assert b"Saltmarsh" not in body
+
+
+def test_localhost_is_this_machine(server):
+    assert asked(server, "/", host=f"localhost:{server.server_port}")[0] == 200
+
+
+def test_it_listens_on_the_loopback_address_alone(server):
+    assert server.server_address[0] == "127.0.0.1"
+
+
+def test_a_port_that_is_taken_is_told(place, capsys):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        assert main(["watch", str(place / "saltmarsh.scene.toml"), "--port", str(port)]) == 2
+    assert f"port {port} cannot be had" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("port", ["80", "65536", "x"])
+def test_what_no_port_is(capsys, port):
+    assert main(["watch", "x.scene.toml", "--port", port]) == 2
+    assert "must be 1024 to 65535" in capsys.readouterr().err
+
+
+def test_the_browser_shows_what_is_saved_and_what_is_wrong(place, server):
+    """A save is drawn without a word from the reader; trouble lies over the last good picture and goes away again."""
+    path = place / "saltmarsh.scene.toml"
+    text = path.read_text(encoding="utf-8")
+    with browser() as chrome, opened(chrome, server.address) as page:
+        page.focus("#picture")
+        page.keyboard.press("ArrowDown")
+        path.write_text(text.replace('name = "Saltmarsh"', 'name = "Samphire"'), encoding="utf-8")
+        page.wait_for_selector("h1:text-is('Samphire on Curlew')")
+        assert page.inner_text("#dot-text").startswith("Line 1, dot 0:")
+        path.write_text(text + "\n[[", encoding="utf-8")
+        page.wait_for_selector("#trouble:visible")
+        assert "saltmarsh.scene.toml:" in page.inner_text("#trouble")
+        assert page.inner_text("h1") == "Samphire on Curlew"
+        path.write_text(text, encoding="utf-8")
+        page.wait_for_selector("h1:text-is('Saltmarsh on Curlew')")
+        page.wait_for_selector("#trouble", state="hidden")
+
+
+def test_the_command_says_where_and_stops_when_told(place):
+    words = [sys.executable, "-m", "vdpsim", "watch", str(place / "saltmarsh.scene.toml")]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        first = process.stdout.readline()
+        assert re.search(r"http://127\.0\.0\.1:\d+/ \(stop with Ctrl-C\)", first)
+        time.sleep(0.1)
+        process.send_signal(signal.SIGINT)
+        assert process.wait(PATIENCE) == 130
+        assert "vdpsim: interrupted" in process.stderr.read()

@@ -1,0 +1,263 @@
+"""Everything that a page tells of a scene: plain data, ready for JSON, and the frames' planes as packed bytes.
+
+Law: what is told is what drawing yielded and what the chip's description says; a name is the description's own. Nothing here is
+HTML, and nothing is escaped: that is for the page. Addresses are numbers of bytes.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..bus import CLIENT_COLOURS
+from ..chip.bits import Bits
+from ..chip.clients import slot_clients
+from ..chip.model import Chip, TilesMode
+from ..chip.timing import frame_rate
+from ..machine import Machine, frames
+from ..memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
+from ..picture import Frame
+from ..scene import Scene
+from .flashes import Watcher
+from .pictures import pattern_sheets, thumbnails
+from .planes import Stack, deflated, packed, split
+from .tables import budget_tables
+
+Json = dict[str, Any]
+
+KEY_EVERY = 25
+"""Frames from one that is told whole to the next."""
+
+MOST_WRITES = 400
+"""Timed writes of a frame that are told one by one."""
+
+
+@dataclass
+class _Run:
+    """What is gathered while frames go by."""
+
+    frames: list[Json] = field(default_factory=list)
+    strips: dict[bytes, int] = field(default_factory=dict)
+    small: list[npt.NDArray[np.uint8]] = field(default_factory=list)
+    before: list[Stack] | None = None
+
+
+def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] | None = None) -> Json:
+    """What there is to say of the ``wanted`` frames of ``scene``. ``progress`` is told how many are done.
+
+    Fetches that come too late are shown as the damage that they do, and counted. Raises ValueError where no frame is wanted.
+    """
+    chip, numbers = scene.chip, list(wanted)
+    if not numbers:
+        raise ValueError("a report needs a frame at least, got none")
+    run, watcher = _Run(), Watcher(frame_rate(chip.frame), again=True)
+    drawn = frames(scene, numbers, planes=True, damage=True, trace=chip.time is not None)
+    for count, frame in enumerate(drawn):
+        watcher.look(frame.rgb)
+        run.frames.append(_frame(scene, frame, run, key=count % KEY_EVERY == 0))
+        if progress:
+            progress(count + 1)
+    seen = watcher.found()
+    consecutive = numbers == list(range(numbers[0], numbers[0] + len(numbers)))
+    return {
+        "scene": {"name": scene.name, "about": scene.about, "frames": scene.frames, "file": scene.path.name},
+        "chip": _chip(chip),
+        "flashes": {"passes": seen.passes, "told": seen.told(), "looked": consecutive},
+        "frames": run.frames,
+        "clientColours": [
+            list(CLIENT_COLOURS[number % len(CLIENT_COLOURS)]) for number in range(len(slot_clients(chip)))
+        ],
+        "strips": _text(deflated(b"".join(run.strips))),
+        "thumbnails": thumbnails(run.small),
+        "memory": [{"start": row.start, "end": row.end, "owner": row.owner} for row in scene.layout],
+        "patterns": pattern_sheets(scene),
+        "budget": budget_tables(scene),
+    }
+
+
+def _chip(chip: Chip) -> Json:
+    rate = frame_rate(chip.frame)
+    return {
+        "name": chip.name,
+        "about": chip.about,
+        "width": chip.frame.width,
+        "height": chip.frame.height,
+        "lines": chip.frame.lines_per_frame,
+        "rate": f"{float(rate):.4f}",
+        "memory": chip.memory.size,
+        "access": chip.memory.bytes_per_access,
+        "entries": chip.palette.entries,
+        "bankSize": chip.palette.bank_size,
+        "word": {name: _parts(bits) for name, bits in chip.palette.layout.items()},
+        "wordDigits": -(-chip.palette.word_bits // 4),
+        "sources": list(chip.source_names),
+        "layers": [{"name": layer.name, "modes": [_mode(mode) for mode in layer.modes]} for layer in chip.layers],
+        "sprites": _sprites(chip),
+        "perLine": int(chip.memory.accesses_per_dot * chip.frame.dots_per_line)
+        if chip.time and chip.memory.accesses_per_dot
+        else 0,
+        "keyEvery": KEY_EVERY,
+    }
+
+
+def _mode(mode: Any) -> Json:
+    told: Json = {"name": mode.name, "kind": mode.kind, "bits": mode.bits_per_dot}
+    layout = getattr(mode, "cell", None)
+    if layout is not None:
+        told["cell"] = {name: _parts(bits) for name, bits in layout.layout.items()}
+        told["size"] = [mode.tile, mode.tile] if isinstance(mode, TilesMode) else list(mode.glyph)
+    return told
+
+
+def _sprites(chip: Chip) -> Json | None:
+    table = chip.sprites
+    if table is None:
+        return None
+    groups = list(chip.collisions.groups) if chip.collisions else []
+    return {
+        "count": table.count,
+        "sizes": [list(size) for size in table.sizes],
+        "groups": groups,
+        "xBias": table.x_bias,
+    }
+
+
+def _parts(bits: Bits) -> list[list[int]]:
+    """The bit ranges of a field, [highest, lowest], the first on top."""
+    return [list(part) for part in bits.parts]
+
+
+def _text(data: bytes) -> str:
+    return base64.b64encode(data).decode("ascii")
+
+
+# One frame
+
+
+def _frame(scene: Scene, frame: Frame, run: _Run, *, key: bool) -> Json:
+    stacks = list(_stacks(scene.chip, frame))
+    data = packed(stacks, None if key else run.before)
+    run.before = stacks
+    run.small.append(frame.rgb)
+    assert frame.colours is not None
+    tables = frame.colours.tables
+    changes = tables.copy()  # each palette as what is other than in the one before
+    changes[1:] ^= tables[:-1]
+    told = json.dumps(_told(scene, frame, run, changes), separators=(",", ":"))
+    return {"number": frame.frame, "planes": _text(data), "facts": _text(deflated(told.encode()))}
+
+
+def _told(scene: Scene, frame: Frame, run: _Run, changes: npt.NDArray[np.uint8]) -> Json:
+    """Everything that is said of a frame but its dots."""
+    assert frame.colours is not None
+    return {
+        "palettes": _text(deflated(changes.tobytes())),
+        "stretches": frame.colours.starts.reshape(-1).tolist(),
+        "words": Machine.of(scene, frame.frame).palette.tolist(),
+        "rungs": list(frame.rungs),
+        "clients": list(frame.log.clients),
+        "counts": _text(deflated(frame.log.counts.astype("<u2").tobytes())),
+        "found": frame.log.found.tolist(),
+        "drawn": frame.log.drawn.tolist(),
+        "missed": frame.missed.sum(axis=1).tolist(),
+        "drops": [list(drop) for drop in frame.drops.tolist()],
+        "collisions": [list(one) for one in frame.collisions.tolist()],
+        "raised": [list(one) for one in frame.raised.tolist()],
+        "transfers": [list(one) for one in frame.transfers.tolist()],
+        "sprites": list(_table(scene, frame)),
+        "writes": [_write(write) for write in scene.writes(frame.frame)[:MOST_WRITES]],
+        "moreWrites": max(0, len(scene.writes(frame.frame)) - MOST_WRITES),
+        **_slots(frame, run),
+    }
+
+
+def _stacks(chip: Chip, frame: Frame) -> Iterator[Stack]:
+    """For each layer and the sprites the planes that move together."""
+    wide = 2 if chip.palette.entries > 254 else 1
+    for name, plane in frame.planes.items():
+        stands = plane.standing
+        assert stands is not None
+        value = np.where(plane.opaque, plane.entry.astype(np.int64) + 1, 0)
+        if name == "sprites":
+            assert stands.sprite is not None
+            value = np.where(stands.sprite >= 0, stands.entry.astype(np.int64) + 1, 0)
+            more = split(stands.sprite.astype(np.int64) + 1, 2)
+        else:
+            fed = plane.fed
+            assert fed is not None
+            more = [
+                *split(fed.mode + 1, 1),
+                *split(fed.cell + 1, 4),
+                *split(np.maximum(fed.word, 0), 2),
+                *split(fed.data + 1, 4),
+            ]
+        yield np.stack([*split(value, wide), stands.rung, *more])
+
+
+def _slots(frame: Frame, run: _Run) -> Json:
+    """Who had which slot of every line: the number of the line's strip among all that there are, for each line of the frame."""
+    if frame.slots is None or frame.trace is None:
+        return {"slots": None, "used": None}
+    lines, per_line = len(frame.slots.counts), frame.slots.per_line
+    strips = np.full((lines, per_line), 255, np.uint8)
+    strips[frame.trace["line"], frame.trace["slot"]] = frame.trace["client"]
+    numbers = [run.strips.setdefault(row.tobytes(), len(run.strips)) for row in strips]
+    return {
+        "slots": _text(deflated(np.array(numbers, "<u4").tobytes())),
+        "used": _text(deflated(frame.slots.used.astype("<u4").tobytes())),
+        "slotClients": list(frame.slots.clients),
+    }
+
+
+def _table(scene: Scene, frame: Frame) -> Iterator[Json]:
+    """The sprites as they stand in the table when the frame begins, those that are enabled."""
+    chip = scene.chip
+    if chip.sprites is None:
+        return
+    names = {number: name for name, number in scene.sprite_names.items()}
+    machine = Machine.of(scene, frame.frame)
+    base = machine.state.value("sprites.patterns")
+    layout = chip.sprites.fields.layout
+    for number in range(chip.sprites.count):
+        try:
+            record = machine.sprites[number]
+        except IndexError:  # a table in memory that sticks out
+            return
+        values = {name: getattr(record, name) for name in layout}
+        if not values.get("enable", 1):
+            continue
+        width, height = chip.sprites.sizes[values.get("size", 0)]
+        x = values["x"] - (chip.sprites.x_bias if values.get("x_bias") else 0)
+        yield {
+            "number": number,
+            "name": names.get(number, ""),
+            "x": x,
+            "y": values["y"],
+            "width": width,
+            "height": height,
+            "data": (base + values["pattern"] * chip.sprites.step_bytes) % chip.memory.size,
+            "fields": values,
+        }
+
+
+def _write(write: Write) -> Json:
+    """A timed write in words."""
+    what: Mapping[type, Callable[[Any], str]] = {
+        RegisterWrite: lambda one: f"{one.name} = {one.value}",
+        PaletteWrite: lambda one: (
+            f"entries {one.entry} to {one.entry + len(one.words) - 1}"
+            if len(one.words) > 1
+            else f"entry {one.entry} = 0x{one.words[0]:X}"
+        ),
+        SpriteWrite: lambda one: f"sprite table from byte {one.offset}: {len(one.data)} bytes",
+        MemoryWrite: lambda one: f"memory from 0x{one.address:X}: {len(one.data)} bytes",
+        Transfer: lambda one: f"transfer to 0x{one.address:X}: {len(one.data)} bytes",
+        PortWrite: lambda one: f"port 0x{one.address:X} = 0x{one.value:02X}",
+    }
+    return {"line": write.line, "dot": write.dot, "what": what[type(write)](write)}

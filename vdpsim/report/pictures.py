@@ -1,0 +1,118 @@
+"""Small pictures for a page, as data addresses: frames to step through, and patterns as the chip sees them.
+
+Law: patterns are decoded from the memory that the scene's first frame begins with, in the colours of bank 0; nothing is drawn
+that is not in memory.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from PIL import Image
+
+from ..chip.colour import expand
+from ..chip.model import BitmapMode, TextMode, TilesMode
+from ..engine.store import decoder
+from ..memory import State
+from ..picture import png_bytes
+from ..scene import Scene
+
+SMALL = (72, 54)
+"""Dots across and down that a frame of the strip has at most."""
+
+SHEET = 32
+"""Patterns in a row of a sheet."""
+
+MOST_PATTERNS = 1024
+"""Patterns of a sheet; the rest is counted."""
+
+
+def address(data: bytes, kind: str) -> str:
+    """``data`` as an address that holds it."""
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
+
+
+def thumbnails(pictures: list[npt.NDArray[np.uint8]]) -> dict[str, Any]:
+    """All frames small, side by side in one picture, with the size of each."""
+    height, width = pictures[0].shape[:2]
+    scale = min(SMALL[0] / width, SMALL[1] / height)
+    size = max(1, int(width * scale)), max(1, int(height * scale))
+    across = min(len(pictures), 50)
+    sheet = Image.new("RGB", (across * size[0], -(-len(pictures) // across) * size[1]))
+    for number, picture in enumerate(pictures):
+        small = Image.fromarray(picture).resize(size, Image.Resampling.BOX)
+        sheet.paste(small, (number % across * size[0], number // across * size[1]))
+    out = io.BytesIO()
+    sheet.save(out, "JPEG", quality=80)
+    return {"sheet": address(out.getvalue(), "jpeg"), "width": size[0], "height": size[1], "across": across}
+
+
+def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
+    """A picture of the patterns of each owner in memory: its name, the address of the first, how many, their size."""
+    chip, state = scene.chip, scene.state(0)
+    sheets = []
+    for layer in chip.layers:
+        for mode in layer.modes:
+            if isinstance(mode, BitmapMode):
+                continue
+            end = "patterns" if isinstance(mode, TilesMode) else "glyphs"
+            size = (mode.tile, mode.tile) if isinstance(mode, TilesMode) else mode.glyph
+            sheets.append(_sheet(scene, state, f"{layer.name}.{mode.name}.{end}", mode, size, mode.pattern_bytes))
+    if chip.sprites:
+        sheets.append(
+            _sheet(scene, state, "sprites.patterns", chip.sprites, chip.sprites.sizes[0], chip.sprites.step_bytes)
+        )
+    return [sheet for sheet in sheets if sheet]
+
+
+def _sheet(
+    scene: Scene, state: State, owner: str, mode: Any, size: tuple[int, int], step: int
+) -> dict[str, Any] | None:
+    row = next((row for row in scene.layout if owner in row.owner.split(", ")), None)
+    if row is None or owner not in state.names:
+        return None
+    width, height = size
+    bits = mode.bits_per_dot
+    row_bytes = 1 if isinstance(mode, TextMode) else width * bits // 8
+    whole = row_bytes * height
+    first = state.value(owner)
+    last = min(row.end, len(state.memory))
+    count = max(0, (last - first - whole) // step + 1)
+    shown = min(count, MOST_PATTERNS)
+    if not shown:
+        return None
+    places = first + np.arange(shown)[:, None] * step + np.arange(whole)
+    dots = decoder(bits, mode.first_dot)[state.memory[places]].reshape(shown, height, -1)[:, :, :width]
+    down = -(-shown // SHEET)
+    padded = np.zeros((down * SHEET, height, width), np.uint8)
+    padded[:shown] = dots
+    sheet = padded.reshape(down, SHEET, height, width).transpose(0, 2, 1, 3).reshape(down * height, SHEET * width)
+    image = Image.fromarray(np.ascontiguousarray(sheet))
+    image.putpalette(_colours(scene, state, mode).tobytes(), "RGB")
+    return {
+        "owner": owner,
+        "first": first,
+        "step": step,
+        "count": count,
+        "shown": shown,
+        "width": width,
+        "height": height,
+        "across": SHEET,
+        "picture": address(png_bytes(image), "png"),
+    }
+
+
+def _colours(scene: Scene, state: State, mode: Any) -> npt.NDArray[np.uint8]:
+    """The colours of bank 0's values; of text, which has its colours from cells and registers, dark on light."""
+    if isinstance(mode, TextMode):
+        return np.array([[240, 240, 240], [20, 20, 20]], np.uint8)
+    chip = scene.chip
+    base, _, step = chip.entry_rule(mode.entries)
+    entries = np.minimum(base + np.arange(1 << mode.bits_per_dot) * step, chip.palette.entries - 1)
+    words = state.palette[entries].tolist()
+    fields = chip.palette.layout.values()
+    return np.array([[expand(bits.get(word), bits.width) for bits in fields] for word in words], np.uint8)

@@ -1,0 +1,45 @@
+"""A scene's budget as tables of text.
+
+Law: the words are ``budgets.told``'s; nothing is worked out here.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..budgets.budget import budget
+from ..budgets.explain import EXPLAIN
+from ..budgets.told import sections, verdict
+from ..chip.model import Chip
+from ..scene import Scene
+
+_LATEST: list[tuple[Chip, dict[str, Any]]] = []
+"""The chip asked for last, and its tables: a scene changes more often than its chip."""
+
+
+def budget_tables(scene: Scene) -> dict[str, Any]:
+    """The verdict in a sentence, whether the chip fits, and each section: title, head, rows, formulas."""
+    if not (_LATEST and _LATEST[0][0] == scene.chip):
+        _LATEST[:] = [(scene.chip, _tables(scene.chip))]
+    return _LATEST[0][1]
+
+
+def _tables(chip: Chip) -> dict[str, Any]:
+    try:
+        found = budget(chip)
+    except ValueError as error:  # more choices of modes than are looked through
+        return {"verdict": str(error), "fits": None, "sections": []}
+    return {
+        "verdict": verdict(found),
+        "fits": found.fits,
+        "sections": [
+            {
+                "title": section.title,
+                "head": list(section.head),
+                "rows": [list(row) for row in section.rows],
+                "right": section.right,
+                "formulas": [[name, EXPLAIN[name]] for name in section.explained],
+            }
+            for section in sections(found)
+        ],
+    }
