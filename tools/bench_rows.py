@@ -12,7 +12,8 @@ import sys
 from collections.abc import Callable
 from io import BytesIO
 
-import bench_sweep  # noqa: F401 - its row is entered as it is loaded
+import bench_report  # noqa: F401 - its rows are entered as it is loaded
+import bench_sweep  # noqa: F401
 import bench_time  # noqa: F401
 import numpy as np
 from bench_measure import ROUNDS, ROWS, Drawer, Run, ratio, row
