@@ -28,6 +28,7 @@ COMMANDS = {
     "budget": "say whether a chip fits its memory, and what it costs",
     "compare": "put chips side by side: descriptions, budgets, the same scene",
     "sweep": "try a chip with many values of its fields, and say which fit",
+    "fit": "bring pictures, sprite sheets and fonts into what a chip allows",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
 }

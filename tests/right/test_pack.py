@@ -1,0 +1,155 @@
+"""Are colour sets packed right, and into as few banks as can be? Against every way for tiny cases, and published instances.
+
+Published: the instances of A. Grange, I. Kacem, S. Martin, "Algorithms for the bin packing problem with overlapping items",
+arXiv:1605.00558, read from beside the project where they are; ``best_published`` is the best of that paper's six solvers.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from itertools import product
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from refusal import refused
+
+from vdpsim.art.pack import Packing, Page, pack, place, reduced
+
+DATA = Path(os.environ.get("VDPSIM_PACKING", Path(__file__).parents[3] / "shared" / "data" / "packing.json"))
+
+
+def faults(sets, capacity, packing, shared=frozenset()):
+    """What is wrong with a packing, in words."""
+    found = []
+    there = sorted(number for page in packing.pages for number in page)
+    if there != list(range(len(sets))):
+        found.append(f"sets in pages: {there}")
+    for number, page in enumerate(packing.pages):
+        union = frozenset().union(*(sets[one] for one in page)) - frozenset(shared)
+        if len(union) > capacity:
+            found.append(f"page {number} holds {len(union)}")
+        if not page:
+            found.append(f"page {number} is empty")
+    if packing.bound > len(packing.pages):
+        found.append(f"bound {packing.bound} above {len(packing.pages)} pages")
+    return found
+
+
+def fewest(sets, capacity):
+    """The fewest pages, by trying every way."""
+    for pages in range(1, len(sets) + 1):
+        for way in product(range(pages), repeat=len(sets)):
+            unions = [
+                frozenset().union(*(one for one, at in zip(sets, way, strict=True) if at == page))
+                for page in range(pages)
+            ]
+            if all(len(union) <= capacity for union in unions):
+                return pages
+    return 0
+
+
+MANY = st.lists(st.frozensets(st.integers(0, 40), min_size=1, max_size=9), min_size=1, max_size=40)
+SETS = st.lists(st.frozensets(st.integers(0, 9), min_size=1, max_size=4), min_size=1, max_size=6)
+
+
+@settings(max_examples=80)
+@given(SETS, st.integers(4, 6))
+def test_tiny_cases_are_packed_best_and_proved(sets, capacity):
+    packing = pack(sets, capacity)
+    assert faults(sets, capacity, packing) == []
+    assert len(packing.pages) == fewest(sets, capacity)
+    assert packing.proved
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(st.frozensets(st.integers(0, 40), min_size=1, max_size=9), min_size=1, max_size=40),
+    st.integers(9, 16),
+    st.integers(0, 3),
+)
+def test_any_packing_stands(sets, capacity, shared):
+    """Every set in one page, no page too full, never below the bound; shared symbols take no room."""
+    common = frozenset(range(shared))
+    packing = pack(sets, capacity, shared=common)
+    assert faults(sets, capacity, packing, common) == []
+    assert pack(sets, capacity, shared=common) == packing
+
+
+def test_a_wrong_packing_is_seen():
+    """The checker above sees a page too full, a set twice or missing, an empty page and a bound that is none."""
+    sets = [{1, 2}, {3}, {4}]
+    good = Packing(((0, 1), (2,)), 2)
+    assert faults(sets, 3, good) == []
+    assert faults(sets, 2, good) == ["page 0 holds 3"]
+    assert faults(sets, 3, Packing(((0, 1), (1, 2)), 2)) == ["sets in pages: [0, 1, 1, 2]"]
+    assert faults(sets, 4, Packing(((0, 1, 2), ()), 1)) == ["page 1 is empty"]
+    assert faults(sets, 3, Packing(((0, 1), (2,)), 3)) == ["bound 3 above 2 pages"]
+
+
+def test_bounds():
+    """31 symbols in pages of 15 need 3; three sets of which no two fit together need 3 too; a set in another needs nothing."""
+    assert pack([{number} for number in range(31)], 15).bound == 3
+    apart = [set(range(10)), set(range(10, 20)), set(range(20, 30))]
+    assert pack(apart, 15).pages == ((0,), (1,), (2,))
+    assert pack([*apart, {3, 4}, {25}], 15).pages == ((0, 3), (1,), (2, 4))
+    assert pack([], 15) == Packing((), 0)
+    assert pack([set(), set()], 15).pages == ((0, 1),)
+
+
+def test_sets_that_lie_in_others_need_no_thought():
+    whole, home = reduced([frozenset(one) for one in ({1}, {1, 2}, {3}, {2, 1}, {1, 2, 3})])
+    assert whole == [frozenset({1, 2, 3})]
+    assert home == [0] * 5
+
+
+def test_what_cannot_be_packed():
+    with refused(ValueError, "set 1 has 3 symbols, more than a page's 2"):
+        pack([{1}, {1, 2, 3}], 2)
+    with refused(ValueError, "capacity must be 1 or more, got 0"):
+        pack([{1}], 0)
+    with refused(ValueError, r"set 0 must reach pages 0 to 0, got \[1\]"):
+        place([{1}], [Page(3)], [[1]])
+
+
+def test_unlike_pages():
+    """A page with fixed symbols takes what uses them; a set goes only where it reaches; no way is None."""
+    pages = [Page(2, frozenset({1, 2})), Page(3)]
+    assert place([{1, 2, 3, 4}, {5, 6, 7}], pages) == (0, 1)
+    assert place([{1, 2, 3, 4}, {5, 6, 7, 8}], pages) is None
+    assert place([{5, 6}, {7}], pages, [[1], [1]]) == (1, 1)
+    assert place([{5, 6}], pages) == (0,)
+    assert place([], pages) == ()
+    assert place([{9, 10, 11}], [Page(2), Page(2)]) is None
+
+
+@settings(max_examples=40)
+@given(SETS, st.lists(st.integers(1, 5), min_size=1, max_size=3), st.data())
+def test_a_place_that_is_found_stands(sets, rooms, data):
+    pages = [Page(room, data.draw(st.frozensets(st.integers(0, 9), max_size=3))) for room in rooms]
+    reach = [data.draw(st.sets(st.integers(0, len(pages) - 1), min_size=1)) for _ in sets]
+    found = place(sets, pages, reach)
+    if found is None:
+        return
+    for number, page in enumerate(pages):
+        union = frozenset().union(*(one for one, at in zip(sets, found, strict=True) if at == number)) - page.fixed
+        assert len(union) <= page.room
+    assert all(at in way for at, way in zip(found, reach, strict=True))
+
+
+@pytest.mark.skipif(not DATA.exists(), reason=f"the published instances are not at {DATA}")
+def test_published_instances():
+    """Every twentieth of them, no worse than the best published; every proved optimum of those with 20 sets; some better."""
+    instances = json.loads(DATA.read_text(encoding="utf-8"))
+    chosen = instances[::20] + [one for one in instances if one["proved_optimal"] is not None][::4]
+    better = 0
+    for one in chosen:
+        packing = pack(one["tiles"], one["capacity"])
+        assert faults([frozenset(tile) for tile in one["tiles"]], one["capacity"], packing) == [], one["name"]
+        assert one["lower_bound"] <= packing.bound <= len(packing.pages) <= one["best_published"], one["name"]
+        if one["proved_optimal"] is not None:
+            assert packing.bound <= len(packing.pages) == one["proved_optimal"], one["name"]
+        better += len(packing.pages) < one["best_published"]
+    assert better

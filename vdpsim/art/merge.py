@@ -1,0 +1,255 @@
+"""Tiles merged to a limit: the most similar share a pattern, with the least loss.
+
+Law: the loss of a dot is the square of the distance of its 8-bit colours, which is what PSNR measures; a dot that is opaque in
+one tile and transparent in the other costs more than any two colours. Tiles are first merged two by two, always the two that
+lose the least; then each goes to the pattern that suits it best, and patterns follow their tiles, until nothing
+moves. No clock decides when to stop, only counts; means are kept in steps of 1/256, so that sums are exact, in whatever order
+a machine adds, and the same tiles are merged everywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..scene.match import shown
+from .tiles import Block, Numbers, Way, back
+
+Floats = npt.NDArray[np.float64]
+Progress = Callable[[float], None]
+
+MOST_PAIRED = 3000
+"""Tiles of which every two are held against each other; of more, a start is drawn by chance with a fixed seed."""
+
+ROUNDS = 24
+"""How often tiles go to their best pattern and patterns follow, at most."""
+
+CLEAR = 512.0
+"""How far opaque and transparent are apart; black and white are 442."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Merged:
+    """Which pattern (n,) of the ``rgb`` (k, down, across, 3) and ``opaque`` (k, down, across) each tile has, and in which way."""
+
+    of: Numbers
+    way: Numbers
+    rgb: npt.NDArray[np.uint8]
+    opaque: npt.NDArray[np.bool_]
+
+
+def merge(
+    rgb: npt.NDArray[np.uint8],
+    opaque: npt.NDArray[np.bool_],
+    weight: npt.NDArray[Any],
+    options: Sequence[Way],
+    limit: int,
+    *,
+    members: bool,
+    progress: Progress | None = None,
+) -> Merged:
+    """At most ``limit`` patterns for the tiles (n, down, across): those that a cell shows in one of the ``options``.
+
+    ``weight`` (n,): how often each tile stands. ``members``: a pattern is one of its tiles, and so has only colours of the
+    picture; otherwise it is their mean. ``progress`` is told 0 to 1. Raises ValueError for a limit below 1.
+    """
+    if limit < 1:
+        raise ValueError(f"at least one tile must be allowed, got {limit}")
+    tiles = _features(rgb, opaque)
+    weight = np.asarray(weight, np.float64)
+    if len(tiles) <= MOST_PAIRED:
+        means = _paired(tiles, weight, options, limit, progress)
+    else:
+        means = _drawn(tiles, weight, options, limit)
+    of, way, _ = _nearest(tiles, means, options)
+    rounds = ROUNDS if len(tiles) <= MOST_PAIRED else ROUNDS // 4
+    for _ in range(rounds):
+        means = _means(tiles, weight, of, way, options, means)
+        before = of, way
+        of, way, cost = _nearest(tiles, means, options)
+        _fill(tiles, means, of, way, cost * weight)
+        if np.array_equal(before[0], of) and np.array_equal(before[1], way):
+            break
+    if members:
+        for _ in range(rounds):
+            means = _members(tiles, of, way, options, means)
+            before = of, way
+            of, way, _ = _nearest(tiles, means, options)
+            if np.array_equal(before[0], of) and np.array_equal(before[1], way):
+                break
+    clear = means[..., 3] >= CLEAR / 2
+    colours = np.zeros(means[..., :3].shape, np.float64)
+    share = np.maximum(means[..., 3:], 1) / CLEAR
+    np.divide(means[..., :3], share, out=colours, where=clear[..., None])
+    return Merged(of, way, np.clip(np.rint(colours), 0, 255).astype(np.uint8), clear)
+
+
+def nearest(
+    rgb: npt.NDArray[np.uint8],
+    opaque: npt.NDArray[np.bool_],
+    patterns: npt.NDArray[np.uint8],
+    clear: npt.NDArray[np.bool_],
+    options: Sequence[Way],
+) -> tuple[Numbers, Numbers, Floats]:
+    """Of each tile (n, down, across) the pattern, and the way, that loses the least, and what it loses.
+
+    The first of several patterns wins, then the plainest way. ``patterns`` (k, down, across, 3) with ``clear``, where they are
+    opaque, as they are shown without turn and flips.
+    """
+    return _nearest(_features(rgb, opaque), _features(patterns, clear), options)
+
+
+def means_of(
+    rgb: npt.NDArray[np.uint8], weight: npt.NDArray[Any], of: Numbers, way: Numbers, options: Sequence[Way], count: int
+) -> npt.NDArray[np.uint8]:
+    """The mean colours (count, down, across, 3) of the tiles that share a pattern, turned back to it; 0 where it has none."""
+    tiles = rgb.astype(np.float64)
+    start = np.zeros((count, *rgb.shape[1:]), np.float64)
+    found = _means(tiles, np.asarray(weight, np.float64), of, way, options, start)
+    return np.clip(np.rint(found), 0, 255).astype(np.uint8)
+
+
+def _features(rgb: npt.NDArray[np.uint8], opaque: npt.NDArray[np.bool_]) -> Floats:
+    """Float64 (n, down, across, 4): colours, 0 where transparent, and how opaque."""
+    found = np.empty((*opaque.shape, 4), np.float64)
+    found[..., :3] = np.where(opaque[..., None], rgb, 0)
+    found[..., 3] = opaque * CLEAR
+    return found
+
+
+def _variants(means: Block, options: Sequence[Way]) -> Floats:
+    """Everything that cells show of ``means``: (ways, k, values)."""
+    return np.stack([np.ascontiguousarray(shown(means, way)).reshape(len(means), -1) for way in options])
+
+
+def _nearest(tiles: Floats, means: Floats, options: Sequence[Way]) -> tuple[Numbers, Numbers, Floats]:
+    """Of each tile the mean and the way with the least loss, and the loss."""
+    flat = tiles.reshape(len(tiles), -1)
+    drawn = _variants(means, options)
+    count = len(means)
+    best = np.full(len(tiles), np.inf, np.float64)
+    found = np.zeros(len(tiles), np.int64)
+    own = (flat * flat).sum(axis=1)
+    step = max(1, (1 << 24) // max(count, 1))
+    for number, each in enumerate(drawn):
+        norm = (each * each).sum(axis=1)
+        for start in range(0, len(tiles), step):
+            here = slice(start, start + step)
+            loss = norm - 2 * (flat[here] @ each.T)
+            at = loss.argmin(axis=1)
+            least = loss[np.arange(len(at)), at] + own[here]
+            better = least < best[here] - 0.5  # half a level of one dot: an earlier way is the plainer
+            best[here][better] = least[better]
+            found[here][better] = number * count + at[better]
+    return found % count, found // count, np.maximum(best, 0)
+
+
+def _means(tiles: Floats, weight: Floats, of: Numbers, way: Numbers, options: Sequence[Way], means: Floats) -> Floats:
+    total = np.zeros(means.shape, np.float64)
+    held = np.zeros(len(means))
+    for number, option in enumerate(options):
+        chosen = np.flatnonzero(way == number)
+        if len(chosen):
+            parts = back(tiles[chosen], option) * weight[chosen].reshape(-1, *[1] * (tiles.ndim - 1))
+            np.add.at(total, of[chosen], parts)
+            np.add.at(held, of[chosen], weight[chosen])
+    found = means.copy()
+    some = held > 0
+    found[some] = _stepped(total[some] / held[some].reshape(-1, *[1] * (tiles.ndim - 1)))
+    return found
+
+
+def _stepped(means: Floats) -> Floats:
+    found: Floats = np.rint(means * 256) / 256
+    return found
+
+
+def _fill(tiles: Floats, means: Floats, of: Numbers, way: Numbers, loss: Floats) -> None:
+    """Give a mean that no tile goes to any more to the tile that loses the most."""
+    empty = np.setdiff1d(np.arange(len(means)), of)
+    worst = np.argsort(-loss, kind="stable")[: len(empty)]
+    for mean, tile in zip(empty.tolist(), worst.tolist(), strict=False):
+        if loss[tile] > 0:
+            means[mean], of[tile], way[tile] = tiles[tile], mean, 0
+
+
+def _members(tiles: Floats, of: Numbers, way: Numbers, options: Sequence[Way], means: Floats) -> Floats:
+    """Of each mean the tile that is nearest to it, turned back to it."""
+    found = means.copy()
+    best = np.full(len(means), np.inf)
+    for number, option in enumerate(options):
+        for at in np.flatnonzero(way == number):
+            tile = back(tiles[at : at + 1], option)[0]
+            loss = float(((tile - means[of[at]]) ** 2).sum())
+            if loss < best[of[at]]:
+                best[of[at]], found[of[at]] = loss, tile
+    return found
+
+
+def _closed(options: Sequence[Way]) -> list[Way]:
+    """The options of which any two, one after the other, are one of them again: all, or those without a turn."""
+    return list(options) if len(options) == 8 else [way for way in options if not way.get("turn")]
+
+
+def _paired(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int, progress: Progress | None) -> Floats:
+    """Means after merging the two that lose the least, again and again, down to ``limit``."""
+    ways = _closed(options)
+    means, held = tiles.copy(), weight.copy()
+    count = len(tiles)
+    loss = np.full((count, count), np.inf, np.float64)
+    flat = means.reshape(count, -1)
+    norm = (flat * flat).sum(axis=1)
+    for each in _variants(means, ways):
+        np.minimum(loss, norm[:, None] + norm - 2 * (flat @ each.T), out=loss)
+    loss *= held[:, None] * held / (held[:, None] + held)
+    np.fill_diagonal(loss, np.inf)
+    best = loss.argmin(axis=1)
+    least = loss[np.arange(count), best]
+    alive = np.ones(count, bool)
+    for step in range(count - limit):
+        one = int(least.argmin())
+        other = int(best[one])
+        drawn = _variants(means[one : one + 1], ways)[:, 0]
+        way = ways[int(((drawn - flat[other]) ** 2).sum(axis=1).argmin())]
+        together = held[one] + held[other]
+        both = means[one] * held[one] + back(means[other : other + 1], way)[0] * held[other]
+        means[one] = _stepped(both / together)
+        held[one], alive[other], held[other] = together, False, 0
+        norm[one] = (flat[one] * flat[one]).sum()
+        drawn = _variants(means[one : one + 1], ways)[:, 0]
+        row = norm[one] + norm - 2 * (drawn @ flat.T).max(axis=0)
+        row *= together * held / (together + held)
+        row[~alive] = np.inf
+        row[one] = np.inf
+        loss[other], loss[:, other], least[other] = np.inf, np.inf, np.inf
+        loss[one], loss[:, one] = row, row
+        closer = row < least
+        best[closer], least[closer] = one, row[closer]
+        stale = np.flatnonzero(alive & ((best == one) | (best == other)) & ~closer)
+        for at in {one, *stale.tolist()}:
+            best[at] = loss[at].argmin()
+            least[at] = loss[at, best[at]]
+        if progress is not None and not step % 64:
+            progress(step / (count - limit))
+    return means[alive]
+
+
+def _drawn(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int) -> Floats:
+    """A start of ``limit`` tiles, each drawn in proportion to what it would lose to those that were drawn before."""
+    rng = np.random.default_rng(0)
+    flat = tiles.reshape(len(tiles), -1)
+    norm = (flat * flat).sum(axis=1)
+    loss = np.full(len(tiles), np.inf, np.float64)
+    chosen = [int(weight.argmax())]
+    while True:
+        for each in _variants(tiles[chosen[-1:]], options)[:, 0]:
+            np.minimum(loss, np.maximum(norm + (each * each).sum() - 2 * (flat @ each), 0), out=loss)
+        loss[chosen[-1]] = 0
+        total = np.cumsum(loss.astype(np.float64) * weight)
+        if len(chosen) == limit or total[-1] <= 0:
+            return tiles[chosen]
+        chosen.append(int(np.searchsorted(total, rng.random() * total[-1], side="right")))

@@ -1,0 +1,207 @@
+"""Colour sets packed into the fewest banks.
+
+Law: a *set* is what one tile needs, a *page* is a bank; every set lies whole in one page, and a page holds no more symbols than
+it has room for. ``pack`` uses as many like pages as it takes; ``place`` is given a row of unlike ones. The same sets and seed
+give the same answer on any machine: work is bounded by counts, never by the clock. Knows no colour and no chip.
+
+The problem is bin packing with overlapping items, or pagination: A. Grange, I. Kacem, S. Martin, "Algorithms for the bin packing
+problem with overlapping items", Computers & Industrial Engineering 115 (2018), arXiv:1605.00558. It is strongly NP-complete.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from .pack_bound import bound
+from .pack_exact import exact
+from .pack_search import MUCH, Problem, search, without_a_page
+
+Matrix = npt.NDArray[np.bool_]
+
+FIRST_STEPS = 1600
+"""Moves that are tried for each number of pages, with each of ``STARTS`` starts ..."""
+STARTS = 3
+FAR = 9
+"""... but no further one where the best of the first had more symbols too many than this ..."""
+MORE_STEPS = 8000
+NEAR = 2
+"""... and many more moves where it had no more than this."""
+NODES = 1_500
+"""Places in the tree that the exact search looks at, once nothing else has found a way."""
+
+
+@dataclass(frozen=True)
+class Page:
+    """A bank as it is found: symbols that it can take beyond those that are ``fixed`` there anyway."""
+
+    room: int
+    fixed: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True)
+class Packing:
+    """``pages``: the numbers of the sets in each page, ascending; ``bound``: proved, no packing needs fewer.
+
+    ``proved``: there are as few pages as can be.
+    """
+
+    pages: tuple[tuple[int, ...], ...]
+    bound: int
+
+    @property
+    def proved(self) -> bool:
+        """Whether no packing has fewer pages."""
+        return len(self.pages) == self.bound
+
+
+def pack(
+    sets: Sequence[Collection[int]], capacity: int, *, shared: Collection[int] = frozenset(), seed: int = 0
+) -> Packing:
+    """Pack ``sets`` into the fewest pages of ``capacity`` symbols; those of ``shared`` are in every page and take no room.
+
+    Raises ValueError for a capacity below 1, or a set that is larger.
+    """
+    if capacity < 1:
+        raise ValueError(f"capacity must be 1 or more, got {capacity}")
+    kept = [frozenset(one) - frozenset(shared) for one in sets]
+    for number, one in enumerate(kept):
+        if len(one) > capacity:
+            raise ValueError(f"set {number} has {len(one)} symbols, more than a page's {capacity}")
+    if not kept:
+        return Packing((), 0)
+    whole, home = reduced(kept)
+    matrix = as_matrix(whole)
+    least = bound(matrix, capacity)
+    found = _greedy(matrix, capacity)
+    count = int(found.max()) + 1
+    if len(whole) > 1 and count > least:
+        found, least = _improved(matrix, capacity, found, least, seed)
+    count = int(found.max()) + 1
+    pages: list[list[int]] = [[] for _ in range(count)]
+    for number, place_ in enumerate(home):
+        pages[int(found[place_])].append(number)
+    return Packing(tuple(map(tuple, sorted(pages))), least)
+
+
+def _improved(
+    matrix: Matrix, capacity: int, found: npt.NDArray[np.int64], least: int, seed: int
+) -> tuple[npt.NDArray[np.int64], int]:
+    """A packing with fewer pages than ``found``, as far as one is found, and a bound that may be higher than ``least``."""
+    random = np.random.default_rng(seed)
+    while (count := int(found.max()) + 1) > least:
+        problem = Problem.alike(matrix, capacity, count - 1)
+        better, near = None, MUCH
+        for number in range(STARTS):
+            start = without_a_page(problem, found) if number % 2 == 0 else None
+            better, away = search(problem, FIRST_STEPS, random, start)
+            near = min(near, away)
+            if better is not None or near > FAR:
+                break
+        if better is None and near <= NEAR:
+            better, _ = search(problem, MORE_STEPS, random, without_a_page(problem, found))
+        if better is None:
+            better, proved = exact(matrix, capacity, count - 1, NODES)
+            if better is None:
+                return found, count if proved else least
+        found = better
+    return found, least
+
+
+def place(
+    sets: Sequence[Collection[int]],
+    pages: Sequence[Page],
+    reach: Sequence[Collection[int]] | None = None,
+    *,
+    seed: int = 0,
+) -> tuple[int, ...] | None:
+    """The page of each set in a given row of ``pages``; None where no way was found, which does not prove that there is none.
+
+    ``reach[i]``: the pages that set i may use; left out, all. Few pages are used, lower ones first. Raises ValueError where a
+    set reaches no page, or one that is not there.
+    """
+    kept = [frozenset(one) for one in sets]
+    if not kept:
+        return ()
+    allowed = np.ones((len(kept), len(pages)), np.bool_)
+    if reach is not None:
+        allowed[:] = False
+        for number, one in enumerate(reach):
+            if not one or not all(0 <= page < len(pages) for page in one):
+                raise ValueError(f"set {number} must reach pages 0 to {len(pages) - 1}, got {sorted(one)}")
+            allowed[number, list(one)] = True
+    keyed: dict[tuple[frozenset[int], bytes], int] = {}
+    home = [keyed.setdefault((one, allowed[number].tobytes()), len(keyed)) for number, one in enumerate(kept)]
+    whole = [one for one, _ in keyed]
+    ways = np.array([np.frombuffer(way, np.bool_) for _, way in keyed])
+    symbols = sorted(frozenset().union(*whole, *(page.fixed for page in pages)))
+    matrix = as_matrix(whole, symbols)
+    fixed = as_matrix([page.fixed for page in pages], symbols)
+    room = np.array([page.room for page in pages])
+    random = np.random.default_rng(seed)
+    for last in range(1, len(pages) + 1):  # lower pages first, and few of them
+        now = ways.copy()
+        now[:, last:] = False
+        if not now.any(axis=1).all():
+            continue
+        problem = Problem(matrix, fixed[:last], room[:last], now[:, :last])
+        if problem.hopeless():
+            continue
+        found, _ = search(problem, FIRST_STEPS if last < len(pages) else MORE_STEPS, random)
+        if found is not None:
+            return tuple(int(found[number]) for number in home)
+    return None
+
+
+def reduced(sets: Sequence[frozenset[int]]) -> tuple[list[frozenset[int]], list[int]]:
+    """The sets that lie in no other, the first of equals, and for each of ``sets`` the number of one that holds it."""
+    order = sorted(range(len(sets)), key=lambda number: (-len(sets[number]), number))
+    distinct = list(dict.fromkeys(sets[number] for number in order))
+    matrix = as_matrix(distinct).astype(np.int32)
+    sizes = matrix.sum(axis=1)
+    holds = (matrix @ matrix.T) == sizes[None, :]  # [i, j]: i holds j
+    first = holds.argmax(axis=0)  # the earliest, so the largest, that holds each
+    kept = sorted(set(first.tolist()))
+    number = {old: new for new, old in enumerate(kept)}
+    where = {one: number[int(first[place_])] for place_, one in enumerate(distinct)}
+    return [distinct[old] for old in kept], [where[one] for one in sets]
+
+
+def as_matrix(sets: Sequence[Collection[int]], symbols: Sequence[int] | None = None) -> Matrix:
+    """Bool (sets, symbols): which set has which symbol."""
+    known = sorted(frozenset().union(*sets)) if symbols is None else symbols
+    column = {symbol: number for number, symbol in enumerate(known)}
+    matrix = np.zeros((len(sets), len(known)), np.bool_)
+    for row, one in enumerate(sets):
+        matrix[row, [column[symbol] for symbol in one]] = True
+    return matrix
+
+
+def _greedy(matrix: Matrix, capacity: int) -> npt.NDArray[np.int64]:
+    """The page of each set: a page is filled with whatever adds least to it until nothing fits, then the next."""
+    left = np.ones(len(matrix), np.bool_)
+    found = np.zeros(len(matrix), np.int64)
+    sizes = matrix.sum(axis=1)
+    common = matrix.sum(axis=0)
+    page = 0
+    while left.any():
+        first = int(np.where(left, sizes, -1).argmax())
+        present = np.zeros(matrix.shape[1], np.bool_)
+        take = first
+        while True:
+            present |= matrix[take]
+            found[take], left[take] = page, False
+            more = matrix & ~present
+            adds = more.sum(axis=1)
+            fits = left & (present.sum() + adds <= capacity)
+            if not fits.any():
+                break
+            # much shared, little added, and of that what few others have
+            rare = (more / common).sum(axis=1)
+            score = np.where(fits, (sizes - adds) / sizes - 0.3 * adds / capacity + 0.05 * rare, -np.inf)
+            take = int(score.argmax())
+        page += 1
+    return found

@@ -1,0 +1,146 @@
+"""Which entries of the palette a source can show: its banks, and what several sources have in common.
+
+Law: everything follows from the chip's palette rules. A *view* is one bank as one source sees it: the entries of its values,
+without the value that shows nothing. A *page* is what views that share entries have in common, so that a colour put there is
+seen by all of them. Knows no picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from ..chip.bits import Bits
+from ..chip.controls import controls, registers, rest_values
+from ..chip.model import AnyMode, BitmapMode, Chip, Entries, Rung, SpritesTable, TilesMode
+
+
+@dataclass(frozen=True)
+class View:
+    """A bank as a source sees it: ``entries`` and the ``values`` that show them, ascending, each entry once."""
+
+    bank: int
+    entries: tuple[int, ...]
+    values: tuple[int, ...]
+
+    def value(self, entry: int) -> int:
+        """The value that shows ``entry``. Raises ValueError where none does."""
+        return self.values[self.entries.index(entry)]
+
+
+@dataclass(frozen=True)
+class Reach:
+    """What a source can show: its views, and whether all of it shows the same one (``single``)."""
+
+    views: tuple[View, ...]
+    single: bool
+
+    def one(self, at: int) -> Reach:
+        """Only the view at place ``at``."""
+        return Reach((self.views[at],), self.single)
+
+
+def layer_reach(chip: Chip, layer: str, mode: AnyMode, banks: Collection[int] | None = None) -> Reach:
+    """The views of a tiles or bitmap mode: of the cell's banks, or of those that the layer's register can name.
+
+    ``banks``: only these. Raises ValueError where one of them is none of the mode's.
+    """
+    if isinstance(mode, TilesMode) and mode.cell.bank is not None:
+        known: Sequence[int] = range(mode.cell.bank.top + 1)
+    else:
+        known = layer_banks(chip, layer)
+    single = isinstance(mode, BitmapMode) or mode.kind != "tiles" or mode.cell.bank is None
+    return _reach(chip, mode.entries, mode.top_value, mode.transparent, _chosen(known, banks), single=single)
+
+
+def layer_banks(chip: Chip, layer: str) -> Sequence[int]:
+    """The banks that a layer without banks in its cells can be set to: one, where there is no register for it."""
+    name = f"{layer}.bank"
+    if name not in controls(chip):
+        return (0,)
+    register = registers(chip).get(name)
+    if register is None:
+        return (rest_values(chip)[name],)
+    return range(0, register.top + 1, register.step)
+
+
+def sprite_reach(chip: Chip, sprites: SpritesTable, banks: Collection[int] | None = None) -> Reach:
+    """The views of the sprites' banks. Raises ValueError where one of ``banks`` is none of them."""
+    field = sprites.fields.bank
+    known = range(field.top + 1) if field else range(1)
+    top = (1 << sprites.bits_per_dot) - 1
+    return _reach(chip, sprites.entries, top, sprites.transparent, _chosen(known, banks), single=False)
+
+
+def _chosen(known: Sequence[int], banks: Collection[int] | None) -> list[int]:
+    if banks is None:
+        return list(known)
+    wrong = sorted(set(banks) - set(known))
+    if wrong or not banks:
+        told = f"{known[0]} to {known[-1]}" if len(known) > 1 else f"{known[0]}, the only one"
+        raise ValueError(f"banks must be {told}, got {', '.join(map(str, wrong)) or 'none'}")
+    return sorted(set(banks))
+
+
+def _reach(
+    chip: Chip, entries: Entries, top: int, transparent: int | None, banks: Sequence[int], *, single: bool
+) -> Reach:
+    """The views of ``banks``. Of banks that share entries only the first is taken, but for a source that shows one alone."""
+    base, bank_step, value_step = chip.entry_rule(entries)
+    views: list[View] = []
+    taken: set[int] = set()
+    for bank in banks:
+        found: dict[int, int] = {}
+        for value in range(top + 1):
+            if value != transparent:
+                found.setdefault(base + bank * bank_step + value * value_step, value)
+        if found and (single or not taken.intersection(found)):
+            views.append(View(bank, tuple(found), tuple(found.values())))
+            taken.update(found)
+    return Reach(tuple(views), single)
+
+
+def pages(sources: Sequence[Reach]) -> tuple[list[tuple[int, ...]], list[dict[int, int]]] | None:
+    """The pages of several sources: the entries of each, and of each source the page of each of its views.
+
+    Pages stand in the order of their lowest entry. None where a page would have several views of one source, or where views
+    that share entries have none that all of them see: such sources are fitted one after the other.
+    """
+    owner: dict[int, int] = {}
+    groups: list[list[tuple[int, int]]] = []
+    for number, source in enumerate(sources):
+        for at, view in enumerate(source.views):
+            touched = sorted({owner[entry] for entry in view.entries if entry in owner})
+            here = [(number, at)] + [member for other in touched for member in groups[other]]
+            for other in touched:
+                groups[other] = []
+            groups.append(here)
+            for member, place in here:
+                owner.update(dict.fromkeys(sources[member].views[place].entries, len(groups) - 1))
+    found: list[tuple[tuple[int, ...], list[tuple[int, int]]]] = []
+    for group in groups:
+        if not group:
+            continue
+        common = set.intersection(*(set(sources[number].views[at].entries) for number, at in group))
+        if not common or len({number for number, _ in group}) < len(group):
+            return None
+        found.append((tuple(sorted(common)), group))
+    found.sort()
+    places: list[dict[int, int]] = [{} for _ in sources]
+    for page, (_, group) in enumerate(found):
+        for number, at in group:
+            places[number][at] = page
+    return [entries for entries, _ in found], places
+
+
+def rung_fields(ladder: Sequence[Rung], source: str, layout: Mapping[str, Bits]) -> dict[str, int]:
+    """What cells or records of ``source`` have to say to stand on the ladder: nothing where 0 everywhere will do."""
+    rungs = [rung.when for rung in ladder if rung.source == source]
+    if any(when is None or when.holds(0) for when in rungs):
+        return {}
+    for when in rungs:
+        if when is not None and when.field in layout:
+            for number in range(min(layout[when.field].top, 255) + 1):
+                if when.holds(number):
+                    return {when.field: number}
+    return {}
