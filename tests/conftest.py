@@ -6,8 +6,13 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
 from hypothesis import HealthCheck, Phase, settings
+
+# Suites run side by side: threads of one that wait for each other would only keep the others from their core.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 _SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much, HealthCheck.large_base_example]
 _PHASES = [Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink]

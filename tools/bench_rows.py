@@ -12,7 +12,9 @@ import sys
 from collections.abc import Callable
 from io import BytesIO
 
-import bench_report  # noqa: F401 - its rows are entered as it is loaded
+import bench_art  # noqa: F401 - its rows are entered as it is loaded
+import bench_packing  # noqa: F401
+import bench_report  # noqa: F401
 import bench_sweep  # noqa: F401
 import bench_time  # noqa: F401
 import numpy as np

@@ -61,7 +61,8 @@ def draws(path, found):
     ],
 )
 def test_a_scene_draws_what_the_result_says(tmp_path, chip, layer, size, colours, alpha):
-    found = art.fit(picture(1, size, colours, alpha), chip, layer=layer, keep=range(3))
+    banks = None if colours <= 16 or "." in layer else [0, 2]
+    found = art.fit(picture(1, size, colours, alpha), chip, layer=layer, banks=banks, keep=range(3))
     written = found.save(tmp_path / "out")
     assert written[0] == tmp_path / "out" / "picture.scene.toml"
     assert sorted(path.name for path in written) == sorted(path.name for path in (tmp_path / "out").iterdir())
@@ -185,7 +186,7 @@ def test_values_as_toml():
 
 def test_the_same_art_is_written_in_the_same_bytes(tmp_path):
     for folder in ("one", "two"):
-        art.fit(picture(2, (32, 24), 40), CURLEW, layer="near").save(tmp_path / folder)
+        art.fit(picture(2, (32, 24), 40), CURLEW, layer="near", banks=[3]).save(tmp_path / folder)
     names = sorted(path.name for path in (tmp_path / "one").iterdir())
     for name in names:
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes(), name

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .choose_grid import polish
-from .choose_points import Bytes, Channels, form, points, product_of, snap
+from .choose_points import Bytes, Channels, first_least, form, points, product_of, snap
 from .choose_search import Tiles, Whole, first_rooms, relax, thinned
 
 Colour: TypeAlias = tuple[int, int, int]
@@ -140,7 +140,7 @@ def _told(tiles: Tiles, rooms: Sequence[Bytes], given: Sequence[Room], solid: ND
         mine = np.flatnonzero(banks == number)
         used = np.zeros(len(room), np.bool_)
         if mine.size and len(room):
-            which = product_of(form(points(room)), tiles.of(mine)[0]).argmin(axis=0).reshape(mine.size, -1)
+            which = first_least(product_of(form(points(room)), tiles.of(mine)[0])).reshape(mine.size, -1)
             used[which[solid[mine]]] = True
             used[:first] = True
             values[mine] = np.where(solid[mine], (np.cumsum(used) - 1)[which], -1)

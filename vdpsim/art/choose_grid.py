@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from .choose_points import Bytes, Channels, Singles, form, neighbours, points, product_of, snap
+from .choose_points import Bytes, Channels, Singles, first_least, form, neighbours, points, product_of, snap
 from .choose_search import Floats, Tiles, Whole, middles
 
 _NUDGES: Final = 200_000_000  # what the nudges of one room may cost in a round, counted in distances
@@ -49,7 +49,7 @@ class Shelf:
     def settle(self, rounds: int) -> None:
         """Each colour to the grid's nearest to the middle of its dots, ``rounds`` times; an entry without dots stays."""
         for _ in range(rounds):
-            places, held = middles(self.columns, self.mass, self.apart.argmin(axis=0), len(self.colours))
+            places, held = middles(self.columns, self.mass, first_least(self.apart), len(self.colours))
             snapped = snap(places, self.channels)
             for entry in np.flatnonzero(held[self.fixed :] > 0) + self.fixed:
                 if (self.colours[entry] != snapped[entry]).any():
@@ -70,7 +70,7 @@ class Shelf:
         """Give the entry that is missed least the best of some colours; False where none costs less than it does."""
         if len(self.colours) == self.fixed:
             return False
-        which, nearest = self.apart.argmin(axis=0), self.apart.min(axis=0)
+        which, nearest = first_least(self.apart), self.apart.min(axis=0)
         now = float(self.cost(nearest))
         dots = np.arange(len(which))
         self.apart[which, dots] = _FAR
@@ -78,7 +78,9 @@ class Shelf:
         self.apart[which, dots] = nearest
         missed = (second - nearest).astype(np.float64) * self.mass
         entry = int(np.bincount(which, missed, len(self.colours))[self.fixed :].argmin()) + self.fixed
-        costs = self.cost(np.minimum(product_of(form(points(candidates)), self.columns), np.where(which == entry, second, nearest)))
+        costs = self.cost(
+            np.minimum(product_of(form(points(candidates)), self.columns), np.where(which == entry, second, nearest))
+        )
         best = int(costs.argmin())
         if costs[best] >= now:
             return False

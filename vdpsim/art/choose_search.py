@@ -15,7 +15,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .choose_points import AXES, Singles, form, lifted, product_of
+from .choose_points import AXES, Singles, first_least, form, lifted, product_of
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.intp]
@@ -152,7 +152,7 @@ def relax(
                 continue
             columns, mass = tiles.of(mine)
             near = product_of(form(room), columns)
-            which = near.argmin(axis=0)
+            which = first_least(near)
             places, held = middles(columns, mass, which, len(room))
             moved = np.where(held[:, None] > 0, np.rint(places), room)
             if now:

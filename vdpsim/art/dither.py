@@ -14,7 +14,7 @@ from typing import Any, Final, Literal, TypeAlias, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .choose_points import Bytes, Singles, form, lifted, points, product_of
+from .choose_points import Bytes, Singles, first_least, form, lifted, points, product_of
 
 Kind: TypeAlias = Literal["none", "ordered", "diffusion"]
 Values: TypeAlias = NDArray[np.intp]
@@ -88,7 +88,7 @@ class _Plain:
         self.seen, self.form = seen, form(points(colours))
 
     def __call__(self, dots: Values) -> Values:
-        return np.asarray(product_of(self.form, lifted(self.seen[dots])).argmin(axis=0), dtype=np.intp)
+        return first_least(product_of(self.form, lifted(self.seen[dots])))
 
 
 class _Mixed:

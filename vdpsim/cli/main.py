@@ -76,6 +76,7 @@ def _hasten() -> None:
     os.environ.setdefault(
         "PYDANTIC_DISABLE_PLUGINS", "__all__"
     )  # looking for plug-ins takes as long as drawing a frame
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # its threads wait for each other longer than they help
     gc.set_threshold(50_000)  # loading makes many objects that stay; looking through them again and again finds nothing
 
 
