@@ -229,6 +229,21 @@ def test_however_few_tiles_are_allowed_there_are_no_more(limit, dither):
     assert (found.banks == 3).all()
 
 
+def test_transparent_dots_count_when_tiles_are_merged():
+    """Four tiles, half of each transparent, with some dots of other shapes: two patterns are left, and what changed is told."""
+    rng = np.random.default_rng(5)
+    opaque = np.zeros((8, 64), bool)
+    opaque[:, ::2] = True
+    opaque ^= rng.random((8, 64)) < 0.05
+    picture = art.Picture(np.full((8, 64, 3), 85, np.uint8) * opaque[..., None], opaque, (), "dots")
+    found = art.fit(picture, CURLEW, layer="near", max_tiles=3)
+    agrees(found, CURLEW)
+    assert not np.array_equal(found.opaque, opaque)
+    count = int((found.opaque != opaque).sum())
+    assert f"{count} dots became transparent, or ceased to be, as tiles were merged" in found.report.notes
+    assert found.report.loss.none, "what shows in both has its colour"
+
+
 def test_a_limit_that_is_an_error_says_how_many_are_needed():
     picture = drawn([[0], [1], [2], [0, 1], [1, 2]], 5, shades(3))
     with refused(

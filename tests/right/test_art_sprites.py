@@ -144,6 +144,9 @@ def test_what_cannot_be_is_refused():
         art.fit_together(
             [art.Ask(sheet([(BIRD, 0, 0), (BIRD.T, 0, 0)], (16, 16), 2), sprites=(16, 16), max_tiles=1)], CURLEW
         )
+    full = CURLEW.model_copy(update={"sprites": CURLEW.sprites.model_copy(update={"transparent": None})})
+    with refused(vdpsim.InputError, "sprites of Curlew have no value that shows nothing"):
+        art.fit_sprites(cells, full, (16, 16))
     opaque = vdpsim.parse_chip(CHIP.replace("x_bias = 16", "x_bias = 16\ntransparent = 3"))
     assert art.fit_sprites(cells, opaque, (16, 16)).report.loss.none, "another transparent value is one too"
 

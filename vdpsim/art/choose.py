@@ -103,11 +103,11 @@ class _Search:
         self.thin = thinned(tiles, _THIN)
         entries = sum(self.free) + sum(map(len, self.fixed))
         small, large = entries * self.thin.weight.size, entries * tiles.weight.size
+        self.starts = min(max(_THIRD[0] // max(32 * large, 1), 1), _STARTS)
         self.steps = tuple(
-            min(max(work // max(size, 1), fewest), most)
+            max(min(work // max(size, 1), most) // self.starts, fewest)
             for (work, fewest, most), size in ((_FIRST, small), (_SECOND, large), (_THIRD, large))
         )
-        self.starts = min(max(_THIRD[0] // max(32 * large, 1), 1), _STARTS)
 
     def run(self, seed: int, number: int) -> tuple[float, list[Bytes]]:
         """What the search from one start costs, and the colours (k, 3) of each room."""

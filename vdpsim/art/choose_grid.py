@@ -35,7 +35,8 @@ class Shelf:
     def others(self, entry: int) -> Singles:
         """The distance of each dot to the nearest entry but this one."""
         before, after = self.apart[:entry], self.apart[entry + 1 :]
-        return np.minimum(before.min(axis=0, initial=_FAR), after.min(axis=0, initial=_FAR))
+        rest = np.minimum(before.min(axis=0, initial=_FAR), after.min(axis=0, initial=_FAR))
+        return np.asarray(rest, dtype=np.float32)
 
     def cost(self, near: Singles) -> Floats:
         """What rows of nearest distances (..., dots) cost, weighed."""

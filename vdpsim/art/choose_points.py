@@ -52,7 +52,7 @@ def product_of(rows: Singles, columns: Singles) -> Singles:
 
 
 def first_least(apart: Singles) -> NDArray[np.intp]:
-    """``apart.argmin(axis=0)``, the first of equals: row by row where there are many columns, which takes a quarter of the time."""
+    """``apart.argmin(axis=0)``, the first of equals: row by row where columns are many, in a quarter of the time."""
     rows, columns = apart.shape
     if columns < 1 << 12 or rows >= 1 << 15:
         return np.asarray(apart.argmin(axis=0), dtype=np.intp)

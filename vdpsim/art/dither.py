@@ -110,11 +110,11 @@ class _Mixed:
         inner = toward @ self.places.T - np.einsum("ij,ij->i", toward, self.places[near])[:, None]
         gaps = self.places[:, None] - self.places
         square = (gaps**2).sum(axis=2)[near]
-        share = np.clip(np.floor(64 * inner / np.maximum(square, 1)), 0, 32)  # of the other colour, in 64ths
+        share = np.clip(64 * inner / np.maximum(square, 1), 0, 32)  # of the other colour, in 64ths
         loss = square * share**2 - 128 * inner * share + GRAIN * square * share * (64 - share)
         other = loss.argmin(axis=1)
         rows = np.arange(len(dots))
-        mixed = share[rows, other].astype(np.int64)
+        mixed = np.floor(share[rows, other]).astype(np.int64)
         other_is_lighter = self.light[other] > self.light[near]
         of_lighter = np.where(other_is_lighter, mixed, 64 - mixed)
         lighter = self.level[dots] < of_lighter

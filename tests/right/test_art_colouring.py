@@ -1,0 +1,170 @@
+"""Do things get banks and values that show what was asked for, exactly where that can be, whoever shares the entries?"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+from refusal import refused
+
+from vdpsim.art.colouring import Units, _apart, colour, grid, palette_of
+from vdpsim.art.reach import Reach, View
+
+BITS = (4, 4, 4)
+
+
+def views(count, size, first=0, skip=1):
+    """Banks of ``size`` entries one after another, of which the first ``skip`` values show nothing."""
+    found = []
+    for bank in range(count):
+        start = first + bank * size
+        found.append(View(bank, tuple(range(start + skip, start + size)), tuple(range(skip, size))))
+    return tuple(found)
+
+
+def units(sets, reach, dots=16, name="it"):
+    """Things with the colours that each names, as greys of red; None is a transparent dot."""
+    rgb, opaque = np.zeros((len(sets), dots, 3), np.uint8), np.zeros((len(sets), dots), bool)
+    for at, one in enumerate(sets):
+        for dot, number in enumerate(one):
+            if number is not None:
+                rgb[at, dot] = (number % 16 * 17, number // 16 * 17, 0)
+                opaque[at, dot] = True
+    return Units(rgb, opaque, np.ones(len(sets)), reach, name)
+
+
+def shows(coloured, colours, given_):
+    """Whether every dot has its own colour, and no dot that is transparent a value."""
+    for at in range(len(given_.opaque)):
+        known = dict(palette_of(coloured.reach.views[coloured.view[at]], colours))
+        for dot in range(given_.opaque.shape[1]):
+            value = int(coloured.value[at, dot])
+            if given_.opaque[at, dot]:
+                assert known[value] == tuple(given_.rgb[at, dot].tolist())
+            else:
+                assert value == -1
+
+
+@given(some.integers(0, 2**32 - 1))
+@settings(max_examples=60)
+def test_whatever_has_a_place_is_shown_exactly(seed):
+    """Sets drawn from banks that hold them, so that there is a way: two sources share four banks, one reaches two of them."""
+    rng = np.random.default_rng(seed)
+    banks = [rng.choice(64, 4, replace=False) for _ in range(4)]
+    near, far = Reach(views(4, 5), single=False), Reach(views(2, 5, 10), single=False)
+    first = [rng.choice(banks[rng.integers(4)], int(rng.integers(1, 5))) for _ in range(8)]
+    second = [rng.choice(banks[2 + rng.integers(2)], int(rng.integers(0, 5))) for _ in range(5)]
+    sources = [units(first, near), units(second, far)]
+    found = colour(sources, BITS, {})
+    for coloured, one in zip(found.sources, sources, strict=True):
+        assert coloured.exact
+        shows(coloured, found.colours, one)
+    assert 1 <= found.bound <= found.pages <= 4
+
+
+def test_the_fewest_banks_are_taken_and_proved():
+    """Six sets of two of four colours: any two banks of three hold only three of them each, so three sets or fewer go in each."""
+    pairs = [(a, b) for a in range(4) for b in range(a)]
+    found = colour([units(pairs, Reach(views(6, 4), single=False))], BITS, {})
+    assert found.sources[0].exact
+    assert (found.pages, found.bound) == (3, 3)
+
+
+def test_colours_stand_from_dark_to_light():
+    found = colour([units([[5, 1, 3]], Reach(views(2, 8), single=False))], BITS, {})
+    assert [shade[0] // 17 for _, shade in sorted(found.colours.items())] == [1, 3, 5]
+
+
+@pytest.mark.parametrize(
+    "sets",
+    [
+        [range(5)],  # more than a bank holds
+        [range(4), range(4, 8), range(8, 12)],  # more than all banks hold
+        [(0, 1, 2), (3, 4, 5), (6, 7, 0)],  # eight colours, but no two of the three in one bank of four
+        [(0, 1), (2, 3), (0, 2), (1, 3), (0, 4), (2, 5), (4, 6), (5, 7), (6, 1), (7, 3)],  # a ring of eight
+    ],
+)
+def test_where_there_is_no_place_colours_are_chosen(sets):
+    reach = Reach(views(2, 5), single=False)
+    given_ = units(sets, reach)
+    found = colour([given_], BITS, {})
+    (one,) = found.sources
+    assert not one.exact
+    assert found.bound == found.pages == 0
+    assert len(found.colours) <= 8
+    assert (one.value[given_.opaque] > 0).all()
+    assert (one.value[~given_.opaque] == -1).all()
+
+
+def test_sets_that_lie_apart_are_seen():
+    """Three of which no two fit into four, and a fourth that goes with each of them."""
+    apart = [frozenset({0, 1, 2}), frozenset({3, 4, 5}), frozenset({6, 7, 0})]
+    assert _apart(apart, 4, 2)
+    assert not _apart(apart, 4, 3)
+    assert not _apart([*apart[:2], frozenset({0})], 4, 2)
+    assert not _apart([frozenset()], 4, 1)
+
+
+def test_kept_colours_serve_and_stay():
+    """A bank of four with two that are kept: their colours cost no entry."""
+    reach = Reach(views(1, 5), single=False)
+    keep = {1: (17, 0, 0), 2: (34, 0, 0)}
+    given_ = units([(1, 2, 3, 4)], reach)
+    found = colour([given_], BITS, keep)
+    assert found.sources[0].exact
+    shows(found.sources[0], found.colours, given_)
+    assert {entry: found.colours[entry] for entry in keep} == keep
+    lossy = colour([units([(1, 2, 3, 4)], reach)], BITS, {1: (255, 255, 0), 2: None})
+    assert not lossy.sources[0].exact
+    assert 2 not in lossy.colours
+    assert lossy.colours[1] == (255, 255, 0)
+
+
+def test_a_source_that_shows_one_bank_takes_the_one_with_room():
+    keep = dict.fromkeys((1, 2, 3, 6))
+    found = colour([units([(1, 2), (3, 4)], Reach(views(3, 5), single=True))], BITS, keep)
+    assert found.sources[0].reach.views[0].bank == 2
+    assert found.sources[0].exact
+
+
+def test_a_source_that_shows_one_bank_may_have_several_things_and_lose():
+    given_ = units([range(16), range(8, 24), range(70, 74)], Reach(views(1, 5), single=True), dots=20)
+    found = colour([given_], BITS, {})
+    (one,) = found.sources
+    assert not one.exact
+    assert one.view.tolist() == [0, 0, 0]
+    assert one.value.shape == (3, 20)
+    assert ((one.value == -1) == ~given_.opaque).all()
+
+
+def test_with_a_dithering_only_the_chips_own_colours_are_exact():
+    reach = Reach(views(2, 5), single=False)
+    off = units([(1, 2)], reach)
+    off.rgb[0, 0] = (18, 0, 0)
+    assert colour([off], BITS, {}).sources[0].exact
+    assert not colour([off], BITS, {}, exact=False).sources[0].exact
+    assert colour([units([(1, 2)], reach)], BITS, {}, exact=False).sources[0].exact
+
+
+def test_what_fits_comes_first_but_leaves_the_others_something():
+    """One source would take every entry there is; the other sees the same and has its own colours: both lose, none is left out."""
+    reach = Reach(views(1, 5), single=False)
+    found = colour([units([range(4)], reach), units([range(10, 14)], reach)], BITS, {})
+    assert [one.exact for one in found.sources] == [True, False]
+    assert (found.sources[1].value[:, :4] > 0).all()
+
+
+def test_sources_without_a_usable_entry_are_told():
+    reach = Reach(views(1, 3), single=False)
+    with refused(ValueError, "near.tiles: all entries that it can show are kept, and none of them has a colour"):
+        colour([units([(1,)], reach, name="near.tiles")], BITS, {1: None, 2: None})
+    empty = colour([units([(None,)], reach)], BITS, {1: None, 2: None})
+    assert (empty.sources[0].value == -1).all()
+    assert colour([units([(1,)], reach)], BITS, {1: None, 2: (17, 0, 0)}).sources[0].exact
+
+
+def test_the_grid_is_the_chips():
+    """Check-values 2.1: two bits show 0, 85, 170, 255; one bit 0 and 255; three bits 0, 36, 73 ..."""
+    rgb = np.array([[42, 127, 54], [43, 128, 55]], np.uint8)
+    assert grid(rgb, (2, 1, 3)).tolist() == [[0, 0, 36], [85, 255, 73]]

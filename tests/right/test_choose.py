@@ -1,0 +1,282 @@
+"""Are banks and colours chosen well? Against optima by hand and by trying all, k-means of a second library, and photographs."""
+
+from __future__ import annotations
+
+from itertools import combinations, product
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image
+from refusal import refused
+
+from vdpsim.art.choose import Chosen, Room, choose
+from vdpsim.art.choose_grid import Shelf
+from vdpsim.art.choose_points import first_least, form, grid, lifted, neighbours, points, product_of, snap
+from vdpsim.art.choose_search import Tiles, thinned
+from vdpsim.art.space import psnr
+
+
+def shown(found: Chosen, solid=None):
+    """The colours of the dots (n, dots, 3); 0 where transparent."""
+    out = np.zeros((*found.values.shape, 3), np.uint8)
+    for tile, bank in enumerate(found.banks):
+        opaque = found.values[tile] >= 0
+        out[tile, opaque] = found.colours[bank][found.values[tile, opaque]]
+    return out
+
+
+def loss(tiles, opaque, out):
+    return float((((points(tiles) - points(out)) ** 2).sum(axis=2) * opaque).sum())
+
+
+def greys(rows):
+    """Tiles of grey levels, a row each, all opaque."""
+    tiles = np.repeat(np.array(rows, np.uint8)[:, :, None], 3, axis=2)
+    return tiles, np.ones(tiles.shape[:2], bool)
+
+
+def photograph(name, size=(320, 216)):
+    datasets = pytest.importorskip("sklearn.datasets", reason="scikit-learn is not installed")
+    with Image.open(Path(datasets.__file__).parent / "images" / f"{name}.jpg") as image:
+        return np.asarray(image.convert("RGB").resize(size, Image.Resampling.LANCZOS))
+
+
+def cut(picture):
+    height, width, _ = picture.shape
+    tiles = picture.reshape(height // 8, 8, width // 8, 8, 3).swapaxes(1, 2).reshape(-1, 64, 3)
+    return tiles, np.ones(tiles.shape[:2], bool)
+
+
+@pytest.mark.parametrize(("name", "least"), [("china", 32.0), ("flower", 34.8)])
+def test_photographs_keep_what_was_promised(name, least):
+    tiles, opaque = cut(photograph(name))
+    found = choose(tiles, opaque, [Room(15)] * 16, (5, 5, 5))
+    assert psnr(shown(found), tiles) >= least
+    assert all(len(each) <= 15 for each in found.colours)
+
+
+def test_one_bank_is_as_good_as_k_means_of_a_second_library():
+    cluster = pytest.importorskip("sklearn.cluster", reason="scikit-learn is not installed")
+    tiles, opaque = cut(photograph("flower", (64, 40)))
+    dots = points(tiles).reshape(-1, 6)
+    means = cluster.KMeans(12, n_init=4, random_state=0).fit(dots)
+    found = choose(tiles, opaque, [Room(12)], (8, 8, 8))
+    # Its means may lie between the colours of 8 bits and off the surface that they form: that is worth a hundredth or two.
+    assert loss(tiles, opaque, shown(found)) <= 1.03 * means.inertia_
+
+
+def test_nine_greys_have_the_three_middles_that_paper_gives():
+    # Exact k-means on a line: 0, 1, 2, 10, 11, 12, 20, 21, 22 have the middles 1, 11 and 21; here 100 lighter.
+    tiles, opaque = greys([[100, 101, 102, 110, 111, 112, 120, 121, 122]])
+    found = choose(tiles, opaque, [Room(3)], (8, 8, 8))
+    assert sorted(found.colours[0][:, 0].tolist()) == [101, 111, 121]
+
+
+def test_banks_that_can_show_everything_do():
+    # Three kinds of tiles with four colours each; three banks of four.
+    kinds = np.random.default_rng(5).permutation(512)[:12].reshape(3, 4)
+    shades = np.stack(np.unravel_index(kinds, (8, 8, 8)), -1)
+    eight = grid(3)[shades]
+    order = np.random.default_rng(6).integers(0, 4, (30, 16))
+    tiles = np.stack([eight[number % 3][order[number]] for number in range(30)]).astype(np.uint8)
+    found = choose(tiles, np.ones((30, 16), bool), [Room(4)] * 3, (3, 3, 3))
+    assert (shown(found) == tiles).all()
+
+
+@given(st.integers(0, 1 << 30))
+@settings(max_examples=6, deadline=None)
+def test_small_cases_are_within_a_twentieth_of_the_best_of_all_choices(seed):
+    chance = np.random.default_rng(seed)
+    tiles = chance.integers(0, 256, (5, 4, 3), dtype=np.uint8)
+    opaque = np.ones((5, 4), bool)
+    corners = np.array(list(product((0, 255), repeat=3)), np.uint8)
+    apart = ((points(tiles)[:, :, None] - points(corners)) ** 2).sum(axis=3)
+    single = np.array([apart[:, :, list(pair)].min(axis=2).sum(axis=1) for pair in combinations(range(8), 2)])
+    best = min(np.minimum(one, two).sum() for one, two in combinations(single, 2))
+    assert loss(tiles, opaque, shown(choose(tiles, opaque, [Room(2)] * 2, (1, 1, 1)))) <= 1.05 * best
+
+
+@st.composite
+def cases(draw):
+    chance = np.random.default_rng(draw(st.integers(0, 1 << 30)))
+    count, dots = draw(st.integers(0, 6)), draw(st.integers(0, 20))
+    tiles = chance.integers(0, draw(st.sampled_from([2, 256])), (count, dots, 3), dtype=np.uint8)
+    opaque = chance.random((count, dots)) < draw(st.sampled_from([0.1, 0.9]))
+    channels = draw(st.sampled_from([(1, 1, 1), (3, 3, 2), (5, 5, 5), (8, 8, 8)]))
+    rooms = []
+    for _ in range(draw(st.integers(1, 4))):
+        fixed = tuple(tuple(map(int, chance.integers(0, 256, 3))) for _ in range(draw(st.integers(0, 2))))
+        rooms.append(Room(draw(st.integers(0, 4)), fixed))
+    reach = chance.random((count, len(rooms))) < 0.6
+    able = [number for number, room in enumerate(rooms) if room.free + len(room.fixed)]
+    if not able:
+        rooms.append(Room(1))
+        reach = np.concatenate([reach, np.zeros((count, 1), bool)], axis=1)
+    reach[:, able[-1] if able else -1] = True
+    return tiles, opaque, rooms, channels, reach, chance.integers(0, 5, count)
+
+
+@given(cases())
+@settings(max_examples=25, deadline=None)
+def test_what_is_chosen_is_what_was_allowed(case):
+    tiles, opaque, rooms, channels, reach, weights = case
+    found = choose(tiles, opaque, rooms, channels, reach=reach, weights=weights)
+    assert found.banks.shape == (len(tiles),) and found.values.shape == opaque.shape
+    assert ((found.values == -1) == ~opaque).all()
+    assert reach[np.arange(len(tiles)), found.banks].all()
+    for number, (room, colours) in enumerate(zip(rooms, found.colours, strict=True)):
+        first = len(room.fixed)
+        assert colours.dtype == np.uint8 and colours.shape[1:] == (3,)
+        assert [tuple(each) for each in colours[:first].tolist()] == list(room.fixed)
+        new = [tuple(each) for each in colours[first:].tolist()]
+        assert len(new) <= room.free and len(set(new) | set(room.fixed)) == len(new) + len(set(room.fixed))
+        assert all(part in grid(bits) for each in new for part, bits in zip(each, channels, strict=True))
+        used = np.unique(found.values[found.banks == number])
+        assert set(range(first, len(colours))) <= set(used.tolist()), "a colour that no dot has"
+    each = [form(points(colours)) @ lifted(points(tiles).reshape(-1, 6)) for colours in found.colours]
+    for tile, bank in enumerate(found.banks):
+        for dot in np.flatnonzero(opaque[tile]):
+            assert found.values[tile, dot] == each[bank][:, tile * opaque.shape[1] + dot].argmin()
+
+
+def test_the_same_seed_chooses_the_same_and_tells_its_progress():
+    tiles, opaque = cut(photograph("flower", (64, 40)))
+    told: list[float] = []
+    one = choose(tiles, opaque, [Room(4)] * 3, (4, 4, 4), seed=7, progress=told.append)
+    two = choose(tiles, opaque, [Room(4)] * 3, (4, 4, 4), seed=7)
+    assert (one.banks == two.banks).all() and (one.values == two.values).all()
+    assert all((left == right).all() for left, right in zip(one.colours, two.colours, strict=True))
+    assert told == sorted(told) and told[0] < 0.1 and told[-1] == 1
+
+
+def test_a_tile_that_stands_often_counts_as_often():
+    tiles, opaque = greys([[0] * 4, [100] * 4])
+    middle = choose(tiles, opaque, [Room(1)], (8, 8, 8)).colours[0][0, 0]
+    assert 40 < middle < 60
+    assert choose(tiles, opaque, [Room(1)], (8, 8, 8), weights=[1, 1000]).colours[0][0, 0] >= 99
+    assert choose(tiles, opaque, [Room(1)], (8, 8, 8), weights=[1, 0]).colours[0][0, 0] == 0
+
+
+def test_fixed_colours_are_used_and_leave_room_for_others():
+    tiles, opaque = greys([[0, 255, 80, 81]])
+    found = choose(tiles, opaque, [Room(1, ((0, 0, 0), (255, 255, 255)))], (8, 8, 8))
+    assert found.values.tolist() == [[0, 1, 2, 2]]
+    assert found.colours[0].tolist()[:2] == [[0, 0, 0], [255, 255, 255]]
+    full = choose(tiles, opaque, [Room(0, ((0, 0, 0), (255, 255, 255)))], (8, 8, 8))
+    assert full.values.tolist() == [[0, 1, 0, 0]] and len(full.colours[0]) == 2
+
+
+def test_tiles_go_only_where_they_reach():
+    tiles, opaque = greys([[0, 0], [255, 255], [0, 255]])
+    reach = np.array([[False, True], [True, False], [True, True]])
+    found = choose(tiles, opaque, [Room(1), Room(1)], (8, 8, 8), reach=reach)
+    assert found.banks[:2].tolist() == [1, 0]
+
+
+def test_tiles_without_an_opaque_dot_take_the_lowest_room_that_they_reach():
+    tiles, opaque = greys([[9, 9], [9, 9]])
+    opaque[1] = False
+    reach = np.array([[True, True], [False, True]])
+    found = choose(tiles, opaque, [Room(2), Room(0)], (8, 8, 8), reach=reach)
+    assert found.banks.tolist() == [0, 1] and found.values[1].tolist() == [-1, -1]
+    assert [len(each) for each in found.colours] == [1, 0]
+    nothing = choose(tiles, opaque & False, [Room(2)], (8, 8, 8))
+    assert nothing.banks.tolist() == [0, 0] and len(nothing.colours[0]) == 0
+
+
+def test_large_banks_and_wide_tiles_are_searched_too():
+    picture = photograph("china", (160, 96))
+    tiles = picture.reshape(6, 16, 10, 16, 3).swapaxes(1, 2).reshape(-1, 256, 3)
+    found = choose(tiles, np.ones(tiles.shape[:2], bool), [Room(200)], (5, 5, 5))
+    assert psnr(shown(found), tiles) > 34.5
+
+
+def test_snapping_finds_the_nearest_of_the_whole_grid():
+    colours = np.random.default_rng(4).integers(0, 256, (200, 3))
+    for channels in ((1, 1, 1), (3, 3, 2), (4, 4, 4)):
+        levels = [grid(bits) for bits in channels]
+        every = np.array(list(product(*[each.tolist() for each in levels])), np.uint8)
+        places = points(colours).astype(np.float64)
+        best = ((places[:, None] - points(every)) ** 2).sum(axis=2).min(axis=1)
+        found = ((places - points(snap(places, channels))) ** 2).sum(axis=1)
+        assert (found == best).mean() > 0.99 and (found >= best).all()
+
+
+def test_points_keep_their_promise_of_exact_sums():
+    corners = points(np.array(list(product((0, 255), repeat=3))))
+    assert (corners == np.rint(corners)).all()
+    most = np.abs(form(corners)).T.max(axis=1) * np.append(np.abs(corners).max(axis=0), 1)
+    assert most.sum() < 1 << 24  # no sum of products is larger, in whatever order it is added up
+    rows, columns = form(corners), lifted(points(np.random.default_rng(0).integers(0, 256, (30_000, 3))))
+    exact = rows.astype(np.float64) @ columns.astype(np.float64)
+    assert (product_of(rows, columns) == exact).all() and (rows @ columns == exact).all()
+
+
+@pytest.mark.parametrize("columns", [0, 5, 5000])
+def test_the_first_of_equals_is_the_least(columns):
+    apart = np.random.default_rng(1).integers(0, 9, (12, columns)).astype(np.float32)
+    assert (first_least(apart) == apart.argmin(axis=0)).all()
+
+
+def test_thinned_tiles_keep_few_colours_and_all_weight():
+    tiles, opaque = greys([[5, 5, 5, 90, 90, 7, 7, 7], [0, 30, 60, 90, 120, 150, 180, 210]])
+    opaque[0, 0] = False
+    whole = Tiles(points(tiles), opaque.astype(float), np.ones(2), np.ones((2, 1), bool))
+    thin = thinned(whole, 3)
+    assert thin.weight.sum(axis=1).tolist() == [7, 8]
+    assert sorted(thin.weight[0].tolist()) == [2, 2, 3]
+    kept = {tuple(place) for place in thin.places[0].tolist()}
+    assert kept == {tuple(place) for place in points(tiles[0, 1:]).tolist()}
+    assert thinned(whole, 8) is whole
+
+
+def shelf(levels, colours, fixed=0):
+    tiles, _ = greys([levels])
+    raw = np.repeat(np.array(colours, np.uint8)[:, None], 3, axis=1)
+    return Shelf(lifted(points(tiles[0])), np.ones(len(levels)), raw, fixed, (8, 8, 8))
+
+
+def test_a_nudge_goes_to_the_best_neighbour_and_stops_at_the_best_place():
+    one = shelf([10, 10, 10], [8])
+    assert one.nudge(0) and one.colours[0].tolist() == [9, 9, 9]
+    assert one.nudge(0) and one.colours[0].tolist() == [10, 10, 10]
+    assert not one.nudge(0)
+
+
+def test_a_jump_takes_the_entry_that_is_missed_least():
+    three = shelf([0, 100, 100, 200], [0, 100, 99])
+    candidates = np.array([[200, 200, 200], [50, 50, 50]], np.uint8)
+    assert three.jump(candidates) and three.colours[:, 0].tolist() == [0, 100, 200]
+    assert not three.jump(candidates)
+    assert not shelf([0, 100], [0], fixed=1).jump(candidates)
+
+
+def test_neighbours_lie_one_level_away_and_within_the_grid():
+    assert len(neighbours(np.array([33, 33, 33], np.uint8), (5, 5, 5))) == 26
+    corner = neighbours(np.array([0, 0, 255], np.uint8), (5, 5, 1))
+    assert len(corner) == 7 and {tuple(each) for each in corner.tolist()} >= {(8, 0, 255), (0, 0, 0)}
+
+
+def test_wrong_arguments_are_refused():
+    tiles, opaque = greys([[1, 2], [3, 4]])
+    with refused(ValueError, r"got \(2, 2, 3\) and \(2, 3\)"):
+        choose(tiles, np.ones((2, 3), bool), [Room(1)], (5, 5, 5))
+    with refused(ValueError, "at least one room, got none"):
+        choose(tiles, opaque, [], (5, 5, 5))
+    with refused(ValueError, "0 or more free entries, got -1 for room 1"):
+        choose(tiles, opaque, [Room(1), Room(-1)], (5, 5, 5))
+    with refused(ValueError, r"channels of 0 to 255, got \(\(0, 0, 256\),\) for room 0"):
+        choose(tiles, opaque, [Room(1, ((0, 0, 256),))], (5, 5, 5))
+    with refused(ValueError, r"1 to 8 each, got \(5, 0, 5\)"):
+        choose(tiles, opaque, [Room(1)], (5, 0, 5))
+    with refused(ValueError, r"a column a room, \(2, 1\), got \(2, 2\)"):
+        choose(tiles, opaque, [Room(1)], (5, 5, 5), reach=np.ones((2, 2), bool))
+    with refused(ValueError, "0 or more for each of 2 tiles"):
+        choose(tiles, opaque, [Room(1)], (5, 5, 5), weights=[1, -1])
+    with refused(ValueError, "got none for tile 1"):
+        choose(tiles, opaque, [Room(1), Room(0)], (5, 5, 5), reach=np.array([[True, True], [False, True]]))
+    with refused(ValueError, "got none for tile 0"):
+        choose(tiles, opaque & False, [Room(1)], (5, 5, 5), reach=np.zeros((2, 1), bool))
