@@ -148,7 +148,7 @@ def test_with_a_dithering_only_the_chips_own_colours_are_exact():
 
 
 def test_what_fits_comes_first_but_leaves_the_others_something():
-    """One source would take every entry there is; the other sees the same and has its own colours: both lose, none is left out."""
+    """One source takes every entry that there is; the other sees the same, has its own colours and loses, but shows."""
     reach = Reach(views(1, 5), single=False)
     found = colour([units([range(4)], reach), units([range(10, 14)], reach)], BITS, {})
     assert [one.exact for one in found.sources] == [True, False]

@@ -424,6 +424,11 @@ def test_reports_say_it_in_words():
     assert "note: " in lossy.text()
 
 
+def test_names_are_made_fit_for_a_scene_and_unlike():
+    asks = [art.Ask(drawn([[0]], 1, shades(1)), "near", name="Grey Heron")] * 3
+    assert [one.name for one in art.fit_together(asks, CURLEW)] == ["grey_heron", "grey_heron_2", "grey_heron_3"]
+
+
 def test_a_result_shows_itself():
     found = art.fit(drawn([[0]], 1, shades(1)), CURLEW, layer="near")
     assert repr(found) == "<Fitted 'picture' for near.tiles of Curlew>"

@@ -50,6 +50,9 @@ def test_sprites_begin_at_their_base():
 
 def test_only_the_banks_that_are_asked_for():
     assert [view.bank for view in reach("near", "tiles", [5, 2, 5]).views] == [2, 5]
+    assert [view.bank for view in reach("near", "tiles", 3).views] == [0, 1, 2]
+    with refused(ValueError, "there are 8 banks, got 9"):
+        reach("near", "tiles", 9)
     with refused(ValueError, "banks must be 0 to 7, got 8, 9"):
         reach("near", "tiles", [1, 9, 8])
     with refused(ValueError, "banks must be 0 to 7, got none"):

@@ -28,7 +28,7 @@ _SHAKE: Final = 18  # coordinates; half as many steps of a channel
 _FIRST: Final = (1_100_000_000, 20, 350)  # work, fewest and most alternations with thinned tiles
 _SECOND: Final = (170_000_000, 3, 10)  # with all dots
 _THIRD: Final = (130_000_000, 2, 8)  # rounds on the grid
-_STARTS: Final = 4  # searches of a small case, of which the best is kept
+_STARTS: Final = 16  # searches of a small case, of which the best is kept
 
 
 @dataclass(frozen=True)

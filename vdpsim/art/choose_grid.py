@@ -99,9 +99,13 @@ def polish(
     chance: np.random.Generator,
     told: Callable[[float], None],
 ) -> list[Bytes]:
-    """The rooms' colours after ``rounds`` of sending tiles to rooms and bettering each room; ``raw``: the dots (n, dots, 3)."""
+    """The rooms' colours after ``rounds`` of sending tiles to rooms and bettering each room; fewer where one changes nothing.
+
+    ``raw``: the colours of the dots (n, dots, 3).
+    """
     now = list(rooms)
     for round_ in range(rounds):
+        changed = False
         banks = tiles.costs([points(room) for room in now]).argmin(axis=1)
         for number, room in enumerate(now):
             mine = np.flatnonzero(banks == number)
@@ -109,7 +113,11 @@ def polish(
                 columns, mass = tiles.of(mine)
                 shelf = Shelf(columns, mass, room, fixed[number], channels)
                 now[number] = better(shelf, raw[mine].reshape(-1, 3), chance)
+                changed = changed or bool((now[number] != room).any())
         told((round_ + 1) / rounds)
+        if not changed:
+            told(1)
+            break
     return now
 
 

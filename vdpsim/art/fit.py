@@ -31,6 +31,7 @@ from .sprites import SheetJob
 
 AnyPicture = str | Path | Image.Image | Picture
 Keep = Mapping[int, Colour | None] | Iterable[int]
+Banks = Collection[int] | int | None
 Work = BitmapJob | TileJob | SheetJob
 
 
@@ -40,7 +41,7 @@ class Ask:
 
     ``layer``: LAYER or LAYER.MODE; ``mode``: its mode, left out: the first that holds pictures. ``sprites`` instead: dots of a
     cell of the sheet, across and down. ``max_tiles``: the most patterns, ``over``: "merge" or "error" where there are more.
-    ``banks``: only these. ``transparent``: dots of this colour show nothing. ``scale``: make it smaller until it fits.
+    ``banks``: only these, or so many from the lowest on. ``transparent``: dots of this colour show nothing. ``scale``: make it smaller until it fits.
     ``name``: what to call it; left out: the picture's own.
     """
 
@@ -50,7 +51,7 @@ class Ask:
     sprites: tuple[int, int] | None = None
     max_tiles: int | None = None
     over: Over = "merge"
-    banks: Collection[int] | None = None
+    banks: Banks = None
     transparent: Colour | None = None
     scale: bool = False
     name: str | None = None
@@ -64,7 +65,7 @@ def fit(
     mode: str | None = None,
     max_tiles: int | None = None,
     over: Over = "merge",
-    banks: Collection[int] | None = None,
+    banks: Banks = None,
     dither: Kind = "none",
     keep: Keep = (),
     transparent: Colour | None = None,
@@ -89,7 +90,7 @@ def fit_sprites(
     chip: Chip,
     cell: tuple[int, int],
     *,
-    banks: Collection[int] | None = None,
+    banks: Banks = None,
     dither: Kind = "none",
     keep: Keep = (),
     transparent: Colour | None = None,
@@ -127,7 +128,7 @@ def fit_glyphs(
         assert isinstance(found, TextMode)
         text = found
     given = read_font(font, cell=cell) if isinstance(font, str | Path) else font
-    return letter(given, chip, where, text, name or slug(file), file)
+    return letter(given, chip, where, text, slug(name or file), file)
 
 
 def fit_together(
@@ -214,7 +215,7 @@ def _kept(chip: Chip, keep: Keep) -> dict[int, Colour | None]:
 def _job(ask: Ask, chip: Chip, dither: Kind, names: Sequence[str]) -> Work:
     """The picture, read and cut. Raises InputError."""
     picture = _picture(ask)
-    name = _unlike(ask.name or slug(picture.name), names)
+    name = _unlike(slug(ask.name or picture.name), names)
     if ask.max_tiles is not None and ask.max_tiles < 1:
         raise wrong(picture.name, "max_tiles", f"must be 1 or more, got {ask.max_tiles}")
     if ask.over not in get_args(Over):

@@ -62,7 +62,7 @@ def search(
         (problem.sets & (counts == 1)[page] & beyond[page]).sum(axis=1).astype(np.float32)
     )  # symbols that go with a set
     until = np.zeros((count, pages), np.int32)
-    blocked = np.where(problem.allowed, 0, MUCH).astype(np.float32)
+    blocked = np.where(problem.allowed, 0, 64 * MUCH).astype(np.float32)  # far beyond staying where it is
     noise = random.random((61, pages)).astype(np.float32)
     hold = random.integers(0, 9, 997)
     where = [np.flatnonzero(row) for row in problem.sets]

@@ -40,10 +40,10 @@ class Reach:
         return Reach((self.views[at],), self.single)
 
 
-def layer_reach(chip: Chip, layer: str, mode: AnyMode, banks: Collection[int] | None = None) -> Reach:
+def layer_reach(chip: Chip, layer: str, mode: AnyMode, banks: Collection[int] | int | None = None) -> Reach:
     """The views of a tiles or bitmap mode: of the cell's banks, or of those that the layer's register can name.
 
-    ``banks``: only these. Raises ValueError where one of them is none of the mode's.
+    ``banks``: only these, or so many from the lowest on. Raises ValueError where one of them is none of the mode's.
     """
     if isinstance(mode, TilesMode) and mode.cell.bank is not None:
         known: Sequence[int] = range(mode.cell.bank.top + 1)
@@ -64,7 +64,7 @@ def layer_banks(chip: Chip, layer: str) -> Sequence[int]:
     return range(0, register.top + 1, register.step)
 
 
-def sprite_reach(chip: Chip, sprites: SpritesTable, banks: Collection[int] | None = None) -> Reach:
+def sprite_reach(chip: Chip, sprites: SpritesTable, banks: Collection[int] | int | None = None) -> Reach:
     """The views of the sprites' banks. Raises ValueError where one of ``banks`` is none of them."""
     field = sprites.fields.bank
     known = range(field.top + 1) if field else range(1)
@@ -72,9 +72,13 @@ def sprite_reach(chip: Chip, sprites: SpritesTable, banks: Collection[int] | Non
     return _reach(chip, sprites.entries, top, sprites.transparent, _chosen(known, banks), single=False)
 
 
-def _chosen(known: Sequence[int], banks: Collection[int] | None) -> list[int]:
+def _chosen(known: Sequence[int], banks: Collection[int] | int | None) -> list[int]:
     if banks is None:
         return list(known)
+    if isinstance(banks, int):
+        if not 1 <= banks <= len(known):
+            raise ValueError(f"there are {len(known)} banks, got {banks}")
+        return list(known[:banks])
     wrong = sorted(set(banks) - set(known))
     if wrong or not banks:
         told = f"{known[0]} to {known[-1]}" if len(known) > 1 else f"{known[0]}, the only one"
