@@ -47,7 +47,7 @@ def shows(coloured, colours, given_):
 
 
 @given(some.integers(0, 2**32 - 1))
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_whatever_has_a_place_is_shown_exactly(seed):
     """Sets drawn from banks that hold them, so that there is a way: two sources share four banks, one reaches two of them."""
     rng = np.random.default_rng(seed)
@@ -60,7 +60,7 @@ def test_whatever_has_a_place_is_shown_exactly(seed):
     for coloured, one in zip(found.sources, sources, strict=True):
         assert coloured.exact
         shows(coloured, found.colours, one)
-    assert 1 <= found.bound <= found.pages <= 4
+    assert 0 < found.bound <= found.pages <= 4
 
 
 def test_the_fewest_banks_are_taken_and_proved():

@@ -89,7 +89,7 @@ def test_banks_that_can_show_everything_do():
 def test_small_cases_come_near_the_best_of_all_choices():
     corners = np.array(list(product((0, 255), repeat=3)), np.uint8)
     ratios = []
-    for seed in range(10):
+    for seed in range(6):
         tiles = np.random.default_rng(seed).integers(0, 256, (5, 4, 3), dtype=np.uint8)
         opaque = np.ones((5, 4), bool)
         apart = ((points(tiles)[:, :, None] - points(corners)) ** 2).sum(axis=3)
@@ -121,7 +121,7 @@ def cases(draw):
 
 
 @given(cases())
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_what_is_chosen_is_what_was_allowed(case):
     tiles, opaque, rooms, channels, reach, weights = case
     found = choose(tiles, opaque, rooms, channels, reach=reach, weights=weights)
@@ -144,7 +144,7 @@ def test_what_is_chosen_is_what_was_allowed(case):
 
 
 def test_the_same_seed_chooses_the_same_and_tells_its_progress():
-    tiles, opaque = cut(photograph("flower", (64, 40)))
+    tiles, opaque = cut(photograph("flower", (40, 24)))
     told: list[float] = []
     one = choose(tiles, opaque, [Room(4)] * 3, (4, 4, 4), seed=7, progress=told.append)
     two = choose(tiles, opaque, [Room(4)] * 3, (4, 4, 4), seed=7)
@@ -189,8 +189,8 @@ def test_tiles_without_an_opaque_dot_take_the_lowest_room_that_they_reach():
 
 
 def test_large_banks_and_wide_tiles_are_searched_too():
-    picture = photograph("china", (160, 96))
-    tiles = picture.reshape(6, 16, 10, 16, 3).swapaxes(1, 2).reshape(-1, 256, 3)
+    picture = photograph("china", (96, 64))
+    tiles = picture.reshape(4, 16, 6, 16, 3).swapaxes(1, 2).reshape(-1, 256, 3)
     found = choose(tiles, np.ones(tiles.shape[:2], bool), [Room(200)], (5, 5, 5))
     assert psnr(shown(found), tiles) > 34.5
 

@@ -41,8 +41,8 @@ class Ask:
 
     ``layer``: LAYER or LAYER.MODE; ``mode``: its mode, left out: the first that holds pictures. ``sprites`` instead: dots of a
     cell of the sheet, across and down. ``max_tiles``: the most patterns, ``over``: "merge" or "error" where there are more.
-    ``banks``: only these, or so many from the lowest on. ``transparent``: dots of this colour show nothing. ``scale``: make it smaller until it fits.
-    ``name``: what to call it; left out: the picture's own.
+    ``banks``: only these, or so many from the lowest on. ``transparent``: dots of this colour show nothing. ``scale``: make it
+    smaller until it fits. ``name``: what to call it; left out: the picture's own.
     """
 
     picture: AnyPicture

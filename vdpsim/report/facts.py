@@ -156,10 +156,10 @@ def _frame(scene: Scene, frame: Frame, run: _Run, *, key: bool) -> Json:
 def _told(scene: Scene, frame: Frame, run: _Run, changes: npt.NDArray[np.uint8]) -> Json:
     """Everything that is said of a frame but its dots."""
     assert frame.colours is not None
+    machine, writes = Machine.of(scene, frame.frame), scene.writes(frame.frame)
     return {
         "palettes": _text(deflated(changes.tobytes())),
         "stretches": frame.colours.starts.reshape(-1).tolist(),
-        "words": Machine.of(scene, frame.frame).palette.tolist(),
         "rungs": list(frame.rungs),
         "clients": list(frame.log.clients),
         "counts": _text(deflated(frame.log.counts.astype("<u2").tobytes())),
@@ -170,9 +170,9 @@ def _told(scene: Scene, frame: Frame, run: _Run, changes: npt.NDArray[np.uint8])
         "collisions": [list(one) for one in frame.collisions.tolist()],
         "raised": [list(one) for one in frame.raised.tolist()],
         "transfers": [list(one) for one in frame.transfers.tolist()],
-        "sprites": list(_table(scene, frame)),
-        "writes": [_write(write) for write in scene.writes(frame.frame)[:MOST_WRITES]],
-        "moreWrites": max(0, len(scene.writes(frame.frame)) - MOST_WRITES),
+        "sprites": list(_table(scene, machine)),
+        "writes": [_write(write) for write in writes[:MOST_WRITES]],
+        "moreWrites": max(0, len(writes) - MOST_WRITES),
         **_slots(frame, run),
     }
 
@@ -215,13 +215,12 @@ def _slots(frame: Frame, run: _Run) -> Json:
     }
 
 
-def _table(scene: Scene, frame: Frame) -> Iterator[Json]:
+def _table(scene: Scene, machine: Machine) -> Iterator[Json]:
     """The sprites as they stand in the table when the frame begins, those that are enabled."""
     chip = scene.chip
     if chip.sprites is None:
         return
     names = {number: name for name, number in scene.sprite_names.items()}
-    machine = Machine.of(scene, frame.frame)
     base = machine.state.value("sprites.patterns")
     layout = chip.sprites.fields.layout
     for number in range(chip.sprites.count):
