@@ -59,16 +59,16 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
     run, watcher = _Run(), Watcher(frame_rate(chip.frame), again=True)
     drawn = frames(scene, numbers, planes=True, damage=True, trace=chip.time is not None)
     for count, frame in enumerate(drawn):
-        watcher.look(frame.rgb)
+        if len(numbers) > 1:  # a frame alone cannot flash
+            watcher.look(frame.rgb)
         run.frames.append(_frame(scene, frame, run, key=count % KEY_EVERY == 0))
         if progress:
             progress(count + 1)
-    seen = watcher.found()
-    consecutive = numbers == list(range(numbers[0], numbers[0] + len(numbers)))
+    seen = watcher.found() if len(numbers) > 1 else None
     return {
         "scene": {"name": scene.name, "about": scene.about, "frames": scene.frames, "file": scene.path.name},
         "chip": _chip(chip),
-        "flashes": {"passes": seen.passes, "told": seen.told(), "looked": consecutive},
+        "flashes": {"passes": seen is None or seen.passes, "told": seen.told() if seen else ""},
         "frames": run.frames,
         "clientColours": [
             list(CLIENT_COLOURS[number % len(CLIENT_COLOURS)]) for number in range(len(slot_clients(chip)))
