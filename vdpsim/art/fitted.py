@@ -7,7 +7,7 @@ Each figure of a report follows from the asked and the given dots alone. Knows n
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -114,10 +114,7 @@ class Report:
 
     def text(self) -> str:
         """The report as lines to print: its name, its rows, its notes."""
-        rows = self.rows()
-        wide = max(len(name) for name, _ in rows)
-        lines = [self.name, *(f"  {name:<{wide}}  {figure}" for name, figure in rows)]
-        return "\n".join([*lines, *(f"  note: {note}" for note in self.notes)]) + "\n"
+        return _lines(self.name, self.rows(), self.notes)
 
     def __str__(self) -> str:
         return self.text().rstrip("\n")
@@ -209,6 +206,13 @@ class FittedSprites(Art):
     sprites: tuple[Placed, ...]
 
 
+def _lines(name: str, rows: Sequence[tuple[str, str]], notes: Sequence[str]) -> str:
+    """A name, its figures below each other, its notes."""
+    wide = max(len(what) for what, _ in rows)
+    told = [name, *(f"  {what:<{wide}}  {figure}" for what, figure in rows), *(f"  note: {note}" for note in notes)]
+    return "\n".join(told) + "\n"
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class FittedGlyphs:
     """A font's glyphs for a text mode: ``glyphs`` by character number, uint8 (down, across) of 0 and 1; ``notes`` in words."""
@@ -243,10 +247,7 @@ class FittedGlyphs:
 
     def text(self) -> str:
         """The same as lines to print, with the notes."""
-        rows = self.rows()
-        wide = max(len(name) for name, _ in rows)
-        lines = [self.name, *(f"  {name:<{wide}}  {figure}" for name, figure in rows)]
-        return "\n".join([*lines, *(f"  note: {note}" for note in self.notes)]) + "\n"
+        return _lines(self.name, self.rows(), self.notes)
 
     def save(self, folder: str | Path, chip_file: str | Path | None = None) -> list[Path]:
         """Write scene, glyphs and a picture of them into ``folder``, all or none. See ``scene_out.save``."""

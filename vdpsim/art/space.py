@@ -36,8 +36,8 @@ _FROM_CONES = np.linalg.inv(_CONES)
 _FROM_OPPONENTS = np.linalg.inv(_OPPONENTS)
 
 # Linear sRGB to XYZ by the primaries of ITU-R BT.709 and the white D65, as IEC 61966-2-1 prints it.
-_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
-_WHITE = _XYZ.sum(axis=1)  # XYZ of (255, 255, 255), so that greys have exactly a* = b* = 0
+XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+_WHITE = XYZ.sum(axis=1)  # XYZ of (255, 255, 255), so that greys have exactly a* = b* = 0
 
 
 def _colours(values: ArrayLike) -> Floats:
@@ -73,7 +73,7 @@ def from_oklab(lab: ArrayLike) -> Floats:
 
 def lab(rgb8: ArrayLike) -> Floats:
     """CIE L*a*b* for the white D65 of sRGB colours (..., 3): L* 0 to 100, a* and b* about -128 to 128."""
-    ratio = linear(_colours(rgb8)) @ _XYZ.T / _WHITE
+    ratio = linear(_colours(rgb8)) @ XYZ.T / _WHITE
     bent = np.where(ratio > 216 / 24389, np.cbrt(ratio), (24389 / 27 * ratio + 16) / 116)
     x, y, z = bent[..., 0], bent[..., 1], bent[..., 2]
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 import vdpsim
 from vdpsim.files import Outputs
 
+from .numbers import frame_number, number_within
+
 if TYPE_CHECKING:
     from vdpsim.budgets.compare import Comparison
 
@@ -36,7 +38,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
     parser.add_argument("chips", metavar="CHIP", nargs="+", help="two to eight chip files (*.chip.toml)")
     parser.add_argument("--scene", metavar="SCENE", help="a scene file that each of them draws")
-    parser.add_argument("--frame", metavar="N", type=_frame, default=0, help="which frame of it, from 0 (the default)")
+    parser.add_argument(
+        "--frame", metavar="N", type=frame_number, default=0, help="which frame of it, from 0 (the default)"
+    )
     parser.add_argument("-o", "--output", metavar="DIR/", help="a folder for NAME-compare.png and NAME-compare.json")
     parser.add_argument(
         "--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 8 (default 1)"
@@ -118,15 +122,5 @@ def _rich(found: Comparison) -> None:
         console.print(Text(line))
 
 
-def _frame(text: str) -> int:
-    return _number(text, 0, 99_999)
-
-
 def _scale(text: str) -> int:
-    return _number(text, 1, 8)
-
-
-def _number(text: str, least: int, most: int) -> int:
-    if not (text.isascii() and text.isdigit() and least <= int(text[:9]) <= most):
-        raise argparse.ArgumentTypeError(f"must be {least} to {most}, got {text!r}")
-    return int(text)
+    return number_within(text, 1, 8)

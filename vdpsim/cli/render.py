@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 import vdpsim
 from vdpsim.files import Outputs
 
+from .numbers import frame_number, frame_range, number_within
+
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene
 
@@ -41,7 +43,6 @@ exit status: 0 drawn; 1 a fetch comes too late, so the chip does not fit (--dama
 """
 LOGS = (".csv", ".json")
 MOVING = (".png", ".gif", ".webp")
-LAST_FRAME = 99_999
 FEW = 10
 """Frames for which no progress is shown."""
 
@@ -72,11 +73,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--border", action="store_true", help="with the border around the picture")
     parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
     which = parser.add_mutually_exclusive_group()
-    which.add_argument("--frame", metavar="N", type=_frame, default=0, help="which frame, from 0 (the default)")
+    which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
     which.add_argument(
         "--frames",
         metavar="A:B",
-        type=_frames,
+        type=frame_range,
         help="frames A to B-1, numbered PNGs or one animation; A:B:STEP leaves some out",
     )
 
@@ -281,22 +282,5 @@ def _stem(path: str) -> str:
     return Path(path).name.removesuffix(".toml").removesuffix(".scene")
 
 
-def _number(text: str, least: int, most: int) -> int:
-    if not (text.isascii() and text.isdigit() and least <= int(text[:9]) <= most):
-        raise argparse.ArgumentTypeError(f"must be {least} to {most}, got {text!r}")
-    return int(text)
-
-
 def _scale(text: str) -> int:
-    return _number(text, 1, 16)
-
-
-def _frame(text: str) -> int:
-    return _number(text, 0, LAST_FRAME)
-
-
-def _frames(text: str) -> range:
-    parts = [_number(part, 0, LAST_FRAME + 1) for part in text.split(":")]
-    if len(parts) not in {2, 3} or parts[0] >= parts[1] or parts[2:] == [0]:
-        raise argparse.ArgumentTypeError(f"must be A:B or A:B:STEP with A below B and a STEP from 1, got {text!r}")
-    return range(*parts)
+    return number_within(text, 1, 16)

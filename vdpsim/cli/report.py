@@ -9,7 +9,7 @@ from pathlib import Path
 import vdpsim
 from vdpsim.files import write
 
-from .render import _frame, _frames
+from .numbers import frame_number, frame_range
 
 ABOUT = """\
 Makes one HTML file that explains frames of a scene: point at a dot and see which source won, by which rung, what lay
@@ -35,8 +35,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", metavar="FILE", required=True, help="FILE.html")
     parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
     which = parser.add_mutually_exclusive_group()
-    which.add_argument("--frame", metavar="N", type=_frame, default=0, help="which frame, from 0 (the default)")
-    which.add_argument("--frames", metavar="A:B", type=_frames, help="frames A to B-1; A:B:STEP leaves some out")
+    which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
+    which.add_argument("--frames", metavar="A:B", type=frame_range, help="frames A to B-1; A:B:STEP leaves some out")
 
 
 def run(options: argparse.Namespace) -> int:

@@ -15,6 +15,8 @@ import vdpsim
 from vdpsim.budgets.rows import COLUMNS, ERROR, SCENE_COLUMNS
 from vdpsim.files import Outputs
 
+from .numbers import frame_number, number_within
+
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
@@ -64,7 +66,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "-o", "--output", metavar="PLACE", required=True, help="FILE.csv or FILE.json, or DIR/ for both"
     )
     parser.add_argument("--scene", metavar="SCENE", help="a scene file: also what happens in its frame")
-    parser.add_argument("--frame", metavar="N", type=_frame, help="which frame of the scene, from 0 (the default)")
+    parser.add_argument(
+        "--frame", metavar="N", type=frame_number, help="which frame of the scene, from 0 (the default)"
+    )
     parser.add_argument(
         "--jobs", metavar="N", type=_jobs, help="how many processes, 1 to 256 (default: one for each core)"
     )
@@ -203,18 +207,8 @@ def _is_folder(place: str) -> bool:
     return place.endswith("/") or Path(place).is_dir()
 
 
-def _number(text: str, least: int, most: int) -> int:
-    if not (text.isascii() and text.isdigit() and least <= int(text[:9]) <= most):
-        raise argparse.ArgumentTypeError(f"must be {least} to {most}, got {text!r}")
-    return int(text)
-
-
-def _frame(text: str) -> int:
-    return _number(text, 0, 99_999)
-
-
 def _jobs(text: str) -> int:
-    return _number(text, 1, 256)
+    return number_within(text, 1, 256)
 
 
 class _Telling:

@@ -6,7 +6,7 @@ import argparse
 
 import vdpsim
 
-from .render import _frame, _frames, _number
+from .numbers import frame_number, frame_range, number_within
 
 ABOUT = """\
 Serves the page of ``vdpsim report`` to a browser on this machine, and draws it anew when the chip, the scene or its art
@@ -31,8 +31,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--port", metavar="N", type=_port, default=0, help="which port, 1024 to 65535; left out: a free one"
     )
     which = parser.add_mutually_exclusive_group()
-    which.add_argument("--frame", metavar="N", type=_frame, default=0, help="which frame, from 0 (the default)")
-    which.add_argument("--frames", metavar="A:B", type=_frames, help="frames A to B-1; A:B:STEP leaves some out")
+    which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
+    which.add_argument("--frames", metavar="A:B", type=frame_range, help="frames A to B-1; A:B:STEP leaves some out")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -51,4 +51,4 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _port(text: str) -> int:
-    return _number(text, 1024, 65535)
+    return number_within(text, 1024, 65535)

@@ -19,6 +19,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ..art.space import XYZ
+from ..art.space import linear as light_of
+
 LEAST_CHANGE = 0.1
 """Of relative luminance: a general flash's changes are at least this large ..."""
 
@@ -108,7 +111,7 @@ def luminance(light: Floats) -> Floats:
 
 def chromaticity(light: Floats) -> Floats:
     """CIE 1976 u'v' of linear sRGB light (..., 3): float64 (..., 2); of black that of the white point."""
-    xyz = light @ _TO_XYZ.T
+    xyz = light @ XYZ.T
     scale = xyz @ np.array([1.0, 15.0, 3.0])
     dark = scale <= 0
     scale = np.where(dark, 1, scale)
@@ -124,9 +127,7 @@ def saturated_red(light: Floats) -> Bools:
     return found
 
 
-_code = np.arange(256) / 255
-_LINEAR = np.where(_code <= 0.04045, _code / 12.92, ((_code + 0.055) / 1.055) ** 2.4)
-_TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+_LINEAR = light_of(np.arange(256))
 
 
 class _General:
