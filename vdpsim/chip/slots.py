@@ -3,18 +3,20 @@
 Law: one line at a time and from its shape alone: which groups each layer fetches, and how many accesses the sprites ask for.
 Slots go by in order, and a slot goes to the first client of the chip's list who asks; since a client never waits for one
 that comes later in the list, serving one client after the other, each with the first slots that are left, is the same.
-Lines of one shape are served once and kept. Sets of slots are whole numbers, slot s in bit s. Plain Python: those who ask
-before any scene need nothing more. Knows no memory and no line's number.
+Slots that are left are a list in order. This is all that gives out slots, to the engine and to budgets alike. Plain Python:
+those who ask before any scene need nothing more. Knows no memory and no line's number.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from .checks_time import reserved_slots
 from .clients import buffered, slot_clients
-from .model import AnyMode, BitmapMode, Chip, ClientTime, TextMode, TilesMode
+from .model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
 from .timing import line_slots
 
 MOST_KEPT = 20_000
@@ -54,6 +56,14 @@ BELOW = Shape(picture=False, layers=())
 """A line below the picture in whose slots no layer fetches."""
 
 
+class Job(NamedTuple):
+    """What a client has to do for a group: ``count`` accesses in slots from ``begin`` up to but not including ``end``."""
+
+    begin: int
+    end: int
+    count: int
+
+
 class Bursts(NamedTuple):
     """One client's bursts for a stretch of a line: for each the group that it is for, and its slots in order."""
 
@@ -67,13 +77,18 @@ class Bursts(NamedTuple):
 class _Work:
     """A line while it is served: the slots left, bursts made, accesses missed by client, groups lost, the ends of cells."""
 
-    free: int
+    free: Sequence[int]
     bursts: list[Bursts] = field(default_factory=list)
     counts: dict[int, int] = field(default_factory=dict)
     missed: dict[int, int] = field(default_factory=dict)
     lost: set[tuple[int, int, int]] = field(default_factory=set)
-    cell_end: dict[tuple[int, int, int], int | None] = field(default_factory=dict)
-    refresh: tuple[int, ...] = ()
+    cell_ends: dict[tuple[int, int], list[int | None]] = field(default_factory=dict)
+
+    def copy(self, free: Sequence[int]) -> _Work:
+        """The same work, with other slots left."""
+        return _Work(
+            free, list(self.bursts), dict(self.counts), dict(self.missed), set(self.lost), dict(self.cell_ends)
+        )
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -110,21 +125,24 @@ class Server:
         assert chip.time is not None
         self.chip, self.time, self.line = chip, chip.time, line_slots(chip)
         self.names = slot_clients(chip)
-        self._number = {name: number for number, name in enumerate(self.names)}
-        self._all = (1 << self.line.slots) - 1
-        self._blank = (1 << self.line.blank) - 1
+        self.number = {name: number for number, name in enumerate(self.names)}
         self._reserved = reserved_slots(chip)
-        self._modes = [[mode_costs(chip, mode) for mode in layer.modes] for layer in chip.layers]
-        self._masks = {name: client.mask(self.line.slots) for name, client in self.time.clients.items()}
-        names = list(self.time.clients)
-        at = names.index("sprites") if "sprites" in names else len(names)
-        self._before, self._after = names[:at], names[at + 1 :]
-        self._layer = {layer.name: number for number, layer in enumerate(chip.layers)}
+        self.modes = [[mode_costs(chip, mode) for mode in layer.modes] for layer in chip.layers]
+        every = (1 << self.line.slots) - 1
+        masks = {name: client.mask(self.line.slots) for name, client in self.time.clients.items()}
+        self._open = {name: None if mask == every else frozenset(_slots(mask)) for name, mask in masks.items()}
+        self.order = tuple(self.time.clients)
+        self.layer = {layer.name: number for number, layer in enumerate(chip.layers)}
         self.sprites_ahead = bool(chip.sprites) and self.time.clients["sprites"].when == "line before"
         self.layers_ahead = tuple(number for number, layer in enumerate(chip.layers) if buffered(chip, layer))
+        self._fresh = {picture: self._free(picture=picture) for picture in (False, True)}
+        at = self.order.index("sprites") if "sprites" in self.order else len(self.order)
+        self._before, self._after = self.order[:at], self.order[at + 1 :]
         self._begun: dict[Shape, tuple[_Work, tuple[int, ...]]] = {}
         self._served: dict[tuple[Shape, int], Served] = {}
-        self._windows: dict[tuple[int, int], tuple[int, int]] = {}
+        self._jobs: dict[tuple[str, Stretch], tuple[Job, ...]] = {}
+
+    # Whole lines
 
     def room(self, shape: Shape) -> tuple[int, ...]:
         """The slots that the sprites can have on a line of this shape, in order."""
@@ -146,118 +164,54 @@ class Server:
         if found is None:
             if len(self._begun) >= MOST_KEPT:
                 self._begun.clear()
-            work = _Work(self._all & ~(self._reserved if shape.picture else 0))
-            refresh = self.time.refresh
-            if refresh:
-                work.refresh = _lowest(work.free & refresh.mask(self.line.slots), refresh.slots)
-                work.free &= ~_bits(work.refresh)
+            work = _Work(self.fresh(picture=shape.picture)[0])
             for name in self._before if shape.layers else ():
                 self._client(work, name, shape)
-            found = self._begun[shape] = work, self._room(work)
+            found = self._begun[shape] = work, self.room_of(work.free)
         return found
-
-    def _room(self, work: _Work) -> tuple[int, ...]:
-        client = self.time.clients.get("sprites")
-        if client is None:
-            return ()
-        mask = work.free & self._masks["sprites"] & (self._all if self.sprites_ahead else self._blank)
-        return _lowest(mask, self.line.slots)
 
     def _finish(self, shape: Shape, sprites: int) -> Served:
         begun, room = self._begin(shape)
         taken = room[:sprites]
-        work = _Work(
-            begun.free & ~_bits(taken),
-            list(begun.bursts),
-            dict(begun.counts),
-            dict(begun.missed),
-            set(begun.lost),
-            dict(begun.cell_end),
-            begun.refresh,
-        )
+        work = begun.copy(without(begun.free, taken))
         for name in self._after if shape.layers else ():
             self._client(work, name, shape)
         self._carry_lost(work, shape)
-        work.counts[self._number["refresh"]] = len(work.refresh)
+        refresh = self.fresh(picture=shape.picture)[1]
+        work.counts[self.number["refresh"]] = len(refresh)
         numbers = range(len(self.names))
         return Served(
             tuple(work.bursts),
             tuple(work.counts.get(number, 0) for number in numbers),
             tuple(work.missed.get(number, 0) for number in numbers),
             tuple(sorted(work.lost)),
-            work.refresh,
+            refresh,
             room,
             taken,
-            _lowest(self._for_cpu(work, shape), self.line.slots),
+            self.for_cpu(work.free, picture=shape.picture),
         )
 
-    def _for_cpu(self, work: _Work, shape: Shape) -> int:
-        cpu = self.time.cpu
-        blank = self._blank if shape.picture else self._all
-        slots = blank & work.free if cpu.blanking else 0
-        if cpu.active == "free":
-            slots |= work.free & ~blank
-        elif shape.picture and cpu.active == "reserved":
-            slots |= self._reserved
-        return slots
-
     def _client(self, work: _Work, name: str, shape: Shape) -> None:
-        """Serve one client of a layer: its groups from left to right, each access with the first slot that serves."""
-        layer, what = self._layer[name.partition(".")[0]], name.partition(".")[2]
-        client, number, mask = self.time.clients[name], self._number[name], self._masks[name]
-        last, made, missed = -1, 0, 0
+        """Serve one client of a layer on the whole line."""
+        what, number = name.partition(".")[2], self.number[name]
+        layer = self.layer[name.partition(".")[0]]
+        made = missed = 0
         for index, stretch in enumerate(shape.layers[layer]):
-            if stretch is None or what not in self._modes[layer][stretch.mode].costs:
+            jobs = () if stretch is None else self.jobs(name, stretch)
+            if stretch is None or not jobs:
                 continue
-            mode = self._modes[layer][stretch.mode]
-            found: list[tuple[int, tuple[int, ...]]] = []
-            if what == "cells" and stretch.kept:
-                continue
-            for group in range(stretch.first + stretch.skip, stretch.last + 1):
-                count = mode.costs[what]
-                if what == "pattern" and stretch.turned and stretch.turned[group]:
-                    count = mode.turned
-                key = (layer, index, group)
-                after = work.cell_end.get(key, -1)
-                slots: list[int] = []
-                if after is not None:
-                    begin, end = self._window(client, max(stretch.left, group * mode.size - stretch.fine))
-                    while len(slots) < count:
-                        low = max(begin, last + 1, after + 1)
-                        left = (work.free & mask) >> low
-                        slot = low + (left & -left).bit_length() - 1
-                        if not left or slot >= end:
-                            break
-                        slots.append(slot)
-                        work.free ^= 1 << slot
-                        last = slot
-                if slots:
-                    found.append((group, tuple(slots)))
-                    made += len(slots)
-                if len(slots) < count:
-                    missed += count - len(slots)
-                    work.lost.add(key)
-                if what == "cells":
-                    work.cell_end[key] = slots[-1] if len(slots) == count else None
+            begin = stretch.first + stretch.skip
+            work.free, slots = self.give(name, work.free, jobs, work.cell_ends.get((layer, index)))
+            found = tuple((begin + place, taken) for place, taken in enumerate(slots) if taken)
+            short = [place for place, (job, taken) in enumerate(zip(jobs, slots, strict=True)) if len(taken) < job.count]
+            made += sum(map(len, slots))
+            missed += sum(jobs[place].count - len(slots[place]) for place in short)
+            work.lost.update((layer, index, begin + place) for place in short)
             if found:
-                work.bursts.append(Bursts(layer, index, number, tuple(found)))
-        work.counts[number] = made
-        work.missed[number] = missed
-
-    def end(self, client: int, layer: int, stretch: Stretch, group: int) -> int:
-        """The slot before which a client, by its number, has to be done with a group."""
-        size = self._modes[layer][stretch.mode].size
-        due = max(stretch.left, group * size - stretch.fine)
-        return self._window(self.time.clients[self.names[client]], due)[1]
-
-    def _window(self, client: ClientTime, due: int) -> tuple[int, int]:
-        """The slots that serve a group that is due at dot ``due``: from the first up to but not including the second."""
-        if client.lead is None:
-            return 0, self.line.blank if client.when == "blanking" else self.line.slots
-        key = (client.lead, due)
-        if key not in self._windows:
-            self._windows[key] = self.line.from_dot(due - client.lead), self.line.before(due)
-        return self._windows[key]
+                work.bursts.append(Bursts(layer, index, number, found))
+            if what == "cells":
+                work.cell_ends[layer, index] = ends(jobs, slots)
+        work.counts[number], work.missed[number] = made, missed
 
     def _carry_lost(self, work: _Work, shape: Shape) -> None:
         """A group that goes on in the next stretch is lost there too."""
@@ -266,6 +220,112 @@ class Server:
                 before = stretches[index - 1] if index else None
                 if stretch and before and stretch.skip and (layer, index - 1, before.last) in work.lost:
                     work.lost.add((layer, index, stretch.first))
+
+    # One client after the other
+
+    def fresh(self, *, picture: bool) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """A line's slots once refresh has had its own: those left for others than the CPU, and those of refresh."""
+        return self._fresh[picture]
+
+    def _free(self, *, picture: bool) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        mask = (1 << self.line.slots) - 1 & ~(self._reserved if picture else 0)
+        refresh = self.time.refresh
+        if refresh is None:
+            return _slots(mask), ()
+        taken = _slots(mask & refresh.mask(self.line.slots))[: refresh.slots]
+        return without(_slots(mask), taken), taken
+
+    def jobs(self, name: str, stretch: Stretch) -> tuple[Job, ...]:
+        """What a layer's client has to do for a stretch: a job a group from the first that is not skipped; none at all
+        where its mode does not ask for it or has its cells already.
+        """
+        key = (name, stretch)
+        if key not in self._jobs:
+            if len(self._jobs) >= MOST_KEPT:
+                self._jobs.clear()
+            self._jobs[key] = tuple(self._work_of(name, stretch))
+        return self._jobs[key]
+
+    def _work_of(self, name: str, stretch: Stretch) -> Iterable[Job]:
+        layer, _, what = name.partition(".")
+        mode, client = self.modes[self.layer[layer]][stretch.mode], self.time.clients[name]
+        if what not in mode.costs or (what == "cells" and stretch.kept):
+            return
+        line, whole = self.line, self.line.blank if client.when == "blanking" else self.line.slots
+        for group in range(stretch.first + stretch.skip, stretch.last + 1):
+            turned = what == "pattern" and stretch.turned and stretch.turned[group]
+            count = mode.turned if turned else mode.costs[what]
+            due = max(stretch.left, group * mode.size - stretch.fine)
+            if client.lead is None:
+                yield Job(0, whole, count)
+            else:
+                yield Job(line.from_dot(due - client.lead), line.before(due), count)
+
+    def give(
+        self, name: str, free: Sequence[int], jobs: Sequence[Job], ready: Sequence[int | None] | None
+    ) -> tuple[Sequence[int], list[Sequence[int]]]:
+        """Serve a client's ``jobs`` in order from the slots ``free``: the slots that are left, and each job's slots.
+
+        A job has the first slots of its window that come after those of the job before; where the window ends too soon it has
+        those that there are. ``ready``: for each job the slot after which it may begin; None where it has nothing to begin with.
+        """
+        within = self._open[name]
+        offered = free if within is None else [slot for slot in free if slot in within]
+        left: list[int] = []
+        found: list[Sequence[int]] = []
+        at = kept = 0
+        for place, (begin, end, count) in enumerate(jobs):
+            low = begin
+            if ready is not None:
+                after = ready[place]
+                if after is None:
+                    found.append(())
+                    continue
+                low = max(low, after + 1)
+            at = bisect_left(offered, low, at)
+            taken = offered[at : at + count]
+            if taken and taken[-1] >= end:
+                taken = taken[: bisect_left(taken, end)]
+            found.append(taken)
+            left += offered[kept:at]
+            kept = at = at + len(taken)
+        left += offered[kept:]
+        if within is not None:
+            return without(free, [slot for taken in found for slot in taken]), found
+        return left, found
+
+    def room_of(self, free: Sequence[int]) -> tuple[int, ...]:
+        """Those of the slots ``free`` that the sprites can have."""
+        if "sprites" not in self._open:
+            return ()
+        within, end = self._open["sprites"], self.line.slots if self.sprites_ahead else self.line.blank
+        return tuple(slot for slot in free if slot < end and (within is None or slot in within))
+
+    def for_cpu(self, free: Sequence[int], *, picture: bool) -> tuple[int, ...]:
+        """The CPU's slots, where all others leave ``free``."""
+        cpu, blank = self.time.cpu, self.line.blank if picture else self.line.slots
+        at = bisect_left(free, blank)
+        slots = tuple(free[:at]) if cpu.blanking else ()
+        if cpu.active == "free":
+            slots += tuple(free[at:])
+        elif picture and cpu.active == "reserved":
+            slots += _slots(self._reserved)
+        return slots
+
+    def end(self, client: int, layer: int, stretch: Stretch, group: int) -> int:
+        """The slot before which a client, by its number, has to be done with a group."""
+        return self.jobs(self.names[client], stretch)[group - stretch.first - stretch.skip].end
+
+
+def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None]:
+    """The slot in which each job ended; None for one that did not have all of its accesses."""
+    return [taken[-1] if len(taken) == job.count else None for job, taken in zip(jobs, slots, strict=True)]
+
+
+def without(free: Sequence[int], taken: Sequence[int]) -> tuple[int, ...]:
+    """The slots of ``free`` that are not among ``taken``."""
+    gone = set(taken)
+    return tuple(slot for slot in free if slot not in gone)
 
 
 def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
@@ -280,15 +340,6 @@ def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
     return ModeCosts(8 * width // mode.bits_per_dot, {"bitmap": 1}, 0)
 
 
-def _lowest(mask: int, most: int) -> tuple[int, ...]:
-    """The lowest bits of ``mask``, in order, ``most`` of them at most."""
-    found: list[int] = []
-    while mask and len(found) < most:
-        low = mask & -mask
-        found.append(low.bit_length() - 1)
-        mask ^= low
-    return tuple(found)
-
-
-def _bits(slots: tuple[int, ...]) -> int:
-    return sum(1 << slot for slot in slots)
+def _slots(mask: int) -> tuple[int, ...]:
+    """The numbers of the bits that are set in ``mask``, in order."""
+    return tuple(place for place, bit in enumerate(reversed(f"{mask:b}")) if bit == "1")
