@@ -1,44 +1,18 @@
 """What a chip's registers let happen on a line of the picture.
 
-Law: a value is reachable where a register can hold it, or where it is wired; nothing is taken from a scene. A *kind* of line
-is which mode each layer fetches in its slots once exclusive modes have had their say. Plain Python. Knows no slot.
+Law: a value is reachable where a register can hold it, or where it is wired; nothing is taken from a scene. Plain Python. Knows
+no slot, and no layer's ways to fetch.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import product
-from math import prod
-from typing import NamedTuple
+from collections.abc import Sequence
 
-from ..chip.clients import buffered
 from ..chip.controls import controls, registers, rest_values
-from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
-from ..chip.slots import Stretch, mode_costs
+from ..chip.model import Chip
 
-MOST_KINDS = 20_000
-"""Choices of modes that are looked through; chips with more are told so."""
-
-
-class Kind(NamedTuple):
-    """Which mode each layer fetches in a line's slots, by number; None where it fetches nothing.
-
-    A layer that a line buffer holds fetches for the line after. ``picture``: the line belongs to the picture.
-    """
-
-    modes: tuple[int | None, ...]
-    picture: bool = True
-
-    def name(self, chip: Chip) -> str:
-        """The kind in words, such as ``near tiles + far text``."""
-        shown = [
-            f"{layer.name} {layer.modes[mode].name}{' for the next line' if buffered(chip, layer) else ''}"
-            for layer, mode in zip(chip.layers, self.modes, strict=True)
-            if mode is not None
-        ]
-        if not self.picture:
-            return " + ".join(["below the picture", *shown])
-        return " + ".join(shown) or "no layer"
+MOST_SUMS = 50_000
+"""Sums of accesses that are worked out; beyond, every number up to the most is taken to come about."""
 
 
 def reachable(chip: Chip) -> dict[str, range]:
@@ -49,102 +23,6 @@ def reachable(chip: Chip) -> dict[str, range]:
         register = listed.get(name)
         found[name] = range(0, register.top + 1, register.step) if register else range(rest[name], rest[name] + 1)
     return found
-
-
-def kinds(chip: Chip) -> list[Kind]:
-    """Every kind of line of the picture that the registers of a chip without line buffers for layers can bring about.
-
-    Those with most layers come first. Raises ValueError where there are more choices than MOST_KINDS.
-    """
-    can = reachable(chip)
-    open_to = [list(choices(chip, layer, can)) for layer in chip.layers]
-    if prod(map(len, open_to)) > MOST_KINDS:
-        raise ValueError(f"{chip.name}: {prod(map(len, open_to))} choices of modes, more than {MOST_KINDS}")
-    found = {resolved(chip, chosen): None for chosen in product(*open_to)}
-    return sorted(found, key=lambda kind: (sum(mode is None for mode in kind.modes), str(kind.modes)))
-
-
-def choices(chip: Chip, layer: Layer, can: dict[str, range]) -> Iterator[int | None]:
-    """The modes that a layer can be in, and None where it can be disabled."""
-    enable = can[f"{layer.name}.enable"]
-    if 1 in enable:
-        yield from sorted(_modes(chip, layer, can))
-    if 0 in enable:
-        yield None
-
-
-def _modes(chip: Chip, layer: Layer, can: dict[str, range]) -> set[int]:
-    if len(layer.modes) == 1:
-        return {0}
-    split = can[f"{layer.name}.split"]
-    found: set[int] = set()
-    if split[-1] > 0:
-        found |= set(can[f"{layer.name}.mode"])
-    if split[0] < chip.frame.height:
-        found |= set(can[f"{layer.name}.below"])
-    return found
-
-
-def resolved(chip: Chip, chosen: Sequence[int | None]) -> Kind:
-    """What shows once each layer has had its say, in the chip's order."""
-    off: set[str] = set()
-    for layer, mode in zip(chip.layers, chosen, strict=True):
-        if mode is not None and layer.name not in off:
-            off.update(layer.modes[mode].exclusive or ())
-    pairs = zip(chip.layers, chosen, strict=True)
-    return Kind(tuple(None if layer.name in off else mode for layer, mode in pairs))
-
-
-def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> list[Stretch | None]:
-    """Every way in which a layer's mode can fetch for a line in which nothing is written; None: nothing at all.
-
-    Of turned cells only the two ends are among them: all cells turned, and none.
-    """
-    mode = layer.modes[index]
-    if isinstance(mode, TextMode):
-        return _text(chip, layer, index, mode)
-    size, width = mode_costs(chip, mode).size, chip.frame.width
-    fines = _phases(can, f"{layer.name}.scroll_x", size) if mode.scroll else [0]
-    found: list[Stretch | None] = []
-    keeps = _keeps(chip, layer, mode)
-    for fine in fines:
-        last = (fine + width - 1) // size
-        turns = [b""]
-        if isinstance(mode, TilesMode) and mode.cell.turn is not None:
-            turns = [b"\x01" * ((width + mode.tile - 2) // mode.tile + 1), b""]
-        found += [
-            Stretch(index, fine, 0, last, left=0, skip=False, kept=kept, turned=turned)
-            for turned in turns
-            for kept in keeps
-        ]
-    return found
-
-
-def _text(chip: Chip, layer: Layer, index: int, mode: TextMode) -> list[Stretch | None]:
-    across, down = mode.glyph
-    end = min(chip.frame.width, mode.left + mode.columns * across)
-    found: list[Stretch | None] = []
-    if end > mode.left:
-        last = (end - 1 - mode.left) // across
-        found += [
-            Stretch(index, -mode.left, 0, last, left=0, skip=False, kept=kept, turned=b"")
-            for kept in _keeps(chip, layer, mode)
-        ]
-    if end <= mode.left or mode.rows * down < chip.frame.height:
-        found.append(None)
-    return found
-
-
-def _keeps(chip: Chip, layer: Layer, mode: AnyMode) -> list[bool]:
-    if isinstance(mode, BitmapMode) or chip.time is None or not chip.time.clients[f"{layer.name}.cells"].keep:
-        return [False]
-    return [False, True]
-
-
-def _phases(can: dict[str, range], name: str, size: int) -> list[int]:
-    """The remainders modulo ``size`` of what a control can be, the largest first: most groups are touched there."""
-    values = can[name]
-    return sorted({value % size for value in values[: size * max(1, values.step)]}, reverse=True)
 
 
 def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:
@@ -166,6 +44,33 @@ def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:
     dots = sprites.dots_per_line if sprites.dots_per_line is not None else number * max(cost)
     best, chosen = _fill(sorted(cost.items(), reverse=True), number, dots)
     return scan + best, tuple((dearest[width], count) for width, count in chosen), scan
+
+
+def sprite_accesses(chip: Chip) -> list[int]:
+    """The numbers of accesses that a line's sprites can ask for, in order; where there are too many, none is wanting."""
+    most, _, scan = most_accesses(chip)
+    sprites = chip.sprites
+    if sprites is None or not most:
+        return [0]
+    rest, width = scan_costs(chip)[1], chip.memory.bytes_per_access
+    each = {(dots, max(1, sprites.row_bytes(size) // width) + rest) for size, (dots, _) in enumerate(sprites.sizes)}
+    number = min(sprites.count, sprites.per_line or sprites.count)
+    limit = sprites.dots_per_line if sprites.dots_per_line is not None else number * 64
+    if number * most * len(each) > MOST_SUMS:
+        found = set(range(scan, most + 1))
+    else:
+        found, dots_for = {scan}, {scan: 0}
+        for _ in range(number):
+            more: dict[int, int] = {}
+            for asked, dots in dots_for.items():
+                for wide, cost in each:
+                    if dots + wide < more.get(asked + cost, limit + 1):
+                        more[asked + cost] = dots + wide
+            dots_for = more
+            found |= more.keys()
+    if 0 in reachable(chip)["sprites.enable"]:
+        found.add(0)
+    return sorted(found)
 
 
 def scan_costs(chip: Chip) -> tuple[int, int]:

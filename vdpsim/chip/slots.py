@@ -127,6 +127,7 @@ class Server:
         self.names = slot_clients(chip)
         self.number = {name: number for number, name in enumerate(self.names)}
         self._reserved = reserved_slots(chip)
+        self._of_cpu = _slots(self._reserved) if self._reserved else ()
         self.modes = [[mode_costs(chip, mode) for mode in layer.modes] for layer in chip.layers]
         every = (1 << self.line.slots) - 1
         masks = {name: client.mask(self.line.slots) for name, client in self.time.clients.items()}
@@ -228,7 +229,7 @@ class Server:
         return self._fresh[picture]
 
     def _free(self, *, picture: bool) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        mask = (1 << self.line.slots) - 1 & ~(self._reserved if picture else 0)
+        mask = ((1 << self.line.slots) - 1) & ~(self._reserved if picture else 0)
         refresh = self.time.refresh
         if refresh is None:
             return _slots(mask), ()
@@ -252,14 +253,17 @@ class Server:
         if what not in mode.costs or (what == "cells" and stretch.kept):
             return
         line, whole = self.line, self.line.blank if client.when == "blanking" else self.line.slots
-        for group in range(stretch.first + stretch.skip, stretch.last + 1):
-            turned = what == "pattern" and stretch.turned and stretch.turned[group]
-            count = mode.turned if turned else mode.costs[what]
-            due = max(stretch.left, group * mode.size - stretch.fine)
-            if client.lead is None:
-                yield Job(0, whole, count)
-            else:
-                yield Job(line.from_dot(due - client.lead), line.before(due), count)
+        groups = range(stretch.first + stretch.skip, stretch.last + 1)
+        counts = [mode.costs[what]] * len(groups)
+        if what == "pattern" and stretch.turned:
+            counts = [mode.turned if stretch.turned[group] else mode.costs[what] for group in groups]
+        if client.lead is None:
+            yield from (Job(0, whole, count) for count in counts)
+            return
+        over, under = line.rate.numerator, line.rate.denominator
+        for group, count in zip(groups, counts, strict=True):
+            due = line.ahead + max(stretch.left, group * mode.size - stretch.fine)
+            yield Job(max(0, -(-(due - client.lead) * over // under)), due * over // under, count)
 
     def give(
         self, name: str, free: Sequence[int], jobs: Sequence[Job], ready: Sequence[int | None] | None
@@ -299,7 +303,9 @@ class Server:
         if "sprites" not in self._open:
             return ()
         within, end = self._open["sprites"], self.line.slots if self.sprites_ahead else self.line.blank
-        return tuple(slot for slot in free if slot < end and (within is None or slot in within))
+        if within is None:
+            return tuple(free[: bisect_left(free, end)])
+        return tuple(slot for slot in free if slot < end and slot in within)
 
     def for_cpu(self, free: Sequence[int], *, picture: bool) -> tuple[int, ...]:
         """The CPU's slots, where all others leave ``free``."""
@@ -309,7 +315,7 @@ class Server:
         if cpu.active == "free":
             slots += tuple(free[at:])
         elif picture and cpu.active == "reserved":
-            slots += _slots(self._reserved)
+            slots += self._of_cpu
         return slots
 
     def end(self, client: int, layer: int, stretch: Stretch, group: int) -> int:

@@ -46,11 +46,11 @@ class LineSlots:
 
     def before(self, dot: int) -> int:
         """How many of a line's slots are over when ``dot`` shows: so many of the first ones come in time for it."""
-        return int((self.ahead + dot) * self.rate)
+        return (self.ahead + dot) * self.rate.numerator // self.rate.denominator
 
     def from_dot(self, dot: int) -> int:
         """The first slot that begins at ``dot`` or later; dots before the line's blanking count as its beginning."""
-        return max(0, -int(-(self.ahead + dot) * self.rate // 1))
+        return max(0, -(-(self.ahead + dot) * self.rate.numerator // self.rate.denominator))
 
     def at(self, dot: int) -> int:
         """The first slot from a moment on, both counted from the beginning of a frame's first line, whose slot 0 is 0."""

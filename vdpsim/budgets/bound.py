@@ -1,0 +1,256 @@
+"""How late each access can come at most: a bound that holds on every line, and grows with clients, not with their combinations.
+
+Law: clients are served in fixed order, so what holds a client up within a stretch of time is at most what those before it can
+take there. From the first client to the last: for each way w of a layer, E is the earliest and D the latest slot of each
+access, so in slots a up to b it takes at most (how many E < b) - (how many D < a); of each other layer the way counts that takes
+most. An access that is the q-th of a busy stretch that begins with the release r of some job has its slot by t, where slots r
+to t are open to the client, less what others can take of them, are q or more; whichever job the stretch begins with, it is
+done by the latest such t. That is response-time analysis for fixed priorities (M. Joseph, P. Pandya, Finding Response Times
+in a Real-Time System, The Computer Journal 29(5), 1986), with windows in place of periods. It asks nothing of those that
+come later, and fewer requests of those before are within it: service has anomalies, the bound has none.
+
+What it says of a line that cannot be: too much, never too little. Cells that are turned one by one, cells that are kept and
+any number of sprites are within it. Needs numpy, and no line is served.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from ..chip.model import Chip
+from ..chip.slots import Job, Server, Stretch
+from .reach import most_accesses
+from .ways import Ways, agree
+
+Ints = npt.NDArray[np.int32]
+
+MOST_SQUARE = 1_200
+"""Slots of a line up to which each way counts for itself; beyond, the ways of a mode are put together, which takes less room."""
+
+
+@dataclass(frozen=True)
+class Bound:
+    """``slack``: for each client of a layer, slots that its latest access is early at least; below 0 nothing is known.
+
+    ``room``: slots that sprites have at least on every line, 0 where there are none. ``layers``: every layer's access is in
+    time on every line.
+    """
+
+    slack: dict[str, int]
+    room: int
+
+    @property
+    def layers(self) -> bool:
+        """Whether every access of a layer comes in time."""
+        return all(slots >= 0 for slots in self.slack.values())
+
+
+class _Taken(NamedTuple):
+    """What accesses take: ``begun``[b] of them can have begun before slot b, ``over``[a] must be over before slot a."""
+
+    begun: Ints
+    over: Ints
+
+
+@dataclass(eq=False)
+class _Way:
+    """A layer's mode at one scroll position, and what its clients take: those that have been bounded so far."""
+
+    stretch: Stretch
+    taken: dict[str, _Taken] = field(default_factory=dict)
+    cells: tuple[Ints, Ints] | None = None
+    """The earliest and latest slots of the last access of each cell."""
+
+
+def bound(chip: Chip, server: Server, ways: Ways) -> Bound:
+    """The bound on every line of ``chip``."""
+    found = [_Lines(chip, server, ways, picture=picture).bound() for picture in (True, False)]
+    slack = {name: min(one.slack[name] for one in found if name in one.slack) for name in found[0].slack}
+    return Bound(slack, min(one.room for one in found))
+
+
+class _Lines:
+    """Bounds the clients on lines of the picture, or on the last one below it."""
+
+    def __init__(self, chip: Chip, server: Server, ways: Ways, *, picture: bool) -> None:
+        self.chip, self.server, self.ways, self.picture = chip, server, ways, picture
+        self.slots = server.line.slots
+        self.open = np.zeros(self.slots, np.bool_)
+        self.open[list(server.fresh(picture=picture)[0])] = True
+        self.masks = {name: self._mask(name) for name in server.order}
+        self.modes = [
+            {mode: self._of_mode(number, mode) for mode in ways.modes(number) if mode is not None}
+            for number in range(len(chip.layers))
+        ]
+        self.done: list[str] = []
+        self.of_sprites: _Taken | None = None
+        self._squares: dict[tuple[int, int, tuple[str, ...]], Ints] = {}
+        self._sums: dict[tuple[int, tuple[int, ...], tuple[str, ...]], Ints] = {}
+
+    def _mask(self, name: str) -> npt.NDArray[np.bool_]:
+        bits = self.server.time.clients[name].mask(self.slots)
+        return np.array([bit == "1" for bit in reversed(f"{bits:0{self.slots}b}")])
+
+    def _of_mode(self, number: int, mode: int) -> list[_Way]:
+        """A mode's ways, one for each scroll position: the one that keeps no cells and turns all, which asks for most."""
+        found: dict[int, Stretch] = {}
+        for stretch in self.ways.of(number, mode, picture=self.picture):
+            if stretch is not None and not stretch.kept:
+                found.setdefault(stretch.fine, stretch)
+        return [_Way(stretch) for stretch in found.values()]
+
+    def bound(self) -> Bound:
+        """Bound each client in turn."""
+        slack: dict[str, int] = {}
+        room = self.slots
+        for name in self.server.order:
+            if name == "sprites":
+                room = self._sprites()
+            else:
+                slack[name] = self._client(name)
+            self.done.append(name)
+            self._sums.clear()
+        return Bound(slack, room)
+
+    # Sprites
+
+    def _sprites(self) -> int:
+        """Bound the sprites, whose accesses follow each other from the window's first slot on; the room that they have."""
+        server = self.server
+        if not self.picture and not server.sprites_ahead:
+            return self.slots
+        end = server.line.slots if server.sprites_ahead else server.line.blank
+        count = min(most_accesses(self.chip)[0], end)
+        where = np.flatnonzero((self.open & self.masks["sprites"])[:end])
+        supply = self._supply("sprites")
+        others = self._others("sprites", None, None, np.zeros(1, np.int64))[0]
+        left = np.maximum.accumulate(supply - others)
+        room = int(max(0, (supply - others)[end]))
+        latest = np.minimum(np.searchsorted(left, np.arange(1, count + 1)) - 1, end - 1)
+        earliest = where[:count]
+        self.of_sprites = self._taken(earliest, latest[: len(earliest)])
+        return room
+
+    # Layers
+
+    def _client(self, name: str) -> int:
+        """Bound a layer's client in every way of its layer; the least slack of them all."""
+        layer = self.server.layer[name.partition(".")[0]]
+        least = self.slots
+        for mode, ways in self.modes[layer].items():
+            for way in ways:
+                jobs = self._jobs(name, way.stretch)
+                if jobs:
+                    least = min(least, self._way(name, layer, mode, way, jobs))
+        return least
+
+    def _jobs(self, name: str, stretch: Stretch) -> Sequence[Job]:
+        """The client's jobs, each with the most accesses that it can have."""
+        jobs = self.server.jobs(name, stretch)
+        if not stretch.turned:
+            return jobs
+        plain = self.server.jobs(name, stretch._replace(turned=b""))
+        return [job._replace(count=max(job.count, other.count)) for job, other in zip(jobs, plain, strict=True)]
+
+    def _way(self, name: str, layer: int, mode: int, way: _Way, jobs: Sequence[Job]) -> int:
+        begin, end, count = (np.array(column, np.int32) for column in zip(*jobs, strict=True))
+        what, release, earliest = name.partition(".")[2], begin, begin
+        if what in {"pattern", "glyphs"}:
+            assert way.cells is not None
+            release = np.maximum(begin, way.cells[1] + 1)
+            keeps = self.server.time.clients[f"{name.partition('.')[0]}.cells"].keep
+            earliest = begin if keeps else np.maximum(begin, way.cells[0] + 1)
+        latest = self._latest(name, layer, mode, way, release, count)
+        job_of = np.repeat(np.arange(len(count)), count)
+        last = np.cumsum(count) - 1
+        slack = int((end - 1 - latest[last]).min())
+        latest = np.minimum(latest, end[job_of] - 1)
+        first = earliest[job_of] + np.arange(len(job_of)) - (last - count + 1)[job_of]
+        way.taken[name] = self._taken(first, latest)
+        if what == "cells":
+            way.cells = first[last], latest[last]
+        return slack
+
+    def _latest(self, name: str, layer: int, mode: int, way: _Way, release: Ints, count: Ints) -> Ints:
+        """The latest slot of each access: of all stretches of work that it may be in, the one that brings it last."""
+        at = np.minimum(release, self.slots)
+        supply = self._supply(name)
+        left = supply[None, :] - supply[at][:, None] - self._others(name, layer, mode, at)
+        own = [taken for other, taken in way.taken.items() if self._meet(name, other)]
+        for taken in own:
+            left -= taken.begun[None, :] - taken.over[at][:, None]
+        left[np.arange(self.slots + 1)[None, :] <= at[:, None]] = -1
+        left = np.maximum.accumulate(left, axis=1)
+        first = np.cumsum(count) - count
+        latest = np.zeros(int(count.sum()), np.int32)
+        for job, begin in enumerate(first.tolist()):
+            found = np.searchsorted(left[job], np.arange(1, len(latest) - begin + 1)) - 1
+            np.maximum(latest[begin:], found, out=latest[begin:])
+        return latest
+
+    # What others take
+
+    def _supply(self, name: str) -> Ints:
+        """How many slots before each are open to the client when nobody comes before it."""
+        return np.concatenate([[0], np.cumsum(self.open & self.masks[name])]).astype(np.int32)
+
+    def _meet(self, one: str, other: str) -> bool:
+        """Whether two clients can want the same slot."""
+        return bool((self.masks[one] & self.masks[other]).any())
+
+    def _others(self, name: str, layer: int | None, mode: int | None, at: npt.NDArray[Any]) -> Ints:
+        """What clients before this one, of other layers and of sprites, take at most from slots ``at`` up to each slot."""
+        found = np.zeros((len(at), self.slots + 1), np.int32)
+        if self.of_sprites is not None and self._meet(name, "sprites"):
+            found += self.of_sprites.begun[None, :] - self.of_sprites.over[at][:, None]
+        for other, ways in enumerate(self.modes):
+            names = tuple(
+                one for one in self.done if self.server.layer.get(one.partition(".")[0]) == other and self._meet(name, one)
+            )
+            if other == layer or not names:
+                continue
+            beside = tuple(m for m in ways if layer is None or agree(self.ways, layer, mode, other, m))
+            found += self._of_layer(other, beside, names, at)
+        return np.maximum(found, 0)
+
+    def _of_layer(self, layer: int, modes: tuple[int, ...], names: tuple[str, ...], at: npt.NDArray[Any]) -> Ints:
+        """What the clients ``names`` of a layer take at most in any of ``modes``."""
+        if self.slots > MOST_SQUARE:
+            found = np.zeros((len(at), self.slots + 1), np.int32)
+            for mode in modes:
+                taken = [self._together(way, names) for way in self.modes[layer][mode]]
+                begun = np.max([one.begun for one in taken], axis=0)
+                over = np.min([one.over for one in taken], axis=0)
+                np.maximum(found, begun[None, :] - over[at][:, None], out=found)
+            return found
+        key = (layer, modes, names)
+        if key not in self._sums:
+            squares = [self._square(layer, mode, names) for mode in modes]
+            self._sums[key] = np.max(squares, axis=0) if squares else np.zeros((self.slots + 1,) * 2, np.int32)
+        return self._sums[key][at]
+
+    def _square(self, layer: int, mode: int, names: tuple[str, ...]) -> Ints:
+        """What they take in one mode, from each slot up to each other."""
+        key = (layer, mode, names)
+        if key not in self._squares:
+            found = np.zeros((self.slots + 1, self.slots + 1), np.int32)
+            for way in self.modes[layer][mode]:
+                taken = self._together(way, names)
+                np.maximum(found, taken.begun[None, :] - taken.over[:, None], out=found)
+            self._squares[key] = found
+        return self._squares[key]
+
+    def _together(self, way: _Way, names: tuple[str, ...]) -> _Taken:
+        taken = [way.taken[name] for name in names if name in way.taken]
+        none = np.zeros(self.slots + 1, np.int32)
+        return _Taken(sum((one.begun for one in taken), none), sum((one.over for one in taken), none))
+
+    def _taken(self, earliest: npt.NDArray[Any], latest: npt.NDArray[Any]) -> _Taken:
+        places = np.arange(self.slots + 1)
+        begun, over = (np.searchsorted(np.sort(one), places).astype(np.int32) for one in (earliest, latest))
+        return _Taken(begun, over)

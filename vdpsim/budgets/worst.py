@@ -1,0 +1,242 @@
+"""The worst lines: lines of every kind served with every way to scroll and every number of sprites, and the least they leave.
+
+Law: what is told of a line is what serving its slots gave. Clients are served in their order, and lines that are alike up to a
+client share what was served up to there; a line's own figures are taken when its last client has been. Nothing is written in
+mid-line. ``complete`` says whether every line was served, cells that are turned one by one left aside. Plain Python.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from math import prod
+from typing import NamedTuple
+
+from ..chip.model import Chip
+from ..chip.slots import Job, Server, Shape, Stretch, ends
+from .reach import sprite_accesses
+from .ways import Beside, Kind, Modes, Ways
+
+MOST_LINES = 4_000
+"""Lines that are served for one budget; where a chip has more, some of them are."""
+
+Choice = Callable[[int, int | None, Sequence[Stretch | None]], Sequence[Stretch | None]]
+"""Which of a layer's ways in a mode are served: (layer, mode, all of them)."""
+
+
+class Line(NamedTuple):
+    """A line: its kind, what each layer fetches (None: nothing), and the accesses that its sprites make."""
+
+    kind: Kind
+    layers: tuple[Stretch | None, ...]
+    sprites: int
+
+    @property
+    def shape(self) -> Shape:
+        """The line as a server of slots takes it."""
+        return Shape(self.kind.picture, tuple((one,) for one in self.layers))
+
+
+class Spare(NamedTuple):
+    """How near ``client`` comes to being late on ``line``.
+
+    ``slots``: how many slots before the last that serves its latest burst came, below 0 where accesses are ``missed``.
+    ``slot``: that of the burst's last access, -1 where it has none; ``last``: the last that would serve. ``group``: whom the
+    burst was for.
+    """
+
+    slots: int
+    missed: int
+    client: str
+    slot: int
+    last: int
+    group: int
+    line: Line
+
+
+class Room(NamedTuple):
+    """The slots that sprites could have on ``line``."""
+
+    slots: int
+    line: Line
+
+
+@dataclass(eq=False)
+class KindFound:
+    """What lines of one kind come to at worst, each figure on a line of its own.
+
+    ``used`` most slots, ``fullest`` on which line; ``cpu`` fewest slots of the CPU's, ``cpu_blank`` the blank ones of them.
+    """
+
+    lines: int = 0
+    used: int = -1
+    fullest: Line | None = None
+    cpu: int = -1
+    cpu_blank: int = 0
+    room: Room | None = None
+    spare: dict[str, Spare] = field(default_factory=dict)
+
+
+class Worst:
+    """Serves lines of ``chip`` and keeps the worst.
+
+    ``kinds``: what was found of each kind. ``cpu``: for lines of the picture (True) and for those below it, the distinct sets
+    of slots that the CPU was left with. ``complete``: every line was served.
+    """
+
+    def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
+        self.chip, self.server, self.ways = chip, server, ways
+        self.kinds: dict[Kind, KindFound] = {}
+        self.cpu: dict[bool, dict[tuple[int, ...], None]] = {True: {}, False: {}}
+        self.lines = 0
+        self.complete = False
+        self.asked = sprite_accesses(chip)
+        self._names = server.order
+        self._layers = [server.layer.get(name.partition(".")[0], -1) for name in self._names]
+        self._order = tuple(dict.fromkeys(layer for layer in self._layers if layer >= 0))
+        self._sprites_last = bool(self._names) and self._names[-1] == "sprites"
+        self._beside = {picture: ways.beside(self._order, picture=picture) for picture in (True, False)}
+        self._all = {picture: len(server.fresh(picture=picture)[0]) for picture in (True, False)}
+        self._refresh = len(server.fresh(picture=True)[1])
+
+    @property
+    def pictures(self) -> tuple[bool, ...]:
+        """Of the picture, and below it: lines on which anything is fetched or prepared, and one on which nothing is."""
+        return (True, False)
+
+    def count(self) -> int:
+        """How many lines there are to be served, or a number above MOST_LINES that is not below it."""
+        if not self.ways.exact:
+            found = prod(sum(len(self._ways(n, mode, picture=True)) for mode in self.ways.modes(n)) for n in self._order)
+        else:
+            found = sum(
+                prod(len(self._ways(n, mode, picture=kind.picture)) for n, mode in enumerate(kind.modes))
+                for kind in self.ways.kinds
+            )
+        return found * (1 if self._sprites_last else max(1, len(self.asked)))
+
+    def serve_all(self) -> None:
+        """Serve every line."""
+        for picture in self.pictures:
+            self.serve(picture, lambda _layer, _mode, ways: ways, None)
+        self.complete = True
+
+    def serve(self, picture: bool, choose: Choice, modes: Modes | None, sprites: Sequence[int] | None = None) -> None:  # noqa: FBT001
+        """Serve the lines with ``modes`` (None: all that can be), the ways that ``choose`` says, and so many ``sprites``."""
+        walk = _Walk(self, picture, choose, modes, self._counts(picture) if sprites is None else sprites)
+        walk.go(0, self.server.fresh(picture=picture)[0], (), {}, {}, ())
+
+    def _ways(self, number: int, mode: int | None, *, picture: bool) -> Sequence[Stretch | None]:
+        return [None] if mode is None else self.ways.of(number, mode, picture=picture)
+
+    def _counts(self, picture: bool) -> Sequence[int]:  # noqa: FBT001
+        """The numbers of accesses that sprites can make on such a line; the most alone where nobody comes after them."""
+        if not picture and not self.server.sprites_ahead:
+            return [0]
+        return self.asked[-1:] if self._sprites_last else self.asked
+
+    def take(self, line: Line, free: Sequence[int], room: int | None, path: Sequence[Spare]) -> None:
+        """Keep what is worst of a line that has been served."""
+        picture = line.kind.picture
+        found = self.kinds.setdefault(line.kind, KindFound())
+        self.lines += 1
+        found.lines += 1
+        used = self._all[picture] - len(free) + self._refresh
+        if used > found.used:
+            found.used, found.fullest = used, line
+        slots = self.server.for_cpu(free, picture=picture)
+        self.cpu[picture][slots] = None
+        if found.cpu < 0 or len(slots) < found.cpu:
+            blank = self.server.line.blank if picture else self.server.line.slots
+            found.cpu, found.cpu_blank = len(slots), sum(slot < blank for slot in slots)
+        if room is not None and (found.room is None or room < found.room.slots):
+            found.room = Room(room, line)
+        for spare in path:
+            known = found.spare.get(spare.client)
+            if known is None or (spare.slots, -spare.missed) < (known.slots, -known.missed):
+                found.spare[spare.client] = spare._replace(line=line)
+
+
+class _Walk:
+    """One walk over the clients in their order, with all ways of each layer that are asked for."""
+
+    def __init__(self, worst: Worst, picture: bool, choose: Choice, modes: Modes | None, counts: Sequence[int]) -> None:  # noqa: FBT001
+        self.worst, self.picture, self.choose, self.modes, self.counts = worst, picture, choose, modes, counts
+        self.server, self.names, self.layers = worst.server, worst._names, worst._layers  # noqa: SLF001 - its own part
+        self.order, self.beside = worst._order, worst._beside[picture]  # noqa: SLF001
+        self.sprites, self.room = 0, 0
+
+    def go(
+        self,
+        depth: int,
+        free: Sequence[int],
+        modes: Modes,
+        ways: dict[int, Stretch | None],
+        after: dict[int, list[int | None]],
+        path: tuple[Spare, ...],
+        sprites: tuple[int, int | None] = (0, None),
+    ) -> None:
+        """Serve the clients from number ``depth`` on; ``after``: where each layer's cells ended; ``sprites``: made, room."""
+        while depth < len(self.names):
+            name, layer = self.names[depth], self.layers[depth]
+            if layer < 0:
+                self._sprites(depth, free, modes, ways, after, path)
+                return
+            if layer not in ways:
+                for mode, way in self._open(layer, modes):
+                    self.go(depth, free, (*modes, mode), {**ways, layer: way}, after, path, sprites)
+                return
+            stretch = ways[layer]
+            jobs = () if stretch is None else self.server.jobs(name, stretch)
+            if jobs and stretch is not None:
+                free, slots = self.server.give(name, free, jobs, after.get(layer))
+                path = (*path, _spare(name, stretch, jobs, slots))
+                if name.endswith(".cells"):
+                    after = {**after, layer: ends(jobs, slots)}
+            depth += 1
+        numbers = range(len(self.order))
+        kind = Kind(tuple(modes[self.order.index(number)] for number in numbers), self.picture)
+        self.worst.take(Line(kind, tuple(ways[number] for number in numbers), sprites[0]), free, sprites[1], path)
+
+    def _open(self, layer: int, modes: Modes) -> Iterable[tuple[int | None, Stretch | None]]:
+        """The modes and ways of the next layer."""
+        for mode in self.beside.next(modes):
+            if self.modes is not None and mode != self.modes[layer]:
+                continue
+            for way in self.choose(layer, mode, self.worst._ways(layer, mode, picture=self.picture)):  # noqa: SLF001
+                yield mode, way
+
+    def _sprites(
+        self,
+        depth: int,
+        free: Sequence[int],
+        modes: Modes,
+        ways: dict[int, Stretch | None],
+        after: dict[int, list[int | None]],
+        path: tuple[Spare, ...],
+    ) -> None:
+        """Serve each number of accesses that sprites can make, and go on from there."""
+        there = self.picture or self.server.sprites_ahead
+        room = len(self.server.room_of(free)) if there else 0
+        end = self.server.line.slots if self.server.sprites_ahead else self.server.line.blank
+        for count in dict.fromkeys(min(count, room) for count in self.counts):
+            left, _ = self.server.give("sprites", free, [Job(0, end, count)], None)
+            self.go(depth + 1, left, modes, ways, after, path, (count, room if there else None))
+
+
+NOWHERE = Line(Kind(()), (), 0)
+
+
+def _spare(name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> Spare:
+    """How near the client came to being late, on a line that is not known yet."""
+    made, wanted = [len(taken) for taken in slots], [job.count for job in jobs]
+    if made != wanted:
+        place = next(n for n, (one, other) in enumerate(zip(made, wanted, strict=True)) if one < other)
+        slot, least = slots[place][-1] if slots[place] else -1, -1
+    else:
+        spare = [job.end - taken[-1] for job, taken in zip(jobs, slots, strict=True)]
+        least = min(spare) - 1
+        place = spare.index(least + 1)
+        slot = slots[place][-1]
+    group = stretch.first + stretch.skip + place
+    return Spare(least, sum(wanted) - sum(made), name, slot, jobs[place].end - 1, group, NOWHERE)
