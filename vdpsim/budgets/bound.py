@@ -15,7 +15,7 @@ any number of sprites are within it. Needs numpy, and no line is served.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -31,6 +31,9 @@ Ints = npt.NDArray[np.int32]
 
 MOST_SQUARE = 1_200
 """Slots of a line up to which each way counts for itself; beyond, the ways of a mode are put together, which takes less room."""
+
+MOST_COLUMNS = 2_048
+"""Moments of a line that are looked at; where it has more slots, what is done between two of them counts as done at the later."""
 
 
 @dataclass(frozen=True)
@@ -51,10 +54,15 @@ class Bound:
 
 
 class _Taken(NamedTuple):
-    """What accesses take: ``begun``[b] of them can have begun before slot b, ``over``[a] must be over before slot a."""
+    """What accesses take: the ``earliest`` and ``latest`` slots of each, in order, and how many have ``begun`` by each column."""
 
+    earliest: npt.NDArray[Any]
+    latest: npt.NDArray[Any]
     begun: Ints
-    over: Ints
+
+    def over(self, places: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        """How many must be over before each of ``places``."""
+        return np.searchsorted(self.latest, places)
 
 
 @dataclass(eq=False)
@@ -82,6 +90,7 @@ class _Lines:
         self.slots = server.line.slots
         self.open = np.zeros(self.slots, np.bool_)
         self.open[list(server.fresh(picture=picture)[0])] = True
+        self.columns = np.append(np.arange(0, self.slots, -(-self.slots // MOST_COLUMNS)), self.slots)
         self.masks = {name: self._mask(name) for name in server.order}
         self.modes = [
             {mode: self._of_mode(number, mode) for mode in ways.modes(number) if mode is not None}
@@ -90,6 +99,7 @@ class _Lines:
         self.done: list[str] = []
         self.of_sprites: _Taken | None = None
         self._squares: dict[tuple[int, int, tuple[str, ...]], Ints] = {}
+        self._modes: dict[tuple[int, int, tuple[str, ...]], tuple[Ints, Ints]] = {}
         self._sums: dict[tuple[int, tuple[int, ...], tuple[str, ...]], Ints] = {}
 
     def _mask(self, name: str) -> npt.NDArray[np.bool_]:
@@ -127,14 +137,12 @@ class _Lines:
         end = server.line.slots if server.sprites_ahead else server.line.blank
         count = min(most_accesses(self.chip)[0], end)
         where = np.flatnonzero((self.open & self.masks["sprites"])[:end])
-        supply = self._supply("sprites")
-        others = self._others("sprites", None, None, np.zeros(1, np.int64))[0]
-        left = np.maximum.accumulate(supply - others)
-        room = int(max(0, (supply - others)[end]))
-        latest = np.minimum(np.searchsorted(left, np.arange(1, count + 1)) - 1, end - 1)
+        left = self._supply("sprites")[self.columns] - self._others("sprites", None, None, np.zeros(1, np.int64))[0]
+        within = self.columns <= end
+        latest = np.minimum(self._done(np.maximum.accumulate(left), count), end - 1)
         earliest = where[:count]
         self.of_sprites = self._taken(earliest, latest[: len(earliest)])
-        return room
+        return max(0, int(left[within].max()))
 
     # Layers
 
@@ -180,18 +188,22 @@ class _Lines:
         """The latest slot of each access: of all stretches of work that it may be in, the one that brings it last."""
         at = np.minimum(release, self.slots)
         supply = self._supply(name)
-        left = supply[None, :] - supply[at][:, None] - self._others(name, layer, mode, at)
-        own = [taken for other, taken in way.taken.items() if self._meet(name, other)]
-        for taken in own:
-            left -= taken.begun[None, :] - taken.over[at][:, None]
-        left[np.arange(self.slots + 1)[None, :] <= at[:, None]] = -1
+        left = supply[self.columns][None, :] - supply[at][:, None] - self._others(name, layer, mode, at)
+        for other, taken in way.taken.items():
+            if self._meet(name, other):
+                left -= taken.begun[None, :] - taken.over(at)[:, None]
+        left[self.columns[None, :] <= at[:, None]] = -1
         left = np.maximum.accumulate(left, axis=1)
         first = np.cumsum(count) - count
-        latest = np.zeros(int(count.sum()), np.int32)
+        latest = np.zeros(int(count.sum()), np.int64)
         for job, begin in enumerate(first.tolist()):
-            found = np.searchsorted(left[job], np.arange(1, len(latest) - begin + 1)) - 1
-            np.maximum(latest[begin:], found, out=latest[begin:])
+            np.maximum(latest[begin:], self._done(left[job], len(latest) - begin), out=latest[begin:])
         return latest
+
+    def _done(self, left: npt.NDArray[Any], count: int) -> npt.NDArray[Any]:
+        """By which slot each of ``count`` accesses is done, where ``left`` slots there are for them by each column."""
+        place = np.searchsorted(left, np.arange(1, count + 1))
+        return np.append(self.columns, self.slots + 1)[place] - 1
 
     # What others take
 
@@ -205,9 +217,9 @@ class _Lines:
 
     def _others(self, name: str, layer: int | None, mode: int | None, at: npt.NDArray[Any]) -> Ints:
         """What clients before this one, of other layers and of sprites, take at most from slots ``at`` up to each slot."""
-        found = np.zeros((len(at), self.slots + 1), np.int32)
+        found = np.zeros((len(at), len(self.columns)), np.int32)
         if self.of_sprites is not None and self._meet(name, "sprites"):
-            found += self.of_sprites.begun[None, :] - self.of_sprites.over[at][:, None]
+            found += (self.of_sprites.begun[None, :] - self.of_sprites.over(at)[:, None]).astype(np.int32)
         for other, ways in enumerate(self.modes):
             names = tuple(
                 one for one in self.done if self.server.layer.get(one.partition(".")[0]) == other and self._meet(name, one)
@@ -221,11 +233,9 @@ class _Lines:
     def _of_layer(self, layer: int, modes: tuple[int, ...], names: tuple[str, ...], at: npt.NDArray[Any]) -> Ints:
         """What the clients ``names`` of a layer take at most in any of ``modes``."""
         if self.slots > MOST_SQUARE:
-            found = np.zeros((len(at), self.slots + 1), np.int32)
+            found = np.zeros((len(at), len(self.columns)), np.int32)
             for mode in modes:
-                taken = [self._together(way, names) for way in self.modes[layer][mode]]
-                begun = np.max([one.begun for one in taken], axis=0)
-                over = np.min([one.over for one in taken], axis=0)
+                begun, over = self._mode(layer, mode, names)
                 np.maximum(found, begun[None, :] - over[at][:, None], out=found)
             return found
         key = (layer, modes, names)
@@ -238,19 +248,35 @@ class _Lines:
         """What they take in one mode, from each slot up to each other."""
         key = (layer, mode, names)
         if key not in self._squares:
-            found = np.zeros((self.slots + 1, self.slots + 1), np.int32)
-            for way in self.modes[layer][mode]:
-                taken = self._together(way, names)
-                np.maximum(found, taken.begun[None, :] - taken.over[:, None], out=found)
+            found = np.zeros((self.slots + 1, len(self.columns)), np.int32)
+            for begun, over in self._each(layer, mode, names):
+                np.maximum(found, begun[None, :] - over[:, None], out=found)
             self._squares[key] = found
         return self._squares[key]
 
-    def _together(self, way: _Way, names: tuple[str, ...]) -> _Taken:
-        taken = [way.taken[name] for name in names if name in way.taken]
-        none = np.zeros(self.slots + 1, np.int32)
-        return _Taken(sum((one.begun for one in taken), none), sum((one.over for one in taken), none))
+    def _mode(self, layer: int, mode: int, names: tuple[str, ...]) -> tuple[Ints, Ints]:
+        """The most that they can have begun by each column in one mode, and the least that must be over before each slot."""
+        key = (layer, mode, names)
+        if key not in self._modes:
+            begun = np.zeros(len(self.columns), np.int32)
+            over = np.full(self.slots + 1, np.iinfo(np.int32).max, np.int32)
+            for one, other in self._each(layer, mode, names):
+                np.maximum(begun, one, out=begun)
+                np.minimum(over, other, out=over)
+            self._modes[key] = begun, over
+        return self._modes[key]
+
+    def _each(self, layer: int, mode: int, names: tuple[str, ...]) -> Iterator[tuple[Ints, Ints]]:
+        """The same, scroll position by scroll position."""
+        places = np.arange(self.slots + 1)
+        for way in self.modes[layer][mode]:
+            begun, over = np.zeros(len(self.columns), np.int32), np.zeros(self.slots + 1, np.int32)
+            for name in names:
+                if name in way.taken:
+                    begun += way.taken[name].begun
+                    over += way.taken[name].over(places).astype(np.int32)
+            yield begun, over
 
     def _taken(self, earliest: npt.NDArray[Any], latest: npt.NDArray[Any]) -> _Taken:
-        places = np.arange(self.slots + 1)
-        begun, over = (np.searchsorted(np.sort(one), places).astype(np.int32) for one in (earliest, latest))
-        return _Taken(begun, over)
+        begins = np.sort(earliest)
+        return _Taken(begins, np.sort(latest), np.searchsorted(begins, self.columns).astype(np.int32))
