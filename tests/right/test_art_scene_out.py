@@ -14,7 +14,7 @@ from scenery import CHIP
 import vdpsim
 from vdpsim import art
 from vdpsim.art.show import standing
-from vdpsim.art.toml_out import chip_text, table, value
+from vdpsim.toml_out import chip_text, table, value
 
 ROOT = Path(__file__).resolve().parents[2]
 CHIPS = sorted([*(ROOT / "scenes/chips").glob("*.chip.toml"), *(ROOT / "tests/chips").glob("*.chip.toml")])

@@ -24,7 +24,7 @@ from .fitted import Art, Fitted, FittedGlyphs, FittedSprites
 from .looks import bank_map, compared
 from .reach import rung_fields
 from .show import lettered, standing
-from .toml_out import chip_text, table
+from ..toml_out import chip_text, table
 
 AnyArt = Art | FittedGlyphs
 Table = tuple[str, dict[str, Any]]

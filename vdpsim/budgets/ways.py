@@ -61,6 +61,7 @@ class Ways:
         found = kinds(chip)
         self.exact = found is not None
         self.kinds = tuple(found or ())
+        self.turns = turns(chip)
         self._of = [
             {mode: stretches(chip, layer, mode, self.can) for mode in sorted(modes_of(layer, self.can, chip.frame.height))}
             for layer in chip.layers

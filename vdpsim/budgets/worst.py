@@ -91,52 +91,61 @@ class Worst:
         self.lines = 0
         self.complete = False
         self.asked = sprite_accesses(chip)
-        self._names = server.order
-        self._layers = [server.layer.get(name.partition(".")[0], -1) for name in self._names]
-        self._order = tuple(dict.fromkeys(layer for layer in self._layers if layer >= 0))
-        self._sprites_last = bool(self._names) and self._names[-1] == "sprites"
-        self._beside = {picture: ways.beside(self._order, picture=picture) for picture in (True, False)}
+        self.names = server.order
+        self.layers = [server.layer.get(name.partition(".")[0], -1) for name in self.names]
+        self.order = tuple(dict.fromkeys(layer for layer in self.layers if layer >= 0))
+        self._last = not self.names or self.names[-1] == "sprites"
+        self._beside = {picture: ways.beside(self.order, picture=picture) for picture in (True, False)}
         self._all = {picture: len(server.fresh(picture=picture)[0]) for picture in (True, False)}
         self._refresh = len(server.fresh(picture=True)[1])
+        self._path: Sequence[Spare] = ()
 
-    @property
-    def pictures(self) -> tuple[bool, ...]:
-        """Of the picture, and below it: lines on which anything is fetched or prepared, and one on which nothing is."""
-        return (True, False)
+    def beside(self, *, picture: bool) -> Beside:
+        """Which modes can stand beside which, layers in the ``order`` in which they are served."""
+        return self._beside[picture]
 
     def count(self) -> int:
-        """How many lines there are to be served, or a number above MOST_LINES that is not below it."""
-        if not self.ways.exact:
-            found = prod(sum(len(self._ways(n, mode, picture=True)) for mode in self.ways.modes(n)) for n in self._order)
+        """How many lines there are to be served; where kinds are too many to be looked through, a number that is not below it."""
+        if self.ways.exact:
+            kinds = [(kind.picture, [[mode] for mode in kind.modes]) for kind in self.ways.kinds]
         else:
-            found = sum(
-                prod(len(self._ways(n, mode, picture=kind.picture)) for n, mode in enumerate(kind.modes))
-                for kind in self.ways.kinds
-            )
-        return found * (1 if self._sprites_last else max(1, len(self.asked)))
+            kinds = [(picture, [self.ways.modes(number) for number in self.order]) for picture in (True, False)]
+        found = 0
+        for picture, modes in kinds:
+            each = [sum(len(self.ways_of(n, mode, picture=picture)) for mode in many) for n, many in enumerate(modes)]
+            found += prod(each) * (1 if self._last else len(self.counts(picture=picture)))
+        return found
 
     def serve_all(self) -> None:
         """Serve every line."""
-        for picture in self.pictures:
-            self.serve(picture, lambda _layer, _mode, ways: ways, None)
+        for picture in (True, False):
+            counts = self.counts(picture=picture)
+            _Walk(self, picture, lambda _layer, _mode, ways: ways, None, counts[-1:] if self._last else counts).begin()
         self.complete = True
 
-    def serve(self, picture: bool, choose: Choice, modes: Modes | None, sprites: Sequence[int] | None = None) -> None:  # noqa: FBT001
-        """Serve the lines with ``modes`` (None: all that can be), the ways that ``choose`` says, and so many ``sprites``."""
-        walk = _Walk(self, picture, choose, modes, self._counts(picture) if sprites is None else sprites)
-        walk.go(0, self.server.fresh(picture=picture)[0], (), {}, {}, ())
+    def serve_one(
+        self, modes: Modes, layers: Sequence[Stretch | None], sprites: int, *, picture: bool
+    ) -> Sequence[Spare]:
+        """Serve one line: how near each client comes to being late."""
+        self._path = ()
+        _Walk(self, picture, lambda layer, _mode, _ways: [layers[layer]], modes, [sprites]).begin()
+        return self._path
 
-    def _ways(self, number: int, mode: int | None, *, picture: bool) -> Sequence[Stretch | None]:
+    def kind(self, modes: Sequence[int | None], *, picture: bool) -> Kind:
+        """The kind of a line whose layers, in the chip's order, are in ``modes``."""
+        return Kind(tuple(modes), picture)
+
+    def ways_of(self, number: int, mode: int | None, *, picture: bool) -> Sequence[Stretch | None]:
+        """The ways of a layer in a mode; where it is off there is one, to fetch nothing."""
         return [None] if mode is None else self.ways.of(number, mode, picture=picture)
 
-    def _counts(self, picture: bool) -> Sequence[int]:  # noqa: FBT001
-        """The numbers of accesses that sprites can make on such a line; the most alone where nobody comes after them."""
-        if not picture and not self.server.sprites_ahead:
-            return [0]
-        return self.asked[-1:] if self._sprites_last else self.asked
+    def counts(self, *, picture: bool) -> Sequence[int]:
+        """The numbers of accesses that sprites can make on such a line."""
+        return self.asked if picture or self.server.sprites_ahead else [0]
 
     def take(self, line: Line, free: Sequence[int], room: int | None, path: Sequence[Spare]) -> None:
         """Keep what is worst of a line that has been served."""
+        self._path = path
         picture = line.kind.picture
         found = self.kinds.setdefault(line.kind, KindFound())
         self.lines += 1
@@ -162,9 +171,12 @@ class _Walk:
 
     def __init__(self, worst: Worst, picture: bool, choose: Choice, modes: Modes | None, counts: Sequence[int]) -> None:  # noqa: FBT001
         self.worst, self.picture, self.choose, self.modes, self.counts = worst, picture, choose, modes, counts
-        self.server, self.names, self.layers = worst.server, worst._names, worst._layers  # noqa: SLF001 - its own part
-        self.order, self.beside = worst._order, worst._beside[picture]  # noqa: SLF001
-        self.sprites, self.room = 0, 0
+        self.server, self.names, self.layers, self.order = worst.server, worst.names, worst.layers, worst.order
+        self.beside = worst.beside(picture=picture)
+
+    def begin(self) -> None:
+        """Serve the lines."""
+        self.go(0, self.server.fresh(picture=self.picture)[0], (), {}, {}, ())
 
     def go(
         self,
@@ -203,7 +215,7 @@ class _Walk:
         for mode in self.beside.next(modes):
             if self.modes is not None and mode != self.modes[layer]:
                 continue
-            for way in self.choose(layer, mode, self.worst._ways(layer, mode, picture=self.picture)):  # noqa: SLF001
+            for way in self.choose(layer, mode, self.worst.ways_of(layer, mode, picture=self.picture)):
                 yield mode, way
 
     def _sprites(

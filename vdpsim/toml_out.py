@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from ..chip.model import Chip
+from .chip.model import Chip
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 

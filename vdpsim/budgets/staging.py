@@ -1,0 +1,268 @@
+"""How a line can be brought about: which registers, written when, and which sprites make a line of a picture the wanted one.
+
+Law: what is said here is a proposal; whether the line comes about is for a drawn frame to say. Registers stand as they are
+from the scene's beginning, and where a line buffer has to be filled under other settings than it is shown with, they are
+written at dot 0 of the line. Plain Python. Knows no file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import islice, product
+
+from ..chip.controls import registers
+from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
+from ..chip.slots import Server, Stretch, mode_costs
+from .reach import most_accesses, scan_costs
+from .ways import Asked, Ways, resolved
+from .worst import Line
+
+MOST_SETTINGS = 4_000
+"""Choices of settings that are looked through for one line."""
+
+MOST_PLACES = 24
+"""Lines of the picture that are proposed for one wanted line."""
+
+Setting = dict[str, int]
+
+
+@dataclass
+class Stage:
+    """A proposal: registers at the beginning, those written at dot 0 of a line, and the sprites on a line.
+
+    ``line``: in whose slots the wanted fetches lie, -1 where they lie before the frame's first line; ``frame`` of the scene.
+    ``writes``: (frame, line, register, value). ``sprites``: (line, size) of each. ``turned``: the marks of each layer's cells.
+    """
+
+    line: int
+    frame: int = 0
+    registers: Setting = field(default_factory=dict)
+    writes: list[tuple[int, int, str, int]] = field(default_factory=list)
+    sprites: list[tuple[int, int]] = field(default_factory=list)
+    turned: dict[int, tuple[int, bytes]] = field(default_factory=dict)
+
+
+class Stager:
+    """Proposes stages for lines of one chip."""
+
+    def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
+        self.chip, self.server, self.can, self.held = chip, server, ways.can, ways.held
+        self.effects = {name: register.effect for name, register in registers(chip).items()}
+        self._known: dict[object, list[tuple[Setting, Setting]]] = {}
+
+    def stages(self, line: Line) -> Iterator[Stage]:
+        """Some proposals for ``line``."""
+        yield from islice(self._stages(line), MOST_PLACES)
+
+    def _stages(self, line: Line) -> Iterator[Stage]:
+        crowd = self._crowd(line)
+        if crowd is None:
+            return
+        for place in self._places(line):
+            target = place + self.server.sprites_ahead
+            if crowd and not self._reaches(target):
+                continue
+            for before, after in self._settings(line, place):
+                stage = self._staged(line, place, before, after)
+                if stage is not None:
+                    stage.sprites = [(target, size) for size in crowd]
+                    yield stage
+
+    def _places(self, line: Line) -> Iterator[int]:
+        """Lines of the picture, those with lines before them first; before the first where the wanted one lies below."""
+        height = self.chip.frame.height
+        if not line.kind.picture:
+            yield -1
+            return
+        yield from range(2, height - 1)
+        yield from (0, 1, height - 1)
+
+    def _reaches(self, target: int) -> bool:
+        sprites, frame = self.chip.sprites, self.chip.frame
+        assert sprites is not None
+        top = sprites.fields.y.top
+        return 0 <= target < frame.height and (target < top or (target == top and sprites.fields.enable is not None))
+
+    # Modes
+
+    def _settings(self, line: Line, place: int) -> list[tuple[Setting, Setting]]:
+        """Registers before the line and from it on that make the layers fetch in the wanted modes; the same, where that does."""
+        here = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
+        key = (line.kind, place < 0, str([[asked for asked, _ in offers] for offers in here]))
+        if key not in self._known:
+            self._known[key] = list(islice(self._found(line, place, here), 2))
+        return [
+            (self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]
+        ]
+
+    def _actual(self, setting: Setting, place: int) -> Setting:
+        """The setting with splits on the sides of this line on which it was found: they are kept as offsets from it."""
+        height = self.chip.frame.height
+        found = {}
+        for name, value in setting.items():
+            if not name.endswith(".split"):
+                found[name] = value
+                continue
+            sides = value
+            found[name] = next(
+                split for split in self.can[name] if _sides(split, max(place, 0), self._after(max(place, 0)), height) == sides
+            )
+        return found
+
+    def _after(self, place: int) -> int | None:
+        follows = (place + 1) % self.chip.frame.lines_per_frame
+        return follows if follows < self.chip.frame.height else None
+
+    def _asked(self, number: int, place: int) -> list[tuple[Asked, Setting]]:
+        """What the layer can ask for on a line and on the next, and the registers that make it so; a split by its sides."""
+        layer, can, after = self.chip.layers[number], self.can, self._after(place)
+        name, found = layer.name, dict[Asked, Setting]()
+        for enable in can[f"{name}.enable"]:
+            if not enable:
+                found.setdefault((None, None), {f"{name}.enable": 0})
+            elif len(layer.modes) == 1:
+                found.setdefault((0, None if after is None else 0), {f"{name}.enable": 1})
+            else:
+                sides = dict.fromkeys(
+                    _sides(split, place, after, self.chip.frame.height) for split in can[f"{name}.split"]
+                )
+                for side, mode, below in product(sides, can[f"{name}.mode"], can[f"{name}.below"]):
+                    one, two = mode if side & 1 else below, mode if side & 2 else below
+                    setting = {f"{name}.enable": 1, f"{name}.split": side, f"{name}.mode": mode, f"{name}.below": below}
+                    found.setdefault((one, None if after is None else two), setting)
+        return list(found.items())
+
+    def _found(
+        self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
+    ) -> Iterator[tuple[Setting, Setting]]:
+        """First settings that stay, then pairs of settings of which the first filled the line buffers."""
+        wanted = line.kind.modes
+        for pairs in islice(product(*offers), MOST_SETTINGS):
+            here, ahead = zip(*(asked for asked, _ in pairs), strict=True)
+            if self._fetched(here, here if place < 0 else ahead) == wanted:
+                setting = {name: value for _, one in pairs for name, value in one.items()}
+                yield setting, setting
+        if place < 0 or not any(self.held):
+            return
+        olds = [list({asked[0]: one for asked, one in each}.items()) if held else [(None, None)]
+                for each, held in zip(offers, self.held, strict=True)]
+        for old in islice(product(*olds), MOST_SETTINGS // 64):
+            for pairs in islice(product(*offers), MOST_SETTINGS // 4):
+                here = [
+                    mode if held else asked[0]
+                    for (mode, _), (asked, _), held in zip(old, pairs, self.held, strict=True)
+                ]
+                if self._fetched(here, [asked[1] for asked, _ in pairs]) == wanted:
+                    after = {name: value for _, one in pairs for name, value in one.items()}
+                    before = dict(after)
+                    for _, one in old:
+                        before |= one or {}
+                    yield before, after
+
+    def _fetched(self, here: Sequence[int | None], ahead: Sequence[int | None]) -> tuple[int | None, ...]:
+        now, next_ = resolved(self.chip, here), resolved(self.chip, ahead)
+        return tuple(two if held else one for one, two, held in zip(now, next_, self.held, strict=True))
+
+    # One place
+
+    def _staged(self, line: Line, place: int, before: Setting, after: Setting) -> Stage | None:
+        """The stage with these settings, scrolled as is wanted; None where that cannot be."""
+        stage = Stage(place, registers=dict(before))
+        changed = {name: value for name, value in after.items() if before.get(name) != value}
+        late = [name for name in changed if self.effects.get(name) == "next frame"]
+        if late and place > 0:
+            return None
+        stage.frame = 1 if changed and place == 0 else 0
+        for name, value in changed.items():
+            ahead = self.effects.get(name) != "at once"
+            if stage.frame:
+                stage.writes.append((0, self.chip.frame.lines_per_frame - 1, name, value) if ahead else (1, 0, name, value))
+            else:
+                stage.writes.append((0, place - ahead, name, value))
+        for number, (layer, stretch) in enumerate(zip(self.chip.layers, line.layers, strict=True)):
+            mode = line.kind.modes[number]
+            if mode is None:
+                continue
+            of = max(place, 0) + self.held[number] if place >= 0 else 0
+            if not self._scrolled(stage, layer, layer.modes[mode], stretch, of % self.chip.frame.lines_per_frame, after):
+                return None
+            if stretch is not None and isinstance(layer.modes[mode], TilesMode):
+                stage.turned[number] = (mode, stretch.turned)
+        stage.registers = {name: value for name, value in stage.registers.items() if name in self.effects}
+        return stage
+
+    def _scrolled(
+        self, stage: Stage, layer: Layer, mode: AnyMode, stretch: Stretch | None, line: int, setting: Setting
+    ) -> bool:
+        """Scroll the layer so that it fetches ``stretch`` for ``line``, and keeps its cells or not."""
+        split = setting.get(f"{layer.name}.split", 0)
+        own = line - split if mode.origin == "zone" and line >= split else line
+        if isinstance(mode, TextMode):
+            row = own // mode.glyph[1]
+            if (row >= mode.rows) != (stretch is None):
+                return False
+            return stretch is None or not self._keeps(layer) or line == 0 or stretch.kept == (own % mode.glyph[1] > 0)
+        if stretch is None or not mode.scroll:
+            return stretch is None or self._same(layer, mode, stretch, line, own)
+        size = mode_costs(self.chip, mode).size
+        across = [value for value in self.can[f"{layer.name}.scroll_x"][: 64 * size] if value % size == stretch.fine]
+        down = [
+            value for value in self.can[f"{layer.name}.scroll_y"][:32] if self._same(layer, mode, stretch, line, own + value)
+        ]
+        if not across or not down:
+            return False
+        stage.registers |= {f"{layer.name}.scroll_x": across[0], f"{layer.name}.scroll_y": down[0]}
+        return True
+
+    def _same(self, layer: Layer, mode: AnyMode, stretch: Stretch, line: int, row: int) -> bool:
+        """Whether cells are kept on ``line`` just where they are wanted to be; ``row``: the map's line that it shows."""
+        if isinstance(mode, BitmapMode) or not self._keeps(layer):
+            return True
+        assert isinstance(mode, TilesMode)
+        return stretch.kept == (line > 0 and row % mode.tile > 0)
+
+    def _keeps(self, layer: Layer) -> bool:
+        return self.server.time.clients[f"{layer.name}.cells"].keep
+
+    # Sprites
+
+    def _crowd(self, line: Line) -> list[int] | None:
+        """Sizes of sprites that make the wanted accesses; None where no choice of them does."""
+        sprites = self.chip.sprites
+        most, _, scan = most_accesses(self.chip)
+        if sprites is None or not most or (not line.sprites and 0 in self.can["sprites.enable"]):
+            return []
+        rest, width = scan_costs(self.chip)[1], self.chip.memory.bytes_per_access
+        kinds = {
+            dots: (size, max(1, sprites.row_bytes(size) // width) + rest) for size, (dots, _) in enumerate(sprites.sizes)
+        }
+        number = min(sprites.count, sprites.per_line or sprites.count)
+        limit = sprites.dots_per_line if sprites.dots_per_line is not None else 64 * number
+        each = [(dots, cost, size) for dots, (size, cost) in kinds.items()]
+        room = len(self.server.room(line.shape))
+        for wanted in range(line.sprites, (most if line.sprites >= room else line.sprites) + 1):
+            found = _choose(wanted - scan, number, limit, each)
+            if found is not None:
+                return found
+        return None
+
+
+def _choose(wanted: int, number: int, dots: int, each: Sequence[tuple[int, int, int]]) -> list[int] | None:
+    """At most ``number`` sizes of at most ``dots`` dots that cost just ``wanted``, from (dots, cost, size) of each."""
+    if wanted == 0:
+        return []
+    if wanted < 0 or not each:
+        return None
+    (wide, cost, size), rest = each[0], each[1:]
+    for count in range(min(number, dots // wide, wanted // cost), -1, -1):
+        found = _choose(wanted - count * cost, number - count, dots - count * wide, rest)
+        if found is not None:
+            return [size] * count + found
+    return None
+
+
+def _sides(split: int, place: int, after: int | None, height: int) -> int:
+    """On which side of a split a line and the next lie: 1 where the line is above it, 2 where the next is."""
+    follows = place if after is None else after
+    return (place < split) + 2 * (follows < min(split, height))

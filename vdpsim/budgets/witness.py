@@ -1,0 +1,191 @@
+"""A scene that shows what a budget tells of: the line that comes nearest to being late, or one on which accesses are missed.
+
+Law: a witness has been drawn, and what it says is what the drawn frame says. The scene needs no file but the chip's. Loads the
+engine, so that only those who ask for a witness, or for a verdict against a chip, wait for it.
+"""
+
+from __future__ import annotations
+
+import colorsys
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..chip.model import Chip, TilesMode
+from ..chip.slots import Server
+from ..problems import InputError
+from ..scene.load import scene_from
+from ..toml_file import Source
+from ..toml_out import key, table, value
+from .staging import Stage, Stager
+from .ways import Ways
+from .worst import Line, Spare
+
+if TYPE_CHECKING:
+    from ..picture import Frame
+
+Table = tuple[str, dict[str, Any]]
+
+
+@dataclass(frozen=True)
+class Witness:
+    """A scene in whose frame number ``frame`` it can be seen, as the ``tables`` of a scene file but for its chip's path.
+
+    ``line``: where; ``slot_line`` in whose slots. ``missed``: accesses of each client that find no slot in time for the line;
+    ``dropped``: sprites of it that find none. Neither: the line that comes nearest. ``total``: missed accesses of the frame.
+    """
+
+    name: str
+    about: str
+    frame: int
+    line: int
+    slot_line: int
+    missed: dict[str, int]
+    dropped: int
+    total: int
+    tables: tuple[Table, ...]
+
+    def text(self, chip: str) -> str:
+        """The scene file; ``chip`` is the path of the chip file, from the scene file's folder."""
+        head = {"name": self.name, "about": self.about, "chip": chip, "frames": self.frame + 1}
+        parts = ["\n".join(f"{key(name)} = {value(one)}" for name, one in head.items()) + "\n"]
+        return "\n".join([*parts, *(table(where, data) for where, data in self.tables)])
+
+
+class Seeker:
+    """Makes witnesses for lines of one chip."""
+
+    def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
+        self.chip, self.server = chip, server
+        self.stager = Stager(chip, server, ways)
+
+    def against(self, line: Line, *, promised: bool) -> Witness | None:
+        """A scene of ``line`` in whose frame accesses are missed or, where sprites are ``promised``, find no slot."""
+        for witness, frame in self._drawn(line):
+            drops = frame.drops[frame.drops["reason"] == "slots"] if promised else frame.drops[:0]
+            if frame.missed.any():
+                lines = frame.missed.sum(axis=1)
+                return self._seen(witness, frame, int(lines.argmax()), 0)
+            if len(drops):
+                at = int(drops["line"][0])
+                return self._seen(witness, frame, at, int((drops["line"] == at).sum()))
+        return None
+
+    def nearest(self, spare: Spare) -> Witness | None:
+        """A scene in which the client's burst has its last slot just where it is told."""
+        for witness, frame in self._drawn(spare.line):
+            line = witness.slot_line
+            if line < 0:
+                return witness if not frame.missed.any() else None
+            assert frame.trace is not None
+            assert frame.slots is not None
+            client = frame.slots.clients.index(spare.client)
+            mine = (frame.trace["line"] == line) & (frame.trace["client"] == client)
+            if spare.slot in frame.trace["slot"][mine].tolist() and self._alike(frame, line, spare.line):
+                return witness
+        return None
+
+    def _alike(self, frame: Frame, line: int, wanted: Line) -> bool:
+        """Whether the drawn line has its slots given out as the wanted one has."""
+        assert frame.slots is not None
+        served = self.server.serve(wanted.shape, wanted.sprites)
+        drawn = dict(zip(frame.slots.clients, frame.slots.counts[line].tolist(), strict=True))
+        names = [name for name in self.server.names if name != "cpu" and not name.startswith("sprites.")]
+        return all(served.counts[self.server.number[name]] == drawn[name] for name in names)
+
+    def _seen(self, witness: Witness, frame: Frame, line: int, dropped: int) -> Witness:
+        clients = frame.log.clients
+        missed = {name: int(count) for name, count in zip(clients, frame.missed[line], strict=True) if count}
+        what = ", ".join(f"{count} accesses of {name}" for name, count in missed.items())
+        what = " and ".join([*([what] if what else []), *([f"{dropped} sprites"] if dropped else [])])
+        return replace(
+            witness,
+            name=f"What {self.chip.name} misses"[:60],
+            about=f"On line {line} of frame {witness.frame} {what} find no slot in time.",
+            line=line,
+            missed=missed,
+            dropped=dropped,
+            total=int(frame.missed.sum()),
+        )
+
+    def _drawn(self, line: Line) -> Iterator[tuple[Witness, Frame]]:
+        """Scenes for ``line``, each with the frame in which it is to be seen."""
+        from ..machine import render  # noqa: PLC0415 - the engine, for those who need it
+
+        for stage in self.stager.stages(line):
+            for dressed in (True, False):
+                tables = tuple(self._tables(stage, dressed=dressed))
+                at = stage.line if stage.line >= 0 else 0
+                about = f"Line {at} of frame {stage.frame} comes nearest to missing an access."
+                name = f"The worst line of {self.chip.name}"[:60]
+                witness = Witness(name, about, stage.frame, at, stage.line, {}, 0, 0, tables)
+                try:
+                    scene = scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.chip)
+                except InputError:
+                    continue  # memory has no room for what is only there to be seen
+                yield witness, render(scene, stage.frame, damage=True, trace=True)
+                break
+
+    # The scene's tables
+
+    def _tables(self, stage: Stage, *, dressed: bool) -> Iterator[Table]:
+        """The tables of a scene file; ``dressed``: with something in the tiles to look at."""
+        yield "[registers]", stage.registers
+        yield "[[palette]]", {"colours": list(self._colours())}
+        yield from self._maps(stage, dressed=dressed)
+        yield from self._sprites(stage)
+        for frame, line, name, given in stage.writes:
+            yield "[[writes]]", {"frame": frame, "line": line, "register": name, "value": given}
+
+    def _colours(self) -> Iterator[str]:
+        for entry in range(min(self.chip.palette.entries, 64)):
+            rgb = colorsys.hsv_to_rgb(entry * 0.381 % 1, 0.25 + 0.5 * (entry % 3 > 0), 0.35 + 0.6 * (entry % 4) / 3)
+            yield "#" + "".join(f"{round(255 * channel):02x}" for channel in rgb)
+
+    def _maps(self, stage: Stage, *, dressed: bool) -> Iterator[Table]:
+        """Tiles for the layers that show some: all of them alike, turned where that is wanted."""
+        for number, (index, marks) in stage.turned.items():
+            layer = self.chip.layers[number]
+            mode = layer.modes[index]
+            assert isinstance(mode, TilesMode)
+            if not dressed and 1 not in marks:
+                continue
+            target = f"{layer.name}.{mode.name}"
+            yield "[[patterns]]", {"for": target, "at": 0, "rows": _stripes(mode.tile, mode.tile, mode.bits_per_dot)}
+            all_turned = bool(marks) and 0 not in marks
+            yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if all_turned else {})}}
+            if 1 in marks and not all_turned:
+                first = stage.registers.get(f"{layer.name}.scroll_x", 0) // mode.tile if mode.scroll else 0
+                for column in {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}:
+                    cell = {"for": target, "at": [column, 0], "size": [1, mode.rows]}
+                    yield "[[maps]]", {**cell, "fill": {"pattern": 0, "turn": 1}}
+
+    def _sprites(self, stage: Stage) -> Iterator[Table]:
+        """The sprites that are wanted and, where the table cannot switch one off, the others on another line."""
+        sprites = self.chip.sprites
+        if sprites is None:
+            return
+        wanted = [(line, size) for line, size in stage.sprites]
+        if sprites.fields.enable is None and (wanted or 0 not in self.stager.can["sprites.enable"]):
+            line = wanted[0][0] if wanted else max(stage.line, 0) + self.server.sprites_ahead
+            away = line + 1 if line < sprites.fields.y.top else max(0, line - 64)
+            wanted += [(away, 0)] * (sprites.count - len(wanted))
+        if not wanted:
+            return
+        size = max((size for _, size in wanted), key=lambda one: sprites.row_bytes(one) * sprites.sizes[one][1])
+        across, down = sprites.sizes[size]
+        rows = _stripes(across, down, sprites.bits_per_dot)
+        yield "[[patterns]]", {"for": "sprites", "at": 0, "size": [across, down], "rows": rows}
+        for number, (line, one) in enumerate(wanted):
+            place = {"x": min(number * 16 % self.chip.frame.width, sprites.fields.x.top), "y": line, "pattern": 0}
+            sized = {"size": one} if sprites.fields.size is not None else {}
+            yield "[[sprites]]", {"name": f"sprite_{number}", "number": number, **place, **sized}
+
+
+def _stripes(across: int, down: int, bits: int) -> list[str]:
+    """A pattern of slanting stripes, as rows of digits."""
+    top = (1 << bits) - 1
+    digits = 2 if bits == 8 else 1
+    dots = [[max(1, (x + y) // 2 * 3 % (top + 1)) if (x + y) % 4 else min(1, top) for x in range(across)] for y in range(down)]
+    return ["".join(f"{dot:0{digits}x}" for dot in row) for row in dots]
