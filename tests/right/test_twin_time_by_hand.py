@@ -451,28 +451,30 @@ def test_a_byte_waits_for_a_slot_that_begins(rate, slots):
 
 
 @pytest.mark.parametrize(
-    ("queue", "line_11", "line_12"),
+    ("queue", "slots"),
     [
-        (1, [0, 10], [0, 10]),
-        (3, [0, 1, 2, 10], [0, 1, 2, 10]),
-        (4, [0, 1, 2, 3, 10], [0, 1, 2, 3, 10]),
-        (7, [0, 1, 2, 3, 4, 5, 6, 10], [0, 1, 2, 3, 4, 5, 6, 10]),
-        (8, [0, 1, 2, 3, 4, 5, 6, 10], [0, 1, 2, 3, 4, 5, 6, 7, 10]),
+        (1, [0, 10]),
+        (3, [0, 1, 2, 10]),
+        (4, [0, 1, 2, 3, 10]),
+        (7, [0, 1, 2, 3, 4, 5, 6, 10]),
+        (8, [0, 1, 2, 3, 4, 5, 6, 7]),
+        (9, [0, 1, 2, 3, 4, 5, 6, 7]),
     ],
 )
-def test_the_queue_holds_so_many_bytes_and_no_more(queue, line_11, line_12):
+def test_the_queue_holds_so_many_bytes_and_no_more(queue, slots):
     """A byte takes 10 dots, and only the 16 blank slots of a line are the CPU's. Begun at line 10, dot 0, bytes are at hand
-    there and 10, 20, ... 60 dots later, 7 of them before line 11, if the queue holds as many; the eighth 70 dots later, at
-    dot 6 of that line's slots, where it comes next in any case or, with a queue of 7, does not yet.
+    there and 10, 20, ... 60 dots later: 7 of them before line 11, if the queue holds as many. The eighth would be 70 dots
+    later, at 6 of that line.
 
-    Queue 3: three land in slots 0, 1 and 2. The fourth is begun when slot 0 is, and at hand at 10. The fifth is begun then,
-    and is at hand at 20; the sixth at 30, as byte 2 has landed, the seventh at 40: three again. Queue 1: one, and another at 10.
-    Queue 8: seven, and the eighth is at hand at 70 - 64 = 6, which slot 6, just taken, is not after: slot 7.
+    Queue 3: three land in slots 0, 1 and 2. The fourth is begun when slot 0 is, and at hand at 10. The fifth is at hand at
+    20, the sixth at 30, the seventh, as the fourth has landed, at 40: three for line 12, and so on. Queue 7: seven, and
+    the eighth is begun when slot 0 is: at 10. Queue 8: the eighth is at hand at 6, and has the slot after the seventh's. More
+    than that a line has no use for: 80 dots are 8 bytes.
     """
     chip = empty(share={"active": "none"}, cpu={"clock": 1_000_000, "cycles_per_byte": 10, "queue": queue})
     twin = both(holding(chip), [Transfer(10, 0, bytes(100))])
-    assert [slot for line, slot in cpu_slots(twin) if line == 11] == line_11
-    assert [slot for line, slot in cpu_slots(twin) if line == 12] == line_12
+    assert [slot for line, slot in cpu_slots(twin) if line == 11] == slots
+    assert [slot for line, slot in cpu_slots(twin) if line == 12] == slots
 
 
 @pytest.mark.parametrize(("cycles", "second"), [(1, (10, 56)), (2, (11, 0))])
@@ -498,11 +500,14 @@ def test_what_has_not_landed_goes_on_in_the_next_frame():
 
 @pytest.mark.parametrize(
     ("queue", "at_hand", "slots"),
-    [(1, [("4/3",), ()], [2, 4, 6]), (2, [("1/3", "5/3"), ()], [1, 2, 6]), (4, [("1/3", "5/3"), ("6",)], [1, 2, 6])],
+    [(1, [("1/3",), ()], [1, 3, 6]), (2, [("0", "1"), ()], [0, 1, 6]), (3, [("0", "1"), ("6",)], [0, 1, 6])],
 )
 def test_the_bytes_that_are_known_already_go_on_in_the_next_frame(queue, at_hand, slots):
-    """Four bytes of 4/3 dots from line 69, dot 61 on. Queue 1: they land in 77 and 79; the third is at hand at 79 + 4/3, 1/3
-    into the next frame, so in slot 1, and the last 4/3 after that: 2 1/3 -> 3.
+    """Four bytes of 4/3 dots from line 69, dot 61 on, and one from dot 70 on, 6 into the next line. Queue 1: two land in 77
+    and 79; the third is at hand at 79 + 4/3, 1/3 into the next frame: slot 1; the fourth 4/3 after that: 2 1/3 -> 3.
+
+    Queue 2: in 77, and at 78 1/3 -> 79; the third is at hand at 79 2/3, past when the frame ends, the fourth at 81. The other
+    transfer's byte has a place, and so is known, from a queue of 3 bytes on.
     """
     state = holding(empty(cpu={**PACE, "queue": queue}))
     both(state, [Transfer(69, 9, b"abcd", 61), Transfer(69, 0, b"z", 70)])
