@@ -89,6 +89,8 @@ def cpu_side(random: Random, chip: Chip) -> Json:
             "clock": random.choice([6_000_000, 3_500_000, 1_000_000]),
             "cycles_per_byte": random.randint(1, 40),
         }
+        if chance(random, 75):
+            found["cpu"]["queue"] = random.choice([1, 1, 2, 3, 16, 4096])
     if chance(random, 55):
         targets = ["memory", "palette"] + (["sprites"] if chip.sprites and chip.sprites.table == "chip" else [])
         random.shuffle(targets)

@@ -230,6 +230,7 @@ class Moving:
     last: tuple[int, int] = (-1, -1)
     landed: int = 0
     waited: int = 0
+    at_hand: deque[Fraction] = field(default_factory=deque)
 
     @property
     def ended(self) -> bool:
@@ -238,7 +239,10 @@ class Moving:
 
 
 class CpuAsks:
-    """The CPU's transfers, the first that was begun before the others."""
+    """The CPU's transfers, the first that was begun before the others; and the queue, of which each byte takes a place.
+
+    ``places`` are those that are free, each with the moment at which it came free: the CPU takes the one that was free first.
+    """
 
     def __init__(self, state: State, clock: Clock) -> None:
         self.chip, self.clock = state.chip, clock
@@ -247,6 +251,15 @@ class CpuAsks:
         self.begun = state.transfers
         self.line = state.line
         self.landed_here = False
+        cpu = self.chip.cpu
+        self.pace = Fraction(cpu.cycles_per_byte * self.chip.frame.dot_clock, cpu.clock) if cpu else None
+        self.places: deque[Fraction | None] = deque()
+        self.handed: Fraction | None = None
+        if cpu:
+            for moving, waiting in zip(self.moving, state.waiting, strict=True):
+                moving.at_hand.extend(waiting.at_hand)
+                self.handed = waiting.at_hand[-1] if waiting.at_hand else self.handed
+            self.places.extend([None] * (cpu.queue - sum(len(moving.at_hand) for moving in self.moving)))
 
     def begin(self, write: Transfer) -> None:
         """A transfer begins on the present line, or in the blanking after it."""
@@ -254,6 +267,23 @@ class CpuAsks:
         self.begun += 1
         self.moving.append(made)
         self.told.append(made)
+
+    def hand_over(self) -> None:
+        """The CPU goes on with its bytes as far as there are places in the queue, be it ahead of the present slot."""
+        for moving in self.moving:
+            while self.places and moving.done + len(moving.at_hand) < len(moving.data):
+                self.handed = self._moment(moving, self.places.popleft())
+                moving.at_hand.append(self.handed)
+            if not self.places:
+                break
+
+    def _moment(self, moving: Moving, freed: Fraction | None) -> Fraction:
+        """When the CPU has the next byte of ``moving`` at hand, for a place that came free at ``freed``."""
+        assert self.pace is not None
+        before = [moment for moment in (freed, self.handed) if moment is not None]
+        if moving.done + len(moving.at_hand) == 0 or not before:
+            return max([Fraction(moving.start), *before])
+        return max(before) + self.pace
 
     def asks(self, slot: int, *, blank: bool) -> bool:
         """Whether ``slot`` is one of the CPU's and the first transfer has its next byte at hand."""
@@ -266,16 +296,17 @@ class CpuAsks:
         ):
             return False
         first = self.moving[0]
-        return slot >= self.clock.first(first.start + self._paced(first.done))
-
-    def _paced(self, byte: int) -> int:
-        """How many dots after a transfer's start the CPU has its byte ``byte`` at hand."""
-        cpu = self.chip.cpu
-        return ceiling(Fraction(byte * cpu.cycles_per_byte * self.chip.frame.dot_clock, cpu.clock)) if cpu else 0
+        if self.pace is None:
+            return slot >= self.clock.first(first.start)
+        self.hand_over()
+        return slot / self.clock.rate >= first.at_hand[0]
 
     def serve(self, slot: int, memory: bytearray) -> Access:
         """The next byte lands."""
         moving = self.moving[0]
+        if self.pace is not None:
+            moving.at_hand.popleft()
+            self.places.append(slot / self.clock.rate)
         address = (moving.address + moving.done * moving.step) % len(memory)
         value = moving.data[moving.done]
         memory[address] = value
@@ -301,12 +332,28 @@ class CpuAsks:
 
     def end_line(self) -> None:
         """The present line's slots are over."""
+        self.hand_over()
+        dots = self.clock.dots
         for moving in self.moving:
-            moving.start -= self.clock.dots
+            moving.start -= dots
+            moving.at_hand = deque(moment - dots for moment in moving.at_hand)
+        self.places = deque(None if moment is None else moment - dots for moment in self.places)
+        self.handed = None if self.handed is None else self.handed - dots
 
     def waiting(self) -> tuple[Waiting, ...]:
-        """What has not ended, as a state holds it."""
-        return tuple(Waiting(m.number, m.start, m.address, m.data, m.step, m.done) for m in self.moving)
+        """What has not ended, as a state holds it: what is past is past, however long ago."""
+        return tuple(
+            Waiting(
+                moving.number,
+                max(moving.start, 0),
+                moving.address,
+                moving.data,
+                moving.step,
+                moving.done,
+                tuple(max(moment, Fraction(0)) for moment in moving.at_hand),
+            )
+            for moving in self.moving
+        )
 
     def records(self) -> list[tuple[int, int, int, int, int, int, int, bool]]:
         """What the log tells of every transfer that waited or began."""

@@ -8,6 +8,7 @@ order in which they are given. Knows chip/ and draws nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
@@ -87,8 +88,10 @@ Write = RegisterWrite | PaletteWrite | SpriteWrite | MemoryWrite | Transfer | Po
 class Waiting(NamedTuple):
     """What is left of a transfer: ``data`` from byte ``done`` on has still to land.
 
-    ``number`` counts transfers since reset; ``start`` is the moment it was begun, in dots from the beginning of the slots
-    of the line before which the state stands (at or below 0 once that moment is past).
+    ``number`` counts transfers since reset. Moments are in dots from the beginning of the slots of the line before which the
+    state stands, and 0 once they are past: ``start``, at which it was begun, and ``at_hand``, at which the CPU has its next
+    bytes at hand, as far as the queue has places for them (none at all without a ``cpu`` table, or where nothing was drawn
+    since it was begun: they then follow from the start).
     """
 
     number: int
@@ -97,6 +100,7 @@ class Waiting(NamedTuple):
     data: bytes
     step: int
     done: int = 0
+    at_hand: tuple[Fraction, ...] = ()
 
 
 class Ahead(NamedTuple):

@@ -126,6 +126,7 @@ WRONG = [
     ('n" = { when = "in time", lead = 16', 'n" = { when = "in time", lead = 16, keep = true', "is for cells, got land.pattern"),
     ("clock = 4_000_000", "clock = 999", "cpu.clock"),
     ("cycles_per_byte = 20", "cycles_per_byte = 0", "cpu.cycles_per_byte"),
+    ("cycles_per_byte = 20", "cycles_per_byte = 20\nqueue = 4097", "cpu.queue"),
     ("data = 0x12", "data = 0x11", "ports.0.data: byte 0x11 is held by the address of the memory port already"),
     ("address = 0x20", "address = 0x13", "ports.1.address: byte 0x13 is held by the step of the memory port already"),
     ("data = 0x21", "data = 0x04", "ports.1.data: byte 0x04 is held by land.scroll_x already"),

@@ -148,16 +148,19 @@ def test_the_cpu_has_what_is_left():
     assert refill.seconds == Fraction(2 * 80, 1_000_000)
 
 
-def test_a_slow_cpu_is_the_limit():
+@pytest.mark.parametrize(("queue", "landed"), [(None, 76), (1, 76), (2, 139), (3, 139)])
+def test_a_slow_cpu_is_the_limit(queue, landed):
     """A byte every 40 dots (40 cycles at the dot clock): 70 lines x 80 dots / 40 = 140 bytes, if a slot is there for each.
 
-    On the 6 lines below, a byte lands at slot 0 and one at slot 40. On a line of the picture the one of slot 40 waits for the
-    next line's blanking, and lands there right after the next byte's turn; on the last line it lands no more: 139.
+    On the 6 lines below, a byte lands at slot 0 and one at slot 40: 12. On a line of the picture the CPU has blank slots only.
+    One lands at slot 0, and one is at hand at 40 and waits. With a queue of one byte the CPU waits with it, and has another
+    only 40 dots after that landed: a byte a line, 12 + 64. With two it has the next at hand when the line ends, and both land;
+    only on the first of the 64 lines there is but one: 12 + 2 x 64 - 1. A third place is of no use.
     """
-    slow = {"cpu": {"clock": 1_000_000, "cycles_per_byte": 40}}
+    slow = {"cpu": {"clock": 1_000_000, "cycles_per_byte": 40, **({"queue": queue} if queue else {})}}
     found = budget(timed(TILES, cpu={"active": "none"}, tables=slow))
     assert found.cpu.speed == 25_000
-    assert found.cpu.bytes_per_frame == 139
+    assert found.cpu.bytes_per_frame == landed
 
 
 def test_reserved_slots_are_counted_for_the_cpu_alone():

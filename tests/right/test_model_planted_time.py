@@ -35,6 +35,7 @@ def scene():
         time={"clients": CLIENTS, "refresh": {"slots": 2}, "cpu": {"active": "none"}},
         ports=[{"target": "memory", "address": 0x8000, "data": 0x8002}],
         status={"address": 0x8003, "picture_end": 0, "line": 1, "cleared": "read"},
+        cpu={"clock": 1_000_000, "cycles_per_byte": 3, "queue": 2},
     )
     state = holding(
         chip, {0: bytes(range(128)), 128: bytes(range(64, 128))}, [sprite(4, 8, 1)], a__t__patterns=128, a__scroll_x=7
@@ -139,6 +140,34 @@ STATE_FAULTS = {
     "waiting": (Waiting(1, 0, 0, b"a", 1),),
     "transfers": 9,
 }
+
+
+def test_a_byte_that_is_at_hand_at_another_moment_is_told(scene):
+    state = scene[3]
+    (one,) = state.waiting
+    assert len(one.at_hand) == 2
+    other = state.copy()
+    other.waiting = (one._replace(at_hand=(one.at_hand[0], one.at_hand[1] + 1)),)
+    found = state_differences(state, other)
+    assert any(text.startswith("state waiting") for text in found), found
+
+
+PACE_FAULTS = {
+    "as though the queue held a byte more": {"queue": 3},
+    "as though it held a byte less": {"queue": 1},
+    "a loop that takes a cycle more": {"cycles_per_byte": 4},
+}
+
+
+@pytest.mark.parametrize("fault", PACE_FAULTS)
+def test_an_engine_with_another_pace_departs_from_the_twin(scene, fault):
+    chip = scene[0]
+    other = chip.model_copy(update={"cpu": chip.cpu.model_copy(update=PACE_FAULTS[fault])})
+    writes = [Transfer(3, 900, bytes(50))]
+    twin = draw_frame(holding(chip), writes)
+    assert differences(chip, twin, draw(Plan(chip), holding(chip), writes, damage=True, trace=True)) == []
+    found = differences(chip, twin, draw(Plan(other), holding(other), writes, damage=True, trace=True))
+    assert any(text.startswith("trace record") for text in found), found
 
 
 @pytest.mark.parametrize("name", STATE_FAULTS)

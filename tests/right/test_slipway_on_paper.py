@@ -1,8 +1,9 @@
 """The slipway on paper: when each of the CPU's bytes lands, worked out from the slots, and where the picture is torn by it.
 
 Curlew: a line has 384 slots, one a dot; 96 are blank, then 288 while the picture shows. There slots with number 7 modulo 8 are
-the CPU's; in blanking it has what refresh (the first four), sprites and the layers leave. Its clock is the dot clock, and a byte
-takes it 21 cycles: byte i can land from the start + 21 x i dots on.
+the CPU's; in blanking it has what refresh (the first four), sprites and the layers leave: of slots 80 to 95 those are 86, 87, 94
+and 95. Its clock is the dot clock, a byte takes it 21 cycles, and the chip holds one: 21 dots after a byte's slot has begun the
+next is at hand.
 """
 
 from __future__ import annotations
@@ -33,40 +34,62 @@ def cells(number):
     return (SCENES / f"art/slipway-{number}.cells").read_bytes()
 
 
-def test_the_first_transfer_begins_on_line_60_and_ends_on_line_144(frames):
-    """It starts at dot 0 of line 60, slot 96: instant 60 x 384 + 96 = 23,136. Slot 96 is 0 modulo 8, so byte 0 waits for 103.
+FIRST = [103 + 24 * k for k in range(12)]
+"""Slots of line 60: from slot 96 on the next of the CPU's is 103; 21 dots later comes 124, and the next of its slots is 127."""
 
-    The last, byte 1535, is ready 21 x 1535 = 32,235 dots later, at 55,371 = 144 x 384 + 75: line 144, slot 75. That is blank;
-    refresh has 0 to 3, the layers ask from 80 on (16 dots before dot 0 is slot 96 - 16), and the sprites' accesses come first
-    of all: a winchman of 16 dots, 8 bytes, is 4 accesses, slots 4 to 7. So slot 75 is free.
+PATTERN = (
+    [4, 25, 46, 67, 94, *(119 + 24 * k for k in range(12))],
+    [20, 41, 62, 86, *(111 + 24 * k for k in range(12))],
+    [12, 33, 54, 75, *(103 + 24 * k for k in range(12))],
+)
+"""Slots of lines 61, 62, 63 and, as the last of these is that of line 60, of each three that follow: 17, 16 and 16 bytes.
 
-    From slot 96 of line 60 to slot 75 of line 144 there are 55,371 - 23,136 + 1 = 32,236 slots, of which 1536 brought a byte.
+367 + 21 - 384 = 4. 67 + 21 = 88, where a tile's six accesses begin: 94. 94 + 21 = 115 -> 119. 383 + 21 - 384 = 20. 62 + 21 = 83 ->
+86. 86 + 21 = 107 -> 111. 375 + 21 - 384 = 12. 75 + 21 = 96 -> 103, and its last is 367 again.
+"""
+
+
+def slots_of(line):
+    """The CPU's slots of a line of the first transfer, were there no sprites."""
+    return FIRST if line == 60 else PATTERN[(line - 61) % 3]
+
+
+def test_the_first_transfer_begins_on_line_60_and_ends_on_line_154(frames):
+    """12 bytes on line 60, then 49 on each three lines: 1536 - 12 = 31 x 49 + 5. So 93 lines, 61 to 153, and of line 154 the first
+    five slots, the last of them 94.
+
+    The sprites' accesses come before all: the winchman of 16 dots, 8 bytes, 4 accesses, has slots 4 to 7 of lines 117 to 148. There
+    8, 29, 50, 71 stand for 4, 25, 46, 67; 71 + 21 = 92 -> 94 as well. From slot 96 of line 60 to slot 94 of line 154 there are
+    94 x 384 - 1 slots, of which 1536 brought a byte.
     """
-    assert BYTES == 1536
-    assert frames[0].transfers.tolist() == [(0, 60, 103, 144, 75, 1536, 32_236 - 1536, True)]
+    assert BYTES == 1536 == 12 + 31 * 49 + 5
+    assert frames[0].transfers.tolist() == [(0, 60, 103, 154, 94, 1536, 94 * 384 - 1 - 1536, True)]
+    landed = frames[0].slots.counts[:, -1].tolist()
+    assert landed == [0] * 60 + [12] + [len(slots_of(line)) for line in range(61, 154)] + [5] + [0] * 157
+
+
+def test_every_slot_of_the_first_transfer(scene):
+    trace = vdpsim.render(scene, trace=True).trace
+    cpu = trace[trace["client"] == len(vdpsim.render(scene).slots.clients) - 1]
+    for line in range(60, 155):
+        wanted = slots_of(line)[: 5 if line == 154 else None]
+        if 117 <= line <= 148:
+            wanted = [slot + 4 * (slot in {4, 25, 46, 67} and wanted[0] == 4) for slot in wanted]
+        assert cpu["slot"][cpu["line"] == line].tolist() == wanted, line
 
 
 def test_the_second_transfer_lies_in_blanking(frames):
-    """Frame 1, line 216, dot 0: every slot is blank there, and slot 96 is free at once. The last byte is ready at
-    216 x 384 + 96 + 32,235 = 115,275 = 300 x 384 + 75: line 300, slot 75. 32,236 slots again.
+    """Frame 1, line 216, dot 0: every slot is blank there, and slot 96 is free at once; 14 bytes to 369, 21 apart. 369 + 21 - 384 = 6:
+    18 on line 217, to 363. 384 is slot 0 of the next line, where refresh has 0 to 3: slot 4, 19 bytes to 382. Then 19, 13 and 7
+    begin lines of 18 bytes, and 1, which is refresh's, so 4 again: 73 on each four lines from 218 on.
+
+    1536 - 14 - 18 = 20 x 73 + 19 + 18 + 7: line 218 + 80 + 2 = 300, which begins with 13: 13 + 6 x 21 = 139.
     """
-    assert frames[1].transfers.tolist() == [(1, 216, 96, 300, 75, 1536, 32_236 - 1536, True)]
+    slots = 84 * 384 + 139 - 96 + 1
+    assert frames[1].transfers.tolist() == [(1, 216, 96, 300, 139, 1536, slots - 1536, True)]
     assert frames[2].transfers.tolist() == []
-
-
-@pytest.mark.parametrize(("frame", "line"), [(0, 60), (1, 216)])
-def test_bytes_of_each_line(frames, frame, line):
-    """A byte lands on the line on which it is ready: in the active part a slot of the CPU's follows within 7, the line's last
-    slot 383 among them; in blanking whoever stands before it has few slots. On the first line byte i is ready at slot 96 + 21 x
-    i, so 0 to 13 land: 14. A line later 384 / 21 = 18.3 bytes, 18 or 19; on line 144 (300) those ready at slot 75 at the latest:
-    75, 54, 33, 12: 4. Between lie 83 lines: 1536 - 14 - 4 = 1518 = 83 x 18 + 24.
-    """
-    landed = frames[frame].slots.counts[:, -1]
-    ready = line * 384 + 96 + 21 * np.arange(BYTES)
-    assert landed.tolist() == np.bincount(ready // 384, minlength=312).tolist()
-    assert (int(landed[line]), int(landed[line + 84]), int(landed.sum())) == (14, 4, 1536)
-    between = landed[line + 1 : line + 84].tolist()
-    assert (between.count(18), between.count(19)) == (83 - 24, 24)
+    landed = frames[1].slots.counts[:, -1].tolist()
+    assert landed == [0] * 216 + [14, 18] + [19, 18, 18, 18] * 20 + [19, 18, 7] + [0] * 11
 
 
 def test_what_stands_in_memory_before_each_frame(scene):
@@ -77,20 +100,20 @@ def test_what_stands_in_memory_before_each_frame(scene):
 
 
 def test_where_the_picture_is_torn(scene, frames):
-    """Row r of the map, lines 8 r to 8 r + 7, has 64 bytes in this page. Byte i is ready at 23,136 + 21 x i, so that cell c of
-    the row, two bytes, is there from 23,157 + 1344 x r + 42 x c on, or a few slots later. On line y it is fetched between
-    384 x y + 80 + 8 x c, 16 dots before it shows, and 384 x y + 96 + 8 x c.
+    """Row r of the map, lines 8 r to 8 r + 7, has 64 bytes in this page, from byte 64 r on. Cell c of a row, two of them, is
+    fetched in slot 83 + 8 x c.
 
-    Row 11, lines 88 to 95: cell 0 is there at 37,941, on line 98: too late for all of them.
-    Row 12: cell c at 39,285 + 42 x c. Line 102 fetches it by 39,264 + 8 x c: old. Line 103 fetches it from 39,632 + 8 x c
-    to 39,648 + 8 x c: cells up to 10 are new (39,705 and 39,712), from 11 on old (39,747 and 39,736).
-    Row 13: cell c at 40,629 + 42 x c. Line 105 fetches it by 40,416 + 8 x c: old, and line 104 too. Lines 106 and 107 fetch
-    it from 40,784 + 8 x c and 41,168 + 8 x c on: cells up to 4 and 15 are new. Line 108, from 41,552 + 8 x c on: up to 27.
-    Row 14: cell c at 41,973 + 42 x c, and line 112 fetches it from 43,088 + 8 x c on, later for all: new at once. Every row
-    below has still more time.
+    Row 13: byte 832 is 12 + 16 x 49 + 36: on line 61 + 48 + 2 = 111. Its last lands on line 115: too late for lines 104 to 111.
+    Row 14: byte 896 is 12 + 18 x 49 + 2, the third of line 115, of which 15 are the row's. Cell 0 is there at 67, before slot 83,
+    cell 1 at 119, after slot 91. By line 116 there are 15, then one at 20, 41, 62, 86, 111, ...: cell 10 at 159, before 163; cell 11
+    at 207, after 171. By line 117 there are 31, then one at 12, 33, 54, 75, 103, ...: cell 19 at 199, before 235; cell 20 at
+    247, after 243, though its first byte at 223: a cell that is half of each. By line 118 there are 47, and cell 24 is there at 50. So lines 112 to 115 are old, 118 and 119 new.
+    Row 15: byte 960 is 12 + 19 x 49 + 17: the first of line 119. By line 120 there are 16: cell 10 is there at 127, before 163, cell 11
+    at 151 and 175, half before 171. By line 121 there are 32, then one at 8, 29, 50, 71, 94, 119, ...: cell 20 at 215, before 243; cell 21 at 239 and 263,
+    half before 251. By line 122 there are 49, and cell 24 is there at 20: new from here on. Every row below has still more time.
 
-    The two pictures differ in cells 5 to 24. So the boat stands at its old place to line 102 and from line 108 on at the
-    new one; lines 103, 106 and 107 show both.
+    The two pictures differ in cells 5 to 24. So the boat stands at its old place to line 115 and from line 122 on at the
+    new one, as on 118 and 119; lines 116, 117, 120 and 121 show both.
     """
     old, new = vdpsim.Machine(scene.chip, scene.state()), vdpsim.Machine(scene.chip, scene.state())
     new.memory[PAGE : PAGE + BYTES] = np.frombuffer(cells(1), np.uint8)
@@ -98,11 +121,12 @@ def test_where_the_picture_is_torn(scene, frames):
     differs = (before != after).any(axis=1)
     assert np.flatnonzero(differs[:192]).tolist() == list(range(24, 151)), "flag to wheels"
     as_before, as_after = (torn == before).all(axis=1), (torn == after).all(axis=1)
-    assert as_before[:103].all() and as_before[104:106].all()
-    assert as_after[108:192].all()
+    assert as_before[:116].all()
+    assert as_after[118:120].all() and as_after[122:192].all()
     assert np.unique(np.argwhere(before != after)[:, 1] // 8).tolist() == list(range(5, 25))
     mixed = np.flatnonzero(~as_before & ~as_after)
-    assert mixed.tolist() == [103, 106, 107]
-    assert (torn[103, : 11 * 8] == after[103, : 11 * 8]).all()
-    assert (torn[103, 11 * 8 :] == before[103, 11 * 8 :]).all()
+    assert mixed.tolist() == [116, 117, 120, 121]
+    for line, new_to, old_from in ((116, 11, 11), (117, 20, 21), (120, 11, 12), (121, 21, 22)):
+        assert (torn[line, : new_to * 8] == after[line, : new_to * 8]).all()
+        assert (torn[line, old_from * 8 :] == before[line, old_from * 8 :]).all()
     assert np.array_equal(frames[1].indices[:192], after[:192]), "the frame after shows it whole"

@@ -179,6 +179,20 @@ def test_a_transfer_runs_over_as_many_frames_as_it_needs(tmp_path):
     assert found[2].slots.counts[:, -1].tolist() == [0] * 64 + [40] * 16
 
 
+@pytest.mark.parametrize(("queue", "bytes_of"), [(1, 16), (2, 17), (40, 55), (41, 56)])
+def test_what_the_queue_holds_lands_at_once_and_the_rest_at_the_pace_of_the_cpu(tmp_path, queue, bytes_of):
+    """A byte takes the CPU a line, 80 dots, and slots are free for it on lines 64 to 79 only, 600 to 639. By line 64 the queue
+    is full, whatever it holds: so many land at once, 40 on a line. From then on a byte is at hand a line after slot 600, where
+    the first of them landed: one more on each of the 15 lines that are left, beside the one that a queue of 41 holds
+    for line 65. In the next frame it is the same.
+    """
+    text = LONG.replace("frame = 1\n", "frame = 0\n", 1)
+    slow = f"{TIMED}\n[cpu]\nclock = 1_000_000\ncycles_per_byte = 80\nqueue = {queue}\n"
+    found = list(vdpsim.frames(load(tmp_path, text, slow), range(3)))
+    assert [frame.transfers["bytes"].tolist() for frame in found] == [[bytes_of]] * 3
+    assert found[1].slots.counts[64:, -1].tolist() == [min(queue, 40), 1 + (queue > 40), *[1] * 14]
+
+
 def test_what_has_landed_stands_at_the_start_of_a_frame(tmp_path):
     scene = timed(tmp_path, LONG)
     landed = [int((vdpsim.Machine.of(scene, frame).memory[0x1000:] == 5).sum()) for frame in range(6)]

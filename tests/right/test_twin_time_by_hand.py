@@ -409,26 +409,81 @@ def empty(**tables: Any) -> Any:
 SCROLL = {"bits": 6, "effect": "at once"}
 
 
-def test_the_cpu_has_its_bytes_at_its_own_pace():
-    """4 cycles of 3 MHz are 4/3 dots of 1 MHz: bytes 0 to 4 are there 0, 2, 3, 4 and 6 dots after line 10, dot 0, in slots
-    16, 18, 19, 20 and 22: of seven slots two brought none. A second transfer of the same dot begins when the first is over,
-    in 23; its own second byte is at hand by then. It waited for 16 to 22.
-    """
-    chip = empty(cpu={"clock": 3_000_000, "cycles_per_byte": 4})
-    twin = both(holding(chip), [Transfer(10, 0, b"12345"), Transfer(10, 100, b"67")])
-    assert [access[1] for access in twin.trace] == [16, 18, 19, 20, 22, 23, 24]
-    assert twin.transfers == [(0, 10, 16, 10, 22, 5, 2, True), (1, 10, 23, 10, 24, 2, 7, True)]
+def cpu_slots(twin: TwinResult) -> list[tuple[int, int]]:
+    """Line and slot of each byte that lands."""
+    return [access[:2] for access in twin.trace if access[2] == "cpu"]
+
+
+PACE = {"clock": 3_000_000, "cycles_per_byte": 4}
+"""4 cycles of 3 MHz are 4/3 dots of 1 MHz."""
 
 
 @pytest.mark.parametrize(
-    ("rate", "slots"), [("1", [16, 18, 19]), ("2", [32, 36, 38]), ("1/2", [8, 9, 10]), ("3/2", [24, 27, 29])]
+    ("queue", "slots", "waited"),
+    [(1, [16, 18, 20, 22, 24, 25, 27], (4, 10)), (2, [16, 18, 19, 20, 22, 23, 24], (2, 7))],
+)
+def test_the_cpu_has_its_bytes_at_its_own_pace(queue, slots, waited):
+    """Two transfers from line 10, dot 0 on, which is slot 16; moments are told from there. A queue of one byte: each is at
+    hand 4/3 after the slot of the one before it began: 0, 0 + 4/3 -> 2, 2 + 4/3 -> 4, 6, 8. The second transfer's first byte
+    is at hand when a place is free, at 8, and has the slot after that, 9; its second follows at 9 + 4/3 -> 11.
+
+    Of two bytes: each is at hand 4/3 after the byte before it, as no slot is later than that by 4/3: 0, 4/3 -> 2, 8/3 -> 3, 4,
+    16/3 -> 6. The second transfer's first byte is at hand at 16/3 as well, and has 7; its second max(16/3, 6) + 4/3 = 22/3 -> 8.
+    """
+    twin = both(holding(empty(cpu={**PACE, "queue": queue})), [Transfer(10, 0, b"12345"), Transfer(10, 100, b"67")])
+    assert cpu_slots(twin) == [(10, slot) for slot in slots]
+    assert twin.transfers == [
+        (0, 10, 16, 10, slots[4], 5, waited[0], True),
+        (1, 10, slots[5], 10, slots[6], 2, waited[1], True),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("rate", "slots"), [("1", [16, 18, 20]), ("2", [32, 35, 38]), ("1/2", [8, 9, 10]), ("3/2", [24, 26, 28])]
 )
 def test_a_byte_waits_for_a_slot_that_begins(rate, slots):
-    """The same three bytes at dots 16, 18 and 19 of the line: the first slot that begins there or later. At 1/2 slots begin
-    at 16, 18 and 20; at 3/2 at 16, 18 and (28.5 -> 29) 19.3.
+    """Three bytes from dot 16 of the line on, a queue of one. At 1 they are at hand at 16, 17.3 and 18 + 1.3. At 2 a slot
+    begins each half dot: 16, 17.3 -> 17.5, 18.8 -> 19. At 1/2 each two dots: 16, 17.3 -> 18, 19.3 -> 20. At 3/2 slots begin
+    at 16, 17 1/3 and 18 2/3, just when the bytes are at hand: nothing is rounded.
     """
-    chip = empty(cpu={"clock": 3_000_000, "cycles_per_byte": 4}, rate=rate)
-    assert [access[1] for access in both(holding(chip), [Transfer(10, 0, b"123")]).trace] == slots
+    chip = empty(cpu={**PACE, "queue": 1}, rate=rate)
+    assert cpu_slots(both(holding(chip), [Transfer(10, 0, b"123")])) == [(10, slot) for slot in slots]
+
+
+@pytest.mark.parametrize(
+    ("queue", "slots"),
+    [
+        (1, [0, 10]),
+        (3, [0, 1, 2, 10]),
+        (4, [0, 1, 2, 3, 10]),
+        (7, [0, 1, 2, 3, 4, 5, 6, 10]),
+        (8, [0, 1, 2, 3, 4, 5, 6, 7]),
+        (9, [0, 1, 2, 3, 4, 5, 6, 7]),
+    ],
+)
+def test_the_queue_holds_so_many_bytes_and_no_more(queue, slots):
+    """A byte takes 10 dots, and only the 16 blank slots of a line are the CPU's. Begun at line 10, dot 0, bytes are at hand
+    there and 10, 20, ... 60 dots later: 7 of them before line 11, if the queue holds as many. The eighth would be 70 dots
+    later, at 6 of that line.
+
+    Queue 3: three land in slots 0, 1 and 2. The fourth is begun when slot 0 is, and at hand at 10. The fifth is at hand at
+    20, the sixth at 30, the seventh, as the fourth has landed, at 40: three for line 12, and so on. Queue 7: seven, and
+    the eighth is begun when slot 0 is: at 10. Queue 8: the eighth is at hand at 6, and has the slot after the seventh's. More
+    than that a line has no use for: 80 dots are 8 bytes.
+    """
+    chip = empty(share={"active": "none"}, cpu={"clock": 1_000_000, "cycles_per_byte": 10, "queue": queue})
+    twin = both(holding(chip), [Transfer(10, 0, bytes(100))])
+    assert [slot for line, slot in cpu_slots(twin) if line == 11] == slots
+    assert [slot for line, slot in cpu_slots(twin) if line == 12] == slots
+
+
+@pytest.mark.parametrize(("cycles", "second"), [(1, (10, 56)), (2, (11, 0))])
+def test_what_is_at_hand_after_the_last_slot_has_begun_waits_for_the_next_line(cycles, second):
+    """5/7 accesses a dot: 57 slots of 1.4 dots in a line of 80. Dot 60 is 76 dots after the line's beginning, 54.3 slots:
+    slot 55 begins at 77. A dot later, at 78, comes slot 56, the last, at 78.4; two dots later, at 79, none is left.
+    """
+    chip = empty(rate="5/7", cpu={"clock": 1_000_000, "cycles_per_byte": cycles})
+    assert cpu_slots(both(holding(chip), [Transfer(10, 0, b"12", 60)])) == [(10, 55), second]
 
 
 def test_what_has_not_landed_goes_on_in_the_next_frame():
@@ -438,9 +493,26 @@ def test_what_has_not_landed_goes_on_in_the_next_frame():
     state = holding(empty())
     twin = both(state, [Transfer(69, 9, b"abcdef", 60), Transfer(69, 0, b"z", 70)])
     assert twin.transfers == [(0, 69, 76, 69, 79, 4, 0, False), (1, -1, -1, -1, -1, 0, 0, False)]
-    assert state.waiting == (Waiting(0, -4, 9, b"abcdef", 1, 4), Waiting(1, 6, 0, b"z", 1, 0))
+    assert state.waiting == (Waiting(0, 0, 9, b"abcdef", 1, 4), Waiting(1, 6, 0, b"z", 1, 0))
     assert both(state).transfers == [(0, 0, 0, 0, 1, 2, 0, True), (1, 0, 6, 0, 6, 1, 0, True)]
     assert (state.waiting, state.transfers, bytes(state.memory[9:15]), state.memory[0]) == ((), 2, b"abcdef", ord("z"))
+
+
+@pytest.mark.parametrize(
+    ("queue", "at_hand", "slots"),
+    [(1, [("1/3",), ()], [1, 3, 6]), (2, [("0", "1"), ()], [0, 1, 6]), (3, [("0", "1"), ("6",)], [0, 1, 6])],
+)
+def test_the_bytes_that_are_known_already_go_on_in_the_next_frame(queue, at_hand, slots):
+    """Four bytes of 4/3 dots from line 69, dot 61 on, and one from dot 70 on, 6 into the next line. Queue 1: two land in 77
+    and 79; the third is at hand at 79 + 4/3, 1/3 into the next frame: slot 1; the fourth 4/3 after that: 2 1/3 -> 3.
+
+    Queue 2: in 77, and at 78 1/3 -> 79; the third is at hand at 79 2/3, past when the frame ends, the fourth at 81. The other
+    transfer's byte has a place, and so is known, from a queue of 3 bytes on.
+    """
+    state = holding(empty(cpu={**PACE, "queue": queue}))
+    both(state, [Transfer(69, 9, b"abcd", 61), Transfer(69, 0, b"z", 70)])
+    assert [tuple(str(moment) for moment in one.at_hand) for one in state.waiting] == at_hand
+    assert cpu_slots(both(state)) == [(0, slot) for slot in slots]
 
 
 def test_without_its_blanking_the_cpu_waits_for_the_picture():

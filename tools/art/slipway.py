@@ -43,7 +43,7 @@ _S, _C, _T, _W, _N, _O, _H, _D = (
     )
 )
 _DIGITS = {
-    "0": "111 1.1 1.1 1.1 111", "1": ".1. 11. .1. .1. 111", "4": "1.1 1.1 111 ..1 ..1", "6": "111 1.. 111 1.1 111",
+    "0": "111 1.1 1.1 1.1 111", "1": ".1. 11. .1. .1. 111", "4": "1.1 1.1 111 ..1 ..1", "5": "111 1.. 111 ..1 111", "6": "111 1.. 111 1.1 111",
 }  # fmt: skip
 
 
@@ -197,12 +197,12 @@ def near() -> Plane:
     box(plane, 11, 21, 6, 171, white)
     for y in range(24, HIGH, 8):
         run(plane, 11, y, 3 if y % 16 else 6, black)
-    box(plane, 11, 60, 6, 145 - 60, orange)
-    box(plane, 15, 60, 2, 145 - 60, bright)
-    for y in (60, 144):
+    box(plane, 11, 60, 6, 155 - 60, orange)
+    box(plane, 15, 60, 2, 155 - 60, bright)
+    for y in (60, 154):
         run(plane, 6, y, 16, red)
         run(plane, 6, y + 1, 16, black)
-    for y, text in ((52, "60"), (147, "144")):
+    for y, text in ((52, "60"), (157, "154")):
         box(plane, 20, y - 1, 4 * len(text) + 1, 7, white)
         for at, digit in enumerate(text):
             stamp(plane, from_digits(_DIGITS[digit].replace(" ", "\n")) * black, 21 + 4 * at, y)

@@ -1,27 +1,22 @@
 """How fast the CPU can put bytes into video memory, and how long it takes to refill each thing.
 
-Law: bytes land by the same rule as in a drawn frame: one a slot, each as soon as it is ready and a slot is free. The frame
-that is counted has the poorest line everywhere in its picture, so a frame without writes in mid-line can only do better.
-Plain Python.
+Law: bytes land by the same rule as in a drawn frame, each as soon as it is at hand and a slot is free, on lines each of which
+leaves the CPU as far behind as any can (``landing.py``): a frame without writes in mid-line never does worse. Plain Python.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from itertools import islice
 
 from ..chip.checks_time import entry_bytes
 from ..chip.model import BitmapMode, Chip, TilesMode
 from ..chip.slots import BELOW, Server
-from ..chip.timing import line_rate, line_slots
+from ..chip.timing import line_rate
+from .landing import Landing
 from .line import LinesBudget
-
-MOST_FRAMES = 120
-"""Frames after which a refill is given up."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +59,11 @@ def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
     """The CPU's share of ``lines``."""
     frame, poorest = chip.frame, lines.poorest
     under = frame.lines_per_frame - frame.height
-    landing = Landing(chip, lines)
+    server = Server(chip)
+    picture, last = (
+        server.serve(line.shape, min(line.sprites, line.room)).cpu for line in (lines.poorest, lines.below)
+    )
+    landing = Landing(chip, [picture], [last], server.serve(BELOW, 0).cpu)
     landed, in_blanking = landing.in_a_frame()
     speed = Fraction(chip.cpu.clock, chip.cpu.cycles_per_byte) if chip.cpu else None
     return CpuBudget(
@@ -76,63 +75,6 @@ def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
         speed,
         landing,
     )
-
-
-class Landing:
-    """Lets bytes land from the first slot after the picture on, frame after frame."""
-
-    def __init__(self, chip: Chip, lines: LinesBudget) -> None:
-        self.chip, self.line = chip, line_slots(chip)
-        server = Server(chip)
-        picture, below = (
-            server.serve(line.shape, min(line.sprites, line.room)).cpu for line in (lines.poorest, lines.below)
-        )
-        empty = server.serve(BELOW, 0).cpu
-        height, total = chip.frame.height, chip.frame.lines_per_frame
-        self.frame = [empty] * max(total - height - 1, 0) + [below] * min(total - height, 1) + [picture] * height
-        self.cpu = chip.cpu
-        self.under = total - height
-
-    def _ready(self, number: int) -> int:
-        """The first instant at which byte ``number`` can land, counted from the first line below the picture."""
-        if self.cpu is None:
-            return 0
-        dots = -(-number * self.cpu.cycles_per_byte * self.chip.frame.dot_clock // self.cpu.clock)
-        line, rest = divmod(dots, self.line.dots)
-        slot = -(-rest * self.line.rate.numerator // self.line.rate.denominator)
-        return line * self.line.slots + min(slot, self.line.slots)
-
-    def _bytes(self) -> Iterator[int]:
-        """The instant of each byte in turn, for MOST_FRAMES frames."""
-        count, ready = 0, self._ready(0)
-        for number in range(MOST_FRAMES * len(self.frame)):
-            begin, free = number * self.line.slots, self.frame[number % len(self.frame)]
-            place = bisect_left(free, ready - begin)
-            while place < len(free):
-                yield begin + free[place]
-                count += 1
-                ready = self._ready(count)
-                place = bisect_left(free, ready - begin, place + 1)
-
-    def in_a_frame(self) -> tuple[int, int]:
-        """Bytes that land within a frame's time, and those of them that land in blank slots."""
-        end = len(self.frame) * self.line.slots
-        landed = in_blanking = 0
-        for instant in self._bytes():
-            if instant >= end:
-                break
-            line, slot = divmod(instant, self.line.slots)
-            landed += 1
-            in_blanking += line < self.under or slot < self.line.blank
-        return landed, in_blanking
-
-    def lines_for(self, wanted: Sequence[int]) -> dict[int, int | None]:
-        """For each number of bytes the lines until the last has landed; None where it never does."""
-        found: dict[int, int | None] = dict.fromkeys(wanted)
-        for count, instant in enumerate(islice(self._bytes(), max(wanted, default=0)), 1):
-            if count in found:
-                found[count] = instant // self.line.slots + 1
-        return found
 
 
 def _refills(chip: Chip, landing: Landing, speed: Fraction | None) -> Iterator[Refill]:

@@ -40,8 +40,9 @@ EXPLAIN: dict[str, str] = {
     "blank beside": "the CPU's blank slots on that line, x height",
     "below": "the CPU's slots on a line below the picture, x (lines_per_frame - height)",
     "bytes a frame": (
-        "bytes that land in the slots of one frame, from the first line below the picture on, each as soon as "
-        "cycles_per_byte / clock have passed since the one before"
+        "bytes that land in one frame, from the first line below the picture on, where each line leaves the CPU as far "
+        "behind as any can. A byte is at hand cycles_per_byte / clock after the byte before it, or after a place of the "
+        "queue (cpu.queue) has come free, whichever is later; a place is held until the slot begins in which its byte lands"
     ),
     "cpu speed": "clock / cycles_per_byte",
     "refill": (

@@ -15,10 +15,17 @@ FLAGS = ("line", "picture_end", "dropped", "collision")
 
 
 class Cpu(Table):
-    """How fast the CPU moves bytes."""
+    """How fast the CPU moves bytes, and how many the chip takes off it before they land.
+
+    A byte is at hand ``cycles_per_byte`` / ``clock`` after the byte before it, or after a place of the queue has come free,
+    whichever is later; a place is held until the slot begins in which its byte lands.
+    """
 
     clock: int = Field(ge=1_000, le=1_000_000_000, description="cycles a second, Hz")
     cycles_per_byte: int = Field(ge=1, le=10_000, description="cycles of its fastest loop for a byte of a transfer")
+    queue: int = Field(
+        default=1, ge=1, le=4096, description="bytes that the chip holds: begun by the CPU, and not landed yet"
+    )
 
 
 class Port(Table):

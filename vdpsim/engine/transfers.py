@@ -1,17 +1,21 @@
 """The CPU's transfers: which byte lands in which slot.
 
 Law: transfers are served one after the other, in the order of their start; a byte takes the first slot that is free for the
-CPU, that comes after the byte before it, and that is not before the CPU can have it ready. Instants are line x slots a line +
-slot, counted from the frame's line 0. Knows no layer, no sprite and no dot.
+CPU, that comes after the byte before it, and that is not before the CPU has it at hand. Instants are line x slots a line +
+slot, moments are in the units of ``chip/pace.py``; both count from the frame's line 0. Knows no layer, no sprite and no dot.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
 
 import numpy as np
 import numpy.typing as npt
 
+from ..chip.pace import Pace
 from ..memory import State, Waiting
 from .fetches import Fetches
 from .frame import TRANSFERS
@@ -23,12 +27,16 @@ Ints = npt.NDArray[np.int64]
 
 @dataclass(eq=False, repr=False)
 class Landed:
-    """Bytes that land: their ``instants``, ``addresses`` and ``values``, int64 (bytes,), and how many of each transfer."""
+    """Bytes that land: their ``instants``, ``addresses`` and ``values``, int64 (bytes,), and how many of each transfer.
+
+    ``at_hand``: the moments at which the bytes after them are at hand, as far as the queue has places for them.
+    """
 
     instants: Ints
     addresses: Ints
     values: Ints
     bytes: list[int]
+    at_hand: list[int] = field(default_factory=list)
 
     def changes(self) -> list[Change]:
         """What they do to memory; a byte is there from the next slot on."""
@@ -47,8 +55,12 @@ class Queue:
         assert plan.server is not None
         self.plan, self.state, self.line = plan, state, plan.server.line
         self.first, self.last = first, last
+        self.pace = Pace.of(plan.chip)
         base = first * self.line.dots
-        waiting = [one._replace(start=one.start + base) for one in state.waiting]
+        waiting = [
+            one._replace(start=one.start + base, at_hand=tuple(moment + base for moment in one.at_hand))
+            for one in state.waiting
+        ]
         numbers = range(state.transfers, state.transfers + len(program.transfers))
         self.waiting = waiting + [
             Waiting(
@@ -58,34 +70,60 @@ class Queue:
         ]
         self.begun = len(program.transfers)
 
-    def _ready(self, one: Waiting) -> Ints:
-        """The instants from which the bytes that are left can land."""
-        number = np.arange(one.done, len(one.data), dtype=np.int64)
-        cpu, chip = self.plan.chip.cpu, self.plan.chip
-        late = -(-(number * cpu.cycles_per_byte * chip.frame.dot_clock) // cpu.clock) if cpu else np.zeros_like(number)
-        line, rest = np.divmod(one.start + late, self.line.dots)
-        slot = -(-rest * self.line.rate.numerator // self.line.rate.denominator)
-        instants: Ints = line * self.line.slots + np.minimum(slot, self.line.slots)
-        return instants
-
     def land(self, fetches: Fetches) -> Landed:
         """Let bytes land in the slots that ``fetches`` leave."""
         none = np.empty(0, np.int64)
         if not self.waiting:
             return Landed(none, none, none, [])
-        ready = np.concatenate([self._ready(one) for one in self.waiting])
+        free = self._free(fetches, self.line.at(int(min([self.waiting[0].start, *self.waiting[0].at_hand[:1]]))))
+        instants, at_hand = self._unpaced(free) if self.pace is None else self._paced(self.pace, free.tolist())
+        count = len(instants)
         data = np.frombuffer(b"".join(one.data[one.done :] for one in self.waiting), np.uint8).astype(np.int64)
         places = [one.address + np.arange(one.done, len(one.data)) * one.step for one in self.waiting]
         addresses = np.concatenate(places) % self.plan.chip.memory.size
-        free = self._free(fetches, int(ready[0]))
-        number = np.arange(len(ready))
-        slot = np.maximum.accumulate(np.searchsorted(free, ready) - number) + number
-        count = int(np.searchsorted(slot, len(free)))
         bytes_of, left = [], count
         for one in self.waiting:
             bytes_of.append(min(left, len(one.data) - one.done))
             left -= bytes_of[-1]
-        return Landed(free[slot[:count]], addresses[:count], data[:count], bytes_of)
+        return Landed(instants, addresses[:count], data[:count], bytes_of, at_hand)
+
+    def _unpaced(self, free: Ints) -> tuple[Ints, list[int]]:
+        """The instants at which bytes land in ``free`` ones where every byte is at hand when its transfer begins."""
+        starts = np.array([self.line.at(one.start) for one in self.waiting], np.int64)
+        ready = starts.repeat([len(one.data) - one.done for one in self.waiting])
+        number = np.arange(len(ready))
+        place = np.maximum.accumulate(np.searchsorted(free, ready) - number) + number
+        return free[place[: int(np.searchsorted(place, len(free)))]], []
+
+    def _paced(self, pace: Pace, free: list[int]) -> tuple[Ints, list[int]]:
+        """The same at the CPU's pace, byte by byte; and the moments at which those that are left are at hand, where known."""
+        moments: list[int] = []
+        taken: list[int] = []
+        landed: list[int] = []
+        place, full = -1, False
+        for moment, start in self._bytes(pace):
+            freed = len(moments) - pace.queue
+            if freed >= len(landed):
+                break  # no place of the queue is free for it yet
+            if moment is None:
+                after = moments[-1:] + ([taken[freed]] if freed >= 0 else [])
+                moment = max([*after, start]) if start is not None else max(after) + pace.byte
+            moments.append(moment)
+            if not full:
+                place = bisect_left(free, pace.instant(moment), place + 1)
+                full = place == len(free)
+            if not full:
+                landed.append(free[place])
+                taken.append(pace.begins(free[place]))
+        return np.array(landed, np.int64), moments[len(landed) :]
+
+    def _bytes(self, pace: Pace) -> Iterator[tuple[int | None, int | None]]:
+        """For each byte that is left: when it is at hand, where that is known; of a transfer's first byte, its start."""
+        for place, one in enumerate(self.waiting):
+            known = [int(-(-moment * pace.unit // 1)) for moment in one.at_hand]
+            for number in range(len(one.data) - one.done):
+                first = not number and (not one.done or not place)
+                yield known[number] if number < len(known) else None, one.start * pace.unit if first else None
 
     def _free(self, fetches: Fetches, since: int) -> Ints:
         """Instants that are free for the CPU, in order, from the line of ``since`` on."""
@@ -116,11 +154,16 @@ class Queue:
 
     def settle(self, state: State, landed: Landed) -> None:
         """Leave in ``state`` what still waits, counted from the line before which it stands."""
+        if self.first == self.last:
+            return
         base = self.last * self.line.dots
         counts = landed.bytes or [0] * len(self.waiting)
-        state.waiting = tuple(
-            one._replace(start=one.start - base, done=one.done + count)
-            for one, count in zip(self.waiting, counts, strict=True)
-            if one.done + count < len(one.data)
-        )
+        known = [max(Fraction(moment, self.pace.unit) - base, Fraction(0)) for moment in landed.at_hand] if self.pace else []
+        left = []
+        for one, count in zip(self.waiting, counts, strict=True):
+            done = one.done + count
+            if done < len(one.data):
+                at_hand, known = known[: len(one.data) - done], known[len(one.data) - done :]
+                left.append(one._replace(start=max(one.start - base, 0), done=done, at_hand=tuple(at_hand)))
+        state.waiting = tuple(left)
         state.transfers += self.begun
