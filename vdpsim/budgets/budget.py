@@ -1,13 +1,14 @@
 """A chip's budget: does it fit, and what does it cost.
 
 Law: a Budget is plain data; every figure in it has a formula in ``explain.py``. Without a scene it says what could happen at
-worst; with one, also what happened in the frames that were drawn. Plain Python but for the scene.
+worst; with one, also what happened in the frames that were drawn. Plain Python but for the scene, and for a verdict that wants
+the bound or a witness.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -15,34 +16,46 @@ from ..chip.displays import display_warnings
 from ..chip.model import Chip
 from ..chip.timing import frame_rate, line_rate
 from .cpu import CpuBudget, cpu_budget
-from .line import LineBudget, LinesBudget, lines_budget
+from .lines import LineBudget, LinesBudget
 from .memory import MemoryBudget, memory_budget
 from .onchip import Kept, on_chip
+from .proof import How, Verdict, nearest, promised, prove
 from .reach import most_accesses, scan_costs
 from .seen import Seen, seen_in
+from .worst import Line
 
 if TYPE_CHECKING:
     from ..scene import Scene
+    from .witness import Witness
 
 
 @dataclass(frozen=True)
 class SpritesBudget:
     """Sprites of a line: the most accesses that they ask for, ``asked``, and the fewest slots left for them, ``room``.
 
-    ``size``: of the sprites that ask for most; ``fit``: how many of it find slots on the line that leaves fewest; ``more``:
-    how many of these go beyond what the chip's own limits allow; below 0: so many of them find none.
+    ``room`` is proved; ``found`` is the fewest that a line was seen to leave, the same where every line was served, and
+    ``line`` that line. ``size``: of the sprites that ask for most; ``fit``: how many of it find slots on the line that leaves
+    fewest; ``more``: how many of these go beyond what the chip's own limits allow; below 0: so many of them find none.
     """
 
     asked: int
     room: int
+    found: int
+    line: Line
     size: tuple[int, int]
     limit: int
     fit: int
+    promised: bool
 
     @property
     def more(self) -> int:
         """How many more would fit than the chip's limits allow."""
         return self.fit - self.limit
+
+    @property
+    def slack(self) -> int:
+        """Slots before the first sprite is lost; below 0: so many accesses find none."""
+        return self.room - self.asked
 
 
 @dataclass(frozen=True)
@@ -55,19 +68,37 @@ class DisplayBudget:
 
 
 @dataclass(frozen=True)
+class First:
+    """What gives way first: a ``client``, and the ``slots`` that it has before it does, on ``line``.
+
+    ``proved``: slots that it has at least. The same as ``slots`` where every line was served. Below 0: nothing is known, or
+    it does.
+    """
+
+    client: str
+    slots: int
+    proved: int
+    line: Line
+
+
+@dataclass(frozen=True)
 class Budget:
     """All figures of a chip.
 
-    ``fits``: on every kind of line each layer's fetches come in time, and the sprites that the chip's limits promise find
-    slots; with a scene, in its frames too. ``proved``: no line without writes in mid-line can be worse than what was looked
-    through. ``first``: what gives way first. ``lines`` is None for a chip without a time table, whose verdict is then about
-    memory alone.
+    ``verdict``: *fits* where it is proved that on every line that the registers allow each layer's fetches come in time, and
+    that the sprites that the chip's limits promise find slots; *does not fit* where a drawn scene, the ``witness``, shows that
+    they do not, or where the frames of the scene that was asked for do; else *open*. ``how`` it was found: ``served``: every
+    line was; ``bound``: by what holds for all; ``witness``; ``scene``; ``open``. Writes in mid-line are left out; ``cut`` are
+    the registers whose writes there change what is fetched. ``first``: what gives way first, None where no one can.
+    ``lines`` is None for a chip without a time table, whose verdict is then about memory alone (``how`` is ``memory``).
     """
 
     chip: Chip
-    fits: bool
-    proved: bool
-    first: str
+    verdict: Verdict
+    how: How
+    cut: tuple[str, ...]
+    first: First | None
+    witness: Witness | None
     lines: LinesBudget | None
     sprites: SpritesBudget | None
     memory: MemoryBudget
@@ -77,8 +108,13 @@ class Budget:
     seen: Seen | None = None
 
     @property
+    def fits(self) -> bool:
+        """Whether it is proved that the chip fits."""
+        return self.verdict == "fits"
+
+    @property
     def worst_line(self) -> LineBudget:
-        """The line with most slots used. Raises ValueError for a chip without a time table."""
+        """The kind of line with most slots used. Raises ValueError for a chip without a time table."""
         if self.lines is None:
             raise ValueError(f"{self.chip.name} has no time table: no line of it has slots")
         return self.lines.worst
@@ -97,82 +133,89 @@ class Budget:
 def budget(chip: Chip, scene: Scene | None = None, frames: Iterable[int] | None = None) -> Budget:
     """The budget of ``chip``; with a ``scene`` of it also what its ``frames`` (None: all of them) really do.
 
-    Raises ValueError for a scene of another chip, or for a chip with more choices of modes than are looked through.
+    Raises ValueError for a scene of another chip.
     """
     if scene is not None and scene.chip != chip:
         raise ValueError(f"the scene is made for {scene.chip.name}; load it with chip={chip.name}")
     rows = [] if scene is None else [(row.start, row.end, row.owner) for row in scene.layout]
-    memory = memory_budget(chip, rows)
-    seen = None if scene is None else seen_in(scene, frames)
     frame = chip.frame
-    display = DisplayBudget(line_rate(frame), frame_rate(frame), tuple(display_warnings(frame)))
-    if chip.time is None:
-        return Budget(
-            chip=chip,
-            fits=True,
-            proved=True,
-            first="",
-            lines=None,
-            sprites=None,
-            memory=memory,
-            cpu=None,
-            on_chip=on_chip(chip),
-            display=display,
-            seen=seen,
-        )
-    lines = lines_budget(chip)
+    found = Budget(
+        chip=chip,
+        verdict="fits",
+        how="memory",
+        cut=(),
+        first=None,
+        witness=None,
+        lines=None,
+        sprites=None,
+        memory=memory_budget(chip, rows),
+        cpu=None,
+        on_chip=on_chip(chip),
+        display=DisplayBudget(line_rate(frame), frame_rate(frame), tuple(display_warnings(frame))),
+        seen=None if scene is None else seen_in(scene, frames),
+    )
+    return found if chip.time is None else _timed(found)
+
+
+def _timed(found: Budget) -> Budget:
+    """The budget with all that a time table brings."""
+    chip, proof = found.chip, prove(found.chip)
+    lines, verdict, how = proof.lines, proof.verdict, proof.how
+    if found.seen is not None and not found.seen.fits and verdict != "does not fit":
+        verdict, how = "does not fit", "scene"
     sprites = _sprites(chip, lines)
-    short = sprites is not None and _promised(chip) and sprites.asked > sprites.room
-    fits = not lines.late and not short and (seen is None or seen.fits)
-    return Budget(
-        chip,
-        fits,
-        lines.proved,
-        _first(lines, sprites, promised=_promised(chip)),
-        lines,
-        sprites,
-        memory,
-        cpu_budget(chip, lines),
-        on_chip(chip),
-        display,
-        seen,
+    return replace(
+        found,
+        verdict=verdict,
+        how=how,
+        cut=proof.cut,
+        first=_first(lines, sprites),
+        witness=proof.witness,
+        lines=lines,
+        sprites=sprites,
+        cpu=cpu_budget(chip, lines),
     )
 
 
-def _promised(chip: Chip) -> bool:
-    """Whether the chip file says how many sprites a line takes; without that, slots are the limit."""
-    sprites = chip.sprites
-    return sprites is not None and (sprites.per_line is not None or sprites.dots_per_line is not None)
+def witness_of(found: Budget) -> Witness | None:
+    """The scene that shows the verdict: what is missed or, of a chip that is not known to miss, the line that comes nearest.
+
+    None where none could be made: for a chip without a time table, or of which no layer and no sprite is ever shown.
+    """
+    if found.witness is not None or found.lines is None:
+        return found.witness
+    return nearest(found.chip, found.lines)
 
 
 def _sprites(chip: Chip, lines: LinesBudget) -> SpritesBudget | None:
     sprites = chip.sprites
     asked, chosen, scan = most_accesses(chip)
-    if sprites is None or not chosen:
+    if sprites is None or not chosen or lines.room is None:
         return None
     size, _ = chosen[0]
     each = max(1, sprites.row_bytes(size) // chip.memory.bytes_per_access) + scan_costs(chip)[1]
-    room = min(lines.least_room, lines.below.room) if lines.below.sprites else lines.least_room
+    room = lines.room.slots if lines.room_at_least is None else lines.room_at_least
     number = min(sprites.count, sprites.per_line or sprites.count)
     if sprites.dots_per_line is not None:
         number = min(number, sprites.dots_per_line // sprites.sizes[size][0])
-    return SpritesBudget(asked, room, sprites.sizes[size], number, max(0, room - scan) // each)
+    return SpritesBudget(
+        asked=asked,
+        room=room,
+        found=lines.room.slots,
+        line=lines.room.line,
+        size=sprites.sizes[size],
+        limit=number,
+        fit=max(0, room - scan) // each,
+        promised=promised(chip),
+    )
 
 
-def _first(lines: LinesBudget, sprites: SpritesBudget | None, *, promised: bool) -> str:
-    """What gives way first, in words."""
+def _first(lines: LinesBudget, sprites: SpritesBudget | None) -> First | None:
+    """What gives way first: what misses most, else the least slack; a layer's client before sprites."""
     if lines.late:
-        line = lines.late[0]
-        client, count = max(line.missed.items(), key=lambda item: item[1])
-        return f"{client} comes too late for {count} accesses where {line.name} show"
-    if sprites and promised and sprites.asked > sprites.room:
-        short = sprites.asked - sprites.room
-        return f"sprites: {sprites.asked} accesses are promised to them and {short} of those find no slot on the fullest line"
-    close = [(slack, client, line.name) for line in lines.kinds for client, slack in line.slack.items()]
-    text = ""
-    if close:
-        slack, client, name = min(close)
-        text = f"{client}, {slack} slot{'s' if slack != 1 else ''} before it would be late, where {name} show"
-    if sprites and promised and (not close or sprites.room - sprites.asked < min(close)[0]):
-        text = f"sprites, {sprites.room - sprites.asked} slots before they would lose one"
-    return text
+        late = lines.late[0]
+        return First(late.client, -late.missed, -late.missed, late.line)
+    found = [First(name, spare.slots, lines.least(name), spare.line) for name, spare in lines.spare.items()]
+    if sprites and sprites.promised:
+        found.append(First("sprites", sprites.found - sprites.asked, sprites.slack, sprites.line))
+    return min(found, key=lambda one: (one.slots, one.proved), default=None)

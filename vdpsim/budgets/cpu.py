@@ -13,10 +13,9 @@ from functools import cached_property
 
 from ..chip.checks_time import entry_bytes
 from ..chip.model import BitmapMode, Chip, TilesMode
-from ..chip.slots import BELOW, Server
 from ..chip.timing import line_rate
 from .landing import Landing
-from .line import LinesBudget
+from .lines import LinesBudget
 
 
 @dataclass(frozen=True)
@@ -58,18 +57,15 @@ class CpuBudget:
 def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
     """The CPU's share of ``lines``."""
     frame, poorest = chip.frame, lines.poorest
-    under = frame.lines_per_frame - frame.height
-    server = Server(chip)
-    picture, last = (
-        server.serve(line.shape, min(line.sprites, line.room)).cpu for line in (lines.poorest, lines.below)
-    )
-    landing = Landing(chip, [picture], [last], server.serve(BELOW, 0).cpu)
+    last = min(map(len, lines.cpu_last))
+    landing = Landing(chip, lines.cpu, lines.cpu_last, lines.cpu_empty)
     landed, in_blanking = landing.in_a_frame()
     speed = Fraction(chip.cpu.clock, chip.cpu.cycles_per_byte) if chip.cpu else None
+    under = frame.lines_per_frame - frame.height
     return CpuBudget(
         (poorest.cpu - poorest.cpu_blank) * frame.height,
         poorest.cpu_blank * frame.height,
-        lines.below.cpu * under,
+        last + len(lines.cpu_empty) * (under - 1) if under else 0,
         landed,
         in_blanking,
         speed,

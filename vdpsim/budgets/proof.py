@@ -11,18 +11,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
+from ..chip.clients import buffered
 from ..chip.controls import registers
 from ..chip.model import Chip
 from ..chip.slots import Server
-from .bound import Bound, bound
 from .lines import LinesBudget, lines_of
 from .reach import most_accesses
 from .search import Search
 from .ways import Ways
-from .witness import Seeker, Witness
 from .worst import MOST_LINES, Line, Worst
+
+if TYPE_CHECKING:
+    from .bound import Bound
+    from .witness import Witness
 
 MOST_SERVED = 60_000
 """Lines that are served where the bound does not settle a chip, of a few hundred slots each; fewer where they have more."""
@@ -30,8 +33,11 @@ MOST_SERVED = 60_000
 MOST_DRAWN = 12
 """Lines that are drawn, in scenes of their own, to see whether they really miss."""
 
+COLOURS = {"bank", "foreground", "background"}
+"""Registers of a layer that change no fetch."""
+
 Verdict = Literal["fits", "does not fit", "open"]
-How = Literal["served", "bound", "witness", "open"]
+How = Literal["memory", "served", "bound", "witness", "scene", "open"]
 
 
 @dataclass(frozen=True)
@@ -61,15 +67,14 @@ def promised(chip: Chip) -> bool:
 
 def cut_registers(chip: Chip) -> tuple[str, ...]:
     """Registers that count at once and say what a layer fetches: written in mid-line, they make it fetch more."""
-    dull = {"backdrop", "line_flag", "sprites.enable", "sprites.patterns", "sprites.table"}
-    held = {layer.name for layer in chip.layers}
     found = []
-    for name, register in registers(chip).items():
-        layer, _, what = name.partition(".")
-        if register.effect != "at once" or name in dull:
-            continue
-        if layer in held and what.rpartition(".")[2] not in {"bank", "foreground", "background"}:
-            found.append(name)
+    for layer in chip.layers:
+        if buffered(chip, layer):
+            continue  # what it fetches follows from what is in force at dot 0
+        for name, register in registers(chip).items():
+            of, _, what = name.partition(".")
+            if of == layer.name and register.effect == "at once" and what.rpartition(".")[2] not in COLOURS:
+                found.append(name)
     return tuple(found)
 
 
@@ -91,6 +96,8 @@ class _Case:
         if self._served() and not self._misses():
             return self._proof("fits", "served")
         if not self._served():
+            from .bound import bound  # noqa: PLC0415 - most chips are settled without it, and need no arrays
+
             self.bound = bound(self.chip, self.server, self.ways)
             if self.bound.layers and self.bound.room >= self.asked:
                 self._look()
@@ -125,6 +132,8 @@ class _Case:
 
     def _witness(self) -> Witness | None:
         """A scene that has been drawn and misses; None where none was found."""
+        from .witness import Seeker  # noqa: PLC0415 - loads the engine, for verdicts against a chip alone
+
         seeker = Seeker(self.chip, self.server, self.ways)
         for line, _ in zip(self._against(), range(MOST_DRAWN), strict=False):
             found = seeker.against(line, promised=bool(self.asked))
@@ -139,6 +148,8 @@ class _Case:
 
 def nearest(chip: Chip, lines: LinesBudget) -> Witness | None:
     """A scene that has been drawn and comes as near to missing an access as was found; None where none could be made."""
+    from .witness import Seeker  # noqa: PLC0415 - as above
+
     server, ways = Server(chip), Ways(chip)
     seeker = Seeker(chip, server, ways)
     for spare in sorted(lines.spare.values(), key=lambda spare: spare.slots):
