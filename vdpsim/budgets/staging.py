@@ -21,8 +21,8 @@ from .worst import Line
 MOST_SETTINGS = 4_000
 """Choices of settings that are looked through for one line."""
 
-MOST_PLACES = 24
-"""Lines of the picture that are proposed for one wanted line."""
+MOST_STAGES = 12
+"""Proposals for one line with registers that stay, and as many again with some that are written at the line."""
 
 Setting = dict[str, int]
 
@@ -52,10 +52,11 @@ class Stager:
         self._known: dict[object, list[tuple[Setting, Setting]]] = {}
 
     def stages(self, line: Line) -> Iterator[Stage]:
-        """Some proposals for ``line``."""
-        yield from islice(self._stages(line), MOST_PLACES)
+        """Some proposals for ``line``: first those in which nothing is written."""
+        for still in (True, False):
+            yield from islice(self._stages(line, still=still), MOST_STAGES)
 
-    def _stages(self, line: Line) -> Iterator[Stage]:
+    def _stages(self, line: Line, *, still: bool) -> Iterator[Stage]:
         crowd = self._crowd(line)
         if crowd is None:
             return
@@ -63,7 +64,7 @@ class Stager:
             target = place + self.server.sprites_ahead
             if crowd and not self._reaches(target):
                 continue
-            for before, after in self._settings(line, place):
+            for before, after in self._settings(line, place, still=still):
                 stage = self._staged(line, place, before, after)
                 if stage is not None:
                     stage.sprites = [(target, size) for size in crowd]
@@ -86,15 +87,14 @@ class Stager:
 
     # Modes
 
-    def _settings(self, line: Line, place: int) -> list[tuple[Setting, Setting]]:
-        """Registers before the line and from it on that make the layers fetch in the wanted modes; the same, where that does."""
+    def _settings(self, line: Line, place: int, *, still: bool) -> list[tuple[Setting, Setting]]:
+        """Registers before the line and from it on that make the layers fetch in the wanted modes; ``still``: the same ones."""
         here = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
-        key = (line.kind, place < 0, str([[asked for asked, _ in offers] for offers in here]))
+        key = (line.kind, place < 0, still, str(here))
         if key not in self._known:
-            self._known[key] = list(islice(self._found(line, place, here), 2))
-        return [
-            (self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]
-        ]
+            found = self._stay(line, place, here) if still else self._change(line, place, here)
+            self._known[key] = list(islice(found, 2 if still else 6))
+        return [(self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]]
 
     def _actual(self, setting: Setting, place: int) -> Setting:
         """The setting with splits on the sides of this line on which it was found: they are kept as offsets from it."""
@@ -133,32 +133,31 @@ class Stager:
                     found.setdefault((one, None if after is None else two), setting)
         return list(found.items())
 
-    def _found(
+    def _stay(
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
     ) -> Iterator[tuple[Setting, Setting]]:
-        """First settings that stay, then pairs of settings of which the first filled the line buffers."""
-        wanted = line.kind.modes
+        """Settings under which the layers fetch as is wanted when they were in force before."""
         for pairs in islice(product(*offers), MOST_SETTINGS):
             here, ahead = zip(*(asked for asked, _ in pairs), strict=True)
-            if self._fetched(here, here if place < 0 else ahead) == wanted:
+            if self._fetched(here, here if place < 0 else ahead) == line.kind.modes:
                 setting = {name: value for _, one in pairs for name, value in one.items()}
                 yield setting, setting
-        if place < 0 or not any(self.held):
+
+    def _change(
+        self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
+    ) -> Iterator[tuple[Setting, Setting]]:
+        """Settings of which the first is in force before: line buffers were filled under it, and cells kept or not."""
+        if place < 0:
             return
-        olds = [list({asked[0]: one for asked, one in each}.items()) if held else [(None, None)]
-                for each, held in zip(offers, self.held, strict=True)]
-        for old in islice(product(*olds), MOST_SETTINGS // 64):
-            for pairs in islice(product(*offers), MOST_SETTINGS // 4):
-                here = [
-                    mode if held else asked[0]
-                    for (mode, _), (asked, _), held in zip(old, pairs, self.held, strict=True)
-                ]
-                if self._fetched(here, [asked[1] for asked, _ in pairs]) == wanted:
-                    after = {name: value for _, one in pairs for name, value in one.items()}
-                    before = dict(after)
-                    for _, one in old:
-                        before |= one or {}
-                    yield before, after
+        others = [list({asked[0]: one for asked, one in each}.items()) for each in offers]
+        for pairs in islice(product(*offers), MOST_SETTINGS):
+            after = {name: value for _, one in pairs for name, value in one.items()}
+            for number, old in [(number, old) for number, each in enumerate(others) for old in each]:
+                here = [asked[0] for asked, _ in pairs]
+                if self.held[number]:
+                    here[number] = old[0]
+                if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
+                    yield {**after, **old[1]}, after
 
     def _fetched(self, here: Sequence[int | None], ahead: Sequence[int | None]) -> tuple[int | None, ...]:
         now, next_ = resolved(self.chip, here), resolved(self.chip, ahead)
@@ -185,42 +184,60 @@ class Stager:
             if mode is None:
                 continue
             of = max(place, 0) + self.held[number] if place >= 0 else 0
-            if not self._scrolled(stage, layer, layer.modes[mode], stretch, of % self.chip.frame.lines_per_frame, after):
+            of %= self.chip.frame.lines_per_frame
+            fresh = of == 0 or self._mode(layer, before, of - 1) != mode
+            if not self._scrolled(stage, layer, layer.modes[mode], stretch, of, after, fresh=fresh):
                 return None
             if stretch is not None and isinstance(layer.modes[mode], TilesMode):
                 stage.turned[number] = (mode, stretch.turned)
         stage.registers = {name: value for name, value in stage.registers.items() if name in self.effects}
         return stage
 
+    @staticmethod
+    def _mode(layer: Layer, setting: Setting, line: int) -> int | None:
+        """The mode that the layer asks for on a line."""
+        if not setting[f"{layer.name}.enable"]:
+            return None
+        if len(layer.modes) == 1:
+            return 0
+        return setting[f"{layer.name}.{'mode' if line < setting[f'{layer.name}.split'] else 'below'}"]
+
     def _scrolled(
-        self, stage: Stage, layer: Layer, mode: AnyMode, stretch: Stretch | None, line: int, setting: Setting
+        self,
+        stage: Stage,
+        layer: Layer,
+        mode: AnyMode,
+        stretch: Stretch | None,
+        line: int,
+        setting: Setting,
+        *,
+        fresh: bool,
     ) -> bool:
-        """Scroll the layer so that it fetches ``stretch`` for ``line``, and keeps its cells or not."""
+        """Scroll the layer so that it fetches ``stretch`` for ``line``, and keeps its cells or not; ``fresh``: there are none."""
         split = setting.get(f"{layer.name}.split", 0)
         own = line - split if mode.origin == "zone" and line >= split else line
         if isinstance(mode, TextMode):
-            row = own // mode.glyph[1]
-            if (row >= mode.rows) != (stretch is None):
+            if (own // mode.glyph[1] >= mode.rows) != (stretch is None):
                 return False
-            return stretch is None or not self._keeps(layer) or line == 0 or stretch.kept == (own % mode.glyph[1] > 0)
+            return stretch is None or self._same(layer, mode.glyph[1], stretch, own, fresh=fresh)
+        tall = None if isinstance(mode, BitmapMode) else mode.tile
         if stretch is None or not mode.scroll:
-            return stretch is None or self._same(layer, mode, stretch, line, own)
+            return stretch is None or tall is None or self._same(layer, tall, stretch, own, fresh=fresh)
         size = mode_costs(self.chip, mode).size
         across = [value for value in self.can[f"{layer.name}.scroll_x"][: 64 * size] if value % size == stretch.fine]
         down = [
-            value for value in self.can[f"{layer.name}.scroll_y"][:32] if self._same(layer, mode, stretch, line, own + value)
+            value
+            for value in self.can[f"{layer.name}.scroll_y"][:32]
+            if tall is None or self._same(layer, tall, stretch, own + value, fresh=fresh)
         ]
         if not across or not down:
             return False
         stage.registers |= {f"{layer.name}.scroll_x": across[0], f"{layer.name}.scroll_y": down[0]}
         return True
 
-    def _same(self, layer: Layer, mode: AnyMode, stretch: Stretch, line: int, row: int) -> bool:
-        """Whether cells are kept on ``line`` just where they are wanted to be; ``row``: the map's line that it shows."""
-        if isinstance(mode, BitmapMode) or not self._keeps(layer):
-            return True
-        assert isinstance(mode, TilesMode)
-        return stretch.kept == (line > 0 and row % mode.tile > 0)
+    def _same(self, layer: Layer, tall: int, stretch: Stretch, row: int, *, fresh: bool) -> bool:
+        """Whether cells are kept just where they are wanted to be; ``row``: the line of the map or text that is shown."""
+        return not self._keeps(layer) or stretch.kept == (not fresh and row % tall > 0)
 
     def _keeps(self, layer: Layer) -> bool:
         return self.server.time.clients[f"{layer.name}.cells"].keep

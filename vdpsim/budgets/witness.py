@@ -7,14 +7,16 @@ engine, so that only those who ask for a witness, or for a verdict against a chi
 from __future__ import annotations
 
 import colorsys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..chip.model import Chip, TilesMode
 from ..chip.slots import Server
 from ..problems import InputError
+from ..scene.cells import cell_offset
 from ..scene.load import scene_from
 from ..toml_file import Source
 from ..toml_out import key, table, value
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from ..picture import Frame
 
 Table = tuple[str, dict[str, Any]]
+Dress = Callable[[Stage], Iterator[Table]]
 
 
 @dataclass(frozen=True)
@@ -114,8 +117,8 @@ class Seeker:
         from ..machine import render  # noqa: PLC0415 - the engine, for those who need it
 
         for stage in self.stager.stages(line):
-            for dressed in (True, False):
-                tables = tuple(self._tables(stage, dressed=dressed))
+            for dress in (self._tiles, self._turned, self._bytes):
+                tables = tuple(self._tables(stage, dress))
                 at = stage.line if stage.line >= 0 else 0
                 about = f"Line {at} of frame {stage.frame} comes nearest to missing an access."
                 name = f"The worst line of {self.chip.name}"[:60]
@@ -123,43 +126,89 @@ class Seeker:
                 try:
                     scene = scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.chip)
                 except InputError:
-                    continue  # memory has no room for what is only there to be seen
+                    continue  # memory, or its address registers, have no room for what is only there to be seen
                 yield witness, render(scene, stage.frame, damage=True, trace=True)
                 break
 
     # The scene's tables
 
-    def _tables(self, stage: Stage, *, dressed: bool) -> Iterator[Table]:
-        """The tables of a scene file; ``dressed``: with something in the tiles to look at."""
-        yield "[registers]", stage.registers
+    def _tables(self, stage: Stage, dress: Dress) -> Iterator[Table]:
+        """The tables of a scene file; ``dress`` says what lies in memory for the layers."""
+        contents = list(dress(stage))
+        given = dict(stage.registers)
+        for where, data in contents:
+            given |= data if where == "[registers]" else {}
+        yield "[registers]", given
         yield "[[palette]]", {"colours": list(self._colours())}
-        yield from self._maps(stage, dressed=dressed)
+        yield from ((where, data) for where, data in contents if where != "[registers]")
         yield from self._sprites(stage)
-        for frame, line, name, given in stage.writes:
-            yield "[[writes]]", {"frame": frame, "line": line, "register": name, "value": given}
+        for frame, line, name, wanted in stage.writes:
+            yield "[[writes]]", {"frame": frame, "line": line, "register": name, "value": wanted}
 
     def _colours(self) -> Iterator[str]:
         for entry in range(min(self.chip.palette.entries, 64)):
             rgb = colorsys.hsv_to_rgb(entry * 0.381 % 1, 0.25 + 0.5 * (entry % 3 > 0), 0.35 + 0.6 * (entry % 4) / 3)
             yield "#" + "".join(f"{round(255 * channel):02x}" for channel in rgb)
 
-    def _maps(self, stage: Stage, *, dressed: bool) -> Iterator[Table]:
+    def _tiles(self, stage: Stage) -> Iterator[Table]:
         """Tiles for the layers that show some: all of them alike, turned where that is wanted."""
         for number, (index, marks) in stage.turned.items():
-            layer = self.chip.layers[number]
-            mode = layer.modes[index]
-            assert isinstance(mode, TilesMode)
-            if not dressed and 1 not in marks:
+            yield from self._map(stage, number, index, marks)
+
+    def _turned(self, stage: Stage) -> Iterator[Table]:
+        """Tiles only for the layers that show turned ones."""
+        for number, (index, marks) in stage.turned.items():
+            if 1 in marks:
+                yield from self._map(stage, number, index, marks)
+
+    def _map(self, stage: Stage, number: int, index: int, marks: bytes) -> Iterator[Table]:
+        layer, mode, turned = self.chip.layers[number], self._mode(number, index), self._columns(stage, number, index, marks)
+        target = f"{layer.name}.{mode.name}"
+        everywhere = len(turned) == mode.columns
+        yield "[[patterns]]", {"for": target, "at": 0, "rows": _stripes(mode.tile, mode.tile, mode.bits_per_dot)}
+        yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
+        for column in () if everywhere else sorted(turned):
+            fill = {"pattern": 0, "turn": 1}
+            yield "[[maps]]", {"for": target, "at": [column, 0], "size": [1, mode.rows], "fill": fill}
+
+    def _bytes(self, stage: Stage) -> Iterator[Table]:
+        """The maps of turned cells as bytes, apart from each other where their address registers let them be."""
+        sprites, free = self.chip.sprites, 0
+        if sprites is not None and stage.sprites:
+            free = max(sprites.row_bytes(size) * sprites.sizes[size][1] for _, size in stage.sprites)
+            free += sprites.count * sprites.record_bytes if sprites.table == "memory" else 0
+        for number, (index, marks) in stage.turned.items():
+            if 1 not in marks:
                 continue
-            target = f"{layer.name}.{mode.name}"
-            yield "[[patterns]]", {"for": target, "at": 0, "rows": _stripes(mode.tile, mode.tile, mode.bits_per_dot)}
-            all_turned = bool(marks) and 0 not in marks
-            yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if all_turned else {})}}
-            if 1 in marks and not all_turned:
-                first = stage.registers.get(f"{layer.name}.scroll_x", 0) // mode.tile if mode.scroll else 0
-                for column in {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}:
-                    cell = {"for": target, "at": [column, 0], "size": [1, mode.rows]}
-                    yield "[[maps]]", {**cell, "fill": {"pattern": 0, "turn": 1}}
+            mode, columns = self._mode(number, index), self._columns(stage, number, index, marks)
+            control = f"{self.chip.layers[number].name}.{mode.name}.map"
+            offers = self.stager.can[control]
+            address = next((one for one in offers if free <= one <= self.chip.memory.size - mode.map_bytes), offers[0])
+            if control in self.stager.effects:
+                yield "[registers]", {control: address}
+            assert mode.cell.turn is not None
+            word = mode.cell.turn.put(1).to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
+            image = bytearray(mode.map_bytes)
+            for column, row in product(columns, range(mode.rows)):
+                at = cell_offset(mode, column, row)
+                image[at : at + mode.cell_bytes] = word
+            yield "[[writes]]", {"frame": 0, "line": 0, "memory": address, "bytes": list(image)}
+            free = address + len(image)
+
+    def _mode(self, number: int, index: int) -> TilesMode:
+        mode = self.chip.layers[number].modes[index]
+        assert isinstance(mode, TilesMode)
+        return mode
+
+    def _columns(self, stage: Stage, number: int, index: int, marks: bytes) -> set[int]:
+        """The columns of the map that are to be turned."""
+        mode = self._mode(number, index)
+        if marks and 0 not in marks:
+            return set(range(mode.columns))
+        name = f"{self.chip.layers[number].name}.scroll_x"
+        can = self.stager.can.get(name, range(1))
+        first = stage.registers.get(name, can[0]) // mode.tile if mode.scroll else 0
+        return {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}
 
     def _sprites(self, stage: Stage) -> Iterator[Table]:
         """The sprites that are wanted and, where the table cannot switch one off, the others on another line."""
