@@ -152,21 +152,16 @@ class _Lines:
         least = self.slots
         for mode, ways in self.modes[layer].items():
             for way in ways:
-                jobs = self._jobs(name, way.stretch)
+                jobs = self.server.jobs(name, way.stretch)
                 if jobs:
                     least = min(least, self._way(name, layer, mode, way, jobs))
         return least
 
-    def _jobs(self, name: str, stretch: Stretch) -> Sequence[Job]:
-        """The client's jobs, each with the most accesses that it can have."""
-        jobs = self.server.jobs(name, stretch)
-        if not stretch.turned:
-            return jobs
-        plain = self.server.jobs(name, stretch._replace(turned=b""))
-        return [job._replace(count=max(job.count, other.count)) for job, other in zip(jobs, plain, strict=True)]
-
     def _way(self, name: str, layer: int, mode: int, way: _Way, jobs: Sequence[Job]) -> int:
         begin, end, count = (np.array(column, np.int32) for column in zip(*jobs, strict=True))
+        other = self.server.jobs(name, way.stretch._replace(turned=b""))  # with no cell turned
+        fewest = np.minimum(count, [job.count for job in other])
+        count = np.maximum(count, [job.count for job in other])
         what, release, earliest = name.partition(".")[2], begin, begin
         if what in {"pattern", "glyphs"}:
             assert way.cells is not None
@@ -178,7 +173,12 @@ class _Lines:
         last = np.cumsum(count) - 1
         slack = int((end - 1 - latest[last]).min())
         latest = np.minimum(latest, end[job_of] - 1)
-        first = earliest[job_of] + np.arange(len(job_of)) - (last - count + 1)[job_of]
+        number = np.arange(len(job_of)) - (last - count + 1)[job_of]
+        if slack < 0:  # then an access before may be missed, and take no slot
+            first = earliest[job_of] + number
+        else:
+            first = self._earliest(name, earliest, fewest)[job_of] + number
+        first = self._open_from(name, first)
         way.taken[name] = self._taken(first, latest)
         if what == "cells":
             way.cells = first[last], latest[last]
@@ -204,6 +204,22 @@ class _Lines:
         """By which slot each of ``count`` accesses is done, where ``left`` slots there are for them by each column."""
         place = np.searchsorted(left, np.arange(1, count + 1))
         return np.append(self.columns, self.slots + 1)[place] - 1
+
+    def _earliest(self, name: str, begin: Ints, fewest: Ints) -> Ints:
+        """The first slot that each job can have: those before it have had theirs, the fewest that they ask for."""
+        open_, before = np.flatnonzero(self.open & self.masks[name]), self._supply(name)
+        found, place = np.empty(len(begin), np.int64), 0
+        for job, (slot, count) in enumerate(zip(np.minimum(begin, self.slots).tolist(), fewest.tolist(), strict=True)):
+            place = max(place, int(before[slot]))
+            found[job] = open_[place] if place < len(open_) else self.slots
+            place += count
+        return found
+
+    def _open_from(self, name: str, slots: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        """Each slot, or the first after it that is open to the client."""
+        open_ = np.append(np.flatnonzero(self.open & self.masks[name]), self.slots)
+        found: npt.NDArray[Any] = open_[self._supply(name)[np.minimum(slots, self.slots)]]
+        return found
 
     # What others take
 

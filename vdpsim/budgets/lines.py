@@ -100,7 +100,7 @@ class LinesBudget:
 
     def least(self, client: str) -> int:
         """The slack of a layer's client that is proved: what was found where every line was served, else the bound."""
-        return self.at_least.get(client, self.spare[client].slots)
+        return self.at_least[client] if client in self.at_least else self.spare[client].slots
 
 
 def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: Bound | None) -> LinesBudget:

@@ -7,7 +7,7 @@ counts, so that the same chip gives the same answer. That nothing is found prove
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
@@ -49,8 +49,7 @@ class Search:
         """The first line found on which an access is missed, None where none was."""
         heavy = max(1, self.worst.server.line.slots * len(self.worst.server.order) // 4_000)
         left = max(100, MOST_TRIED // heavy)
-        beginnings = [self._fullest(), *(self._any() for _ in range(left))]
-        for place in beginnings:
+        for place in self._beginnings(left):
             if left <= 0:
                 return None
             score, vain = self._score(place), 0
@@ -73,6 +72,16 @@ class Search:
         return -missed, min(slots, default=self.worst.server.line.slots), sum(slots)
 
     # Places
+
+    def _beginnings(self, most: int) -> Iterator[_Place]:
+        """Everything at its fullest, then each mode of each layer once, then anything."""
+        first = self._fullest()
+        yield first
+        for number in self.order:
+            for mode in self.ways.modes(number):
+                yield self._to_mode(first, number, mode)
+        for _ in range(most):
+            yield self._any()
 
     def _fullest(self) -> _Place:
         """Each layer in its first mode, with most groups; the most sprites."""
@@ -109,7 +118,7 @@ class Search:
         if number == len(self.order):
             return replace(place, sprites=self.random.choice(counts))
         if self.random.random() < 0.2:
-            return self._other_mode(place, number)
+            return self._to_mode(place, number, self.random.choice(self.ways.modes(number)))
         way = self.random.choice(self._ways(number, place.modes[number]))
         now = place.layers[number]
         mode = place.modes[number]
@@ -127,12 +136,15 @@ class Search:
         marks[first:last] = bytes([mark]) * (last - first)
         return way._replace(turned=bytes(marks) if any(marks) else b"")
 
-    def _other_mode(self, place: _Place, number: int) -> _Place:
-        """One layer in another mode; the others stay in theirs where they can."""
+    def _to_mode(self, place: _Place, number: int, mode: int | None) -> _Place:
+        """One layer in ``mode``, if it can be; the others stay in theirs where they can beside it."""
         modes: tuple[int | None, ...] = ()
-        for layer in self.order:
+        order = self.order
+        for depth, layer in enumerate(order):
             offers = self.beside.next(modes)
-            wanted = place.modes[layer] if layer != number else self.random.choice(offers)
+            wanted = mode if layer == number else place.modes[layer]
+            if number in order[depth + 1 :] and mode is not None:  # whoever comes before leaves it room
+                offers = [one for one in offers if self._leaves((*modes, one), number, mode)] or offers
             modes = (*modes, wanted if wanted in offers else offers[0])
         other = self._with(modes, first=False)
         layers = tuple(
@@ -140,3 +152,12 @@ class Search:
             for old, new, mode, was in zip(place.layers, other.layers, other.modes, place.modes, strict=True)
         )
         return replace(other, layers=layers, sprites=place.sprites)
+
+    def _leaves(self, modes: Modes, number: int, mode: int) -> bool:
+        """Whether layer ``number`` can still be in ``mode`` after these."""
+        for layer in self.order[len(modes) :]:
+            offers = self.beside.next(modes)
+            if layer == number:
+                return mode in offers
+            modes = (*modes, None if None in offers else offers[0])
+        return True

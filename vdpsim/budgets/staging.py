@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import islice, product
+from itertools import combinations, islice, product
 
 from ..chip.controls import registers
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
@@ -23,6 +23,9 @@ MOST_SETTINGS = 4_000
 
 MOST_STAGES = 12
 """Proposals for one line with registers that stay, and as many again with some that are written at the line."""
+
+MOST_CHANGES = 120
+"""Changes of registers that are tried for one line."""
 
 Setting = dict[str, int]
 
@@ -93,7 +96,7 @@ class Stager:
         key = (line.kind, place < 0, still, str(here))
         if key not in self._known:
             found = self._stay(line, place, here) if still else self._change(line, place, here)
-            self._known[key] = list(islice(found, 2 if still else 6))
+            self._known[key] = list(islice(found, 2 if still else MOST_CHANGES))
         return [(self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]]
 
     def _actual(self, setting: Setting, place: int) -> Setting:
@@ -149,15 +152,19 @@ class Stager:
         """Settings of which the first is in force before: line buffers were filled under it, and cells kept or not."""
         if place < 0:
             return
-        others = [list({asked[0]: one for asked, one in each}.items()) for each in offers]
+        others = [
+            (number, old) for number, each in enumerate(offers) for old in {asked[0]: one for asked, one in each}.items()
+        ]
+        changes = [(one,) for one in others] + [pair for pair in combinations(others, 2) if pair[0][0] != pair[1][0]]
         for pairs in islice(product(*offers), MOST_SETTINGS):
             after = {name: value for _, one in pairs for name, value in one.items()}
-            for number, old in [(number, old) for number, each in enumerate(others) for old in each]:
-                here = [asked[0] for asked, _ in pairs]
-                if self.held[number]:
-                    here[number] = old[0]
+            for change in changes:
+                here, before = [asked[0] for asked, _ in pairs], dict(after)
+                for number, (mode, setting) in change:
+                    here[number] = mode if self.held[number] else here[number]
+                    before |= setting
                 if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
-                    yield {**after, **old[1]}, after
+                    yield before, after
 
     def _fetched(self, here: Sequence[int | None], ahead: Sequence[int | None]) -> tuple[int | None, ...]:
         now, next_ = resolved(self.chip, here), resolved(self.chip, ahead)
@@ -248,7 +255,10 @@ class Stager:
         """Sizes of sprites that make the wanted accesses; None where no choice of them does."""
         sprites = self.chip.sprites
         most, _, scan = most_accesses(self.chip)
-        if sprites is None or not most or (not line.sprites and 0 in self.can["sprites.enable"]):
+        if sprites is None or not most or (not line.kind.picture and not self.server.sprites_ahead):
+            return []
+        beyond = line.sprites >= len(self.server.room(line.shape))  # all that ask for more are served the same
+        if not line.sprites and not beyond and 0 in self.can["sprites.enable"]:
             return []
         rest, width = scan_costs(self.chip)[1], self.chip.memory.bytes_per_access
         kinds = {
@@ -257,8 +267,7 @@ class Stager:
         number = min(sprites.count, sprites.per_line or sprites.count)
         limit = sprites.dots_per_line if sprites.dots_per_line is not None else 64 * number
         each = [(dots, cost, size) for dots, (size, cost) in kinds.items()]
-        room = len(self.server.room(line.shape))
-        for wanted in range(line.sprites, (most if line.sprites >= room else line.sprites) + 1):
+        for wanted in range(most if beyond else line.sprites, line.sprites - 1, -1):
             found = _choose(wanted - scan, number, limit, each)
             if found is not None:
                 return found

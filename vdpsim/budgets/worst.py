@@ -231,7 +231,7 @@ class _Walk:
         there = self.picture or self.server.sprites_ahead
         room = len(self.server.room_of(free)) if there else 0
         end = self.server.line.slots if self.server.sprites_ahead else self.server.line.blank
-        for count in dict.fromkeys(min(count, room) for count in self.counts):
+        for count in dict.fromkeys(min(count, room) for count in reversed(self.counts)):
             left, _ = self.server.give("sprites", free, [Job(0, end, count)], None)
             self.go(depth + 1, left, modes, ways, after, path, (count, room if there else None))
 
