@@ -143,7 +143,7 @@ class _Counted(NamedTuple):
         numbered = self.numbered
         room = numbered.from_base(self.bases[0], [(0, size)])
         left = None if free is None else numbered.from_any(self._reaching(own.get(self.owner)), free)
-        return Capacity(self.name, numbered.each, numbered.count, room, left, "number")
+        return Capacity(self.name, numbered.each, numbered.numbers, room, left, "number")
 
     def _reaching(self, own: tuple[int, int] | None) -> range:
         """The bases from which the scene's own bytes of this kind are patterns of some number."""

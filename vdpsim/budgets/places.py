@@ -90,7 +90,7 @@ class Numbered(NamedTuple):
         return max(1, -(-self.each // self.step))
 
     @property
-    def count(self) -> int:
+    def numbers(self) -> int:
         """How many numbers there are of which no two share a byte."""
         return self.top // self.every + 1
 
@@ -113,7 +113,7 @@ class Numbered(NamedTuple):
         classes = [bases[first::apart] for first in range(min(apart, len(bases)))]
         endless = self._replace(top=1 << 40)
         by_bound = sorted(
-            ((min(self.count, endless.from_base(one.start - (self.step << 30), free)), one) for one in classes),
+            ((min(self.numbers, endless.from_base(one.start - (self.step << 30), free)), one) for one in classes),
             key=lambda pair: -pair[0],
         )
         best = 0
