@@ -17,6 +17,7 @@ from strategies import randoms
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.memory import Capacity, memory_budget
+from vdpsim.budgets.places import Numbered, disjoint, distinct
 from vdpsim.budgets.told import plain
 from vdpsim.chip.model import Chip
 
@@ -372,3 +373,38 @@ def test_a_slow_search_finds_the_same(random):
     rows = some_rows(random, chip)
     note(f"{chip.model_dump_json(exclude_defaults=True)}\n{rows}")
     assert list(memory_budget(chip, rows).capacities) == list(searched(chip, rows))
+
+
+@given(randoms())
+def test_a_slow_search_finds_the_same_of_any_progressions(random):
+    """Up to four progressions of one step, wherever they begin and end, which is more than the pages of a map can ask for."""
+    step, each = random.randint(1, 7), random.randint(1, 9)
+    starts = [random.randint(0, 80) for _ in range(random.randint(1, 4))]
+    runs = [range(start, start + step * random.randint(0, 40), step) for start in starts]
+    free, stretches = some_free(random)
+    places = {place for run in runs for place in run}
+    note(f"{runs} {each} {stretches}")
+    assert distinct(runs) == len(places)
+    assert disjoint(runs, each, stretches) == search(places, each, free)
+
+
+@given(randoms())
+def test_a_slow_search_finds_the_same_of_any_numbers_and_bases(random):
+    """Things of up to four numbers, bases of any step, before and within and behind what is free."""
+    numbered = Numbered(random.randint(1, 6), random.randint(0, 30), random.randint(1, 24))
+    start, step = random.randint(0, 150), random.randint(1, 20)
+    bases = range(start, start + step * random.randint(0, 30), step)
+    free, stretches = some_free(random)
+    note(f"{numbered} {bases} {stretches}")
+    ladders = [[base + number * numbered.step for number in range(numbered.top + 1)] for base in bases]
+    most = max((search(ladder, numbered.each, free) for ladder in ladders), default=0)
+    assert numbered.from_any(bases, stretches) == most
+
+
+def some_free(random: Random) -> tuple[list[bool], list[tuple[int, int]]]:
+    """Up to 300 bytes, each free or not, and the stretches of those that are."""
+    free: list[bool] = []
+    while len(free) < 300 and random.random() < 0.9:
+        free += [random.random() < 0.6] * random.randint(1, random.choice([8, 60]))
+    edges = [at for at in range(len(free) + 1) if (at > 0 and free[at - 1]) != (at < len(free) and free[at])]
+    return free, list(zip(edges[::2], edges[1::2], strict=True))

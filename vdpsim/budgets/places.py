@@ -126,17 +126,15 @@ class Numbered(NamedTuple):
     def _worth_a_look(self, bases: range, free: Free) -> Iterator[int]:
         """Bases among which the best of ``bases`` is, all of one remainder.
 
-        As the base moves on, a stretch begins or ends to gain or lose numbers only where one of its ends meets number 0 or the
-        last number. In between each gains or loses evenly, so that what is best lies next to such a place: within
-        ``every`` bases of it, since that many numbers are one thing.
+        A base between stretches loses nothing by moving up to the next. One within a stretch, moved down by ``every`` numbers or
+        a multiple of that, gains as many things before it as it can lose at its last number. So the best is the last base at or
+        before a stretch's beginning, one of the ``every`` after it, or at an end of all bases.
         """
-        reach = self.top * self.step
-        turns = {bases.start, bases[-1]}
-        turns |= {edge - far for low, high in free for edge in (low, high - self.each) for far in (0, reach)}
+        turns = {bases.start, bases[-1], *(low for low, _ in free)}
         places = set[int]()
         for turn in turns:
             at = (turn - bases.start) // bases.step
-            places.update(range(max(0, at - self.every), min(len(bases), at + self.every + 2)))
+            places.update(range(max(0, at), min(len(bases), at + self.every + 1)))
         return (bases[place] for place in sorted(places))
 
 
