@@ -293,7 +293,7 @@ def test_a_ports_byte_on_the_last_line_counts_for_nothing_before_it(dot, line_0)
 
 @pytest.mark.parametrize(("dot", "last"), [(0, 0xAA), (1, 0x55)])
 def test_so_does_a_byte_for_memory_on_a_chip_without_time(dot, last):
-    """64 lines of 64, all of them the picture. The bitmap of 16 lines has its last line at 240; a port's byte there, on line 63."""
+    """64 lines, all of them the picture. The bitmap's last of 16 lines lies at 240, where a port writes a byte on line 63."""
     frame = {"width": 64, "height": 64, "dot_clock": 1_000_000, "dots_per_line": 80, "lines_per_frame": 64}
     chip = small_chip(BITMAP, frame=frame, ports=[{"target": "memory", "address": 0x120, "data": 0x122}])
     state = holding(chip, {0: ONES})
