@@ -116,12 +116,16 @@ def test_stretches_do_not_share_and_overlaps_take_nothing_twice():
     assert [(hole.first, hole.last) for hole in found.holes] == [(80, 119)]
 
 
-@pytest.mark.parametrize(("rows", "overlaps"), [([(0, 8, "a"), (8, 9, "b")], 0), ([(0, 9, "a"), (8, 9, "b")], 1)])
-def test_neighbours_do_not_overlap_and_the_last_byte_is_told(rows, overlaps):
-    """8 is the byte after the last of ``a``, or its last. The byte that is free at the end is 1023 where 9 to 1022 are taken."""
-    found = memory_budget(chip_with(TEXT), [*rows, (9, 1023, "rest")])
-    assert len(found.overlaps) == overlaps
-    assert [(row.first, row.last) for row in found.allotted if row.free] == [(1023, 1023)]
+@pytest.mark.parametrize("turn", [1, -1])
+@pytest.mark.parametrize(("end", "overlaps"), [(8, 0), (9, 1)])
+def test_neighbours_do_not_overlap_and_the_last_byte_is_told(end, overlaps, turn):
+    """8 is the byte after the last of ``a``, or its last, whichever is told first. One byte is free at the end, 1023, and one
+    between, 9.
+    """
+    rows = [(0, end, "a"), (8, 9, "b"), (10, 1023, "rest")][::turn]
+    found = memory_budget(chip_with(TEXT), rows)
+    assert [count for _, _, count in found.overlaps] == [1] * overlaps
+    assert [(row.first, row.last) for row in found.allotted if row.free] == [(9, 9), (1023, 1023)]
 
 
 @pytest.mark.parametrize(("step", "room"), [(16, 64), (12, 64), (11, 32), (8, 32), (4, 22)])
