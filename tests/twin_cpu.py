@@ -48,9 +48,6 @@ class CpuSide:
                 self._byte(write)
             else:
                 self._made(write)
-        if line == self.chip.frame.lines_per_frame - 1:
-            self.made.now += self.made.later
-            self.made.later = []
         return self.made
 
     def _made(self, write: Made) -> None:

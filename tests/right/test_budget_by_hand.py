@@ -188,10 +188,10 @@ def test_bits_on_the_chip():
 
 
 def test_memory_and_what_fits_into_it():
-    """1,024 bytes: a map of 16 x 8 cells is 128, so 8 fit; a tile is 8 bytes, its field counts to 8."""
+    """1,024 bytes: a map of 16 x 8 cells is 128, so 8 fit; a tile is 8 bytes: 128 would lie there, of which a base reaches 8."""
     found = {one.name: (one.bytes, one.numbers, one.room, one.most) for one in budget(timed(TILES)).memory.capacities}
     assert found["a.t map"] == (128, 1024, 8, 8)
-    assert found["a.t tile"] == (8, 8, 128, 8)
+    assert found["a.t tile"] == (8, 8, 8, 8)
 
 
 def test_kinds_of_lines():

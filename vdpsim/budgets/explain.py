@@ -33,9 +33,15 @@ EXPLAIN: dict[str, str] = {
         "bytes / W), and with the table in memory the rest of its record; plus the scan of the table"
     ),
     "sprites that fit": "floor((least room over all lines - scan) / accesses of one such sprite)",
-    "bytes": "of one: cells x cell_bytes; rows x row bytes; stride x (height - 1) + row bytes",
-    "most": "the smaller of how many numbers its field holds and floor(memory.size / bytes)",
-    "left": "how many fit into the stretches that the scene leaves free, each on its own",
+    "bytes": "of one: cells x cell_bytes; rows x row bytes; stride x (height - 1) + row bytes; count x record_bytes",
+    "most": (
+        "in an empty memory, whole, none over another or across its end: maps, pages, bitmaps and sprite tables at addresses "
+        "that their registers can hold, tiles, glyphs and sprite patterns by the numbers from one base address"
+    ),
+    "left": (
+        "the same in the bytes that the scene leaves free; tiles, glyphs and sprite patterns by the numbers from one base "
+        "address that reaches the scene's own too"
+    ),
     "active slots": "the CPU's slots after the blank ones on the line that leaves it fewest, x height",
     "blank beside": "the CPU's blank slots on that line, x height",
     "below": "the CPU's slots on a line below the picture, x (lines_per_frame - height)",

@@ -1,23 +1,31 @@
 """What fits into video memory: what is allotted, what is free, and how many of everything there is room for.
 
-Law: sizes come from the chip's description; who owns which bytes comes from a scene's map, where one is given. Plain Python.
+Law: sizes come from the chip's description, addresses from what its registers can hold; who owns which bytes comes from a
+scene's map, where one is given. A thing counts where the chip can really be told of it: whole, sharing no byte with another,
+and not across the end of memory, where no scene puts anything. Plain Python.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 from ..chip.controls import field_top
-from ..chip.model import BitmapMode, Chip, TextMode, TilesMode
+from ..chip.model import AnyMode, BitmapMode, Chip, SpritesTable, TilesMode
+from .places import Free, Numbered, at_least, congruent, disjoint, distinct, shifted, up_to
+from .reach import reachable
 
 
 @dataclass(frozen=True)
 class Capacity:
-    """Things of one kind: ``bytes`` of each, how many numbers the chip has for them, and how many memory has room for.
+    """Things of one kind: ``bytes`` of each, by how many ``numbers`` the chip can be told of one, and how many there is room for.
 
-    ``room``: in a memory with nothing else in it. ``left``: in what a scene leaves free, in whole stretches; None without a
-    scene.
+    Maps, pages, bitmaps and sprite tables are told ``by`` an address; a page by that of a map that it lies in. Tiles, glyphs
+    and sprite patterns are told by a number that counts from one base address; where a sprite takes several, by those that
+    are apart. ``room``: how many lie at once in a memory with nothing else in it, those told by a number all from one base.
+    ``left``: how many in what a scene leaves free; those told by a number from one base that reaches the scene's own ones too.
+    None without a scene.
     """
 
     name: str
@@ -25,6 +33,7 @@ class Capacity:
     numbers: int
     room: int
     left: int | None = None
+    by: Literal["address", "number"] = "address"
 
     @property
     def most(self) -> int:
@@ -74,11 +83,9 @@ def memory_budget(chip: Chip, rows: Sequence[tuple[int, int, str]] = ()) -> Memo
     """The budget of ``chip``'s memory; ``rows``: (first byte, byte after the last, owner) of a scene."""
     size = chip.memory.size
     allotted = tuple(_allotted(rows, size)) if rows else ()
-    free = [row.bytes for row in allotted if row.free]
-    found = []
-    for name, each, numbers in _things(chip):
-        left = sum(stretch // each for stretch in free) if rows else None
-        found.append(Capacity(name, each, numbers, size // each, left))
+    free = [(row.first, row.last + 1) for row in allotted if row.free]
+    own = {owner: (first, end) for first, end, owner in rows}
+    found = [thing.capacity(size, free if rows else None, own) for thing in _things(chip)]
     overlaps = [
         (one[2], other[2], min(one[1], other[1]) - max(one[0], other[0]))
         for number, one in enumerate(rows)
@@ -99,31 +106,89 @@ def _allotted(rows: Sequence[tuple[int, int, str]], size: int) -> Iterator[Allot
         yield Allotted(free, size - 1, "", free=True)
 
 
-def _things(chip: Chip) -> Iterator[tuple[str, int, int]]:
-    """Each kind of thing that lies in memory: its name, its bytes, and how many numbers or addresses there are for it."""
-    size = chip.memory.size
+class _Addressed(NamedTuple):
+    """Things of ``each`` bytes that are told by their address; ``offsets``: where in the ``whole`` that it begins one lies."""
+
+    name: str
+    each: int
+    addresses: range
+    offsets: range
+    whole: int
+
+    def capacity(self, size: int, free: Free | None, _own: object) -> Capacity:
+        """How many there are places for in all, at once, and in ``free``."""
+        numbers = distinct([up_to(run, size - 1) for run in self._runs(self.addresses)])
+        runs = self._runs(up_to(self.addresses, size - self.whole))
+        room = disjoint(runs, self.each, [(0, size)])
+        return Capacity(self.name, self.each, numbers, room, None if free is None else disjoint(runs, self.each, free))
+
+    def _runs(self, addresses: range) -> list[range]:
+        return [shifted(addresses, offset) for offset in self.offsets]
+
+
+class _Counted(NamedTuple):
+    """Things that are told by a number from a base address, which is one of ``bases`` and held by the control ``owner``.
+
+    ``widest``: the bytes of the largest thing that has its numbers from that base.
+    """
+
+    name: str
+    numbered: Numbered
+    bases: range
+    owner: str
+    widest: int
+
+    def capacity(self, size: int, free: Free | None, own: dict[str, tuple[int, int]]) -> Capacity:
+        """How many there are numbers for, of them at once from one base (the lowest, which has most before it), in ``free``."""
+        numbered = self.numbered
+        room = numbered.from_base(self.bases[0], [(0, size)])
+        left = None if free is None else numbered.from_any(self._reaching(own.get(self.owner)), free)
+        return Capacity(self.name, numbered.each, numbered.numbers, room, left, "number")
+
+    def _reaching(self, own: tuple[int, int] | None) -> range:
+        """The bases from which the scene's own bytes of this kind are patterns of some number."""
+        if own is None:
+            return self.bases
+        first, end = own
+        step, reach = self.numbered.step, self.numbered.top * self.numbered.step
+        bases = up_to(at_least(self.bases, max(first, end - self.widest) - reach), first)
+        return congruent(bases, first, step) if bases else bases
+
+
+def _things(chip: Chip) -> Iterator[_Addressed | _Counted]:
+    """Each kind of thing that lies in memory."""
+    can = reachable(chip)
     for layer in chip.layers:
         for mode in layer.modes:
-            name = f"{layer.name}.{mode.name}"
-            if isinstance(mode, BitmapMode):
-                yield f"{name} bitmap", mode.map_bytes, size
-                continue
-            yield f"{name} map", mode.map_bytes, size
-            if isinstance(mode, TilesMode):
-                if mode.pages != (1, 1):
-                    yield f"{name} page", mode.page[0] * mode.page[1] * mode.cell_bytes, size
-                yield f"{name} tile", mode.pattern_bytes, mode.cell.pattern.top + 1
-            elif isinstance(mode, TextMode):
-                yield f"{name} glyph", mode.pattern_bytes, mode.cell.character.top + 1
+            yield from _of_mode(f"{layer.name}.{mode.name}", mode, can)
     sprites = chip.sprites
-    if sprites is None:
+    if sprites:
+        if sprites.table == "memory":
+            table = sprites.count * sprites.record_bytes
+            yield _Addressed("sprite table", table, can["sprites.table"], range(1), table)
+        yield from _patterns(sprites, can["sprites.patterns"])
+
+
+def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_Addressed | _Counted]:
+    whole = mode.map_bytes
+    if isinstance(mode, BitmapMode):
+        yield _Addressed(f"{name} bitmap", whole, can[f"{name}.bitmap"], range(1), whole)
         return
-    if sprites.table == "memory":
-        yield "sprite table", sprites.count * sprites.record_bytes, size
-    seen = set()
+    yield _Addressed(f"{name} map", whole, can[f"{name}.map"], range(1), whole)
+    tiles = isinstance(mode, TilesMode)
+    if isinstance(mode, TilesMode) and mode.pages != (1, 1):
+        page = mode.page[0] * mode.page[1] * mode.cell_bytes
+        yield _Addressed(f"{name} page", page, can[f"{name}.map"], range(0, whole, page), whole)
+    top = mode.cell.pattern.top if isinstance(mode, TilesMode) else mode.cell.character.top
+    each, owner = mode.pattern_bytes, f"{name}.{'patterns' if tiles else 'glyphs'}"
+    yield _Counted(f"{name} {'tile' if tiles else 'glyph'}", Numbered(each, top, each), can[owner], owner, each)
+
+
+def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_Counted]:
+    """The patterns of each size of sprite, a size that is listed twice once."""
+    sizes: dict[tuple[int, int], int] = {}
     for number, (across, down) in enumerate(sprites.sizes[: 1 + field_top(sprites.fields.size)]):
-        if (across, down) not in seen:
-            seen.add((across, down))
-            each = sprites.row_bytes(number) * down
-            every = max(1, -(-each // sprites.step_bytes))
-            yield f"sprite {across}x{down}", each, (sprites.fields.pattern.top + every) // every
+        sizes.setdefault((across, down), sprites.row_bytes(number) * down)
+    step, top, widest = sprites.step_bytes, sprites.fields.pattern.top, max(sizes.values())
+    for (across, down), each in sizes.items():
+        yield _Counted(f"sprite {across}x{down}", Numbered(step, top, each), bases, "sprites.patterns", widest)

@@ -15,6 +15,7 @@ from .budget import Budget
 from .cpu import CpuBudget
 from .explain import EXPLAIN
 from .line import LineBudget
+from .memory import Capacity
 
 KINDS_TOLD = 6
 """Kinds of line that are told of, the fullest first."""
@@ -143,12 +144,12 @@ def _by_client(title: str, line: LineBudget) -> Section:
 def _memory(budget: Budget) -> Iterator[Section]:
     memory = budget.memory
     scene = bool(memory.allotted)
-    head = ("what", "bytes", "numbers", "most at once", *(("left",) if scene else ()))
+    head = ("what", "bytes", "can be told by", "most at once", *(("left",) if scene else ()))
     rows = tuple(
         (
             one.name,
             f"{one.bytes:,}",
-            f"{one.numbers:,}" if one.numbers < memory.size else "any",
+            _told_by(one, memory.size),
             f"{one.most:,}",
             *((f"{one.left:,}",) if one.left is not None else ()),
         )
@@ -172,6 +173,14 @@ def _memory(budget: Budget) -> Iterator[Section]:
         title = f"Allotted in the scene: {len(memory.holes)} hole{'s' if len(memory.holes) != 1 else ''}, "
         title += f"{len(shared)} overlap{'s' if len(shared) != 1 else ''}"
         yield Section(title, ("first", "last", "bytes", "owner"), (*allotted, *shared), 0, (), beside=True)
+
+
+def _told_by(one: Capacity, size: int) -> str:
+    """How many numbers or addresses there are for a thing; any, where each byte of memory is one."""
+    if one.numbers >= size:
+        return f"any {one.by}"
+    ending = "" if one.numbers == 1 else "es" if one.by == "address" else "s"
+    return f"{one.numbers:,} {one.by}{ending}"
 
 
 def _cpu(budget: Budget) -> Iterator[Section]:

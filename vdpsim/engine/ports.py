@@ -98,8 +98,7 @@ class _Desk:
             word &= (1 << self.chip.palette.word_bits) - 1
             self.note(PaletteWrite(line, entry, (word,), write.dot))
             return
-        if write.dot and line < self.chip.frame.lines_per_frame - 1:
-            line += 1
+        line += bool(write.dot)  # after the last line: line 0 of the next frame, once these lines are over
         data = bytes([write.value])
         self.found.append(
             MemoryWrite(line, address, data) if port.target == "memory" else SpriteWrite(line, address, data)
