@@ -72,7 +72,10 @@ def test_a_frame_cut_anywhere_leaves_the_same_state(data):
 
 def busy_with_transfers(random) -> Chip:
     """A chip of 8 lines of picture of which nothing asks for slots but refresh and the CPU, at any pace and with any queue."""
-    cpu = {"clock": random.choice([1_000_000, 3_000_000, 7_000_000]), "cycles_per_byte": random.choice([1, 4, 20, 90, 700])}
+    cpu = {
+        "clock": random.choice([1_000_000, 3_000_000, 7_000_000]),
+        "cycles_per_byte": random.choice([1, 4, 20, 90, 700]),
+    }
     if random.randint(0, 3):
         cpu["queue"] = random.choice([1, 1, 2, 3, 7, 40, 4096])
     share = {"active": random.choice(["none", "free"]), "blanking": bool(random.randint(0, 3))}
@@ -83,7 +86,11 @@ def busy_with_transfers(random) -> Chip:
         time["refresh"] = {"slots": random.randint(1, 3), "every": 3, "at": [random.randrange(3)]}
     chip = small_chip(
         BITMAP,
-        memory={"size": 1024, "bytes_per_access": 1, "accesses_per_dot": random.choice(["1", "1/3", "5/7", "3/2", "2"])},
+        memory={
+            "size": 1024,
+            "bytes_per_access": 1,
+            "accesses_per_dot": random.choice(["1", "1/3", "5/7", "3/2", "2"]),
+        },
         time=time,
         constants={"a.enable": 0},
         registers={"a.scroll_x": {"bits": 6, "effect": "at once"}},
