@@ -187,6 +187,102 @@ def test_bits_on_the_chip():
     )  # lead 8: the tile that shows and the next, a cell and a row of a byte each
 
 
+def bits_of(chip: Chip) -> dict[str, int]:
+    """What is kept on the chip, by name."""
+    return {kept.name: kept.bits for kept in budget(chip).on_chip}
+
+
+def fetching(mode: Any, *, cells: Any, rows: Any, tables: Any = None) -> Chip:
+    """A chip with one layer, ``a``, whose cells and rows are fetched as these say."""
+    names = {"tiles": ("cells", "pattern"), "text": ("cells", "glyphs"), "bitmap": ("bitmap",)}[mode["kind"]]
+    clients = {f"a.{name}": client for name, client in zip(names, (cells, rows), strict=False)}
+    return small_chip(mode, memory=MEMORY, time={"clients": clients}, **(tables or {}))
+
+
+BLANKING, BEFORE = {"when": "blanking"}, {"when": "line before"}
+
+
+def lead(dots: int, **more: Any) -> dict[str, Any]:
+    return {"when": "in time", "lead": dots, **more}
+
+
+@pytest.mark.parametrize(
+    ("mode", "cells", "rows", "bits"),
+    [
+        (TILES, lead(8), lead(8), 2 * 16),
+        (TILES, lead(9), lead(8), 3 * 8 + 2 * 8),
+        (TILES, lead(8), lead(9), 2 * 16),
+        (TILES, lead(64), lead(64), 9 * 16),
+        (TILES, lead(65), lead(8192), 9 * 16),
+        (TILES, BLANKING, BLANKING, 9 * 16),
+        (TILES, BLANKING, lead(8), 9 * 8 + 2 * 8),
+        (TILES, BLANKING | {"keep": True}, lead(8), 2 * 8),
+        (TILES, BEFORE, BEFORE, 9 * 8),
+        (TILES, BEFORE | {"keep": True}, BEFORE, None),
+        ({**TILES, "scroll": False}, lead(8192), lead(8192), 8 * 16),
+        ({**TILES, "scroll": False}, BLANKING, BLANKING, 8 * 16),
+        (TEXT, BLANKING, BLANKING, 10 * 16),
+        ({**TEXT, "left": 10}, BLANKING, BLANKING, 9 * 16),
+        (BITMAP, BLANKING, None, 17 * 8),
+        (BITMAP, lead(5), None, 3 * 8),
+        (BITMAP, BEFORE, None, None),
+    ],
+)
+def test_what_is_fetched_before_it_shows_is_held(mode, cells, rows, bits):
+    """A cell and a row are a byte each. With a lead of 8 dots the tile that shows and the next are held, with 9 one more; rows
+    are no further ahead than their cells. A line touches 9 tiles at most, 8 where it stands still, so a lead of 64 dots
+    and any longer one, and blanking, hold these. Text of 6 dots from dot 2 on has 10 columns within the picture, from dot 10 on
+    9. Into a line buffer go rows; their cells wait for them, unless they are kept and counted there.
+    """
+    assert bits_of(fetching(mode, cells=cells, rows=rows)).get("a fetched ahead") == bits
+
+
+def test_kept_cells_are_those_that_a_line_can_touch():
+    """9 cells of a byte where it scrolls; 8 where it stands still, or where its register counts in eights."""
+    eights = {"registers": {"a.scroll_x": {"bits": 4, "effect": "at once", "step": 8}}}
+    keeps = {"cells": lead(8, keep=True), "rows": lead(8)}
+    chips = [
+        fetching(TILES, **keeps),
+        fetching({**TILES, "scroll": False}, **keeps),
+        fetching(TILES, **keeps, tables=eights),
+    ]
+    assert [bits_of(chip)["a kept cells"] for chip in chips] == [72, 64, 64]
+
+
+@pytest.mark.parametrize(("queue", "size", "bits"), [(1, 1024, 18), (2, 1024, 36), (1, 2048, 19), (5, 2048, 95)])
+def test_the_write_queue_holds_bytes_and_their_addresses(queue, size, bits):
+    """1,024 bytes of memory need 10 bits of address, 2,048 need 11: 18 or 19 bits a byte. Without CPU or time table: none."""
+    cpu = {"cpu": {"clock": 1_000_000, "cycles_per_byte": 40, "queue": queue}}
+    chip = small_chip(BITMAP, memory={**MEMORY, "size": size}, time={"clients": {"a.bitmap": BLANKING}}, **cpu)
+    assert bits_of(chip)["write queue"] == bits
+    for lacking in ("time", "cpu"):
+        assert "write queue" not in bits_of(chip.model_copy(update={lacking: None}))
+
+
+def test_ports_hold_addresses_and_steps():
+    """Memory of 1,024 bytes: 10 bits, and 8 of step. 16 entries of two bytes: 5 bits. 4 records of 3 bytes, to byte 11: 4 bits."""
+    memory = {"target": "memory", "address": 0x100, "data": 0x102, "step": 0x103}
+    palette = {"target": "palette", "address": 0x110, "data": 0x111}
+    sprites = {"target": "sprites", "address": 0x120, "data": 0x121}
+    found = timed(TILES, sprites=SPRITES, tables={"ports": [memory, palette, sprites]})
+    assert bits_of(found)["ports"] == 10 + 8 + 5 + 4
+    (formula,) = [kept.formula for kept in budget(found).on_chip if kept.name == "ports"]
+    assert formula == "memory: address 10 + step 8, palette: address 5, sprites: address 4"
+    assert "ports" not in bits_of(timed(TILES))
+
+
+def test_status_holds_a_bit_for_each_flag_and_for_each_group_that_is_read():
+    """Two flags; with the groups, of which there are two, 4 bits. The line of the line flag, 0 to 69, is a register of 7 bits."""
+    status = {"address": 0x200, "line": 7, "collision": 5, "cleared": "read"}
+    collisions = {"groups": ["hull", "reef"], "pairs": [["hull", "reef"]]}
+    plain = timed(TILES, sprites=SPRITES, tables={"collisions": collisions, "status": status})
+    read = timed(TILES, sprites=SPRITES, tables={"collisions": collisions, "status": {**status, "groups": 0x201}})
+    without = timed(TILES, sprites=SPRITES, tables={"collisions": collisions})
+    assert (bits_of(plain)["status"], bits_of(read)["status"]) == (2, 4)
+    assert "status" not in bits_of(without)
+    assert bits_of(plain)["registers"] - bits_of(without)["registers"] == 7
+
+
 def test_memory_and_what_fits_into_it():
     """1,024 bytes: a map of 16 x 8 cells is 128, so 8 fit; a tile is 8 bytes: 128 would lie there, of which a base reaches 8."""
     found = {one.name: (one.bytes, one.numbers, one.room, one.most) for one in budget(timed(TILES)).memory.capacities}

@@ -13,7 +13,6 @@ from random import Random
 
 import pytest
 from hypothesis import given, settings
-from hypothesis import strategies as st
 from paper import BITMAP, small_chip
 from strategies import randoms
 
@@ -24,7 +23,9 @@ DOTS = 40
 ALL = tuple(range(DOTS))
 
 
-def chip_of(cycles: int, queue: int = 1, *, rate: str = "1", clock: int = 1_000_000, lines: tuple[int, int] = (3, 2)) -> Chip:
+def chip_of(
+    cycles: int, queue: int = 1, *, rate: str = "1", clock: int = 1_000_000, lines: tuple[int, int] = (3, 2)
+) -> Chip:
     """A chip whose CPU takes ``cycles`` of ``clock`` for a byte, at 1 MHz of dots; ``lines`` of picture and below it."""
     memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": rate}
     time = {"clients": {"a.bitmap": {"when": "blanking"}}}
@@ -81,7 +82,9 @@ def made_up(random: Random) -> tuple[Chip, list[tuple[int, ...]], list[tuple[int
     rate = random.choice(["1", "1", "3/2", "1/2", "5/7"])
     count = int(DOTS * Fraction(rate))
     queue = random.choice([1, 1, 1, 2, 3, 5, 64])
-    chip = chip_of(random.choice([1, 3, 7, 13, 21, 45, 100]), queue, rate=rate, clock=random.choice([1_000_000, 3_000_000]))
+    chip = chip_of(
+        random.choice([1, 3, 7, 13, 21, 45, 100]), queue, rate=rate, clock=random.choice([1_000_000, 3_000_000])
+    )
 
     def some() -> tuple[int, ...]:
         begin, end = sorted(random.sample(range(count + 1), 2))
@@ -144,7 +147,7 @@ def test_more_slots_in_a_bunch_can_be_worse_than_fewer_that_are_spread():
     assert Landing(chip, [spread], [], ()).in_a_frame()[0] == 6
     assert Landing(chip, [bunch], [], ()).in_a_frame()[0] == 3
     assert Landing(chip, [bunch, spread], [], ()).in_a_frame()[0] == 3
-    assert climb(Random(1), chip, [[bunch, spread]] * 3) == 3  # noqa: S311 - no secret
+    assert climb(Random(1), chip, [[bunch, spread]] * 3) == 3
 
 
 def test_the_worst_line_may_be_another_each_time():

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from random import Random
 
 from agreement import differences, state_differences
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from paper import BITMAP, holding, small_chip
 from strategies import randoms, states, timed_chips, writes
 from strategies_time import client_order
 from twin import draw_frame
@@ -14,7 +16,7 @@ from twin import draw_frame
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
-from vdpsim.memory import MemoryWrite, PortWrite, Transfer
+from vdpsim.memory import MemoryWrite, PortWrite, Transfer, Waiting
 
 FEW = max(1, settings.default.max_examples // 6)
 """Examples of what draws more than one frame with the twin."""
@@ -66,6 +68,70 @@ def test_a_frame_cut_anywhere_leaves_the_same_state(data):
         trace, slots, indices = trace + twin.trace, slots + twin.slots, indices + twin.indices
     assert (trace, slots, indices) == (whole.trace, whole.slots, whole.indices)
     assert state_differences(state, at_once) == []
+
+
+def busy_with_transfers(random) -> Chip:
+    """A chip of 8 lines of picture of which nothing asks for slots but refresh and the CPU, at any pace and with any queue."""
+    cpu = {
+        "clock": random.choice([1_000_000, 3_000_000, 7_000_000]),
+        "cycles_per_byte": random.choice([1, 4, 20, 90, 700]),
+    }
+    if random.randint(0, 3):
+        cpu["queue"] = random.choice([1, 1, 2, 3, 7, 40, 4096])
+    share = {"active": random.choice(["none", "free"]), "blanking": bool(random.randint(0, 3))}
+    if not random.randint(0, 2):
+        share |= {"active": "reserved", "every": 9, "at": sorted(random.sample(range(9), 2))}
+    time = {"clients": {"a.bitmap": {"when": "blanking"}}, "cpu": share}
+    if random.randint(0, 1):
+        time["refresh"] = {"slots": random.randint(1, 3), "every": 3, "at": [random.randrange(3)]}
+    chip = small_chip(
+        BITMAP,
+        memory={
+            "size": 1024,
+            "bytes_per_access": 1,
+            "accesses_per_dot": random.choice(["1", "1/3", "5/7", "3/2", "2"]),
+        },
+        time=time,
+        constants={"a.enable": 0},
+        registers={"a.scroll_x": {"bits": 6, "effect": "at once"}},
+        **({"cpu": cpu} if random.randint(0, 9) else {}),
+    )
+    return chip.model_copy(update={"frame": chip.frame.model_copy(update={"height": 8, "lines_per_frame": 12})})
+
+
+def some_transfers(random, chip: Chip) -> list[Transfer]:
+    """Up to four transfers of one frame, in the order of their start, some of one byte and some that go on for long."""
+    found = []
+    for _ in range(random.randint(0, 4)):
+        start = random.choice([(3, 0), (random.randrange(12), 0), (random.randrange(12), random.randrange(80))])
+        data = Random(random.randint(0, 99)).randbytes(random.choice([1, 2, 5, 30, 300]))
+        found.append(Transfer(start[0], random.randrange(1024), data, start[1], 3))
+    return sorted(found, key=lambda one: (one.line, one.dot))
+
+
+@given(randoms())
+def test_transfers_agree_at_any_pace_and_however_frames_are_cut(random):
+    """Two frames whole, and cut into lines between which the CPU writes more: engine and twin hold the same after each part."""
+    chip = busy_with_transfers(random)
+    plan, frames = Plan(chip), [some_transfers(random, chip) for _ in range(2)]
+    whole, other = holding(chip), holding(chip)
+    cut = random.randint(0, 1)
+    for timed in frames:
+        ends = [*sorted(random.sample(range(1, 12), random.randint(1, 6))), 12]
+        twin = draw_frame(whole, timed)
+        trace = [draw(plan, other, timed, last, damage=True, trace=True).trace for last in ends]
+        found = state_differences(whole, other)
+        assert not found, "\n".join(found)
+        names = plan.server.names
+        assert [(line, slot, names[c], *more) for part in trace for line, slot, c, *more in part.tolist()] == twin.trace
+        for last in ends if cut else ():
+            write = Waiting(whole.transfers, 0, random.randrange(1024), b"abc"[: random.randint(1, 3)], 1)
+            for state in (whole, other):
+                state.waiting, state.transfers = (*state.waiting, write), state.transfers + 1
+            twin = draw_frame(whole, timed, last)
+            found = differences(chip, twin, draw(plan, other, timed, last, damage=True, trace=True))
+            found += state_differences(whole, other)
+            assert not found, "\n".join(found)
 
 
 def roomy(random, chip: Chip) -> Chip:

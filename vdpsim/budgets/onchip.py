@@ -1,7 +1,8 @@
 """What has to be kept on the chip itself, in bits.
 
 Law: every count follows from the chip's description by a formula that stands with it; nothing that only one way of building
-it would need is counted. Plain Python.
+it would need is counted. What is fetched is held in whole accesses, from when it may come until its group has been shown or
+stands in a line buffer. No write in mid-line makes a line longer. Plain Python.
 """
 
 from __future__ import annotations
@@ -10,10 +11,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..chip.bits import Bits
+from ..chip.checks_time import port_bytes
 from ..chip.clients import buffered
 from ..chip.controls import registers
-from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
+from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
 from ..chip.slots import mode_costs
+from .reach import reachable, stretches
 
 
 @dataclass(frozen=True)
@@ -42,8 +45,11 @@ def _on_chip(chip: Chip) -> Iterator[Kept]:
     yield from _layer_buffers(chip)
     yield from _kept_cells(chip)
     yield from _waiting(chip)
+    yield from _queue(chip)
     held = registers(chip).values()
     yield Kept("registers", sum(register.bits for register in held), f"{len(held)} registers, the bits of each")
+    yield from _ports(chip)
+    yield from _status(chip)
 
 
 def _line_buffers(chip: Chip) -> Kept:
@@ -92,41 +98,87 @@ def _cell_fields(mode: AnyMode) -> Iterator[tuple[str, Bits]]:
         yield from mode.cell.layout.items()
 
 
+def _touched(chip: Chip, layer: Layer, index: int) -> int:
+    """The most groups of the layer's mode that a line can touch, at any scroll position that its registers allow."""
+    ways = stretches(chip, layer, index, reachable(chip))
+    return max((way.last - way.first + 1 for way in ways if way is not None), default=0)
+
+
 def _kept_cells(chip: Chip) -> Iterator[Kept]:
     """Cells that are kept from line to line, as many as a line can touch, of the mode that takes most."""
     for layer in chip.layers:
-        client = chip.time.clients.get(f"{layer.name}.cells") if chip.time else None
-        if client is None or not client.keep:
+        if not _keeps(chip, layer):
             continue
-        bits, formula = max(_cells(chip, mode) for mode in layer.modes if not isinstance(mode, BitmapMode))
-        yield Kept(f"{layer.name} kept cells", bits, formula)
+        found = []
+        for index, mode in enumerate(layer.modes):
+            if not isinstance(mode, BitmapMode):
+                across, cell = _touched(chip, layer, index), 8 * mode.cell_bytes
+                found.append((across * cell, f"{across} cells x {cell} bits"))
+        yield Kept(f"{layer.name} kept cells", *max(found))
 
 
-def _cells(chip: Chip, mode: object) -> tuple[int, str]:
-    if isinstance(mode, TextMode):
-        across = min(mode.columns, -(-(chip.frame.width - mode.left) // mode.glyph[0]))
-        cell = 8 * mode.cell_bytes
-    else:
-        across = (chip.frame.width + mode.tile - 2) // mode.tile + 1  # type: ignore[attr-defined]
-        cell = 8 * mode.cell_bytes  # type: ignore[attr-defined]
-    return across * cell, f"{across} cells x {cell} bits"
+def _keeps(chip: Chip, layer: Layer) -> bool:
+    """Whether the layer keeps its cells from line to line."""
+    client = chip.time.clients.get(f"{layer.name}.cells") if chip.time else None
+    return client is not None and client.keep
 
 
 def _waiting(chip: Chip) -> Iterator[Kept]:
-    """What a layer has fetched ahead of the dot that shows: the groups that begin within the lead, and the one that shows."""
-    if chip.time is None:
-        return
-    for layer in chip.layers:
-        found = []
-        for mode in layer.modes:
-            costs = mode_costs(chip, mode)
-            groups, bits = 0, 0
-            for what, count in costs.costs.items():
-                client = chip.time.clients[f"{layer.name}.{what}"]
-                if client.lead is not None:
-                    groups = max(groups, -(-client.lead // costs.size) + 1)
-                    bits += 8 * chip.memory.bytes_per_access * count
-            found.append((groups * bits, f"{groups} groups x {bits} bits"))
-        bits, formula = max(found)
+    """What a layer has fetched before it shows, of the mode that takes most."""
+    for layer in chip.layers if chip.time else ():
+        bits, formula = max(_fetched(chip, layer, index) for index in range(len(layer.modes)))
         if bits:
             yield Kept(f"{layer.name} fetched ahead", bits, formula)
+
+
+def _fetched(chip: Chip, layer: Layer, index: int) -> tuple[int, str]:
+    """What a layer's mode holds of its fetches, client by client; cells that are kept stand with those that are.
+
+    In time: the groups that are due within the lead, and the one that shows; patterns are never further ahead than their
+    cells. In blanking: all groups of a line. Of a turned cell's rows a dot each is held, together a row. A line before: cells alone, all of them, as their patterns may come after the last;
+    what those bring goes into the line buffer.
+    """
+    assert chip.time is not None
+    costs, most = mode_costs(chip, layer.modes[index]), _touched(chip, layer, index)
+    bits, parts, ahead = 0, [], most
+    for what, count in costs.costs.items():
+        client = chip.time.clients[f"{layer.name}.{what}"]
+        if client.lead is not None:
+            ahead = min(ahead, -(-client.lead // costs.size) + 1)
+        in_buffer = client.when == "line before" and what != "cells"
+        if in_buffer or (what == "cells" and client.keep):
+            continue
+        one = 8 * chip.memory.bytes_per_access * count
+        bits += ahead * one
+        parts.append(f"{ahead} groups x {one} bits of {what}")
+    return bits, " + ".join(parts)
+
+
+def _queue(chip: Chip) -> Iterator[Kept]:
+    """Bytes of the CPU that wait for their slots, each with its address."""
+    if chip.time is None or chip.cpu is None:
+        return
+    address = (chip.memory.size - 1).bit_length()
+    bits = chip.cpu.queue * (8 + address)
+    yield Kept("write queue", bits, f"{chip.cpu.queue} bytes x (8 bits + {address} bits of address)")
+
+
+def _ports(chip: Chip) -> Iterator[Kept]:
+    """Each port's address, as wide as its target's last byte needs, and its step where the CPU can write one."""
+    if not chip.ports:
+        return
+    bits, parts = 0, []
+    for port in chip.ports:
+        address = (port_bytes(chip, port) - 1).bit_length()
+        bits += address + (0 if port.step is None else 8)
+        parts.append(f"{port.target}: address {address}" + ("" if port.step is None else " + step 8"))
+    yield Kept("ports", bits, ", ".join(parts))
+
+
+def _status(chip: Chip) -> Iterator[Kept]:
+    """A bit for each flag, and one for each group where the CPU reads which have collided; the line flag's line is a register."""
+    if chip.status is None:
+        return
+    flags = len(chip.status.bits)
+    groups = len(chip.collisions.groups) if chip.collisions and chip.status.groups is not None else 0
+    yield Kept("status", flags + groups, f"{flags} flags" + (f" + {groups} groups" if groups else ""))

@@ -75,7 +75,8 @@ class Queue:
         none = np.empty(0, np.int64)
         if not self.waiting:
             return Landed(none, none, none, [])
-        free = self._free(fetches, self.line.at(int(min([self.waiting[0].start, *self.waiting[0].at_hand[:1]]))))
+        first = self.waiting[0]
+        free = self._free(fetches, self.line.at(int(first.at_hand[0] if first.at_hand else first.start)))
         instants, at_hand = self._unpaced(free) if self.pace is None else self._paced(self.pace, free.tolist())
         count = len(instants)
         data = np.frombuffer(b"".join(one.data[one.done :] for one in self.waiting), np.uint8).astype(np.int64)
@@ -101,16 +102,17 @@ class Queue:
         taken: list[int] = []
         landed: list[int] = []
         place, full = -1, False
-        for moment, start in self._bytes(pace):
+        for known, start in self._bytes(pace):
             freed = len(moments) - pace.queue
             if freed >= len(landed):
                 break  # no place of the queue is free for it yet
-            if moment is None:
+            if known is not None:
+                moments.append(known)
+            else:
                 after = moments[-1:] + ([taken[freed]] if freed >= 0 else [])
-                moment = max([*after, start]) if start is not None else max(after) + pace.byte
-            moments.append(moment)
+                moments.append(max([*after, start]) if start is not None else max(after) + pace.byte)
             if not full:
-                place = bisect_left(free, pace.instant(moment), place + 1)
+                place = bisect_left(free, pace.instant(moments[-1]), place + 1)
                 full = place == len(free)
             if not full:
                 landed.append(free[place])
@@ -158,7 +160,8 @@ class Queue:
             return
         base = self.last * self.line.dots
         counts = landed.bytes or [0] * len(self.waiting)
-        known = [max(Fraction(moment, self.pace.unit) - base, Fraction(0)) for moment in landed.at_hand] if self.pace else []
+        unit = self.pace.unit if self.pace else 1
+        known = [max(Fraction(moment, unit) - base, Fraction(0)) for moment in landed.at_hand]
         left = []
         for one, count in zip(self.waiting, counts, strict=True):
             done = one.done + count
