@@ -16,7 +16,8 @@ from ..chip.clients import buffered
 from ..chip.controls import registers
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
 from ..chip.slots import mode_costs
-from .reach import reachable, stretches
+from .reach import reachable
+from .ways import stretches
 
 
 @dataclass(frozen=True)

@@ -192,7 +192,10 @@ class Seeker:
             for column, row in product(columns, range(mode.rows)):
                 at = cell_offset(mode, column, row)
                 image[at : at + mode.cell_bytes] = word
-            yield "[[writes]]", {"frame": 0, "line": 0, "memory": address, "bytes": list(image)}
+            size = self.chip.memory.size
+            for at, part in ((address, image[: size - address]), (0, image[size - address :])):  # it may go round
+                if part:
+                    yield "[[writes]]", {"frame": 0, "line": 0, "memory": at, "bytes": list(part)}
             free = address + len(image)
 
     def _mode(self, number: int, index: int) -> TilesMode:
