@@ -68,8 +68,9 @@ class Seeker:
         for witness, frame in self._drawn(line):
             drops = frame.drops[frame.drops["reason"] == "slots"] if promised else frame.drops[:0]
             if frame.missed.any():
-                lines = frame.missed.sum(axis=1)
-                return self._seen(witness, frame, int(lines.argmax()), 0)
+                late = frame.missed.sum(axis=1).tolist()
+                most = [line for line, count in enumerate(late) if count == max(late)]
+                return self._seen(witness, frame, min(most, key=lambda line: abs(line - witness.line)), 0)
             if len(drops):
                 at = int(drops["line"][0])
                 return self._seen(witness, frame, at, int((drops["line"] == at).sum()))
@@ -165,7 +166,8 @@ class Seeker:
         layer, mode, turned = self.chip.layers[number], self._mode(number, index), self._columns(stage, number, index, marks)
         target = f"{layer.name}.{mode.name}"
         everywhere = len(turned) == mode.columns
-        yield "[[patterns]]", {"for": target, "at": 0, "rows": _stripes(mode.tile, mode.tile, mode.bits_per_dot)}
+        rows = _stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number)
+        yield "[[patterns]]", {"for": target, "at": 0, "rows": rows}
         yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
         for column in () if everywhere else sorted(turned):
             fill = {"pattern": 0, "turn": 1}
@@ -235,9 +237,14 @@ class Seeker:
             yield "[[sprites]]", {"name": f"sprite_{number}", "number": number, **place, **sized}
 
 
-def _stripes(across: int, down: int, bits: int) -> list[str]:
-    """A pattern of slanting stripes, as rows of digits."""
-    top = (1 << bits) - 1
-    digits = 2 if bits == 8 else 1
-    dots = [[max(1, (x + y) // 2 * 3 % (top + 1)) if (x + y) % 4 else min(1, top) for x in range(across)] for y in range(down)]
-    return ["".join(f"{dot:0{digits}x}" for dot in row) for row in dots]
+def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: int = 0) -> list[str]:
+    """A pattern of slanting stripes, as rows of digits; every other one shows what is behind it, where ``hole`` does."""
+    top, digits = (1 << bits) - 1, 2 if bits == 8 else 1
+
+    def dot(x: int, y: int) -> int:
+        place = x + y + shift
+        if place % 8 < 4 and hole is not None:
+            return hole
+        return max(1, place // 2 * 3 % (top + 1)) if place % 4 else 1
+
+    return ["".join(f"{dot(x, y):0{digits}x}" for x in range(across)) for y in range(down)]
