@@ -146,7 +146,7 @@ class Attack:
         for layer, index, client, bursts in served.bursts:
             stretch, name = shape.layers[layer][index], self.server.names[client]
             assert stretch is not None
-            spare = [self.server.end(client, layer, stretch, group) - 1 - slots[-1] for group, slots in bursts]
+            spare = [self.server.end(client, stretch, group) - 1 - slots[-1] for group, slots in bursts]
             slack[name] = min(spare)
             sums[name] = spare
         scores = {name: -slack[name] - sum(spare) / len(spare) / 1000 for name, spare in sums.items()}

@@ -28,6 +28,7 @@ from .reach import most_accesses
 from .ways import Ways, agree
 
 Ints = npt.NDArray[np.int32]
+Slots = npt.NDArray[Any]
 
 MOST_SQUARE = 1_200
 """Slots of a line up to which each way counts for itself; beyond, the ways of a mode are put together, which takes less room."""
@@ -56,11 +57,11 @@ class Bound:
 class _Taken(NamedTuple):
     """What accesses take: the ``earliest`` and ``latest`` slots of each, in order, and how many have ``begun`` by each column."""
 
-    earliest: npt.NDArray[Any]
-    latest: npt.NDArray[Any]
+    earliest: Slots
+    latest: Slots
     begun: Ints
 
-    def over(self, places: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    def over(self, places: Slots) -> Slots:
         """How many must be over before each of ``places``."""
         return np.searchsorted(self.latest, places)
 
@@ -71,7 +72,7 @@ class _Way:
 
     stretch: Stretch
     taken: dict[str, _Taken] = field(default_factory=dict)
-    cells: tuple[Ints, Ints] | None = None
+    cells: tuple[Slots, Slots] | None = None
     """The earliest and latest slots of the last access of each cell."""
 
 
@@ -158,10 +159,10 @@ class _Lines:
         return least
 
     def _way(self, name: str, layer: int, mode: int, way: _Way, jobs: Sequence[Job]) -> int:
-        begin, end, count = (np.array(column, np.int32) for column in zip(*jobs, strict=True))
+        begin, end, count = (np.array(column) for column in zip(*jobs, strict=True))
         other = self.server.jobs(name, way.stretch._replace(turned=b""))  # with no cell turned
-        fewest = np.minimum(count, [job.count for job in other])
-        count = np.maximum(count, [job.count for job in other])
+        fewest = np.minimum(count, [job.accesses for job in other])
+        count = np.maximum(count, [job.accesses for job in other])
         what, release, earliest = name.partition(".")[2], begin, begin
         if what in {"pattern", "glyphs"}:
             assert way.cells is not None
@@ -174,17 +175,15 @@ class _Lines:
         slack = int((end - 1 - latest[last]).min())
         latest = np.minimum(latest, end[job_of] - 1)
         number = np.arange(len(job_of)) - (last - count + 1)[job_of]
-        if slack < 0:  # then an access before may be missed, and take no slot
-            first = earliest[job_of] + number
-        else:
-            first = self._earliest(name, earliest, fewest)[job_of] + number
-        first = self._open_from(name, first)
+        if slack >= 0:  # else an access before may be missed, and take no slot
+            earliest = self._earliest(name, earliest, fewest)
+        first = self._open_from(name, earliest[job_of] + number)
         way.taken[name] = self._taken(first, latest)
         if what == "cells":
             way.cells = first[last], latest[last]
         return slack
 
-    def _latest(self, name: str, layer: int, mode: int, way: _Way, release: Ints, count: Ints) -> Ints:
+    def _latest(self, name: str, layer: int, mode: int, way: _Way, release: Slots, count: Slots) -> Slots:
         """The latest slot of each access: of all stretches of work that it may be in, the one that brings it last."""
         at = np.minimum(release, self.slots)
         supply = self._supply(name)
@@ -200,12 +199,12 @@ class _Lines:
             np.maximum(latest[begin:], self._done(left[job], len(latest) - begin), out=latest[begin:])
         return latest
 
-    def _done(self, left: npt.NDArray[Any], count: int) -> npt.NDArray[Any]:
+    def _done(self, left: Slots, count: int) -> Slots:
         """By which slot each of ``count`` accesses is done, where ``left`` slots there are for them by each column."""
         place = np.searchsorted(left, np.arange(1, count + 1))
         return np.append(self.columns, self.slots + 1)[place] - 1
 
-    def _earliest(self, name: str, begin: Ints, fewest: Ints) -> Ints:
+    def _earliest(self, name: str, begin: Slots, fewest: Slots) -> Slots:
         """The first slot that each job can have: those before it have had theirs, the fewest that they ask for."""
         open_, before = np.flatnonzero(self.open & self.masks[name]), self._supply(name)
         found, place = np.empty(len(begin), np.int64), 0
@@ -215,10 +214,10 @@ class _Lines:
             place += count
         return found
 
-    def _open_from(self, name: str, slots: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    def _open_from(self, name: str, slots: Slots) -> Slots:
         """Each slot, or the first after it that is open to the client."""
         open_ = np.append(np.flatnonzero(self.open & self.masks[name]), self.slots)
-        found: npt.NDArray[Any] = open_[self._supply(name)[np.minimum(slots, self.slots)]]
+        found: Slots = open_[self._supply(name)[np.minimum(slots, self.slots)]]
         return found
 
     # What others take
@@ -231,14 +230,16 @@ class _Lines:
         """Whether two clients can want the same slot."""
         return bool((self.masks[one] & self.masks[other]).any())
 
-    def _others(self, name: str, layer: int | None, mode: int | None, at: npt.NDArray[Any]) -> Ints:
+    def _others(self, name: str, layer: int | None, mode: int | None, at: Slots) -> Ints:
         """What clients before this one, of other layers and of sprites, take at most from slots ``at`` up to each slot."""
         found = np.zeros((len(at), len(self.columns)), np.int32)
         if self.of_sprites is not None and self._meet(name, "sprites"):
             found += (self.of_sprites.begun[None, :] - self.of_sprites.over(at)[:, None]).astype(np.int32)
         for other, ways in enumerate(self.modes):
             names = tuple(
-                one for one in self.done if self.server.layer.get(one.partition(".")[0]) == other and self._meet(name, one)
+                one
+                for one in self.done
+                if self.server.layer.get(one.partition(".")[0]) == other and self._meet(name, one)
             )
             if other == layer or not names:
                 continue
@@ -246,7 +247,7 @@ class _Lines:
             found += self._of_layer(other, beside, names, at)
         return np.maximum(found, 0)
 
-    def _of_layer(self, layer: int, modes: tuple[int, ...], names: tuple[str, ...], at: npt.NDArray[Any]) -> Ints:
+    def _of_layer(self, layer: int, modes: tuple[int, ...], names: tuple[str, ...], at: Slots) -> Ints:
         """What the clients ``names`` of a layer take at most in any of ``modes``."""
         if self.slots > MOST_SQUARE:
             found = np.zeros((len(at), len(self.columns)), np.int32)
@@ -257,7 +258,8 @@ class _Lines:
         key = (layer, modes, names)
         if key not in self._sums:
             squares = [self._square(layer, mode, names) for mode in modes]
-            self._sums[key] = np.max(squares, axis=0) if squares else np.zeros((self.slots + 1,) * 2, np.int32)
+            none = np.zeros((self.slots + 1, len(self.columns)), np.int32)
+            self._sums[key] = np.maximum.reduce([none, *squares])
         return self._sums[key][at]
 
     def _square(self, layer: int, mode: int, names: tuple[str, ...]) -> Ints:
@@ -293,6 +295,6 @@ class _Lines:
                     over += way.taken[name].over(places).astype(np.int32)
             yield begun, over
 
-    def _taken(self, earliest: npt.NDArray[Any], latest: npt.NDArray[Any]) -> _Taken:
+    def _taken(self, earliest: Slots, latest: Slots) -> _Taken:
         begins = np.sort(earliest)
         return _Taken(begins, np.sort(latest), np.searchsorted(begins, self.columns).astype(np.int32))

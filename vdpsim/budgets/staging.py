@@ -109,7 +109,9 @@ class Stager:
                 continue
             sides = value
             found[name] = next(
-                split for split in self.can[name] if _sides(split, max(place, 0), self._after(max(place, 0)), height) == sides
+                split
+                for split in self.can[name]
+                if _sides(split, max(place, 0), self._after(max(place, 0)), height) == sides
             )
         return found
 
@@ -153,7 +155,9 @@ class Stager:
         if place < 0:
             return
         others = [
-            (number, old) for number, each in enumerate(offers) for old in {asked[0]: one for asked, one in each}.items()
+            (number, old)
+            for number, each in enumerate(offers)
+            for old in {asked[0]: one for asked, one in each}.items()
         ]
         changes = [(one,) for one in others] + [pair for pair in combinations(others, 2) if pair[0][0] != pair[1][0]]
         for pairs in islice(product(*offers), MOST_SETTINGS):
@@ -183,7 +187,9 @@ class Stager:
         for name, value in changed.items():
             ahead = self.effects.get(name) != "at once"
             if stage.frame:
-                stage.writes.append((0, self.chip.frame.lines_per_frame - 1, name, value) if ahead else (1, 0, name, value))
+                stage.writes.append(
+                    (0, self.chip.frame.lines_per_frame - 1, name, value) if ahead else (1, 0, name, value)
+                )
             else:
                 stage.writes.append((0, place - ahead, name, value))
         for number, (layer, stretch) in enumerate(zip(self.chip.layers, line.layers, strict=True)):
@@ -262,7 +268,8 @@ class Stager:
             return []
         rest, width = scan_costs(self.chip)[1], self.chip.memory.bytes_per_access
         kinds = {
-            dots: (size, max(1, sprites.row_bytes(size) // width) + rest) for size, (dots, _) in enumerate(sprites.sizes)
+            dots: (size, max(1, sprites.row_bytes(size) // width) + rest)
+            for size, (dots, _) in enumerate(sprites.sizes)
         }
         number = min(sprites.count, sprites.per_line or sprites.count)
         limit = sprites.dots_per_line if sprites.dots_per_line is not None else 64 * number

@@ -15,6 +15,7 @@ from .budget import Budget
 from .cpu import CpuBudget
 from .explain import EXPLAIN
 from .lines import LineBudget, LinesBudget, merged, where
+from .memory import Capacity
 from .verdict import verdict, where_short
 from .worst import Spare
 
@@ -62,7 +63,7 @@ def sections(budget: Budget, *, everything: bool = False) -> Iterator[Section]:
 def _kinds(budget: Budget, lines: LinesBudget, *, everything: bool) -> Section:
     head = ("kind of line", "used", "free", "CPU", "sprites ask", "room", "slack")
     alike = [(line, 1) for line in lines.kinds] if everything else merged(lines.kinds)
-    told = alike if everything else _chosen(budget, alike)
+    told = alike if everything else _chosen(alike)
     rows = [_kind(line, count) for line, count in told]
     hidden = sum(count for _, count in alike) - sum(count for _, count in told)
     if hidden:
@@ -75,12 +76,20 @@ def _kinds(budget: Budget, lines: LinesBudget, *, everything: bool) -> Section:
 
 def _kind(line: LineBudget, alike: int) -> Row:
     more = f", and {alike - 1} alike" if alike > 1 else ""
-    room, slack = (["" if one is None else f"{one}" for one in (line.room, line.slack)])
+    room, slack = ["" if one is None else f"{one}" for one in (line.room, line.slack)]
     asked = f"{line.sprites}" if line.room is not None else ""
-    return (line.name + more, f"{line.used}", f"{line.free}", f"{line.cpu}", asked, room, "late" if line.missed else slack)
+    return (
+        line.name + more,
+        f"{line.used}",
+        f"{line.free}",
+        f"{line.cpu}",
+        asked,
+        room,
+        "late" if line.missed else slack,
+    )
 
 
-def _chosen(budget: Budget, alike: list[tuple[LineBudget, int]]) -> list[tuple[LineBudget, int]]:
+def _chosen(alike: list[tuple[LineBudget, int]]) -> list[tuple[LineBudget, int]]:
     """The fullest, those that are late, and whatever else it takes to tell of each mode."""
     found, seen = [], set[tuple[int, int]]()
     for place, (line, count) in enumerate(alike):
@@ -203,7 +212,9 @@ def _cpu(budget: Budget) -> Iterator[Section]:
     if budget.lines is not None and not budget.lines.complete:
         title += f", if no line is worse than the {budget.lines.served:,} served"
     head = ("slots in the picture", "beside it", "below it", "the CPU is")
-    yield Section(title, head, (slots,), 4, ("active slots", "blank beside", "below", "bytes a frame", "cpu speed"), beside=True)
+    yield Section(
+        title, head, (slots,), 4, ("active slots", "blank beside", "below", "bytes a frame", "cpu speed"), beside=True
+    )
     rows = tuple(
         (
             one.name,
@@ -212,7 +223,9 @@ def _cpu(budget: Budget) -> Iterator[Section]:
         )
         for one in cpu.refills
     )
-    yield Section("Refills, from the end of the picture on", ("of", "bytes", "lines", "time"), rows, 3, ("refill",), beside=True)
+    yield Section(
+        "Refills, from the end of the picture on", ("of", "bytes", "lines", "time"), rows, 3, ("refill",), beside=True
+    )
 
 
 def _milliseconds(seconds: Fraction | None) -> str:

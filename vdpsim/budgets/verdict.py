@@ -30,7 +30,11 @@ def _proof(budget: Budget, lines: LinesBudget) -> str:
     every = "every line that its registers allow, at every scroll position and with any number of sprites"
     if budget.chip.sprites is None:
         every = "every line that its registers allow, at every scroll position"
-    how = f"the {lines.served:,} that differ were served" if budget.how == "served" else "by a bound that holds for all of them"
+    how = (
+        f"the {lines.served:,} that differ were served"
+        if budget.how == "served"
+        else "by a bound that holds for all of them"
+    )
     return f"proved for {every} ({how})."
 
 
@@ -64,7 +68,9 @@ def _doubt(budget: Budget, lines: LinesBudget) -> str:
     ]
     sprites = budget.sprites
     if sprites and sprites.promised and sprites.slack < 0:
-        doubted.append(f"sprites may lack {-sprites.slack} slots, and lacked {max(0, sprites.asked - sprites.found)} at most")
+        doubted.append(
+            f"sprites may lack {-sprites.slack} slots, and lacked {max(0, sprites.asked - sprites.found)} at most"
+        )
     return (
         f"of the {lines.served:,} lines served none misses anything, but they are not all; by the bound {'; '.join(doubted)}. "
         "It would be settled by so many slots more (a longer lead, a faster memory), or by fewer lines to serve (modes, "

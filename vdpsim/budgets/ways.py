@@ -63,7 +63,10 @@ class Ways:
         self.kinds = tuple(found or ())
         self.turns = turns(chip)
         self._of = [
-            {mode: stretches(chip, layer, mode, self.can) for mode in sorted(modes_of(layer, self.can, chip.frame.height))}
+            {
+                mode: stretches(chip, layer, mode, self.can)
+                for mode in sorted(modes_of(layer, self.can, chip.frame.height))
+            }
             for layer in chip.layers
         ]
 
@@ -215,7 +218,12 @@ def _pairs(layer: Layer, can: dict[str, range], line: int, after: int | None) ->
         return
     split, name = can[f"{layer.name}.split"], layer.name
     above, below = can[f"{name}.mode"], can[f"{name}.below"]
-    ways = (zip(above, above, strict=True), zip(below, below, strict=True), product(above, below), product(below, above))
+    ways = (
+        zip(above, above, strict=True),
+        zip(below, below, strict=True),
+        product(above, below),
+        product(below, above),
+    )
     for there, pairs in zip(_sides(split, line, after), ways, strict=True):
         if there:
             yield from pairs

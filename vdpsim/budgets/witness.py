@@ -120,7 +120,7 @@ class Seeker:
         for stage in self.stager.stages(line):
             for dress in (self._tiles, self._turned, self._bytes):
                 tables = tuple(self._tables(stage, dress))
-                at = stage.line if stage.line >= 0 else 0
+                at = max(stage.line, 0)
                 about = f"Line {at} of frame {stage.frame} comes nearest to missing an access."
                 name = f"The worst line of {self.chip.name}"[:60]
                 witness = Witness(name, about, stage.frame, at, stage.line, {}, 0, 0, tables)
@@ -163,7 +163,11 @@ class Seeker:
                 yield from self._map(stage, number, index, marks)
 
     def _map(self, stage: Stage, number: int, index: int, marks: bytes) -> Iterator[Table]:
-        layer, mode, turned = self.chip.layers[number], self._mode(number, index), self._columns(stage, number, index, marks)
+        layer, mode, turned = (
+            self.chip.layers[number],
+            self._mode(number, index),
+            self._columns(stage, number, index, marks),
+        )
         target = f"{layer.name}.{mode.name}"
         everywhere = len(turned) == mode.columns
         rows = _stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number)

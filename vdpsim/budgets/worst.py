@@ -241,7 +241,7 @@ NOWHERE = Line(Kind(()), (), 0)
 
 def _spare(name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> Spare:
     """How near the client came to being late, on a line that is not known yet."""
-    made, wanted = [len(taken) for taken in slots], [job.count for job in jobs]
+    made, wanted = [len(taken) for taken in slots], [job.accesses for job in jobs]
     if made != wanted:
         place = next(n for n, (one, other) in enumerate(zip(made, wanted, strict=True)) if one < other)
         slot, least = slots[place][-1] if slots[place] else -1, -1
