@@ -342,7 +342,7 @@ def test_what_is_not_served_and_not_bounded_is_open(monkeypatch):
             open_ += 1
             assert not fast.fits
             assert fast.how == "open"
-            assert min(map(lines.least, lines.spare)) < 0 or fast.sprites.slack < 0
+            assert min(lines.at_least.values()) < 0 or fast.sprites.slack < 0
     assert open_ >= 5
 
 
