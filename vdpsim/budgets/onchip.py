@@ -161,7 +161,8 @@ def _queue(chip: Chip) -> Iterator[Kept]:
         return
     address = (chip.memory.size - 1).bit_length()
     bits = chip.cpu.queue * (8 + address)
-    yield Kept("write queue", bits, f"{chip.cpu.queue} bytes x (8 bits + {address} bits of address)")
+    held = f"{chip.cpu.queue} byte{'s' if chip.cpu.queue > 1 else ''}"
+    yield Kept("write queue", bits, f"{held} x (8 bits + {address} bits of address)")
 
 
 def _ports(chip: Chip) -> Iterator[Kept]:
