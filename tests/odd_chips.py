@@ -24,7 +24,9 @@ from vdpsim.chip.model import Chip
 Json = dict[str, Any]
 Judge = Callable[[Chip], bool]
 
-RATES = sorted({Fraction(top, below) for below in (1, 2, 3, 5, 7) for top in range(1, 8 * below + 1)} - {Fraction(1, 7)})
+RATES = sorted(
+    {Fraction(top, below) for below in (1, 2, 3, 5, 7) for top in range(1, 8 * below + 1)} - {Fraction(1, 7)}
+)
 """Accesses a dot, from the slowest on."""
 
 DEPTHS = (1, 1, 2, 4)

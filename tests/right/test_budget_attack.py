@@ -10,16 +10,28 @@ from random import Random
 
 import pytest
 from attack import attack
-from attack_judge import DRAWN, lacking, seems_by_scenes, verdict
+from attack_judge import (
+    DRAWN,
+    lacking,
+    seems_by_budget,
+    seems_by_scenes,
+    told_slack,
+    verdict,
+    verdict_of,
+    witness_of,
+    witnessed,
+)
 from attack_script import Miss, Script, mid_line, replay, script_from, shrunk
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
 from odd_chips import odd_chip
 from paper import SPRITES, TILES, both, small_chip
+from strategies import randoms
 
+from vdpsim.budgets.budget import budget
 from vdpsim.memory import RegisterWrite
 
-EXAMPLES = max(1, settings.default.max_examples // 15)
+EXAMPLES = max(1, settings.default.max_examples // 20)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
 LETTER = {
     "name": "x", "kind": "text", "glyph": [8, 8], "cell_bytes": 1, "cell": {"character": "3:0"}, "columns": 1, "rows": 8,
@@ -78,6 +90,53 @@ def test_a_line_without_sprites_misses_what_a_full_one_does_not():
     both(script.state(chip), script.frames[0], damage=True)
 
 
+def three_by_three():
+    """Three layers of three modes: with every way to scroll some 30,000 lines, of which the worst is none that one would guess."""
+    tiles = {"kind": "tiles", "tile": 8, "cell_bytes": 1, "cell": {"pattern": "2:0"}, "page": [16, 8]}
+    bitmap = {"kind": "bitmap", "width": 64, "height": 16}
+    kinds = {
+        "a": [(tiles, 2), (bitmap, 4), (tiles, 4)],
+        "b": [(tiles, 4), (bitmap, 1), (tiles, 1)],
+        "c": [(tiles, 2), (tiles, 4), (bitmap, 1)],
+    }
+    layers = [
+        {
+            "name": name,
+            "modes": [{"name": f"m{n}", "bits_per_dot": bits, **kind} for n, (kind, bits) in enumerate(modes)],
+        }
+        for name, modes in kinds.items()
+    ]
+    clients = {
+        "a.cells": 8,
+        "c.cells": 10,
+        "b.bitmap": 6,
+        "c.pattern": 4,
+        "b.cells": 16,
+        "a.pattern": 12,
+        "a.bitmap": 4,
+        "b.pattern": 4,
+        "c.bitmap": 3,
+    }
+    return small_chip(
+        layers=layers,
+        ladder=[{"source": name} for name in kinds],
+        memory={**MEMORY, "accesses_per_dot": "33/7"},
+        time={"clients": {name: {"when": "in time", "lead": lead} for name, lead in clients.items()}},
+        palette={"entries": 16, "bank_size": 16, "red": "11:8", "green": "7:4", "blue": "3:0"},
+    )
+
+
+def test_of_thirty_thousand_lines_one_is_too_late():
+    """Modes 2, 0 and 1, which all have tiles of 4 bits, scrolled by 4, 1 and 7 dots."""
+    controls = {"a.mode": 2, "a.scroll_x": 4, "b.scroll_x": 1, "c.mode": 1, "c.scroll_x": 7}
+    chip = three_by_three()
+    script = Script(controls=controls)
+    assert replay(chip, script) == [Miss(0, line, "b.pattern", 1) for line in range(64)]
+    both(script.state(chip), script.frames[0], damage=True)
+    assert replay(chip, Script(controls={**controls, "a.scroll_x": 7, "b.scroll_x": 7})) == []
+    assert verdict(chip) != "fits"
+
+
 @UNTIL_MERGED
 @pytest.mark.parametrize("make", [buffered_and_exclusive, a_letter_too_early])
 def test_a_budget_knows_of_them(make):
@@ -108,7 +167,10 @@ def test_no_script_writes_in_mid_line_and_a_writer_in_mid_line_is_told():
     chip = buffered_and_exclusive()
     wrong = RegisterWrite(10, "a.enable", 1, 5)
     assert mid_line(chip, Script(frames=((wrong,),))) == [wrong]
-    assert mid_line(chip, Script(frames=((RegisterWrite(10, "a.enable", 1, 64), RegisterWrite(65, "a.enable", 1, 5)),))) == []
+    assert (
+        mid_line(chip, Script(frames=((RegisterWrite(10, "a.enable", 1, 64), RegisterWrite(65, "a.enable", 1, 5)),)))
+        == []
+    )
 
 
 def test_the_slack_that_is_seen_is_the_slack_that_is_there():
@@ -121,32 +183,34 @@ def test_the_slack_that_is_seen_is_the_slack_that_is_there():
 
 
 @settings(max_examples=EXAMPLES)
-@given(st.randoms(use_true_random=False))
-def test_what_fits_is_not_broken(random):
+@given(randoms(), st.sampled_from([seems_by_scenes, seems_by_scenes, seems_by_budget]))
+def test_what_fits_is_not_broken(random, seems):
     """An odd chip that is said to fit misses nothing in any script that the attack can think of, and has the slack told."""
-    chip = odd_chip(random, seems_by_scenes)
-    told = verdict(chip)
+    chip = odd_chip(Random(random.randrange(1 << 32)), seems)
     note(chip.model_dump_json(exclude_defaults=True))
-    found = attack(chip, seed=random.randrange(1000), scripts=DRAWN)
+    told = budget(chip)
+    found = attack(chip, seed=1, scripts=DRAWN)
     note(str(found.script))
-    assert lacking(chip, told, found) == []
+    assert lacking(chip, verdict_of(told), found, told_slack(told)) == []
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(30))
 def test_odd_chips_by_seed(seed):
     """The same for seeds of their own, which ``tools/soak budget --seed`` goes on from."""
-    chip = odd_chip(Random(seed), seems_by_scenes)
-    found = attack(chip, seed=seed, scripts=DRAWN)
-    assert lacking(chip, verdict(chip), found) == []
+    chip = odd_chip(Random(seed), seems_by_budget if seed % 2 else seems_by_scenes)
+    told, found = budget(chip), attack(chip, seed=seed, scripts=DRAWN)
+    assert lacking(chip, verdict_of(told), found, told_slack(told)) == []
+    if verdict_of(told) == "does not fit":
+        assert witnessed(chip, witness_of(told)) == []
 
 
 def test_a_budget_that_always_says_fits_is_broken():
     """Of odd chips that are said not to fit, the attack breaks most: it would not let such a budget pass."""
     broken = told = 0
-    for seed in range(30):
+    for seed in range(24):
         chip = odd_chip(Random(seed), seems_by_scenes)
         if verdict(chip) == "does not fit":
             told += 1
             broken += bool(attack(chip, seed=seed, scripts=DRAWN).misses)
-    assert told >= 8
+    assert told >= 6
     assert broken >= told * 3 // 4
