@@ -25,7 +25,7 @@ FRESH = 35
 """Of a hundred windows, those that are made anew."""
 GENERATIONS = 5
 """Scripts between two restarts."""
-RESETS = 6
+RESETS = 3
 """After each script, states that are tried for what is prepared from them before their first line."""
 
 

@@ -25,7 +25,7 @@ SPRITES = ""
 """The name under which a line's wants have its sprites: their sizes, in the order of the walk."""
 
 TURNS = "turns"
-"""And what is put into a map whose cells can be turned: the map's control, how many bytes, the bytes that stand there over and over."""
+"""And what is put into a map whose cells can be turned: the map's control, how many bytes, those that stand over and over."""
 
 MATTER = (".enable", ".mode", ".below", ".split", ".scroll_x", ".scroll_y", ".map")
 """The registers from which it follows what is fetched and when."""
@@ -215,7 +215,7 @@ class Moves:
             wants.append(
                 {name: (theirs if (name or "sprites").partition(".")[0] in taken else mine)[name] for name in mine}
             )
-        return Window(one.line, tuple([*wants, *one.wants[len(wants) :]]))
+        return Window(one.line, (*wants, *one.wants[len(wants) :]))
 
     # From wants to writes
 

@@ -88,6 +88,7 @@ class Watched(Fetches):
     last: Fetches | None = None
 
     def serve(self, sprites: np.ndarray) -> None:
+        """Give out the slots, and remember."""
         super().serve(sprites)
         self.made = sprites
         type(self).last = self

@@ -24,14 +24,14 @@ from attack_judge import (
 from attack_script import Miss, Script, mid_line, replay, script_from, shrunk
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
-from odd_chips import odd_chip
+from odd_chips import odd_chip, odd_plan
 from paper import SPRITES, TILES, both, small_chip
-from strategies import randoms
+from strategies import EFFECTS, randoms
 
 from vdpsim.budgets.budget import budget
 from vdpsim.memory import RegisterWrite
 
-EXAMPLES = max(1, settings.default.max_examples // 20)
+EXAMPLES = max(1, settings.default.max_examples // 25)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
 LETTER = {
     "name": "x", "kind": "text", "glyph": [8, 8], "cell_bytes": 1, "cell": {"character": "3:0"}, "columns": 1, "rows": 8,
@@ -50,6 +50,14 @@ def buffered_and_exclusive():
     clients = {"a.bitmap": {"when": "line before"}, "b.cells": when, "b.pattern": when}
     still = {**TILES, "scroll": False}
     return small_chip({**picture, "exclusive": ["b"]}, still, memory=MEMORY, time={"clients": clients})
+
+
+def no_lines_below():
+    """64 lines of 6 slots and none below the picture. Layer a takes 32 accesses for a line, into a line buffer."""
+    picture = {"name": "b", "kind": "bitmap", "bits_per_dot": 4, "width": 128, "height": 16, "scroll": False}
+    frame = {"width": 64, "height": 64, "dot_clock": 1_000_000, "dots_per_line": 80, "lines_per_frame": 64}
+    memory = {**MEMORY, "accesses_per_dot": "3/40"}
+    return small_chip(picture, frame=frame, memory=memory, time={"clients": {"a.bitmap": {"when": "line before"}}})
 
 
 ENABLED_LATE = Script(controls={"a.enable": 0}, frames=((RegisterWrite(10, "a.enable", 1),),))
@@ -91,7 +99,7 @@ def test_a_line_without_sprites_misses_what_a_full_one_does_not():
 
 
 def three_by_three():
-    """Three layers of three modes: with every way to scroll some 30,000 lines, of which the worst is none that one would guess."""
+    """Three layers of three modes: with every way to scroll some 30,000 lines, of which the worst is none one would guess."""
     tiles = {"kind": "tiles", "tile": 8, "cell_bytes": 1, "cell": {"pattern": "2:0"}, "page": [16, 8]}
     bitmap = {"kind": "bitmap", "width": 64, "height": 16}
     kinds = {
@@ -154,6 +162,60 @@ def test_the_attack_finds_them_by_itself(make):
     assert replay(chip, script_from(str(small))) == replay(chip, small)
 
 
+def test_a_judge_that_never_failed_is_no_judge():
+    """Told to fit, and broken; told a slot more to spare than is there; and what is true of both."""
+    chip = buffered_and_exclusive()
+    found = attack(chip, seed=1)
+    assert "is said to fit, and misses Miss(" in lacking(chip, "fits", found)[0]
+    assert lacking(chip, "does not fit", found) == lacking(chip, "open", found) == []
+    slack = dict(found.slack)
+    assert lacking(chip, "open", found, slack) == []
+    slack["a.bitmap"] += 1
+    assert lacking(chip, "open", found, slack) == [
+        f"a.bitmap is said to have {slack['a.bitmap']} slots to spare, and has {slack['a.bitmap'] - 1}"
+    ]
+    assert witnessed(chip, ENABLED_LATE) == witnessed(chip, None) == []
+    assert witnessed(chip, Script()) == ["is said not to fit, and its witness misses nothing"]
+
+
+def test_what_is_owed_to_the_next_frame_is_drawn_there():
+    """The buffer for line 0 is filled in the slots of line 63, the last of all: what it lacks there is missed in frame 1."""
+    chip = no_lines_below()
+    script = Script(frames=((RegisterWrite(63, "a.enable", 1),), ()), controls={"a.enable": 0})
+    assert replay(chip, script) == [
+        Miss(1, 0, "a.bitmap", 26),
+        *(Miss(1, line, "a.bitmap", 26) for line in range(1, 64)),
+    ]
+    found = attack(chip, seed=1)
+    assert found.misses
+
+
+def test_odd_chips_have_everything():
+    """Among the first few hundred there is each feature from which it follows when something is fetched."""
+    plans = [odd_plan(Random(seed)) for seed in range(300)]
+    clients = [client for plan in plans for client in plan["time"]["clients"].values()]
+    modes = [mode for plan in plans for layer in plan["layers"] for mode in layer["modes"]]
+    assert {client["when"] for client in clients} == {"in time", "blanking", "line before"}
+    assert {mode["kind"] for mode in modes} == {"tiles", "bitmap", "text"}
+    assert {len(plan["layers"]) for plan in plans} == {1, 2, 3, 4}
+    assert {len(layer["modes"]) for plan in plans for layer in plan["layers"]} == {1, 2, 3}
+    assert {register["effect"] for plan in plans for register in plan.get("registers", {}).values()} == set(EFFECTS)
+    assert any("turn" in mode["cell"] for mode in modes if mode["kind"] == "tiles")
+    assert {16, 8} == {mode["tile"] for mode in modes if mode["kind"] == "tiles"}
+    assert any(plan["frame"]["lines_per_frame"] == plan["frame"]["height"] for plan in plans)
+    for feature in ("every", "keep"):
+        assert any(feature in client for client in clients)
+    for feature in ("per_line", "dots_per_line"):
+        assert {feature in plan["sprites"] for plan in plans if "sprites" in plan} == {True, False}
+    assert {plan["sprites"]["table"] for plan in plans if "sprites" in plan} == {"chip", "memory"}
+    assert any(
+        "exclusive" in mode and plan["time"]["clients"].get(f"{layer['name']}.bitmap", {}).get("when") == "line before"
+        for plan in plans
+        for layer in plan["layers"]
+        for mode in layer["modes"]
+    )
+
+
 def test_an_attack_is_the_same_each_time():
     chip = odd_chip(Random(3), seems_by_scenes)
     one, other = (attack(chip, seed=5, scripts=6) for _ in range(2))
@@ -183,7 +245,7 @@ def test_the_slack_that_is_seen_is_the_slack_that_is_there():
 
 
 @settings(max_examples=EXAMPLES)
-@given(randoms(), st.sampled_from([seems_by_scenes, seems_by_scenes, seems_by_budget]))
+@given(randoms(), st.sampled_from([seems_by_scenes] * 3 + [seems_by_budget]))
 def test_what_fits_is_not_broken(random, seems):
     """An odd chip that is said to fit misses nothing in any script that the attack can think of, and has the slack told."""
     chip = odd_chip(Random(random.randrange(1 << 32)), seems)
@@ -194,10 +256,10 @@ def test_what_fits_is_not_broken(random, seems):
     assert lacking(chip, verdict_of(told), found, told_slack(told)) == []
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(24))
 def test_odd_chips_by_seed(seed):
     """The same for seeds of their own, which ``tools/soak budget --seed`` goes on from."""
-    chip = odd_chip(Random(seed), seems_by_budget if seed % 2 else seems_by_scenes)
+    chip = odd_chip(Random(seed), seems_by_budget if seed % 4 == 3 else seems_by_scenes)
     told, found = budget(chip), attack(chip, seed=seed, scripts=DRAWN)
     assert lacking(chip, verdict_of(told), found, told_slack(told)) == []
     if verdict_of(told) == "does not fit":
@@ -207,10 +269,10 @@ def test_odd_chips_by_seed(seed):
 def test_a_budget_that_always_says_fits_is_broken():
     """Of odd chips that are said not to fit, the attack breaks most: it would not let such a budget pass."""
     broken = told = 0
-    for seed in range(24):
+    for seed in range(16):
         chip = odd_chip(Random(seed), seems_by_scenes)
         if verdict(chip) == "does not fit":
             told += 1
             broken += bool(attack(chip, seed=seed, scripts=DRAWN).misses)
-    assert told >= 6
+    assert told >= 5
     assert broken >= told * 3 // 4
