@@ -60,6 +60,28 @@ def no_lines_below():
     return small_chip(picture, frame=frame, memory=memory, time={"clients": {"a.bitmap": {"when": "line before"}}})
 
 
+def no_line_goes_before():
+    """64 lines and none below the picture, 80 slots each. One column of letters a layer. Layer a, which nothing can switch off,
+    takes slots 0 and 3 of each line; the buffers' layer b then takes 8 and 10, and c takes 1 and 2, for which nothing else
+    serves. At reset line 0 is prepared in the slots of an empty line: there b takes 0 and 2.
+    """
+
+    def only(slot: int) -> dict[str, object]:
+        return {"every": 80, "at": [slot]}
+
+    clients = {
+        "a.cells": {"when": "blanking", **only(0)},
+        "a.glyphs": {"when": "blanking", **only(3)},
+        "b.cells": {"when": "line before", "every": 8, "at": [0]},
+        "b.glyphs": {"when": "line before", "every": 8, "at": [2]},
+        "c.cells": {"when": "line before", **only(1)},
+        "c.glyphs": {"when": "line before", **only(2)},
+    }
+    frame = {"width": 64, "height": 64, "dot_clock": 1_000_000, "dots_per_line": 80, "lines_per_frame": 64}
+    listed = {"a.x.map": {"bits": 4, "effect": "at once"}}
+    return small_chip(LETTER, LETTER, LETTER, frame=frame, memory=MEMORY, registers=listed, time={"clients": clients})
+
+
 ENABLED_LATE = Script(controls={"a.enable": 0}, frames=((RegisterWrite(10, "a.enable", 1),),))
 
 
@@ -77,6 +99,9 @@ def a_letter_too_early():
     }
     sprites = {**SPRITES, "count": 1, "per_line": 1}
     return small_chip(LETTER, LETTER, sprites=sprites, memory=MEMORY, time={"clients": clients})
+
+
+KINDS = [buffered_and_exclusive, a_letter_too_early, no_line_goes_before]
 
 
 def test_a_layer_that_comes_fills_its_buffer_while_another_still_shows():
@@ -145,13 +170,20 @@ def test_of_thirty_thousand_lines_one_is_too_late():
     assert verdict(chip) != "fits"
 
 
+def test_the_first_line_of_all_is_prepared_on_an_empty_line():
+    """At reset c's glyph of line 0 is missed, and never again."""
+    chip = no_line_goes_before()
+    assert replay(chip, Script(frames=((), ()))) == [Miss(0, 0, "c.glyphs", 1)]
+    both(Script().state(chip), damage=True)
+
+
 @UNTIL_MERGED
-@pytest.mark.parametrize("make", [buffered_and_exclusive, a_letter_too_early])
+@pytest.mark.parametrize("make", KINDS)
 def test_a_budget_knows_of_them(make):
     assert verdict(make()) != "fits"
 
 
-@pytest.mark.parametrize("make", [buffered_and_exclusive, a_letter_too_early])
+@pytest.mark.parametrize("make", KINDS)
 def test_the_attack_finds_them_by_itself(make):
     chip = make()
     found = attack(chip, seed=1)
