@@ -83,6 +83,8 @@ class _Way:
     """From which slot on each access of a client can be asked for, in order: at the earliest, and at the latest."""
     cells: tuple[Slots, Slots] | None = None
     """The earliest and latest slots of the last access of each cell."""
+    lost: bool = False
+    """Whether cells may be missed: what hangs on them then is too."""
 
 
 def bound(chip: Chip, server: Server, ways: Ways, *, careful: bool = False) -> Bound:
@@ -190,14 +192,17 @@ class _Lines:
             way.asked[name] = asked_early[job_of], asked_late[job_of]
         last = np.cumsum(count) - 1
         slack = int((end - 1 - latest[last]).min())
+        if way.lost:
+            slack = min(slack, -1)
         latest = np.minimum(latest, end[job_of] - 1)
         number = np.arange(len(job_of)) - (last - count + 1)[job_of]
         if slack >= 0:  # else an access before may be missed, and take no slot
             earliest = self._earliest(name, earliest, fewest)
         first = self._open_from(name, earliest[job_of] + number)
-        way.taken[name] = self._taken(first, latest)
+        can = first <= latest  # the others never are made
+        way.taken[name] = self._taken(first[can], latest[can])
         if what == "cells":
-            way.cells = first[last], latest[last]
+            way.cells, way.lost = (first[last], latest[last]), slack < 0
         return slack
 
     def _latest(self, name: str, layer: int, mode: int, way: _Way, release: Slots, count: Slots) -> Slots:

@@ -47,11 +47,7 @@ def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:
 
 
 def sprite_accesses(chip: Chip) -> list[int]:
-    """The numbers of accesses that a line's sprites can ask for, in order; where there are too many, none is wanting.
-
-    0 is always one of them: sprites may be disabled, and those that are prepared a line ahead ask for nothing on the picture's
-    last line, be their table scanned on all others.
-    """
+    """The numbers of accesses that a line's sprites can ask for, in order; where there are too many, none is wanting."""
     most, _, scan = most_accesses(chip)
     sprites = chip.sprites
     if sprites is None or not most:
@@ -72,7 +68,8 @@ def sprite_accesses(chip: Chip) -> list[int]:
                         more[asked + cost] = dots + wide
             dots_for = more
             found |= more.keys()
-    found.add(0)
+    if 0 in reachable(chip)["sprites.enable"]:
+        found.add(0)
     return sorted(found)
 
 

@@ -63,7 +63,7 @@ class Stager:
         crowd = self._crowd(line)
         if crowd is None:
             return
-        for place in self._places(line) if crowd or not self._scanned(line) else [self.chip.frame.height - 1]:
+        for place in self._places(line):
             target = place + self.server.sprites_ahead
             if crowd and not self._reaches(target):
                 continue
@@ -79,18 +79,16 @@ class Stager:
         if not line.kind.picture:
             yield -1
             return
+        if self._nobody(line):
+            yield height - 1
+            return
         yield from range(2, height - 1)
         yield from (0, 1, height - 1)
 
-    def _scanned(self, line: Line) -> bool:
-        """Whether sprites ask for nothing although their table is scanned: that is on the picture's last line alone."""
-        return bool(
-            line.kind.picture
-            and not line.sprites
-            and self.server.sprites_ahead
-            and 0 not in self.can["sprites.enable"]
-            and scan_costs(self.chip)[0]
-        )
+    def _nobody(self, line: Line) -> bool:
+        """Whether sprites make no access although they cannot be switched off: after the picture's last line there are none."""
+        asked = most_accesses(self.chip)[2]  # a scan, on every other line
+        return bool(asked) and not line.sprites and self.server.sprites_ahead and 0 not in self.can["sprites.enable"]
 
     def _reaches(self, target: int) -> bool:
         sprites, frame = self.chip.sprites, self.chip.frame
@@ -284,7 +282,7 @@ class Stager:
         if sprites is None or not most or (not line.kind.picture and not self.server.sprites_ahead):
             return []
         beyond = line.sprites >= len(self.server.room(line.shape))  # all that ask for more are served the same
-        if not line.sprites and not beyond and (0 in self.can["sprites.enable"] or self._scanned(line)):
+        if not line.sprites and not beyond and (0 in self.can["sprites.enable"] or self._nobody(line)):
             return []
         rest, width = scan_costs(self.chip)[1], self.chip.memory.bytes_per_access
         kinds = {

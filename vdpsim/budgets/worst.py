@@ -90,7 +90,7 @@ class Worst:
         self.cpu: dict[bool, dict[tuple[int, ...], None]] = {True: {}, False: {}}
         self.lines = 0
         self.complete = False
-        self.asked = sprite_accesses(chip)
+        self._counts = _counts(chip, server)
         self.names = server.order
         self.layers = [server.layer.get(name.partition(".")[0], -1) for name in self.names]
         self.order = tuple(dict.fromkeys(layer for layer in self.layers if layer >= 0))
@@ -141,7 +141,7 @@ class Worst:
 
     def counts(self, *, picture: bool) -> Sequence[int]:
         """The numbers of accesses that sprites can make on such a line."""
-        return self.asked if picture or self.server.sprites_ahead else [0]
+        return self._counts[picture]
 
     def take(self, line: Line, free: Sequence[int], room: int | None, path: Sequence[Spare]) -> None:
         """Keep what is worst of a line that has been served."""
@@ -164,6 +164,16 @@ class Worst:
             known = found.spare.get(spare.client)
             if known is None or (spare.slots, -spare.missed) < (known.slots, -known.missed):
                 found.spare[spare.client] = spare._replace(line=line)
+
+
+def _counts(chip: Chip, server: Server) -> dict[bool, list[int]]:
+    """For lines of the picture and the last below it the numbers of accesses that sprites can make, in order.
+
+    Sprites that are prepared a line ahead have none to be prepared on the picture's last line, where lines follow below it.
+    """
+    asked, ahead = sprite_accesses(chip), server.sprites_ahead
+    none = ahead and chip.frame.lines_per_frame > chip.frame.height
+    return {True: sorted({0, *asked}) if none else asked, False: asked if ahead else [0]}
 
 
 class _Walk:
