@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 MOST_SERVED = 60_000
 """Lines that are served where the bound does not settle a chip, of a few hundred slots each; fewer where they have more."""
 
-MOST_DRAWN = 12
-"""Lines that are drawn, in scenes of their own, to see whether they really miss."""
+MOST_TRIED = 12
+"""Lines that scenes are made for, to see whether they come about and really miss."""
 
 COLOURS = {"bank", "foreground", "background"}
 """Registers of a layer that change no fetch."""
@@ -98,10 +98,11 @@ class _Case:
         if not self._served():
             from .bound import bound  # noqa: PLC0415 - most chips are settled without it, and need no arrays
 
-            self.bound = bound(self.chip, self.server, self.ways)
-            if self.bound.layers and self.bound.room >= self.asked:
-                self._look()
-                return self._proof("fits", "bound")
+            for careful in (False, True):
+                self.bound = bound(self.chip, self.server, self.ways, careful=careful)
+                if self.bound.layers and self.bound.room >= self.asked:
+                    self._look()
+                    return self._proof("fits", "bound")
             if not self.worst.lines and count * heavy <= MOST_SERVED:
                 self.worst.serve_all()
                 if self._served() and not self._misses():
@@ -135,7 +136,7 @@ class _Case:
         from .witness import Seeker  # noqa: PLC0415 - loads the engine, for verdicts against a chip alone
 
         seeker = Seeker(self.chip, self.server, self.ways)
-        for line, _ in zip(self._against(), range(MOST_DRAWN), strict=False):
+        for line, _ in zip(self._against(), range(MOST_TRIED), strict=False):
             found = seeker.against(line, promised=bool(self.asked))
             if found is not None:
                 return found

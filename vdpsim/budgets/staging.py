@@ -103,10 +103,11 @@ class Stager:
 
     def _settings(self, line: Line, place: int, *, still: bool) -> list[tuple[Setting, Setting]]:
         """Registers before the line and from it on that make the layers fetch in the wanted modes; ``still``: the same ones."""
-        here = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
-        key = (line.kind, place < 0, still, str(here))
+        every = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
+        key = (line.kind, place < 0, still, str(every))
         if key not in self._known:
-            found = self._stay(line, place, here) if still else self._change(line, place, here)
+            offers = [self._matters(number, line, place, asked) for number, asked in enumerate(every)]
+            found = self._stay(line, place, offers) if still else self._change(line, place, offers, every)
             self._known[key] = list(islice(found, 2 if still else MOST_CHANGES))
         return [(self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]]
 
@@ -149,6 +150,13 @@ class Stager:
                     found.setdefault((one, None if after is None else two), setting)
         return list(found.items())
 
+    def _matters(
+        self, number: int, line: Line, place: int, offers: Sequence[tuple[Asked, Setting]]
+    ) -> list[tuple[Asked, Setting]]:
+        """Of what a layer can ask for, what makes it fetch as is wanted; anything, where others switch it off."""
+        wanted, ahead = line.kind.modes[number], self.held[number] and place >= 0
+        return [(asked, setting) for asked, setting in offers if wanted is None or asked[ahead] == wanted]
+
     def _stay(
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
     ) -> Iterator[tuple[Setting, Setting]]:
@@ -160,15 +168,17 @@ class Stager:
                 yield setting, setting
 
     def _change(
-        self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
+        self,
+        line: Line,
+        place: int,
+        offers: Sequence[Sequence[tuple[Asked, Setting]]],
+        every: Sequence[Sequence[tuple[Asked, Setting]]],
     ) -> Iterator[tuple[Setting, Setting]]:
         """Settings of which the first is in force before: line buffers were filled under it, and cells kept or not."""
         if place < 0:
             return
         others = [
-            (number, old)
-            for number, each in enumerate(offers)
-            for old in {asked[0]: one for asked, one in each}.items()
+            (number, old) for number, each in enumerate(every) for old in {asked[0]: one for asked, one in each}.items()
         ]
         changes = [(one,) for one in others] + [pair for pair in combinations(others, 2) if pair[0][0] != pair[1][0]]
         settings = islice(product(*self._fitting(line, place, offers)), MOST_SETTINGS)

@@ -27,6 +27,9 @@ from .worst import Line, Spare
 if TYPE_CHECKING:
     from ..picture import Frame
 
+MOST_DRAWN = 100
+"""Scenes that are drawn in search of one witness."""
+
 Table = tuple[str, dict[str, Any]]
 Dress = Callable[[Stage], Iterator[Table]]
 
@@ -62,6 +65,7 @@ class Seeker:
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
         self.chip, self.server = chip, server
         self.stager = Stager(chip, server, ways)
+        self.left = MOST_DRAWN
 
     def against(self, line: Line, *, promised: bool) -> Witness | None:
         """A scene of ``line`` in whose frame accesses are missed or, where sprites are ``promised``, find no slot."""
@@ -118,6 +122,9 @@ class Seeker:
         from ..machine import render  # noqa: PLC0415 - the engine, for those who need it
 
         for stage in self.stager.stages(line):
+            if self.left <= 0:
+                return
+            self.left -= 1
             for dress in (self._tiles, self._turned, self._bytes):
                 tables = tuple(self._tables(stage, dress))
                 at = max(stage.line, 0)
