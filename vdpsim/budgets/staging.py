@@ -27,6 +27,9 @@ MOST_STAGES = 12
 MOST_CHANGES = 120
 """Changes of registers that are tried for one line."""
 
+MOST_LOOKED = 60_000
+"""Settings, each with a change, that are looked through for those."""
+
 Setting = dict[str, int]
 
 
@@ -158,7 +161,7 @@ class Stager:
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
     ) -> Iterator[tuple[Setting, Setting]]:
         """Settings under which the layers fetch as is wanted when they were in force before."""
-        for pairs in islice(product(*offers), MOST_SETTINGS):
+        for pairs in islice(product(*self._fitting(line, place, offers)), MOST_SETTINGS):
             here, ahead = zip(*(asked for asked, _ in pairs), strict=True)
             if self._fetched(here, here if place < 0 else ahead) == line.kind.modes:
                 setting = {name: value for _, one in pairs for name, value in one.items()}
@@ -178,15 +181,24 @@ class Stager:
             (number, old) for number, each in enumerate(every) for old in {asked[0]: one for asked, one in each}.items()
         ]
         changes = [(one,) for one in others] + [pair for pair in combinations(others, 2) if pair[0][0] != pair[1][0]]
-        for pairs in islice(product(*offers), MOST_SETTINGS):
+        settings = islice(product(*self._fitting(line, place, offers)), MOST_SETTINGS)
+        for pairs, change in islice(((pairs, change) for pairs in settings for change in changes), MOST_LOOKED):
             after = {name: value for _, one in pairs for name, value in one.items()}
-            for change in changes:
-                here, before = [asked[0] for asked, _ in pairs], dict(after)
-                for number, (mode, setting) in change:
-                    here[number] = mode if self.held[number] else here[number]
-                    before |= setting
-                if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
-                    yield before, after
+            here, before = [asked[0] for asked, _ in pairs], dict(after)
+            for number, (mode, setting) in change:
+                here[number] = mode if self.held[number] else here[number]
+                before |= setting
+            if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
+                yield before, after
+
+    def _fitting(
+        self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
+    ) -> list[list[tuple[Asked, Setting]]]:
+        """Of each layer's offers those that ask for the mode that is wanted; any, where it is to be off: another may see to it."""
+        return [
+            [one for one in each if mode is None or one[0][held and place >= 0] == mode]
+            for mode, held, each in zip(line.kind.modes, self.held, offers, strict=True)
+        ]
 
     def _fetched(self, here: Sequence[int | None], ahead: Sequence[int | None]) -> tuple[int | None, ...]:
         now, next_ = resolved(self.chip, here), resolved(self.chip, ahead)
