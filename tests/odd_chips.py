@@ -175,8 +175,8 @@ def registers(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
 def pattern(random: Random, *, sparse: bool = False) -> Json:
     """Some of the slots, by their remainder; ``sparse``: one or two."""
     if sparse:
-        every = random.choice((4, 6, 8, 8, 12, 16, 24))
-        return {"every": every, "at": sorted(random.sample(range(4), random.choice((1, 1, 1, 2))))}
+        every = random.choice((6, 8, 8, 8, 64, 64, 64))
+        return {"every": every, "at": sorted(random.sample(range(5), random.choice((1, 1, 1, 2))))}
     every = random.choice((2, 3, 4, 5, 6, 8, 8, 16))
     count = random.randint(1, max(1, every // 2)) if chance(random, 60) else every - 1
     return {"every": every, "at": sorted(random.sample(range(every), count))}
@@ -185,7 +185,7 @@ def pattern(random: Random, *, sparse: bool = False) -> Json:
 def time_table(random: Random, chip: Chip, *, sparse: bool) -> Json:
     """Who may fetch when, in any order that a chip file allows; ``sparse``: few slots for each."""
     held = [layer.name for layer in chip.layers if chance(random, 35)]
-    patterns = 85 if sparse else random.choice((0, 0, 20, 50, 80))
+    patterns = 95 if sparse else random.choice((0, 0, 20, 50, 80))
     clients: Json = {}
     names = client_order(random, chip)
     if chip.sprites and chance(random, 35):  # whoever comes after the sprites gets other slots with each sprite less

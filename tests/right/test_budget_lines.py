@@ -179,7 +179,7 @@ def small_odd(random: Random) -> Chip:
     """An odd chip with few lines."""
     while True:
         chip = any_odd(random)
-        if 1 < Worst(chip, Server(chip), Ways(chip)).count() <= 400:
+        if 1 < Worst(chip, Server(chip), Ways(chip)).count(picture=True) <= 400:
             return chip
 
 
@@ -219,9 +219,10 @@ def test_all_lines_are_served_as_each_is_on_its_own(seed):
     chip = small_odd(Random(seed))
     server, ways = Server(chip), Ways(chip)
     worst = Worst(chip, server, ways)
-    worst.serve_all()
+    for picture in (True, False):
+        worst.serve_all(picture=picture)
     assert ways.exact
-    assert worst.lines <= worst.count()
+    assert worst.lines <= sum(worst.count(picture=picture) for picture in (True, False))
     least: dict[tuple[object, str], int] = {}
     used, cpu = dict[object, int](), {True: set(), False: set()}
     for line in every_line(worst):
@@ -234,7 +235,9 @@ def test_all_lines_are_served_as_each_is_on_its_own(seed):
         cpu[kind.picture].add(served.cpu)
         if worst.counts(picture=kind.picture) != [0]:
             assert worst.kinds[kind].room.slots <= len(served.room)
-    assert {(kind, name): one.slots for kind, found in worst.kinds.items() for name, one in found.spare.items()} == least
+    assert {
+        (kind, name): one.slots for kind, found in worst.kinds.items() for name, one in found.spare.items()
+    } == least
     assert {kind: found.used for kind, found in worst.kinds.items()} == used
     for picture, sets in worst.cpu.items():
         assert set(sets) <= cpu[picture]
@@ -269,7 +272,9 @@ def by_trying(chip: Chip) -> set[int]:
 @pytest.mark.parametrize("table", ["chip", "memory"])
 @pytest.mark.parametrize("width", [1, 4])
 @pytest.mark.parametrize("bits", [1, 4])
-@pytest.mark.parametrize("limits", [{}, {"per_line": 3}, {"dots_per_line": 40}, {"dots_per_line": 8}, {"per_line": 4, "dots_per_line": 72}])
+@pytest.mark.parametrize(
+    "limits", [{}, {"per_line": 3}, {"dots_per_line": 40}, {"dots_per_line": 8}, {"per_line": 4, "dots_per_line": 72}]
+)
 @pytest.mark.parametrize("enable", [True, False])
 def test_the_numbers_of_accesses_of_sprites(table, width, bits, limits, enable):
     """Every choice of at most six sprites of four sizes; 0 too where sprites can be switched off."""
@@ -284,7 +289,9 @@ def test_the_numbers_of_accesses_of_sprites(table, width, bits, limits, enable):
     if enable:
         registers["sprites.enable"] = {"bits": 1, "effect": "at once"}
     memory = {**MEMORY, "bytes_per_access": width, "accesses_per_dot": 8}
-    chip = small_chip({**TILES, "bits_per_dot": 4}, sprites=sprites, memory=memory, registers=registers, time={"clients": clients})
+    chip = small_chip(
+        {**TILES, "bits_per_dot": 4}, sprites=sprites, memory=memory, registers=registers, time={"clients": clients}
+    )
     assert set(sprite_accesses(chip)) == by_trying(chip) | ({0} if enable else set())
 
 
@@ -314,7 +321,10 @@ def test_ways_that_are_wanting_are_seen(fault, monkeypatch):
     monkeypatch.setattr(Ways, "of", lambda self, *given, **more: fault(self, of(self, *given, **more)))
     keep = {"when": "in time", "lead": 16, "keep": True}
     clients = {name: {"when": "in time", "lead": 16} for name in ("a.cells", "a.pattern", "b.cells", "b.glyphs")}
-    registers = {name: {"bits": bits, "effect": "at once"} for name, bits in (("a.enable", 1), ("a.scroll_x", 3), ("a.scroll_y", 6))}
+    registers = {
+        name: {"bits": bits, "effect": "at once"}
+        for name, bits in (("a.enable", 1), ("a.scroll_x", 3), ("a.scroll_y", 6))
+    }
     chip = small_chip(TILES, TEXT, memory=MEMORY, registers=registers, time={"clients": {**clients, "a.cells": keep}})
     assert Looking(chip, 1).look(3, 2)
 
@@ -346,8 +356,12 @@ def test_a_walk_that_skips_sprites_is_seen(monkeypatch):
     for seed in range(12):
         chip = small_odd(Random(seed))
         whole, spoilt = (Worst(chip, Server(chip), Ways(chip)) for _ in range(2))
-        whole.serve_all()
-        monkeypatch.setattr(spoilt, "_counts", {picture: whole.counts(picture=picture)[-1:] for picture in (True, False)})
-        spoilt.serve_all()
-        wrong += whole.cpu != spoilt.cpu or any(whole.kinds[kind].spare != found.spare for kind, found in spoilt.kinds.items())
+        whole.serve_all(picture=True)
+        monkeypatch.setattr(
+            spoilt, "_counts", {picture: whole.counts(picture=picture)[-1:] for picture in (True, False)}
+        )
+        spoilt.serve_all(picture=True)
+        wrong += whole.cpu != spoilt.cpu or any(
+            whole.kinds[kind].spare != found.spare for kind, found in spoilt.kinds.items()
+        )
     assert wrong

@@ -118,7 +118,7 @@ def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: Bound 
     rooms = [found.room for found in worst.kinds.values() if found.room is not None]
     most = dict(_most(chip, ways))
     refresh = len(server.fresh(picture=True)[1])
-    complete = worst.complete and not ways.turns
+    complete = len(worst.complete) == 2 and not ways.turns
     fullest = max(line.used for line in (*picture, *below))
     limit = min(server.line.slots, sum(most.values()) + refresh + asked)
     return LinesBudget(

@@ -89,10 +89,7 @@ class _Case:
 
     def prove(self) -> Proof:
         """From what costs least to what costs most."""
-        count = self.worst.count()
-        heavy = max(1, self.server.line.slots // 1_000)
-        if count * heavy <= MOST_LINES:
-            self.worst.serve_all()
+        self._serve(MOST_LINES)
         if self._served() and not self._misses():
             return self._proof("fits", "served")
         if not self._served():
@@ -103,22 +100,29 @@ class _Case:
                 if self.bound.layers and self.bound.room >= self.asked:
                     self._look()
                     return self._proof("fits", "bound")
-            if not self.worst.lines and count * heavy <= MOST_SERVED:
-                self.worst.serve_all()
-                if self._served() and not self._misses():
-                    return self._proof("fits", "served")
+            self._serve(MOST_SERVED)
+            if self._served() and not self._misses():
+                return self._proof("fits", "served")
         self._look()
         witness = self._witness()
         return self._proof("does not fit" if witness else "open", "witness" if witness else "open", witness)
 
+    def _serve(self, most: int) -> None:
+        """Serve all lines of the picture, and all below it, where they are ``most`` or fewer."""
+        heavy = max(1, self.server.line.slots // 1_000)
+        for picture in (True, False):
+            if picture not in self.worst.complete and self.worst.count(picture=picture) * heavy <= most:
+                self.worst.serve_all(picture=picture)
+
     def _served(self) -> bool:
         """Whether every line has been served; cells that are turned one by one make more than can be."""
-        return self.worst.complete and not self.ways.turns
+        return len(self.worst.complete) == 2 and not self.ways.turns
 
     def _look(self) -> None:
         """Search, where not every line has been served."""
-        if not self._served():
-            for picture in (True, False):
+        for picture in (True, False):
+            served = picture in self.worst.complete and not self.ways.turns
+            if not served and self.worst.count(picture=picture) > 1:
                 Search(self.worst, picture=picture).run()
 
     def _misses(self) -> bool:

@@ -103,9 +103,14 @@ class Beside:
 
     def next(self, modes: Modes) -> list[int | None]:
         """The modes of the layer that follows those that are in ``modes``."""
-        ways, number = self._ways, self._order[len(modes)]
-        if ways.exact:
+        if self._ways.exact:
             return self._next.get(modes, [])
+        if modes not in self._next:
+            self._next[modes] = self._two_by_two(modes)
+        return self._next[modes]
+
+    def _two_by_two(self, modes: Modes) -> list[int | None]:
+        ways, number = self._ways, self._order[len(modes)]
         if not self._picture and not ways.held[number]:
             return [None]
         before = list(zip(self._order, modes, strict=False))

@@ -81,7 +81,8 @@ class Worst:
     """Serves lines of ``chip`` and keeps the worst.
 
     ``kinds``: what was found of each kind. ``cpu``: for lines of the picture (True) and for those below it, the distinct sets
-    of slots that the CPU was left with. ``complete``: every line was served.
+    of slots that the CPU was left with. ``complete``: has True and False where
+    every line of the picture, and every one below it, was served.
     """
 
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
@@ -89,7 +90,7 @@ class Worst:
         self.kinds: dict[Kind, KindFound] = {}
         self.cpu: dict[bool, dict[tuple[int, ...], None]] = {True: {}, False: {}}
         self.lines = 0
-        self.complete = False
+        self.complete: set[bool] = set()
         self._counts = _counts(chip, server)
         self.names = server.order
         self.layers = [server.layer.get(name.partition(".")[0], -1) for name in self.names]
@@ -104,24 +105,23 @@ class Worst:
         """Which modes can stand beside which, layers in the ``order`` in which they are served."""
         return self._beside[picture]
 
-    def count(self) -> int:
+    def count(self, *, picture: bool) -> int:
         """How many lines there are to be served; where kinds are too many to be looked through, a number that is not below it."""
         if self.ways.exact:
-            kinds = [(kind.picture, [[mode] for mode in kind.modes]) for kind in self.ways.kinds]
+            kinds = [[[mode] for mode in kind.modes] for kind in self.ways.kinds if kind.picture == picture]
         else:
-            kinds = [(picture, [self.ways.modes(number) for number in self.order]) for picture in (True, False)]
+            kinds = [[self.ways.modes(number) for number in range(len(self.order))]]
         found = 0
-        for picture, modes in kinds:
+        for modes in kinds:
             each = [sum(len(self.ways_of(n, mode, picture=picture)) for mode in many) for n, many in enumerate(modes)]
             found += prod(each) * (1 if self._last else len(self.counts(picture=picture)))
         return found
 
-    def serve_all(self) -> None:
-        """Serve every line."""
-        for picture in (True, False):
-            counts = self.counts(picture=picture)
-            _Walk(self, picture, lambda _layer, _mode, ways: ways, None, counts[-1:] if self._last else counts).begin()
-        self.complete = True
+    def serve_all(self, *, picture: bool) -> None:
+        """Serve every line of the picture, or below it."""
+        counts = self.counts(picture=picture)
+        _Walk(self, picture, lambda _layer, _mode, ways: ways, None, counts[-1:] if self._last else counts).begin()
+        self.complete |= {picture}
 
     def serve_one(
         self, modes: Modes, layers: Sequence[Stretch | None], sprites: int, *, picture: bool
