@@ -27,6 +27,9 @@ MOST_STAGES = 12
 MOST_CHANGES = 120
 """Changes of registers that are tried for one line."""
 
+MOST_LOOKED = 60_000
+"""Settings, each with a change, that are looked through for those."""
+
 Setting = dict[str, int]
 
 
@@ -178,15 +181,15 @@ class Stager:
             (number, old) for number, each in enumerate(every) for old in {asked[0]: one for asked, one in each}.items()
         ]
         changes = [(one,) for one in others] + [pair for pair in combinations(others, 2) if pair[0][0] != pair[1][0]]
-        for pairs in islice(product(*offers), MOST_SETTINGS):
+        settings = islice(product(*offers), MOST_SETTINGS)
+        for pairs, change in islice(((pairs, change) for pairs in settings for change in changes), MOST_LOOKED):
             after = {name: value for _, one in pairs for name, value in one.items()}
-            for change in changes:
-                here, before = [asked[0] for asked, _ in pairs], dict(after)
-                for number, (mode, setting) in change:
-                    here[number] = mode if self.held[number] else here[number]
-                    before |= setting
-                if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
-                    yield before, after
+            here, before = [asked[0] for asked, _ in pairs], dict(after)
+            for number, (mode, setting) in change:
+                here[number] = mode if self.held[number] else here[number]
+                before |= setting
+            if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
+                yield before, after
 
     def _fetched(self, here: Sequence[int | None], ahead: Sequence[int | None]) -> tuple[int | None, ...]:
         now, next_ = resolved(self.chip, here), resolved(self.chip, ahead)
