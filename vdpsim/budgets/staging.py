@@ -187,7 +187,7 @@ class Stager:
     def _fitting(
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
     ) -> list[list[tuple[Asked, Setting]]]:
-        """Of each layer's offers those that ask for the mode that is wanted; where it is to be off any, as others may see to that."""
+        """Of each layer's offers those that ask for the mode that is wanted; any, where it is to be off: others may see to it."""
         return [
             [one for one in each if mode is None or one[0][held and place >= 0] == mode]
             for mode, held, each in zip(line.kind.modes, self.held, offers, strict=True)
