@@ -103,11 +103,10 @@ class Stager:
 
     def _settings(self, line: Line, place: int, *, still: bool) -> list[tuple[Setting, Setting]]:
         """Registers before the line and from it on that make the layers fetch in the wanted modes; ``still``: the same ones."""
-        every = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
-        key = (line.kind, place < 0, still, str(every))
+        offers = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
+        key = (line.kind, place < 0, still, str(offers))
         if key not in self._known:
-            offers = [self._matters(number, line, place, asked) for number, asked in enumerate(every)]
-            found = self._stay(line, place, offers) if still else self._change(line, place, offers, every)
+            found = self._stay(line, place, offers) if still else self._change(line, place, offers)
             self._known[key] = list(islice(found, 2 if still else MOST_CHANGES))
         return [(self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]]
 
@@ -150,18 +149,11 @@ class Stager:
                     found.setdefault((one, None if after is None else two), setting)
         return list(found.items())
 
-    def _matters(
-        self, number: int, line: Line, place: int, offers: Sequence[tuple[Asked, Setting]]
-    ) -> list[tuple[Asked, Setting]]:
-        """Of what a layer can ask for, what makes it fetch as is wanted; anything, where others switch it off."""
-        wanted, ahead = line.kind.modes[number], self.held[number] and place >= 0
-        return [(asked, setting) for asked, setting in offers if wanted is None or asked[ahead] == wanted]
-
     def _stay(
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
     ) -> Iterator[tuple[Setting, Setting]]:
         """Settings under which the layers fetch as is wanted when they were in force before."""
-        for pairs in islice(product(*offers), MOST_SETTINGS):
+        for pairs in islice(product(*self._fitting(line, place, offers)), MOST_SETTINGS):
             here, ahead = zip(*(asked for asked, _ in pairs), strict=True)
             if self._fetched(here, here if place < 0 else ahead) == line.kind.modes:
                 setting = {name: value for _, one in pairs for name, value in one.items()}
@@ -172,16 +164,17 @@ class Stager:
         line: Line,
         place: int,
         offers: Sequence[Sequence[tuple[Asked, Setting]]],
-        every: Sequence[Sequence[tuple[Asked, Setting]]],
     ) -> Iterator[tuple[Setting, Setting]]:
         """Settings of which the first is in force before: line buffers were filled under it, and cells kept or not."""
         if place < 0:
             return
         others = [
-            (number, old) for number, each in enumerate(every) for old in {asked[0]: one for asked, one in each}.items()
+            (number, old)
+            for number, each in enumerate(offers)
+            for old in {asked[0]: one for asked, one in each}.items()
         ]
         changes = [(one,) for one in others] + [pair for pair in combinations(others, 2) if pair[0][0] != pair[1][0]]
-        settings = islice(product(*offers), MOST_SETTINGS)
+        settings = islice(product(*self._fitting(line, place, offers)), MOST_SETTINGS)
         for pairs, change in islice(((pairs, change) for pairs in settings for change in changes), MOST_LOOKED):
             after = {name: value for _, one in pairs for name, value in one.items()}
             here, before = [asked[0] for asked, _ in pairs], dict(after)
@@ -190,6 +183,15 @@ class Stager:
                 before |= setting
             if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
                 yield before, after
+
+    def _fitting(
+        self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
+    ) -> list[list[tuple[Asked, Setting]]]:
+        """Of each layer's offers those that ask for the mode that is wanted; any, where it is to be off: others may see to it."""
+        return [
+            [one for one in each if mode is None or one[0][held and place >= 0] == mode]
+            for mode, held, each in zip(line.kind.modes, self.held, offers, strict=True)
+        ]
 
     def _fetched(self, here: Sequence[int | None], ahead: Sequence[int | None]) -> tuple[int | None, ...]:
         now, next_ = resolved(self.chip, here), resolved(self.chip, ahead)
