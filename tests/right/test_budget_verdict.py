@@ -306,8 +306,8 @@ def test_every_mode_is_on_some_line_that_is_told(seed, monkeypatch):
 def in_haste(chip: Chip, monkeypatch: pytest.MonkeyPatch) -> Budget:
     """The budget when there is time for the bound alone, and for the first lines of a search."""
     with monkeypatch.context() as patch:
-        patch.setattr(proof, "MOST_LINES", 0)
-        patch.setattr(proof, "MOST_SERVED", 0)
+        patch.setattr(proof, "MOST_LINES", 1)
+        patch.setattr(proof, "MOST_SERVED", 1)
         patch.setattr("vdpsim.budgets.search.MOST_TRIED", 3)
         return budget(chip)
 
@@ -317,8 +317,9 @@ def test_what_is_not_served_and_not_bounded_is_open(monkeypatch):
     and what is found never below what is there.
     """
     open_ = 0
-    for seed in (*range(12), 40, 81, 150, 151, 174, 180, 183, 211, 220):
-        chip = any_odd(Random(seed))
+    seeds = iter(range(200))
+    while open_ < 5:
+        chip = any_odd(Random(next(seeds)))
         fast = in_haste(chip, monkeypatch)
         if fast.verdict == "does not fit":
             assert replay_of(fast)
@@ -336,7 +337,6 @@ def test_what_is_not_served_and_not_bounded_is_open(monkeypatch):
             assert fast.how == "open"
             promised = fast.sprites is not None and fast.sprites.promised
             assert min(lines.at_least.values()) < 0 or (promised and fast.sprites.slack < 0)
-    assert open_ >= 5
 
 
 def replay_of(found: Budget) -> bool:
@@ -368,8 +368,8 @@ def test_a_verdict_that_does_not_look_is_seen(monkeypatch):
 
 def test_a_search_that_finds_nothing_proves_nothing(monkeypatch):
     """A chip that misses, neither served nor searched, is open, not said to fit."""
-    monkeypatch.setattr(proof, "MOST_LINES", 0)
-    monkeypatch.setattr(proof, "MOST_SERVED", 0)
+    monkeypatch.setattr(proof, "MOST_LINES", 1)
+    monkeypatch.setattr(proof, "MOST_SERVED", 1)
     monkeypatch.setattr(Search, "run", lambda self: None)
     monkeypatch.setattr(proof._Case, "_witness", lambda self: None)
     monkeypatch.setattr(proof, "lines_of", lambda *given: None)
