@@ -256,7 +256,8 @@ class Stager:
             if (own // mode.glyph[1] >= mode.rows) != (stretch is None):
                 return False
             return stretch is None or self._same(layer, mode.glyph[1], stretch, own, fresh=fresh)
-        tall = None if isinstance(mode, BitmapMode) else mode.tile
+        # a map of one row shows the same row on every line
+        tall = None if isinstance(mode, BitmapMode) else mode.tile if mode.rows > 1 else 2 * self.chip.frame.height
         if stretch is None or not mode.scroll:
             return stretch is None or tall is None or self._same(layer, tall, stretch, own, fresh=fresh)
         size = mode_costs(self.chip, mode).size
