@@ -11,9 +11,9 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from budgeted import any_odd, without_cuts
 from hypothesis import assume, given, note, settings
 from hypothesis import strategies as st
-from odd_chips import RATES, made, odd_plan
 from strategies import states, timed_chips, writes
 from witnesses import drawn, shown
 
@@ -21,9 +21,8 @@ from vdpsim.budgets.budget import Budget, budget, witness_of
 from vdpsim.budgets.staging import Stager
 from vdpsim.budgets.witness import Witness
 from vdpsim.chip.load import load_chip
-from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
-from vdpsim.memory import PaletteWrite, PortWrite, RegisterWrite, Transfer
+from vdpsim.memory import Transfer
 
 EXAMPLES = max(1, settings.default.max_examples // 10)
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
@@ -35,13 +34,6 @@ def _short_searches(monkeypatch):
     monkeypatch.setattr("vdpsim.budgets.proof.MOST_LINES", 300)
     monkeypatch.setattr("vdpsim.budgets.proof.MOST_SERVED", 600)
     monkeypatch.setattr("vdpsim.budgets.search.MOST_TRIED", 100)
-
-
-def without_cuts(chip: Chip, timed):
-    """The writes that do not fall into the middle of a line of the picture (bytes through ports may)."""
-    width = chip.frame.width
-    plain = [write for write in timed if not isinstance(write, PortWrite)]
-    return [w for w in plain if not (isinstance(w, RegisterWrite | PaletteWrite) and 0 < w.dot < width)]
 
 
 @settings(max_examples=EXAMPLES)
@@ -85,16 +77,6 @@ def test_the_cpu_lands_at_least_what_the_budget_says(data):
 
 
 # Witnesses
-
-
-def any_odd(random: Random) -> Chip:
-    """An odd chip at any rate."""
-    while True:
-        plan = odd_plan(random)
-        plan["memory"]["accesses_per_dot"] = str(random.choice(RATES))
-        chip = made(plan)
-        if chip is not None:
-            return chip
 
 
 def wrong_against(found: Budget) -> list[str]:
@@ -157,7 +139,9 @@ def test_the_line_that_comes_nearest_is_drawn_for_the_shipped_chips(name):
     frame = drawn(found.chip, witness)
     assert not frame.missed.any()
     spare = found.lines.spare[found.first.client]
-    mine = (frame.trace["line"] == witness.slot_line) & (frame.trace["client"] == frame.slots.clients.index(spare.client))
+    mine = (frame.trace["line"] == witness.slot_line) & (
+        frame.trace["client"] == frame.slots.clients.index(spare.client)
+    )
     assert spare.slot in frame.trace["slot"][mine].tolist()
     assert spare.last - spare.slot == spare.slots == found.first.slots
 
@@ -183,7 +167,9 @@ def test_the_line_that_comes_nearest_is_drawn_for_most_chips():
 
 def test_a_witness_that_shows_something_else_is_seen(monkeypatch):
     """Told of a line beside the one, of one access more, of another slot: each is wrong."""
-    found = next(one for one in (budget(any_odd(Random(seed))) for seed in range(40)) if one.witness and one.witness.missed)
+    found = next(
+        one for one in (budget(any_odd(Random(seed))) for seed in range(40)) if one.witness and one.witness.missed
+    )
     witness = found.witness
     more = {name: count + 1 for name, count in witness.missed.items()}
     for spoilt in ({"missed": more}, {"total": witness.total + 1}, {"missed": {}}, {"dropped": 7}):

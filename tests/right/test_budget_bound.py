@@ -12,9 +12,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from budgeted import any_odd
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
-from odd_chips import RATES, made, odd_plan
+from odd_chips import made, odd_plan
 from paper import TILES, small_chip
 
 from vdpsim.budgets import bound as bounds
@@ -28,16 +29,6 @@ from vdpsim.chip.slots import Job, Server, Stretch
 
 EXAMPLES = max(1, settings.default.max_examples // 10)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
-
-
-def any_odd(random: Random) -> Chip:
-    """An odd chip at any rate: some of its clients far from their limit, others beyond."""
-    while True:
-        plan = odd_plan(random)
-        plan["memory"]["accesses_per_dot"] = str(random.choice(RATES))
-        chip = made(plan)
-        if chip is not None:
-            return chip
 
 
 def turned(chip: Chip, layer: int, mode: int | None, way: Stretch | None, random: Random) -> Stretch | None:
@@ -140,7 +131,9 @@ def test_a_layer_alone_is_bounded_exactly(lead, cells, pattern):
 
 @pytest.mark.parametrize(("refresh", "slack"), [(0, 0), (1, -1)])
 def test_a_blanking_that_is_full(refresh, slack):
-    """16 blank slots for 8 cells and 8 rows: the cells have 0 to 7, the rows 8 to 15. With one of refresh the last row has none."""
+    """16 blank slots for 8 cells and 8 rows: the cells have 0 to 7, the rows 8 to 15. With one of refresh more
+    the last row has none.
+    """
     chip = alone({"when": "blanking"}, refresh=refresh)
     found = bound(chip, Server(chip), Ways(chip))
     assert found.slack["a.pattern"] == slack
@@ -278,7 +271,9 @@ def short_windows(monkeypatch) -> None:
 
 def nobody_before(monkeypatch) -> None:
     """Other layers and sprites are left out."""
-    monkeypatch.setattr(bounds._Lines, "_others", lambda self, name, layer, mode, at: np.zeros((len(at), len(self.columns)), np.int32))
+    monkeypatch.setattr(
+        bounds._Lines, "_others", lambda self, name, layer, mode, at: np.zeros((len(at), len(self.columns)), np.int32)
+    )
 
 
 def no_sprites(monkeypatch) -> None:
@@ -307,7 +302,9 @@ def early_over(monkeypatch) -> None:
 def roomy(monkeypatch) -> None:
     """A slot more for sprites."""
     find = bounds.bound
-    monkeypatch.setitem(globals(), "bound", lambda *given, **more: Bound(find(*given, **more).slack, find(*given, **more).room + 1))
+    monkeypatch.setitem(
+        globals(), "bound", lambda *given, **more: Bound(find(*given, **more).slack, find(*given, **more).room + 1)
+    )
 
 
 def busy_alone(monkeypatch) -> None:

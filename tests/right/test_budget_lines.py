@@ -15,9 +15,9 @@ import pytest
 from attack import Attack
 from attack_moves import Window
 from attack_script import RESET, Fresh, Script, Slots, Watched
+from budgeted import any_odd, without_cuts
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
-from odd_chips import RATES, made, odd_plan
 from paper import SPRITES, TEXT, TILES, small_chip
 from strategies import states, timed_chips, writes
 
@@ -28,20 +28,9 @@ from vdpsim.budgets.worst import Line, Worst
 from vdpsim.chip.model import Chip
 from vdpsim.chip.slots import Server, Shape, Stretch
 from vdpsim.engine import Plan, draw, incoming, timed
-from vdpsim.memory import PaletteWrite, PortWrite, RegisterWrite
 
 EXAMPLES = max(1, settings.default.max_examples // 8)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
-
-
-def any_odd(random: Random) -> Chip:
-    """An odd chip at any rate."""
-    while True:
-        plan = odd_plan(random)
-        plan["memory"]["accesses_per_dot"] = str(random.choice(RATES))
-        chip = made(plan)
-        if chip is not None:
-            return chip
 
 
 # Is any line wanting?
@@ -105,12 +94,6 @@ class Known:
         return False
 
 
-def without_cuts(chip: Chip, writes: Sequence[object]) -> list[object]:
-    """The writes that do not fall into the middle of a line of the picture (bytes through ports may)."""
-    plain = [write for write in writes if not isinstance(write, PortWrite)]
-    return [w for w in plain if not (isinstance(w, RegisterWrite | PaletteWrite) and 0 < w.dot < chip.frame.width)]
-
-
 @settings(max_examples=EXAMPLES)
 @given(st.data())
 def test_every_line_of_a_random_scene_is_known(data):
@@ -164,7 +147,13 @@ def always_on(**sprites: object) -> Chip:
         "a.pattern": {"when": "in time", "lead": 16},
     }
     table = {**SPRITES, "count": 1, "table": "memory", **sprites}
-    return small_chip(TILES, sprites=table, memory=MEMORY, registers={"a.scroll_x": {"bits": 3, "effect": "at once"}}, time={"clients": clients})  # fmt: skip
+    return small_chip(
+        TILES,
+        sprites=table,
+        memory=MEMORY,
+        registers={"a.scroll_x": {"bits": 3, "effect": "at once"}},
+        time={"clients": clients},
+    )
 
 
 def test_after_the_last_line_of_the_picture_there_are_no_sprites_to_prepare():

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 from attack_script import Miss, Script, replay
-from odd_chips import RATES, made, odd_plan
+from budgeted import any_odd
 from paper import SPRITES, TILES, small_chip
 from witnesses import Shown, shown
 
@@ -57,7 +57,9 @@ def filled_beside(rate: str) -> Chip:
     return small_chip({**picture, "exclusive": ["b"]}, STILL, memory=memory, time={"clients": clients})
 
 
-@pytest.mark.parametrize(("rate", "missed"), [("1", {"b.cells": 3, "b.pattern": 3}), ("2", {"b.cells": 1, "b.pattern": 1}), ("17/8", {})])
+@pytest.mark.parametrize(
+    ("rate", "missed"), [("1", {"b.cells": 3, "b.pattern": 3}), ("2", {"b.cells": 1, "b.pattern": 1}), ("17/8", {})]
+)
 def test_a_layer_fills_its_buffer_while_the_one_that_it_switches_off_still_shows(rate, missed):
     """On the line at whose dot 0 a is enabled it has the first 32 slots, 0 to 31, and b shows still.
 
@@ -85,7 +87,9 @@ def with_fewer(slot: int) -> Chip:
         "b.cells": at(16, 1),
         "b.glyphs": at(16, slot),
     }
-    return small_chip(LETTER, LETTER, sprites={**SPRITES, "count": 1, "per_line": 1}, memory=MEMORY, time={"clients": clients})
+    return small_chip(
+        LETTER, LETTER, sprites={**SPRITES, "count": 1, "per_line": 1}, memory=MEMORY, time={"clients": clients}
+    )
 
 
 def test_fewer_sprites_can_be_worse():
@@ -227,10 +231,18 @@ def test_the_least_room_of_all_lines_is_the_sprites(refresh, room, verdict):
     """
     clients = {"a.cells": lead(8), "a.pattern": lead(8), "sprites": {"when": "blanking"}}
     chip = small_chip(
-        TILES, sprites={**SPRITES, "per_line": 4}, memory=MEMORY, time={"clients": clients, "refresh": {"slots": refresh}}
+        TILES,
+        sprites={**SPRITES, "per_line": 4},
+        memory=MEMORY,
+        time={"clients": clients, "refresh": {"slots": refresh}},
     )
     found = budget(chip)
-    assert (found.verdict, found.sprites.room, found.sprites.found, found.sprites.slack) == (verdict, room, room, room - 4)
+    assert (found.verdict, found.sprites.room, found.sprites.found, found.sprites.slack) == (
+        verdict,
+        room,
+        room,
+        room - 4,
+    )
     assert found.sprites.line.layers[0].fine >= 2
     if verdict == "fits":
         assert (found.first.client, found.first.slots) == ("sprites", 0)
@@ -274,16 +286,6 @@ def test_a_chip_that_shows_nothing_has_no_nearest_line():
 
 
 # Every mode
-
-
-def any_odd(random: Random) -> Chip:
-    """An odd chip at any rate."""
-    while True:
-        plan = odd_plan(random)
-        plan["memory"]["accesses_per_dot"] = str(random.choice(RATES))
-        chip = made(plan)
-        if chip is not None:
-            return chip
 
 
 @pytest.mark.parametrize("seed", range(20))
