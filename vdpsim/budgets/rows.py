@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ..picture import Frame
-    from .budget import Budget
+    from .budget import Budget, First
 
 COLUMNS = {
-    "fits": "whether every fetch comes in time and the sprites promised find slots, with a scene also in its frame",
-    "proved": "whether no line without writes in mid-line can be worse than what was looked through",
-    "gives_way": "what gives way first, or has",
+    "verdict": "fits, does not fit or open: proved for every line, shown by a drawn frame, or neither",
+    "gives_way": "what gives way first, and the slots that it has or the accesses that it misses on its worst line found",
+    "slack": "slots that it is proved to have on every line before it gives way; below 0: none",
     "slots_per_line": "slots of a line",
     "worst_line": "the fullest kind of line",
     "used": "slots of it that the picture and refresh use",
@@ -59,9 +59,9 @@ def figures(found: Budget, frame: Frame | None = None) -> Row:
     """The figures of one point: of its budget and, with a scene, of the ``frame`` that was drawn."""
     lines, sprites = found.lines, found.sprites
     row: Row = {
-        "fits": found.fits,
-        "proved": found.proved,
-        "gives_way": found.first or None,
+        "verdict": found.verdict if lines else None,
+        "gives_way": found.first and gives_way(found.first),
+        "slack": found.first and found.first.proved,
         "slots_per_line": lines and lines.slots,
         "worst_line": lines and lines.worst.name,
         "used": lines and lines.worst.used,
@@ -86,6 +86,13 @@ def figures(found: Budget, frame: Frame | None = None) -> Row:
             "scene_fetches": int(frame.log.total),
         }
     return row
+
+
+def gives_way(first: First) -> str:
+    """What gives way first, in short: ``far.cells, 1 slot`` before it does, or ``far.cells, 3 missed`` where it has."""
+    if first.slots < 0:
+        return f"{first.client}, {-first.slots} missed"
+    return f"{first.client}, {first.slots} slot{'' if first.slots == 1 else 's'}"
 
 
 def csv_text(names: Sequence[str], rows: Iterable[Row]) -> str:

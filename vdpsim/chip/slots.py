@@ -12,6 +12,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import repeat
 from typing import NamedTuple
 
 from .checks_time import reserved_slots
@@ -251,19 +252,20 @@ class Server:
         layer, _, what = name.partition(".")
         mode, client = self.modes[self.layer[layer]][stretch.mode], self.time.clients[name]
         if what not in mode.costs or (what == "cells" and stretch.kept):
-            return
+            return ()
         line, whole = self.line, self.line.blank if client.when == "blanking" else self.line.slots
         groups = range(stretch.first + stretch.skip, stretch.last + 1)
         counts = [mode.costs[what]] * len(groups)
         if what == "pattern" and stretch.turned:
             counts = [mode.turned if stretch.turned[group] else mode.costs[what] for group in groups]
         if client.lead is None:
-            yield from (Job(0, whole, count) for count in counts)
-            return
+            return [Job(0, whole, count) for count in counts]
         over, under = line.rate.numerator, line.rate.denominator
-        for group, count in zip(groups, counts, strict=True):
-            due = line.ahead + max(stretch.left, group * mode.size - stretch.fine)
-            yield Job(max(0, -(-(due - client.lead) * over // under)), due * over // under, count)
+        first, shown = line.ahead + groups.start * mode.size - stretch.fine, line.ahead + stretch.left
+        starts = range(first, first + len(groups) * mode.size, mode.size)
+        dues = [start if start > shown else shown for start in starts]
+        begins = [max(0, -((client.lead - due) * over // under)) for due in dues]
+        return map(Job, begins, [due * over // under for due in dues], counts)
 
     def give(
         self, name: str, free: Sequence[int], jobs: Sequence[Job], ready: Sequence[int | None] | None
@@ -274,26 +276,22 @@ class Server:
         those that there are. ``ready``: for each job the slot after which it may begin; None where it has nothing to begin with.
         """
         within = self._open[name]
-        offered = free if within is None else [slot for slot in free if slot in within]
-        left: list[int] = []
+        left = list(free) if within is None else [slot for slot in free if slot in within]
         found: list[Sequence[int]] = []
-        at = kept = 0
-        for place, (begin, end, count) in enumerate(jobs):
-            low = begin
-            if ready is not None:
-                after = ready[place]
-                if after is None:
-                    found.append(())
-                    continue
-                low = max(low, after + 1)
-            at = bisect_left(offered, low, at)
-            taken = offered[at : at + count]
+        at = 0
+        for (begin, end, count), after in zip(jobs, repeat(-1) if ready is None else ready, strict=False):
+            if after is None:
+                found.append(())
+                continue
+            at = bisect_left(left, begin if begin > after else after + 1, at)
+            if count == 1 and at < len(left) and left[at] < end:  # as most are
+                found.append((left.pop(at),))
+                continue
+            taken = left[at : at + count]
             if taken and taken[-1] >= end:
-                taken = taken[: bisect_left(taken, end)]
+                del taken[bisect_left(taken, end) :]
             found.append(taken)
-            left += offered[kept:at]
-            kept = at = at + len(taken)
-        left += offered[kept:]
+            del left[at : at + len(taken)]
         if within is not None:
             return without(free, [slot for taken in found for slot in taken]), found
         return left, found
@@ -330,6 +328,9 @@ def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None
 
 def without(free: Sequence[int], taken: Sequence[int]) -> tuple[int, ...]:
     """The slots of ``free`` that are not among ``taken``."""
+    many = len(taken)
+    if tuple(free[:many]) == tuple(taken):  # as sprites take them
+        return tuple(free[many:])
     gone = set(taken)
     return tuple(slot for slot in free if slot not in gone)
 
