@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -17,9 +18,9 @@ if TYPE_CHECKING:
     from .budget import Budget, First
 
 COLUMNS = {
-    "verdict": "fits, does not fit or open: proved for every line, shown by a drawn frame, or neither",
-    "gives_way": "what gives way first, and the slots that it has or the accesses that it misses on its worst line found",
-    "slack": "slots that it is proved to have on every line before it gives way; below 0: none",
+    "verdict": "fits: proved for every line; does not fit: a drawn frame shows it; open: neither",
+    "gives_way": "what gives way first, with the slots that it has or the accesses that it misses on the worst line found",
+    "slack": "slots before it gives way that are proved on every line; below 0: it does, or nothing is known",
     "slots_per_line": "slots of a line",
     "worst_line": "the fullest kind of line",
     "used": "slots of it that the picture and refresh use",
@@ -48,6 +49,15 @@ ERROR = "error"
 """The last column: why a point has no figures; empty where it has."""
 
 Row = dict[str, Any]
+
+OUTCOMES = {
+    "fits": "fit",
+    "does not fit": "do not fit",
+    "open": "open",
+    "no slots": "without a time table",
+    "failed": "failed",
+}
+"""What can become of a point, each with how some of them are called where they are counted."""
 
 
 def columns(fields: Iterable[str], *, scene: bool) -> tuple[str, ...]:
@@ -86,6 +96,17 @@ def figures(found: Budget, frame: Frame | None = None) -> Row:
             "scene_fetches": int(frame.log.total),
         }
     return row
+
+
+def outcome(row: Row) -> str:
+    """What became of a point, one of ``OUTCOMES``: its verdict, or why it has none."""
+    return "failed" if row[ERROR] else str(row["verdict"] or "no slots")
+
+
+def counted(rows: Sequence[Row]) -> str:
+    """How many points became what, in words: ``3 fit, 1 do not fit, 2 open``."""
+    counts = Counter(map(outcome, rows))
+    return ", ".join(f"{counts[one]} {word}" for one, word in OUTCOMES.items() if counts[one])
 
 
 def gives_way(first: First) -> str:
