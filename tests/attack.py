@@ -9,11 +9,11 @@ registers that only change from frame to frame. Deterministic by seed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from random import Random
 
-from attack_moves import Moves, Window
-from attack_script import Miss, Script, Watched, frames, misses_of, promises
+from attack_moves import Moves, Want, Window
+from attack_script import Miss, Script, Slots, frames, misses_of, promises, replay
 
 from vdpsim.chip.model import Chip
 from vdpsim.chip.slots import Served, Server, Shape
@@ -25,6 +25,8 @@ FRESH = 35
 """Of a hundred windows, those that are made anew."""
 GENERATIONS = 5
 """Scripts between two restarts."""
+RESETS = 3
+"""After each script, states that are tried for what is prepared from them before their first line."""
 
 
 @dataclass
@@ -64,6 +66,7 @@ class Attack:
         self.chip, self.plan, self.random = chip, Plan(chip), Random(seed)
         assert isinstance(self.plan.server, Server)
         self.server = self.plan.server
+        self.ahead = bool(self.server.layers_ahead) or self.server.sprites_ahead
         self.moves = Moves(chip, self.random)
         self.found = Found()
         self.elite: dict[str, list[Scored]] = {}
@@ -76,11 +79,17 @@ class Attack:
                 keep = number > 0 and self.random.randrange(3) == 0
                 self.moves.restart(number // GENERATIONS, keep=keep)
                 self.elite = self.elite if keep else {}
-            rows = [self._windows() for _ in range(2 if self.random.randrange(4) == 0 else 1)]
-            self._try(rows)
+            self._try([self._windows() for _ in range(self._frames())])
+            for _ in range(RESETS if self.ahead else 0):
+                if not self.found.misses:
+                    self._try([[self._window(0)]], last=2)
             if self.found.misses:
                 break
         return self.found
+
+    def _frames(self) -> int:
+        """One frame or two; two oftener where much changes with frames alone."""
+        return 1 + (self.random.randrange(100) < (50 if self.moves.by_frame else 20))
 
     def _windows(self) -> list[Window]:
         """A frame's windows, from line 0 on."""
@@ -95,24 +104,37 @@ class Attack:
         pool = [one for scored in self.elite.values() for one in scored]
         if not pool or self.random.randrange(100) < FRESH:
             return self.moves.fresh(line)
-        client = self.random.choice(list(self.elite))
+        clients = list(self.elite)
+        weights = [self._weight(client) for client in clients]
+        client = self.random.choices(clients, weights)[0]
         one = self.random.choice(self.elite[client]).window
         if self.random.randrange(5) == 0:
             one = self.moves.crossed(one, self.random.choice(pool).window)
         return self.moves.changed(one, one.line if self.random.randrange(2) else line, line)
 
-    def _try(self, rows: list[list[Window]]) -> None:
-        script = self.moves.script(rows)
-        self.found.scripts += 1
-        for number, (result, watched) in enumerate(frames(self.plan, script)):
-            self._score(watched, rows[number], script)
-            self.found.misses += misses_of(self.chip, number, result)
+    def _weight(self, client: str) -> float:
+        """How often a client's windows are bred: the nearer the best of them, the oftener."""
+        return 1 / (2 + max(0.0, -self.elite[client][0].score))
+
+    def _try(self, rows: list[list[Window]], last: int | None = None) -> None:
+        script = self.moves.script(rows, last)
+        self.found.scripts += last is None
+        owing = False
+        for number, frame in enumerate(frames(self.plan, script)):
+            self._score(frame.slots, rows[number], script)
+            self.found.misses += misses_of(self.chip, number, frame.result)
+            owing = frame.owing
+        if owing and not self.found.misses:  # made in the slots of the last line, and missed on the next
+            script = (
+                replace(script, frames=(*script.frames, ()), last=None) if last is None else replace(script, last=None)
+            )
+            self.found.misses += replay(self.chip, script)
         if self.found.misses:
             self.found.script = script
 
-    def _score(self, watched: Watched, windows: list[Window], script: Script) -> None:
-        of_line = [(number, place) for number, window in enumerate(windows) for place in range(len(window.wants))]
-        for line, shape, made, served in watched.by_line():
+    def _score(self, slots: list[Slots], windows: list[Window], script: Script) -> None:
+        wants = [want for window in windows for want in window.wants]
+        for line, shape, made, served in slots:
             self.found.lines += 1
             slack, scores = self._nearness(shape, made, served)
             window = None
@@ -122,20 +144,15 @@ class Attack:
                 best = self.elite.setdefault(client, [])
                 if len(best) == KEPT and score <= best[-1].score:
                     continue
-                window = window or self._around(windows, *of_line[line], line)
+                window = window or self._around(wants, max(0, line))
                 best.append(Scored(score, window))
                 best.sort(key=lambda one: -one.score)
                 del best[KEPT:]
 
-    def _around(self, windows: list[Window], number: int, place: int, line: int) -> Window:
-        """The window that ends with ``line``, which is ``place`` of window ``number``, with the lines before it."""
-        wants = list(windows[number].wants[: place + 1])
-        before = number - 1
-        while len(wants) < self.moves.length and before >= 0:
-            wants = [*windows[before].wants, *wants]
-            before -= 1
-        wants = wants[-self.moves.length :]
-        return Window(line - len(wants) + 1, tuple(wants))
+    def _around(self, wants: list[Want], line: int) -> Window:
+        """The window that ends with ``line``, or begins with the first."""
+        begin = max(0, min(line + 1, len(wants)) - self.moves.length)
+        return Window(begin, tuple(wants[begin : begin + self.moves.length]))
 
     def _nearness(self, shape: Shape, made: int, served: Served) -> tuple[dict[str, int], dict[str, float]]:
         """Each client's slack on a line, and its score: misses before all, then slack, then how late it is as a whole."""
@@ -146,7 +163,7 @@ class Attack:
         for layer, index, client, bursts in served.bursts:
             stretch, name = shape.layers[layer][index], self.server.names[client]
             assert stretch is not None
-            spare = [self.server.end(client, layer, stretch, group) - 1 - slots[-1] for group, slots in bursts]
+            spare = [self.server.end(client, stretch, group) - 1 - slots[-1] for group, slots in bursts]
             slack[name] = min(spare)
             sums[name] = spare
         scores = {name: -slack[name] - sum(spare) / len(spare) / 1000 for name, spare in sums.items()}

@@ -15,14 +15,18 @@ from random import Random
 from typing import Any
 
 from attack_script import Script
+from attack_table import Table
 
 from vdpsim.chip.clients import buffered
 from vdpsim.chip.controls import Register, registers, rest_values
-from vdpsim.chip.model import Chip, SpritesTable, TilesMode
+from vdpsim.chip.model import Chip, TilesMode
 from vdpsim.memory import MemoryWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
 SPRITES = ""
 """The name under which a line's wants have its sprites: their sizes, in the order of the walk."""
+
+TURNS = "turns"
+"""And what is put into a map whose cells can be turned: the map's control, how many bytes, those that stand over and over."""
 
 MATTER = (".enable", ".mode", ".below", ".split", ".scroll_x", ".scroll_y", ".map")
 """The registers from which it follows what is fetched and when."""
@@ -48,6 +52,12 @@ class Moves:
         self.by_frame = {name: one for name, one in matter.items() if one.effect == "next frame"}
         self.length = 3 + any(buffered(chip, layer) for layer in chip.layers)
         self.sprites = chip.sprites
+        self.turning = [
+            (f"{layer.name}.{mode.name}.map", min(mode.map_bytes, 256))
+            for layer in chip.layers
+            for mode in layer.modes
+            if isinstance(mode, TilesMode) and mode.cell.turn
+        ]
         self.memory = b""
         self.values: dict[str, int] = {}
 
@@ -117,6 +127,7 @@ class Moves:
         """A new window: all there is on its first line, and on each further line a few changes."""
         want: Want = {name: self._value(name, one, line) for name, one in self.by_line.items()}
         want[SPRITES] = self._sizes()
+        want[TURNS] = self._turns() if self.turning and self.random.randrange(4) == 0 else None
         if self.random.randrange(3) == 0:
             want |= {name: one.top and 1 for name, one in self.by_line.items() if _switches(name)}
         wants = [want]
@@ -131,8 +142,14 @@ class Moves:
         """Change one thing that a line wants."""
         random = self.random
         names = list(self.by_line)
-        if self.sprites is not None and random.randrange(5) == 0 or not names:
+        if want[TURNS] and random.randrange(3) == 0:
+            place, (name, count, data) = random.randrange(len(want[TURNS][2])), want[TURNS]
+            want[TURNS] = (name, count, bytes([*data[:place], data[place] ^ 0xFF, *data[place + 1 :]]))
+            return
+        if self.sprites is not None and random.randrange(5) == 0:
             want[SPRITES] = self._other_sprites(want[SPRITES])
+            return
+        if not names:
             return
         wanted = [name for name in names if not name.endswith((".scroll_y", ".map"))]
         if wanted and random.randrange(5):
@@ -146,6 +163,17 @@ class Moves:
             want[name] = (value + by) % (register.top + register.step)
         else:
             want[name] = self._value(name, register, line)
+
+    def _turns(self) -> tuple[str, int, bytes]:
+        """Which cells are turned, as bytes that stand over and over in a layer's map."""
+        random = self.random
+        name, count = random.choice(self.turning)
+        share = random.choice((0.1, 0.5, 0.5, 0.9))
+        return (
+            name,
+            count,
+            bytes(0xFF if random.random() < share else 0 for _ in range(random.choice((2, 3, 8, 16, 32)))),
+        )
 
     def _other_sprites(self, sizes: tuple[int, ...]) -> tuple[int, ...]:
         assert self.sprites is not None
@@ -188,12 +216,12 @@ class Moves:
             wants.append(
                 {name: (theirs if (name or "sprites").partition(".")[0] in taken else mine)[name] for name in mine}
             )
-        return Window(one.line, tuple([*wants, *one.wants[len(wants) :]]))
+        return Window(one.line, (*wants, *one.wants[len(wants) :]))
 
     # From wants to writes
 
-    def script(self, rows: list[list[Window]]) -> Script:
-        """The script of one frame or two, whose lines want what the windows of ``rows`` want."""
+    def script(self, rows: list[list[Window]], until: int | None = None) -> Script:
+        """The script of one frame or two, whose lines want what the windows of ``rows`` want; ``until``: its ``last``."""
         first = rows[0][0].wants[0]
         values = {**rest_values(self.chip), **self.values, **{name: first[name] for name in self.by_line}}
         controls, memory = dict(values), bytearray(self.memory)
@@ -212,7 +240,7 @@ class Moves:
             lines = [want for window in windows for want in window.wants][: last + 1]
             after = rows[number + 1][0].wants[0] if number + 1 < len(rows) else None
             done.append(tuple(self._writes(lines, after, values, table)))
-        return Script(bytes(memory), start, controls, tuple(done))
+        return Script(bytes(memory), start, controls, tuple(done), until)
 
     def _writes(
         self, lines: list[Want], after: Want | None, values: dict[str, int], table: Table | None
@@ -220,7 +248,11 @@ class Moves:
         """A frame's writes; ``values`` are the registers as they stand, and stand after it as they shall at its end."""
         random, frame = self.random, self.chip.frame
         blanking = range(frame.width, frame.dots_per_line)
+        turns = None
         for line, want in enumerate(lines):
+            if want[TURNS] and want[TURNS] != turns:
+                turns = want[TURNS]
+                yield from self._turn_writes(line, values[turns[0]], *turns[1:])
             if table is not None:
                 yield from self._sprite_writes(table, want, line)
             for name, register in self.by_line.items():
@@ -244,6 +276,14 @@ class Moves:
             data = bytes(random.choice((0, 0xFF)) for _ in range(count))
             yield Transfer(line, random.randrange(self.chip.memory.size), data)
 
+    def _turn_writes(self, line: int, address: int, count: int, data: bytes) -> Iterator[Write]:
+        size = self.chip.memory.size
+        whole = (data * (count // len(data) + 1))[:count]
+        fits = min(count, size - address)
+        yield MemoryWrite(line, address, whole[:fits])
+        if fits < count:
+            yield MemoryWrite(line, 0, whole[fits:])
+
     def _sprite_writes(self, table: Table, want: Want, line: int) -> Iterator[Write]:
         """The records that have to change for the sprites that are prepared in the slots of ``line``."""
         frame = self.chip.frame
@@ -263,54 +303,3 @@ class Moves:
 
 def _switches(name: str) -> bool:
     return name.endswith(".enable")
-
-
-class Table:
-    """A sprite table while a script is written: ``records`` as bytes."""
-
-    def __init__(self, chip: Chip, address: int) -> None:
-        assert chip.sprites is not None
-        self.of: SpritesTable = chip.sprites
-        self.address, self.order = address, chip.memory.byte_order
-        layout = self.of.fields.layout
-        self.y, self.enable, self.size = layout["y"], layout.get("enable"), layout.get("size")
-        self.upward = (self.of.front == "first") == (self.of.dropped == "back")
-        self.fields = [(0, 0, 0)] * self.of.count
-        self.records = [self._record(number) for number in range(self.of.count)]
-
-    def _record(self, number: int) -> bytes:
-        y, size, enable = self.fields[number]
-        word = self.y.put(y) | (self.size.put(size) if self.size else 0) | (self.enable.put(enable) if self.enable else 0)
-        return int(word).to_bytes(self.of.record_bytes, self.order)
-
-    def _lies(self, number: int, line: int) -> bool:
-        y, size, enable = self.fields[number]
-        row = line - y
-        row = row & self.y.top if self.of.wrap_y else row
-        return 0 <= row < self.of.sizes[size][1] and (enable == 1 or self.enable is None)
-
-    def arrange(self, sizes: tuple[int, ...], line: int) -> list[int]:
-        """Let just these sprites lie on ``line``, as far as the table can; the numbers of the records that changed."""
-        changed = []
-        for place in range(self.of.count):
-            number = place if self.upward else self.of.count - 1 - place
-            wanted = place < len(sizes)
-            before = self.fields[number]
-            if wanted and not (self._lies(number, line) and before[1] == sizes[place]):
-                height = self.of.sizes[sizes[place]][1]
-                top = self.y.top
-                self.fields[number] = (line if line <= top else max(top, line - height + 1) & top, sizes[place], 1)
-            elif not wanted and self._lies(number, line):
-                for other in (0, top_of(self.y), line + 1 & self.y.top):
-                    self.fields[number] = (other, before[1], 0)
-                    if not self._lies(number, line):
-                        break
-            if self.fields[number] != before:
-                self.records[number] = self._record(number)
-                changed.append(number)
-        return changed
-
-
-def top_of(field: Any) -> int:
-    """The largest value of a field."""
-    return int(field.top)

@@ -8,16 +8,16 @@ sprites found none. Knows no budget.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, NamedTuple
 from unittest import mock
 
 import numpy as np
 
 from vdpsim.chip.model import Chip
 from vdpsim.chip.slots import Served, Shape
-from vdpsim.engine import Plan, draw, timed
+from vdpsim.engine import Plan, draw, incoming, timed
 from vdpsim.engine.fetches import Fetches
 from vdpsim.engine.frame import Result
 from vdpsim.memory import MemoryWrite, RegisterWrite, SpriteWrite, State, Transfer, Write
@@ -37,12 +37,16 @@ class Miss:
 
 @dataclass(frozen=True)
 class Script:
-    """``memory``, ``sprites`` and ``controls`` at first, the others as at reset; ``frames``: the writes of each."""
+    """``memory``, ``sprites`` and ``controls`` at first, the others as at reset; ``frames``: the writes of each.
+
+    ``last``: the last frame is drawn up to but not including this line; None: to its end.
+    """
 
     memory: bytes = b""
     sprites: bytes = b""
     controls: dict[str, int] = field(default_factory=dict)
     frames: tuple[tuple[Write, ...], ...] = ((),)
+    last: int | None = None
 
     def state(self, chip: Chip) -> State:
         """What ``chip`` holds before the first frame."""
@@ -58,7 +62,7 @@ class Script:
         """The script as JSON, which ``script_from`` reads."""
         frames = [[[type(one).__name__, _plain(vars(one))] for one in writes] for writes in self.frames]
         data = {"memory": self.memory.hex(), "sprites": self.sprites.hex(), "controls": self.controls, "frames": frames}
-        return json.dumps(data)
+        return json.dumps({**data, "last": self.last})
 
 
 def _plain(values: dict[str, Any]) -> dict[str, Any]:
@@ -75,34 +79,71 @@ def script_from(text: str) -> Script:
         )
         for writes in data["frames"]
     )
-    return Script(bytes.fromhex(data["memory"]), bytes.fromhex(data["sprites"]), data["controls"], frames)
+    return Script(bytes.fromhex(data["memory"]), bytes.fromhex(data["sprites"]), data["controls"], frames, data["last"])
 
 
 class Watched(Fetches):
     """The engine's fetches, which remember themselves and how many accesses the sprites made."""
 
-    last: Watched
+    last: Fetches | None = None
 
     def serve(self, sprites: np.ndarray) -> None:
+        """Give out the slots, and remember."""
         super().serve(sprites)
         self.made = sprites
-        Watched.last = self
+        type(self).last = self
 
-    def by_line(self) -> Iterator[tuple[int, Shape, int, Served]]:
-        """Each line in whose slots something may have been fetched: its shape, the accesses of sprites, who had what."""
+    def by_line(self) -> Iterator[Slots]:
+        """Each line in whose slots something may have been fetched."""
         for place, (shape, made, kind) in enumerate(
             zip(self.of_line.tolist(), self.made.tolist(), self.served_of_line.tolist(), strict=True)
         ):
-            yield self.first + place, self.shapes[shape], made, self.served[kind]
+            yield Slots(self.first + place, self.shapes[shape], made, self.served[kind])
 
 
-def frames(plan: Plan, script: Script) -> Iterator[tuple[Result, Watched]]:
+class Fresh(Watched):
+    """The same for what is prepared from a state for which nothing was: as though an empty line had gone before."""
+
+
+class Slots(NamedTuple):
+    """Who had the slots of ``line`` (``RESET``: of the empty line before a state for which nothing was prepared).
+
+    ``made``: accesses of the sprites.
+    """
+
+    line: int
+    shape: Shape
+    made: int
+    served: Served
+
+
+RESET = -1
+
+
+class Frame(NamedTuple):
+    """A frame as it was drawn: the result, who had which slots, and whether what is ready for the next has missed something."""
+
+    result: Result
+    slots: list[Slots]
+    owing: bool
+
+
+def frames(plan: Plan, script: Script) -> Iterator[Frame]:
     """Draw the script's frames one after the other."""
     assert mid_line(plan.chip, script) == []
-    state = script.state(plan.chip)
-    with mock.patch.object(timed, "Fetches", Watched):
-        for writes in script.frames:
-            yield draw(plan, state, writes, damage=True), Watched.last
+    state, end = script.state(plan.chip), len(script.frames) - 1
+    with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(incoming, "Fetches", Fresh):
+        for number, writes in enumerate(script.frames):
+            Fresh.last = None
+            last = script.last if number == end else None
+            result = draw(plan, state, [one for one in writes if last is None or one.line < last], last, damage=True)
+            assert isinstance(Watched.last, Watched)
+            slots = list(Watched.last.by_line())
+            if isinstance(Fresh.last, Fresh):
+                slots += [one._replace(line=RESET) for one in Fresh.last.by_line()]
+            late = any(buffer.missed for buffer in state.buffers.values())
+            short = state.ahead is not None and any(reason == "slots" for _, reason in state.ahead.drops)
+            yield Frame(result, slots, late or (short and promises(plan.chip)))
 
 
 def mid_line(chip: Chip, script: Script) -> list[Write]:
@@ -136,12 +177,10 @@ def misses_of(chip: Chip, number: int, result: Result) -> list[Miss]:
 def replay(chip: Chip, script: Script) -> list[Miss]:
     """What the script misses on ``chip``."""
     plan = Plan(chip)
-    return [
-        miss for number, (result, _) in enumerate(frames(plan, script)) for miss in misses_of(chip, number, result)
-    ]
+    return [miss for number, frame in enumerate(frames(plan, script)) for miss in misses_of(chip, number, frame.result)]
 
 
-def shrunk(chip: Chip, script: Script, tries: int = 250) -> Script:
+def shrunk(chip: Chip, script: Script, tries: int = 400) -> Script:
     """A simpler script that still misses something of the same client, for people to read."""
     client = replay(chip, script)[0].client
     left = [tries]
@@ -150,31 +189,34 @@ def shrunk(chip: Chip, script: Script, tries: int = 250) -> Script:
         left[0] -= 1
         return left[0] >= 0 and any(miss.client == client for miss in replay(chip, one))
 
-    for simple in (b"", b"\xff" * len(script.memory)):
-        one = replace(script, memory=simple)
-        if one != script and still(one):
-            script = one
-            break
-    for change in ({"sprites": b""}, {"frames": script.frames[:1]}):
+    while True:
+        simpler = _simpler(script, still)
+        if simpler == script or left[0] < 0:
+            return simpler
+        script = simpler
+
+
+def _simpler(script: Script, still: Callable[[Script], bool]) -> Script:
+    """``script`` without what is not needed, each thing tried once."""
+    frames = script.frames
+    wholes: list[dict[str, Any]] = [{"memory": b""}, {"memory": b"\xff" * len(script.memory)}, {"sprites": b""}]
+    wholes += [{"frames": frames[:1]}, {"frames": frames[1:] or frames}, {"last": None}]
+    for change in wholes[1:] if script.memory == b"" else wholes:
         one = replace(script, **change)
-        if one != script and still(one):
-            script = one
+        script = one if one != script and still(one) else script
     for number in range(len(script.frames)):
 
-        def with_writes(writes: Sequence[Write], number: int = number) -> Script:
-            every = list(script.frames)
-            every[number] = tuple(writes)
-            return replace(script, frames=tuple(every))
+        def with_writes(writes: Sequence[Write], number: int = number, of: Script = script) -> Script:
+            return replace(of, frames=(*of.frames[:number], tuple(writes), *of.frames[number + 1 :]))
 
         script = with_writes(_fewer(list(script.frames[number]), lambda writes, make=with_writes: still(make(writes))))
-    for name in list(script.controls):
+    for name in script.controls:
         one = replace(script, controls={other: value for other, value in script.controls.items() if other != name})
-        if still(one):
-            script = one
+        script = one if still(one) else script
     return script
 
 
-def _fewer(items: list[Any], still: Any) -> list[Any]:
+def _fewer(items: list[Any], still: Callable[[list[Any]], bool]) -> list[Any]:
     """The items without those runs of them that are not needed, from long runs to short ones."""
     size = len(items)
     while size:

@@ -24,7 +24,9 @@ from vdpsim.chip.model import Chip
 Json = dict[str, Any]
 Judge = Callable[[Chip], bool]
 
-RATES = sorted({Fraction(top, below) for below in (1, 2, 3, 5, 7) for top in range(1, 8 * below + 1)} - {Fraction(1, 7)})
+RATES = sorted(
+    {Fraction(top, below) for below in (1, 2, 3, 5, 7) for top in range(1, 8 * below + 1)} - {Fraction(1, 7)}
+)
 """Accesses a dot, from the slowest on."""
 
 DEPTHS = (1, 1, 2, 4)
@@ -82,15 +84,21 @@ def text(random: Random, chip: Json) -> Json:
 MAKERS = {"tiles": tiles, "bitmap": bitmap, "text": text}
 
 
-def layers(random: Random, chip: Json) -> list[Json]:
-    """One to four layers of one to three modes, some of them exclusive."""
+def letters(random: Random, chip: Json) -> Json:
+    """A column or two of text."""
+    return {**text(random, chip), "columns": random.choice((1, 1, 1, 2, 3)), "rows": random.choice((2, 16, 20))}
+
+
+def layers(random: Random, chip: Json, *, sparse: bool) -> list[Json]:
+    """One to four layers of one to three modes, some of them exclusive; ``sparse``: none of them fetches much."""
     names = ["a", "b", "c", "d"][: random.choice((1, 2, 2, 2, 3, 3, 4))]
     found = []
     for name in names:
         modes = []
         others = [other for other in names if other != name]
         for number in range(random.choice((1, 1, 1, 2, 2, 3))):
-            mode = {"name": f"m{number}", **MAKERS[random.choice(("tiles", "tiles", "bitmap", "text"))](random, chip)}
+            maker = letters if sparse else MAKERS[random.choice(("tiles", "tiles", "bitmap", "text"))]
+            mode = {"name": f"m{number}", **maker(random, chip)}
             mode["origin"] = random.choice(("picture", "picture", "zone"))
             if others and chance(random, 22):
                 mode["exclusive"] = [other for other in others if chance(random, 70)]
@@ -164,25 +172,32 @@ def registers(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
 # Time
 
 
-def pattern(random: Random) -> Json:
-    """Some of the slots, by their remainder; most of them as a rule."""
-    every = random.randint(2, 8)
-    count = random.randint(1, every - 1) if chance(random, 50) else every - 1
+def pattern(random: Random, *, sparse: bool = False) -> Json:
+    """Some of the slots, by their remainder; ``sparse``: one or two."""
+    if sparse:
+        every = random.choice((6, 8, 8, 8, 64, 64, 64))
+        return {"every": every, "at": sorted(random.sample(range(5), random.choice((1, 1, 1, 2))))}
+    every = random.choice((2, 3, 4, 5, 6, 8, 8, 16))
+    count = random.randint(1, max(1, every // 2)) if chance(random, 60) else every - 1
     return {"every": every, "at": sorted(random.sample(range(every), count))}
 
 
-def time_table(random: Random, chip: Chip) -> Json:
-    """Who may fetch when, in any order that a chip file allows."""
+def time_table(random: Random, chip: Chip, *, sparse: bool) -> Json:
+    """Who may fetch when, in any order that a chip file allows; ``sparse``: few slots for each."""
     held = [layer.name for layer in chip.layers if chance(random, 35)]
-    patterns = random.choice((0, 0, 20, 50))
+    patterns = 95 if sparse else random.choice((0, 0, 20, 50, 80))
     clients: Json = {}
-    for name in client_order(random, chip):
-        own = pattern(random) if chance(random, patterns) else {}
+    names = client_order(random, chip)
+    if chip.sprites and chance(random, 35):  # whoever comes after the sprites gets other slots with each sprite less
+        names.remove("sprites")
+        names.insert(0, "sprites")
+    for name in names:
+        own = pattern(random, sparse=sparse) if chance(random, patterns) else {}
         if name == "sprites":
             clients[name] = {"when": random.choice(("line before", "blanking")), **own}
         elif name.partition(".")[0] in held:
             clients[name] = {"when": "line before", **own}
-        elif chance(random, 18):
+        elif chance(random, 70 if sparse else 18):
             clients[name] = {"when": "blanking", **own}
         else:
             clients[name] = {"when": "in time", "lead": random.choice(LEADS), **own}
@@ -217,7 +232,8 @@ def odd_plan(random: Random) -> Json:
         "palette": {"entries": 16, "bank_size": 16, "red": "11:8", "green": "7:4", "blue": "3:0"},
         "memory": {"size": 1024 * random.choice((1, 2)), "bytes_per_access": random.choice((1, 1, 2, 4))},
     }
-    plan["layers"] = layers(random, plan)
+    sparse = chance(random, 30)
+    plan["layers"] = layers(random, plan, sparse=sparse)
     plan["ladder"] = [{"source": layer["name"]} for layer in plan["layers"]]
     if chance(random, 60):
         plan["sprites"] = sprites(random, plan)
@@ -225,7 +241,7 @@ def odd_plan(random: Random) -> Json:
     chip = Chip.model_validate_json(json.dumps(plan))
     if chance(random, 55):
         plan["registers"], plan["constants"] = registers(random, dict(controls(chip)))
-    plan["time"] = time_table(random, chip)
+    plan["time"] = time_table(random, chip, sparse=sparse)
     plan["memory"]["accesses_per_dot"] = "2"
     return plan
 

@@ -54,6 +54,9 @@ def test_commands_run_in_their_order(place, capsys):
             assert Path(words[2]).exists()
         elif words[0] == "vdpsim":
             assert main(words[1:]) == 0, f"{line}: {capsys.readouterr().err}"
+        elif words[0] == "export":  # where tools/demo puts the command, whose name is said right above
+            assert line == 'export PATH="$PWD/.venv/bin:$PATH"'
+            assert "make_venv .venv\n" in (ROOT / "tools/demo").read_text("utf-8")
         else:
             script = ROOT / words[0]
             assert words[0].startswith("tools/"), f"README has a command that is not tried: {line}"

@@ -13,7 +13,8 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 SCRIPTS = [
-    ROOT / name for name in ("tools/demo", "tools/test", "tools/check", "tools/bench", "tools/common.sh", ".ci/run")
+    ROOT / name
+    for name in ("tools/demo", "tools/test", "tools/check", "tools/bench", "tools/soak", "tools/common.sh", ".ci/run")
 ]
 
 
@@ -42,6 +43,16 @@ def test_bench_gives_a_table_and_json():
     refused = run(ROOT / "tools/bench_rows.py", "--only", "nothing")
     assert refused.returncode == 2
     assert "no row has 'nothing' in its name" in refused.stderr
+
+
+def test_soak_counts_its_chips():
+    told = run(ROOT / "tools/soak_budget.py", "--chips", 2, "--scripts", 2, "--seed", 3)
+    assert told.returncode == 0, told.stdout
+    assert told.stdout.splitlines()[-2] == "       0 broken"
+    assert "2 of 2 chips" in told.stderr
+    refused = run(ROOT / "tools/soak_budget.py", "--chips", 0)
+    assert refused.returncode == 2
+    assert "--chips must be 1 or more, got 0" in refused.stderr
 
 
 def test_demo_draws_a_scene_with_its_log_and_views(tmp_path):

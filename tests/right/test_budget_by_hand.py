@@ -251,7 +251,7 @@ def test_kept_cells_are_those_that_a_line_can_touch():
 
 @pytest.mark.parametrize(("queue", "size", "bits"), [(1, 1024, 18), (2, 1024, 36), (1, 2048, 19), (5, 2048, 95)])
 def test_the_write_queue_holds_bytes_and_their_addresses(queue, size, bits):
-    """1,024 bytes of memory need 10 bits of address, 2,048 need 11: 18 or 19 bits a byte. Without CPU or time table: none."""
+    """1,024 bytes of memory need 10 bits of address, 2,048 need 11: 18 or 19 bits a byte. Without CPU or time: none."""
     cpu = {"cpu": {"clock": 1_000_000, "cycles_per_byte": 40, "queue": queue}}
     chip = small_chip(BITMAP, memory={**MEMORY, "size": size}, time={"clients": {"a.bitmap": BLANKING}}, **cpu)
     assert bits_of(chip)["write queue"] == bits

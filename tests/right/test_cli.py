@@ -90,7 +90,7 @@ def test_the_json_log_tells_the_summary_the_lines_the_drops_and_the_collisions(p
 
 
 def test_the_json_log_tells_the_slots_of_every_line_and_the_transfers(place):
-    """Line 60: 36 cells and 72 accesses of their rows in each layer, refresh's 4, and 14 of the CPU's bytes."""
+    """Line 60: 36 cells and 72 accesses of their rows in each layer, refresh's 4, and 12 of the CPU's bytes."""
     assert main(["render", "scenes/slipway.scene.toml", "--log", "slipway.json"]) == 0
     told = json.loads(Path("slipway.json").read_text(encoding="utf-8"))
     frame = vdpsim.render(vdpsim.load_scene("scenes/slipway.scene.toml"))
@@ -98,7 +98,7 @@ def test_the_json_log_tells_the_slots_of_every_line_and_the_transfers(place):
         (line, *counts, sum(counts), 384 - sum(counts)) for line, counts in enumerate(frame.slots.counts.tolist())
     ]
     assert list(told["slots"][0]) == ["line", *frame.log.clients, "refresh", "cpu", "used", "idle"]
-    assert told["slots"][60]["used"] == 2 * (36 + 72) + 4 + 14
+    assert told["slots"][60]["used"] == 2 * (36 + 72) + 4 + 12
     summary = told["summary"]
     used = [row["used"] for row in told["slots"]]
     assert summary["fullest_line"] == {

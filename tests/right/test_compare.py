@@ -384,13 +384,13 @@ def test_the_command_tells_a_table(capsys):
     rows = [line.split() for line in told.splitlines()]
     assert ["fits", "yes", "yes"] in rows
     assert ["palette", "entries", "256", "*", "64"] in rows
-    assert ["bits", "together", "11,189", "6,596", "*"] in rows
+    assert ["bits", "together", "11,261", "6,662", "*"] in rows
     assert 'registers."near.text.foreground".bits' in told
     assert "Curlew fits. " in told
     assert SCENE not in told
     lines = {line.split("  ")[1]: line for line in told.splitlines() if line.startswith("  ")}
     ends = {
-        lines[name].index(text) + len(text) for name, text in (("palette entries", "256"), ("bits together", "11,189"))
+        lines[name].index(text) + len(text) for name, text in (("palette entries", "256"), ("bits together", "11,261"))
     }
     assert len(ends) == 1
 

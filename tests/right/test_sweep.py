@@ -390,8 +390,8 @@ def test_without_a_time_table_a_scene_is_made_anew_and_has_no_slots(place):
     found = vdpsim.sweep("knot.chip.toml", {"time": UNSEEN_VALUES["time"]}, scene="mud.scene.toml", jobs=1)
     without, with_time = found.rows
     assert [name for name in found.columns if without[name] is None] == [
-        "time", "verdict", "gives_way", "slack", "slots_per_line", "worst_line", "used", "free", "sprites_asked", "sprites_room", "sprites_fit",
-        "cpu_bytes_per_frame", "scene_line", "scene_used", "scene_missed", "error",
+        "time", "verdict", "gives_way", "slack", "slots_per_line", "worst_line", "used", "free", "sprites_asked",
+        "sprites_room", "sprites_fit", "cpu_bytes_per_frame", "scene_line", "scene_used", "scene_missed", "error",
     ]  # fmt: skip
     assert without["scene_fetches"] > 0
     assert with_time["slots_per_line"] == 80

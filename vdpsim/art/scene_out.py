@@ -19,12 +19,12 @@ from ..files import Outputs
 from ..picture import png_bytes
 from ..problems import InputError, Problem
 from ..scene.load import load_scene
+from ..toml_out import chip_text, table
 from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour, sprite_format
 from .fitted import Art, Fitted, FittedGlyphs, FittedSprites
 from .looks import bank_map, compared
 from .reach import rung_fields
 from .show import lettered, standing
-from ..toml_out import chip_text, table
 
 AnyArt = Art | FittedGlyphs
 Table = tuple[str, dict[str, Any]]

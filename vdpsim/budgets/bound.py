@@ -9,6 +9,9 @@ done by the latest such t. That is response-time analysis for fixed priorities (
 in a Real-Time System, The Computer Journal 29(5), 1986), with windows in place of periods. It asks nothing of those that
 come later, and fewer requests of those before are within it: service has anomalies, the bound has none.
 
+Where no client is kept to a pattern of slots there is a second bound, which ``careful`` adds: a stretch in which clients up to
+this one leave no open slot begins where none of them has work left, so that only what is asked for from there on counts.
+
 What it says of a line that cannot be: too much, never too little. Cells that are turned one by one, cells that are kept and
 any number of sprites are within it. Needs numpy, and no line is served.
 """
@@ -28,12 +31,17 @@ from .reach import most_accesses
 from .ways import Ways, agree
 
 Ints = npt.NDArray[np.int32]
+Slots = npt.NDArray[Any]
 
 MOST_SQUARE = 1_200
 """Slots of a line up to which each way counts for itself; beyond, the ways of a mode are put together, which takes less room."""
 
 MOST_COLUMNS = 2_048
 """Moments of a line that are looked at; where it has more slots, what is done between two of them counts as done at the later."""
+
+
+MOST_STARTS, MOST_ENDS = 128, 512
+"""Moments at which a busy stretch may begin, and end, that the second bound looks at, where a line has more slots than these."""
 
 
 @dataclass(frozen=True)
@@ -56,11 +64,11 @@ class Bound:
 class _Taken(NamedTuple):
     """What accesses take: the ``earliest`` and ``latest`` slots of each, in order, and how many have ``begun`` by each column."""
 
-    earliest: npt.NDArray[Any]
-    latest: npt.NDArray[Any]
+    earliest: Slots
+    latest: Slots
     begun: Ints
 
-    def over(self, places: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    def over(self, places: Slots) -> Slots:
         """How many must be over before each of ``places``."""
         return np.searchsorted(self.latest, places)
 
@@ -71,13 +79,17 @@ class _Way:
 
     stretch: Stretch
     taken: dict[str, _Taken] = field(default_factory=dict)
-    cells: tuple[Ints, Ints] | None = None
+    asked: dict[str, tuple[Slots, Slots]] = field(default_factory=dict)
+    """From which slot on each access of a client can be asked for, in order: at the earliest, and at the latest."""
+    cells: tuple[Slots, Slots] | None = None
     """The earliest and latest slots of the last access of each cell."""
+    lost: bool = False
+    """Whether cells may be missed: what hangs on them then is too."""
 
 
-def bound(chip: Chip, server: Server, ways: Ways) -> Bound:
-    """The bound on every line of ``chip``."""
-    found = [_Lines(chip, server, ways, picture=picture).bound() for picture in (True, False)]
+def bound(chip: Chip, server: Server, ways: Ways, *, careful: bool = False) -> Bound:
+    """The bound on every line of ``chip``; ``careful``: the better of two, which takes longer."""
+    found = [_Lines(chip, server, ways, picture=picture, careful=careful).bound() for picture in (True, False)]
     slack = {name: min(one.slack[name] for one in found if name in one.slack) for name in found[0].slack}
     return Bound(slack, min(one.room for one in found))
 
@@ -85,7 +97,8 @@ def bound(chip: Chip, server: Server, ways: Ways) -> Bound:
 class _Lines:
     """Bounds the clients on lines of the picture, or on the last one below it."""
 
-    def __init__(self, chip: Chip, server: Server, ways: Ways, *, picture: bool) -> None:
+    def __init__(self, chip: Chip, server: Server, ways: Ways, *, picture: bool, careful: bool) -> None:
+        self.careful = careful and all(client.every is None for client in server.time.clients.values())
         self.chip, self.server, self.ways, self.picture = chip, server, ways, picture
         self.slots = server.line.slots
         self.open = np.zeros(self.slots, np.bool_)
@@ -99,6 +112,7 @@ class _Lines:
         self.done: list[str] = []
         self.of_sprites: _Taken | None = None
         self._squares: dict[tuple[int, int, tuple[str, ...]], Ints] = {}
+        self.busy = Busy(self) if self.careful else None
         self._modes: dict[tuple[int, int, tuple[str, ...]], tuple[Ints, Ints]] = {}
         self._sums: dict[tuple[int, tuple[int, ...], tuple[str, ...]], Ints] = {}
 
@@ -158,33 +172,40 @@ class _Lines:
         return least
 
     def _way(self, name: str, layer: int, mode: int, way: _Way, jobs: Sequence[Job]) -> int:
-        begin, end, count = (np.array(column, np.int32) for column in zip(*jobs, strict=True))
+        begin, end, count = (np.array(column) for column in zip(*jobs, strict=True))
         other = self.server.jobs(name, way.stretch._replace(turned=b""))  # with no cell turned
-        fewest = np.minimum(count, [job.count for job in other])
-        count = np.maximum(count, [job.count for job in other])
-        what, release, earliest = name.partition(".")[2], begin, begin
+        fewest = np.minimum(count, [job.accesses for job in other])
+        count = np.maximum(count, [job.accesses for job in other])
+        of, _, what = name.partition(".")
+        cells = f"{of}.cells"
+        release = earliest = asked_late = asked_early = begin
         if what in {"pattern", "glyphs"}:
             assert way.cells is not None
             release = np.maximum(begin, way.cells[1] + 1)
-            keeps = self.server.time.clients[f"{name.partition('.')[0]}.cells"].keep
-            earliest = begin if keeps else np.maximum(begin, way.cells[0] + 1)
+            asked_late = np.maximum(begin, [job.begin for job in self.server.jobs(cells, way.stretch)])
+            if not self.server.time.clients[cells].keep:
+                earliest, asked_early = np.maximum(begin, way.cells[0] + 1), asked_late
         latest = self._latest(name, layer, mode, way, release, count)
         job_of = np.repeat(np.arange(len(count)), count)
+        if self.busy is not None:
+            latest = np.minimum(latest, self.busy.latest(layer, mode, way, asked_late[job_of]))
+            way.asked[name] = asked_early[job_of], asked_late[job_of]
         last = np.cumsum(count) - 1
         slack = int((end - 1 - latest[last]).min())
+        if way.lost:
+            slack = min(slack, -1)
         latest = np.minimum(latest, end[job_of] - 1)
         number = np.arange(len(job_of)) - (last - count + 1)[job_of]
-        if slack < 0:  # then an access before may be missed, and take no slot
-            first = earliest[job_of] + number
-        else:
-            first = self._earliest(name, earliest, fewest)[job_of] + number
-        first = self._open_from(name, first)
-        way.taken[name] = self._taken(first, latest)
+        if slack >= 0:  # else an access before may be missed, and take no slot
+            earliest = self._earliest(name, earliest, fewest)
+        first = self._open_from(name, earliest[job_of] + number)
+        can = first <= latest  # the others never are made
+        way.taken[name] = self._taken(first[can], latest[can])
         if what == "cells":
-            way.cells = first[last], latest[last]
+            way.cells, way.lost = (first[last], latest[last]), slack < 0
         return slack
 
-    def _latest(self, name: str, layer: int, mode: int, way: _Way, release: Ints, count: Ints) -> Ints:
+    def _latest(self, name: str, layer: int, mode: int, way: _Way, release: Slots, count: Slots) -> Slots:
         """The latest slot of each access: of all stretches of work that it may be in, the one that brings it last."""
         at = np.minimum(release, self.slots)
         supply = self._supply(name)
@@ -200,12 +221,12 @@ class _Lines:
             np.maximum(latest[begin:], self._done(left[job], len(latest) - begin), out=latest[begin:])
         return latest
 
-    def _done(self, left: npt.NDArray[Any], count: int) -> npt.NDArray[Any]:
+    def _done(self, left: Slots, count: int) -> Slots:
         """By which slot each of ``count`` accesses is done, where ``left`` slots there are for them by each column."""
         place = np.searchsorted(left, np.arange(1, count + 1))
         return np.append(self.columns, self.slots + 1)[place] - 1
 
-    def _earliest(self, name: str, begin: Ints, fewest: Ints) -> Ints:
+    def _earliest(self, name: str, begin: Slots, fewest: Slots) -> Slots:
         """The first slot that each job can have: those before it have had theirs, the fewest that they ask for."""
         open_, before = np.flatnonzero(self.open & self.masks[name]), self._supply(name)
         found, place = np.empty(len(begin), np.int64), 0
@@ -215,10 +236,10 @@ class _Lines:
             place += count
         return found
 
-    def _open_from(self, name: str, slots: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    def _open_from(self, name: str, slots: Slots) -> Slots:
         """Each slot, or the first after it that is open to the client."""
         open_ = np.append(np.flatnonzero(self.open & self.masks[name]), self.slots)
-        found: npt.NDArray[Any] = open_[self._supply(name)[np.minimum(slots, self.slots)]]
+        found: Slots = open_[self._supply(name)[np.minimum(slots, self.slots)]]
         return found
 
     # What others take
@@ -231,14 +252,16 @@ class _Lines:
         """Whether two clients can want the same slot."""
         return bool((self.masks[one] & self.masks[other]).any())
 
-    def _others(self, name: str, layer: int | None, mode: int | None, at: npt.NDArray[Any]) -> Ints:
+    def _others(self, name: str, layer: int | None, mode: int | None, at: Slots) -> Ints:
         """What clients before this one, of other layers and of sprites, take at most from slots ``at`` up to each slot."""
         found = np.zeros((len(at), len(self.columns)), np.int32)
         if self.of_sprites is not None and self._meet(name, "sprites"):
             found += (self.of_sprites.begun[None, :] - self.of_sprites.over(at)[:, None]).astype(np.int32)
         for other, ways in enumerate(self.modes):
             names = tuple(
-                one for one in self.done if self.server.layer.get(one.partition(".")[0]) == other and self._meet(name, one)
+                one
+                for one in self.done
+                if self.server.layer.get(one.partition(".")[0]) == other and self._meet(name, one)
             )
             if other == layer or not names:
                 continue
@@ -246,7 +269,7 @@ class _Lines:
             found += self._of_layer(other, beside, names, at)
         return np.maximum(found, 0)
 
-    def _of_layer(self, layer: int, modes: tuple[int, ...], names: tuple[str, ...], at: npt.NDArray[Any]) -> Ints:
+    def _of_layer(self, layer: int, modes: tuple[int, ...], names: tuple[str, ...], at: Slots) -> Ints:
         """What the clients ``names`` of a layer take at most in any of ``modes``."""
         if self.slots > MOST_SQUARE:
             found = np.zeros((len(at), len(self.columns)), np.int32)
@@ -257,7 +280,8 @@ class _Lines:
         key = (layer, modes, names)
         if key not in self._sums:
             squares = [self._square(layer, mode, names) for mode in modes]
-            self._sums[key] = np.max(squares, axis=0) if squares else np.zeros((self.slots + 1,) * 2, np.int32)
+            none = np.zeros((self.slots + 1, len(self.columns)), np.int32)
+            self._sums[key] = np.maximum.reduce([none, *squares])
         return self._sums[key][at]
 
     def _square(self, layer: int, mode: int, names: tuple[str, ...]) -> Ints:
@@ -293,6 +317,70 @@ class _Lines:
                     over += way.taken[name].over(places).astype(np.int32)
             yield begun, over
 
-    def _taken(self, earliest: npt.NDArray[Any], latest: npt.NDArray[Any]) -> _Taken:
+    def _taken(self, earliest: Slots, latest: Slots) -> _Taken:
         begins = np.sort(earliest)
         return _Taken(begins, np.sort(latest), np.searchsorted(begins, self.columns).astype(np.int32))
+
+
+class Busy:
+    """The second bound: stretches that begin where no client up to the one that is bounded has any work left.
+
+    From there on no open slot is idle until the access that is asked about is done; so it is done as soon as there were as
+    many open slots as accesses that were asked for since the beginning by those before it, and by itself up to this one. What
+    waits for its cell counts as asked for from the cell's own beginning on: until then the cell asks in its place.
+    """
+
+    def __init__(self, lines: _Lines) -> None:
+        self.lines, slots = lines, lines.slots
+        step = 1 if slots <= MOST_ENDS else -(-slots // MOST_STARTS)
+        self.starts = np.arange(0, slots, step)
+        self.ends = np.append(np.arange(0, slots, -(-slots // MOST_ENDS)), slots)
+        supply = np.concatenate([[0], np.cumsum(lines.open)])
+        begun = np.minimum(
+            self.starts + step - 1, slots
+        )  # a stretch that begins between two starts has no more slots than this
+        self.supply = supply[self.ends][None, :] - supply[begun][:, None]
+        self._known: dict[tuple[int, tuple[int, ...], tuple[str, ...]], Slots] = {}
+
+    def latest(self, layer: int, mode: int, way: _Way, begins: Slots) -> Slots:
+        """The latest slot of each access, given from which slot on each is asked for at the latest."""
+        left = self.supply - self._others(layer, mode)
+        for own in way.asked.values():
+            left -= self._asked(*own)
+        left[self.ends[None, :] <= self.starts[:, None]] = 0
+        left = np.maximum.accumulate(np.clip(left, 0, None), axis=1)
+        first = np.searchsorted(begins, self.starts)  # the accesses of each stretch are those from here on
+        large = int(left.max()) + len(begins) + 2
+        rows, places = np.nonzero(np.arange(len(begins))[None, :] >= first[:, None])
+        flat = (left + large * np.arange(len(left))[:, None]).reshape(-1)
+        found = np.searchsorted(flat, places + 1 - first[rows] + large * rows) - rows * len(self.ends)
+        done = np.append(self.ends, self.lines.slots + 1)[np.minimum(found, len(self.ends))] - 1
+        latest = np.zeros(len(begins), np.int64)
+        np.maximum.at(latest, places, done)
+        return latest
+
+    def _asked(self, early: Slots, late: Slots) -> Slots:
+        """How many accesses can be asked for from each start on up to each end."""
+        found: Slots = np.searchsorted(early, self.ends)[None, :] - np.searchsorted(late, self.starts)[:, None]
+        return np.maximum(found, 0)
+
+    def _others(self, layer: int, mode: int) -> Slots:
+        """The same of all clients before, of other layers and of sprites, at most."""
+        lines, server = self.lines, self.lines.server
+        found = np.zeros(self.supply.shape, np.int64)
+        if lines.of_sprites is not None:
+            found[0] += len(lines.of_sprites.latest)  # they ask from slot 0 on
+        for other, ways in enumerate(lines.modes):
+            names = tuple(one for one in lines.done if server.layer.get(one.partition(".")[0]) == other)
+            if other == layer or not names:
+                continue
+            beside = tuple(one for one in ways if agree(lines.ways, layer, mode, other, one))
+            key = (other, beside, names)
+            if key not in self._known:
+                most = np.zeros(self.supply.shape, np.int64)
+                for each in (each for one in beside for each in ways[one]):
+                    asked = [self._asked(*each.asked[one]) for one in names if one in each.asked]
+                    np.maximum(most, np.sum(asked, axis=0) if asked else 0, out=most)
+                self._known[key] = most
+            found += self._known[key]
+        return found

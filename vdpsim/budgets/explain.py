@@ -6,27 +6,30 @@ dots_per_line, a is memory.accesses_per_dot, B = D - width, W is memory.bytes_pe
 
 EXPLAIN: dict[str, str] = {
     "fits": (
-        "no layer's access is late on any line served, and the sprites that per_line and dots_per_line promise find slots "
-        "on the fullest; with a scene, in its frames too"
+        "proved: on every line that the registers allow, at every scroll position and with any number of sprites no access of a "
+        "layer comes late, and the sprites that per_line and dots_per_line promise find slots. Either each such line was "
+        "served, or the bound holds: what is served before a client takes no more than the accesses whose windows meet its "
+        "own. Writes in mid-line are left out"
     ),
-    "proved": (
-        "every choice of modes and every scroll position was served; without turned cells, and with no write in mid-line"
+    "does not fit": "a drawn frame misses accesses or promised sprites: the witness, or the scene that was given",
+    "open": "neither: the bound may be too careful, or the lines that miss may never come about",
+    "first to give way": "the client of a layer with the fewest slots to spare, or the promised sprites: room - sprites asked",
+    "slack": (
+        "the least over all lines of the last slot that would serve a burst - the slot of its last access; n to m: n is "
+        "proved by the bound, m was found"
     ),
-    "gives way first": (
-        "the client with the fewest slots between its latest access and the last slot that would serve, over all kinds of "
-        "line"
-    ),
+    "asks at most": "groups that a line can touch x accesses for one, of the mode where that is most",
     "slots a line": "floor(D x a)",
     "blank slots": "floor(B x a): over before dot 0",
     "used": (
-        "the line served slot by slot: refresh, each layer's accesses, and min(accesses that sprites ask for, slots left "
-        "for them)"
+        "the most over all lines of the kind: refresh, each layer's accesses, and min(accesses that sprites ask for, slots "
+        "left for them)"
     ),
     "free": "slots a line - used",
-    "cpu": "slots left where cpu.active and cpu.blanking let the CPU in, or reserved for it",
+    "cpu": "the fewest over all lines: slots left where cpu.active and cpu.blanking let the CPU in, or reserved for it",
     "room": (
-        "slots that refresh and the clients before the sprites leave, of those that the sprites' table entry lets them "
-        "have"
+        "the fewest over all lines: slots that refresh and the clients before the sprites leave, of those that the sprites' "
+        "table entry lets them have"
     ),
     "sprites asked": (
         "the dearest choice of at most per_line (or count) sprites of at most dots_per_line dots: for each max(1, row "
@@ -44,7 +47,7 @@ EXPLAIN: dict[str, str] = {
     ),
     "active slots": "the CPU's slots after the blank ones on the line that leaves it fewest, x height",
     "blank beside": "the CPU's blank slots on that line, x height",
-    "below": "the CPU's slots on a line below the picture, x (lines_per_frame - height)",
+    "below": "the CPU's slots on the lines below the picture",
     "bytes a frame": (
         "bytes that land in one frame, from the first line below the picture on, where each line leaves the CPU as far "
         "behind as any can. A byte is at hand cycles_per_byte / clock after the byte before it, or after a place of the "

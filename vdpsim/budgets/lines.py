@@ -106,7 +106,8 @@ class LinesBudget:
 def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: Bound | None) -> LinesBudget:
     """What the lines in ``worst`` come to; ``bound`` where not every line is among them."""
     asked = most_accesses(chip)[0]
-    picture, below = [], []
+    picture: list[LineBudget] = []
+    below: list[LineBudget] = []
     for kind, found in worst.kinds.items():
         (picture if kind.picture else below).append(_kind(chip, server, kind, found, asked))
     spare: dict[str, Spare] = {}
@@ -117,7 +118,7 @@ def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: Bound 
     rooms = [found.room for found in worst.kinds.values() if found.room is not None]
     most = dict(_most(chip, ways))
     refresh = len(server.fresh(picture=True)[1])
-    complete = worst.complete and not ways.turns
+    complete = len(worst.complete) == 2 and not ways.turns
     fullest = max(line.used for line in (*picture, *below))
     limit = min(server.line.slots, sum(most.values()) + refresh + asked)
     return LinesBudget(
@@ -185,8 +186,8 @@ def _most(chip: Chip, ways: Ways) -> Iterator[tuple[str, int]]:
             if mode is None:
                 continue
             costs = mode_costs(chip, layer.modes[mode])
-            for stretch in ways.of(number, mode, picture=True):
-                for what, count in costs.costs.items() if stretch is not None else ():
+            for stretch in filter(None, ways.of(number, mode, picture=True)):
+                for what, count in costs.costs.items():
                     each = max(costs.turned, count) if what == "pattern" and stretch.turned else count
                     name = f"{layer.name}.{what}"
                     found[name] = max(found[name], each * (stretch.last - stretch.first + 1))

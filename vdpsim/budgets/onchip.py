@@ -136,8 +136,8 @@ def _fetched(chip: Chip, layer: Layer, index: int) -> tuple[int, str]:
     """What a layer's mode holds of its fetches, client by client; cells that are kept stand with those that are.
 
     In time: the groups that are due within the lead, and the one that shows; patterns are never further ahead than their
-    cells. In blanking: all groups of a line. Of a turned cell's rows a dot each is held, together a row. A line before: cells alone, all of them, as their patterns may come after the last;
-    what those bring goes into the line buffer.
+    cells. In blanking: all groups of a line. Of a turned cell's rows a dot each is held, together a row. A line before: cells
+    alone, all of them, as their patterns may come after the last; what those bring goes into the line buffer.
     """
     assert chip.time is not None
     costs, most = mode_costs(chip, layer.modes[index]), _touched(chip, layer, index)
@@ -161,7 +161,8 @@ def _queue(chip: Chip) -> Iterator[Kept]:
         return
     address = (chip.memory.size - 1).bit_length()
     bits = chip.cpu.queue * (8 + address)
-    yield Kept("write queue", bits, f"{chip.cpu.queue} bytes x (8 bits + {address} bits of address)")
+    held = f"{chip.cpu.queue} byte{'s' if chip.cpu.queue > 1 else ''}"
+    yield Kept("write queue", bits, f"{held} x (8 bits + {address} bits of address)")
 
 
 def _ports(chip: Chip) -> Iterator[Kept]:

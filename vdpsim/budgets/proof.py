@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 MOST_SERVED = 60_000
 """Lines that are served where the bound does not settle a chip, of a few hundred slots each; fewer where they have more."""
 
-MOST_DRAWN = 12
-"""Lines that are drawn, in scenes of their own, to see whether they really miss."""
+MOST_TRIED = 12
+"""Lines that scenes are made for, to see whether they come about and really miss."""
 
 COLOURS = {"bank", "foreground", "background"}
 """Registers of a layer that change no fetch."""
@@ -89,35 +89,40 @@ class _Case:
 
     def prove(self) -> Proof:
         """From what costs least to what costs most."""
-        count = self.worst.count()
-        heavy = max(1, self.server.line.slots // 1_000)
-        if count * heavy <= MOST_LINES:
-            self.worst.serve_all()
+        self._serve(MOST_LINES)
         if self._served() and not self._misses():
             return self._proof("fits", "served")
         if not self._served():
             from .bound import bound  # noqa: PLC0415 - most chips are settled without it, and need no arrays
 
-            self.bound = bound(self.chip, self.server, self.ways)
-            if self.bound.layers and self.bound.room >= self.asked:
-                self._look()
-                return self._proof("fits", "bound")
-            if not self.worst.lines and count * heavy <= MOST_SERVED:
-                self.worst.serve_all()
-                if self._served() and not self._misses():
-                    return self._proof("fits", "served")
+            for careful in (False, True):
+                self.bound = bound(self.chip, self.server, self.ways, careful=careful)
+                if self.bound.layers and self.bound.room >= self.asked:
+                    self._look()
+                    return self._proof("fits", "bound")
+            self._serve(MOST_SERVED)
+            if self._served() and not self._misses():
+                return self._proof("fits", "served")
         self._look()
         witness = self._witness()
         return self._proof("does not fit" if witness else "open", "witness" if witness else "open", witness)
 
+    def _serve(self, most: int) -> None:
+        """Serve all lines of the picture, and all below it, where they are ``most`` or fewer."""
+        heavy = max(1, self.server.line.slots // 1_000)
+        for picture in (True, False):
+            if picture not in self.worst.complete and self.worst.count(picture=picture) * heavy <= most:
+                self.worst.serve_all(picture=picture)
+
     def _served(self) -> bool:
         """Whether every line has been served; cells that are turned one by one make more than can be."""
-        return self.worst.complete and not self.ways.turns
+        return len(self.worst.complete) == 2 and not self.ways.turns
 
     def _look(self) -> None:
         """Search, where not every line has been served."""
-        if not self._served():
-            for picture in (True, False):
+        for picture in (True, False):
+            served = picture in self.worst.complete and not self.ways.turns
+            if not served and self.worst.count(picture=picture) > 1:
                 Search(self.worst, picture=picture).run()
 
     def _misses(self) -> bool:
@@ -135,7 +140,7 @@ class _Case:
         from .witness import Seeker  # noqa: PLC0415 - loads the engine, for verdicts against a chip alone
 
         seeker = Seeker(self.chip, self.server, self.ways)
-        for line, _ in zip(self._against(), range(MOST_DRAWN), strict=False):
+        for line, _ in zip(self._against(), range(MOST_TRIED), strict=False):
             found = seeker.against(line, promised=bool(self.asked))
             if found is not None:
                 return found

@@ -49,20 +49,20 @@ class Search:
         """The first line found on which an access is missed, None where none was."""
         heavy = max(1, self.worst.server.line.slots * len(self.worst.server.order) // 4_000)
         left = max(100, MOST_TRIED // heavy)
-        for place in self._beginnings(left):
-            if left <= 0:
-                return None
-            score, vain = self._score(place), 0
+        for beginning in self._beginnings(left):
+            place, score, vain = beginning, self._score(beginning), 0
             left -= 1
-            while vain < PATIENCE and left > 0:
-                if score[0] < 0:
-                    return Line(self.worst.kind(place.modes, picture=self.picture), place.layers, place.sprites)
+            while score[0] == 0 and vain < PATIENCE and left > 0:
                 other = self._neighbour(place)
                 found = self._score(other)
                 left -= 1
                 vain = 0 if found < score else vain + 1
                 if found <= score:
                     place, score = other, found
+            if score[0] < 0:
+                return Line(self.worst.kind(place.modes, picture=self.picture), place.layers, place.sprites)
+            if left <= 0:
+                return None
         return None
 
     def _score(self, place: _Place) -> Score:

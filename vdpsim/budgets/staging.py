@@ -27,6 +27,9 @@ MOST_STAGES = 12
 MOST_CHANGES = 120
 """Changes of registers that are tried for one line."""
 
+MOST_LOOKED = 60_000
+"""Settings, each with a change, that are looked through for those."""
+
 Setting = dict[str, int]
 
 
@@ -79,8 +82,16 @@ class Stager:
         if not line.kind.picture:
             yield -1
             return
+        if self._nobody(line):
+            yield height - 1
+            return
         yield from range(2, height - 1)
         yield from (0, 1, height - 1)
+
+    def _nobody(self, line: Line) -> bool:
+        """Whether sprites make no access although they cannot be switched off: after the picture's last line there are none."""
+        asked = most_accesses(self.chip)[2]  # a scan, on every other line
+        return bool(asked) and not line.sprites and self.server.sprites_ahead and 0 not in self.can["sprites.enable"]
 
     def _reaches(self, target: int) -> bool:
         sprites, frame = self.chip.sprites, self.chip.frame
@@ -92,10 +103,11 @@ class Stager:
 
     def _settings(self, line: Line, place: int, *, still: bool) -> list[tuple[Setting, Setting]]:
         """Registers before the line and from it on that make the layers fetch in the wanted modes; ``still``: the same ones."""
-        here = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
-        key = (line.kind, place < 0, still, str(here))
+        every = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
+        key = (line.kind, place < 0, still, str(every))
         if key not in self._known:
-            found = self._stay(line, place, here) if still else self._change(line, place, here)
+            offers = [self._matters(number, line, place, asked) for number, asked in enumerate(every)]
+            found = self._stay(line, place, offers) if still else self._change(line, place, offers, every)
             self._known[key] = list(islice(found, 2 if still else MOST_CHANGES))
         return [(self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]]
 
@@ -109,7 +121,9 @@ class Stager:
                 continue
             sides = value
             found[name] = next(
-                split for split in self.can[name] if _sides(split, max(place, 0), self._after(max(place, 0)), height) == sides
+                split
+                for split in self.can[name]
+                if _sides(split, max(place, 0), self._after(max(place, 0)), height) == sides
             )
         return found
 
@@ -136,35 +150,55 @@ class Stager:
                     found.setdefault((one, None if after is None else two), setting)
         return list(found.items())
 
+    def _matters(
+        self, number: int, line: Line, place: int, offers: Sequence[tuple[Asked, Setting]]
+    ) -> list[tuple[Asked, Setting]]:
+        """Of what a layer can ask for, what makes it fetch as is wanted; anything, where others switch it off."""
+        wanted, ahead = line.kind.modes[number], self.held[number] and place >= 0
+        return [(asked, setting) for asked, setting in offers if wanted is None or asked[ahead] == wanted]
+
     def _stay(
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
     ) -> Iterator[tuple[Setting, Setting]]:
         """Settings under which the layers fetch as is wanted when they were in force before."""
-        for pairs in islice(product(*offers), MOST_SETTINGS):
+        for pairs in islice(product(*self._fitting(line, place, offers)), MOST_SETTINGS):
             here, ahead = zip(*(asked for asked, _ in pairs), strict=True)
             if self._fetched(here, here if place < 0 else ahead) == line.kind.modes:
                 setting = {name: value for _, one in pairs for name, value in one.items()}
                 yield setting, setting
 
     def _change(
-        self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
+        self,
+        line: Line,
+        place: int,
+        offers: Sequence[Sequence[tuple[Asked, Setting]]],
+        every: Sequence[Sequence[tuple[Asked, Setting]]],
     ) -> Iterator[tuple[Setting, Setting]]:
         """Settings of which the first is in force before: line buffers were filled under it, and cells kept or not."""
         if place < 0:
             return
         others = [
-            (number, old) for number, each in enumerate(offers) for old in {asked[0]: one for asked, one in each}.items()
+            (number, old) for number, each in enumerate(every) for old in {asked[0]: one for asked, one in each}.items()
         ]
         changes = [(one,) for one in others] + [pair for pair in combinations(others, 2) if pair[0][0] != pair[1][0]]
-        for pairs in islice(product(*offers), MOST_SETTINGS):
+        settings = islice(product(*self._fitting(line, place, offers)), MOST_SETTINGS)
+        for pairs, change in islice(((pairs, change) for pairs in settings for change in changes), MOST_LOOKED):
             after = {name: value for _, one in pairs for name, value in one.items()}
-            for change in changes:
-                here, before = [asked[0] for asked, _ in pairs], dict(after)
-                for number, (mode, setting) in change:
-                    here[number] = mode if self.held[number] else here[number]
-                    before |= setting
-                if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
-                    yield before, after
+            here, before = [asked[0] for asked, _ in pairs], dict(after)
+            for number, (mode, setting) in change:
+                here[number] = mode if self.held[number] else here[number]
+                before |= setting
+            if self._fetched(here, [asked[1] for asked, _ in pairs]) == line.kind.modes:
+                yield before, after
+
+    def _fitting(
+        self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
+    ) -> list[list[tuple[Asked, Setting]]]:
+        """Of each layer's offers those that ask for the mode that is wanted; any, where it is to be off: another may see to it."""
+        return [
+            [one for one in each if mode is None or one[0][held and place >= 0] == mode]
+            for mode, held, each in zip(line.kind.modes, self.held, offers, strict=True)
+        ]
 
     def _fetched(self, here: Sequence[int | None], ahead: Sequence[int | None]) -> tuple[int | None, ...]:
         now, next_ = resolved(self.chip, here), resolved(self.chip, ahead)
@@ -183,7 +217,9 @@ class Stager:
         for name, value in changed.items():
             ahead = self.effects.get(name) != "at once"
             if stage.frame:
-                stage.writes.append((0, self.chip.frame.lines_per_frame - 1, name, value) if ahead else (1, 0, name, value))
+                stage.writes.append(
+                    (0, self.chip.frame.lines_per_frame - 1, name, value) if ahead else (1, 0, name, value)
+                )
             else:
                 stage.writes.append((0, place - ahead, name, value))
         for number, (layer, stretch) in enumerate(zip(self.chip.layers, line.layers, strict=True)):
@@ -258,11 +294,12 @@ class Stager:
         if sprites is None or not most or (not line.kind.picture and not self.server.sprites_ahead):
             return []
         beyond = line.sprites >= len(self.server.room(line.shape))  # all that ask for more are served the same
-        if not line.sprites and not beyond and 0 in self.can["sprites.enable"]:
+        if not line.sprites and not beyond and (0 in self.can["sprites.enable"] or self._nobody(line)):
             return []
         rest, width = scan_costs(self.chip)[1], self.chip.memory.bytes_per_access
         kinds = {
-            dots: (size, max(1, sprites.row_bytes(size) // width) + rest) for size, (dots, _) in enumerate(sprites.sizes)
+            dots: (size, max(1, sprites.row_bytes(size) // width) + rest)
+            for size, (dots, _) in enumerate(sprites.sizes)
         }
         number = min(sprites.count, sprites.per_line or sprites.count)
         limit = sprites.dots_per_line if sprites.dots_per_line is not None else 64 * number

@@ -14,11 +14,15 @@ from typing import Any
 from .budget import Budget
 from .cpu import CpuBudget
 from .explain import EXPLAIN
-from .line import LineBudget
+from .lines import LineBudget, LinesBudget, merged, where
 from .memory import Capacity
+from .verdict import verdict, where_short
+from .worst import Spare
 
-KINDS_TOLD = 6
-"""Kinds of line that are told of, the fullest first."""
+__all__ = ["budget_data", "budget_json", "plain", "sections", "verdict"]
+
+KINDS_TOLD = 8
+"""Kinds of line that are told of, the fullest first, and those beyond without which a mode would not be told of."""
 
 Row = tuple[str, ...]
 
@@ -38,87 +42,114 @@ class Section:
     beside: bool = False
 
 
-def verdict(budget: Budget) -> str:
-    """Whether the chip fits, in a sentence."""
-    chip = budget.chip.name
-    if budget.lines is None:
-        return f"{chip} has no time table: its memory is told of here, but no slots."
-    kinds = (
-        "each kind of line with each scroll position"
-        if budget.proved
-        else f"{budget.lines.ways} lines, not all that can be,"
-    )
-    if not budget.lines.sure:
-        kinds += (
-            " some of which may never come about," if kinds.endswith(",") else ", some of which may never come about,"
-        )
-    if budget.fits:
-        served = f"{kinds[0].upper()}{kinds[1:]} was served, without writes in mid-line"
-        return f"{chip} fits. {served}. First to give way: {budget.first}."
-    seen = budget.seen
-    if seen is not None and not seen.fits and not budget.lines.late:
-        slots = seen.dropped.get("slots", 0)
-        return (
-            f"{chip} does not fit: in the scene {seen.missed} accesses come too late, and {slots} sprites find no slot."
-        )
-    return f"{chip} does not fit: {budget.first}."
-
-
-def sections(budget: Budget) -> Iterator[Section]:
-    """Everything that is told, a section after the other."""
-    yield from _time(budget)
+def sections(budget: Budget, *, everything: bool = False) -> Iterator[Section]:
+    """Everything that is told, a section after the other; ``everything``: each kind of line."""
+    if budget.lines is not None:
+        yield _kinds(budget, budget.lines, everything=everything)
+        yield _clients(budget, budget.lines)
+        yield from _sprites(budget)
+        yield from _seen(budget, budget.lines)
     yield from _memory(budget)
     yield from _cpu(budget)
     rows = tuple((kept.name, f"{kept.bits:,}", kept.formula) for kept in budget.on_chip)
     total = ("together", f"{budget.chip_bits:,}", f"{budget.chip_bits / 8192:.2f} KiB")
-    yield Section("On the chip", ("kept", "bits", "formula"), (*rows, total), 0, ("bits",))
+    yield Section("On the chip", ("kept", "bits", "formula"), (*rows, total), 0, ("bits",), beside=True)
     display = budget.display
     rates = f"{float(display.line_rate):,.2f} lines a second, {float(display.frame_rate):.4f} frames a second"
     told = tuple((warning,) for warning in display.warnings) or (("its display takes that",),)
-    yield Section("Display", (rates,), told, 0, ("line rate", "frame rate"))
+    yield Section("Display", (rates,), told, 0, ("line rate", "frame rate"), beside=True)
 
 
-def _time(budget: Budget) -> Iterator[Section]:
-    lines = budget.lines
-    if lines is None:
-        return
-    head = ("kind of line", "used", "free", "CPU", "sprites ask", "room")
-    told = [*lines.kinds[:KINDS_TOLD], lines.below]
-    rows = tuple(
-        (line.name, *(f"{number}" for number in (line.used, line.free, line.cpu, line.sprites, line.room)))
-        for line in told
+def _kinds(budget: Budget, lines: LinesBudget, *, everything: bool) -> Section:
+    head = ("kind of line", "used", "free", "CPU", "sprites ask", "room", "slack")
+    alike = [(line, 1) for line in lines.kinds] if everything else merged(lines.kinds)
+    told = alike if everything else _chosen(alike)
+    rows = [_kind(line, count) for line, count in told]
+    hidden = sum(count for _, count in alike) - sum(count for _, count in told)
+    if hidden:
+        rows.append((f"({hidden} more kind{'s' if hidden > 1 else ''}: --all)", *[""] * (len(head) - 1)))
+    rows.append(_kind(lines.below, 1))
+    title = f"Time: {lines.slots} slots a line{_floored(budget)}, {lines.blank} of them blank; each figure at its worst"
+    names = ("slots a line", "blank slots", "used", "free", "cpu", "room", "slack")
+    return Section(title, head, tuple(rows), 6, names)
+
+
+def _kind(line: LineBudget, alike: int) -> Row:
+    more = f", and {alike - 1} alike" if alike > 1 else ""
+    room, slack = ["" if one is None else f"{one}" for one in (line.room, line.slack)]
+    asked = f"{line.sprites}" if line.room is not None else ""
+    return (
+        line.name + more,
+        f"{line.used}",
+        f"{line.free}",
+        f"{line.cpu}",
+        asked,
+        room,
+        "late" if line.missed else slack,
     )
-    title = f"Time: {lines.slots} slots a line{_floored(budget)}, {lines.blank} of them blank"
-    yield Section(title, head, rows, 5, ("slots a line", "blank slots", "used", "free", "cpu", "room"))
-    yield _by_client(f"The fullest line, {lines.worst.name}: {lines.worst.used} of {lines.slots}", lines.worst)
+
+
+def _chosen(alike: list[tuple[LineBudget, int]]) -> list[tuple[LineBudget, int]]:
+    """The fullest, those that are late, and whatever else it takes to tell of each mode."""
+    found, seen = [], set[tuple[int, int]]()
+    for place, (line, count) in enumerate(alike):
+        modes = {(number, mode) for number, mode in enumerate(line.kind.modes) if mode is not None}
+        if place < KINDS_TOLD or line.missed or modes - seen:
+            found.append((line, count))
+            seen |= modes
+    return found
+
+
+def _clients(budget: Budget, lines: LinesBudget) -> Section:
+    """Each client: the most that it asks for, and the least slack of all lines, with where that is."""
+    rows = []
+    for name, spare in lines.spare.items():
+        least = lines.least(name)
+        if spare.missed:
+            slack = f"misses {spare.missed}"
+        elif least == spare.slots:
+            slack = f"{least}"
+        else:
+            slack = f"{least} to {spare.slots}" if least >= 0 else f"{spare.slots}, not proved"
+        slots = f"slot {spare.slot} of {spare.last}" if spare.slot >= 0 else ""
+        rows.append((name, f"{lines.most[name]}", slack, slots, where_short(budget.chip, spare.line, name)))
+    if lines.most["refresh"]:
+        rows.append(("refresh", f"{lines.most['refresh']}", "", "", ""))
+    head = ("client", "asks at most", "slots to spare", "its last", "where (n/m: scrolled by n of m dots)")
+    title = f"Clients, in the order in which they are served: {lines.served:,} lines were"
+    title += "" if lines.complete else ", not all that can be"
+    return Section(title, head, tuple(rows), 0, ("asks at most", "slack"))
+
+
+def _sprites(budget: Budget) -> Iterator[Section]:
     sprites = budget.sprites
-    if sprites:
-        size = f"{sprites.size[0]}x{sprites.size[1]}"
-        row = (
-            size,
-            *(f"{number}" for number in (sprites.asked, sprites.room, sprites.fit, sprites.limit, sprites.more)),
-        )
-        head = ("of", "ask at most", "slots at least", "find slots", "limits allow", "more")
-        yield Section("Sprites of a line", head, (row,), 5, ("sprites asked", "sprites that fit"))
+    if sprites is None:
+        return
+    counts = (sprites.asked, sprites.room, sprites.fit, sprites.limit, sprites.more)
+    row = (
+        f"{sprites.size[0]}x{sprites.size[1]}",
+        *(f"{number}" for number in counts),
+        where_short(budget.chip, sprites.line, "sprites"),
+    )
+    head = ("of", "ask at most", "slots at least", "find slots", "limits allow", "more", "where")
+    yield Section("Sprites of a line", head, (row,), 0, ("sprites asked", "sprites that fit"))
+
+
+def _seen(budget: Budget, lines: LinesBudget) -> Iterator[Section]:
     seen = budget.seen
-    if seen:
-        rows = (
-            ("fullest line", f"frame {seen.frame} line {seen.line}: {seen.used} of {lines.slots} slots"),
-            ("by client", _clients(seen.by_client)),
-            ("too late", f"{seen.missed} accesses"),
-            (
-                "sprites dropped",
-                ", ".join(f"{count} for {why}" for why, count in sorted(seen.dropped.items())) or "none",
-            ),
-            ("CPU", f"{seen.cpu} bytes in a frame at most"),
-        )
-        yield Section(
-            f"In the scene, {seen.frames} frame{'s' if seen.frames != 1 else ''} drawn",
-            ("what", "how much"),
-            rows,
-            0,
-            (),
-        )
+    if seen is None:
+        return
+    by_client = ", ".join(f"{name} {count}" for name, count in seen.by_client.items() if count)
+    dropped = ", ".join(f"{count} for {why}" for why, count in sorted(seen.dropped.items())) or "none"
+    rows = (
+        ("fullest line", f"frame {seen.frame} line {seen.line}: {seen.used} of {lines.slots} slots"),
+        ("by client", by_client),
+        ("too late", f"{seen.missed} accesses"),
+        ("sprites dropped", dropped),
+        ("CPU", f"{seen.cpu} bytes in a frame at most"),
+    )
+    title = f"In the scene, {seen.frames} frame{'s' if seen.frames != 1 else ''} drawn"
+    yield Section(title, ("what", "how much"), rows, 0, ())
 
 
 def _floored(budget: Budget) -> str:
@@ -126,19 +157,6 @@ def _floored(budget: Budget) -> str:
     dots, rate = budget.chip.frame.dots_per_line, budget.chip.memory.accesses_per_dot
     exact = dots * (rate or 0)
     return "" if exact == int(exact) else f" ({dots} dots x {rate} are {float(exact):.2f}; the part of a slot is lost)"
-
-
-def _clients(by_client: dict[str, int]) -> str:
-    return ", ".join(f"{name} {count}" for name, count in by_client.items() if count)
-
-
-def _by_client(title: str, line: LineBudget) -> Section:
-    rows = tuple(
-        (name, f"{count}", f"{line.slack[name]} before late" if name in line.slack else "")
-        for name, count in line.by_client.items()
-        if count
-    )
-    return Section(title, ("client", "slots", "slack"), rows, 2, ("gives way first",), beside=True)
 
 
 def _memory(budget: Budget) -> Iterator[Section]:
@@ -191,8 +209,12 @@ def _cpu(budget: Budget) -> Iterator[Section]:
     slots = (f"{cpu.active:,}", f"{cpu.beside:,}", f"{cpu.below:,}", speed)
     active = cpu.bytes_per_frame - cpu.bytes_in_blanking
     title = f"CPU: {cpu.bytes_per_frame:,} bytes a frame, {cpu.bytes_in_blanking:,} in blanking and {active:,} in active lines"
+    if budget.lines is not None and not budget.lines.complete:
+        title += f", if no line is worse than the {budget.lines.served:,} served"
     head = ("slots in the picture", "beside it", "below it", "the CPU is")
-    yield Section(title, head, (slots,), 4, ("active slots", "blank beside", "below", "bytes a frame", "cpu speed"))
+    yield Section(
+        title, head, (slots,), 4, ("active slots", "blank beside", "below", "bytes a frame", "cpu speed"), beside=True
+    )
     rows = tuple(
         (
             one.name,
@@ -201,17 +223,19 @@ def _cpu(budget: Budget) -> Iterator[Section]:
         )
         for one in cpu.refills
     )
-    yield Section("Refills, from the end of the picture on", ("of", "bytes", "lines", "time"), rows, 3, ("refill",))
+    yield Section(
+        "Refills, from the end of the picture on", ("of", "bytes", "lines", "time"), rows, 3, ("refill",), beside=True
+    )
 
 
 def _milliseconds(seconds: Fraction | None) -> str:
     return "" if seconds is None else f"{float(seconds * 1000):.2f} ms"
 
 
-def plain(budget: Budget, *, explain: bool = False) -> str:
-    """The whole budget as plain text."""
+def plain(budget: Budget, *, explain: bool = False, everything: bool = False) -> str:
+    """The whole budget as plain text; ``everything``: each kind of line."""
     lines = [verdict(budget), ""]
-    for section in sections(budget):
+    for section in sections(budget, everything=everything):
         widths = [max(map(len, column)) for column in zip(section.head, *section.rows, strict=True)]
         lines.append(section.title)
         for row in (section.head, *section.rows):
@@ -224,35 +248,61 @@ def plain(budget: Budget, *, explain: bool = False) -> str:
             lines += [f"    {name} = {EXPLAIN[name]}" for name in section.explained]
         lines.append("")
     if explain:
-        lines += [f"{name} = {EXPLAIN[name]}" for name in ("fits", "proved")]
+        lines += [f"{name} = {EXPLAIN[name]}" for name in VERDICTS]
     return "\n".join(lines).rstrip() + "\n"
+
+
+VERDICTS = ("fits", "does not fit", "open", "first to give way")
+"""What is explained of the verdict itself."""
 
 
 def budget_data(budget: Budget) -> dict[str, Any]:
     """The budget as plain data, for JSON: fractions are texts such as ``"15625"`` or ``"2000000/7"``."""
-    lines = budget.lines
+    lines, chip = budget.lines, budget.chip
+
+    def spare(one: Spare) -> dict[str, Any]:
+        found = {"slots": one.slots, "missed": one.missed, "slot": one.slot, "last": one.last}
+        return {**found, "where": where(chip, one.line, client=one.client)}
 
     def line(one: LineBudget) -> dict[str, Any]:
-        return {key: value for key, value in asdict(one).items() if key not in {"kind", "shape"}}
+        data = {each.name: getattr(one, each.name) for each in fields(one) if each.name not in {"kind", "spare"}}
+        return {**data, "slack": one.slack, "clients": {name: spare(each) for name, each in one.spare.items()}}
 
+    first, witness, sprites = budget.first, budget.witness, budget.sprites
     return {
-        "chip": budget.chip.name,
+        "chip": chip.name,
+        "verdict": budget.verdict,
+        "how": budget.how,
         "fits": budget.fits,
-        "proved": budget.proved,
-        "first": budget.first,
+        "cut": list(budget.cut),
+        "first": first and {
+            "client": first.client, "slots": first.slots, "proved": first.proved, "where": where(chip, first.line),
+        },
+        "witness": witness and {
+            name: getattr(witness, name) for name in ("frame", "line", "missed", "dropped", "total", "about")
+        },
         "slots": lines and lines.slots,
         "blank": lines and lines.blank,
+        "served": lines and lines.served,
+        "complete": lines and lines.complete,
         "worst_line": lines and line(lines.worst),
+        "clients": lines and {
+            name: {"most": lines.most[name], "proved": lines.least(name), **spare(one)} for name, one in lines.spare.items()
+        },
         "kinds": lines and [line(one) for one in lines.kinds],
         "below": lines and line(lines.below),
-        "sprites": budget.sprites and {**asdict(budget.sprites), "more": budget.sprites.more},
+        "sprites": sprites and {
+            **{each.name: getattr(sprites, each.name) for each in fields(sprites) if each.name != "line"},
+            "more": sprites.more,
+            "where": where(chip, sprites.line, client="sprites"),
+        },
         "memory": {**asdict(budget.memory), "free": budget.memory.free},
         "cpu": budget.cpu and _cpu_data(budget.cpu),
         "on_chip": [asdict(kept) for kept in budget.on_chip],
         "chip_bits": budget.chip_bits,
         "display": asdict(budget.display),
         "seen": budget.seen and asdict(budget.seen),
-    }
+    }  # fmt: skip
 
 
 def _cpu_data(cpu: CpuBudget) -> dict[str, Any]:

@@ -64,7 +64,10 @@ class Ways:
         self.kinds = tuple(found or ())
         self.turns = turns(chip)
         self._of = [
-            {mode: stretches(chip, layer, mode, self.can) for mode in sorted(modes_of(layer, self.can, chip.frame.height))}
+            {
+                mode: stretches(chip, layer, mode, self.can)
+                for mode in sorted(modes_of(layer, self.can, chip.frame.height))
+            }
             for layer in chip.layers
         ]
 
@@ -101,9 +104,14 @@ class Beside:
 
     def next(self, modes: Modes) -> list[int | None]:
         """The modes of the layer that follows those that are in ``modes``."""
-        ways, number = self._ways, self._order[len(modes)]
-        if ways.exact:
+        if self._ways.exact:
             return self._next.get(modes, [])
+        if modes not in self._next:
+            self._next[modes] = self._two_by_two(modes)
+        return self._next[modes]
+
+    def _two_by_two(self, modes: Modes) -> list[int | None]:
+        ways, number = self._ways, self._order[len(modes)]
         if not self._picture and not ways.held[number]:
             return [None]
         before = list(zip(self._order, modes, strict=False))
@@ -216,7 +224,12 @@ def _pairs(layer: Layer, can: dict[str, range], line: int, after: int | None) ->
         return
     split, name = can[f"{layer.name}.split"], layer.name
     above, below = can[f"{name}.mode"], can[f"{name}.below"]
-    ways = (zip(above, above, strict=True), zip(below, below, strict=True), product(above, below), product(below, above))
+    ways = (
+        zip(above, above, strict=True),
+        zip(below, below, strict=True),
+        product(above, below),
+        product(below, above),
+    )
     for there, pairs in zip(_sides(split, line, after), ways, strict=True):
         if there:
             yield from pairs

@@ -48,7 +48,7 @@ class Figure:
 
 
 def figure_of(section: str, name: str, better: Better, values: Sequence[Any]) -> Figure:
-    """The figure ``name`` of every chip; the best is the largest or the smallest number, or the best verdict, where they differ."""
+    """The figure ``name`` of every chip; the best is the largest or smallest number, or the best verdict, where they differ."""
     known = [value for value in map(_weight, values) if value is not None]
     best: tuple[int, ...] = ()
     if better and len(set(known)) > 1:

@@ -27,6 +27,9 @@ from .worst import Line, Spare
 if TYPE_CHECKING:
     from ..picture import Frame
 
+MOST_DRAWN = 100
+"""Scenes that are drawn in search of one witness."""
+
 Table = tuple[str, dict[str, Any]]
 Dress = Callable[[Stage], Iterator[Table]]
 
@@ -62,14 +65,16 @@ class Seeker:
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
         self.chip, self.server = chip, server
         self.stager = Stager(chip, server, ways)
+        self.left = MOST_DRAWN
 
     def against(self, line: Line, *, promised: bool) -> Witness | None:
         """A scene of ``line`` in whose frame accesses are missed or, where sprites are ``promised``, find no slot."""
         for witness, frame in self._drawn(line):
             drops = frame.drops[frame.drops["reason"] == "slots"] if promised else frame.drops[:0]
             if frame.missed.any():
-                lines = frame.missed.sum(axis=1)
-                return self._seen(witness, frame, int(lines.argmax()), 0)
+                late = frame.missed.sum(axis=1).tolist()
+                most = [line for line, count in enumerate(late) if count == max(late)]
+                return self._seen(witness, frame, min(most, key=lambda line: abs(line - witness.line)), 0)
             if len(drops):
                 at = int(drops["line"][0])
                 return self._seen(witness, frame, at, int((drops["line"] == at).sum()))
@@ -117,9 +122,12 @@ class Seeker:
         from ..machine import render  # noqa: PLC0415 - the engine, for those who need it
 
         for stage in self.stager.stages(line):
+            if self.left <= 0:
+                return
+            self.left -= 1
             for dress in (self._tiles, self._turned, self._bytes):
                 tables = tuple(self._tables(stage, dress))
-                at = stage.line if stage.line >= 0 else 0
+                at = max(stage.line, 0)
                 about = f"Line {at} of frame {stage.frame} comes nearest to missing an access."
                 name = f"The worst line of {self.chip.name}"[:60]
                 witness = Witness(name, about, stage.frame, at, stage.line, {}, 0, 0, tables)
@@ -162,10 +170,15 @@ class Seeker:
                 yield from self._map(stage, number, index, marks)
 
     def _map(self, stage: Stage, number: int, index: int, marks: bytes) -> Iterator[Table]:
-        layer, mode, turned = self.chip.layers[number], self._mode(number, index), self._columns(stage, number, index, marks)
+        layer, mode, turned = (
+            self.chip.layers[number],
+            self._mode(number, index),
+            self._columns(stage, number, index, marks),
+        )
         target = f"{layer.name}.{mode.name}"
         everywhere = len(turned) == mode.columns
-        yield "[[patterns]]", {"for": target, "at": 0, "rows": _stripes(mode.tile, mode.tile, mode.bits_per_dot)}
+        rows = _stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number)
+        yield "[[patterns]]", {"for": target, "at": 0, "rows": rows}
         yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
         for column in () if everywhere else sorted(turned):
             fill = {"pattern": 0, "turn": 1}
@@ -235,9 +248,14 @@ class Seeker:
             yield "[[sprites]]", {"name": f"sprite_{number}", "number": number, **place, **sized}
 
 
-def _stripes(across: int, down: int, bits: int) -> list[str]:
-    """A pattern of slanting stripes, as rows of digits."""
-    top = (1 << bits) - 1
-    digits = 2 if bits == 8 else 1
-    dots = [[max(1, (x + y) // 2 * 3 % (top + 1)) if (x + y) % 4 else min(1, top) for x in range(across)] for y in range(down)]
-    return ["".join(f"{dot:0{digits}x}" for dot in row) for row in dots]
+def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: int = 0) -> list[str]:
+    """A pattern of slanting stripes, as rows of digits; every other one shows what is behind it, where ``hole`` does."""
+    top, digits = (1 << bits) - 1, 2 if bits == 8 else 1
+
+    def dot(x: int, y: int) -> int:
+        place = x + y + shift
+        if place % 8 < 4 and hole is not None:
+            return hole
+        return max(1, place // 2 * 3 % (top + 1)) if place % 4 else 1
+
+    return ["".join(f"{dot(x, y):0{digits}x}" for x in range(across)) for y in range(down)]

@@ -83,7 +83,8 @@ class Worst:
     """Serves lines of ``chip`` and keeps the worst.
 
     ``kinds``: what was found of each kind. ``cpu``: for lines of the picture (True) and for those below it, the distinct sets
-    of slots that the CPU was left with. ``complete``: every line was served.
+    of slots that the CPU was left with. ``complete``: has True and False where
+    every line of the picture, and every one below it, was served.
     """
 
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
@@ -91,8 +92,8 @@ class Worst:
         self.kinds: dict[Kind, KindFound] = {}
         self.cpu: dict[bool, dict[tuple[int, ...], None]] = {True: {}, False: {}}
         self.lines = 0
-        self.complete = False
-        self.asked = sprite_accesses(chip)
+        self.complete: set[bool] = set()
+        self._counts = _counts(chip, server)
         self.names = server.order
         self.layers = [server.layer.get(name.partition(".")[0], -1) for name in self.names]
         self.order = tuple(dict.fromkeys(layer for layer in self.layers if layer >= 0))
@@ -107,24 +108,23 @@ class Worst:
         """Which modes can stand beside which, layers in the ``order`` in which they are served."""
         return self._beside[picture]
 
-    def count(self) -> int:
+    def count(self, *, picture: bool) -> int:
         """How many lines there are to be served; where kinds are too many to be looked through, a number that is not below it."""
         if self.ways.exact:
-            kinds = [(kind.picture, [[mode] for mode in kind.modes]) for kind in self.ways.kinds]
+            kinds = [[[mode] for mode in kind.modes] for kind in self.ways.kinds if kind.picture == picture]
         else:
-            kinds = [(picture, [self.ways.modes(number) for number in self.order]) for picture in (True, False)]
+            kinds = [[self.ways.modes(number) for number in range(len(self.order))]]
         found = 0
-        for picture, modes in kinds:
+        for modes in kinds:
             each = [sum(len(self.ways_of(n, mode, picture=picture)) for mode in many) for n, many in enumerate(modes)]
             found += prod(each) * (1 if self._last else len(self.counts(picture=picture)))
         return found
 
-    def serve_all(self) -> None:
-        """Serve every line."""
-        for picture in (True, False):
-            counts = self.counts(picture=picture)
-            _Walk(self, picture, lambda _layer, _mode, ways: ways, None, counts[-1:] if self._last else counts).begin()
-        self.complete = True
+    def serve_all(self, *, picture: bool) -> None:
+        """Serve every line of the picture, or below it."""
+        counts = self.counts(picture=picture)
+        _Walk(self, picture, lambda _layer, _mode, ways: ways, None, counts[-1:] if self._last else counts).begin()
+        self.complete |= {picture}
 
     def serve_one(
         self, modes: Modes, layers: Sequence[Stretch | None], sprites: int, *, picture: bool
@@ -144,13 +144,13 @@ class Worst:
 
     def counts(self, *, picture: bool) -> Sequence[int]:
         """The numbers of accesses that sprites can make on such a line."""
-        return self.asked if picture or self.server.sprites_ahead else [0]
+        return self._counts[picture]
 
     def wanted(self, name: str, stretch: Stretch, jobs: Sequence[Job]) -> tuple[int, Sequence[int]]:
         """The accesses that a client's ``jobs`` for a stretch ask for, and the last slot that would serve each."""
         key = (name, stretch)
         if key not in self._wanted:
-            self._wanted[key] = sum(job.count for job in jobs), [job.end - 1 for job in jobs]
+            self._wanted[key] = sum(job.accesses for job in jobs), [job.end - 1 for job in jobs]
         return self._wanted[key]
 
     def take(self, line: Line, free: Sequence[int], room: int | None, path: Sequence[Spare]) -> None:
@@ -174,6 +174,16 @@ class Worst:
             known = found.spare.get(spare.client)
             if known is None or (spare.slots, -spare.missed) < (known.slots, -known.missed):
                 found.spare[spare.client] = spare._replace(line=line)
+
+
+def _counts(chip: Chip, server: Server) -> dict[bool, list[int]]:
+    """For lines of the picture and the last below it the numbers of accesses that sprites can make, in order.
+
+    Sprites that are prepared a line ahead have none to be prepared on the picture's last line, where lines follow below it.
+    """
+    asked, ahead = sprite_accesses(chip), server.sprites_ahead
+    none = ahead and chip.frame.lines_per_frame > chip.frame.height
+    return {True: sorted({0, *asked}) if none else asked, False: asked if ahead else [0]}
 
 
 class _Walk:
@@ -263,10 +273,8 @@ class _Walk:
 NOWHERE = Line(Kind(()), (), 0)
 
 
-def _missing(
-    name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]], wanted: int
-) -> Spare:
+def _missing(name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]], wanted: int) -> Spare:
     """How much the client misses of ``wanted`` accesses, on a line that is not known yet."""
-    place = next(n for n, (job, taken) in enumerate(zip(jobs, slots, strict=True)) if len(taken) < job.count)
+    place = next(n for n, (job, taken) in enumerate(zip(jobs, slots, strict=True)) if len(taken) < job.accesses)
     slot, group = slots[place][-1] if slots[place] else -1, stretch.first + stretch.skip + place
     return Spare(-1, wanted - sum(map(len, slots)), name, slot, jobs[place].end - 1, group, NOWHERE)

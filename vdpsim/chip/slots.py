@@ -58,11 +58,11 @@ BELOW = Shape(picture=False, layers=())
 
 
 class Job(NamedTuple):
-    """What a client has to do for a group: ``count`` accesses in slots from ``begin`` up to but not including ``end``."""
+    """What a client has to do for a group: so many ``accesses`` in slots from ``begin`` up to but not including ``end``."""
 
     begin: int
     end: int
-    count: int
+    accesses: int
 
 
 class Bursts(NamedTuple):
@@ -204,10 +204,10 @@ class Server:
                 continue
             begin = stretch.first + stretch.skip
             work.free, slots = self.give(name, work.free, jobs, work.cell_ends.get((layer, index)))
-            found = tuple((begin + place, taken) for place, taken in enumerate(slots) if taken)
-            short = [place for place, (job, taken) in enumerate(zip(jobs, slots, strict=True)) if len(taken) < job.count]
+            found = tuple((begin + place, tuple(taken)) for place, taken in enumerate(slots) if taken)
+            short = [place for place, job in enumerate(jobs) if len(slots[place]) < job.accesses]
             made += sum(map(len, slots))
-            missed += sum(jobs[place].count - len(slots[place]) for place in short)
+            missed += sum(jobs[place].accesses - len(slots[place]) for place in short)
             work.lost.update((layer, index, begin + place) for place in short)
             if found:
                 work.bursts.append(Bursts(layer, index, number, found))
@@ -238,8 +238,9 @@ class Server:
         return without(_slots(mask), taken), taken
 
     def jobs(self, name: str, stretch: Stretch) -> tuple[Job, ...]:
-        """What a layer's client has to do for a stretch: a job a group from the first that is not skipped; none at all
-        where its mode does not ask for it or has its cells already.
+        """What a layer's client has to do for a stretch: a job a group from the first that is not skipped.
+
+        There is none at all where the mode does not ask for it, or has its cells already.
         """
         key = (name, stretch)
         if key not in self._jobs:
@@ -263,7 +264,7 @@ class Server:
         over, under = line.rate.numerator, line.rate.denominator
         first, shown = line.ahead + groups.start * mode.size - stretch.fine, line.ahead + stretch.left
         starts = range(first, first + len(groups) * mode.size, mode.size)
-        dues = [start if start > shown else shown for start in starts]
+        dues = [max(start, shown) for start in starts]
         begins = [max(0, -((client.lead - due) * over // under)) for due in dues]
         return map(Job, begins, [due * over // under for due in dues], counts)
 
@@ -316,14 +317,14 @@ class Server:
             slots += self._of_cpu
         return slots
 
-    def end(self, client: int, layer: int, stretch: Stretch, group: int) -> int:
+    def end(self, client: int, stretch: Stretch, group: int) -> int:
         """The slot before which a client, by its number, has to be done with a group."""
         return self.jobs(self.names[client], stretch)[group - stretch.first - stretch.skip].end
 
 
 def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None]:
     """The slot in which each job ended; None for one that did not have all of its accesses."""
-    return [taken[-1] if len(taken) == job.count else None for job, taken in zip(jobs, slots, strict=True)]
+    return [taken[-1] if len(taken) == job.accesses else None for job, taken in zip(jobs, slots, strict=True)]
 
 
 def without(free: Sequence[int], taken: Sequence[int]) -> tuple[int, ...]:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
-
-from .again import again
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -16,20 +15,26 @@ if TYPE_CHECKING:
     from vdpsim.budgets.budget import Budget
     from vdpsim.budgets.told import Section
 
-TWO_COLUMNS = 132
+TWO_COLUMNS = 160
 """Characters of a terminal that is wide enough for two columns."""
 
+STATUS = {"fits": 0, "does not fit": 1, "open": 3}
+STYLE = {"fits": "bold green", "does not fit": "bold red", "open": "bold yellow"}
+
 ABOUT = """\
-Says whether a chip fits: every kind of line is served slot by slot, at every scroll position. With it: what fits
-into memory, what the CPU can move, what has to be kept on the chip."""
+Says whether a chip fits its memory: proved for every line that its registers allow, refuted by a scene that was drawn,
+or open. With it: where it is tightest, what fits into memory, what the CPU can move, what has to be kept on the chip."""
 EXAMPLES = """\
 examples:
   vdpsim budget scenes/chips/curlew.chip.toml
+  vdpsim budget scenes/chips/curlew.chip.toml --all          every kind of line, not only the fullest
   vdpsim budget scenes/chips/curlew.chip.toml --explain      the formula of each figure
+  vdpsim budget scenes/chips/curlew.chip.toml --witness tightest.scene.toml
+  vdpsim render tightest.scene.toml --damage -o tightest.png
   vdpsim budget scenes/chips/dunlin.chip.toml --scene scenes/ferry.scene.toml
   vdpsim budget scenes/chips/curlew.chip.toml --json | python3 -m json.tool
 
-exit status: 0 it fits, 1 it does not, 2 a file is wrong
+exit status: 0 it fits, 1 it does not, 2 a file is wrong or cannot be written, 3 open: neither proved nor refuted
 """
 
 
@@ -37,57 +42,70 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
     parser.add_argument("chip", metavar="CHIP", help="a chip file (*.chip.toml)")
     parser.add_argument("--scene", metavar="SCENE", help="a scene file: also what its frames really do")
+    parser.add_argument(
+        "--witness",
+        metavar="FILE",
+        help="write the scene that misses or, where none is known to, the one that comes nearest; beside it the chip's file, "
+        "where that lies elsewhere",
+    )
+    parser.add_argument("--all", action="store_true", help="every kind of line")
     parser.add_argument("--explain", action="store_true", help="with the formula of each figure")
     parser.add_argument("--json", action="store_true", help="everything as JSON")
 
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
-    if options.scene or (sys.stdout.isatty() and not options.json):
-        found = _found(options)
-        _print(found, options)
-        return 0 if found.fits else 1
-    words = ["budget", *(word for word in ("explain", "json") if getattr(options, word))]
-    status, text = again(words, [options.chip], lambda: _answer(options))
-    print(text, end="")
-    return status
-
-
-def _answer(options: argparse.Namespace) -> tuple[int, str]:
-    found = _found(options)
-    return 0 if found.fits else 1, _text(found, options)
-
-
-def _found(options: argparse.Namespace) -> Budget:
-    from vdpsim.budgets.budget import budget  # noqa: PLC0415 - an answer that is known needs none of this
+    from vdpsim.budgets.budget import budget  # noqa: PLC0415 - --help needs no chip
     from vdpsim.chip.load import load_chip  # noqa: PLC0415
-    from vdpsim.problems import InputError, Problem  # noqa: PLC0415
 
     chip, scene = load_chip(options.chip), None
     if options.scene:
         from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
 
         scene = load_scene(options.scene, chip=chip)
-    try:
-        return budget(chip, scene)
-    except ValueError as error:  # more choices of modes than are looked through
-        raise InputError([Problem(options.chip, 0, "layers", str(error))]) from None
+    found = budget(chip, scene)
+    if options.witness:
+        _write_witness(found, Path(options.chip), Path(options.witness))
+    _print(found, options)
+    return STATUS[found.verdict]
 
 
-def _text(found: Budget, options: argparse.Namespace) -> str:
-    from vdpsim.budgets import told  # noqa: PLC0415
+def _write_witness(found: Budget, chip: Path, target: Path) -> None:
+    """Write the scene and, where it lies elsewhere, the chip's file beside it. Raises InputError where there is none to write."""
+    from vdpsim.budgets.budget import witness_of  # noqa: PLC0415 - only here
+    from vdpsim.files import Outputs  # noqa: PLC0415
+    from vdpsim.problems import InputError, Problem  # noqa: PLC0415
 
-    return told.budget_json(found) if options.json else told.plain(found, explain=options.explain)
+    witness = witness_of(found)
+    if witness is None:
+        message = f"no scene was found that shows it; the verdict: {found.verdict}"
+        raise InputError([Problem(str(target), 0, "--witness", message)])
+    folder = target.parent.resolve()
+    inside = chip.resolve().is_relative_to(folder)
+    name = chip.resolve().relative_to(folder).as_posix() if inside else chip.name
+    with Outputs() as outputs:
+        outputs.add(target, witness.text(name).encode())
+        if not inside:
+            beside, data = target.parent / name, chip.read_bytes()
+            if beside.exists() and beside.read_bytes() != data:
+                message = f"another file is there already; the scene needs {chip} beside it"
+                raise InputError([Problem(str(beside), 0, "--witness", message)])
+            outputs.add(beside, data)
+    print(f"{target}: {witness.about} vdpsim render {target} --damage shows it.", file=sys.stderr)
 
 
 def _print(found: Budget, options: argparse.Namespace) -> None:
-    if sys.stdout.isatty() and not options.json:
-        _rich(found, explain=options.explain)
+    from vdpsim.budgets import told  # noqa: PLC0415
+
+    if options.json:
+        print(told.budget_json(found), end="")
+    elif sys.stdout.isatty():
+        _rich(found, explain=options.explain, everything=options.all)
     else:
-        print(_text(found, options), end="")
+        print(told.plain(found, explain=options.explain, everything=options.all), end="")
 
 
-def _rich(found: Budget, *, explain: bool) -> None:
+def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
     """For a person at a terminal: two columns of tables where there is room, so that all of it can be seen at once."""
     from rich.console import Console, Group  # noqa: PLC0415 - only here
     from rich.table import Table  # noqa: PLC0415
@@ -96,9 +114,9 @@ def _rich(found: Budget, *, explain: bool) -> None:
     from vdpsim.budgets import told  # noqa: PLC0415
 
     console = Console()
-    console.print(Text(told.verdict(found), style="bold green" if found.fits else "bold red"))
+    console.print(Text(told.verdict(found), style=STYLE[found.verdict]))
     columns: tuple[list[Group], list[Group]] = ([], [])
-    for section in told.sections(found):
+    for section in told.sections(found, everything=everything):
         columns[section.beside].append(Group(*_parts(section, explain=explain)))
     if console.width < TWO_COLUMNS:
         console.print(*columns[0], *columns[1], sep="\n")

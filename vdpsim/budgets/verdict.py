@@ -1,0 +1,129 @@
+"""The verdict in sentences: whether it is proved, where it is nearest to failing, and what is left out.
+
+Law: says what stands in the Budget and works nothing out.
+"""
+
+from __future__ import annotations
+
+from ..chip.model import BitmapMode, Chip, TilesMode
+from ..chip.slots import mode_costs
+from .budget import Budget, First
+from .lines import LinesBudget, where
+from .worst import Line
+
+
+def verdict(budget: Budget) -> str:
+    """Whether the chip fits, in a few sentences."""
+    chip, lines = budget.chip.name, budget.lines
+    if lines is None:
+        return f"{chip} has no time table: its memory is told of here, but no slots."
+    if budget.verdict == "fits":
+        told = f"{chip} fits: {_proof(budget, lines)}"
+    elif budget.verdict == "open":
+        told = f"{chip} is open, neither proved to fit nor refuted: {_doubt(budget, lines)}"
+    else:
+        told = f"{chip} does not fit: {_against(budget)}"
+    return " ".join([told, *_first(budget), _left_out(budget)])
+
+
+def _proof(budget: Budget, lines: LinesBudget) -> str:
+    every = "every line that its registers allow, at every scroll position and with any number of sprites"
+    if budget.chip.sprites is None:
+        every = "every line that its registers allow, at every scroll position"
+    how = (
+        f"the {lines.served:,} that differ were served"
+        if budget.how == "served"
+        else "by a bound that holds for all of them"
+    )
+    return f"proved for {every} ({how})."
+
+
+def _against(budget: Budget) -> str:
+    seen, witness = budget.seen, budget.witness
+    if witness is None:
+        assert seen is not None
+        slots = seen.dropped.get("slots", 0)
+        return f"in the scene {seen.missed} accesses come too late, and {slots} sprites find no slot."
+    what = [f"{count} accesses of {name}" for name, count in witness.missed.items()]
+    what += [f"{witness.dropped} sprite{'s' if witness.dropped > 1 else ''}"] if witness.dropped else []
+    return (
+        f"on line {witness.line} of a scene that was drawn for it {' and '.join(what)} find no slot in time "
+        "(--witness FILE writes that scene)."
+    )
+
+
+def _doubt(budget: Budget, lines: LinesBudget) -> str:
+    """Between which bounds it lies, and what would settle it."""
+    late = [f"{one.client} would miss {one.missed}" for one in lines.late]
+    if late:
+        return (
+            f"on lines that were served {', '.join(late)}, but no scene was found that brings such a line about. It would be "
+            "settled by a scene that does, or by registers that can hold less."
+        )
+    doubted = [
+        f"{name} may be up to {-lines.least(name)} slot{'s' if lines.least(name) < -1 else ''} late, and had "
+        f"{spare.slots} to spare at least"
+        for name, spare in lines.spare.items()
+        if lines.least(name) < 0
+    ]
+    sprites = budget.sprites
+    if sprites and sprites.promised and sprites.slack < 0:
+        doubted.append(
+            f"sprites may lack {-sprites.slack} slots, and lacked {max(0, sprites.asked - sprites.found)} at most"
+        )
+    return (
+        f"of the {lines.served:,} lines served none misses anything, but they are not all; by the bound {'; '.join(doubted)}. "
+        "It would be settled by so many slots more (a longer lead, a faster memory), or by fewer lines to serve (modes, "
+        "scroll positions, cells that turn)."
+    )
+
+
+def _first(budget: Budget) -> list[str]:
+    first = budget.first
+    if first is None or first.slots < 0 or budget.verdict == "does not fit":
+        return [] if first is None else [_late(budget, first)]
+    slots = f"{first.slots} slot{'s' if first.slots != 1 else ''}"
+    if first.proved != first.slots:
+        slots = f"at least {max(0, first.proved)}, at most {slots}"
+    told = where(budget.chip, first.line, client=first.client)
+    return [f"First to give way: {first.client}, {slots} to spare ({told})."]
+
+
+def _late(budget: Budget, first: First) -> str:
+    if first.slots >= 0:
+        return f"Nearest besides: {first.client}, {first.slots} to spare."
+    lacks = "misses" if first.client != "sprites" else "lack slots for"
+    told = where(budget.chip, first.line, client=first.client)
+    return f"Worst: {first.client} {lacks} {-first.slots} accesses ({told})."
+
+
+def _left_out(budget: Budget) -> str:
+    if not budget.cut:
+        return "Writes in mid-line change nothing that is fetched: none of its registers counts at once there."
+    named = ", ".join(budget.cut[:4])
+    more = f" and {len(budget.cut) - 4} more" if len(budget.cut) > 4 else ""
+    return f"Left out: writes in mid-line to {named}{more}, which count at once."
+
+
+def where_short(chip: Chip, line: Line, client: str) -> str:
+    """A line in a few words, such as ``near tiles 7/8 + far text; 12 of sprites``: n/m is scrolled by n of m dots."""
+    told = []
+    for layer, mode, stretch in zip(chip.layers, line.kind.modes, line.layers, strict=True):
+        if mode is None:
+            continue
+        of = layer.modes[mode]
+        words = [f"{layer.name} {of.name}"]
+        if stretch is None:
+            words.append("(no row)")
+        elif isinstance(of, BitmapMode | TilesMode) and of.scroll:
+            words.append(f"{stretch.fine}/{mode_costs(chip, of).size}")
+        if stretch is not None and stretch.kept:
+            words.append("kept")
+        if stretch is not None and 1 in stretch.turned:
+            words.append("turned" if 0 not in stretch.turned else f"{sum(stretch.turned)} turned")
+        told.append(" ".join(words))
+    names = list(chip.time.clients) if chip.time else []
+    before = chip.sprites is not None and client != "sprites" and names.index("sprites") < names.index(client)
+    text = " + ".join(told) or "no layer"
+    text = text if line.kind.picture else f"below the picture: {text}"
+    return f"{text}; {line.sprites} of sprites" if before else text
