@@ -110,8 +110,8 @@ Row = tuple[str, Better, Callable[[Any], Any]]
 SECTIONS: dict[str, tuple[Row, ...]] = {
     "Time on the line": (
         (VERDICT, "more", lambda one: one.lines and one.verdict),
-        ("least slack of a client, proved", "more", lambda one: one.first and one.first.proved),
-        ("clients seen to miss accesses", "less", lambda one: one.lines and len(one.lines.late)),
+        ("first to give way, slack proved", "more", lambda one: one.first and one.first.proved),
+        ("clients with an access too late", "less", lambda one: one.lines and len(one.lines.late)),
         ("slots a line", "", lambda one: one.lines and one.lines.slots),
         ("blank slots of them", "", lambda one: one.lines and one.lines.blank),
         ("kinds of line", "", lambda one: one.lines and len(one.lines.kinds)),

@@ -12,6 +12,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import repeat
 from typing import NamedTuple
 
@@ -256,17 +257,15 @@ class Server:
             return ()
         line, whole = self.line, self.line.blank if client.when == "blanking" else self.line.slots
         groups = range(stretch.first + stretch.skip, stretch.last + 1)
-        counts = [mode.costs[what]] * len(groups)
+        windows: Iterable[tuple[int, int]] = repeat((0, whole))
+        if client.lead is not None:
+            first, shown = line.ahead - stretch.fine, line.ahead + stretch.left
+            starts = range(first + groups.start * mode.size, first + groups.stop * mode.size, mode.size)
+            windows = _windows(starts, shown, client.lead, line.rate.numerator, line.rate.denominator)
+        counts: Iterable[int] = repeat(mode.costs[what], len(groups))
         if what == "pattern" and stretch.turned:
             counts = [mode.turned if stretch.turned[group] else mode.costs[what] for group in groups]
-        if client.lead is None:
-            return [Job(0, whole, count) for count in counts]
-        over, under = line.rate.numerator, line.rate.denominator
-        first, shown = line.ahead + groups.start * mode.size - stretch.fine, line.ahead + stretch.left
-        starts = range(first, first + len(groups) * mode.size, mode.size)
-        dues = [max(start, shown) for start in starts]
-        begins = [max(0, -((client.lead - due) * over // under)) for due in dues]
-        return map(Job, begins, [due * over // under for due in dues], counts)
+        return [Job(begin, end, count) for (begin, end), count in zip(windows, counts, strict=False)]
 
     def give(
         self, name: str, free: Sequence[int], jobs: Sequence[Job], ready: Sequence[int | None] | None
@@ -320,6 +319,16 @@ class Server:
     def end(self, client: int, stretch: Stretch, group: int) -> int:
         """The slot before which a client, by its number, has to be done with a group."""
         return self.jobs(self.names[client], stretch)[group - stretch.first - stretch.skip].end
+
+
+@lru_cache(4_096)
+def _windows(starts: range, shown: int, lead: int, over: int, under: int) -> tuple[tuple[int, int], ...]:
+    """The slots in which the accesses of groups may go that are at ``starts`` and none of which shows before ``shown``.
+
+    In dots from a line's first slot, ``over / under`` slots a dot. Many chips that differ a little have the same.
+    """
+    dues = [max(start, shown) for start in starts]
+    return tuple((max(0, -((lead - due) * over // under)), due * over // under) for due in dues)
 
 
 def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None]:
