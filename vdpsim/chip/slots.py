@@ -25,6 +25,10 @@ MOST_KEPT = 20_000
 """Shapes of lines that are kept; then all are forgotten and served anew as they come."""
 
 
+NEVER = 1 << 60
+"""A slot after all that there are."""
+
+
 class Stretch(NamedTuple):
     """What a layer fetches for a stretch of a line: groups ``first`` to ``last`` of its mode.
 
@@ -276,22 +280,25 @@ class Server:
         those that there are. ``ready``: for each job the slot after which it may begin; None where it has nothing to begin with.
         """
         within = self._open[name]
-        left = list(free) if within is None else [slot for slot in free if slot in within]
+        left = [*(free if within is None else (slot for slot in free if slot in within)), NEVER]
         found: list[Sequence[int]] = []
         at = 0
         for (begin, end, count), after in zip(jobs, repeat(-1) if ready is None else ready, strict=False):
             if after is None:
                 found.append(())
                 continue
-            at = bisect_left(left, begin if begin > after else after + 1, at)
-            if count == 1 and at < len(left) and left[at] < end:  # as most are
-                found.append((left.pop(at),))
+            low = begin if begin > after else after + 1
+            if left[at] < low:
+                at = bisect_left(left, low, at)
+            if count == 1:  # as most are
+                found.append((left.pop(at),) if left[at] < end else ())
                 continue
             taken = left[at : at + count]
-            if taken and taken[-1] >= end:
+            if taken[-1] >= end:
                 del taken[bisect_left(taken, end) :]
             found.append(taken)
             del left[at : at + len(taken)]
+        left.pop()
         if within is not None:
             return without(free, [slot for taken in found for slot in taken]), found
         return left, found
