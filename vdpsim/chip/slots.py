@@ -261,15 +261,15 @@ class Server:
             return ()
         line, whole = self.line, self.line.blank if client.when == "blanking" else self.line.slots
         groups = range(stretch.first + stretch.skip, stretch.last + 1)
-        windows: Iterable[tuple[int, int]] = repeat((0, whole))
+        jobs: Sequence[Job] = [Job(0, whole, mode.costs[what])] * len(groups)
         if client.lead is not None:
             first, shown = line.ahead - stretch.fine, line.ahead + stretch.left
             starts = range(first + groups.start * mode.size, first + groups.stop * mode.size, mode.size)
-            windows = _windows(starts, shown, client.lead, line.rate.numerator, line.rate.denominator)
-        counts: Iterable[int] = repeat(mode.costs[what], len(groups))
+            jobs = _in_time(starts, shown, client.lead, line.rate.numerator, line.rate.denominator, mode.costs[what])
         if what == "pattern" and stretch.turned:
-            counts = [mode.turned if stretch.turned[group] else mode.costs[what] for group in groups]
-        return [Job(begin, end, count) for (begin, end), count in zip(windows, counts, strict=False)]
+            pairs = zip(jobs, groups, strict=True)
+            return [job._replace(accesses=mode.turned) if stretch.turned[group] else job for job, group in pairs]
+        return jobs
 
     def give(
         self, name: str, free: Sequence[int], jobs: Sequence[Job], ready: Sequence[int | None] | None
@@ -329,13 +329,13 @@ class Server:
 
 
 @lru_cache(4_096)
-def _windows(starts: range, shown: int, lead: int, over: int, under: int) -> tuple[tuple[int, int], ...]:
-    """The slots in which the accesses of groups may go that are at ``starts`` and none of which shows before ``shown``.
+def _in_time(starts: range, shown: int, lead: int, over: int, under: int, accesses: int) -> tuple[Job, ...]:
+    """The jobs of groups that begin at ``starts``, none of which shows before ``shown``, at most ``lead`` dots before they show.
 
     In dots from a line's first slot, ``over / under`` slots a dot. Many chips that differ a little have the same.
     """
     dues = [max(start, shown) for start in starts]
-    return tuple((max(0, -((lead - due) * over // under)), due * over // under) for due in dues)
+    return tuple(Job(max(0, -((lead - due) * over // under)), due * over // under, accesses) for due in dues)
 
 
 def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None]:
