@@ -69,7 +69,7 @@ class Seeker:
 
     def against(self, line: Line, *, promised: bool) -> Witness | None:
         """A scene of ``line`` in whose frame accesses are missed or, where sprites are ``promised``, find no slot."""
-        for witness, frame in self._drawn(line):
+        for witness, frame in self._drawn(line, trace=False):
             drops = frame.drops[frame.drops["reason"] == "slots"] if promised else frame.drops[:0]
             if frame.missed.any():
                 late = frame.missed.sum(axis=1).tolist()
@@ -82,7 +82,7 @@ class Seeker:
 
     def nearest(self, spare: Spare) -> Witness | None:
         """A scene in which the client's burst has its last slot just where it is told."""
-        for witness, frame in self._drawn(spare.line):
+        for witness, frame in self._drawn(spare.line, trace=True):
             line = witness.slot_line
             if line < 0:
                 return witness if not frame.missed.any() else None
@@ -117,7 +117,7 @@ class Seeker:
             total=int(frame.missed.sum()),
         )
 
-    def _drawn(self, line: Line) -> Iterator[tuple[Witness, Frame]]:
+    def _drawn(self, line: Line, *, trace: bool) -> Iterator[tuple[Witness, Frame]]:
         """Scenes for ``line``, each with the frame in which it is to be seen."""
         from ..machine import render  # noqa: PLC0415 - the engine, for those who need it
 
@@ -135,7 +135,7 @@ class Seeker:
                     scene = scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.chip)
                 except InputError:
                     continue  # memory, or its address registers, have no room for what is only there to be seen
-                yield witness, render(scene, stage.frame, damage=True, trace=True)
+                yield witness, render(scene, stage.frame, damage=True, trace=trace)
                 break
 
     # The scene's tables
