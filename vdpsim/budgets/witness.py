@@ -202,8 +202,8 @@ class Seeker:
             most = max(sprites.row_bytes(each) * sprites.sizes[each][1] for _, each in stage.sprites)
             taken.append(range(most))  # the patterns, which are laid out from 0 on
             if sprites.table == "memory":
-                wired = [self.stager.can[name][0] for name, _, _ in maps if name not in self.stager.effects]
-                around = [range(at, at + mode.map_bytes) for at, (_, mode, _) in zip(wired, maps, strict=False)]
+                wired = [(self.stager.can[name][0], mode) for name, mode, _ in maps if name not in self.stager.effects]
+                around = [range(at, at + mode.map_bytes) for at, mode in wired]
                 at = self._place("sprites.table", sprites.count * sprites.record_bytes, [*taken, *around])
                 taken.append(range(at, at + sprites.count * sprites.record_bytes))
                 yield from self._told("sprites.table", at)
