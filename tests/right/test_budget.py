@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from pathlib import Path
 from random import Random
+from unittest import mock
 
 import pytest
 from budgeted import any_odd, without_cuts
@@ -17,10 +18,12 @@ from hypothesis import strategies as st
 from strategies import states, timed_chips, writes
 from witnesses import drawn, shown
 
+from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
 from vdpsim.budgets.staging import Stager
 from vdpsim.budgets.witness import Witness
 from vdpsim.chip.load import load_chip
+from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
 from vdpsim.memory import Transfer
 
@@ -29,11 +32,17 @@ CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 
 
 @pytest.fixture(autouse=True)
-def _short_searches(monkeypatch):
+def short_searches(monkeypatch):
     """So that many chips can be tried: of the rest of their lines the bound speaks."""
     monkeypatch.setattr("vdpsim.budgets.proof.MOST_LINES", 300)
     monkeypatch.setattr("vdpsim.budgets.proof.MOST_SERVED", 600)
     monkeypatch.setattr("vdpsim.budgets.search.MOST_TRIED", 100)
+
+
+def figures(chip: Chip) -> Budget:
+    """The chip's budget without a witness, which takes longest to find."""
+    with mock.patch.object(proof._Case, "_witness", return_value=None):
+        return budget(chip)
 
 
 @settings(max_examples=EXAMPLES)
@@ -44,7 +53,7 @@ def test_no_line_uses_more_than_the_worst(data):
     """
     chip = data.draw(timed_chips())
     state, timed = data.draw(states(chip)), without_cuts(chip, data.draw(writes(chip)))
-    found = budget(chip)
+    found = figures(chip)
     note(chip.model_dump_json(exclude_defaults=True))
     promised = found.sprites is not None and found.sprites.promised
     for writes_of_frame in (timed, []):
@@ -57,12 +66,12 @@ def test_no_line_uses_more_than_the_worst(data):
             assert not (promised and "slots" in result.drops["reason"].tolist())
 
 
-@settings(max_examples=EXAMPLES)
+@settings(max_examples=EXAMPLES // 2)
 @given(st.data())
 def test_the_cpu_lands_at_least_what_the_budget_says(data):
     """Bytes without end from the end of the picture on: within a frame's time at least ``bytes_per_frame`` land."""
     chip = data.draw(timed_chips())
-    found = budget(chip)
+    found = figures(chip)
     state, timed = data.draw(states(chip)), without_cuts(chip, data.draw(writes(chip)))
     timed = [write for write in timed if not isinstance(write, Transfer)]
     frame = chip.frame
@@ -105,7 +114,7 @@ def wrong_nearest(found: Budget, witness: Witness) -> list[str]:
     return [f"in no slot of line {witness.slot_line} is what was told"]
 
 
-@settings(max_examples=EXAMPLES)
+@settings(max_examples=EXAMPLES // 3)
 @given(st.data())
 def test_what_does_not_fit_is_shown_to_miss(data):
     """The scene of a random chip's witness, loaded from files, misses just what was told of it."""

@@ -251,6 +251,19 @@ def test_the_least_room_of_all_lines_is_the_sprites(refresh, room, verdict):
         assert (found.witness.missed, found.witness.dropped) == ({}, 1)
 
 
+def test_cells_of_a_map_of_one_row_are_fetched_on_line_0_alone():
+    """Elsewhere they are kept. There the cell of the tile due at dot d has slot d + 8 and its row d + 9, where d + 15 serves."""
+    keeps = {**lead(8), "keep": True}
+    chip = small_chip(
+        {**STILL, "page": [16, 1]}, memory=MEMORY, time={"clients": {"a.cells": keeps, "a.pattern": lead(8)}}
+    )
+    found = budget(chip)
+    assert (found.first.client, found.first.slots) == ("a.pattern", 6)
+    assert not found.first.line.layers[0].kept
+    witness = witness_of(found)
+    assert (witness.line, witness.frame) == (0, 0)
+
+
 # What is told of a miss
 
 
@@ -320,7 +333,7 @@ def test_what_is_not_served_and_not_bounded_is_open(monkeypatch):
     """
     open_ = 0
     seeds = iter(range(200))
-    while open_ < 5:
+    while open_ < 3:
         chip = any_odd(Random(next(seeds)))
         fast = in_haste(chip, monkeypatch)
         if fast.verdict == "does not fit":
