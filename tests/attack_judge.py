@@ -5,12 +5,11 @@ Law: all that is asked of a budget stands here, so that suites and ``tools/soak`
 
 from __future__ import annotations
 
-from typing import Any
-
 from attack import Found, attack
 from attack_script import Script, promises, replay
+from witnesses import script_of
 
-from vdpsim.budgets.budget import budget
+from vdpsim.budgets.budget import Budget, budget
 from vdpsim.chip.model import Chip
 
 DRAWN = 12
@@ -27,12 +26,9 @@ def seems_by_budget(chip: Chip) -> bool:
     return verdict(chip) != "does not fit"
 
 
-def verdict_of(found: Any) -> str:
+def verdict_of(found: Budget) -> str:
     """``fits``, ``does not fit`` or ``open``."""
-    told = getattr(found, "verdict", None)
-    if told is None:  # a budget that has no third answer yet
-        told = "does not fit" if not found.fits else "fits" if found.proved else "open"
-    return str(told)
+    return found.verdict
 
 
 def verdict(chip: Chip) -> str:
@@ -40,14 +36,17 @@ def verdict(chip: Chip) -> str:
     return verdict_of(budget(chip))
 
 
-def told_slack(found: Any) -> dict[str, int]:
-    """The least slack of each client, over all lines, that the Budget ``found`` tells; nothing where it tells none."""
-    return dict(getattr(found, "slack", None) or {})
+def told_slack(found: Budget) -> dict[str, int]:
+    """The least slack of each client, over all lines, that the Budget ``found`` tells; of ``sprites`` where some are promised."""
+    lines, sprites = found.lines, found.sprites
+    assert lines is not None
+    told = {client: lines.least(client) for client in lines.spare}
+    return told | ({"sprites": sprites.slack} if sprites is not None and sprites.promised else {})
 
 
-def witness_of(found: Any) -> Script | None:
+def witness_of(found: Budget) -> Script | None:
     """A script that misses something where the Budget ``found`` says that the chip does not fit; None where it brings none."""
-    return None
+    return None if found.witness is None else script_of(found.chip, found.witness)
 
 
 def lacking(chip: Chip, told: str, found: Found, slack: dict[str, int] | None = None) -> list[str]:

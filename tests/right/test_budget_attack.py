@@ -36,9 +36,6 @@ MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
 LETTER = {
     "name": "x", "kind": "text", "glyph": [8, 8], "cell_bytes": 1, "cell": {"character": "3:0"}, "columns": 1, "rows": 8,
 }  # fmt: skip
-UNTIL_MERGED = pytest.mark.xfail(
-    strict=False, reason="the budget that knows of these lines is on its way; take this mark away with it"
-)
 
 
 def buffered_and_exclusive():
@@ -177,7 +174,6 @@ def test_the_first_line_of_all_is_prepared_on_an_empty_line():
     both(Script().state(chip), damage=True)
 
 
-@UNTIL_MERGED
 @pytest.mark.parametrize("make", KINDS)
 def test_a_budget_knows_of_them(make):
     assert verdict(make()) != "fits"

@@ -17,8 +17,9 @@ from refusal import refused
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.explain import EXPLAIN
-from vdpsim.budgets.reach import kinds, most_accesses
-from vdpsim.budgets.told import budget_data, budget_json, plain, sections
+from vdpsim.budgets.reach import most_accesses
+from vdpsim.budgets.told import budget_data, budget_json, plain, sections, verdict
+from vdpsim.budgets.ways import kinds
 from vdpsim.chip.model import Chip
 
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -51,7 +52,7 @@ def test_the_worst_line_of_two_layers_and_four_sprites():
         "refresh": 2,
     }
     assert found.fits
-    assert found.proved
+    assert (found.verdict, found.how) == ("fits", "served")
 
 
 def test_text_and_bitmaps_by_their_own_groups():
@@ -82,7 +83,8 @@ def test_a_lead_of_one_dot_less_is_too_late(layers, lead, fits):
     found = budget(timed(*[TILES] * layers, lead=lead))
     assert found.fits is fits
     assert bool(found.lines.late) is not fits
-    assert ("too late" in found.first) is not fits
+    assert (found.first.slots < 0) is not fits
+    assert ("does not fit" in verdict(found)) is not fits
 
 
 @pytest.mark.parametrize(("refresh", "room", "fits"), [(8, 4, True), (9, 3, False)])
@@ -260,7 +262,9 @@ def test_the_write_queue_holds_bytes_and_their_addresses(queue, size, bits):
 
 
 def test_ports_hold_addresses_and_steps():
-    """Memory of 1,024 bytes: 10 bits, and 8 of step. 16 entries of two bytes: 5 bits. 4 records of 3 bytes, to byte 11: 4 bits."""
+    """Memory of 1,024 bytes: 10 bits, and 8 of step. 16 entries of two bytes: 5 bits. 4 records of 3 bytes, to byte 11:
+    4 bits.
+    """
     memory = {"target": "memory", "address": 0x100, "data": 0x102, "step": 0x103}
     palette = {"target": "palette", "address": 0x110, "data": 0x111}
     sprites = {"target": "sprites", "address": 0x120, "data": 0x121}
@@ -291,10 +295,39 @@ def test_memory_and_what_fits_into_it():
 
 
 def test_kinds_of_lines():
-    """Two layers of one mode that can each be disabled: four kinds. An exclusive mode takes the other layer away."""
-    assert [kind.modes for kind in kinds(timed(TILES, TILES))] == [(0, 0), (0, None), (None, 0), (None, None)]
+    """Two layers of one mode that can each be disabled: four kinds, and the lines below the picture. An exclusive mode takes the
+    other layer away.
+    """
+    below = (None, None), False
+    assert kinds(timed(TILES, TILES)) == [
+        ((0, 0), True),
+        ((0, None), True),
+        ((None, 0), True),
+        below,
+        ((None, None), True),
+    ]
     alone = timed({**TILES, "exclusive": ["b"]}, TILES)
-    assert [kind.modes for kind in kinds(alone)] == [(0, None), (None, 0), (None, None)]
+    assert kinds(alone) == [((0, None), True), ((None, 0), True), below, ((None, None), True)]
+
+
+def held_and_exclusive() -> Chip:
+    """a, in a line buffer, switches off b."""
+    clients = {"a.bitmap": {"when": "line before"}, "b.cells": {"when": "blanking"}, "b.pattern": {"when": "blanking"}}
+    return small_chip({**BITMAP, "exclusive": ["b"]}, TILES, memory=MEMORY, time={"clients": clients})
+
+
+def test_kinds_of_lines_with_a_line_buffer():
+    """In a line's slots a is fetched for the next: it was asked for, or not, while b still shows, or no longer. On the last line
+    below the picture a alone is fetched, for line 0.
+    """
+    assert set(kinds(held_and_exclusive())) == {
+        ((0, 0), True),
+        ((0, None), True),
+        ((None, 0), True),
+        ((None, None), True),
+        ((0, None), False),
+        ((None, None), False),
+    }
 
 
 def test_a_chip_without_a_time_table_has_a_budget_of_memory():
@@ -307,7 +340,7 @@ def test_a_chip_without_a_time_table_has_a_budget_of_memory():
 def test_every_figure_that_is_told_is_explained():
     found = budget(timed(TILES, sprites=SPRITES))
     told = {name for section in sections(found) for name in section.explained}
-    assert told | {"fits", "proved"} == set(EXPLAIN)
+    assert told | {"fits", "does not fit", "open", "first to give way"} == set(EXPLAIN)
 
 
 def test_a_part_of_a_slot_is_said_to_be_lost():

@@ -6,17 +6,18 @@ can make are counted by trying all sprites. Then ways are taken away, and the ch
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations_with_replacement, product
 from random import Random
 from unittest import mock
 
 import pytest
 from attack import Attack
-from attack_script import Watched
+from attack_moves import Window
+from attack_script import RESET, Fresh, Script, Slots, Watched
+from budgeted import any_odd, without_cuts
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
-from odd_chips import RATES, made, odd_plan
 from paper import SPRITES, TEXT, TILES, small_chip
 from strategies import states, timed_chips, writes
 
@@ -26,21 +27,10 @@ from vdpsim.budgets.ways import Beside, Ways
 from vdpsim.budgets.worst import Line, Worst
 from vdpsim.chip.model import Chip
 from vdpsim.chip.slots import Server, Shape, Stretch
-from vdpsim.engine import Plan, draw, timed
-from vdpsim.memory import PaletteWrite, PortWrite, RegisterWrite
+from vdpsim.engine import Plan, draw, incoming, timed
 
 EXAMPLES = max(1, settings.default.max_examples // 8)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
-
-
-def any_odd(random: Random) -> Chip:
-    """An odd chip at any rate."""
-    while True:
-        plan = odd_plan(random)
-        plan["memory"]["accesses_per_dot"] = str(random.choice(RATES))
-        chip = made(plan)
-        if chip is not None:
-            return chip
 
 
 # Is any line wanting?
@@ -54,9 +44,9 @@ class Known:
         self.worst = Worst(chip, Server(chip), self.ways)
         self.seen: set[tuple[object, ...]] = set()
 
-    def wanting(self, watched: Watched) -> Iterator[str]:
+    def wanting(self, slots: Iterable[Slots]) -> Iterator[str]:
         """In words, what of the lines of a frame is not known."""
-        for line, shape, made, served in watched.by_line():
+        for line, shape, made, served in slots:
             if (shape, made) not in self.seen:
                 self.seen.add((shape, made))
                 yield from (f"line {line}: {what}" for what in self._of_line(line, shape, made, len(served.room)))
@@ -65,7 +55,7 @@ class Known:
         picture = shape.picture
         if not shape.layers and not made:
             return  # nothing at all is fetched below the picture
-        last = line in {-1, self.chip.frame.lines_per_frame - 1}
+        last = line in {RESET, self.chip.frame.lines_per_frame - 1}
         if not picture and not last:
             yield "fetches below the picture, not on the last line there"
         layers: list[Stretch | None] = []
@@ -104,12 +94,6 @@ class Known:
         return False
 
 
-def without_cuts(chip: Chip, writes: Sequence[object]) -> list[object]:
-    """The writes that do not fall into the middle of a line of the picture (bytes through ports may)."""
-    plain = [write for write in writes if not isinstance(write, PortWrite)]
-    return [w for w in plain if not (isinstance(w, RegisterWrite | PaletteWrite) and 0 < w.dot < chip.frame.width)]
-
-
 @settings(max_examples=EXAMPLES)
 @given(st.data())
 def test_every_line_of_a_random_scene_is_known(data):
@@ -117,10 +101,13 @@ def test_every_line_of_a_random_scene_is_known(data):
     chip = data.draw(timed_chips())
     note(chip.model_dump_json(exclude_defaults=True))
     state, known, plan = data.draw(states(chip)), Known(chip), Plan(chip)
-    with mock.patch.object(timed, "Fetches", Watched):
+    with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(incoming, "Fetches", Fresh):
         for writes_of_frame in (data.draw(writes(chip)), [], data.draw(writes(chip))):
+            Fresh.last = None
             draw(plan, state, without_cuts(chip, writes_of_frame), damage=True)
-            assert list(known.wanting(Watched.last)) == []
+            slots = list(Watched.last.by_line())
+            slots += [] if Fresh.last is None else [one._replace(line=RESET) for one in Fresh.last.by_line()]
+            assert list(known.wanting(slots)) == []
 
 
 class Looking(Attack):
@@ -139,9 +126,9 @@ class Looking(Attack):
                 self._try([self._windows() for _ in range(1 + self.random.randrange(2))])
         return self.wanting
 
-    def _score(self, watched, windows, script) -> None:  # type: ignore[no-untyped-def]
-        self.wanting += self.looked.wanting(watched)
-        super()._score(watched, windows, script)
+    def _score(self, slots: list[Slots], windows: list[Window], script: Script) -> None:
+        self.wanting += self.looked.wanting(slots)
+        super()._score(slots, windows, script)
 
 
 @pytest.mark.parametrize("seed", range(25))
@@ -160,7 +147,13 @@ def always_on(**sprites: object) -> Chip:
         "a.pattern": {"when": "in time", "lead": 16},
     }
     table = {**SPRITES, "count": 1, "table": "memory", **sprites}
-    return small_chip(TILES, sprites=table, memory=MEMORY, registers={"a.scroll_x": {"bits": 3, "effect": "at once"}}, time={"clients": clients})  # fmt: skip
+    return small_chip(
+        TILES,
+        sprites=table,
+        memory=MEMORY,
+        registers={"a.scroll_x": {"bits": 3, "effect": "at once"}},
+        time={"clients": clients},
+    )
 
 
 def test_after_the_last_line_of_the_picture_there_are_no_sprites_to_prepare():
@@ -348,6 +341,12 @@ def test_sprites_that_are_wanting_are_seen(monkeypatch):
     assert any(Looking(any_odd(Random(seed)), seed).look(2, 2) for seed in range(12))
     monkeypatch.setattr(worsts, "_counts", lambda chip, server: dict.fromkeys((True, False), sprite_accesses(chip)))
     assert Looking(always_on(), 1).look(1, 1)
+
+
+def all_of(worst: Worst) -> None:
+    """Serve every line."""
+    for picture in (True, False):
+        worst.serve_all(picture=picture)
 
 
 def test_a_walk_that_skips_sprites_is_seen(monkeypatch):

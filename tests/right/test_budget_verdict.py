@@ -13,8 +13,9 @@ from typing import Any
 
 import pytest
 from attack_script import Miss, Script, replay
-from odd_chips import RATES, made, odd_plan
+from budgeted import any_odd
 from paper import SPRITES, TILES, small_chip
+from witnesses import Shown, shown
 
 from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
@@ -22,7 +23,6 @@ from vdpsim.budgets.search import Search
 from vdpsim.budgets.ways import Ways
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
-from vdpsim.scene.load import load_scene
 
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -40,18 +40,10 @@ def at(every: int, *slots: int) -> dict[str, Any]:
     return {"when": "blanking", "every": every, "at": list(slots)}
 
 
-def shown(found: Budget, folder: Path) -> tuple[dict[str, int], int, int]:
-    """What the witness's scene shows, loaded as a person would load it: missed on its line, dropped there, missed in all."""
-    from vdpsim.machine import render
-
-    witness = found.witness
-    assert witness is not None
-    (folder / "chip.json").write_text(found.chip.model_dump_json())
-    (folder / "witness.scene.toml").write_text(witness.text("chip.json"))
-    frame = render(load_scene(folder / "witness.scene.toml", found.chip), witness.frame, damage=True)
-    missed = dict(zip(frame.log.clients, frame.missed[witness.line].tolist(), strict=True))
-    drops = frame.drops[(frame.drops["line"] == witness.line) & (frame.drops["reason"] == "slots")]
-    return {name: count for name, count in missed.items() if count}, len(drops), int(frame.missed.sum())
+def seen(found: Budget) -> Shown:
+    """What the witness of a verdict against shows."""
+    assert found.witness is not None
+    return shown(found.chip, found.witness)
 
 
 # A layer that fills its buffer while it does not show
@@ -65,8 +57,10 @@ def filled_beside(rate: str) -> Chip:
     return small_chip({**picture, "exclusive": ["b"]}, STILL, memory=memory, time={"clients": clients})
 
 
-@pytest.mark.parametrize(("rate", "missed"), [("1", {"b.cells": 3, "b.pattern": 3}), ("2", {"b.cells": 1, "b.pattern": 1}), ("17/8", {})])
-def test_a_layer_fills_its_buffer_while_the_one_that_it_switches_off_still_shows(rate, missed, tmp_path):
+@pytest.mark.parametrize(
+    ("rate", "missed"), [("1", {"b.cells": 3, "b.pattern": 3}), ("2", {"b.cells": 1, "b.pattern": 1}), ("17/8", {})]
+)
+def test_a_layer_fills_its_buffer_while_the_one_that_it_switches_off_still_shows(rate, missed):
     """On the line at whose dot 0 a is enabled it has the first 32 slots, 0 to 31, and b shows still.
 
     At one access a dot b's tiles due at dots 0, 8 and 16, in slots 8 to 31, find none. At two the first, in slots 16 to 31,
@@ -77,7 +71,7 @@ def test_a_layer_fills_its_buffer_while_the_one_that_it_switches_off_still_shows
     if not missed:
         assert (found.lines.least("b.cells"), found.lines.least("b.pattern")) == (1, 0)
         return
-    assert shown(found, tmp_path) == (missed, 0, sum(missed.values()))
+    assert seen(found) == (missed, 0, sum(missed.values()))
     assert found.witness.missed == missed
 
 
@@ -93,10 +87,12 @@ def with_fewer(slot: int) -> Chip:
         "b.cells": at(16, 1),
         "b.glyphs": at(16, slot),
     }
-    return small_chip(LETTER, LETTER, sprites={**SPRITES, "count": 1, "per_line": 1}, memory=MEMORY, time={"clients": clients})
+    return small_chip(
+        LETTER, LETTER, sprites={**SPRITES, "count": 1, "per_line": 1}, memory=MEMORY, time={"clients": clients}
+    )
 
 
-def test_fewer_sprites_can_be_worse(tmp_path):
+def test_fewer_sprites_can_be_worse():
     """The sprite takes slot 0, a's cell 8, its glyph 10, b's cell 1 and its glyph 2. Without the sprite a's cell takes slot 0,
     its glyph 2, the only one that serves b's. In slot 3 b's glyph is in nobody's way.
     """
@@ -104,7 +100,7 @@ def test_fewer_sprites_can_be_worse(tmp_path):
     assert (found.verdict, sister.verdict) == ("does not fit", "fits")
     (late,) = found.lines.late
     assert (late.client, late.missed, late.line.sprites) == ("b.glyphs", 1, 0)
-    missed, dropped, _ = shown(found, tmp_path)
+    missed, dropped, _ = seen(found)
     assert (missed, dropped) == ({"b.glyphs": 1}, 0) == (found.witness.missed, found.witness.dropped)
 
 
@@ -126,14 +122,14 @@ def scanned(slot: int) -> Chip:
     return small_chip(LETTER, LETTER, sprites=sprites, memory=MEMORY, registers=registers, time={"clients": clients})
 
 
-def test_on_the_last_line_of_the_picture_nobody_scans(tmp_path):
+def test_on_the_last_line_of_the_picture_nobody_scans():
     """Slots 0, or 0 to 3, are the sprites'; then a's cell has slot 8, its glyph 14, b's cell 4 and its glyph 6. On line 63,
     after which no line shows, no sprite is prepared: a's cell has slot 0, its glyph 6, and b's glyph none. In slot 7 it would.
     """
     found = budget(scanned(6))
     assert [miss.line for miss in replay(found.chip, Script())] == [63]
     assert found.verdict == "does not fit"
-    assert shown(found, tmp_path) == ({"b.glyphs": 1}, 0, 1)
+    assert seen(found) == ({"b.glyphs": 1}, 0, 1)
     assert found.witness.line == 63
     assert budget(scanned(7)).verdict == "fits"
 
@@ -155,7 +151,7 @@ def of_three_modes(layers: int, dots: int, rate: int) -> Chip:
 
 
 @pytest.mark.parametrize(("dots", "verdict"), [(6, "fits"), (5, "does not fit")])
-def test_three_layers_of_three_modes(dots, verdict, tmp_path):
+def test_three_layers_of_three_modes(dots, verdict):
     """Tiles in all three: 6 accesses in the last ``lead`` slots before each of 8 tiles. With 5 slots the last row finds none,
     eight times on a line.
     """
@@ -166,17 +162,17 @@ def test_three_layers_of_three_modes(dots, verdict, tmp_path):
         assert found.lines.least("l2.pattern") == 0
         return
     assert found.lines.spare["l2.pattern"].missed == 8
-    assert shown(found, tmp_path)[0] == {"l2.pattern": 8}
+    assert seen(found)[0] == {"l2.pattern": 8}
     assert {miss.client for miss in replay(found.chip, Script())} == {"l2.pattern"}
 
 
 @pytest.mark.parametrize(("dots", "verdict"), [(8, "fits"), (7, "does not fit")])
-def test_eight_layers_of_three_modes_get_a_verdict(dots, verdict, tmp_path):
+def test_eight_layers_of_three_modes_get_a_verdict(dots, verdict):
     """At two accesses a dot: 16 accesses in the last 16 slots before each tile, or in 14. All modes are 3 to the power of 8."""
     found = budget(of_three_modes(8, dots, 2))
     assert found.verdict == verdict
     if verdict == "does not fit":
-        missed, _, _ = shown(found, tmp_path)
+        missed, _, _ = seen(found)
         assert missed == found.witness.missed
         assert sum(missed.values()) > 0
     else:
@@ -216,7 +212,7 @@ def test_the_least_slack_is_that_of_the_worst_scroll_position():
     assert (found.first.client, found.first.slots, found.first.proved) == ("b.pattern", 0, 0)
 
 
-def test_a_dot_of_lead_less_and_it_is_late(tmp_path):
+def test_a_dot_of_lead_less_and_it_is_late():
     """b has slots 13 to 15. f = 2: a takes 14 and 15, b's cell 13, and its row finds none, and so
     with each of b's 8 tiles. f = 3: a takes 13 and 14. f = 4: a has 12 and 13.
     """
@@ -225,33 +221,54 @@ def test_a_dot_of_lead_less_and_it_is_late(tmp_path):
     (late,) = found.lines.late
     assert (late.client, late.missed, late.group, late.last) == ("b.pattern", 8, 0, 15)
     assert late.line.layers[0].fine in {2, 3}
-    assert shown(found, tmp_path)[0] == found.witness.missed == {"b.pattern": 8}
+    assert seen(found)[0] == found.witness.missed == {"b.pattern": 8}
 
 
 @pytest.mark.parametrize(("refresh", "room", "verdict"), [(8, 4, "fits"), (9, 3, "does not fit")])
-def test_the_least_room_of_all_lines_is_the_sprites(refresh, room, verdict, tmp_path):
+def test_the_least_room_of_all_lines_is_the_sprites(refresh, room, verdict):
     """Of 16 blank slots refresh has 8 or 9. a scrolled by f: its first two tiles, due at 0 and 8 - f, are asked for from slots
     8 and 16 - f on, so for f of 2 and more four accesses are in blank slots; for f = 1 three, for f = 0 two. 4 or 3 are left.
     """
     clients = {"a.cells": lead(8), "a.pattern": lead(8), "sprites": {"when": "blanking"}}
     chip = small_chip(
-        TILES, sprites={**SPRITES, "per_line": 4}, memory=MEMORY, time={"clients": clients, "refresh": {"slots": refresh}}
+        TILES,
+        sprites={**SPRITES, "per_line": 4},
+        memory=MEMORY,
+        time={"clients": clients, "refresh": {"slots": refresh}},
     )
     found = budget(chip)
-    assert (found.verdict, found.sprites.room, found.sprites.found, found.sprites.slack) == (verdict, room, room, room - 4)
+    assert (found.verdict, found.sprites.room, found.sprites.found, found.sprites.slack) == (
+        verdict,
+        room,
+        room,
+        room - 4,
+    )
     assert found.sprites.line.layers[0].fine >= 2
     if verdict == "fits":
         assert (found.first.client, found.first.slots) == ("sprites", 0)
     else:
-        assert shown(found, tmp_path) == ({}, 1, 0)
+        assert seen(found) == ({}, 1, 0)
         assert (found.witness.missed, found.witness.dropped) == ({}, 1)
+
+
+def test_cells_of_a_map_of_one_row_are_fetched_on_line_0_alone():
+    """Elsewhere they are kept. There the cell of the tile due at dot d has slot d + 8 and its row d + 9, where d + 15 serves."""
+    keeps = {**lead(8), "keep": True}
+    chip = small_chip(
+        {**STILL, "page": [16, 1]}, memory=MEMORY, time={"clients": {"a.cells": keeps, "a.pattern": lead(8)}}
+    )
+    found = budget(chip)
+    assert (found.first.client, found.first.slots) == ("a.pattern", 6)
+    assert not found.first.line.layers[0].kept
+    witness = witness_of(found)
+    assert (witness.line, witness.frame) == (0, 0)
 
 
 # What is told of a miss
 
 
 @pytest.mark.parametrize(("dots", "fits"), [(3, True), (2, False)])
-def test_a_verdict_against_names_line_scroll_and_client(dots, fits, tmp_path):
+def test_a_verdict_against_names_line_scroll_and_client(dots, fits):
     """Scrolled by 7 the first two tiles are due at dots 0 and 1. With a lead of 2 they may be asked for from slots 14 and 15
     on: cells 14 and 15, then the first row finds none, and the second has slot 16. Scrolled less, the second tile comes later.
     """
@@ -266,7 +283,7 @@ def test_a_verdict_against_names_line_scroll_and_client(dots, fits, tmp_path):
     assert (late.client, late.missed, late.group, late.line.layers[0].fine) == ("a.pattern", 1, 0, 7)
     assert (found.first.client, found.first.slots) == ("a.pattern", -1)
     witness = found.witness
-    assert shown(found, tmp_path) == (witness.missed, witness.dropped, witness.total) == ({"a.pattern": 1}, 0, 64)
+    assert seen(found) == (witness.missed, witness.dropped, witness.total) == ({"a.pattern": 1}, 0, 64)
     assert str(witness.line) in witness.about
     assert "1 accesses of a.pattern" in witness.about
     assert "scroll_x" in witness.text("chip.toml")
@@ -282,16 +299,6 @@ def test_a_chip_that_shows_nothing_has_no_nearest_line():
 
 
 # Every mode
-
-
-def any_odd(random: Random) -> Chip:
-    """An odd chip at any rate."""
-    while True:
-        plan = odd_plan(random)
-        plan["memory"]["accesses_per_dot"] = str(random.choice(RATES))
-        chip = made(plan)
-        if chip is not None:
-            return chip
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -314,8 +321,8 @@ def test_every_mode_is_on_some_line_that_is_told(seed, monkeypatch):
 def in_haste(chip: Chip, monkeypatch: pytest.MonkeyPatch) -> Budget:
     """The budget when there is time for the bound alone, and for the first lines of a search."""
     with monkeypatch.context() as patch:
-        patch.setattr(proof, "MOST_LINES", 0)
-        patch.setattr(proof, "MOST_SERVED", 0)
+        patch.setattr(proof, "MOST_LINES", 1)
+        patch.setattr(proof, "MOST_SERVED", 1)
         patch.setattr("vdpsim.budgets.search.MOST_TRIED", 3)
         return budget(chip)
 
@@ -325,8 +332,9 @@ def test_what_is_not_served_and_not_bounded_is_open(monkeypatch):
     and what is found never below what is there.
     """
     open_ = 0
-    for seed in (*range(12), 40, 81, 150, 151, 174, 180, 183, 211, 220):
-        chip = any_odd(Random(seed))
+    seeds = iter(range(200))
+    while open_ < 3:
+        chip = any_odd(Random(next(seeds)))
         fast = in_haste(chip, monkeypatch)
         if fast.verdict == "does not fit":
             assert replay_of(fast)
@@ -335,15 +343,15 @@ def test_what_is_not_served_and_not_bounded_is_open(monkeypatch):
         assert not lines.complete or fast.how == "served"
         for name, spare in lines.spare.items():
             assert lines.least(name) <= spare.slots
-        if fast.sprites:
+        if fast.sprites is not None:
             assert fast.sprites.room <= fast.sprites.found
         assert fast.first is None or fast.first.proved <= fast.first.slots
         if fast.verdict == "open":
             open_ += 1
             assert not fast.fits
             assert fast.how == "open"
-            assert min(lines.at_least.values()) < 0 or fast.sprites.slack < 0
-    assert open_ >= 5
+            promised = fast.sprites is not None and fast.sprites.promised
+            assert min(lines.at_least.values()) < 0 or (promised and fast.sprites.slack < 0)
 
 
 def replay_of(found: Budget) -> bool:
@@ -375,8 +383,8 @@ def test_a_verdict_that_does_not_look_is_seen(monkeypatch):
 
 def test_a_search_that_finds_nothing_proves_nothing(monkeypatch):
     """A chip that misses, neither served nor searched, is open, not said to fit."""
-    monkeypatch.setattr(proof, "MOST_LINES", 0)
-    monkeypatch.setattr(proof, "MOST_SERVED", 0)
+    monkeypatch.setattr(proof, "MOST_LINES", 1)
+    monkeypatch.setattr(proof, "MOST_SERVED", 1)
     monkeypatch.setattr(Search, "run", lambda self: None)
     monkeypatch.setattr(proof._Case, "_witness", lambda self: None)
     monkeypatch.setattr(proof, "lines_of", lambda *given: None)

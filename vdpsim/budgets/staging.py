@@ -103,11 +103,10 @@ class Stager:
 
     def _settings(self, line: Line, place: int, *, still: bool) -> list[tuple[Setting, Setting]]:
         """Registers before the line and from it on that make the layers fetch in the wanted modes; ``still``: the same ones."""
-        every = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
-        key = (line.kind, place < 0, still, str(every))
+        offers = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
+        key = (line.kind, place < 0, still, str(offers))
         if key not in self._known:
-            offers = [self._matters(number, line, place, asked) for number, asked in enumerate(every)]
-            found = self._stay(line, place, offers) if still else self._change(line, place, offers, every)
+            found = self._stay(line, place, offers) if still else self._change(line, place, offers)
             self._known[key] = list(islice(found, 2 if still else MOST_CHANGES))
         return [(self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]]
 
@@ -150,13 +149,6 @@ class Stager:
                     found.setdefault((one, None if after is None else two), setting)
         return list(found.items())
 
-    def _matters(
-        self, number: int, line: Line, place: int, offers: Sequence[tuple[Asked, Setting]]
-    ) -> list[tuple[Asked, Setting]]:
-        """Of what a layer can ask for, what makes it fetch as is wanted; anything, where others switch it off."""
-        wanted, ahead = line.kind.modes[number], self.held[number] and place >= 0
-        return [(asked, setting) for asked, setting in offers if wanted is None or asked[ahead] == wanted]
-
     def _stay(
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
     ) -> Iterator[tuple[Setting, Setting]]:
@@ -172,13 +164,14 @@ class Stager:
         line: Line,
         place: int,
         offers: Sequence[Sequence[tuple[Asked, Setting]]],
-        every: Sequence[Sequence[tuple[Asked, Setting]]],
     ) -> Iterator[tuple[Setting, Setting]]:
         """Settings of which the first is in force before: line buffers were filled under it, and cells kept or not."""
         if place < 0:
             return
         others = [
-            (number, old) for number, each in enumerate(every) for old in {asked[0]: one for asked, one in each}.items()
+            (number, old)
+            for number, each in enumerate(offers)
+            for old in {asked[0]: one for asked, one in each}.items()
         ]
         changes = [(one,) for one in others] + [pair for pair in combinations(others, 2) if pair[0][0] != pair[1][0]]
         settings = islice(product(*self._fitting(line, place, offers)), MOST_SETTINGS)
@@ -194,7 +187,7 @@ class Stager:
     def _fitting(
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
     ) -> list[list[tuple[Asked, Setting]]]:
-        """Of each layer's offers those that ask for the mode that is wanted; any, where it is to be off: another may see to it."""
+        """Of each layer's offers those that ask for the mode that is wanted; any, where it is to be off: others may see to it."""
         return [
             [one for one in each if mode is None or one[0][held and place >= 0] == mode]
             for mode, held, each in zip(line.kind.modes, self.held, offers, strict=True)
@@ -263,7 +256,8 @@ class Stager:
             if (own // mode.glyph[1] >= mode.rows) != (stretch is None):
                 return False
             return stretch is None or self._same(layer, mode.glyph[1], stretch, own, fresh=fresh)
-        tall = None if isinstance(mode, BitmapMode) else mode.tile
+        # a map of one row shows the same row on every line
+        tall = None if isinstance(mode, BitmapMode) else mode.tile if mode.rows > 1 else 2 * self.chip.frame.height
         if stretch is None or not mode.scroll:
             return stretch is None or tall is None or self._same(layer, tall, stretch, own, fresh=fresh)
         size = mode_costs(self.chip, mode).size
