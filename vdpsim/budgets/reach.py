@@ -6,7 +6,7 @@ no slot, and no layer's ways to fetch.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from functools import lru_cache
 
 from ..chip.controls import controls, registers, rest_values
 from ..chip.model import Chip
@@ -42,7 +42,7 @@ def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:
     cost = {width: max(1, sprites.row_bytes(size) // width_of_access) + rest for width, size in dearest.items()}
     number = min(sprites.count, sprites.per_line or sprites.count)
     dots = sprites.dots_per_line if sprites.dots_per_line is not None else number * max(cost)
-    best, chosen = _fill(sorted(cost.items(), reverse=True), number, dots)
+    best, chosen = _fill(tuple(sorted(cost.items(), reverse=True)), number, dots)
     return scan + best, tuple((dearest[width], count) for width, count in chosen), scan
 
 
@@ -89,7 +89,8 @@ def scan_costs(chip: Chip) -> tuple[int, int]:
     return len(words) * sprites.count, sprites.record_bytes // width - len(words)
 
 
-def _fill(costs: Sequence[tuple[int, int]], number: int, dots: int) -> tuple[int, list[tuple[int, int]]]:
+@lru_cache(4_096)
+def _fill(costs: tuple[tuple[int, int], ...], number: int, dots: int) -> tuple[int, tuple[tuple[int, int], ...]]:
     """The dearest choice of at most ``number`` items and ``dots`` dots, from (dots, cost) of each kind of item.
 
     There are four widths at most. For a given number of the wider ones the rest is a choice between two, whose cost is
@@ -98,15 +99,15 @@ def _fill(costs: Sequence[tuple[int, int]], number: int, dots: int) -> tuple[int
     (width, cost), rest = costs[0], costs[1:]
     most = min(number, dots // width)
     if not rest:
-        return most * cost, [(width, most)] if most else []
+        return most * cost, ((width, most),) if most else ()
     counts = range(most + 1)
     if len(rest) == 1:
         other = rest[0][0]
         both = (dots - number * other) // (width - other) if width != other else most
         counts = sorted({0, most, *(count for count in (both, both + 1) if 0 <= count <= most)})  # type: ignore[assignment]
-    best: tuple[int, list[tuple[int, int]]] = (-1, [])
+    best: tuple[int, tuple[tuple[int, int], ...]] = (-1, ())
     for count in counts:
         value, chosen = _fill(rest, number - count, dots - count * width)
         if value + count * cost > best[0]:
-            best = value + count * cost, ([(width, count)] if count else []) + chosen
+            best = value + count * cost, (((width, count),) if count else ()) + chosen
     return best

@@ -9,6 +9,7 @@ from __future__ import annotations
 import colorsys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -177,7 +178,7 @@ class Seeker:
         )
         target = f"{layer.name}.{mode.name}"
         everywhere = len(turned) == mode.columns
-        rows = _stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number)
+        rows = list(_stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
         yield "[[patterns]]", {"for": target, "at": 0, "rows": rows}
         yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
         for column in () if everywhere else sorted(turned):
@@ -269,7 +270,7 @@ class Seeker:
             return
         size = max((size for _, size in wanted), key=lambda one: sprites.row_bytes(one) * sprites.sizes[one][1])
         across, down = sprites.sizes[size]
-        rows = _stripes(across, down, sprites.bits_per_dot)
+        rows = list(_stripes(across, down, sprites.bits_per_dot))
         yield "[[patterns]]", {"for": "sprites", "at": 0, "size": [across, down], "rows": rows}
         for number, (line, one) in enumerate(wanted):
             place = {"x": min(number * 16 % self.chip.frame.width, sprites.fields.x.top), "y": line, "pattern": 0}
@@ -277,7 +278,8 @@ class Seeker:
             yield "[[sprites]]", {"name": f"sprite_{number}", "number": number, **place, **sized}
 
 
-def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: int = 0) -> list[str]:
+@lru_cache(256)
+def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: int = 0) -> tuple[str, ...]:
     """A pattern of slanting stripes, as rows of digits; every other one shows what is behind it, where ``hole`` does."""
     top, digits = (1 << bits) - 1, 2 if bits == 8 else 1
 
@@ -287,4 +289,4 @@ def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: 
             return hole
         return max(1, place // 2 * 3 % (top + 1)) if place % 4 else 1
 
-    return ["".join(f"{dot(x, y):0{digits}x}" for x in range(across)) for y in range(down)]
+    return tuple("".join(f"{dot(x, y):0{digits}x}" for x in range(across)) for y in range(down))

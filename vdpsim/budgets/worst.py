@@ -234,10 +234,10 @@ class _Walk:
     def _outcome(
         self, name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]]
     ) -> tuple[Spare, Sequence[int | None]]:
-        """How near the client came to being late, and the slot in which each job ended."""
+        """How near the client came to being late, and for cells the slot in which each job ended."""
         wanted, last = self.worst.wanted(name, stretch, jobs)
         if sum(map(len, slots)) < wanted:
-            return _missing(name, stretch, jobs, slots, wanted), ends(jobs, slots)
+            return _missing(name, stretch, jobs, slots, wanted), ends(jobs, slots) if name.endswith(".cells") else ()
         ended = [taken[-1] for taken in slots]
         spare = list(map(sub, last, ended))
         least = min(spare)

@@ -344,9 +344,9 @@ def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None
 
 
 def without(free: Sequence[int], taken: Sequence[int]) -> tuple[int, ...]:
-    """The slots of ``free`` that are not among ``taken``."""
+    """The slots of ``free`` that are not among ``taken``, which are some of them; both in order."""
     many = len(taken)
-    if tuple(free[:many]) == tuple(taken):  # as sprites take them
+    if not many or taken[-1] == free[many - 1]:  # then they are the first, as sprites take them
         return tuple(free[many:])
     gone = set(taken)
     return tuple(slot for slot in free if slot not in gone)
