@@ -1,4 +1,4 @@
-"""A row of the bench about sweeps: what a second process brings.
+"""Rows of the bench about sweeps: what a second process brings, and what a point costs.
 
 Law: the whole sweep is timed as a user waits for it, processes begun and ended within it.
 """
@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 from bench_measure import row
+from bench_time import spent, version
 
 from vdpsim import sweep
 
@@ -51,3 +52,16 @@ def _processes() -> float:
     if min(twos) / min(ones) > TARGET and os.getloadavg()[0] > BUSY:
         print(f"busy machine: {os.getloadavg()[0]:.1f} processes run in the mean of a minute", file=sys.stderr)
     return min(twos) / min(ones)
+
+
+BARE = {"time.clients.near.cells.lead": range(16, 21), "sprites.per_line": range(4, 24), "memory.accesses_per_dot": ["1/2", 1]}
+"""200 points; half of them do not fit, which takes longest to say."""
+
+
+@row("sweep of 200 points without a scene, two processes, CPU of all / vdpsim --version", 40)
+def _points() -> float:
+    """2,000 such points take 20 s where a second core is free: 20 ms of CPU each, and half a second for 200 on each of two."""
+    with tempfile.TemporaryDirectory() as folder:
+        words = [f"--vary={name}={','.join(map(str, values))}" for name, values in BARE.items()]
+        chip, target = str(SCENES / "chips" / "curlew.chip.toml"), str(Path(folder, "points.csv"))
+        return spent("sweep", chip, *words, "--jobs", "2", "-o", target) / version()

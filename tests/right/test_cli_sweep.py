@@ -64,7 +64,8 @@ def test_that_a_chip_does_not_fit_is_a_result(capsys):
     """At half their lead the cells of Dunlin's far layer come too late; a sweep looks for just that."""
     words = ["sweep", DUNLIN, "--vary", "time.clients.far.cells.lead=16,32", "--jobs", "1", "-o", "s.json"]
     assert main(words) == 0
-    assert [row["fits"] for row in json.loads(Path("s.json").read_text("utf-8"))["rows"]] == [False, True]
+    told = [row["verdict"] for row in json.loads(Path("s.json").read_text("utf-8"))["rows"]]
+    assert told == ["does not fit", "fits"]
     assert capsys.readouterr().out == "2 points: 1 fit, 1 do not fit; s.json, s.png\n"
 
 

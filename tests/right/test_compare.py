@@ -153,6 +153,9 @@ def test_every_planted_fault_is_told_alone(path):
         ("more", [None, 2], ()),
         ("more", [False, True], (1,)),
         ("less", [NEVER, 7, 9], (1,)),
+        ("more", ["does not fit", "open", "fits", "open"], (2,)),
+        ("more", ["does not fit", "open", None, "open"], (1, 3)),
+        ("more", ["fits", "fits"], ()),
     ],
 )
 def test_the_better_figure_is_marked_both_ways(better, values, best):
@@ -171,7 +174,9 @@ def test_figures_are_those_of_budgets(ferry):
         assert [name for name, *_ in rows] == [name for where, name in told if where == section][: len(rows)]
     lines = [found.lines for found in budgets]
     time, sprites, cpu = "Time on the line", "Sprites of a line", "CPU"
-    assert told[time, "fits"] == tuple(found.fits for found in budgets)
+    assert told[time, "verdict"] == tuple(found.verdict for found in budgets)
+    assert told[time, "first to give way, slack proved"] == tuple(found.first.proved for found in budgets)
+    assert told[time, "clients with an access too late"] == tuple(len(x.late) for x in lines) == (0, 0)
     assert told[time, "slots a line"] == (384, 576)
     assert told[time, "fullest line, slots used"] == tuple(found.worst_line.used for found in budgets)
     assert told[time, "fullest line, slots free"] == tuple(found.free_slots for found in budgets)
@@ -222,7 +227,11 @@ def test_what_comes_too_late_is_counted(tmp_path):
     assert late.values == (0, int(found.shown[1].frame.missed.sum()))
     assert late.values[1] > 0
     assert late.best == (0,)
-    assert figures_of(found)["Time on the line", "fits"].best == (0,)
+    time = {name: figure for (where, name), figure in figures_of(found).items() if where == "Time on the line"}
+    assert (time["verdict"].values, time["verdict"].best) == (("fits", "does not fit"), (0,))
+    clients = found.budgets[1].lines.late
+    assert time["clients with an access too late"].values == (0, len(clients))
+    assert time["first to give way, slack proved"].values[1] == -clients[0].missed < 0
 
 
 def test_dots_that_differ_are_counted(ferry):
@@ -382,11 +391,11 @@ def test_the_command_tells_a_table(capsys):
     assert main(["compare", *CHIPS]) == 0
     told = capsys.readouterr().out
     rows = [line.split() for line in told.splitlines()]
-    assert ["fits", "yes", "yes"] in rows
+    assert ["verdict", "fits", "fits"] in rows
     assert ["palette", "entries", "256", "*", "64"] in rows
     assert ["bits", "together", "11,261", "6,662", "*"] in rows
     assert 'registers."near.text.foreground".bits' in told
-    assert "Curlew fits. " in told
+    assert "Curlew fits: " in told
     assert SCENE not in told
     lines = {line.split("  ")[1]: line for line in told.splitlines() if line.startswith("  ")}
     ends = {
@@ -513,7 +522,7 @@ def test_chips_without_a_time_table_are_compared_too():
     """Nothing is known of their slots: no figure of them, and none is the better one. In the table there is no row for them."""
     comparison = compare([small_chip(TILES), small_chip(TILES, sprites=SPRITES)])
     found = figures_of(comparison)
-    assert found["Time on the line", "fits"].values == (None, None)
+    assert found["Time on the line", "verdict"].values == (None, None)
     assert found["Sprites of a line", "sprites in the table"].values == (None, 4)
     assert found["On the chip", "bits together"].best == (0,)
     assert "Time on the line" not in compared.plain(comparison)
@@ -528,7 +537,7 @@ def test_a_copied_chip_file_is_alike(tmp_path):
     assert compared.plain(found).endswith("Their files say the same\n")
 
 
-def test_a_chip_with_too_many_choices_of_modes_is_refused_and_not_dressed_up():
+def test_a_chip_with_very_many_modes_is_compared_like_any_other():
     """Eight layers of eight modes, each of which registers can choose above and below."""
     modes = [BITMAP | {"name": f"m{number}"} for number in range(8)]
     layers = [{"name": name, "modes": modes} for name in "abcdefgh"]
@@ -536,7 +545,20 @@ def test_a_chip_with_too_many_choices_of_modes_is_refused_and_not_dressed_up():
         "clients": {f"{name}.bitmap": {"when": "in time", "lead": 16} for name in "abcdefgh"},
         "cpu": {"active": "none"},
     }
-    memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
+    memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 8}
     chip = small_chip(memory=memory, layers=layers, ladder=[{"source": "a"}], time=time)
-    with refused(vdpsim.InputError, "Small: [0-9]+ choices of modes, more than"):
-        compare([chip, chip])
+    found = compare([chip, small_chip(TILES)])
+    assert figures_of(found)["Time on the line", "verdict"].values == (found.budgets[0].verdict, None)
+
+
+@pytest.mark.parametrize(("word", "colour"), [("fits", "32"), ("does not fit", "31"), ("open", "33")])
+def test_a_terminal_shows_each_verdict_in_its_colour_and_its_word(capsys, monkeypatch, ferry, word, colour):
+    """Green, red and yellow, all bold, by their numbers in ISO/IEC 6429, 8.3.117."""
+    budgets = tuple(replace(one, verdict=word) for one in ferry.budgets)
+    monkeypatch.setattr("vdpsim.compare", lambda *_: replace(ferry, budgets=budgets), raising=False)
+    monkeypatch.setattr(compared, "verdicts", lambda found: [f"{one.chip.name}: {one.verdict}." for one in found.budgets])
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    monkeypatch.setenv("TERM", "xterm")
+    assert main(["compare", *CHIPS]) == 0
+    assert f"\x1b[1;{colour}mCurlew: {word}." in capsys.readouterr().out

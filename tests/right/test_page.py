@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,8 @@ from PIL import Image
 
 import vdpsim
 from vdpsim.chip.colour import word
+from vdpsim.report.facts import facts
+from vdpsim.report.page import page as page_of
 
 ROOT = Path(__file__).parents[2]
 SCENES = ROOT / "scenes"
@@ -242,6 +245,40 @@ def test_what_vanished_is_told_in_words_and_in_the_picture(chrome, pages):
         marked = page.evaluate(ink)
         page.uncheck("#marks input[data-key='dropped']")
         assert page.evaluate(ink) < marked
+
+
+VERDICTS = {"fits": "solid", "does not fit": "double", "open": "dotted", "": "solid"}
+"""Each verdict's word, and the edge beside it; without a time table there is no word, and the edge has no colour of its own."""
+
+
+def test_each_verdict_has_its_word_and_an_edge_of_its_own(chrome, tmp_path):
+    """The shape of the edge tells them apart too; its colour stands out 3 to 1 from what is behind it (WCAG 2.2, 1.4.11)."""
+    told = facts(vdpsim.load_scene(SCENES / "portrait.scene.toml"), [0])
+    look = """() => { const one = document.getElementById("verdict"), style = getComputedStyle(one);
+        return [one.textContent, style.borderLeftStyle, style.borderLeftColor, getComputedStyle(document.body).backgroundColor]; }"""
+    seen = {}
+    for word_of in VERDICTS:
+        told["budget"] = {"verdict": word_of, "told": f"Curlew: {word_of}.", "sections": []}
+        (tmp_path / "v.html").write_text(page_of(told), encoding="utf-8")
+        with opened(chrome, (tmp_path / "v.html").as_uri()) as page:
+            for scheme in ("light", "dark"):
+                page.emulate_media(color_scheme=scheme)
+                text, edge, colour, back = page.evaluate(look)
+                assert text == f"{word_of} Curlew: {word_of}.".lstrip()
+                assert edge == VERDICTS[word_of]
+                assert contrast(colour, back) >= 3
+                seen.setdefault(scheme, set()).add(colour)
+    assert [len(colours) for colours in seen.values()] == [4, 4]
+
+
+def contrast(one, other):
+    """How far two CSS colours are apart, as WCAG 2.2 reckons it."""
+    lights = []
+    for text in (one, other):
+        parts = [int(part) / 255 for part in re.findall(r"[0-9]+", text)[:3]]
+        linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        lights.append(float(np.dot(linear, (0.2126, 0.7152, 0.0722))))
+    return (max(lights) + 0.05) / (min(lights) + 0.05)
 
 
 def test_a_scene_called_script_shows_as_that(chrome, tmp_path):

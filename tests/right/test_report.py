@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from refusal import refused
 
 import vdpsim
+from vdpsim.budgets.told import verdict
 from vdpsim.cli import main
 from vdpsim.report.facts import facts
 from vdpsim.report.page import page, part
@@ -156,7 +157,16 @@ def test_a_chip_without_time_or_sprites_has_a_page_too():
     told = facts(vdpsim.load_scene(SCENES / "portrait.scene.toml", chip=chip), [0])
     assert told["chip"]["perLine"] == 0
     assert json.loads(inflated(told["frames"][0]["facts"]))["slots"] is None
-    assert "has no time table" in told["budget"]["verdict"]
+    assert told["budget"]["verdict"] == ""
+    assert "has no time table" in told["budget"]["told"]
+
+
+def test_the_budget_is_told_by_its_word_and_in_sentences():
+    for name, chip in (("saltmarsh", "curlew"), ("ferry", "dunlin")):
+        scene = vdpsim.load_scene(SCENES / f"{name}.scene.toml", chip=vdpsim.load_chip(SCENES / f"chips/{chip}.chip.toml"))
+        told, found = facts(scene, [0])["budget"], vdpsim.budget(scene.chip)
+        assert told["verdict"] == found.verdict == "fits"
+        assert told["told"] == verdict(found)
 
 
 def test_the_command_writes_one_file(tmp_path, monkeypatch):

@@ -12,6 +12,7 @@ import subprocess
 import sys
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +25,8 @@ import vdpsim
 from vdpsim.budgets import journal, points, sheet
 from vdpsim.budgets import sweep as sweeping
 from vdpsim.budgets.fields import parts_of, place_of, put
-from vdpsim.budgets.rows import COLUMNS, SCENE_COLUMNS
+from vdpsim.budgets.rows import COLUMNS, SCENE_COLUMNS, counted, outcome
+from vdpsim.budgets.rows import OUTCOMES as OUTCOMES_OF_ROWS
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 CURLEW = SCENES / "chips" / "curlew.chip.toml"
@@ -274,8 +276,10 @@ def test_every_combination_has_the_figures_of_the_chip_file_that_says_so(place):
         assert list(row.values())[:4] == [number, per_line, rate, tile]
         chip = edited(per_line=per_line, accesses_per_dot=json.dumps(rate), tile=tile)
         budget = vdpsim.budget(chip)
-        assert (row["fits"], row["proved"], row["error"]) == (budget.fits, budget.proved, None)
-        assert row["gives_way"] == budget.first != ""
+        assert (row["verdict"], row["error"]) == (budget.verdict, None)
+        first = budget.first
+        told = f"{abs(first.slots)} {'missed' if first.slots < 0 else 'slot' if first.slots == 1 else 'slots'}"
+        assert (row["gives_way"], row["slack"]) == (f"{first.client}, {told}", first.proved)
         assert (row["slots_per_line"], row["worst_line"]) == (budget.lines.slots, budget.worst_line.name)
         assert (row["used"], row["free"]) == (budget.worst_line.used, budget.free_slots)
         sprites = budget.sprites
@@ -286,7 +290,7 @@ def test_every_combination_has_the_figures_of_the_chip_file_that_says_so(place):
         )
         assert row["cpu_bytes_per_frame"] == budget.cpu.bytes_per_frame
         assert (row["chip_bits"], row["memory_free"]) == (budget.chip_bits, budget.memory.free)
-    assert {row["fits"] for row in found.rows} == {True, False}
+    assert {row["verdict"] for row in found.rows} == {"fits", "does not fit"}
 
 
 def test_the_figures_of_one_point_worked_out_on_paper(place):
@@ -345,7 +349,7 @@ def test_with_a_scene_each_point_is_drawn_as_it_would_be_alone(place):
     assert any(row["scene_missed"] for row in found.rows)
     for why in ("count", "dots"):
         assert len({row[f"scene_dropped_{why}"] for row in found.rows}) > 1
-    assert all(not row["fits"] for row in found.rows if row["scene_missed"])
+    assert all(row["verdict"] == "does not fit" for row in found.rows if row["scene_missed"])
 
 
 UNSEEN_VALUES = {
@@ -386,8 +390,8 @@ def test_without_a_time_table_a_scene_is_made_anew_and_has_no_slots(place):
     found = vdpsim.sweep("knot.chip.toml", {"time": UNSEEN_VALUES["time"]}, scene="mud.scene.toml", jobs=1)
     without, with_time = found.rows
     assert [name for name in found.columns if without[name] is None] == [
-        "time", "gives_way", "slots_per_line", "worst_line", "used", "free", "sprites_asked", "sprites_room", "sprites_fit",
-        "cpu_bytes_per_frame", "scene_line", "scene_used", "scene_missed", "error",
+        "time", "verdict", "gives_way", "slack", "slots_per_line", "worst_line", "used", "free", "sprites_asked",
+        "sprites_room", "sprites_fit", "cpu_bytes_per_frame", "scene_line", "scene_used", "scene_missed", "error",
     ]  # fmt: skip
     assert without["scene_fetches"] > 0
     assert with_time["slots_per_line"] == 80
@@ -818,17 +822,78 @@ def test_bars_are_as_long_as_the_slots_that_they_stand_for(place):
     lengths = [int(np.flatnonzero(bar).max() - np.flatnonzero(bar).min()) for bar in bars]
     for row, length in zip(found.rows, lengths, strict=True):
         assert abs(length - row["used"] * sheet.BAR / 80) <= 4
-    assert [row["fits"] for row in found.rows] == [True, False]
+    assert [row["verdict"] for row in found.rows] == ["fits", "does not fit"]
+
+
+ROW = {"error": None, "verdict": "fits", "gives_way": "far.cells, 2 slots", "slots_per_line": 80, "used": 77, "free": 3}
+"""What the sheet shows of a point."""
 
 
 def test_verdicts_stand_in_words():
-    row = {"error": None, "fits": True, "free": 3, "slots_per_line": 80}
-    assert sheet.verdict(row) == "fits: 3 of 80 slots free"
-    drawn = {**row, "fits": False, "scene_missed": 7, "scene_dropped_count": 1, "scene_dropped_slots": 2}
+    assert sheet.verdict(ROW) == "fits: 3 of 80 slots free"
+    drawn = {**ROW, "verdict": "does not fit", "scene_missed": 7, "scene_dropped_count": 1, "scene_dropped_slots": 2}
     assert sheet.verdict(drawn) == "DOES NOT FIT: 3 of 80 slots free, 7 missed, 3 dropped"
-    late = {**row, "fits": False, "gives_way": "far.cells comes too late where far tiles show"}
-    assert sheet.verdict(late) == "DOES NOT FIT: 3 of 80 slots free, far.cells comes too late"
-    assert sheet.verdict({**row, "error": "no chip"}) == "FAILED: no chip"
+    late = {**ROW, "verdict": "does not fit", "gives_way": "far.cells, 4 missed"}
+    assert sheet.verdict(late) == "DOES NOT FIT: 3 of 80 slots free, far.cells 4 missed"
+    assert sheet.verdict({**ROW, "verdict": "open"}) == "OPEN: 3 of 80 slots free, far.cells 2 slots"
+    bare = dict.fromkeys(ROW) | {"chip_bits": 1234}
+    assert sheet.verdict(bare) == "no time table: 1,234 bits on the chip"
+    assert sheet.verdict({**ROW, "error": "no chip"}) == "FAILED: no chip"
+
+
+OUTCOMES = ("fits", "does not fit", "open", None, "failed")
+"""One of each: three verdicts, none without a time table, and a point that is no chip."""
+
+
+def rows_of_each(**figures):
+    """A row for each of ``OUTCOMES``."""
+    rows = [{"point": number, "x": number, **ROW, "verdict": one, **figures} for number, one in enumerate(OUTCOMES)]
+    rows[3] |= dict.fromkeys(ROW) | {"chip_bits": 1234}
+    rows[4] |= dict.fromkeys(ROW) | {"error": "no chip"}
+    return tuple(rows)
+
+
+def test_points_are_counted_by_what_became_of_them():
+    """The words of the summary, and each outcome is there once however many points there are of another."""
+    assert counted(rows_of_each()) == "1 fit, 1 do not fit, 1 open, 1 without a time table, 1 failed"
+    assert counted([ROW, ROW]) == "2 fit"
+    assert set(map(outcome, rows_of_each())) == set(OUTCOMES_OF_ROWS) == set(sheet.LOOKS)
+
+
+def lightness(colour):
+    """CIE 1931 luminance of an sRGB colour, 0 to 1 (IEC 61966-2-1)."""
+    linear = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in colour]
+    return float(np.dot(linear, (0.2126, 0.7152, 0.0722)))
+
+
+def test_each_outcome_has_a_bar_of_its_own_even_without_colours():
+    """What differs in colour differs in light too, and ink on it can be read: contrast as WCAG 2.2 reckons it, 1.4.3."""
+    shares = []
+    for row in rows_of_each()[:3]:
+        image = np.asarray(sheet.sheet(vdpsim.Sweep("x", {"x": (row["x"],)}, None, 0, (row,))))
+        shares.append(int((image == sheet.LOOKS[row["verdict"]].colour).all(axis=2).sum()))
+    assert shares[0] > shares[1] > shares[2], "bars of one length, hatched and dotted ones show less of their colour"
+    looks = [sheet.LOOKS[one] for one in OUTCOMES[:3]]
+    lights = sorted(lightness(look.colour) for look in looks)
+    assert all((b + 0.05) / (a + 0.05) > 1.3 for a, b in pairwise(lights))
+    for look in looks:
+        dark, light = sorted((lightness(look.colour), lightness(look.ink)))
+        assert (light + 0.05) / (dark + 0.05) >= 4.5
+
+
+def test_a_frame_has_a_broken_edge_only_where_it_is_open():
+    picture = io.BytesIO()
+    Image.new("RGB", (100, 100), sheet.NONE).save(picture, "PNG")
+    colours = []
+    for row in rows_of_each():
+        rows, pictures = ({**row, "point": 0},), {0: picture.getvalue()}
+        image = np.asarray(sheet.sheet(vdpsim.Sweep("x", {"x": (row["x"],)}, "s", 0, rows, 0, pictures)))
+        beside = image[:, sheet.GAP - 3]  # the left edge of the frame: above and below it is paper, or what is written
+        middle = len(beside) // 2
+        edge = {tuple(map(int, dot)) for dot in beside[middle - 20 : middle + 20]}
+        assert sheet.LOOKS[outcome(row)].colour in edge
+        colours.append(len(edge))
+    assert colours == [1, 1, 2, 1, 1]
 
 
 def test_fields_are_labelled_by_as_few_parts_as_tell_them_apart():

@@ -111,6 +111,8 @@ class _Lines:
         ]
         self.done: list[str] = []
         self.of_sprites: _Taken | None = None
+        self._open: dict[str, tuple[Slots, Slots]] = {}
+        self._met: dict[frozenset[str], bool] = {}
         self._squares: dict[tuple[int, int, tuple[str, ...]], Ints] = {}
         self.busy = Busy(self) if self.careful else None
         self._modes: dict[tuple[int, int, tuple[str, ...]], tuple[Ints, Ints]] = {}
@@ -150,11 +152,11 @@ class _Lines:
             return self.slots
         end = server.line.slots if server.sprites_ahead else server.line.blank
         count = min(most_accesses(self.chip)[0], end)
-        where = np.flatnonzero((self.open & self.masks["sprites"])[:end])
+        where = self._slots("sprites")[0]
         left = self._supply("sprites")[self.columns] - self._others("sprites", None, None, np.zeros(1, np.int64))[0]
         within = self.columns <= end
         latest = np.minimum(self._done(np.maximum.accumulate(left), count), end - 1)
-        earliest = where[:count]
+        earliest = where[where < end][:count]
         self.of_sprites = self._taken(earliest, latest[: len(earliest)])
         return max(0, int(left[within].max()))
 
@@ -228,7 +230,7 @@ class _Lines:
 
     def _earliest(self, name: str, begin: Slots, fewest: Slots) -> Slots:
         """The first slot that each job can have: those before it have had theirs, the fewest that they ask for."""
-        open_, before = np.flatnonzero(self.open & self.masks[name]), self._supply(name)
+        open_, before = self._slots(name)
         found, place = np.empty(len(begin), np.int64), 0
         for job, (slot, count) in enumerate(zip(np.minimum(begin, self.slots).tolist(), fewest.tolist(), strict=True)):
             place = max(place, int(before[slot]))
@@ -238,19 +240,28 @@ class _Lines:
 
     def _open_from(self, name: str, slots: Slots) -> Slots:
         """Each slot, or the first after it that is open to the client."""
-        open_ = np.append(np.flatnonzero(self.open & self.masks[name]), self.slots)
-        found: Slots = open_[self._supply(name)[np.minimum(slots, self.slots)]]
+        open_, before = self._slots(name)
+        found: Slots = np.append(open_, self.slots)[before[np.minimum(slots, self.slots)]]
         return found
 
     # What others take
 
-    def _supply(self, name: str) -> Ints:
-        """How many slots before each are open to the client when nobody comes before it."""
-        return np.concatenate([[0], np.cumsum(self.open & self.masks[name])]).astype(np.int32)
+    def _slots(self, name: str) -> tuple[Slots, Slots]:
+        """The slots that are open to a client when nobody comes before it, and how many of them there are before each slot."""
+        if name not in self._open:
+            mine = self.open & self.masks[name]
+            self._open[name] = np.flatnonzero(mine), np.concatenate([[0], np.cumsum(mine)]).astype(np.int32)
+        return self._open[name]
+
+    def _supply(self, name: str) -> Slots:
+        return self._slots(name)[1]
 
     def _meet(self, one: str, other: str) -> bool:
         """Whether two clients can want the same slot."""
-        return bool((self.masks[one] & self.masks[other]).any())
+        pair = frozenset((one, other))
+        if pair not in self._met:
+            self._met[pair] = bool((self.masks[one] & self.masks[other]).any())
+        return self._met[pair]
 
     def _others(self, name: str, layer: int | None, mode: int | None, at: Slots) -> Ints:
         """What clients before this one, of other layers and of sprites, take at most from slots ``at`` up to each slot."""
@@ -273,9 +284,12 @@ class _Lines:
         """What the clients ``names`` of a layer take at most in any of ``modes``."""
         if self.slots > MOST_SQUARE:
             found = np.zeros((len(at), len(self.columns)), np.int32)
+            before = (
+                np.searchsorted(self.columns, at, "right") - 1
+            )  # what must be over before this column is over by then
             for mode in modes:
                 begun, over = self._mode(layer, mode, names)
-                np.maximum(found, begun[None, :] - over[at][:, None], out=found)
+                np.maximum(found, begun[None, :] - over[before][:, None], out=found)
             return found
         key = (layer, modes, names)
         if key not in self._sums:
@@ -289,28 +303,27 @@ class _Lines:
         key = (layer, mode, names)
         if key not in self._squares:
             found = np.zeros((self.slots + 1, len(self.columns)), np.int32)
-            for begun, over in self._each(layer, mode, names):
+            for begun, over in self._each(layer, mode, names, np.arange(self.slots + 1)):
                 np.maximum(found, begun[None, :] - over[:, None], out=found)
             self._squares[key] = found
         return self._squares[key]
 
     def _mode(self, layer: int, mode: int, names: tuple[str, ...]) -> tuple[Ints, Ints]:
-        """The most that they can have begun by each column in one mode, and the least that must be over before each slot."""
+        """The most that they can have begun by each column in one mode, and the least that must be over before it."""
         key = (layer, mode, names)
         if key not in self._modes:
             begun = np.zeros(len(self.columns), np.int32)
-            over = np.full(self.slots + 1, np.iinfo(np.int32).max, np.int32)
-            for one, other in self._each(layer, mode, names):
+            over = np.full(len(self.columns), np.iinfo(np.int32).max, np.int32)
+            for one, other in self._each(layer, mode, names, self.columns):
                 np.maximum(begun, one, out=begun)
                 np.minimum(over, other, out=over)
             self._modes[key] = begun, over
         return self._modes[key]
 
-    def _each(self, layer: int, mode: int, names: tuple[str, ...]) -> Iterator[tuple[Ints, Ints]]:
-        """The same, scroll position by scroll position."""
-        places = np.arange(self.slots + 1)
+    def _each(self, layer: int, mode: int, names: tuple[str, ...], places: Slots) -> Iterator[tuple[Ints, Ints]]:
+        """What they can have begun by each column, and what must be over before ``places``, scroll position by position."""
         for way in self.modes[layer][mode]:
-            begun, over = np.zeros(len(self.columns), np.int32), np.zeros(self.slots + 1, np.int32)
+            begun, over = np.zeros(len(self.columns), np.int32), np.zeros(len(places), np.int32)
             for name in names:
                 if name in way.taken:
                     begun += way.taken[name].begun

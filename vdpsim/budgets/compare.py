@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..chip.model import Chip
-from ..problems import InputError, Problem
+from ..problems import InputError
 from .budget import Budget, budget
 from .described import Field, differing
 from .weighed import Figure, of_budgets, of_frames
@@ -75,23 +75,15 @@ class Comparison:
 def compare(chips: Sequence[Chip], scene: str | Path | None = None, frame: int = 0) -> Comparison:
     """Compare 2 to 8 ``chips``; with the path of a ``scene``, draw its ``frame``, from 0, on each.
 
-    What comes too late is drawn as it would show. Raises ValueError for another number of chips, for a negative frame, or
-    for a chip with more choices of modes than a budget looks through; InputError where neither one of the chips nor the scene's
-    own can load it.
+    What comes too late is drawn as it would show. Raises ValueError for another number of chips or a negative frame;
+    InputError where neither one of the chips nor the scene's own can load it.
     """
     if not 2 <= len(chips) <= MOST:
         raise ValueError(f"2 to {MOST} chips are compared, got {len(chips)}")
-    budgets = tuple(_budget(chip) for chip in chips)
+    budgets = tuple(map(budget, chips))
     shown = () if scene is None else _shown(chips, scene, frame)
     figures = (*of_budgets(budgets), *(of_frames(shown) if shown else ()))
     return Comparison(tuple(chips), budgets, differing(chips), figures, shown)
-
-
-def _budget(chip: Chip) -> Budget:
-    try:
-        return budget(chip)
-    except ValueError as error:
-        raise InputError([Problem(chip.name, 0, "", str(error))]) from None
 
 
 def _shown(chips: Sequence[Chip], path: str | Path, frame: int) -> tuple[Shown, ...]:

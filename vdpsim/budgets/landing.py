@@ -127,10 +127,10 @@ class Run(NamedTuple):
 def run(pace: Pace, slots: Slots, at_hand: Sequence[int], blank: int) -> Run:
     """Let bytes land in ``slots``, the first of them at hand as ``at_hand`` says; ``blank`` of the line's slots are blank."""
     moments, taken = list(at_hand), list[int]()
-    place, byte = -1, 0
+    place, byte, end = -1, 0, len(slots)
     while True:
         place = bisect_left(slots, pace.first_slot(moments[byte]), place + 1)
-        if place == len(slots):
+        if place == end:
             break
         taken.append(slots[place])
         byte += 1
@@ -169,9 +169,11 @@ def _short(pace: Pace, at_hand: list[int]) -> State:
 
 def smallest(sets: Iterable[Slots]) -> list[Slots]:
     """Those of ``sets`` that hold all slots of no other."""
-    found: list[tuple[int, Slots]] = []
+    found: list[frozenset[int]] = []
+    least: list[Slots] = []
     for slots in sorted(set(sets), key=lambda one: (len(one), one)):
-        mask = sum(1 << slot for slot in slots)
-        if not any(other & mask == other for other, _ in found):
-            found.append((mask, slots))
-    return [slots for _, slots in found]
+        every = frozenset(slots)
+        if not any(map(every.issuperset, found)):
+            found.append(every)
+            least.append(slots)
+    return least

@@ -7,9 +7,10 @@ never raises: what is wrong with it is its row's error. The same point gives the
 from __future__ import annotations
 
 import json
+import pickle
 from collections.abc import Sequence
-from copy import deepcopy
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -79,8 +80,14 @@ class Result(NamedTuple):
 
 def run(task: Task, wanted: Sequence[tuple[Changes, bool]]) -> list[Result]:
     """Each of the points ``wanted`` in turn; the truth beside it says whether its small picture is wanted too."""
-    source = Source(task.text, task.name)
+    source = _source(task.text, task.name)
     return [_result(task, source, changes, pictured=pictured) for changes, pictured in wanted]
+
+
+@lru_cache(1)
+def _source(text: str, name: str) -> Source:
+    """The chip file, which says on which line a mistake stands; read once. Its data is each point's own."""
+    return Source(text, name)
 
 
 def _result(task: Task, source: Source, changes: Changes, *, pictured: bool) -> Result:
@@ -96,7 +103,7 @@ def _result(task: Task, source: Source, changes: Changes, *, pictured: bool) -> 
 
 
 def _point(task: Task, source: Source, changes: Changes, *, pictured: bool) -> Result:
-    source.data = deepcopy(task.data)
+    source.data = pickle.loads(pickle.dumps(task.data, -1))  # noqa: S301 - a copy, in a tenth of deepcopy's time
     for place, value in changes:
         put(source.data, place, value)
     chip = chip_from(source)

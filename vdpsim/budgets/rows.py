@@ -9,17 +9,18 @@ from __future__ import annotations
 import csv
 import io
 import json
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ..picture import Frame
-    from .budget import Budget
+    from .budget import Budget, First
 
 COLUMNS = {
-    "fits": "whether every fetch comes in time and the sprites promised find slots, with a scene also in its frame",
-    "proved": "whether no line without writes in mid-line can be worse than what was looked through",
-    "gives_way": "what gives way first, or has",
+    "verdict": "fits: proved for every line; does not fit: a drawn frame shows it; open: neither",
+    "gives_way": "what gives way first, with the slots that it has or the accesses that it misses on the worst line found",
+    "slack": "slots before it gives way that are proved on every line; below 0: it does, or nothing is known",
     "slots_per_line": "slots of a line",
     "worst_line": "the fullest kind of line",
     "used": "slots of it that the picture and refresh use",
@@ -49,6 +50,15 @@ ERROR = "error"
 
 Row = dict[str, Any]
 
+OUTCOMES = {
+    "fits": "fit",
+    "does not fit": "do not fit",
+    "open": "open",
+    "no slots": "without a time table",
+    "failed": "failed",
+}
+"""What can become of a point, each with how some of them are called where they are counted."""
+
 
 def columns(fields: Iterable[str], *, scene: bool) -> tuple[str, ...]:
     """The names of all columns: the point's number, the varied ``fields``, the figures, the error."""
@@ -59,9 +69,9 @@ def figures(found: Budget, frame: Frame | None = None) -> Row:
     """The figures of one point: of its budget and, with a scene, of the ``frame`` that was drawn."""
     lines, sprites = found.lines, found.sprites
     row: Row = {
-        "fits": found.fits,
-        "proved": found.proved,
-        "gives_way": found.first or None,
+        "verdict": found.verdict if lines else None,
+        "gives_way": found.first and gives_way(found.first),
+        "slack": found.first and found.first.proved,
         "slots_per_line": lines and lines.slots,
         "worst_line": lines and lines.worst.name,
         "used": lines and lines.worst.used,
@@ -86,6 +96,24 @@ def figures(found: Budget, frame: Frame | None = None) -> Row:
             "scene_fetches": int(frame.log.total),
         }
     return row
+
+
+def outcome(row: Row) -> str:
+    """What became of a point, one of ``OUTCOMES``: its verdict, or why it has none."""
+    return "failed" if row[ERROR] else str(row["verdict"] or "no slots")
+
+
+def counted(rows: Sequence[Row]) -> str:
+    """How many points became what, in words: ``3 fit, 1 do not fit, 2 open``."""
+    counts = Counter(map(outcome, rows))
+    return ", ".join(f"{counts[one]} {word}" for one, word in OUTCOMES.items() if counts[one])
+
+
+def gives_way(first: First) -> str:
+    """What gives way first, in short: ``far.cells, 1 slot`` before it does, or ``far.cells, 3 missed`` where it has."""
+    if first.slots < 0:
+        return f"{first.client}, {-first.slots} missed"
+    return f"{first.client}, {first.slots} slot{'' if first.slots == 1 else 's'}"
 
 
 def csv_text(names: Sequence[str], rows: Iterable[Row]) -> str:

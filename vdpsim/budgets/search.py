@@ -19,6 +19,9 @@ from .worst import Line, Worst
 MOST_TRIED = 1_500
 """Lines that are served for one search, of chips of a few hundred slots a line; fewer where serving takes longer."""
 
+FEWEST_TRIED = 50
+"""Lines that are served in any case: enough to have each mode of each layer once."""
+
 PATIENCE = 40
 """Neighbours that are tried in vain before a new beginning."""
 
@@ -48,7 +51,7 @@ class Search:
     def run(self) -> Line | None:
         """The first line found on which an access is missed, None where none was."""
         heavy = max(1, self.worst.server.line.slots * len(self.worst.server.order) // 4_000)
-        left = max(100, MOST_TRIED // heavy)
+        left = max(FEWEST_TRIED, MOST_TRIED // heavy)
         for beginning in self._beginnings(left):
             place, score, vain = beginning, self._score(beginning), 0
             left -= 1

@@ -10,13 +10,13 @@ import io
 import json
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from PIL import Image, ImageDraw, ImageFont
 
 from .fields import parts_of
 from .points import PICTURE
-from .rows import ERROR, Row, cell
+from .rows import ERROR, Row, cell, counted, outcome
 
 if TYPE_CHECKING:
     from .sweep import Sweep
@@ -37,8 +37,28 @@ LONGEST_LABEL = 60
 """Letters of a point's values beside its bar; what is longer is cut."""
 
 PAPER, INK, FAINT = (250, 250, 250), (24, 24, 24), (150, 150, 150)
-FITTING, OVER, NONE = (0, 114, 178), (213, 94, 0), (225, 225, 225)
-"""Colours of points that fit, that do not, and that have no figures; told apart by readers who see no red or no green."""
+FITTING, OVER, OPEN, NONE = (0, 114, 178), (213, 94, 0), (240, 228, 66), (225, 225, 225)
+"""Colours of points that fit, that do not, that are open, and that have no verdict: dark, middling and light, so that readers
+who see no red or no green, or no colour at all, tell them apart."""
+
+
+class Look(NamedTuple):
+    """How an outcome is shown: its ``word``, its ``colour``, and the ``ink`` on it."""
+
+    word: str
+    colour: tuple[int, int, int]
+    ink: tuple[int, int, int]
+
+
+LOOKS = {
+    "fits": Look("fits", FITTING, PAPER),
+    "does not fit": Look("DOES NOT FIT", OVER, INK),
+    "open": Look("OPEN", OPEN, INK),
+    "no slots": Look("no time table", FAINT, INK),
+    "failed": Look("FAILED", FAINT, INK),
+}
+"""By outcome. Besides, a bar is hatched where a point does not fit and dotted where it is open; a frame's edge is thin where it
+fits, thick where it does not, and broken where it is open."""
 
 
 def sheet(sweep: Sweep) -> Image.Image:
@@ -55,14 +75,12 @@ def sheet(sweep: Sweep) -> Image.Image:
 
 def _head(sweep: Sweep) -> Iterator[str]:
     """What was swept, and how it went, in lines."""
-    total, failed = len(sweep.rows), len(sweep.failed)
-    fitting = sum(bool(row["fits"]) for row in sweep.rows)
+    total = len(sweep.rows)
     scene = f", frame {sweep.frame} of {sweep.scene}" if sweep.scene is not None else ""
     yield f"{sweep.chip}{scene}: {total} point{'s' if total != 1 else ''}"
     for name, values in sweep.vary.items():
         yield _cut(f"  {name} = {', '.join(map(_value, values))}", 120)
-    counts = [(fitting, "fit"), (total - fitting - failed, "do not fit"), (failed, "failed")]
-    yield "  " + ", ".join(f"{count} {word}" for count, word in counts if count)
+    yield f"  {counted(sweep.rows)}"
     if sweep.shown.step > 1:
         yield f"  shown: {len(sweep.shown)} of them, one in {sweep.shown.step}"
 
@@ -80,18 +98,20 @@ def short_names(names: Sequence[str]) -> list[str]:
 
 def verdict(row: Row) -> str:
     """What became of a point, in words."""
-    if row[ERROR]:
-        return f"FAILED: {row[ERROR]}"
+    found = outcome(row)
+    if found == "failed":
+        return f"{LOOKS[found].word}: {row[ERROR]}"
     told = [] if row["free"] is None else [f"{row['free']} of {row['slots_per_line']} slots free"]
-    if not row["fits"] and not row.get("scene_missed") and not row.get("scene_dropped_slots"):
-        told.append(row["gives_way"].split(" where ")[0])
+    seen = row.get("scene_missed") or row.get("scene_dropped_slots")
+    if found in {"does not fit", "open"} and row["gives_way"] and not seen:
+        told.append(row["gives_way"].replace(", ", " "))
     if row.get("scene_missed"):
         told.append(f"{row['scene_missed']} missed")
     dropped = sum(row.get(f"scene_dropped_{why}") or 0 for why in ("count", "dots", "slots"))
     told += [f"{dropped} dropped"] if dropped else []
-    if row["slots_per_line"] is None:
-        told.append(f"no time table, {row['chip_bits']:,} bits on the chip")
-    return f"{'fits' if row['fits'] else 'DOES NOT FIT'}: {', '.join(told)}"
+    if found == "no slots":
+        told.append(f"{row['chip_bits']:,} bits on the chip")
+    return f"{LOOKS[found].word}: {', '.join(told)}"
 
 
 def _frames(sweep: Sweep) -> Image.Image:
@@ -112,8 +132,7 @@ def _frames(sweep: Sweep) -> Image.Image:
         row = sweep.rows[number]
         picture = pictures.get(number)
         right, low = (left + wide, top + high) if picture is None else (left + picture.width, top + picture.height)
-        outline, thick = (FAINT, 3) if row[ERROR] else (_colour(row), 1 if row["fits"] else 3)
-        draw.rectangle((left - 3, top - 3, right + 2, low + 2), fill=NONE, outline=outline, width=thick)
+        _edge(draw, (left - 3, top - 3, right + 2, low + 2), outcome(row))
         if picture is not None:
             body.paste(picture, (left, top))
         else:
@@ -121,6 +140,20 @@ def _frames(sweep: Sweep) -> Image.Image:
             draw.line((left, low - 1, right - 1, top), fill=FAINT)
         _write(draw, (left, top + high + 5), lines)
     return body
+
+
+def _edge(draw: ImageDraw.ImageDraw, box: tuple[int, int, int, int], found: str) -> None:
+    """The edge around a small frame."""
+    left, top, right, low = box
+    draw.rectangle(box, fill=NONE, outline=LOOKS[found].colour, width=1 if found == "fits" else 3)
+    if found != "open":
+        return
+    for across in range(left + 6, right - 6, 12):  # yellow alone is faint on paper
+        draw.rectangle((across, top, across + 5, top + 2), fill=INK)
+        draw.rectangle((across, low - 2, across + 5, low), fill=INK)
+    for down in range(top + 6, low - 6, 12):
+        draw.rectangle((left, down, left + 2, down + 5), fill=INK)
+        draw.rectangle((right - 2, down, right, down + 5), fill=INK)
 
 
 def _across(sweep: Sweep) -> int:
@@ -171,23 +204,22 @@ def _bar(draw: ImageDraw.ImageDraw, at: tuple[int, int], row: Row, scale: float)
     left, top = at
     low = top + LETTER[1] - 2
     used, end = left + round(row["used"] * scale), left + round(row["slots_per_line"] * scale)
+    found = outcome(row)
+    look = LOOKS[found]
     draw.rectangle((left, top, end, low), fill=PAPER, outline=FAINT)
-    draw.rectangle((left, top, used, low), fill=_colour(row), outline=INK)
-    if not row["fits"]:
-        for across in range(left + 4, used - 10, 8):
-            draw.line((across, low - 1, across + low - top - 2, top + 1), fill=PAPER)
+    draw.rectangle((left, top, used, low), fill=look.colour, outline=INK)
+    for across in range(left + 4, used - 10, 8) if found == "does not fit" else ():
+        draw.line((across, low - 1, across + low - top - 2, top + 1), fill=PAPER)
+    for across in range(left + 4, used - 4, 6) if found == "open" else ():
+        for down in range(top + 3, low - 1, 5):
+            draw.rectangle((across, down, across + 1, down + 1), fill=INK)
     text = f"{row['used']}"
-    inside = used - left > LETTER[0] * (len(text) + 2)
-    if inside:
-        width = LETTER[0] * len(text)
-        draw.rectangle((used - width - 6, top + 1, used - 1, low - 1), fill=_colour(row))
-        _write(draw, (used - width - 3, top), [text], (255, 255, 255))
+    width = LETTER[0] * len(text)
+    if used - left > width + 2 * LETTER[0]:
+        draw.rectangle((used - width - 6, top + 1, used - 1, low - 1), fill=look.colour)
+        _write(draw, (used - width - 3, top), [text], look.ink)
     else:
         _write(draw, (used + 4, top), [text])
-
-
-def _colour(row: Row) -> tuple[int, int, int]:
-    return FITTING if row["fits"] else OVER
 
 
 def _value(value: Any) -> str:

@@ -8,6 +8,7 @@ buffer holds from the modes asked for on the next. Plain Python. Knows no slot.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import product
 from math import prod
 from typing import NamedTuple
@@ -234,6 +235,7 @@ def _pairs(layer: Layer, can: dict[str, range], line: int, after: int | None) ->
             yield from pairs
 
 
+@lru_cache(4_096)
 def _sides(split: range, line: int, after: int | None) -> tuple[bool, bool, bool, bool]:
     """Whether a split can have the line and the next above it, both below it, the next alone below it, the line alone."""
     follows = line if after is None else after

@@ -21,8 +21,14 @@ Better = Literal["more", "less", ""]
 NEVER = "never"
 """The lines of a refill whose last byte never lands."""
 
+VERDICT = "verdict"
+"""The figure that says whether a chip fits."""
+
 OTHER_SIZE = "other size"
 """What stands where two pictures cannot be subtracted."""
+
+VERDICTS = {"does not fit": 0, "open": 1, "fits": 2}
+"""What is neither proved nor refuted is better than what a scene shows to miss."""
 
 Value = int | float | str | None
 
@@ -42,13 +48,18 @@ class Figure:
 
 
 def figure_of(section: str, name: str, better: Better, values: Sequence[Any]) -> Figure:
-    """The figure ``name`` of every chip; the best is the largest or the smallest number, where they are not all alike."""
-    known = [value for value in values if isinstance(value, int | float)]
+    """The figure ``name`` of every chip; the best is the largest or smallest number, or the best verdict, where they differ."""
+    known = [value for value in map(_weight, values) if value is not None]
     best: tuple[int, ...] = ()
     if better and len(set(known)) > 1:
         wanted = max(known) if better == "more" else min(known)
-        best = tuple(at for at, value in enumerate(values) if value == wanted)
+        best = tuple(at for at, value in enumerate(values) if _weight(value) == wanted)
     return Figure(section, name, tuple(values), better, best)
+
+
+def _weight(value: Any) -> int | float | None:
+    """The number that a value is held against others by; None for a text that is no verdict, and where there is none."""
+    return value if isinstance(value, int | float) else VERDICTS.get(value)
 
 
 def of_budgets(budgets: Sequence[Budget]) -> Iterator[Figure]:
@@ -98,12 +109,12 @@ Row = tuple[str, Better, Callable[[Any], Any]]
 
 SECTIONS: dict[str, tuple[Row, ...]] = {
     "Time on the line": (
-        ("fits", "more", lambda one: one.lines and one.fits),
-        ("proved", "more", lambda one: one.lines and one.proved),
+        (VERDICT, "more", lambda one: one.lines and one.verdict),
+        ("first to give way, slack proved", "more", lambda one: one.first and one.first.proved),
+        ("clients with an access too late", "less", lambda one: one.lines and len(one.lines.late)),
         ("slots a line", "", lambda one: one.lines and one.lines.slots),
         ("blank slots of them", "", lambda one: one.lines and one.lines.blank),
         ("kinds of line", "", lambda one: one.lines and len(one.lines.kinds)),
-        ("kinds of line with an access too late", "less", lambda one: one.lines and len(one.lines.late)),
         ("fullest line, slots used", "", lambda one: one.lines and one.worst_line.used),
         ("fullest line, slots free", "more", lambda one: one.lines and one.free_slots),
         (

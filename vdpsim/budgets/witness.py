@@ -69,7 +69,7 @@ class Seeker:
 
     def against(self, line: Line, *, promised: bool) -> Witness | None:
         """A scene of ``line`` in whose frame accesses are missed or, where sprites are ``promised``, find no slot."""
-        for witness, frame in self._drawn(line):
+        for witness, frame in self._drawn(line, trace=False):
             drops = frame.drops[frame.drops["reason"] == "slots"] if promised else frame.drops[:0]
             if frame.missed.any():
                 late = frame.missed.sum(axis=1).tolist()
@@ -82,7 +82,7 @@ class Seeker:
 
     def nearest(self, spare: Spare) -> Witness | None:
         """A scene in which the client's burst has its last slot just where it is told."""
-        for witness, frame in self._drawn(spare.line):
+        for witness, frame in self._drawn(spare.line, trace=True):
             line = witness.slot_line
             if line < 0:
                 return witness if not frame.missed.any() else None
@@ -117,7 +117,7 @@ class Seeker:
             total=int(frame.missed.sum()),
         )
 
-    def _drawn(self, line: Line) -> Iterator[tuple[Witness, Frame]]:
+    def _drawn(self, line: Line, *, trace: bool) -> Iterator[tuple[Witness, Frame]]:
         """Scenes for ``line``, each with the frame in which it is to be seen."""
         from ..machine import render  # noqa: PLC0415 - the engine, for those who need it
 
@@ -135,7 +135,7 @@ class Seeker:
                     scene = scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.chip)
                 except InputError:
                     continue  # memory, or its address registers, have no room for what is only there to be seen
-                yield witness, render(scene, stage.frame, damage=True, trace=True)
+                yield witness, render(scene, stage.frame, damage=True, trace=trace)
                 break
 
     # The scene's tables
@@ -185,31 +185,60 @@ class Seeker:
             yield "[[maps]]", {"for": target, "at": [column, 0], "size": [1, mode.rows], "fill": fill}
 
     def _bytes(self, stage: Stage) -> Iterator[Table]:
-        """The maps of turned cells as bytes, apart from each other where their address registers let them be."""
-        sprites, free = self.chip.sprites, 0
-        if sprites is not None and stage.sprites:
-            free = max(sprites.row_bytes(size) * sprites.sizes[size][1] for _, size in stage.sprites)
-            free += sprites.count * sprites.record_bytes if sprites.table == "memory" else 0
+        """The maps of turned cells as bytes, apart from each other and from the sprites' table where registers let them be."""
+        sprites, size, taken = self.chip.sprites, self.chip.memory.size, list[range]()
+        maps = []
         for number, (index, marks) in stage.turned.items():
-            if 1 not in marks:
-                continue
-            mode, columns = self._mode(number, index), self._columns(stage, number, index, marks)
-            control = f"{self.chip.layers[number].name}.{mode.name}.map"
-            offers = self.stager.can[control]
-            address = next((one for one in offers if free <= one <= self.chip.memory.size - mode.map_bytes), offers[0])
-            if control in self.stager.effects:
-                yield "[registers]", {control: address}
-            assert mode.cell.turn is not None
-            word = mode.cell.turn.put(1).to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
-            image = bytearray(mode.map_bytes)
-            for column, row in product(columns, range(mode.rows)):
-                at = cell_offset(mode, column, row)
-                image[at : at + mode.cell_bytes] = word
-            size = self.chip.memory.size
+            if 1 in marks:
+                mode = self._mode(number, index)
+                maps.append(
+                    (
+                        f"{self.chip.layers[number].name}.{mode.name}.map",
+                        mode,
+                        self._columns(stage, number, index, marks),
+                    )
+                )
+        if sprites is not None and stage.sprites:
+            most = max(sprites.row_bytes(each) * sprites.sizes[each][1] for _, each in stage.sprites)
+            taken.append(range(most))  # the patterns, which are laid out from 0 on
+            if sprites.table == "memory":
+                wired = [(self.stager.can[name][0], mode) for name, mode, _ in maps if name not in self.stager.effects]
+                around = [range(at, at + mode.map_bytes) for at, mode in wired]
+                at = self._place("sprites.table", sprites.count * sprites.record_bytes, [*taken, *around])
+                taken.append(range(at, at + sprites.count * sprites.record_bytes))
+                yield from self._told("sprites.table", at)
+        for name, mode, columns in maps:
+            address = self._place(name, mode.map_bytes, taken)
+            taken.append(range(address, address + mode.map_bytes))
+            yield from self._told(name, address)
+            image = self._image(mode, columns)
             for at, part in ((address, image[: size - address]), (0, image[size - address :])):  # it may go round
                 if part:
                     yield "[[writes]]", {"frame": 0, "line": 0, "memory": at, "bytes": list(part)}
-            free = address + len(image)
+
+    def _told(self, control: str, address: int) -> Iterator[Table]:
+        if control in self.stager.effects:
+            yield "[registers]", {control: address}
+
+    def _place(self, control: str, length: int, taken: list[range]) -> int:
+        """The first address that the control can hold and from which so many bytes are nobody's; the first, if none is."""
+        can, last = self.stager.can[control], self.chip.memory.size - length
+        for at in can:
+            if at > last:
+                break
+            if not any(at < one.stop and one.start < at + length for one in taken):
+                return at
+        return can[0]
+
+    def _image(self, mode: TilesMode, columns: set[int]) -> bytes:
+        """A map whose cells in ``columns`` are turned."""
+        assert mode.cell.turn is not None
+        word = mode.cell.turn.put(1).to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
+        image = bytearray(mode.map_bytes)
+        for column, row in product(columns, range(mode.rows)):
+            at = cell_offset(mode, column, row)
+            image[at : at + mode.cell_bytes] = word
+        return bytes(image)
 
     def _mode(self, number: int, index: int) -> TilesMode:
         mode = self.chip.layers[number].modes[index]

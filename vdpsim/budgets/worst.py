@@ -7,13 +7,15 @@ mid-line. ``complete`` says whether every line was served, cells that are turned
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from math import prod
+from operator import sub
 from typing import NamedTuple
 
 from ..chip.model import Chip
-from ..chip.slots import Job, Server, Shape, Stretch, ends
+from ..chip.slots import Job, Server, Shape, Stretch, ends, without
 from .reach import sprite_accesses
 from .ways import Beside, Kind, Modes, Ways
 
@@ -100,6 +102,7 @@ class Worst:
         self._all = {picture: len(server.fresh(picture=picture)[0]) for picture in (True, False)}
         self._refresh = len(server.fresh(picture=True)[1])
         self._path: Sequence[Spare] = ()
+        self._wanted: dict[tuple[str, Stretch], tuple[int, Sequence[int]]] = {}
 
     def beside(self, *, picture: bool) -> Beside:
         """Which modes can stand beside which, layers in the ``order`` in which they are served."""
@@ -143,6 +146,13 @@ class Worst:
         """The numbers of accesses that sprites can make on such a line."""
         return self._counts[picture]
 
+    def wanted(self, name: str, stretch: Stretch, jobs: Sequence[Job]) -> tuple[int, Sequence[int]]:
+        """The accesses that a client's ``jobs`` for a stretch ask for, and the last slot that would serve each."""
+        key = (name, stretch)
+        if key not in self._wanted:
+            self._wanted[key] = sum(job.accesses for job in jobs), [job.end - 1 for job in jobs]
+        return self._wanted[key]
+
     def take(self, line: Line, free: Sequence[int], room: int | None, path: Sequence[Spare]) -> None:
         """Keep what is worst of a line that has been served."""
         self._path = path
@@ -157,7 +167,7 @@ class Worst:
         self.cpu[picture][slots] = None
         if found.cpu < 0 or len(slots) < found.cpu:
             blank = self.server.line.blank if picture else self.server.line.slots
-            found.cpu, found.cpu_blank = len(slots), sum(slot < blank for slot in slots)
+            found.cpu, found.cpu_blank = len(slots), bisect_left(slots, blank)
         if room is not None and (found.room is None or room < found.room.slots):
             found.room = Room(room, line)
         for spare in path:
@@ -194,7 +204,7 @@ class _Walk:
         free: Sequence[int],
         modes: Modes,
         ways: dict[int, Stretch | None],
-        after: dict[int, list[int | None]],
+        after: dict[int, Sequence[int | None]],
         path: tuple[Spare, ...],
         sprites: tuple[int, int | None] = (0, None),
     ) -> None:
@@ -212,13 +222,28 @@ class _Walk:
             jobs = () if stretch is None else self.server.jobs(name, stretch)
             if jobs and stretch is not None:
                 free, slots = self.server.give(name, free, jobs, after.get(layer))
-                path = (*path, _spare(name, stretch, jobs, slots))
+                spare, ended = self._outcome(name, stretch, jobs, slots)
+                path = (*path, spare)
                 if name.endswith(".cells"):
-                    after = {**after, layer: ends(jobs, slots)}
+                    after = {**after, layer: ended}
             depth += 1
         numbers = range(len(self.order))
         kind = Kind(tuple(modes[self.order.index(number)] for number in numbers), self.picture)
         self.worst.take(Line(kind, tuple(ways[number] for number in numbers), sprites[0]), free, sprites[1], path)
+
+    def _outcome(
+        self, name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]]
+    ) -> tuple[Spare, Sequence[int | None]]:
+        """How near the client came to being late, and the slot in which each job ended."""
+        wanted, last = self.worst.wanted(name, stretch, jobs)
+        if sum(map(len, slots)) < wanted:
+            return _missing(name, stretch, jobs, slots, wanted), ends(jobs, slots)
+        ended = [taken[-1] for taken in slots]
+        spare = list(map(sub, last, ended))
+        least = min(spare)
+        place = spare.index(least)
+        group = stretch.first + stretch.skip + place
+        return Spare(least, 0, name, ended[place], last[place], group, NOWHERE), ended
 
     def _open(self, layer: int, modes: Modes) -> Iterable[tuple[int | None, Stretch | None]]:
         """The modes and ways of the next layer."""
@@ -234,31 +259,22 @@ class _Walk:
         free: Sequence[int],
         modes: Modes,
         ways: dict[int, Stretch | None],
-        after: dict[int, list[int | None]],
+        after: dict[int, Sequence[int | None]],
         path: tuple[Spare, ...],
     ) -> None:
         """Serve each number of accesses that sprites can make, and go on from there."""
         there = self.picture or self.server.sprites_ahead
-        room = len(self.server.room_of(free)) if there else 0
-        end = self.server.line.slots if self.server.sprites_ahead else self.server.line.blank
-        for count in dict.fromkeys(min(count, room) for count in reversed(self.counts)):
-            left, _ = self.server.give("sprites", free, [Job(0, end, count)], None)
-            self.go(depth + 1, left, modes, ways, after, path, (count, room if there else None))
+        room = self.server.room_of(free) if there else ()
+        for count in dict.fromkeys(min(count, len(room)) for count in reversed(self.counts)):
+            left = without(free, room[:count])
+            self.go(depth + 1, left, modes, ways, after, path, (count, len(room) if there else None))
 
 
 NOWHERE = Line(Kind(()), (), 0)
 
 
-def _spare(name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> Spare:
-    """How near the client came to being late, on a line that is not known yet."""
-    made, wanted = [len(taken) for taken in slots], [job.accesses for job in jobs]
-    if made != wanted:
-        place = next(n for n, (one, other) in enumerate(zip(made, wanted, strict=True)) if one < other)
-        slot, least = slots[place][-1] if slots[place] else -1, -1
-    else:
-        spare = [job.end - taken[-1] for job, taken in zip(jobs, slots, strict=True)]
-        least = min(spare) - 1
-        place = spare.index(least + 1)
-        slot = slots[place][-1]
-    group = stretch.first + stretch.skip + place
-    return Spare(least, sum(wanted) - sum(made), name, slot, jobs[place].end - 1, group, NOWHERE)
+def _missing(name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]], wanted: int) -> Spare:
+    """How much the client misses of ``wanted`` accesses, on a line that is not known yet."""
+    place = next(n for n, (job, taken) in enumerate(zip(jobs, slots, strict=True)) if len(taken) < job.accesses)
+    slot, group = slots[place][-1] if slots[place] else -1, stretch.first + stretch.skip + place
+    return Spare(-1, wanted - sum(map(len, slots)), name, slot, jobs[place].end - 1, group, NOWHERE)

@@ -12,6 +12,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
+from itertools import repeat
 from typing import NamedTuple
 
 from .checks_time import reserved_slots
@@ -21,6 +23,10 @@ from .timing import line_slots
 
 MOST_KEPT = 20_000
 """Shapes of lines that are kept; then all are forgotten and served anew as they come."""
+
+
+NEVER = 1 << 60
+"""A slot after all that there are."""
 
 
 class Stretch(NamedTuple):
@@ -252,19 +258,18 @@ class Server:
         layer, _, what = name.partition(".")
         mode, client = self.modes[self.layer[layer]][stretch.mode], self.time.clients[name]
         if what not in mode.costs or (what == "cells" and stretch.kept):
-            return
+            return ()
         line, whole = self.line, self.line.blank if client.when == "blanking" else self.line.slots
         groups = range(stretch.first + stretch.skip, stretch.last + 1)
-        counts = [mode.costs[what]] * len(groups)
+        jobs: Sequence[Job] = [Job(0, whole, mode.costs[what])] * len(groups)
+        if client.lead is not None:
+            first, shown = line.ahead - stretch.fine, line.ahead + stretch.left
+            starts = range(first + groups.start * mode.size, first + groups.stop * mode.size, mode.size)
+            jobs = _in_time(starts, shown, client.lead, line.rate.numerator, line.rate.denominator, mode.costs[what])
         if what == "pattern" and stretch.turned:
-            counts = [mode.turned if stretch.turned[group] else mode.costs[what] for group in groups]
-        if client.lead is None:
-            yield from (Job(0, whole, count) for count in counts)
-            return
-        over, under = line.rate.numerator, line.rate.denominator
-        for group, count in zip(groups, counts, strict=True):
-            due = line.ahead + max(stretch.left, group * mode.size - stretch.fine)
-            yield Job(max(0, -(-(due - client.lead) * over // under)), due * over // under, count)
+            pairs = zip(jobs, groups, strict=True)
+            return [job._replace(accesses=mode.turned) if stretch.turned[group] else job for job, group in pairs]
+        return jobs
 
     def give(
         self, name: str, free: Sequence[int], jobs: Sequence[Job], ready: Sequence[int | None] | None
@@ -275,26 +280,25 @@ class Server:
         those that there are. ``ready``: for each job the slot after which it may begin; None where it has nothing to begin with.
         """
         within = self._open[name]
-        offered = free if within is None else [slot for slot in free if slot in within]
-        left: list[int] = []
+        left = [*(free if within is None else (slot for slot in free if slot in within)), NEVER]
         found: list[Sequence[int]] = []
-        at = kept = 0
-        for place, (begin, end, count) in enumerate(jobs):
-            low = begin
-            if ready is not None:
-                after = ready[place]
-                if after is None:
-                    found.append(())
-                    continue
-                low = max(low, after + 1)
-            at = bisect_left(offered, low, at)
-            taken = offered[at : at + count]
-            if taken and taken[-1] >= end:
-                taken = taken[: bisect_left(taken, end)]
+        at = 0
+        for (begin, end, count), after in zip(jobs, repeat(-1) if ready is None else ready, strict=False):
+            if after is None:
+                found.append(())
+                continue
+            low = begin if begin > after else after + 1
+            if left[at] < low:
+                at = bisect_left(left, low, at)
+            if count == 1:  # as most are
+                found.append((left.pop(at),) if left[at] < end else ())
+                continue
+            taken = left[at : at + count]
+            if taken[-1] >= end:
+                del taken[bisect_left(taken, end) :]
             found.append(taken)
-            left += offered[kept:at]
-            kept = at = at + len(taken)
-        left += offered[kept:]
+            del left[at : at + len(taken)]
+        left.pop()
         if within is not None:
             return without(free, [slot for taken in found for slot in taken]), found
         return left, found
@@ -324,6 +328,16 @@ class Server:
         return self.jobs(self.names[client], stretch)[group - stretch.first - stretch.skip].end
 
 
+@lru_cache(4_096)
+def _in_time(starts: range, shown: int, lead: int, over: int, under: int, accesses: int) -> tuple[Job, ...]:
+    """The jobs of groups that begin at ``starts``, none of which shows before ``shown``, at most ``lead`` dots before they show.
+
+    In dots from a line's first slot, ``over / under`` slots a dot. Many chips that differ a little have the same.
+    """
+    dues = [max(start, shown) for start in starts]
+    return tuple(Job(max(0, -((lead - due) * over // under)), due * over // under, accesses) for due in dues)
+
+
 def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None]:
     """The slot in which each job ended; None for one that did not have all of its accesses."""
     return [taken[-1] if len(taken) == job.accesses else None for job, taken in zip(jobs, slots, strict=True)]
@@ -331,6 +345,9 @@ def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None
 
 def without(free: Sequence[int], taken: Sequence[int]) -> tuple[int, ...]:
     """The slots of ``free`` that are not among ``taken``."""
+    many = len(taken)
+    if tuple(free[:many]) == tuple(taken):  # as sprites take them
+        return tuple(free[many:])
     gone = set(taken)
     return tuple(slot for slot in free if slot not in gone)
 

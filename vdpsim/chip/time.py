@@ -35,7 +35,8 @@ class SlotPattern(Table):
         """Which of ``slots`` slots the pattern has, as an integer with bit s set for slot s."""
         if self.every is None or self.at is None:
             return (1 << slots) - 1
-        return sum(1 << slot for slot in range(slots) if slot % self.every in self.at)
+        turn = "".join("1" if place in self.at else "0" for place in range(self.every))
+        return int((turn * (slots // self.every + 1))[:slots][::-1] or "0", 2)
 
 
 class ClientTime(SlotPattern):

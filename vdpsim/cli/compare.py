@@ -25,13 +25,17 @@ examples:
   vdpsim compare scenes/chips/*.chip.toml --scene scenes/ferry.scene.toml --frame 40 --scale 2 -o out/
   vdpsim compare scenes/chips/*.chip.toml --json
 
-the better figure has a * beside it; fits, proved and the others: vdpsim budget CHIP --explain
+the better figure has a * beside it; the verdict and the others: vdpsim budget CHIP --explain
 
 a scene that one of the chips cannot load is told, and does no harm: the others draw it. What comes too late is drawn as
 it would show, and counted
 
-exit status: 0 compared, whether they fit or not; 2 something is wrong
+exit status: 0 compared, whatever their verdicts; 2 something is wrong
 """
+
+
+STYLES = {"fits": "bold green", "does not fit": "bold red", "open": "bold yellow"}
+"""How a verdict's sentence is shown at a terminal; the word itself stands in it."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -103,7 +107,7 @@ def _rich(found: Comparison) -> None:
 
     console = Console()
     for told, budget in zip(compared.verdicts(found), found.budgets, strict=True):
-        console.print(Text(told, style="bold green" if budget.fits else "bold red"))
+        console.print(Text(told, style=STYLES[budget.verdict]))
     parts = list(compared.parts(found))
     figures = [row for part in parts if part.numbers for row in (part.head, *part.rows)]
     widths = [max(map(len, column)) for column in zip(*figures, strict=True)]

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
-from vdpsim.budgets.rows import COLUMNS, ERROR, SCENE_COLUMNS
+from vdpsim.budgets.rows import COLUMNS, ERROR, SCENE_COLUMNS, counted
 from vdpsim.files import Outputs
 
 from .numbers import frame_number, number_within
@@ -120,17 +120,9 @@ def _write(found: vdpsim.Sweep, place: str, stem: Path) -> list[Path]:
 
 
 def _say(found: vdpsim.Sweep, written: list[Path]) -> None:
-    fitting = sum(bool(row["fits"]) for row in found.rows)
-    counts = [
-        (fitting, "fit"),
-        (len(found.rows) - fitting - len(found.failed), "do not fit"),
-        (len(found.failed), "failed"),
-    ]
-    told = ", ".join(f"{count} {word}" for count, word in counts if count)
     reused = f" ({found.reused} from the journal)" if found.reused else ""
-    print(
-        f"{len(found.rows)} point{'s' if len(found.rows) != 1 else ''}{reused}: {told}; {', '.join(map(str, written))}"
-    )
+    points, places = f"{len(found.rows)} point{'s' if len(found.rows) != 1 else ''}", ", ".join(map(str, written))
+    print(f"{points}{reused}: {counted(found.rows)}; {places}")
     for row in found.failed[:TOLD]:
         print(f"vdpsim: point {row['point']}: {row[ERROR]}", file=sys.stderr)
     if len(found.failed) > TOLD:

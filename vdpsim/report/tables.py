@@ -18,20 +18,17 @@ _LATEST: list[tuple[Chip, dict[str, Any]]] = []
 
 
 def budget_tables(scene: Scene) -> dict[str, Any]:
-    """The verdict in a sentence, whether the chip fits, and each section: title, head, rows, formulas."""
+    """The verdict's word, empty without a time table; the verdict in sentences; each section: title, head, rows, formulas."""
     if not (_LATEST and _LATEST[0][0] == scene.chip):
         _LATEST[:] = [(scene.chip, _tables(scene.chip))]
     return _LATEST[0][1]
 
 
 def _tables(chip: Chip) -> dict[str, Any]:
-    try:
-        found = budget(chip)
-    except ValueError as error:  # more choices of modes than are looked through
-        return {"verdict": str(error), "fits": None, "sections": []}
+    found = budget(chip)
     return {
-        "verdict": verdict(found),
-        "fits": found.fits,
+        "verdict": found.verdict if found.lines else "",
+        "told": verdict(found),
         "sections": [
             {
                 "title": section.title,

@@ -139,7 +139,9 @@ function showStill() {
   document.title = `${facts.scene.name} on ${chip.name}`;
   document.getElementById("scene-name").textContent = `${facts.scene.name} on ${chip.name}`;
   document.getElementById("scene-about").textContent = facts.scene.about;
-  document.getElementById("verdict").textContent = facts.budget.verdict;
+  const verdict = document.getElementById("verdict");
+  verdict.className = facts.budget.verdict.replaceAll(" ", "-");
+  verdict.replaceChildren(...(facts.budget.verdict ? [element("strong", facts.budget.verdict), " "] : []), facts.budget.told);
   const caution = document.getElementById("caution");
   caution.hidden = facts.flashes.passes;
   caution.textContent = `Flashing pictures can cause seizures. Shown one after the other at the chip's rate, these frames have ${facts.flashes.told} (WCAG 2.3.1). They are not played here.`;
