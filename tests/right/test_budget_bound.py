@@ -95,6 +95,8 @@ def test_with_less_care_it_says_nothing_wrong(seed, square, columns, monkeypatch
     """Where a line has too many slots, ways are put together and moments are left out: sound still."""
     monkeypatch.setattr(bounds, "MOST_SQUARE", square)
     monkeypatch.setattr(bounds, "MOST_COLUMNS", columns)
+    monkeypatch.setattr(bounds, "MOST_STARTS", columns // 3)
+    monkeypatch.setattr(bounds, "MOST_ENDS", columns)
     chip = any_odd(Random(seed))
     assert too_high(chip, Random(seed), 6) == {}
 

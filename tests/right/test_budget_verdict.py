@@ -251,15 +251,17 @@ def test_the_least_room_of_all_lines_is_the_sprites(refresh, room, verdict):
         assert (found.witness.missed, found.witness.dropped) == ({}, 1)
 
 
-def test_cells_of_a_map_of_one_row_are_fetched_on_line_0_alone():
-    """Elsewhere they are kept. There the cell of the tile due at dot d has slot d + 8 and its row d + 9, where d + 15 serves."""
+def test_cells_of_a_map_of_one_row_that_is_always_on_are_fetched_on_line_0_alone():
+    """Elsewhere they are kept. Scrolled by 7 the first two tiles are due at dots 0 and 1: cells in slots 8 and 9, rows in 10 and
+    11, where 15 and 16 serve. Kept, the rows are in slots 8 and 9.
+    """
     keeps = {**lead(8), "keep": True}
-    chip = small_chip(
-        {**STILL, "page": [16, 1]}, memory=MEMORY, time={"clients": {"a.cells": keeps, "a.pattern": lead(8)}}
-    )
+    registers = {"a.scroll_x": {"bits": 3, "effect": "at once"}, "a.scroll_y": {"bits": 6, "effect": "at once"}}
+    time = {"clients": {"a.cells": keeps, "a.pattern": lead(8)}}
+    chip = small_chip({**TILES, "page": [16, 1]}, memory=MEMORY, registers=registers, time=time)
     found = budget(chip)
-    assert (found.first.client, found.first.slots) == ("a.pattern", 6)
-    assert not found.first.line.layers[0].kept
+    assert (found.first.client, found.first.slots) == ("a.pattern", 5)
+    assert (found.first.line.layers[0].fine, found.first.line.layers[0].kept) == (7, False)
     witness = witness_of(found)
     assert (witness.line, witness.frame) == (0, 0)
 
