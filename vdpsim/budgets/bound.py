@@ -28,7 +28,7 @@ import numpy.typing as npt
 from ..chip.model import Chip
 from ..chip.slots import Job, Server, Stretch
 from .reach import most_accesses
-from .ways import Ways, agree
+from .ways import Ways
 
 Ints = npt.NDArray[np.int32]
 Slots = npt.NDArray[Any]
@@ -112,6 +112,7 @@ class _Lines:
         self.done: list[str] = []
         self.of_sprites: _Taken | None = None
         self._open: dict[str, tuple[Slots, Slots]] = {}
+        self._shared: dict[tuple[str, tuple[str, ...]], Ints] = {}
         self._met: dict[frozenset[str], bool] = {}
         self._squares: dict[tuple[int, int, tuple[str, ...]], Ints] = {}
         self.busy = Busy(self) if self.careful else None
@@ -266,19 +267,31 @@ class _Lines:
     def _others(self, name: str, layer: int | None, mode: int | None, at: Slots) -> Ints:
         """What clients before this one, of other layers and of sprites, take at most from slots ``at`` up to each slot."""
         found = np.zeros((len(at), len(self.columns)), np.int32)
+        for beside in self.ways.together(layer, mode, picture=self.picture):
+            taken = np.zeros((len(at), len(self.columns)), np.int32)
+            for other, modes in beside.items():
+                names = tuple(one for one in self._done_of(other) if self._meet(name, one))
+                if names:
+                    taken += np.minimum(self._of_layer(other, modes, names, at), self._common(name, names, at))
+            np.maximum(found, taken, out=found)
         if self.of_sprites is not None and self._meet(name, "sprites"):
-            found += (self.of_sprites.begun[None, :] - self.of_sprites.over(at)[:, None]).astype(np.int32)
-        for other, ways in enumerate(self.modes):
-            names = tuple(
-                one
-                for one in self.done
-                if self.server.layer.get(one.partition(".")[0]) == other and self._meet(name, one)
-            )
-            if other == layer or not names:
-                continue
-            beside = tuple(m for m in ways if layer is None or agree(self.ways, layer, mode, other, m))
-            found += self._of_layer(other, beside, names, at)
+            asked = self.of_sprites.begun[None, :] - self.of_sprites.over(at)[:, None]
+            found += np.minimum(asked, self._common(name, ("sprites",), at)).astype(np.int32)
         return np.maximum(found, 0)
+
+    def _done_of(self, layer: int) -> list[str]:
+        """The layer's clients that come before the one that is being bounded."""
+        return [one for one in self.done if self.server.layer.get(one.partition(".")[0]) == layer]
+
+    def _common(self, name: str, names: tuple[str, ...], at: Slots) -> Ints:
+        """How many slots there are from ``at`` up to each column that both the client and one of ``names`` can have."""
+        key = (name, names)
+        if key not in self._shared:
+            masks = np.logical_or.reduce([self.masks[one] for one in names])
+            self._shared[key] = np.concatenate([[0], np.cumsum(self.open & self.masks[name] & masks)]).astype(np.int32)
+        before = self._shared[key]
+        found: Ints = before[self.columns][None, :] - before[at][:, None]
+        return found
 
     def _of_layer(self, layer: int, modes: tuple[int, ...], names: tuple[str, ...], at: Slots) -> Ints:
         """What the clients ``names`` of a layer take at most in any of ``modes``."""
@@ -379,21 +392,25 @@ class Busy:
 
     def _others(self, layer: int, mode: int) -> Slots:
         """The same of all clients before, of other layers and of sprites, at most."""
-        lines, server = self.lines, self.lines.server
+        lines = self.lines
         found = np.zeros(self.supply.shape, np.int64)
+        for beside in lines.ways.together(layer, mode, picture=lines.picture):
+            asked = np.zeros(self.supply.shape, np.int64)
+            for other, modes in beside.items():
+                asked += self._of_layer(other, modes)
+            np.maximum(found, asked, out=found)
         if lines.of_sprites is not None:
             found[0] += len(lines.of_sprites.latest)  # they ask from slot 0 on
-        for other, ways in enumerate(lines.modes):
-            names = tuple(one for one in lines.done if server.layer.get(one.partition(".")[0]) == other)
-            if other == layer or not names:
-                continue
-            beside = tuple(one for one in ways if agree(lines.ways, layer, mode, other, one))
-            key = (other, beside, names)
-            if key not in self._known:
-                most = np.zeros(self.supply.shape, np.int64)
-                for each in (each for one in beside for each in ways[one]):
-                    asked = [self._asked(*each.asked[one]) for one in names if one in each.asked]
-                    np.maximum(most, np.sum(asked, axis=0) if asked else 0, out=most)
-                self._known[key] = most
-            found += self._known[key]
         return found
+
+    def _of_layer(self, layer: int, modes: tuple[int, ...]) -> Slots:
+        """What a layer's clients that come before ask for at most in any of ``modes``."""
+        names = tuple(self.lines._done_of(layer))  # noqa: SLF001 - its own part
+        key = (layer, modes, names)
+        if key not in self._known:
+            most = np.zeros(self.supply.shape, np.int64)
+            for way in (way for mode in modes for way in self.lines.modes[layer][mode]):
+                asked = [self._asked(*way.asked[one]) for one in names if one in way.asked]
+                np.maximum(most, np.sum(asked, axis=0) if asked else 0, out=most)
+            self._known[key] = most
+        return self._known[key]

@@ -142,13 +142,14 @@ def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: Bound 
 
 def _kind(chip: Chip, server: Server, kind: Kind, found: KindFound, asked: int) -> LineBudget:
     assert found.fullest is not None
+    misses = any(spare.missed for spare in found.spare.values())
     return LineBudget(
         name=kind.name(chip),
         kind=kind,
         lines=found.lines,
         used=found.used,
         free=server.line.slots - found.used,
-        by_client=by_client(chip, server, found.fullest),
+        by_client=(by_client if misses else asked_by_client)(chip, server, found.fullest),
         cpu=found.cpu,
         cpu_blank=found.cpu_blank,
         sprites=asked if found.room is not None else 0,
@@ -161,7 +162,23 @@ def by_client(chip: Chip, server: Server, line: Line) -> dict[str, int]:
     """The slots of each client on a line, refresh among them, the CPU not."""
     served = server.serve(line.shape, line.sprites)
     counts = {name: count for name, count in zip(server.names, served.counts, strict=True) if name != "cpu"}
-    sprites, made = chip.sprites, len(served.sprites)
+    return _with_sprites(chip, counts, len(served.sprites))
+
+
+def asked_by_client(chip: Chip, server: Server, line: Line) -> dict[str, int]:
+    """The same of a line on which nothing is missed: what each asks for, which takes no serving."""
+    counts = dict.fromkeys(server.names[:-1], 0)
+    counts["refresh"] = len(server.fresh(picture=line.kind.picture)[1])
+    for name in server.order:
+        stretch = line.layers[server.layer[name.partition(".")[0]]] if name != "sprites" else None
+        if stretch is not None:
+            counts[name] = sum(job.accesses for job in server.jobs(name, stretch))
+    return _with_sprites(chip, counts, line.sprites)
+
+
+def _with_sprites(chip: Chip, counts: dict[str, int], made: int) -> dict[str, int]:
+    """``counts`` with the accesses that sprites made, divided among attributes and patterns."""
+    sprites = chip.sprites
     if sprites is None:
         return counts
     if sprites.table == "chip":

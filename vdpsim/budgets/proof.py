@@ -85,7 +85,8 @@ class _Case:
         self.chip, self.server, self.ways = chip, Server(chip), Ways(chip)
         self.worst = Worst(chip, self.server, self.ways)
         self.bound: Bound | None = None
-        self.asked = most_accesses(chip)[0] if promised(chip) else 0
+        asked, chosen, _ = most_accesses(chip)
+        self.asked = asked if promised(chip) and chosen else 0  # a limit that no sprite is within promises none
 
     def prove(self) -> Proof:
         """From what costs least to what costs most."""

@@ -63,6 +63,7 @@ class Ways:
         self.exact = found is not None
         self.kinds = tuple(found or ())
         self.turns = turns(chip)
+        self._together: dict[tuple[int | None, int | None, bool], list[dict[int, tuple[int, ...]]]] = {}
         self._of = [
             {
                 mode: stretches(chip, layer, mode, self.can)
@@ -80,6 +81,42 @@ class Ways:
     def modes(self, number: int) -> list[int | None]:
         """The modes in which a layer can be on some line, and None: it is off."""
         return [*self._of[number], None]
+
+    def together(self, layer: int | None, mode: int | None, *, picture: bool) -> list[dict[int, tuple[int, ...]]]:
+        """Which other layers can fetch beside a ``layer`` in ``mode`` (None: beside nobody), and in which modes.
+
+        Each item is a set of layers that can be on at once, no part of another such set, with all modes that they have in it
+        or in a part of it: whatever fetches on a line is within one of them.
+        """
+        key = (layer, mode, picture)
+        if key not in self._together:
+            self._together[key] = self._sets(layer, mode, picture=picture)
+        return self._together[key]
+
+    def _sets(self, layer: int | None, mode: int | None, *, picture: bool) -> list[dict[int, tuple[int, ...]]]:
+        numbers = [number for number in range(len(self.chip.layers)) if number != layer]
+        if not self.exact:
+            on = {n: [m for m in self._of[n] if layer is None or agree(self, layer, mode, n, m)] for n in numbers}
+            return [{number: tuple(modes) for number, modes in on.items() if modes}]
+        kinds = [
+            kind.modes
+            for kind in self.kinds
+            if kind.picture == picture and (layer is None or kind.modes[layer] == mode)
+        ]
+        wholes: list[frozenset[int]] = []
+        for modes in kinds:  # those with most layers come first
+            on_now = frozenset(number for number in numbers if modes[number] is not None)
+            if not any(on_now <= whole for whole in wholes):
+                wholes.append(on_now)
+        found: list[dict[int, set[int]]] = [{number: set() for number in sorted(whole)} for whole in wholes]
+        for modes in kinds:
+            on_now = frozenset(number for number in numbers if modes[number] is not None)
+            home = next(of for of, whole in zip(found, wholes, strict=True) if on_now <= whole)
+            for number in on_now:
+                other = modes[number]
+                assert other is not None
+                home[number].add(other)
+        return [{number: tuple(sorted(modes)) for number, modes in of.items()} for of in found]
 
     def beside(self, order: Sequence[int], *, picture: bool) -> Beside:
         """Which modes of each layer can stand beside those of the layers before it in ``order``."""
