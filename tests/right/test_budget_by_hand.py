@@ -262,9 +262,7 @@ def test_the_write_queue_holds_bytes_and_their_addresses(queue, size, bits):
 
 
 def test_ports_hold_addresses_and_steps():
-    """Memory of 1,024 bytes: 10 bits, and 8 of step. 16 entries of two bytes: 5 bits. 4 records of 3 bytes, to byte 11:
-    4 bits.
-    """
+    """Memory of 1,024 bytes: 10 bits, and 8 of step. 16 entries of two bytes: 5 bits. 4 records of 3 bytes: byte 11, 4 bits."""
     memory = {"target": "memory", "address": 0x100, "data": 0x102, "step": 0x103}
     palette = {"target": "palette", "address": 0x110, "data": 0x111}
     sprites = {"target": "sprites", "address": 0x120, "data": 0x121}

@@ -556,7 +556,9 @@ def test_a_terminal_shows_each_verdict_in_its_colour_and_its_word(capsys, monkey
     """Green, red and yellow, all bold, by their numbers in ISO/IEC 6429, 8.3.117."""
     budgets = tuple(replace(one, verdict=word) for one in ferry.budgets)
     monkeypatch.setattr("vdpsim.compare", lambda *_: replace(ferry, budgets=budgets), raising=False)
-    monkeypatch.setattr(compared, "verdicts", lambda found: [f"{one.chip.name}: {one.verdict}." for one in found.budgets])
+    monkeypatch.setattr(
+        compared, "verdicts", lambda found: [f"{one.chip.name}: {one.verdict}." for one in found.budgets]
+    )
     monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
     monkeypatch.setenv("FORCE_COLOR", "1")
     monkeypatch.setenv("TERM", "xterm")

@@ -162,6 +162,37 @@ def test_the_worst_line_may_be_another_each_time():
     assert Landing(chip, [one, other], [], ()).in_a_frame()[0] == fewest == 3
 
 
+def test_with_a_longer_queue_fewest_bytes_now_need_not_be_fewest_later():
+    """A byte takes 25 dots, a queue of two. A: slots 32 and 36. B: slots 3 and 7. Two bytes are at hand at 0 and 25.
+
+    B lands one, and leaves the other past and the next at 10. B again lands one more, as 10 is after 7; then two wait, and A or
+    B land both: 4. A instead lands two, in 32 and 36: more than B does. But then the next is at hand 25 after slot 32, at 17, and
+    B lands none: 3. Whoever takes fewest bytes on each line, and no share of the other's moments, tells of 4.
+    """
+    chip = chip_of(25, 2, lines=(3, 0))
+    late, early = (32, 36), (3, 7)
+    counts = [len(landings(chip, lines)) for lines in ([early] * 3, [early, early, late], [early, late, early])]
+    assert counts == [4, 4, 3]
+    assert Landing(chip, [late, early], [], ()).in_a_frame()[0] == 3
+
+
+@pytest.mark.parametrize(
+    ("cycles", "lines", "one", "other", "told"),
+    [
+        (21, 4, (16, 36, 39), (5, 9, 10, 15), 6),
+        (21, 4, (0, 32, 35), (3, 7, 9), 6),
+        (30, 4, (19, 37), (7, 8), 4),
+        (17, 3, (21, 30, 35, 38), (3, 10, 12, 13), 4),
+        (13, 3, (8, 12, 35, 38), (0, 1, 19), 7),
+    ],
+)
+def test_bounds_that_are_reached_with_a_queue_of_two(cycles, lines, one, other, told):
+    """Found by a search for lines on which fewest bytes now are not fewest later; each is held against all that can come."""
+    chip = chip_of(cycles, 2, lines=(lines, 0))
+    fewest = min(len(landings(chip, list(way))) for way in product([one, other], repeat=lines))
+    assert Landing(chip, [one, other], [], ()).in_a_frame()[0] == fewest == told
+
+
 def test_bytes_in_blank_slots():
     """8 of 40 slots are blank on a line of the picture, all below it. A byte takes 4 dots: 10 on a line, 2 of them in 0 and 4."""
     chip = chip_of(4)

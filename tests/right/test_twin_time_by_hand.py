@@ -515,6 +515,16 @@ def test_the_bytes_that_are_known_already_go_on_in_the_next_frame(queue, at_hand
     assert cpu_slots(both(state)) == [(0, slot) for slot in slots]
 
 
+def test_a_transfer_that_was_put_into_a_state_goes_on_from_its_start():
+    """Two of four bytes are done, and nothing says when the others are at hand: the next is at the start, which is past, and
+    lands in slot 0; the last 4/3 after that slot began, in slot 2.
+    """
+    state = holding(empty(cpu=PACE))
+    state.waiting, state.transfers = (Waiting(0, -30, 5, b"abcd", 1, 2),), 1
+    assert cpu_slots(both(state)) == [(0, 0), (0, 2)]
+    assert bytes(state.memory[5:9]) == b"\0\0cd"
+
+
 def test_without_its_blanking_the_cpu_waits_for_the_picture():
     """Two bytes from line 62, dot 63 on: slot 79, then not in the 16 blank ones of line 63 but in slot 16. A third, begun
     on line 63, dot 63, lands there in 79. From line 64 on all slots are blank: a fourth waits for the next frame's picture.

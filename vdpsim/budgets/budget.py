@@ -211,11 +211,11 @@ def _sprites(chip: Chip, lines: LinesBudget) -> SpritesBudget | None:
 
 
 def _first(lines: LinesBudget, sprites: SpritesBudget | None) -> First | None:
-    """What gives way first: what misses most, else the least slack; a layer's client before sprites."""
+    """What gives way first: what misses most, else the least slack that is proved; a layer's client before sprites."""
     if lines.late:
         late = lines.late[0]
         return First(late.client, -late.missed, -late.missed, late.line)
     found = [First(name, spare.slots, lines.least(name), spare.line) for name, spare in lines.spare.items()]
     if sprites and sprites.promised:
         found.append(First("sprites", sprites.found - sprites.asked, sprites.slack, sprites.line))
-    return min(found, key=lambda one: (one.slots, one.proved), default=None)
+    return min(found, key=lambda one: (one.proved, one.slots), default=None)
