@@ -1,5 +1,5 @@
 # Sourced by the tools: finds a Python, makes a virtual environment in the project and installs into it. Doing it again is
-# harmless and quick: an environment is only installed into when pyproject.toml, the extra or the Python has changed.
+# harmless and quick: an environment is only installed into when pyproject.toml, the version, the extra or the Python has changed.
 
 set -euo pipefail
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
@@ -47,7 +47,7 @@ install() {
     local venv=$1 stamp state
     shift
     stamp="$venv/.set-up-$(printf '%s' "$*" | tr -c 'a-z0-9\n' '-')"
-    state=$("$venv/bin/python" -c 'import hashlib, sys; print(hashlib.sha256(open("pyproject.toml", "rb").read()).hexdigest(), sys.version)')
+    state=$("$venv/bin/python" -c 'import hashlib, sys; print(hashlib.sha256(b"".join(open(name, "rb").read() for name in ("pyproject.toml", "vdpsim/__init__.py"))).hexdigest(), sys.version)')
     if [ -f "$stamp" ] && [ "$(cat "$stamp")" = "$state" ]; then
         return
     fi
