@@ -291,9 +291,13 @@ class _Pool(ProcessPoolExecutor):
 
 def _left_alone() -> None:
     """In a worker of our own: an interruption from the keyboard is for the process that has the others; we end with it."""
-    import signal  # noqa: PLC0415 - only here
+    import gc  # noqa: PLC0415 - only here
+    import signal  # noqa: PLC0415
     from threading import Thread  # noqa: PLC0415
 
+    gc.set_threshold(
+        50_000
+    )  # as for a command's own process: what a point makes goes by itself, looking for more finds nothing
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     Thread(target=_end_with_parent, daemon=True).start()
 

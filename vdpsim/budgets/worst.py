@@ -8,7 +8,7 @@ mid-line. ``complete`` says whether every line was served, cells that are turned
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from math import prod
 from operator import sub
@@ -54,6 +54,14 @@ class Spare(NamedTuple):
     last: int
     group: int
     line: Line
+
+
+class Work(NamedTuple):
+    """A client's jobs for a stretch, the accesses that they ask for together, and the last slot that would serve each."""
+
+    jobs: Sequence[Job]
+    accesses: int
+    last: Sequence[int]
 
 
 class Room(NamedTuple):
@@ -102,7 +110,7 @@ class Worst:
         self._all = {picture: len(server.fresh(picture=picture)[0]) for picture in (True, False)}
         self._refresh = len(server.fresh(picture=True)[1])
         self._path: Sequence[Spare] = ()
-        self._wanted: dict[tuple[str, Stretch], tuple[int, Sequence[int]]] = {}
+        self._work: dict[tuple[int, Stretch | None], dict[str, Work]] = {}
 
     def beside(self, *, picture: bool) -> Beside:
         """Which modes can stand beside which, layers in the ``order`` in which they are served."""
@@ -146,12 +154,17 @@ class Worst:
         """The numbers of accesses that sprites can make on such a line."""
         return self._counts[picture]
 
-    def wanted(self, name: str, stretch: Stretch, jobs: Sequence[Job]) -> tuple[int, Sequence[int]]:
-        """The accesses that a client's ``jobs`` for a stretch ask for, and the last slot that would serve each."""
-        key = (name, stretch)
-        if key not in self._wanted:
-            self._wanted[key] = sum(job.accesses for job in jobs), [job.end - 1 for job in jobs]
-        return self._wanted[key]
+    def work(self, layer: int, stretch: Stretch | None) -> dict[str, Work]:
+        """What each client of a layer has to do where it fetches ``stretch``; those that have nothing to do are not in it."""
+        key = (layer, stretch)
+        if key not in self._work:
+            found = {}
+            for name, of in zip(self.names, self.layers, strict=True):
+                jobs = self.server.jobs(name, stretch) if of == layer and stretch is not None else ()
+                if jobs:
+                    found[name] = Work(jobs, sum(job.accesses for job in jobs), [job.end - 1 for job in jobs])
+            self._work[key] = found
+        return self._work[key]
 
     def take(self, line: Line, free: Sequence[int], room: int | None, path: Sequence[Spare]) -> None:
         """Keep what is worst of a line that has been served."""
@@ -193,6 +206,7 @@ class _Walk:
         self.worst, self.picture, self.choose, self.modes, self.counts = worst, picture, choose, modes, counts
         self.server, self.names, self.layers, self.order = worst.server, worst.names, worst.layers, worst.order
         self.beside = worst.beside(picture=picture)
+        self.places = [self.order.index(number) for number in range(len(self.order))]
 
     def begin(self) -> None:
         """Serve the lines."""
@@ -203,7 +217,7 @@ class _Walk:
         depth: int,
         free: Sequence[int],
         modes: Modes,
-        ways: dict[int, Stretch | None],
+        ways: dict[int, tuple[Stretch | None, dict[str, Work]]],
         after: dict[int, Sequence[int | None]],
         path: tuple[Spare, ...],
         sprites: tuple[int, int | None] = (0, None),
@@ -212,30 +226,32 @@ class _Walk:
         while depth < len(self.names):
             name, layer = self.names[depth], self.layers[depth]
             if layer < 0:
-                self._sprites(depth, free, modes, ways, after, path)
+                for left, count, room in self._sprites(free):
+                    self.go(depth + 1, left, modes, ways, after, path, (count, room))
                 return
             if layer not in ways:
                 for mode, way in self._open(layer, modes):
-                    self.go(depth, free, (*modes, mode), {**ways, layer: way}, after, path, sprites)
+                    chosen = {**ways, layer: (way, self.worst.work(layer, way))}
+                    self.go(depth, free, (*modes, mode), chosen, after, path, sprites)
                 return
-            stretch = ways[layer]
-            jobs = () if stretch is None else self.server.jobs(name, stretch)
-            if jobs and stretch is not None:
-                free, slots = self.server.give(name, free, jobs, after.get(layer))
-                spare, ended = self._outcome(name, stretch, jobs, slots)
+            stretch, works = ways[layer]
+            work = works.get(name)
+            if work is not None and stretch is not None:
+                free, slots = self.server.give(name, free, work.jobs, after.get(layer))
+                spare, ended = self._outcome(name, stretch, work, slots)
                 path = (*path, spare)
                 if name.endswith(".cells"):
                     after = {**after, layer: ended}
             depth += 1
-        numbers = range(len(self.order))
-        kind = Kind(tuple(modes[self.order.index(number)] for number in numbers), self.picture)
-        self.worst.take(Line(kind, tuple(ways[number] for number in numbers), sprites[0]), free, sprites[1], path)
+        kind = Kind(tuple([modes[place] for place in self.places]), self.picture)
+        layers = tuple([ways[number][0] for number in range(len(self.places))])
+        self.worst.take(Line(kind, layers, sprites[0]), free, sprites[1], path)
 
     def _outcome(
-        self, name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]]
+        self, name: str, stretch: Stretch, work: Work, slots: Sequence[Sequence[int]]
     ) -> tuple[Spare, Sequence[int | None]]:
         """How near the client came to being late, and for cells the slot in which each job ended."""
-        wanted, last = self.worst.wanted(name, stretch, jobs)
+        jobs, wanted, last = work
         if sum(map(len, slots)) < wanted:
             return _missing(name, stretch, jobs, slots, wanted), ends(jobs, slots) if name.endswith(".cells") else ()
         ended = [taken[-1] for taken in slots]
@@ -253,21 +269,14 @@ class _Walk:
             for way in self.choose(layer, mode, self.worst.ways_of(layer, mode, picture=self.picture)):
                 yield mode, way
 
-    def _sprites(
-        self,
-        depth: int,
-        free: Sequence[int],
-        modes: Modes,
-        ways: dict[int, Stretch | None],
-        after: dict[int, Sequence[int | None]],
-        path: tuple[Spare, ...],
-    ) -> None:
-        """Serve each number of accesses that sprites can make, and go on from there."""
-        there = self.picture or self.server.sprites_ahead
-        room = self.server.room_of(free) if there else ()
-        for count in dict.fromkeys(min(count, len(room)) for count in reversed(self.counts)):
-            left = without(free, room[:count])
-            self.go(depth + 1, left, modes, ways, after, path, (count, len(room) if there else None))
+    def _sprites(self, free: Sequence[int]) -> Iterator[tuple[Sequence[int], int, int | None]]:
+        """Serve each number of accesses that sprites can make: the slots left, the accesses made, the room that there was."""
+        if not self.picture and not self.server.sprites_ahead:
+            yield free, 0, None
+            return
+        room = self.server.room_of(free)
+        for count in dict.fromkeys([min(count, len(room)) for count in reversed(self.counts)]):
+            yield without(free, room[:count]), count, len(room)
 
 
 NOWHERE = Line(Kind(()), (), 0)

@@ -280,7 +280,7 @@ class Server:
         those that there are. ``ready``: for each job the slot after which it may begin; None where it has nothing to begin with.
         """
         within = self._open[name]
-        left = [*(free if within is None else (slot for slot in free if slot in within)), NEVER]
+        left = [*(free if within is None else (slot for slot in free if slot in within)), NEVER, NEVER]
         found: list[Sequence[int]] = []
         at = 0
         for (begin, end, count), after in zip(jobs, repeat(-1) if ready is None else ready, strict=False):
@@ -293,12 +293,15 @@ class Server:
             if count == 1:  # as most are
                 found.append((left.pop(at),) if left[at] < end else ())
                 continue
+            if count == 2 and left[at + 1] < end:
+                found.append((left.pop(at), left.pop(at)))
+                continue
             taken = left[at : at + count]
             if taken[-1] >= end:
                 del taken[bisect_left(taken, end) :]
             found.append(taken)
             del left[at : at + len(taken)]
-        left.pop()
+        del left[-2:]
         if within is not None:
             return without(free, [slot for taken in found for slot in taken]), found
         return left, found
