@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from ..chip.clients import buffered, layer_clients
-from ..chip.model import BitmapMode, Chip, TilesMode
+from ..chip.clients import layer_clients
+from ..chip.model import Chip
 from ..chip.slots import Server, mode_costs
 from .reach import most_accesses, scan_costs
 from .ways import Kind, Ways
@@ -209,33 +209,6 @@ def _most(chip: Chip, ways: Ways) -> Iterator[tuple[str, int]]:
                     name = f"{layer.name}.{what}"
                     found[name] = max(found[name], each * (stretch.last - stretch.first + 1))
     yield from found.items()
-
-
-def where(chip: Chip, line: Line, *, client: str = "") -> str:
-    """A line in words: what each layer shows and how far it is scrolled, and the accesses of sprites that come before."""
-    told = []
-    for layer, mode, stretch in zip(chip.layers, line.kind.modes, line.layers, strict=True):
-        if mode is None:
-            continue
-        of = layer.modes[mode]
-        words = [f"{layer.name} {of.name}"]
-        if stretch is None:
-            words.append("below its last row")
-        elif isinstance(of, BitmapMode | TilesMode) and of.scroll:
-            words.append(f"scrolled by {stretch.fine} of {mode_costs(chip, of).size} dots")
-        if stretch is not None and stretch.kept:
-            words.append("cells kept")
-        if stretch is not None and 1 in stretch.turned:
-            marks = stretch.turned
-            words.append("all cells turned" if 0 not in marks else f"{sum(marks)} cells turned")
-        if buffered(chip, layer):
-            words.append("fetched for the next line")
-        told.append(", ".join([" ".join(words[:2]), *words[2:]]) if len(words) > 1 else words[0])
-    names = list(chip.time.clients) if chip.time else []
-    if chip.sprites and (not client or names.index("sprites") < names.index(client)):
-        told.append(f"{line.sprites} accesses of sprites")
-    head = "" if line.kind.picture else "below the picture: "
-    return head + ("; ".join(told) or "no layer")
 
 
 def merged(kinds: Sequence[LineBudget]) -> list[tuple[LineBudget, int]]:

@@ -14,12 +14,13 @@ from typing import Any
 from .budget import Budget
 from .cpu import CpuBudget
 from .explain import EXPLAIN
-from .lines import LineBudget, LinesBudget, merged, where
+from .lines import LineBudget, LinesBudget, merged
 from .memory import Capacity
-from .verdict import verdict, where_short
+from .verdict import verdict, verdict_lines
+from .where import SHORT, where
 from .worst import Spare
 
-__all__ = ["budget_data", "budget_json", "plain", "sections", "verdict"]
+__all__ = ["budget_data", "budget_json", "plain", "sections", "verdict", "verdict_lines"]
 
 KINDS_TOLD = 8
 """Kinds of line that are told of, the fullest first, and those beyond without which a mode would not be told of."""
@@ -112,12 +113,14 @@ def _clients(budget: Budget, lines: LinesBudget) -> Section:
         else:
             slack = f"{least} to {spare.slots}" if least >= 0 else f"{spare.slots}, not proved"
         slots = f"slot {spare.slot} of {spare.last}" if spare.slot >= 0 else ""
-        rows.append((name, f"{lines.most[name]}", slack, slots, where_short(budget.chip, spare.line, name)))
+        rows.append(
+            (name, f"{lines.most[name]}", slack, slots, where(budget.chip, spare.line, client=name, words=SHORT))
+        )
     if lines.most["refresh"]:
         rows.append(("refresh", f"{lines.most['refresh']}", "", "", ""))
     head = ("client", "asks at most", "slots to spare", "its last", "where (n/m: scrolled by n of m dots)")
-    title = f"Clients, in the order in which they are served: {lines.served:,} lines were"
-    title += "" if lines.complete else ", not all that can be"
+    every = "all" if lines.complete else "not all that can be, but"
+    title = f"Clients, in the order in which they are served; the least over {every} {lines.served:,} lines"
     return Section(title, head, tuple(rows), 0, ("asks at most", "slack"))
 
 
@@ -129,7 +132,7 @@ def _sprites(budget: Budget) -> Iterator[Section]:
     row = (
         f"{sprites.size[0]}x{sprites.size[1]}",
         *(f"{number}" for number in counts),
-        where_short(budget.chip, sprites.line, "sprites"),
+        where(budget.chip, sprites.line, client="sprites", words=SHORT),
     )
     head = ("of", "ask at most", "slots at least", "find slots", "limits allow", "more", "where")
     yield Section("Sprites of a line", head, (row,), 0, ("sprites asked", "sprites that fit"))
@@ -234,7 +237,7 @@ def _milliseconds(seconds: Fraction | None) -> str:
 
 def plain(budget: Budget, *, explain: bool = False, everything: bool = False) -> str:
     """The whole budget as plain text; ``everything``: each kind of line."""
-    lines = [verdict(budget), ""]
+    lines = [*verdict_lines(budget), ""]
     for section in sections(budget, everything=everything):
         widths = [max(map(len, column)) for column in zip(section.head, *section.rows, strict=True)]
         lines.append(section.title)

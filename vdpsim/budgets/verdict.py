@@ -5,25 +5,28 @@ Law: says what stands in the Budget and works nothing out.
 
 from __future__ import annotations
 
-from ..chip.model import BitmapMode, Chip, TilesMode
-from ..chip.slots import mode_costs
 from .budget import Budget, First
-from .lines import LinesBudget, where
-from .worst import Line
+from .lines import LinesBudget
+from .where import where
 
 
 def verdict(budget: Budget) -> str:
     """Whether the chip fits, in a few sentences."""
+    return " ".join(verdict_lines(budget))
+
+
+def verdict_lines(budget: Budget) -> list[str]:
+    """The same on lines of their own: the verdict, where it is tightest or what is missed most, what is left out."""
     chip, lines = budget.chip.name, budget.lines
     if lines is None:
-        return f"{chip} has no time table: its memory is told of here, but no slots."
+        return [f"{chip} has no time table: its memory is told of here, but no slots."]
     if budget.verdict == "fits":
         told = f"{chip} fits: {_proof(budget, lines)}"
     elif budget.verdict == "open":
         told = f"{chip} is open, neither proved to fit nor refuted: {_doubt(budget, lines)}"
     else:
         told = f"{chip} does not fit: {_against(budget)}"
-    return " ".join([told, *_first(budget), _left_out(budget)])
+    return [told, *_first(budget), _left_out(budget)]
 
 
 def _proof(budget: Budget, lines: LinesBudget) -> str:
@@ -103,27 +106,3 @@ def _left_out(budget: Budget) -> str:
     named = ", ".join(budget.cut[:4])
     more = f" and {len(budget.cut) - 4} more" if len(budget.cut) > 4 else ""
     return f"Left out: writes in mid-line to {named}{more}, which count at once."
-
-
-def where_short(chip: Chip, line: Line, client: str) -> str:
-    """A line in a few words, such as ``near tiles 7/8 + far text; 12 of sprites``: n/m is scrolled by n of m dots."""
-    told = []
-    for layer, mode, stretch in zip(chip.layers, line.kind.modes, line.layers, strict=True):
-        if mode is None:
-            continue
-        of = layer.modes[mode]
-        words = [f"{layer.name} {of.name}"]
-        if stretch is None:
-            words.append("(no row)")
-        elif isinstance(of, BitmapMode | TilesMode) and of.scroll:
-            words.append(f"{stretch.fine}/{mode_costs(chip, of).size}")
-        if stretch is not None and stretch.kept:
-            words.append("kept")
-        if stretch is not None and 1 in stretch.turned:
-            words.append("turned" if 0 not in stretch.turned else f"{sum(stretch.turned)} turned")
-        told.append(" ".join(words))
-    names = list(chip.time.clients) if chip.time else []
-    before = chip.sprites is not None and client != "sprites" and names.index("sprites") < names.index(client)
-    text = " + ".join(told) or "no layer"
-    text = text if line.kind.picture else f"below the picture: {text}"
-    return f"{text}; {line.sprites} of sprites" if before else text

@@ -114,7 +114,9 @@ def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
     from vdpsim.budgets import told  # noqa: PLC0415
 
     console = Console()
-    console.print(Text(told.verdict(found), style=STYLE[found.verdict]))
+    first, *others = told.verdict_lines(found)
+    console.print(Text(first, style=STYLE[found.verdict]))
+    console.print(*map(Text, others), "", sep="\n")
     columns: tuple[list[Group], list[Group]] = ([], [])
     for section in told.sections(found, everything=everything):
         columns[section.beside].append(Group(*_parts(section, explain=explain)))

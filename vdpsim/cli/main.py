@@ -2,8 +2,8 @@
 
 Law: a command's file has ``ABOUT``, ``EXAMPLES``, ``arguments(parser)`` and ``run(options) -> int``; it is loaded only when it
 is called. Exit status 0: done. 1: the input is right, and the verdict is that the chip does not fit; 2: the input or the command
-line is wrong, or a file could not be read or written; the reasons stand on stderr and nothing has been written. 130:
-interrupted.
+line is wrong, or a file could not be read or written; the reasons stand on stderr and nothing has been written. 3: the
+input is right, and neither has been proved. 130: interrupted.
 """
 
 from __future__ import annotations
