@@ -19,6 +19,7 @@ from odd_chips import made, odd_plan
 from paper import TILES, small_chip
 
 from vdpsim.budgets import bound as bounds
+from vdpsim.budgets import busy
 from vdpsim.budgets.bound import Bound, bound
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.search import Search
@@ -95,8 +96,8 @@ def test_with_less_care_it_says_nothing_wrong(seed, square, columns, monkeypatch
     """Where a line has too many slots, ways are put together and moments are left out: sound still."""
     monkeypatch.setattr(bounds, "MOST_SQUARE", square)
     monkeypatch.setattr(bounds, "MOST_COLUMNS", columns)
-    monkeypatch.setattr(bounds, "MOST_STARTS", columns // 3)
-    monkeypatch.setattr(bounds, "MOST_ENDS", columns)
+    monkeypatch.setattr(busy, "MOST_STARTS", columns // 3)
+    monkeypatch.setattr(busy, "MOST_ENDS", columns)
     chip = any_odd(Random(seed))
     assert too_high(chip, Random(seed), 6) == {}
 
@@ -267,38 +268,38 @@ def test_the_bound_of_tasks_is_their_response_time(tasks):
 
 def short_windows(monkeypatch) -> None:
     """Each access is said to be done a slot before it may be."""
-    done = bounds._Lines._done
-    monkeypatch.setattr(bounds._Lines, "_done", lambda self, left, count: done(self, left, count) - 1)
+    done = bounds.Lines._done
+    monkeypatch.setattr(bounds.Lines, "_done", lambda self, left, count: done(self, left, count) - 1)
 
 
 def nobody_before(monkeypatch) -> None:
     """Other layers and sprites are left out."""
     monkeypatch.setattr(
-        bounds._Lines, "_others", lambda self, name, layer, mode, at: np.zeros((len(at), len(self.columns)), np.int32)
+        bounds.Lines, "_others", lambda self, name, layer, mode, at: np.zeros((len(at), len(self.columns)), np.int32)
     )
 
 
 def no_sprites(monkeypatch) -> None:
     """Sprites take no slot."""
-    sprites = bounds._Lines._sprites
+    sprites = bounds.Lines._sprites
 
     def without(self: Any) -> int:
         room = sprites(self)
         self.of_sprites = None
         return room
 
-    monkeypatch.setattr(bounds._Lines, "_sprites", without)
+    monkeypatch.setattr(bounds.Lines, "_sprites", without)
 
 
 def one_position(monkeypatch) -> None:
     """Layers are looked at where they are scrolled to one position only."""
-    of_mode = bounds._Lines._of_mode
-    monkeypatch.setattr(bounds._Lines, "_of_mode", lambda self, number, mode: of_mode(self, number, mode)[-1:])
+    of_mode = bounds.Lines._of_mode
+    monkeypatch.setattr(bounds.Lines, "_of_mode", lambda self, number, mode: of_mode(self, number, mode)[-1:])
 
 
 def early_over(monkeypatch) -> None:
     """An access of another is said to be over as soon as it may have begun."""
-    monkeypatch.setattr(bounds._Taken, "over", lambda self, places: np.searchsorted(self.earliest, places))
+    monkeypatch.setattr(bounds.Taken, "over", lambda self, places: np.searchsorted(self.earliest, places))
 
 
 def roomy(monkeypatch) -> None:
@@ -316,7 +317,7 @@ def busy_alone(monkeypatch) -> None:
 
 def busy_with_others(monkeypatch) -> None:
     """In a busy stretch a layer's own clients before this one ask for nothing."""
-    monkeypatch.setattr(bounds._Way, "asked", property(lambda self: {}, lambda self, value: None), raising=False)
+    monkeypatch.setattr(bounds.Way, "asked", property(lambda self: {}, lambda self, value: None), raising=False)
 
 
 def busy_too_short(monkeypatch) -> None:
@@ -339,5 +340,5 @@ def test_a_spoilt_bound_is_seen(fault, monkeypatch):
 
 def test_a_bound_that_never_thinks_of_missed_cells_is_seen(monkeypatch):
     """What hangs on a cell that may be missed is taken to be fetched."""
-    monkeypatch.setattr(bounds._Way, "lost", property(lambda self: False, lambda self, value: None), raising=False)
+    monkeypatch.setattr(bounds.Way, "lost", property(lambda self: False, lambda self, value: None), raising=False)
     assert "a.glyphs" in too_high(letters_whose_cells_are_late(12), Random(1))

@@ -9,8 +9,9 @@ done by the latest such t. That is response-time analysis for fixed priorities (
 in a Real-Time System, The Computer Journal 29(5), 1986), with windows in place of periods. It asks nothing of those that
 come later, and fewer requests of those before are within it: service has anomalies, the bound has none.
 
-Where no client is kept to a pattern of slots there is a second bound, which ``careful`` adds: a stretch in which clients up to
-this one leave no open slot begins where none of them has work left, so that only what is asked for from there on counts.
+Where no client is kept to a pattern of slots there is a second bound, which ``careful`` adds (``busy.py``): it takes longer, as
+bounds that are near the truth do (R. Davis, A. Burns, Response Time Upper Bounds for Fixed Priority Real-Time Systems, IEEE
+RTSS 2008).
 
 What it says of a line that cannot be: too much, never too little. Cells that are turned one by one, cells that are kept and
 any number of sprites are within it. Needs numpy, and no line is served.
@@ -27,6 +28,7 @@ import numpy.typing as npt
 
 from ..chip.model import Chip
 from ..chip.slots import Job, Server, Stretch
+from .busy import Busy
 from .reach import most_accesses
 from .ways import Ways
 
@@ -38,10 +40,6 @@ MOST_SQUARE = 1_200
 
 MOST_COLUMNS = 2_048
 """Moments of a line that are looked at; where it has more slots, what is done between two of them counts as done at the later."""
-
-
-MOST_STARTS, MOST_ENDS = 128, 512
-"""Moments at which a busy stretch may begin, and end, that the second bound looks at, where a line has more slots than these."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +59,7 @@ class Bound:
         return all(slots >= 0 for slots in self.slack.values())
 
 
-class _Taken(NamedTuple):
+class Taken(NamedTuple):
     """What accesses take: the ``earliest`` and ``latest`` slots of each, in order, and how many have ``begun`` by each column."""
 
     earliest: Slots
@@ -74,11 +72,11 @@ class _Taken(NamedTuple):
 
 
 @dataclass(eq=False)
-class _Way:
+class Way:
     """A layer's mode at one scroll position, and what its clients take: those that have been bounded so far."""
 
     stretch: Stretch
-    taken: dict[str, _Taken] = field(default_factory=dict)
+    taken: dict[str, Taken] = field(default_factory=dict)
     asked: dict[str, tuple[Slots, Slots]] = field(default_factory=dict)
     """From which slot on each access of a client can be asked for, in order: at the earliest, and at the latest."""
     cells: tuple[Slots, Slots] | None = None
@@ -89,12 +87,12 @@ class _Way:
 
 def bound(chip: Chip, server: Server, ways: Ways, *, careful: bool = False) -> Bound:
     """The bound on every line of ``chip``; ``careful``: the better of two, which takes longer."""
-    found = [_Lines(chip, server, ways, picture=picture, careful=careful).bound() for picture in (True, False)]
+    found = [Lines(chip, server, ways, picture=picture, careful=careful).bound() for picture in (True, False)]
     slack = {name: min(one.slack[name] for one in found if name in one.slack) for name in found[0].slack}
     return Bound(slack, min(one.room for one in found))
 
 
-class _Lines:
+class Lines:
     """Bounds the clients on lines of the picture, or on the last one below it."""
 
     def __init__(self, chip: Chip, server: Server, ways: Ways, *, picture: bool, careful: bool) -> None:
@@ -110,7 +108,7 @@ class _Lines:
             for number in range(len(chip.layers))
         ]
         self.done: list[str] = []
-        self.of_sprites: _Taken | None = None
+        self.of_sprites: Taken | None = None
         self._open: dict[str, tuple[Slots, Slots]] = {}
         self._shared: dict[tuple[str, tuple[str, ...]], Ints] = {}
         self._met: dict[frozenset[str], bool] = {}
@@ -123,13 +121,13 @@ class _Lines:
         bits = self.server.time.clients[name].mask(self.slots)
         return np.array([bit == "1" for bit in reversed(f"{bits:0{self.slots}b}")])
 
-    def _of_mode(self, number: int, mode: int) -> list[_Way]:
+    def _of_mode(self, number: int, mode: int) -> list[Way]:
         """A mode's ways, one for each scroll position: the one that keeps no cells and turns all, which asks for most."""
         found: dict[int, Stretch] = {}
         for stretch in self.ways.of(number, mode, picture=self.picture):
             if stretch is not None and not stretch.kept:
                 found.setdefault(stretch.fine, stretch)
-        return [_Way(stretch) for stretch in found.values()]
+        return [Way(stretch) for stretch in found.values()]
 
     def bound(self) -> Bound:
         """Bound each client in turn."""
@@ -174,7 +172,7 @@ class _Lines:
                     least = min(least, self._way(name, layer, mode, way, jobs))
         return least
 
-    def _way(self, name: str, layer: int, mode: int, way: _Way, jobs: Sequence[Job]) -> int:
+    def _way(self, name: str, layer: int, mode: int, way: Way, jobs: Sequence[Job]) -> int:
         begin, end, count = (np.array(column) for column in zip(*jobs, strict=True))
         other = self.server.jobs(name, way.stretch._replace(turned=b""))  # with no cell turned
         fewest = np.minimum(count, [job.accesses for job in other])
@@ -208,7 +206,7 @@ class _Lines:
             way.cells, way.lost = (first[last], latest[last]), slack < 0
         return slack
 
-    def _latest(self, name: str, layer: int, mode: int, way: _Way, release: Slots, count: Slots) -> Slots:
+    def _latest(self, name: str, layer: int, mode: int, way: Way, release: Slots, count: Slots) -> Slots:
         """The latest slot of each access: of all stretches of work that it may be in, the one that brings it last."""
         at = np.minimum(release, self.slots)
         supply = self._supply(name)
@@ -270,7 +268,7 @@ class _Lines:
         for beside in self.ways.together(layer, mode, picture=self.picture):
             taken = np.zeros((len(at), len(self.columns)), np.int32)
             for other, modes in beside.items():
-                names = tuple(one for one in self._done_of(other) if self._meet(name, one))
+                names = tuple(one for one in self.done_of(other) if self._meet(name, one))
                 if names:
                     taken += np.minimum(self._of_layer(other, modes, names, at), self._common(name, names, at))
             np.maximum(found, taken, out=found)
@@ -279,7 +277,7 @@ class _Lines:
             found += np.minimum(asked, self._common(name, ("sprites",), at)).astype(np.int32)
         return np.maximum(found, 0)
 
-    def _done_of(self, layer: int) -> list[str]:
+    def done_of(self, layer: int) -> list[str]:
         """The layer's clients that come before the one that is being bounded."""
         return [one for one in self.done if self.server.layer.get(one.partition(".")[0]) == layer]
 
@@ -343,74 +341,6 @@ class _Lines:
                     over += way.taken[name].over(places).astype(np.int32)
             yield begun, over
 
-    def _taken(self, earliest: Slots, latest: Slots) -> _Taken:
+    def _taken(self, earliest: Slots, latest: Slots) -> Taken:
         begins = np.sort(earliest)
-        return _Taken(begins, np.sort(latest), np.searchsorted(begins, self.columns).astype(np.int32))
-
-
-class Busy:
-    """The second bound: stretches that begin where no client up to the one that is bounded has any work left.
-
-    From there on no open slot is idle until the access that is asked about is done; so it is done as soon as there were as
-    many open slots as accesses that were asked for since the beginning by those before it, and by itself up to this one. What
-    waits for its cell counts as asked for from the cell's own beginning on: until then the cell asks in its place.
-    """
-
-    def __init__(self, lines: _Lines) -> None:
-        self.lines, slots = lines, lines.slots
-        step = 1 if slots <= MOST_ENDS else -(-slots // MOST_STARTS)
-        self.starts = np.arange(0, slots, step)
-        self.ends = np.append(np.arange(0, slots, -(-slots // MOST_ENDS)), slots)
-        supply = np.concatenate([[0], np.cumsum(lines.open)])
-        begun = np.minimum(
-            self.starts + step - 1, slots
-        )  # a stretch that begins between two starts has no more slots than this
-        self.supply = supply[self.ends][None, :] - supply[begun][:, None]
-        self._known: dict[tuple[int, tuple[int, ...], tuple[str, ...]], Slots] = {}
-
-    def latest(self, layer: int, mode: int, way: _Way, begins: Slots) -> Slots:
-        """The latest slot of each access, given from which slot on each is asked for at the latest."""
-        left = self.supply - self._others(layer, mode)
-        for own in way.asked.values():
-            left -= self._asked(*own)
-        left[self.ends[None, :] <= self.starts[:, None]] = 0
-        left = np.maximum.accumulate(np.clip(left, 0, None), axis=1)
-        first = np.searchsorted(begins, self.starts)  # the accesses of each stretch are those from here on
-        large = int(left.max()) + len(begins) + 2
-        rows, places = np.nonzero(np.arange(len(begins))[None, :] >= first[:, None])
-        flat = (left + large * np.arange(len(left))[:, None]).reshape(-1)
-        found = np.searchsorted(flat, places + 1 - first[rows] + large * rows) - rows * len(self.ends)
-        done = np.append(self.ends, self.lines.slots + 1)[np.minimum(found, len(self.ends))] - 1
-        latest = np.zeros(len(begins), np.int64)
-        np.maximum.at(latest, places, done)
-        return latest
-
-    def _asked(self, early: Slots, late: Slots) -> Slots:
-        """How many accesses can be asked for from each start on up to each end."""
-        found: Slots = np.searchsorted(early, self.ends)[None, :] - np.searchsorted(late, self.starts)[:, None]
-        return np.maximum(found, 0)
-
-    def _others(self, layer: int, mode: int) -> Slots:
-        """The same of all clients before, of other layers and of sprites, at most."""
-        lines = self.lines
-        found = np.zeros(self.supply.shape, np.int64)
-        for beside in lines.ways.together(layer, mode, picture=lines.picture):
-            asked = np.zeros(self.supply.shape, np.int64)
-            for other, modes in beside.items():
-                asked += self._of_layer(other, modes)
-            np.maximum(found, asked, out=found)
-        if lines.of_sprites is not None:
-            found[0] += len(lines.of_sprites.latest)  # they ask from slot 0 on
-        return found
-
-    def _of_layer(self, layer: int, modes: tuple[int, ...]) -> Slots:
-        """What a layer's clients that come before ask for at most in any of ``modes``."""
-        names = tuple(self.lines._done_of(layer))  # noqa: SLF001 - its own part
-        key = (layer, modes, names)
-        if key not in self._known:
-            most = np.zeros(self.supply.shape, np.int64)
-            for way in (way for mode in modes for way in self.lines.modes[layer][mode]):
-                asked = [self._asked(*way.asked[one]) for one in names if one in way.asked]
-                np.maximum(most, np.sum(asked, axis=0) if asked else 0, out=most)
-            self._known[key] = most
-        return self._known[key]
+        return Taken(begins, np.sort(latest), np.searchsorted(begins, self.columns).astype(np.int32))
