@@ -47,10 +47,8 @@ def _against(budget: Budget) -> str:
         assert seen is not None
         slots = seen.dropped.get("slots", 0)
         return f"in the scene {seen.missed} accesses come too late, and {slots} sprites find no slot."
-    what = [f"{count} accesses of {name}" for name, count in witness.missed.items()]
-    what += [f"{witness.dropped} sprite{'s' if witness.dropped > 1 else ''}"] if witness.dropped else []
     return (
-        f"on line {witness.line} of a scene that was drawn for it {' and '.join(what)} find no slot in time "
+        f"on line {witness.line} of a scene that was drawn for it {witness.what} find no slot in time "
         "(--witness FILE writes that scene)."
     )
 

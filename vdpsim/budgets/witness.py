@@ -7,7 +7,7 @@ engine, so that only those who ask for a witness, or for a verdict against a chi
 from __future__ import annotations
 
 import colorsys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
@@ -52,6 +52,11 @@ class Witness:
     dropped: int
     total: int
     tables: tuple[Table, ...]
+
+    @property
+    def what(self) -> str:
+        """What finds no slot, in words."""
+        return told_missed(self.missed, self.dropped)
 
     def text(self, chip: str) -> str:
         """The scene file; ``chip`` is the path of the chip file, from the scene file's folder."""
@@ -106,8 +111,7 @@ class Seeker:
     def _seen(self, witness: Witness, frame: Frame, line: int, dropped: int) -> Witness:
         clients = frame.log.clients
         missed = {name: int(count) for name, count in zip(clients, frame.missed[line], strict=True) if count}
-        what = ", ".join(f"{count} accesses of {name}" for name, count in missed.items())
-        what = " and ".join([*([what] if what else []), *([f"{dropped} sprites"] if dropped else [])])
+        what = told_missed(missed, dropped)
         return replace(
             witness,
             name=f"What {self.chip.name} misses"[:60],
@@ -276,6 +280,13 @@ class Seeker:
             place = {"x": min(number * 16 % self.chip.frame.width, sprites.fields.x.top), "y": line, "pattern": 0}
             sized = {"size": one} if sprites.fields.size is not None else {}
             yield "[[sprites]]", {"name": f"sprite_{number}", "number": number, **place, **sized}
+
+
+def told_missed(missed: Mapping[str, int], dropped: int) -> str:
+    """What finds no slot, in words: accesses of clients, and sprites."""
+    told = [f"{count} access{'es' if count > 1 else ''} of {name}" for name, count in missed.items()]
+    told += [f"{dropped} sprite{'s' if dropped > 1 else ''}"] if dropped else []
+    return " and ".join(told)
 
 
 @lru_cache(256)
