@@ -392,3 +392,24 @@ def test_a_search_that_finds_nothing_proves_nothing(monkeypatch):
     monkeypatch.setattr(proof, "lines_of", lambda *given: None)
     assert proof.prove(with_fewer(2)).verdict == "open"
     assert replay(with_fewer(2), Script())[0] == Miss(0, 4, "b.glyphs", 1)
+
+
+def test_a_table_that_shares_its_place_with_the_patterns_is_written_as_bytes():
+    """80 slots. Table and patterns are wired to address 0, where no scene can lay out both. The scan of 4 records and 4 sprites
+    of 3 accesses each come first, in slots 0 to 15. Scrolled by 7, the tile due at dot 0 finds nothing before slot 16, and of that
+    due at dot 1 the cell has slot 16 and the pattern nothing: 3 are missed.
+    """
+    clients = {"sprites": {"when": "line before"}, "a.cells": lead(8), "a.pattern": lead(8)}
+    sprites = {**SPRITES, "table": "memory", "per_line": 4}
+    chip = small_chip(
+        TILES,
+        memory=MEMORY,
+        time={"clients": clients},
+        sprites=sprites,
+        registers={"a.scroll_x": {"bits": 4, "effect": "at once"}},
+    )
+    found = budget(chip)
+    assert found.sprites.asked == 16
+    assert (found.verdict, found.how) == ("does not fit", "witness")
+    assert not any(where == "[[sprites]]" for where, _ in found.witness.tables)
+    assert sum(found.witness.missed.values()) == 3
