@@ -287,7 +287,7 @@ def test_a_verdict_against_names_line_scroll_and_client(dots, fits):
     witness = found.witness
     assert seen(found) == (witness.missed, witness.dropped, witness.total) == ({"a.pattern": 1}, 0, 64)
     assert str(witness.line) in witness.about
-    assert "1 accesses of a.pattern" in witness.about
+    assert "no slot in time for 1 access of a.pattern." in witness.about
     assert "scroll_x" in witness.text("chip.toml")
 
 
@@ -396,7 +396,7 @@ def test_a_search_that_finds_nothing_proves_nothing(monkeypatch):
 
 def test_a_table_that_shares_its_place_with_the_patterns_is_written_as_bytes():
     """80 slots. Table and patterns are wired to address 0, where no scene can lay out both. The scan of 4 records and 4 sprites
-    of 3 accesses each come first, in slots 0 to 15. Scrolled by 7, the tile due at dot 0 finds nothing before slot 16, and of that
+    of 3 accesses each come first, in slots 0 to 15. Scrolled by 7, the tile due at dot 0 finds nothing before slot 16; of that
     due at dot 1 the cell has slot 16 and the pattern nothing: 3 are missed.
     """
     clients = {"sprites": {"when": "line before"}, "a.cells": lead(8), "a.pattern": lead(8)}

@@ -35,7 +35,7 @@ def test_a_chip_that_does_not_fit_ends_with_1(tmp_path, capsys):
     assert main(["budget", str(path)]) == 1
     told, worst, *_ = capsys.readouterr().out.splitlines()
     assert told.startswith(
-        "Dunlin does not fit: on line 2 of a scene that was drawn for it 7 accesses of far.pattern find no slot"
+        "Dunlin does not fit: on line 2 of a scene that was drawn for it there is no slot in time for 7 accesses of far.pattern "
     )
     assert worst.startswith(
         "Worst: far.pattern misses 7 accesses (near tiles scrolled by 7 of 8 dots; far tiles scrolled by 7 "
@@ -171,7 +171,10 @@ def test_a_witness_is_written_and_misses_what_is_told(tmp_path, capsys):
     assert main(["budget", str(path), "--witness", str(target), "--json"]) == 1
     told = capsys.readouterr()
     witness = json.loads(told.out)["witness"]
-    assert f"{target}: On line {witness['line']} of frame 0 7 accesses of far.pattern find no slot in time." in told.err
+    assert (
+        f"{target}: On line {witness['line']} of frame 0 there is no slot in time for 7 accesses of far.pattern."
+        in told.err
+    )
     frame = vdpsim.render(vdpsim.load_scene(target), witness["frame"], damage=True)
     assert (
         frame.missed[witness["line"], frame.log.clients.index("far.pattern")] == witness["missed"]["far.pattern"] == 7

@@ -110,7 +110,7 @@ class Seeker:
         return replace(
             witness,
             name=f"What {self.chip.name} misses"[:60],
-            about=f"On line {line} of frame {witness.frame} {what} find no slot in time.",
+            about=f"On line {line} of frame {witness.frame} there is no slot in time for {what}.",
             line=line,
             missed=missed,
             dropped=dropped,
