@@ -27,7 +27,7 @@ from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
 from vdpsim.memory import Transfer
 
-EXAMPLES = max(1, settings.default.max_examples // 10)
+EXAMPLES = max(1, settings.default.max_examples // 16)
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 
 

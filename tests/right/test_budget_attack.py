@@ -31,7 +31,7 @@ from strategies import EFFECTS, randoms
 from vdpsim.budgets.budget import budget
 from vdpsim.memory import RegisterWrite
 
-EXAMPLES = max(1, settings.default.max_examples // 25)
+EXAMPLES = max(1, settings.default.max_examples // 40)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
 LETTER = {
     "name": "x", "kind": "text", "glyph": [8, 8], "cell_bytes": 1, "cell": {"character": "3:0"}, "columns": 1, "rows": 8,

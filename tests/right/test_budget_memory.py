@@ -11,7 +11,7 @@ from random import Random
 from typing import Any
 
 import pytest
-from hypothesis import given, note
+from hypothesis import given, note, settings
 from paper import BITMAP, SPRITES, TEXT, TILES, small_chip
 from strategies import randoms
 
@@ -22,6 +22,8 @@ from vdpsim.budgets.told import plain
 from vdpsim.chip.model import Chip
 
 Rows = list[tuple[int, int, str]]
+
+EXAMPLES = max(1, settings.default.max_examples // 3)
 
 
 def a_register(bits: int, step: int | None = None) -> dict[str, Any]:
@@ -370,6 +372,7 @@ def searched(chip: Chip, rows: Rows) -> Iterable[Capacity]:
         yield numbered(name, size_, "sprites.patterns", sprites.pattern_bytes, 8, max(each.values()))
 
 
+@settings(max_examples=EXAMPLES)
 @given(randoms())
 def test_a_slow_search_finds_the_same(random):
     """Every address that the registers can hold, every number, every byte tried."""

@@ -148,7 +148,7 @@ def roomy(random, chip: Chip) -> Chip:
     return made
 
 
-@settings(max_examples=FEW // 2)
+@settings(max_examples=FEW // 4)
 @given(st.data())
 def test_with_slots_enough_time_changes_no_dot(data):
     """The same chip with and without a time table, as long as nothing moves bytes within a line: every dot, drop, collision and
