@@ -16,11 +16,12 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .beside import side_by_side
-    from .budgets.budget import Budget, budget
+    from .budgets.budget import Budget, budget, witness_of
     from .budgets.compare import Comparison, compare
     from .budgets.compared import comparison_data
     from .budgets.sweep import Sweep, SweepStoppedError, sweep
     from .budgets.told import budget_data
+    from .budgets.witness import Witness
     from .bus import bus_map, trace_npz
     from .chip.displays import DISPLAYS, Display, display_warnings
     from .chip.load import load_chip, parse_chip
@@ -58,7 +59,7 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     # the display that it is meant for
     "Display", "DISPLAYS", "display_frame", "frame_text", "display_warnings",
     # does it fit
-    "budget", "Budget", "budget_data",
+    "budget", "Budget", "budget_data", "witness_of", "Witness",
     # which is the better one
     "compare", "Comparison", "comparison_data", "side_by_side",
     # which of many would
@@ -83,11 +84,12 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 ]  # fmt: skip
 
 _HOMES = {
-    "budgets.budget": ("Budget", "budget"),
+    "budgets.budget": ("Budget", "budget", "witness_of"),
     "budgets.compare": ("Comparison", "compare"),
     "budgets.compared": ("comparison_data",),
     "budgets.sweep": ("Sweep", "SweepStoppedError", "sweep"),
     "budgets.told": ("budget_data",),
+    "budgets.witness": ("Witness",),
     "bus": ("bus_map", "trace_npz"),
     "chip.displays": ("DISPLAYS", "Display", "display_warnings"),
     "chip.load": ("load_chip", "parse_chip"),
