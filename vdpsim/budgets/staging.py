@@ -15,7 +15,7 @@ from ..chip.controls import registers
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ..chip.slots import Server, Stretch, mode_costs
 from .reach import most_accesses, scan_costs
-from .ways import Asked, Ways, resolved
+from .ways import Asked, Ways, resolved, sides
 from .worst import Line
 
 MOST_SETTINGS = 4_000
@@ -55,6 +55,7 @@ class Stager:
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
         self.chip, self.server, self.can, self.held = chip, server, ways.can, ways.held
         self.effects = {name: register.effect for name, register in registers(chip).items()}
+        self._offers: dict[tuple[int, tuple[int, ...], bool], list[tuple[Asked, Setting]]] = {}
         self._known: dict[object, list[tuple[Setting, Setting]]] = {}
 
     def stages(self, line: Line) -> Iterator[Stage]:
@@ -103,51 +104,56 @@ class Stager:
 
     def _settings(self, line: Line, place: int, *, still: bool) -> list[tuple[Setting, Setting]]:
         """Registers before the line and from it on that make the layers fetch in the wanted modes; ``still``: the same ones."""
-        offers = [self._asked(number, max(place, 0)) for number in range(len(self.chip.layers))]
-        key = (line.kind, place < 0, still, str(offers))
+        every = tuple(self._possible(number, max(place, 0)) for number in range(len(self.chip.layers)))
+        key = (line.kind, place < 0, still, every)
         if key not in self._known:
+            offers = [self._asked(number, *one) for number, one in enumerate(every)]
             found = self._stay(line, place, offers) if still else self._change(line, place, offers)
             self._known[key] = list(islice(found, 2 if still else MOST_CHANGES))
         return [(self._actual(before, place), self._actual(after, place)) for before, after in self._known[key]]
 
     def _actual(self, setting: Setting, place: int) -> Setting:
-        """The setting with splits on the sides of this line on which it was found: they are kept as offsets from it."""
-        height = self.chip.frame.height
-        found = {}
-        for name, value in setting.items():
-            if not name.endswith(".split"):
-                found[name] = value
-                continue
-            sides = value
-            found[name] = next(
-                split
-                for split in self.can[name]
-                if _sides(split, max(place, 0), self._after(max(place, 0)), height) == sides
-            )
+        """The setting for this line: splits were kept as the sides on which the line and the next lie."""
+        line, found = max(place, 0), dict(setting)
+        for name, side in setting.items():
+            if name.endswith(".split"):
+                split = sides(self.can[name], line, self._after(line))[side]
+                assert split is not None
+                found[name] = split
         return found
 
     def _after(self, place: int) -> int | None:
         follows = (place + 1) % self.chip.frame.lines_per_frame
         return follows if follows < self.chip.frame.height else None
 
-    def _asked(self, number: int, place: int) -> list[tuple[Asked, Setting]]:
+    def _possible(self, number: int, place: int) -> tuple[tuple[int, ...], bool]:
+        """On which sides of a split the line and the next can lie, and whether no line of the picture follows."""
+        layer, after = self.chip.layers[number], self._after(place)
+        if len(layer.modes) == 1:
+            return (), after is None
+        there = sides(self.can[f"{layer.name}.split"], place, after)
+        return tuple(side for side in (1, 2, 3, 0) if there[side] is not None), after is None
+
+    def _asked(self, number: int, possible: tuple[int, ...], last: bool) -> list[tuple[Asked, Setting]]:  # noqa: FBT001
         """What the layer can ask for on a line and on the next, and the registers that make it so; a split by its sides."""
-        layer, can, after = self.chip.layers[number], self.can, self._after(place)
-        name, found = layer.name, dict[Asked, Setting]()
+        key = (number, possible, last)
+        if key not in self._offers:
+            self._offers[key] = list(self._offered(self.chip.layers[number], possible, last=last).items())
+        return self._offers[key]
+
+    def _offered(self, layer: Layer, possible: Sequence[int], *, last: bool) -> dict[Asked, Setting]:
+        name, can, found = layer.name, self.can, dict[Asked, Setting]()
         for enable in can[f"{name}.enable"]:
             if not enable:
                 found.setdefault((None, None), {f"{name}.enable": 0})
             elif len(layer.modes) == 1:
-                found.setdefault((0, None if after is None else 0), {f"{name}.enable": 1})
+                found.setdefault((0, None if last else 0), {f"{name}.enable": 1})
             else:
-                sides = dict.fromkeys(
-                    _sides(split, place, after, self.chip.frame.height) for split in can[f"{name}.split"]
-                )
-                for side, mode, below in product(sides, can[f"{name}.mode"], can[f"{name}.below"]):
-                    one, two = mode if side & 1 else below, mode if side & 2 else below
+                for side, mode, below in product(possible, can[f"{name}.mode"], can[f"{name}.below"]):
+                    one, two = mode if side in {0, 2} else below, mode if side in {0, 3} else below
                     setting = {f"{name}.enable": 1, f"{name}.split": side, f"{name}.mode": mode, f"{name}.below": below}
-                    found.setdefault((one, None if after is None else two), setting)
-        return list(found.items())
+                    found.setdefault((one, None if last else two), setting)
+        return found
 
     def _stay(
         self, line: Line, place: int, offers: Sequence[Sequence[tuple[Asked, Setting]]]
@@ -317,9 +323,3 @@ def _choose(wanted: int, number: int, dots: int, each: Sequence[tuple[int, int, 
         if found is not None:
             return [size] * count + found
     return None
-
-
-def _sides(split: int, place: int, after: int | None, height: int) -> int:
-    """On which side of a split a line and the next lie: 1 where the line is above it, 2 where the next is."""
-    follows = place if after is None else after
-    return (place < split) + 2 * (follows < min(split, height))

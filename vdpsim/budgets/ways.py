@@ -225,7 +225,7 @@ def lines_asked(chip: Chip) -> Iterator[tuple[int, tuple[Sequence[Asked], ...]]]
     for line in range(-1 if ahead else 0, frame.height):
         follows = (line + 1) % frame.lines_per_frame
         after = follows if follows < frame.height else None
-        sides = (line < 0, after is None, *(side for split in splits for side in _sides(split, line, after)))
+        sides = (line < 0, after is None, *(side for split in splits for side in _there(split, line, after)))
         if sides in alike:
             continue
         alike.add(sides)
@@ -267,27 +267,35 @@ def _pairs(layer: Layer, can: dict[str, range], line: int, after: int | None) ->
         product(above, below),
         product(below, above),
     )
-    for there, pairs in zip(_sides(split, line, after), ways, strict=True):
+    for there, pairs in zip(_there(split, line, after), ways, strict=True):
         if there:
             yield from pairs
 
 
+def _there(split: range, line: int, after: int | None) -> tuple[bool, ...]:
+    """Which of the four there are."""
+    return tuple([one is not None for one in sides(split, line, after)])
+
+
 @lru_cache(4_096)
-def _sides(split: range, line: int, after: int | None) -> tuple[bool, bool, bool, bool]:
-    """Whether a split can have the line and the next above it, both below it, the next alone below it, the line alone."""
+def sides(split: range, line: int, after: int | None) -> tuple[int | None, int | None, int | None, int | None]:
+    """A split of those that a register can hold for each of the ways in which a line and the next can lie about it.
+
+    Both above it, both below it, the next alone below it, the line alone below it; None where there is none.
+    """
     follows = line if after is None else after
     return (
-        _any(split, max(line, follows) + 1, split[-1]),
-        _any(split, split[0], min(line, follows)),
-        _any(split, line + 1, follows),
-        _any(split, follows + 1, line),
+        _within(split, max(line, follows) + 1, split[-1]),
+        _within(split, split[0], min(line, follows)),
+        _within(split, line + 1, follows),
+        _within(split, follows + 1, line),
     )
 
 
-def _any(values: range, least: int, most: int) -> bool:
-    """Whether ``values`` have one of ``least`` to ``most``."""
+def _within(values: range, least: int, most: int) -> int | None:
+    """The first of ``values`` from ``least`` to ``most``."""
     first = max(values[0], values[0] - (values[0] - least) // values.step * values.step)
-    return first in values and first <= most
+    return first if first in values and first <= most else None
 
 
 def _heard(layer: Layer, mode: int | None) -> int | None:
