@@ -22,14 +22,17 @@ EXPLAIN: dict[str, str] = {
     "slots a line": "floor(D x a)",
     "blank slots": "floor(B x a): over before dot 0",
     "used": (
-        "the most over all lines of the kind: refresh, each layer's accesses, and min(accesses that sprites ask for, slots "
-        "left for them)"
+        "the most over all lines of the kind that were served: refresh, each layer's accesses, and min(accesses that sprites "
+        "ask for, slots left for them)"
     ),
     "free": "slots a line - used",
-    "cpu": "the fewest over all lines: slots left where cpu.active and cpu.blanking let the CPU in, or reserved for it",
+    "cpu": (
+        "the fewest over all lines that were served: slots left where cpu.active and cpu.blanking let the CPU in, or reserved "
+        "for it"
+    ),
     "room": (
-        "the fewest over all lines: slots that refresh and the clients before the sprites leave, of those that the sprites' "
-        "table entry lets them have"
+        "the fewest over all lines that were served: slots that refresh and the clients before the sprites leave, of those "
+        "that the sprites' table entry lets them have"
     ),
     "sprites asked": (
         "the dearest choice of at most per_line (or count) sprites of at most dots_per_line dots: for each max(1, row "

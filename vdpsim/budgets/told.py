@@ -71,6 +71,7 @@ def _kinds(budget: Budget, lines: LinesBudget, *, everything: bool) -> Section:
         rows.append((f"({hidden} more kind{'s' if hidden > 1 else ''}: --all)", *[""] * (len(head) - 1)))
     rows.append(_kind(lines.below, 1))
     title = f"Time: {lines.slots} slots a line{_floored(budget)}, {lines.blank} of them blank; each figure at its worst"
+    title += "" if lines.complete else f" of the {lines.served:,} lines served, not all that can be"
     names = ("slots a line", "blank slots", "used", "free", "cpu", "room", "slack")
     return Section(title, head, tuple(rows), 6, names)
 
