@@ -165,6 +165,8 @@ def result_differences(first: Result, second: Result) -> list[str]:
 
 
 def _plane(name: str, ours: Sequence[Any], theirs: Sequence[Any]) -> Iterator[str]:
+    if ours == theirs:
+        return
     if len(ours) != len(theirs):
         yield f"{name}: {len(ours)} lines and {len(theirs)}"
     for line, (row, other) in enumerate(zip(ours, theirs, strict=False)):
@@ -186,6 +188,8 @@ def _columns(
 
 
 def _rows(name: str, ours: Sequence[Any], theirs: Sequence[Any], place: str = "line") -> Iterator[str]:
+    if ours == theirs:
+        return
     if len(ours) != len(theirs):
         yield f"{name}: {len(ours)} rows and {len(theirs)}"
     for index, (one, other) in enumerate(zip(ours, theirs, strict=False)):

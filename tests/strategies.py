@@ -193,7 +193,7 @@ def text_mode(random: Random, chip: Json) -> Json:
         "cell": layouts(random, widths, 8 * cell_bytes),
         "columns": columns,
         "rows": random.randint(1, min(pick(random, 6, 20), room // columns)),
-        "left": random.randint(0, pick(random, 0, 16, chip["frame"]["width"] - 1)),
+        "left": random.randint(0, min(pick(random, 0, 16, 1024), chip["frame"]["width"] - 1)),
         "entries": entries,
     }
     if chance(random, 50):
@@ -414,8 +414,15 @@ def writes(draw: Draw, chip: Chip) -> list[Write]:
     return make_writes(draw(randoms()), chip)
 
 
-def make_chip(random: Random) -> Chip:
-    """A valid chip."""
+def read_chip(plan: Json) -> Chip:
+    """The chip that a chip file with this in it would be."""
+    return Chip.model_validate_json(json.dumps(plan))
+
+
+def make_chip(
+    random: Random, frame: Callable[[Random], Json] = frame, read: Callable[[Json], Chip] = read_chip
+) -> Chip:
+    """A valid chip with a frame of ``frame``'s, ``read`` from its data."""
     plan: Json = {"name": "Random", "frame": frame(random), "palette": palette(random)}
     plan["frame"]["backdrop"] = random.randint(0, plan["palette"]["entries"] - 1)
     plan["memory"] = {
@@ -434,25 +441,25 @@ def make_chip(random: Random) -> Chip:
         for mode in table["modes"]:
             if "exclusive" in mode and chance(random, 60):
                 mode["ladder"] = ladder(random, plan)
-    chip = Chip.model_validate_json(json.dumps(plan))
+    chip = read(plan)
     if chance(random, 60):
         plan["registers"], plan["constants"] = register_list(random, controls(chip))
-        chip = Chip.model_validate_json(json.dumps(plan))
-    chip = with_time(random, plan, chip)
+        chip = read(plan)
+    chip = with_time(random, plan, chip, read)
     found = list(check(chip))
     assert not found, found
     return chip
 
 
-def with_time(random: Random, plan: Json, chip: Chip) -> Chip:
+def with_time(random: Random, plan: Json, chip: Chip, read: Callable[[Json], Chip]) -> Chip:
     """``chip`` with a time table, as a rule, and with a CPU's side; without one where too little is left for refresh."""
     plan |= cpu_side(random, chip)
-    plain = Chip.model_validate_json(json.dumps(plan))
+    plain = read(plan)
     if not chance(random, 65):
         return plain
     plan["memory"]["accesses_per_dot"] = rate(random)
     plan["time"] = time_table(random, chip)
-    timed = Chip.model_validate_json(json.dumps(plan))
+    timed = read(plan)
     return plain if list(check(timed)) else timed
 
 

@@ -9,28 +9,23 @@ x 64 dots at least; nothing in the rules does, so a little frame is put in behin
 from __future__ import annotations
 
 import dataclasses
-import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 from typing import Any
 
 from agreement import differences, plane_differences, state_differences
-from strategies import chance, make_chip, make_state, make_writes
+from strategies import chance, make_chip, make_state, make_writes, read_chip
 from twin import draw_frame
 from twin_result import TwinResult
 from twin_scenes import make_scene
 
-from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
 from vdpsim.engine.frame import Result
 from vdpsim.memory import State, Write
 from vdpsim.scene.scene import Scene
-
-LEAST = {"width": 64, "height": 64, "dots_per_line": 64, "lines_per_frame": 64}
-"""The least that a chip file may say of its frame."""
 
 KINDS = ("little",) * 11 + ("lines",) * 6 + ("scene",) * 3
 """What cases are, each as often as it stands here; a whole frame of full size is drawn in ``WHOLE`` percent of all."""
@@ -41,7 +36,8 @@ WHOLE = 2
 @dataclass
 class Case:
     """Number ``number`` of ``seed``. ``parts``: the lines to be drawn of each frame, up to but not including this one, and
-    what is written there; ``scene``: where they and the states come from instead.
+    what is written there; ``scene``: where they and the states come from instead, ``says`` what stands in its file.
+    ``refused``: scene files before it whose parts found no room.
     """
 
     seed: int
@@ -52,6 +48,7 @@ class Case:
     parts: list[tuple[list[Write], int]]
     planes: bool
     scene: Scene | None = None
+    says: set[str] = field(default_factory=set)
     refused: int = 0
 
 
@@ -66,51 +63,42 @@ class Drawn:
     result: Result
     wrong: list[str]
 
+    @property
+    def lines(self) -> int:
+        """How many lines were drawn, those below the picture too."""
+        return self.last - self.state.line
+
 
 # Chips
 
 
-def framed(chip: Chip, frame: dict[str, Any]) -> Chip | None:
-    """``chip`` with another frame, be it less than a file may say; None where something does not fit it."""
-    made = chip.model_copy(update={"frame": chip.frame.model_copy(update=frame)})
-    return None if list(check(made)) else made
+def little_frame(random: Random) -> dict[str, Any]:
+    """A picture of 8 to 40 dots and 4 to 16 lines, with a border or without."""
+    border = {side: random.randint(0, 3) for side in ("left", "right", "top", "bottom")} if chance(random, 40) else {}
+    width, height = random.choice((8, 16, 16, 24, 24, 32, 40)), random.choice((4, 5, 6, 7, 8, 10, 16))
+    return {
+        "width": width,
+        "height": height,
+        "border": border,
+        "dot_clock": 6_000_000,
+        "dots_per_line": width + border.get("left", 0) + border.get("right", 0) + random.randint(0, 24),
+        "lines_per_frame": height + border.get("top", 0) + border.get("bottom", 0) + random.randint(0, 4),
+    }
+
+
+def chip_from(plan: dict[str, Any]) -> Chip:
+    """The chip that a file with this in it would be, if frames might be as small as one likes."""
+    frame = plan["frame"]
+    room = {name: 2048 for name in ("width", "height", "dots_per_line", "lines_per_frame")} | {"width": 1024, "height": 768}
+    chip = read_chip({**plan, "frame": {**frame, **room, "border": {}}})
+    sizes = {name: frame[name] for name in room}
+    border = chip.frame.border.model_copy(update=frame.get("border", {}))
+    return chip.model_copy(update={"frame": chip.frame.model_copy(update={**sizes, "border": border})})
 
 
 def little_chip(random: Random) -> Chip:
-    """A valid chip with a picture of 8 to 40 dots and 4 to 16 lines."""
-    while True:
-        chip = make_chip(random)
-        border = chip.frame.border
-        sides = {name: min(getattr(border, name), 3) for name in ("left", "right", "top", "bottom")}
-        width, height = random.choice((8, 16, 16, 24, 32, 40)), random.randint(4, 16)
-        frame = {
-            "width": width,
-            "height": height,
-            "border": border.model_copy(update=sides),
-            "dots_per_line": width + sides["left"] + sides["right"] + random.randint(0, 24),
-            "lines_per_frame": height + sides["top"] + sides["bottom"] + random.randint(0, 4),
-        }
-        made = framed(chip, frame)
-        if made is not None:
-            return made
-
-
-def chip_from(data: dict[str, Any]) -> Chip:
-    """The chip that ``chip_as_json`` told."""
-    frame = dict(data["frame"])
-    chip = Chip.model_validate_json(
-        json.dumps({**data, "frame": {**frame, "border": {}, **{name: max(frame[name], LEAST[name]) for name in LEAST}}})
-    )
-    border = chip.frame.border.model_copy(update=frame.get("border", {}))
-    return chip.model_copy(
-        update={"frame": chip.frame.model_copy(update={**{name: frame[name] for name in LEAST}, "border": border})}
-    )
-
-
-def chip_as_json(chip: Chip) -> dict[str, Any]:
-    """The chip as a chip file has it."""
-    data: dict[str, Any] = json.loads(chip.model_dump_json(exclude_defaults=True))
-    return data
+    """A chip that is valid but for the size of its frame."""
+    return make_chip(random, little_frame, chip_from)
 
 
 # Cases
@@ -124,10 +112,11 @@ def case(seed: int, number: int, folder: Path) -> Case:
     if kind == "scene":
         refused = 0
         while True:
-            chip = little_chip(random) if chance(random, 90) else make_chip(random)
-            scene = make_scene(random, chip, folder)
-            if scene is not None:
-                return Case(seed, number, kind, chip, scene.state(), [], planes, scene, refused)
+            chip = little_chip(random) if chance(random, 95) else make_chip(random)
+            made = make_scene(random, chip, folder)
+            if made is not None:
+                scene, says = made
+                return Case(seed, number, kind, chip, scene.state(), [], planes, scene, says, refused)
             refused += 1
     if kind == "little":
         chip = little_chip(random)

@@ -204,10 +204,11 @@ class Layers:
         if isinstance(mode, TextMode):
             return [self.access(self._glyph(mode, group, word))]
         fields = self.fields(mode, word)
-        rows = [self._pattern_dot(mode, group, fields, column) for column in range(mode.tile)]
         if fields.get("turn"):
-            return [self.access(row + u * mode.bits_per_dot // 8) for row, u in rows]
-        return self.run_of(rows[0][0], mode.row_bytes)
+            dots = [self._pattern_dot(mode, group, fields, column) for column in range(mode.tile)]
+            return [self.access(row + u * mode.bits_per_dot // 8) for row, u in dots]
+        row, _ = self._pattern_dot(mode, group, fields, 0)
+        return self.run_of(row, mode.row_bytes)
 
     def word_of(self, group: Group, data: Any) -> int:
         """The cell's word out of ``data``, bytes by their address."""

@@ -26,26 +26,24 @@ ADDRESSES = (".map", ".patterns", ".glyphs", ".bitmap", ".table")
 """Ends of the names of controls that hold an address, which is for the scene's layout to choose."""
 
 
-def make_scene(random: Random, chip: Chip, folder: Path) -> Scene | None:
-    """A scene of up to three frames for ``chip``; None where its parts find no room in memory."""
-    path = folder / "random.scene.toml"
-    path.write_text(scene_text(random, chip), "utf-8")
+NO_ROOM = ("finds no room", "must be a pattern that is loaded", "must be a map that the scene fills")
+"""What is said of a scene whose parts find no room, and of what hangs on these parts: all that may be wrong here."""
+
+
+def make_scene(random: Random, chip: Chip, folder: Path) -> tuple[Scene, set[str]] | None:
+    """A scene of up to three frames for ``chip`` and what its file says; None where its parts find no room in memory."""
+    path, writer = folder / "random.scene.toml", _Writer(random, chip)
+    path.write_text(writer.text(), "utf-8")
     try:
-        return load_scene(path, chip)
+        return load_scene(path, chip), writer.says()
     except InputError as error:
-        wrong = [problem for problem in error.problems if not any(word in problem.message for word in NO_ROOM)]
-        if wrong:
-            raise
-        return None
+        if all(any(words in problem.message for words in NO_ROOM) for problem in error.problems):
+            return None
+        raise
 
 
-NO_ROOM = ("finds no room", "lies beyond memory", "overlaps", "must be a pattern that is loaded", "lies beyond", "that the scene fills")
-"""What is said of a scene whose parts find no room: all that may be wrong with one that is made here."""
-
-
-def scene_text(random: Random, chip: Chip) -> str:
-    """The scene's file."""
-    return _Writer(random, chip).text()
+SAID = ("register", "entry", "sprite", "memory", "map", "port", "by", "lines", "from", "values", "frames", "to")
+"""Keys of writes and motion that are worth counting."""
 
 
 class _Writer:
@@ -76,6 +74,14 @@ class _Writer:
         for key, table in self.lists:
             lines += [f"[[{key}]]", *(f"{name} = {value(what)}" for name, what in table.items())]
         return "\n".join(lines) + "\n"
+
+    def says(self) -> set[str]:
+        """The kinds of table in the file; of writes and motion also what they set, and how."""
+        found = set()
+        for key, table in self.lists:
+            more = (name for name in table if name in SAID) if key in {"writes", "motion"} else ()
+            found |= {key, *(f"{key} {name}" for name in more)}
+        return found
 
     def add(self, key: str, **table: Any) -> None:
         """One more table."""

@@ -108,6 +108,8 @@ class LayerAsks:
 
     def asks(self, slot: int, *, blank: bool) -> bool:
         """Whether the first of its groups wants ``slot``; a deadline says whether that is late, blank or not."""
+        if not self.groups:
+            return False
         self.give_up(slot)
         if not self.groups or not fits(self.table, slot):
             return False
@@ -376,13 +378,13 @@ class Slots:
         """Serve ``askers``, in their order, on ``line``: each slot that is used, and what for."""
         assert self.chip.time is not None
         table = self.chip.time.cpu
-        refresh = RefreshAsks(self.chip)
+        everybody = [RefreshAsks(self.chip), *askers, self.cpu]
         self.cpu.line = line
         for slot in range(self.clock.slots):
             blank = line >= self.chip.frame.height or slot < self.clock.blank
             reserved = not blank and table.active == "reserved" and fits(table, slot)
             self.cpu.wait(slot)
-            for asker in [self.cpu] if reserved else [refresh, *askers, self.cpu]:
+            for asker in [self.cpu] if reserved else everybody:
                 if asker.asks(slot, blank=blank):
                     yield slot, asker.serve(slot, self.memory)
                     break
