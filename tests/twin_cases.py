@@ -89,7 +89,10 @@ def little_frame(random: Random) -> dict[str, Any]:
 def chip_from(plan: dict[str, Any]) -> Chip:
     """The chip that a file with this in it would be, if frames might be as small as one likes."""
     frame = plan["frame"]
-    room = {name: 2048 for name in ("width", "height", "dots_per_line", "lines_per_frame")} | {"width": 1024, "height": 768}
+    room = dict.fromkeys(("width", "height", "dots_per_line", "lines_per_frame"), 2048) | {
+        "width": 1024,
+        "height": 768,
+    }
     chip = read_chip({**plan, "frame": {**frame, **room, "border": {}}})
     sizes = {name: frame[name] for name in room}
     border = chip.frame.border.model_copy(update=frame.get("border", {}))

@@ -274,9 +274,7 @@ class _Writer:
         known = [place for place in known if listens(self.chip, place)]
         if known:
             values = list(self.random.randbytes(self.random.randint(1, 3)))
-            self.add(
-                "writes", port=self.random.choice(known), values=values, **self.when(lines=False), **self.dot()
-            )
+            self.add("writes", port=self.random.choice(known), values=values, **self.when(lines=False), **self.dot())
 
     def sprite_set(self) -> None:
         """A sprite put somewhere else."""

@@ -8,6 +8,7 @@ where there is any.
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import sys
 import time
@@ -49,11 +50,10 @@ def tried(number: int, seed: int) -> One:
     try:
         with TemporaryDirectory() as folder:
             made = case(seed, number, Path(folder))
-        parts: list[Drawn] = []
-        for part in drawn(made):
-            parts.append(part)
+            parts = list(drawn(made))
     except Exception as error:  # noqa: BLE001 - whatever goes wrong is told with its number, and the soak goes on
         one.wrong = [f"{type(error).__name__}: {error}"]
+        one.replay = json.dumps({"seed": seed, "number": number})
         return one
     one.features, one.parts, one.refused = features(made, parts), len(parts), made.refused
     one.lines = sum(part.lines for part in parts)
@@ -124,13 +124,17 @@ def tell(counts: Counter[str], seen: Counter[str], scenes: int, seconds: float) 
 
 
 def again(path: Path) -> int:
-    """Draw what a soak printed, each line of the file."""
+    """Draw what a soak printed: each line of JSON is a drawing, or a whole case where one of the two broke off."""
     wrong = 0
     for line in path.read_text(encoding="utf-8").splitlines():
         if not line.startswith("{"):
             continue
-        state, writes, last = read(line)
-        found = compared(Plan(state.chip), state, writes, last, planes='"planes": true' in line).wrong
+        data = json.loads(line)
+        if "chip" in data:
+            state, writes, last = read(line)
+            found = compared(Plan(state.chip), state, writes, last, planes=data.get("planes", False)).wrong
+        else:
+            found = tried(data["number"], data["seed"]).wrong
         print("\n".join(found) or "the two agree")
         wrong += bool(found)
     return int(wrong > 0)
