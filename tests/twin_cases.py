@@ -28,9 +28,10 @@ from vdpsim.memory import State, Write
 from vdpsim.scene.scene import Scene
 
 KINDS = ("little",) * 11 + ("lines",) * 6 + ("scene",) * 3
-"""What cases are, each as often as it stands here; a whole frame of full size is drawn in ``WHOLE`` percent of all."""
+"""What cases are, each as often as it stands here."""
 
-WHOLE = 2
+WHOLE = 4
+"""Of a hundred cases of lines so many are whole frames of full size instead."""
 
 
 @dataclass
@@ -129,7 +130,7 @@ def case(seed: int, number: int, folder: Path) -> Case:
     chip = make_chip(random)
     state = make_state(random, chip)
     end = chip.frame.lines_per_frame
-    if chance(random, 100 * WHOLE * len(KINDS) // (100 * KINDS.count(kind)) + 1):
+    if chance(random, WHOLE):
         return Case(seed, number, "frame", chip, state, [(make_writes(random, chip), end)], planes)
     state.line = random.choice((0, chip.frame.height - 3, end - 3, random.randrange(end), random.randrange(end)))
     parts, line = [], state.line

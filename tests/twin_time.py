@@ -383,7 +383,8 @@ class Slots:
         for slot in range(self.clock.slots):
             blank = line >= self.chip.frame.height or slot < self.clock.blank
             reserved = not blank and table.active == "reserved" and fits(table, slot)
-            self.cpu.wait(slot)
+            if self.cpu.moving:
+                self.cpu.wait(slot)
             for asker in [self.cpu] if reserved else everybody:
                 if asker.asks(slot, blank=blank):
                     yield slot, asker.serve(slot, self.memory)
