@@ -34,12 +34,17 @@ def test_a_failure_leaves_the_old_files_and_no_new_folder(tmp_path):
     assert (tmp_path / "x").read_bytes() == b"old"
 
 
-def test_a_folder_that_someone_else_filled_stays(tmp_path):
+def test_a_folder_that_someone_else_makes_meanwhile_is_shared(tmp_path):
+    with files.Outputs() as outputs:
+        outputs.add(tmp_path / "deep/er/y", b"new")
+        outputs.add(tmp_path / "deep/x", b"new")
+        (tmp_path / "deep/er").mkdir(parents=True)
+        (tmp_path / "deep/er/theirs").write_bytes(b"")
+    assert contents(tmp_path) == {"deep/er/theirs": b"", "deep/er/y": b"new", "deep/x": b"new"}
     with refused(RuntimeError, "later"), files.Outputs() as outputs:
-        outputs.add(tmp_path / "deep/y", b"new")
-        (tmp_path / "deep/theirs").write_bytes(b"")
+        outputs.add(tmp_path / "deep/z", b"new")
         raise RuntimeError("later")
-    assert [path.name for path in (tmp_path / "deep").iterdir()] == ["theirs"]
+    assert sorted(contents(tmp_path)) == ["deep/er/theirs", "deep/er/y", "deep/x"]
 
 
 def test_a_link_keeps_pointing_where_it_points(tmp_path):

@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .writing import outputs, replace_argument
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -48,6 +50,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="write the scene that misses or, where none is known to, the one that comes nearest; beside it the chip's file, "
         "where that lies elsewhere",
     )
+    replace_argument(parser)
     parser.add_argument("--all", action="store_true", help="every kind of line")
     parser.add_argument("--explain", action="store_true", help="with the formula of each figure")
     parser.add_argument("--json", action="store_true", help="everything as JSON")
@@ -65,32 +68,30 @@ def run(options: argparse.Namespace) -> int:
         scene = load_scene(options.scene, chip=chip)
     found = budget(chip, scene)
     if options.witness:
-        _write_witness(found, Path(options.chip), Path(options.witness))
+        _write_witness(found, options)
     _print(found, options)
     return STATUS[found.verdict]
 
 
-def _write_witness(found: Budget, chip: Path, target: Path) -> None:
+def _write_witness(found: Budget, options: argparse.Namespace) -> None:
     """Write the scene and, where it lies elsewhere, the chip's file beside it. Raises InputError where there is none to write."""
     from vdpsim.budgets.budget import witness_of  # noqa: PLC0415 - only here
-    from vdpsim.files import Outputs  # noqa: PLC0415
+    from vdpsim.files import read, shown  # noqa: PLC0415
     from vdpsim.problems import InputError, Problem  # noqa: PLC0415
+    from vdpsim.toml_file import LARGEST  # noqa: PLC0415
 
+    chip, target = Path(options.chip), Path(options.witness)
     witness = witness_of(found)
     if witness is None:
         message = f"no scene was found that shows it; the verdict: {found.verdict}"
-        raise InputError([Problem(str(target), 0, "--witness", message)])
+        raise InputError([Problem(shown(target), 0, "--witness", message)])
     folder = target.parent.resolve()
     inside = chip.resolve().is_relative_to(folder)
     name = chip.resolve().relative_to(folder).as_posix() if inside else chip.name
-    with Outputs() as outputs:
-        outputs.add(target, witness.text(name).encode())
+    with outputs(options) as written:
+        written.add(target, witness.text(name).encode())
         if not inside:
-            beside, data = target.parent / name, chip.read_bytes()
-            if beside.exists() and beside.read_bytes() != data:
-                message = f"another file is there already; the scene needs {chip} beside it"
-                raise InputError([Problem(str(beside), 0, "--witness", message)])
-            outputs.add(beside, data)
+            written.add(target.parent / name, read(chip, LARGEST))
     print(f"{target}: {witness.about} vdpsim render {target} --damage shows it.", file=sys.stderr)
 
 

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any, Self
 import vdpsim
 from vdpsim import art
 
+from .writing import outputs, replace_argument
+
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
@@ -94,6 +96,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--scale", action="store_true", help="make a picture smaller until it fits the screen")
     parser.add_argument("--seed", metavar="N", type=_count, default=0, help="another seed, another try (default 0)")
     parser.add_argument("-o", "--output", metavar="DIR/", help="a folder for the scene and its assets")
+    replace_argument(parser)
     parser.add_argument("--json", action="store_true", help="the report as JSON")
 
 
@@ -107,7 +110,10 @@ def run(options: argparse.Namespace) -> int:
         found = _glyphs(options, chip) if options.glyphs else _fitted(options, chip, bar)
     written: list[Path] = []
     if options.output:
-        written = art.save(found, options.output, options.chip)
+        from vdpsim.art.scene_out import put  # noqa: PLC0415 - only here
+
+        with outputs(options) as files:
+            written = put(files, found, options.output, options.chip)
     if options.json:
         print(json.dumps([_data(one) for one in found], indent=2))
     else:

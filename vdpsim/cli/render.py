@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import vdpsim
-from vdpsim.files import Outputs
 
 from .numbers import frame_number, frame_range, number_within
+from .writing import outputs, replace_argument
 
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene
+    from vdpsim.files import Outputs
 
 ABOUT = """\
 Draws scenes: a PNG of each, a log of every memory fetch, each source alone, and who had which slot of the line's time.
@@ -72,6 +73,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--border", action="store_true", help="with the border around the picture")
     parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
+    replace_argument(parser)
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
     which.add_argument(
@@ -91,23 +93,26 @@ def run(options: argparse.Namespace) -> int:
     wanted = options.frames if several else range(options.frame, options.frame + 1)
     damaged: list[str] = []
     drawn = _progress(_drawn(scenes, wanted, options), len(scenes) * len(wanted))
-    with Outputs() as outputs:
-        noted = _noted(outputs, options, drawn, damaged, several=several)
+    files = [place for place in (options.output, options.trace, options.busmap) if place and not _is_folder(place)]
+    if options.log and options.log not in LOGS:
+        files.append(options.log)
+    with outputs(options, *files) as written:
+        noted = _noted(written, options, drawn, damaged, several=several)
         if _moves(options):
             chip = next(iter(scenes.values())).chip
-            _animate(outputs, options, (frame for _, frame in noted), chip)
+            _animate(written, options, (frame for _, frame in noted), chip)
         else:
             for name, frame in noted:
                 picture = _place(options.output, f"{name}.png") if options.output else None
                 if picture:
-                    outputs.add(picture, frame.png(options.scale, options.border))
+                    written.add(picture, frame.png(options.scale, options.border))
     for line in damaged:
         print(line, file=sys.stderr)
     return 0
 
 
 def _noted(
-    outputs: Outputs,
+    written: Outputs,
     options: argparse.Namespace,
     drawn: Iterable[tuple[str, Frame]],
     damaged: list[str],
@@ -117,7 +122,7 @@ def _noted(
     """The frames by their names, each with all that is asked for but its picture."""
     for stem, frame in drawn:
         name = f"{stem}-{frame.frame:04}" if several else stem
-        _put(outputs, options, name, frame)
+        _put(written, options, name, frame)
         if frame.missed.any():
             damaged.append(f"{name}: {_missed(frame)}")
         yield name, frame
@@ -128,13 +133,13 @@ def _moves(options: argparse.Namespace) -> bool:
     return bool(options.output and options.frames is not None and not _is_folder(options.output))
 
 
-def _animate(outputs: Outputs, options: argparse.Namespace, drawn: Iterator[Frame], chip: vdpsim.Chip) -> None:
+def _animate(written: Outputs, options: argparse.Namespace, drawn: Iterator[Frame], chip: vdpsim.Chip) -> None:
     """Write the animation, and tell how long its frames last and what was found in it."""
     path = Path(options.output)
     made = vdpsim.animation(
         drawn, chip, path.suffix.lower(), step=options.frames.step, scale=options.scale, border=options.border
     )
-    outputs.add(path, made.data)
+    written.add(path, made.data)
     print(f"{path}: {made.frames} frames, {made.timing}")
     if made.flashes.passes:
         print(f"{path}: {made.flashes.told()}; that does not say that it is safe for everybody")
@@ -153,20 +158,20 @@ def _missed(frame: Frame) -> str:
     return f"{sum(clients)} accesses missed on {len(lines)} lines from line {lines[0]} to line {lines[-1]}: {each}"
 
 
-def _put(outputs: Outputs, options: argparse.Namespace, name: str, frame: Frame) -> None:
+def _put(written: Outputs, options: argparse.Namespace, name: str, frame: Frame) -> None:
     """Everything but the picture that the options ask of one frame, under ``name``."""
     picture = _place(options.output, f"{name}.png") if options.output else None
     if options.log:
         path = picture.with_suffix(options.log) if picture and options.log in LOGS else Path(options.log)
-        outputs.add(path, vdpsim.log_text(frame, path.suffix).encode())
+        written.add(path, vdpsim.log_text(frame, path.suffix).encode())
     if options.views:
         for view, image in vdpsim.views(frame, options.scale).items():
-            outputs.add(Path(options.views) / f"{name}-{view}.png", vdpsim.png_bytes(image))
+            written.add(Path(options.views) / f"{name}-{view}.png", vdpsim.png_bytes(image))
     if options.trace:
-        outputs.add(_place(options.trace, f"{name}.npz"), vdpsim.trace_npz(frame))
+        written.add(_place(options.trace, f"{name}.npz"), vdpsim.trace_npz(frame))
     if options.busmap:
         shown = vdpsim.png_bytes(vdpsim.bus_map(frame, options.scale))
-        outputs.add(_place(options.busmap, f"{name}-bus.png"), shown)
+        written.add(_place(options.busmap, f"{name}-bus.png"), shown)
 
 
 def _drawn(scenes: dict[str, Scene], wanted: range, options: argparse.Namespace) -> Iterator[tuple[str, Frame]]:
