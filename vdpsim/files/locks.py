@@ -5,22 +5,19 @@ Law: a lock is free again as soon as its process has ended, however it ended. Kn
 
 from __future__ import annotations
 
+from contextlib import suppress
 from errno import EACCES, EWOULDBLOCK
 
-try:
-    from fcntl import LOCK_EX, LOCK_NB, flock
-except ImportError:  # pragma: no cover - a system without them
-    LOCK_EX = LOCK_NB = 0
-
-    def flock(fd: int, operation: int, /) -> None:
-        """As on a file system without locks."""
-        raise OSError
+with suppress(ImportError):  # a system without them
+    import fcntl
 
 
 def lock(file: int, *, wait: bool = False) -> bool | None:
     """Lock the open ``file`` for this process alone: whether it is; None where no locks are known."""
+    if "fcntl" not in globals():  # pragma: no cover - as above
+        return None
     try:
-        flock(file, LOCK_EX | (0 if wait else LOCK_NB))
+        fcntl.flock(file, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
     except OSError as error:
         return False if error.errno in {EWOULDBLOCK, EACCES} else None
     return True

@@ -135,9 +135,11 @@ def digest_of(path: str | os.PathLike[str]) -> str:
 def opened(path: str | os.PathLike[str]) -> Iterator[BinaryIO]:
     """The regular file at ``path``, open. Raises UnreadableError, for what fails within the block too."""
     try:
-        with os.fdopen(os.open(path, _FLAGS), "rb", buffering=0) as raw:
-            if not stat.S_ISREG(os.fstat(raw.fileno()).st_mode):
-                raise UnreadableError(f"cannot be read: {NO_FILE}")
+        number = os.open(path, _FLAGS)
+        if not stat.S_ISREG(os.fstat(number).st_mode):
+            os.close(number)
+            raise UnreadableError(f"cannot be read: {NO_FILE}")
+        with os.fdopen(number, "rb", buffering=0) as raw:
             yield raw
     except (OSError, ValueError) as error:  # a path with a zero byte is a ValueError
         raise _unreadable(error) from None

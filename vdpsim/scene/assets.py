@@ -58,10 +58,10 @@ class Assets:
             raise WrongError(f"must be a path inside the scene's folder {self.root}, got '{cut(name)}'", key)
         return path
 
-    def read(self, name: str, key: str) -> bytes:
-        """The whole file's bytes."""
+    def read(self, name: str, key: str, most: int | None = None) -> bytes:
+        """The whole file's bytes, ``LARGEST`` of them or ``most``."""
         try:
-            return read(self.find(name, key), LARGEST)
+            return read(self.find(name, key), LARGEST if most is None else most)
         except TooLongError as error:
             raise WrongError(f"{cut(name)} {error}", key) from None
         except UnreadableError as error:

@@ -17,7 +17,7 @@ from ..chip.model import Chip
 from ..files import once
 from ..memory import State
 from ..problems import InputError, Problem
-from ..toml_file import Source
+from ..toml_file import LARGEST, Source
 from .assets import Assets
 from .cells import Cells
 from .colours import colour_word
@@ -93,7 +93,7 @@ def _chip(source: Source, assets: Assets, problems: list[Problem]) -> Chip | Non
     if not isinstance(name, str):
         return None
     try:
-        assets.read(name, "chip")
+        assets.read(name, "chip", LARGEST)
         return load_chip(assets.root / name)
     except WrongError as wrong:
         problems.append(source.problem(wrong.sub, wrong.message))
