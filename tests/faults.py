@@ -103,7 +103,9 @@ class Stage:
         """The calls of the command that change something below the folder of results, in their order."""
         self.reset()
         log = self.place / "log"
-        done = self._run([strace(), "-f", "-qq", "-y", "-o", str(log), "-e", "trace=%file,write,ftruncate,flock,fchmod"])
+        done = self._run(
+            [strace(), "-f", "-qq", "-y", "-o", str(log), "-e", "trace=%file,write,ftruncate,flock,fchmod"]
+        )
         assert done.returncode == 0, done.stderr
         seen: Counter[str] = Counter()
         found = []

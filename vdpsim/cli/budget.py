@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from vdpsim.budgets.budget import Budget
     from vdpsim.budgets.told import Section
+    from vdpsim.files import Outputs
 
 TWO_COLUMNS = 160
 """Characters of a terminal that is wide enough for two columns."""
@@ -61,6 +62,7 @@ def run(options: argparse.Namespace) -> int:
     from vdpsim.budgets.budget import budget  # noqa: PLC0415 - --help needs no chip
     from vdpsim.chip.load import load_chip  # noqa: PLC0415
 
+    written = outputs(options, options.witness)
     chip, scene = load_chip(options.chip), None
     if options.scene:
         from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
@@ -68,12 +70,12 @@ def run(options: argparse.Namespace) -> int:
         scene = load_scene(options.scene, chip=chip)
     found = budget(chip, scene)
     if options.witness:
-        _write_witness(found, options)
+        _write_witness(found, options, written)
     _print(found, options)
     return STATUS[found.verdict]
 
 
-def _write_witness(found: Budget, options: argparse.Namespace) -> None:
+def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs) -> None:
     """Write the scene and, where it lies elsewhere, the chip's file beside it. Raises InputError where there is none to write."""
     from vdpsim.budgets.budget import witness_of  # noqa: PLC0415 - only here
     from vdpsim.files import read, shown  # noqa: PLC0415
@@ -88,7 +90,7 @@ def _write_witness(found: Budget, options: argparse.Namespace) -> None:
     folder = target.parent.resolve()
     inside = chip.resolve().is_relative_to(folder)
     name = chip.resolve().relative_to(folder).as_posix() if inside else chip.name
-    with outputs(options) as written:
+    with written:
         written.add(target, witness.text(name).encode())
         if not inside:
             written.add(target.parent / name, read(chip, LARGEST))
