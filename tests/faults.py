@@ -1,8 +1,8 @@
 """Faults of the system, brought about at single system calls of a command, and what has to hold after each.
 
-Law: a fault is one signal or one error at one call that touches the folder of results, by ``strace``. Whatever it is, each file is
-whole, old or new; the files of one run are all old or all new, but where the process is killed between two renames; the
-exit status says which; and the next run leaves nothing beside its results.
+Law: a fault is one signal or one error at one call that touches the folder of results, by ``strace``. Whatever it is, each
+file is whole, old or new; the files of one run are all old or all new, but where the process is killed between two
+renames; the exit status says which; and the next run leaves nothing beside its results.
 """
 
 from __future__ import annotations
@@ -153,9 +153,9 @@ class Stage:
         number = SIGNALS.get(fault)
         wrong = []
         if fault == "KILL":
-            for name in {*self.old, *self.new, *there}:
-                if there.get(name) not in {self.old.get(name), self.new.get(name)}:
-                    wrong.append(f"{name} is neither old nor new")
+            names = {*self.old, *self.new, *there}
+            mixed = [name for name in names if there.get(name) not in {self.old.get(name), self.new.get(name)}]
+            wrong += [f"{name} is neither old nor new" for name in mixed]
             if self.case == "new folder" and there not in ({}, self.new):
                 wrong.append("the new folder is there in part")
             expected: tuple[int, ...] = (-signal.SIGKILL, 128 + signal.SIGKILL)

@@ -15,6 +15,7 @@ import pytest
 from faults import contents, hidden
 
 import vdpsim
+from vdpsim.budgets import points
 from vdpsim.cli import main
 from vdpsim.files import reading, written
 
@@ -70,7 +71,7 @@ def test_a_command_writes_over_its_own_files_but_not_over_a_persons(place, capsy
 
 
 def test_a_file_that_holds_the_same_already_is_in_nobodys_way(place):
-    words, names = COMMANDS["render"]
+    words, _ = COMMANDS["render"]
     assert main(words) == 0
     shutil.rmtree("state")
     assert main(words) == 0
@@ -129,13 +130,13 @@ def test_each_file_is_read_once_and_a_later_save_changes_nothing(place, monkeypa
 
     def spoiling(file, most):
         data = bounded(file, most)
-        name = os.readlink(f"/proc/self/fd/{file.fileno()}")
+        name = str(Path(f"/proc/self/fd/{file.fileno()}").readlink())
         if "/scenes/" in name:
             counts[name] = counts.get(name, 0) + 1
             Path(name).write_bytes(b"spoilt")
         return data
 
-    if not os.path.isdir("/proc/self/fd"):
+    if not Path("/proc/self/fd").is_dir():
         pytest.skip("open files have no names here")
     monkeypatch.setattr(reading, "_bounded", spoiling)
     assert main(words) == 0
@@ -148,8 +149,6 @@ def test_a_sweep_keeps_by_what_it_used(place, monkeypatch):
     words = [*SWEEP[:2], "--vary", "sprites.per_line=4,8", *SWEEP[4:], "-o", "a.csv"]
     art = Path("scenes/art/saltmarsh-near.png")
     old, new = art.read_bytes(), Path("scenes/art/ferry-near.png").read_bytes()
-    from vdpsim.budgets import points
-
     real = points._point
 
     def saved_meanwhile(*given, **named):
@@ -240,9 +239,7 @@ def test_names_that_are_no_text_are_noted_too(place):
 
 
 def test_a_relative_state_home_is_ignored(monkeypatch, tmp_path):
-    """ "All paths set in these environment variables must be absolute. If an implementation encounters a relative path [...] it
-    should consider the path invalid and ignore it." XDG Base Directory Specification 0.8.
-    """
+    """By the XDG Base Directory Specification 0.8 paths in these variables must be absolute, and a relative one is ignored."""
     monkeypatch.setenv("HOME", str(tmp_path))
     for given in ("state", ""):
         monkeypatch.setenv("XDG_STATE_HOME", given)

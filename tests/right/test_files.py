@@ -125,7 +125,12 @@ def test_a_planted_link_is_not_followed(tmp_path):
     assert (results / ".vdpsim-abcdefgh.tmp").is_symlink() and (inner / LOCK).is_symlink()
 
 
-LIVE = "from vdpsim.files.hidden import Hidden; from pathlib import Path; h = Hidden(Path('.')); print(h.path.name, flush=True); input()"
+LIVE = """
+from pathlib import Path
+from vdpsim.files.hidden import Hidden
+print(Hidden(Path()).path.name, flush=True)
+input()
+"""
 
 
 def test_a_folder_of_a_run_that_lives_is_left_and_that_of_a_dead_one_removed(tmp_path):
