@@ -8,12 +8,15 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import tempfile
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from faults import CASES, FERRY, MARSH, Stage, contents, hidden
+from refusal import refused
 
+from vdpsim import files
 from vdpsim.cli import main
 
 STRUCK = {
@@ -88,17 +91,45 @@ def test_a_read_only_folder_is_told_by_the_files_name(tmp_path, capsys):
         before = contents(fixed)
         subprocess.run(["mount", "-o", "remount,ro", str(fixed)], check=True)
         assert drawn(FERRY, fixed) == 2
-        assert capsys.readouterr().err == f"vdpsim: {fixed}/a.csv: Read-only file system\n"
+        assert capsys.readouterr().err == f"vdpsim: {fixed}/a.png: Read-only file system\n"
+        for name in ("b.png", "new/b.png"):
+            assert main(["render", MARSH, "-o", str(fixed / name)]) == 2
+            assert capsys.readouterr().err == f"vdpsim: {fixed}/{name}: Read-only file system\n"
         assert contents(fixed) == before
 
 
-@pytest.mark.skipif(os.name == "posix" and os.geteuid() == 0, reason="root may write anywhere")
-def test_a_folder_without_permission_is_told_by_the_files_name(tmp_path, capsys):
-    tmp_path.chmod(0o555)
-    assert drawn(MARSH, tmp_path) == 2
-    tmp_path.chmod(0o755)
-    assert capsys.readouterr().err == f"vdpsim: {tmp_path}/a.csv: Permission denied\n"
-    assert contents(tmp_path) == {}
+@contextmanager
+def unprivileged():
+    """Without root's power to write anywhere, in a folder that anybody may enter."""
+    with tempfile.TemporaryDirectory() as name:
+        place = Path(name)
+        files.write(place / "mine", b"mine")  # loads what cannot be loaded as somebody else
+        place.chmod(0o777)
+        (place / "mine").chmod(0o444)
+        root = os.geteuid() == 0
+        if root:
+            os.seteuid(65_534)
+        try:
+            yield place
+        finally:
+            if root:
+                os.seteuid(0)
+            place.chmod(0o777)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permissions are a matter of Unix")
+def test_a_folder_without_permission_and_a_file_that_is_write_protected_are_told_by_name():
+    with unprivileged() as place:
+        with refused(PermissionError, f"Permission denied: '{place}/mine'"):
+            files.write(place / "mine", b"yours")
+        files.write(place / "other", b"1")
+        (place / "locked").mkdir(0o555)
+        with refused(PermissionError, f"Permission denied: '{place}/locked/x'"):
+            files.write(place / "locked/x", b"1")
+        with refused(PermissionError, f"Permission denied: '{place}/locked/er/x'"):
+            files.write(place / "locked/er/x", b"1")
+        assert contents(place) == {"mine": b"mine", "other": b"1"}
+        assert hidden(place) == []
 
 
 @pytest.mark.parametrize("fixed", ["a.png", "a.csv"])

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import vdpsim
+from vdpsim.files import shown
 
 from .numbers import frame_number, number_within
 from .writing import outputs, replace_argument
@@ -64,7 +65,7 @@ def run(options: argparse.Namespace) -> int:
     if options.output and not options.scene:
         wrong.append(("-o", "a picture needs --scene"))
     if options.output and Path(options.output).suffix and not Path(options.output).is_dir():
-        wrong.append(("-o", f"must be a folder, DIR/, got {options.output}"))
+        wrong.append(("-o", f"must be a folder, DIR/, got {shown(options.output)}"))
     if wrong:
         raise vdpsim.InputError([vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong])
     found = vdpsim.compare(_load(options.chips), options.scene, options.frame)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
 from vdpsim import art
+from vdpsim.files import shown
 
 from .writing import outputs, replace_argument
 
@@ -145,7 +146,7 @@ def _misused(options: argparse.Namespace) -> list[tuple[str, str]]:
     if options.cell and not options.glyphs:
         wrong.append(("--cell", "goes with --glyphs"))
     if options.output and Path(options.output).exists() and not Path(options.output).is_dir():
-        wrong.append(("-o", f"must be a folder, DIR/, got {options.output}"))
+        wrong.append(("-o", f"must be a folder, DIR/, got {shown(options.output)}"))
     return wrong
 
 

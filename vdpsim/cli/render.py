@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import vdpsim
+from vdpsim.files import shown
 
 from .numbers import frame_number, frame_range, number_within
 from .writing import outputs, replace_argument
@@ -221,25 +222,32 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
             if name == "output" and moves:
                 if Path(place).suffix.lower() not in MOVING:
                     wrong.append(
-                        (word, f"an animation must end in {', '.join(MOVING)}, or in / for a folder, got {place}")
+                        (
+                            word,
+                            f"an animation must end in {', '.join(MOVING)}, or in / for a folder, got {shown(place)}",
+                        )
                     )
             elif many:
-                wrong.append((word, f"several {things} need a folder, DIR/, got {place}"))
+                wrong.append((word, f"several {things} need a folder, DIR/, got {shown(place)}"))
             elif Path(place).suffix.lower() != ending:
-                wrong.append((word, f"must end in {ending}, or in / for a folder, got {place}"))
+                wrong.append((word, f"must end in {ending}, or in / for a folder, got {shown(place)}"))
     if options.log:
         beside = options.log in LOGS
         if not beside and Path(options.log).suffix not in LOGS:
-            wrong.append(("--log", f"must end in .csv or .json, got {options.log}"))
+            wrong.append(("--log", f"must end in .csv or .json, got {shown(options.log)}"))
         elif beside and not options.output:
             wrong.append(("--log", f"{options.log} puts a log beside each PNG, which needs -o"))
         elif moves:
-            wrong.append(("--log", f"logs of several frames need a folder of pictures, -o DIR/, got {options.output}"))
+            wrong.append(
+                ("--log", f"logs of several frames need a folder of pictures, -o DIR/, got {shown(options.output)}")
+            )
         elif many and not beside:
-            wrong.append(("--log", f"several logs need just .csv or .json, one beside each PNG, got {options.log}"))
+            wrong.append(
+                ("--log", f"several logs need just .csv or .json, one beside each PNG, got {shown(options.log)}")
+            )
     files = [place for place in (options.output, options.busmap) if place and not _is_folder(place)]
     if len(files) == 2 and Path(files[0]) == Path(files[1]):
-        wrong.append(("--busmap", f"must be another file than the picture's, got {options.busmap}"))
+        wrong.append(("--busmap", f"must be another file than the picture's, got {shown(options.busmap)}"))
     if options.views and options.frames is not None:
         wrong.append(("--views", "shows one frame: give --frame N instead of --frames"))
     stems = [_stem(path) for path in options.scenes]

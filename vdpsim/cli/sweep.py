@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
 from vdpsim.budgets.rows import COLUMNS, ERROR, SCENE_COLUMNS, counted
+from vdpsim.files import shown
 
 from .numbers import frame_number, number_within
 from .writing import outputs, replace_argument
@@ -145,7 +146,7 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     """What is wrong with the command line as a whole."""
     wrong = []
     if not _is_folder(options.output) and Path(options.output).suffix not in {".csv", ".json"}:
-        wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {options.output}"))
+        wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {shown(options.output)}"))
     if options.frame is not None and options.scene is None:
         wrong.append(("--frame", "is a scene's: give --scene SCENE with it"))
     return [vdpsim.Problem("vdpsim sweep", 0, place, message) for place, message in wrong]

@@ -17,9 +17,11 @@ from errno import ENODEV, ENXIO
 from hashlib import blake2b
 from typing import BinaryIO
 
-_FLAGS = os.O_RDONLY
+FLAGS = os.O_RDONLY
+"""How a file is opened: nothing is waited for, and nothing else is opened by it."""
+
 for _name in ("O_NONBLOCK", "O_CLOEXEC", "O_NOCTTY", "O_BINARY"):  # none of them is there on every system
-    _FLAGS |= getattr(os, _name, 0)
+    FLAGS |= getattr(os, _name, 0)
 
 _PIECE = 1 << 20
 
@@ -135,7 +137,7 @@ def digest_of(path: str | os.PathLike[str]) -> str:
 def opened(path: str | os.PathLike[str]) -> Iterator[BinaryIO]:
     """The regular file at ``path``, open. Raises UnreadableError, for what fails within the block too."""
     try:
-        number = os.open(path, _FLAGS)
+        number = os.open(path, FLAGS)
         if not stat.S_ISREG(os.fstat(number).st_mode):
             os.close(number)
             raise UnreadableError(f"cannot be read: {NO_FILE}")

@@ -11,7 +11,7 @@ import os
 import shutil
 import stat
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from errno import EEXIST, EINVAL, EISDIR
 from pathlib import Path
@@ -21,7 +21,7 @@ from typing import Self
 from .guard import Guard
 from .held import held
 from .hidden import Hidden
-from .reading import NO_FILE, digest
+from .reading import FLAGS, NO_FILE, digest
 from .shown import shown
 
 
@@ -98,7 +98,7 @@ class Outputs:
     def add(self, path: str | Path, data: bytes) -> None:
         """Write ``data`` to be the file ``path``, or the file that the link ``path`` points to.
 
-        Raises OSError where it is there and no regular file, or was added already.
+        Raises OSError where it is there and no regular file or write-protected, or was added already.
         """
         given = os.fspath(path)
         with _named(given):
@@ -163,7 +163,7 @@ def write(path: str | Path, data: bytes) -> None:
 
 
 def _target(given: str) -> Path:
-    """The real path to be written. Raises OSError where something is there that is no regular file."""
+    """The real path to be written. Raises OSError where something is there that is no regular file, or is write-protected."""
     try:
         mode = Path(given).stat().st_mode
     except FileNotFoundError:
@@ -172,6 +172,10 @@ def _target(given: str) -> Path:
         raise OSError(EISDIR, os.strerror(EISDIR))
     if not stat.S_ISREG(mode):
         raise OSError(EINVAL, f"cannot be written: {NO_FILE}")
+    with suppress(
+        FileNotFoundError
+    ):  # a name can be had although the file is write-protected: the system says whether it is
+        os.close(os.open(given, os.O_WRONLY | FLAGS))
     return Path(os.path.realpath(given))
 
 

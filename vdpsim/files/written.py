@@ -17,7 +17,7 @@ from pathlib import Path
 from .locks import lock as locked
 from .reading import UnreadableError, fresh
 
-LARGEST = 8 << 20
+LARGEST = 4 << 20
 """Bytes; a longer record loses its older half."""
 
 _READ = 4 * LARGEST
@@ -39,12 +39,12 @@ def place() -> Path:
 
 def known(paths: Iterable[str]) -> dict[str, set[str]]:
     """The digests of all that was ever written under each of the real ``paths``, as far as it is on record."""
-    wanted = {path: set[str]() for path in paths}
+    wanted = {json.dumps(path): set[str]() for path in paths}
     with suppress(OSError, UnreadableError):
         for digest, path in _lines(fresh(place(), _READ)):
             if path in wanted:
                 wanted[path].add(digest)
-    return wanted
+    return {json.loads(path): digests for path, digests in wanted.items()}
 
 
 def note(files: Iterable[tuple[str, str]]) -> None:
@@ -79,7 +79,7 @@ def _shorten(record: Path) -> None:
         found = []
     lines, left = list[str](), LARGEST // 2
     for digest, path in found:
-        lines.append(f"{digest} {json.dumps(path)}\n")
+        lines.append(f"{digest} {path}\n")
         left -= len(lines[-1])
         if left < 0:
             break
@@ -90,11 +90,11 @@ def _shorten(record: Path) -> None:
 
 
 def _lines(data: bytes) -> Iterator[tuple[str, str]]:
+    """The digest and, as JSON writes it, the path of each line."""
     for line in data.decode("ascii", "replace").splitlines():
         found = _LINE.fullmatch(line)
         if found:
-            with suppress(ValueError):
-                yield found[1], str(json.loads(found[2]))
+            yield found[1], found[2]
 
 
 @contextmanager
