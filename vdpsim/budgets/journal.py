@@ -61,21 +61,15 @@ class Journal:
             return
         picture = None if result.picture is None else b64encode(result.picture).decode()
         line = json.dumps({"point": point_key(changes), "figures": result.figures, "picture": picture})
-        if not self._begun:
-            self._begin()
-        self._append(f"{line}\n")
+        if self._begun or self._found:
+            self._append(f"{line}\n" if self._whole else f"\n{line}\n")
+        else:
+            files.write(self.path, f"{self._head}\n{line}\n".encode())
+        self._begun = self._whole = True
 
     def remove(self) -> None:
         """Take the journal away, once what the sweep gave is safe."""
         self.path.unlink(missing_ok=True)
-
-    def _begin(self) -> None:
-        """The file as it is to be continued: whole lines, of these inputs."""
-        self._begun = True
-        if not self._found:
-            files.write(self.path, f"{self._head}\n".encode())
-        elif not self._whole:
-            self._append("\n")
 
     def _append(self, text: str) -> None:
         try:
