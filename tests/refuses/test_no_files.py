@@ -156,6 +156,15 @@ def test_a_command_that_should_read_it(place, capsys, slot, kind):
     assert ": cannot be read: " in err
 
 
+@pytest.mark.parametrize("slot", [*READ, *WRITTEN])
+def test_a_name_of_thousands_of_letters_does_not_flood(place, capsys, slot):
+    words = {**READ, **WRITTEN}[slot]
+    long = [word.replace("X", "n" * 5000, 1) if word.startswith("X") else word for word in words]
+    err = refused_at_once(long, place, capsys)
+    assert "nnn ... nnn" in err
+    assert "File name too long" in err
+
+
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("slot", SCENES)
 def test_a_scene_that_names_it(place, capsys, slot, kind):

@@ -11,7 +11,7 @@ import vdpsim
 from vdpsim.files import shown
 
 from .numbers import frame_number, number_within
-from .writing import outputs, replace_argument
+from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
     from vdpsim.budgets.compare import Comparison
@@ -64,7 +64,7 @@ def run(options: argparse.Namespace) -> int:
         wrong.append(("CHIP", f"2 to {MOST} chips are compared, got {len(options.chips)}"))
     if options.output and not options.scene:
         wrong.append(("-o", "a picture needs --scene"))
-    if options.output and Path(options.output).suffix and not Path(options.output).is_dir():
+    if options.output and Path(options.output).suffix and not is_folder(options.output):
         wrong.append(("-o", f"must be a folder, DIR/, got {shown(options.output)}"))
     if wrong:
         raise vdpsim.InputError([vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong])

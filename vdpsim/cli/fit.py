@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 import sys
 import time
 from collections.abc import Sequence
@@ -16,7 +17,7 @@ import vdpsim
 from vdpsim import art
 from vdpsim.files import shown
 
-from .writing import outputs, replace_argument
+from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
@@ -145,7 +146,7 @@ def _misused(options: argparse.Namespace) -> list[tuple[str, str]]:
             wrong.append((place, f"give one for each picture, or one for all: {count} pictures, got {len(given)}"))
     if options.cell and not options.glyphs:
         wrong.append(("--cell", "goes with --glyphs"))
-    if options.output and Path(options.output).exists() and not Path(options.output).is_dir():
+    if options.output and os.path.lexists(options.output) and not is_folder(options.output):
         wrong.append(("-o", f"must be a folder, DIR/, got {shown(options.output)}"))
     return wrong
 

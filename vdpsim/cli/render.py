@@ -12,7 +12,7 @@ import vdpsim
 from vdpsim.files import shown
 
 from .numbers import frame_number, frame_range, number_within
-from .writing import outputs, replace_argument
+from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene
@@ -94,7 +94,7 @@ def run(options: argparse.Namespace) -> int:
     wanted = options.frames if several else range(options.frame, options.frame + 1)
     damaged: list[str] = []
     drawn = _progress(_drawn(scenes, wanted, options), len(scenes) * len(wanted))
-    files = [place for place in (options.output, options.trace, options.busmap) if place and not _is_folder(place)]
+    files = [place for place in (options.output, options.trace, options.busmap) if place and not is_folder(place)]
     if options.log and options.log not in LOGS:
         files.append(options.log)
     with outputs(options, *files) as written:
@@ -131,7 +131,7 @@ def _noted(
 
 def _moves(options: argparse.Namespace) -> bool:
     """Whether one animated file is asked for."""
-    return bool(options.output and options.frames is not None and not _is_folder(options.output))
+    return bool(options.output and options.frames is not None and not is_folder(options.output))
 
 
 def _animate(written: Outputs, options: argparse.Namespace, drawn: Iterator[Frame], chip: vdpsim.Chip) -> None:
@@ -218,7 +218,7 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     )
     for word, name, ending, things in places:
         place = getattr(options, name)
-        if place and not _is_folder(place):
+        if place and not is_folder(place):
             if name == "output" and moves:
                 if Path(place).suffix.lower() not in MOVING:
                     wrong.append(
@@ -245,7 +245,7 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
             wrong.append(
                 ("--log", f"several logs need just .csv or .json, one beside each PNG, got {shown(options.log)}")
             )
-    files = [place for place in (options.output, options.busmap) if place and not _is_folder(place)]
+    files = [place for place in (options.output, options.busmap) if place and not is_folder(place)]
     if len(files) == 2 and Path(files[0]) == Path(files[1]):
         wrong.append(("--busmap", f"must be another file than the picture's, got {shown(options.busmap)}"))
     if options.views and options.frames is not None:
@@ -284,11 +284,7 @@ def _progress(work: Iterable[tuple[str, Frame]], total: int) -> Iterable[tuple[s
 
 def _place(asked: str, name: str) -> Path:
     """The file that was asked for, or the file ``name`` in the folder that was."""
-    return Path(asked) / name if _is_folder(asked) else Path(asked)
-
-
-def _is_folder(path: str) -> bool:
-    return path.endswith("/") or Path(path).is_dir()
+    return Path(asked) / name if is_folder(asked) else Path(asked)
 
 
 def _stem(path: str) -> str:

@@ -16,7 +16,7 @@ from vdpsim.budgets.rows import COLUMNS, ERROR, SCENE_COLUMNS, counted
 from vdpsim.files import shown
 
 from .numbers import frame_number, number_within
-from .writing import outputs, replace_argument
+from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
@@ -82,7 +82,7 @@ def run(options: argparse.Namespace) -> int:
     problems += _misused(options)
     if problems:
         raise vdpsim.InputError(problems)
-    stem = Path(options.output, "sweep") if _is_folder(options.output) else Path(options.output).with_suffix("")
+    stem = Path(options.output, "sweep") if is_folder(options.output) else Path(options.output).with_suffix("")
     journal = _journal(options.output, stem)
     outputs(options, *_places(options.output, stem))  # whoever waits for hours shall hear of it before
     with _Telling() as told:
@@ -124,7 +124,7 @@ def _write(found: vdpsim.Sweep, options: argparse.Namespace, stem: Path) -> list
 
 def _places(place: str, stem: Path) -> list[Path]:
     """The files that are written."""
-    ends = [".csv", ".json"] if _is_folder(place) else [Path(place).suffix]
+    ends = [".csv", ".json"] if is_folder(place) else [Path(place).suffix]
     return [stem.with_name(stem.name + end) for end in (*ends, ".png")]
 
 
@@ -139,13 +139,13 @@ def _say(found: vdpsim.Sweep, written: list[Path]) -> None:
 
 
 def _journal(place: str, stem: Path) -> Path:
-    return stem.with_name("sweep.journal") if _is_folder(place) else Path(f"{place}.journal")
+    return stem.with_name("sweep.journal") if is_folder(place) else Path(f"{place}.journal")
 
 
 def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     """What is wrong with the command line as a whole."""
     wrong = []
-    if not _is_folder(options.output) and Path(options.output).suffix not in {".csv", ".json"}:
+    if not is_folder(options.output) and Path(options.output).suffix not in {".csv", ".json"}:
         wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {shown(options.output)}"))
     if options.frame is not None and options.scene is None:
         wrong.append(("--frame", "is a scene's: give --scene SCENE with it"))
@@ -202,10 +202,6 @@ def _value(text: str) -> Any:
             f"must be numbers, texts, lists or tables as in a chip file, with commas between, got {text!r}"
         )
     return text
-
-
-def _is_folder(place: str) -> bool:
-    return place.endswith("/") or Path(place).is_dir()
 
 
 def _jobs(text: str) -> int:

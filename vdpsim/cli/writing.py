@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
 
@@ -26,6 +27,11 @@ def outputs(options: argparse.Namespace, *places: str | Path | None) -> Outputs:
         if place is not None:
             made.expect(place)
     return made
+
+
+def is_folder(place: str) -> bool:
+    """Whether ``place`` names a folder for results: by the / at its end, or because it is one."""
+    return place.endswith("/") or os.path.isdir(place)  # noqa: PTH112 - Path.is_dir() raises where a name is too long
 
 
 def _told(text: str) -> None:
