@@ -1,4 +1,4 @@
-"""What all suites share: the flag that records goldens, and how many random examples are tried.
+"""What all suites share: the flag that records goldens, a home for what commands note, and how many random examples are tried.
 
 ``normal`` (the default) repeats the same 300 examples on every run; ``--hypothesis-profile=long`` tries 20,000, with
 ``--hypothesis-seed=NUMBER`` so that a run can be repeated; ``shrink`` looks for the simplest example of a failure.
@@ -32,3 +32,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--record-goldens", action="store_true", help="write tests/right/goldens anew from what is drawn now"
     )
+
+
+@pytest.fixture(scope="session", autouse=True)
+def state_home(tmp_path_factory):
+    """Commands note what they have written: in a folder of the tests', not in that of whoever runs them."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
+        yield

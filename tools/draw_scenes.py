@@ -55,7 +55,7 @@ def commands(path: Path) -> list[list[str]]:
     frames = vdpsim.load_scene(path).frames
     if frames > 1:
         found.append(["render", str(path), "--frames", f"0:{frames}", "-o", f"out/{name}/"])
-    return found
+    return [[*words, "--replace"] for words in found]  # out/ is this tool's own
 
 
 def run(words: list[str]) -> None:
@@ -82,7 +82,7 @@ def main() -> None:
         for words in commands(paths[name]):
             run(words)
         if options.pictures and name in PICTURES:
-            run(["render", str(paths[name]), *PICTURES[name], "-o", f"scenes/pictures/{name}.png"])
+            run(["render", str(paths[name]), *PICTURES[name], "-o", f"scenes/pictures/{name}.png", "--replace"])
     print(f"Drawn: {len(chosen)} scenes. Look into out/.")
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import re
-import stat
 import tomllib
 from functools import cached_property
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from .files import UnreadableError, read, shown
 from .problems import InputError, Problem
 from .toml_places import places
 from .toml_words import sentence, without_echoes
@@ -59,18 +59,18 @@ class Source:
         """The file at ``path``. Raises InputError where it is missing, no regular file, too large, not UTF-8 or not TOML."""
         name = str(path)
         try:
-            if not stat.S_ISREG(Path(path).stat().st_mode):
-                raise InputError([Problem(name, 0, "", "cannot be read: it is no regular file")])
-            with open(path, "rb") as file:
-                raw = file.read(LARGEST + 1)
-        except OSError as error:
-            raise InputError([Problem(name, 0, "", f"cannot be read: {error.strerror}")]) from None
-        if len(raw) > LARGEST:
-            raise InputError([Problem(name, 0, "", f"must be at most {LARGEST} bytes long")])
+            raw = read(path, LARGEST)
+        except UnreadableError as error:
+            raise InputError([Problem(shown(path), 0, "", str(error))]) from None
         try:
             return cls(raw.decode("utf-8"), name)
         except UnicodeDecodeError as error:
             raise InputError([Problem(name, 0, "", f"is not UTF-8 text: byte {error.start} cannot be read")]) from None
+
+    @property
+    def text(self) -> str:
+        """The text as it was read."""
+        return self._text
 
     @cached_property
     def _lines(self) -> dict[Loc, int]:

@@ -57,10 +57,10 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path, read):
         tmp_path: "cannot be read: it is no regular file",
         tmp_path / "pipe": "cannot be read: it is no regular file",
         tmp_path / "empty": "is empty",
-        f"{tmp_path}/a\0b": "cannot be read: ",
+        f"{tmp_path}/a\0b": "cannot be read: embedded null byte",
     }
     for path, told in cases.items():
-        with refused(InputError, said(path, told)):
+        with refused(InputError, said(str(path).replace("\0", "\\x00"), told)):
             read(path)
 
 

@@ -155,10 +155,10 @@ def test_a_pool_that_breaks_ends_with_2(capsys, monkeypatch):
 
 
 def test_outputs_that_cannot_be_written_leave_the_journal(capsys, monkeypatch):
-    Path("s.png").mkdir()
+    Path("s.png").write_bytes(b"mine")
     assert main([*WORDS, "-o", "s.csv"]) == 2
-    assert "s.png: Is a directory" in capsys.readouterr().err
-    assert written() == ["s.csv.journal"]
+    assert "s.png: another file is there already" in capsys.readouterr().err
+    assert written() == ["s.csv.journal", "s.png"]
 
 
 def test_help_tells_every_column(capsys):

@@ -753,7 +753,7 @@ def test_no_other_file_is_taken_for_a_journal(place):
     with refused(vdpsim.InputError, "notes.txt: is no journal of a sweep: name another or remove it"):
         vdpsim.sweep("knot.chip.toml", LONG, journal="notes.txt", jobs=1)
     assert Path("notes.txt").read_text("utf-8") == "remember the milk\n"
-    with refused(vdpsim.InputError, "cannot be read: Is a directory"):
+    with refused(vdpsim.InputError, "cannot be read: it is no regular file"):
         vdpsim.sweep("knot.chip.toml", LONG, journal=".", jobs=1)
 
 

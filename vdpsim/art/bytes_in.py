@@ -1,15 +1,16 @@
 """A person's file as bytes: read to a limit, and unpacked to a limit where it is a gzip file.
 
-Law: nothing is read that is not a regular file; no more than ``most`` bytes are ever held, packed or unpacked. Whatever is
+Law: no more than ``most`` bytes are ever held, packed or unpacked. Whatever is
 wrong is raised as an InputError that names the file. Knows no picture and no font.
 """
 
 from __future__ import annotations
 
-import stat
 import zlib
 from pathlib import Path
 
+from ..files import UnreadableError, shown
+from ..files import read as read_file
 from ..problems import InputError, Problem
 
 GZIP = b"\x1f\x8b"
@@ -26,20 +27,11 @@ def wrong(file: str, message: str, line: int = 0) -> InputError:
 
 def read(path: str | Path, most: int) -> bytes:
     """The whole file at ``path``. Raises InputError where it is missing, no regular file, empty or longer than ``most`` bytes."""
-    file = str(path)
+    file = shown(path)
     try:
-        if not stat.S_ISREG(Path(path).stat().st_mode):
-            raise wrong(file, "cannot be read: it is no regular file")
-        with open(path, "rb") as opened:
-            data = opened.read(most + 1)
-    except OSError as error:
-        raise wrong(file, f"cannot be read: {error.strerror}") from None
-    except ValueError as error:
-        if isinstance(error, InputError):
-            raise
-        raise wrong(file, f"cannot be read: {error}") from None  # a zero byte in a path
-    if len(data) > most:
-        raise wrong(file, f"must be at most {most} bytes long")
+        data = read_file(path, most)
+    except UnreadableError as error:
+        raise wrong(file, str(error)) from None
     if not data:
         raise wrong(file, "is empty")
     return data

@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ..chip.model import Chip
+from ..files import once
 from ..scene.assets import Assets
 from ..scene.load import load_scene
 from ..scene.model import SceneFile
@@ -16,6 +17,7 @@ from .colouring import Colour
 from .encode import shown_colour
 
 
+@once()
 def entries_of(scene: str | Path, chip: Chip | None = None) -> dict[int, Colour]:
     """The 8-bit colours, by entry, of the palette that the scene's file sets.
 

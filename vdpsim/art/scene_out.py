@@ -19,7 +19,9 @@ from ..files import Outputs
 from ..picture import png_bytes
 from ..problems import InputError, Problem
 from ..scene.load import load_scene
+from ..toml_file import LARGEST
 from ..toml_out import chip_text, table
+from .bytes_in import read
 from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour, sprite_format
 from .fitted import Art, Fitted, FittedGlyphs, FittedSprites
 from .looks import bank_map, compared
@@ -46,10 +48,19 @@ def save(arts: Sequence[AnyArt], folder: str | Path, chip_file: str | Path | Non
 
     NAME.scene.toml for each scene, its assets, the chip's file (a copy of ``chip_file`` or, left out, written anew), and of
     each picture NAME-compare.png, NAME-banks.png and NAME-report.txt. Raises InputError where the chip's memory has no room for
-    a scene; nothing is written then. Raises OSError as the system does.
+    a scene, or ``chip_file`` cannot be read; nothing is written then. Files of these names that are there already are
+    written over. Raises OSError as the system does.
     """
     if not arts:
         return []
+    with Outputs() as outputs:
+        return put(outputs, arts, folder, chip_file)
+
+
+def put(
+    outputs: Outputs, arts: Sequence[AnyArt], folder: str | Path, chip_file: str | Path | None = None
+) -> list[Path]:
+    """As ``save``, into ``outputs``: what is there already is as safe as these make it."""
     files = contents(arts, chip_file)
     with tempfile.TemporaryDirectory() as place:
         for name, data in files.items():
@@ -57,9 +68,8 @@ def save(arts: Sequence[AnyArt], folder: str | Path, chip_file: str | Path | Non
         for name in files:
             if name.endswith(".scene.toml"):
                 _try(Path(place, name), arts)
-    with Outputs() as outputs:
-        for name, data in files.items():
-            outputs.add(Path(folder) / name, data)
+    for name, data in files.items():
+        outputs.add(Path(folder) / name, data)
     return [Path(folder) / name for name in files]
 
 
@@ -79,7 +89,7 @@ def contents(arts: Sequence[AnyArt], chip_file: str | Path | None = None) -> dic
         chip_name = f"{'_'.join(chip.name.lower().split())}.chip.toml"
         chip_data = chip_text(chip).encode()
     else:
-        chip_name, chip_data = Path(chip_file).name, Path(chip_file).read_bytes()
+        chip_name, chip_data = Path(chip_file).name, read(chip_file, LARGEST)
     scenes = list(_scenes(arts))
     files = {f"{scene.name}.scene.toml": _text(scene, chip, chip_name).encode() for scene in scenes}
     files[chip_name] = chip_data

@@ -1,32 +1,37 @@
 """A sweep's journal: what its finished points gave, so that a sweep that was stopped goes on where it was.
 
 Law: a line of JSON for each point, found again by a digest of what was set; the first line has a digest of everything else
-that results follow from: the chip file, the scene with its files, the frame, the program. Where that has changed, nothing
-of the journal is used. A line that was cut off is no point. Knows no figure.
+that results follow from: the chip file, the scene with its files as they were read, the frame, the program. Where that has
+changed, nothing of the journal is used. A line that was cut off is no point. Knows no figure.
 """
 
 from __future__ import annotations
 
 import json
+import os
 from base64 import b64decode, b64encode
+from collections.abc import Mapping
 from contextlib import suppress
-from functools import cache
+from functools import cache, partial
 from hashlib import blake2b
 from pathlib import Path
 from typing import Any
 
 from .. import __version__, files
 from ..problems import InputError, Problem
+from ..scene.assets import LARGEST as MOST
+from ..scene.assets import Assets
+from ..scene.desk import WrongError
 from ..toml_file import Source
 from .points import Changes, Result, Task
 
 TITLE = "vdpsim sweep journal"
 
-LONGEST_NAME = 255
+LONGEST_NAME = 4096
 """Characters; a longer text in a scene file names no file."""
 
-LARGEST = 32 << 20
-"""Bytes; no file of a scene is larger."""
+LARGEST = 1 << 29
+"""Bytes; a longer journal is refused."""
 
 
 class Journal:
@@ -40,6 +45,7 @@ class Journal:
         self._head = json.dumps({"title": TITLE, "inputs": inputs})
         self._found: dict[str, Result] = {}
         self._begun = False
+        self._whole = True
         self._read()
 
     def get(self, changes: Changes, *, pictured: bool) -> Result | None:
@@ -55,35 +61,40 @@ class Journal:
             return
         picture = None if result.picture is None else b64encode(result.picture).decode()
         line = json.dumps({"point": point_key(changes), "figures": result.figures, "picture": picture})
-        if not self._begun:
-            self._begin()
-        with open(self.path, "a", encoding="utf-8") as file:
-            file.write(f"{line}\n")
+        if self._begun or self._found:
+            self._append(f"{line}\n" if self._whole else f"\n{line}\n")
+        else:
+            files.write(self.path, f"{self._head}\n{line}\n".encode())
+        self._begun = self._whole = True
 
     def remove(self) -> None:
         """Take the journal away, once what the sweep gave is safe."""
         self.path.unlink(missing_ok=True)
 
-    def _begin(self) -> None:
-        """The file as it is to be continued: whole lines, of these inputs."""
-        self._begun = True
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        if not self._found:
-            files.write(self.path, f"{self._head}\n".encode())
-        elif not self.path.read_bytes().endswith(b"\n"):
+    def _append(self, text: str) -> None:
+        try:
             with open(self.path, "a", encoding="utf-8") as file:
-                file.write("\n")
+                file.write(text)
+        except OSError as error:  # a full disk does not say which file
+            raise OSError(error.errno, error.strerror, files.shown(self.path)) from None
 
     def _read(self) -> None:
         try:
-            text = self.path.read_text("utf-8", errors="replace")
+            self.path.stat()
         except FileNotFoundError:
             return
-        except OSError as error:
-            raise InputError([Problem(str(self.path), 0, "", f"cannot be read: {error.strerror}")]) from None
+        except (OSError, ValueError):  # reading says what is wrong
+            pass
+        try:
+            text = files.fresh(self.path, LARGEST).decode("utf-8", errors="replace")
+        except files.UnreadableError as error:
+            raise InputError([Problem(files.shown(self.path), 0, "", str(error))]) from None
+        self._whole = text.endswith("\n")
         head, *lines = text.split("\n")
         if text and f'"{TITLE}"' not in head:
-            raise InputError([Problem(str(self.path), 0, "", "is no journal of a sweep: name another or remove it")])
+            raise InputError(
+                [Problem(files.shown(self.path), 0, "", "is no journal of a sweep: name another or remove it")]
+            )
         if head != self._head:
             return
         for line in lines:
@@ -105,16 +116,37 @@ def inputs_key(task: Task) -> str:
     return _digest(json.dumps(told, default=str).encode())
 
 
-def scene_key(source: Source, path: Path) -> str:
-    """A digest of a scene file and of every file in its folder that it names, under whatever key."""
-    root = path.parent.resolve()
+@files.once()
+def scene_files(source: Source, path: Path) -> dict[str, files.Outcome]:
+    """What came of reading a scene file, and every text in it that could name a file in its folder, by real paths."""
+    assets = Assets(path.parent)
+    found: dict[str, files.Outcome] = {}
+    for place in [path, *(one for one in map(partial(_place, assets), _names(source.data)) if one is not None)]:
+        try:
+            found[str(place.resolve())] = files.read(place, MOST)
+        except files.UnreadableError as error:  # which is for the scene's loading to complain of
+            found[str(place.resolve())] = error
+    return found
+
+
+def scene_key(source: Source, path: Path, read: Mapping[str, files.Outcome]) -> str:
+    """A digest of a scene file and of every file in its folder that it names, under whatever key, as they were ``read``."""
+    assets = Assets(path.parent)
     parts = [json.dumps(source.data, default=str).encode()]
     for name in sorted(_names(source.data)):
-        with suppress(OSError, ValueError):  # what cannot be read is for the scene's loading to complain of
-            file = (root / name).resolve()
-            if file.is_relative_to(root) and file.is_file() and file.stat().st_size <= LARGEST:
-                parts += [name.encode(), file.read_bytes()]
+        place = _place(assets, name)
+        data = None if place is None else read.get(str(place))
+        if isinstance(data, bytes):
+            parts += [os.fsencode(name), data]
     return _digest(*parts)
+
+
+def _place(assets: Assets, name: str) -> Path | None:
+    """Where ``name`` lies in the scene's folder."""
+    try:
+        return assets.find(name, "")
+    except WrongError:
+        return None
 
 
 def _names(data: Any) -> set[str]:
@@ -123,7 +155,7 @@ def _names(data: Any) -> set[str]:
         return {name for inner in data.values() for name in _names(inner)}
     if isinstance(data, list):
         return {name for inner in data for name in _names(inner)}
-    named = isinstance(data, str) and 0 < len(data) <= LONGEST_NAME and data.isprintable()
+    named = isinstance(data, str) and 0 < len(data) <= LONGEST_NAME and "\0" not in data
     return {data} if named else set()
 
 

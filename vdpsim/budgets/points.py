@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import json
 import pickle
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ..chip.load import chip_from
 from ..chip.model import Chip
+from ..files import Outcome, once
 from ..problems import InputError
 from ..toml_file import Source
 from .budget import budget
@@ -55,7 +56,8 @@ Changes = tuple[tuple[Loc, Any], ...]
 class Task:
     """What all points share: the chip file's ``name``, ``text`` and ``data``; the scene's path, and its ``frame``.
 
-    ``scene`` is absolute, ``scene_name`` is for messages, ``scene_key`` changes with the scene's files.
+    ``scene`` is absolute, ``scene_name`` is for messages, ``scene_key`` changes with the scene's files, and ``files`` are
+    these as they were read, by real paths: a point does not see what is saved while others are worked out.
     """
 
     name: str
@@ -65,6 +67,7 @@ class Task:
     scene_name: str = ""
     scene_key: str = ""
     frame: int = 0
+    files: Mapping[str, Outcome] = field(default_factory=dict)
 
 
 class Result(NamedTuple):
@@ -141,9 +144,10 @@ def _scene(task: Task, chip: Chip, data: dict[str, Any]) -> Scene:
     kept = _KEPT[0] if _KEPT else None
     if kept is not None and kept[0] == key:
         return _on(kept[1], chip)
-    source = Source.read(task.scene)
-    source.name = task.scene_name
-    scene = scene_from(source, Path(task.scene), chip)
+    with once(task.files):
+        source = Source.read(task.scene)
+        source.name = task.scene_name
+        scene = scene_from(source, Path(task.scene), chip)
     _KEPT[:] = [(key, scene)]
     return scene
 

@@ -22,10 +22,11 @@ from typing import TYPE_CHECKING, Any
 
 from ..chip.load import chip_from
 from ..chip.model import Chip
+from ..files import once
 from ..problems import InputError, Problem
 from ..toml_file import Source
 from .fields import Loc, place_of, plain_value
-from .journal import Journal, inputs_key, scene_key
+from .journal import Journal, inputs_key, scene_files, scene_key
 from .points import Changes, Result, Task, run
 from .rows import ERROR, Row, columns, csv_text, json_text
 
@@ -183,7 +184,7 @@ def _chip(chip: str | Path | Chip) -> tuple[str, Source, Chip]:
     """The chip file's text, empty for a Chip; its data; and the chip. Raises InputError."""
     if not isinstance(chip, Chip):
         source = Source.read(chip)
-        return Path(chip).read_text("utf-8"), source, chip_from(source)
+        return source.text, source, chip_from(source)
     source = Source("", chip.name)
     source.data = chip.model_dump(mode="json", by_alias=True, exclude_unset=True)
     return "", source, chip
@@ -247,9 +248,12 @@ def _task(text: str, source: Source, scene: str | Path | None, frame: int) -> Ta
     from ..scene.model import SceneFile  # noqa: PLC0415 - a sweep without a scene needs none of this
 
     path = Path(os.path.abspath(scene))  # noqa: PTH100 - workers may stand in another folder; links stay as they are
-    told = Source.read(scene)
-    told.validate(SceneFile)
-    return Task(source.name, text, source.data, str(path), str(scene), scene_key(told, path), frame)
+    with once():
+        told = Source.read(scene)
+        told.validate(SceneFile)
+        read = scene_files(told, path)
+    key = scene_key(told, path, read)
+    return Task(source.name, text, source.data, str(path), str(scene), key, frame, read)
 
 
 def _worked(

@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .writing import outputs, replace_argument
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
 
     from vdpsim.budgets.budget import Budget
     from vdpsim.budgets.told import Section
+    from vdpsim.files import Outputs
 
 TWO_COLUMNS = 160
 """Characters of a terminal that is wide enough for two columns."""
@@ -48,6 +51,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="write the scene that misses or, where none is known to, the one that comes nearest; beside it the chip's file, "
         "where that lies elsewhere",
     )
+    replace_argument(parser)
     parser.add_argument("--all", action="store_true", help="every kind of line")
     parser.add_argument("--explain", action="store_true", help="with the formula of each figure")
     parser.add_argument("--json", action="store_true", help="everything as JSON")
@@ -58,6 +62,7 @@ def run(options: argparse.Namespace) -> int:
     from vdpsim.budgets.budget import budget  # noqa: PLC0415 - --help needs no chip
     from vdpsim.chip.load import load_chip  # noqa: PLC0415
 
+    written = outputs(options, options.witness)
     chip, scene = load_chip(options.chip), None
     if options.scene:
         from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
@@ -65,32 +70,30 @@ def run(options: argparse.Namespace) -> int:
         scene = load_scene(options.scene, chip=chip)
     found = budget(chip, scene)
     if options.witness:
-        _write_witness(found, Path(options.chip), Path(options.witness))
+        _write_witness(found, options, written)
     _print(found, options)
     return STATUS[found.verdict]
 
 
-def _write_witness(found: Budget, chip: Path, target: Path) -> None:
+def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs) -> None:
     """Write the scene and, where it lies elsewhere, the chip's file beside it. Raises InputError where there is none to write."""
     from vdpsim.budgets.budget import witness_of  # noqa: PLC0415 - only here
-    from vdpsim.files import Outputs  # noqa: PLC0415
+    from vdpsim.files import read, shown  # noqa: PLC0415
     from vdpsim.problems import InputError, Problem  # noqa: PLC0415
+    from vdpsim.toml_file import LARGEST  # noqa: PLC0415
 
+    chip, target = Path(options.chip), Path(options.witness)
     witness = witness_of(found)
     if witness is None:
         message = f"no scene was found that shows it; the verdict: {found.verdict}"
-        raise InputError([Problem(str(target), 0, "--witness", message)])
+        raise InputError([Problem(shown(target), 0, "--witness", message)])
     folder = target.parent.resolve()
     inside = chip.resolve().is_relative_to(folder)
     name = chip.resolve().relative_to(folder).as_posix() if inside else chip.name
-    with Outputs() as outputs:
-        outputs.add(target, witness.text(name).encode())
+    with written:
+        written.add(target, witness.text(name).encode())
         if not inside:
-            beside, data = target.parent / name, chip.read_bytes()
-            if beside.exists() and beside.read_bytes() != data:
-                message = f"another file is there already; the scene needs {chip} beside it"
-                raise InputError([Problem(str(beside), 0, "--witness", message)])
-            outputs.add(beside, data)
+            written.add(target.parent / name, read(chip, LARGEST))
     print(f"{target}: {witness.about} vdpsim render {target} --damage shows it.", file=sys.stderr)
 
 

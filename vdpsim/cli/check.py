@@ -6,6 +6,7 @@ import argparse
 import sys
 
 import vdpsim
+from vdpsim.files import shown
 
 ABOUT = """\
 Reads chip files (*.chip.toml) and scene files (*.scene.toml) with all that they name; prints a line for each that is
@@ -54,4 +55,4 @@ def _told(path: str) -> tuple[str, tuple[str, ...]]:
     if path.endswith(".scene.toml"):
         scene = vdpsim.load_scene(path)
         return f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}", ()
-    raise vdpsim.InputError([vdpsim.Problem(path, 0, "", "the name must end in .chip.toml or .scene.toml")])
+    raise vdpsim.InputError([vdpsim.Problem(shown(path), 0, "", "the name must end in .chip.toml or .scene.toml")])

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import vdpsim
-from vdpsim.files import Outputs
+from vdpsim.files import shown
 
 from .numbers import frame_number, number_within
+from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
     from vdpsim.budgets.compare import Comparison
@@ -49,6 +50,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 8 (default 1)"
     )
+    replace_argument(parser)
     parser.add_argument("--json", action="store_true", help="everything as JSON instead of a table")
 
 
@@ -62,19 +64,19 @@ def run(options: argparse.Namespace) -> int:
         wrong.append(("CHIP", f"2 to {MOST} chips are compared, got {len(options.chips)}"))
     if options.output and not options.scene:
         wrong.append(("-o", "a picture needs --scene"))
-    if options.output and Path(options.output).suffix and not Path(options.output).is_dir():
-        wrong.append(("-o", f"must be a folder, DIR/, got {options.output}"))
+    if options.output and Path(options.output).suffix and not is_folder(options.output):
+        wrong.append(("-o", f"must be a folder, DIR/, got {shown(options.output)}"))
     if wrong:
         raise vdpsim.InputError([vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong])
     found = vdpsim.compare(_load(options.chips), options.scene, options.frame)
     data = compared.comparison_json(found)
     if options.output:
         name = Path(options.scene).name.removesuffix(".toml").removesuffix(".scene")
-        with Outputs() as outputs:
-            outputs.add(Path(options.output) / f"{name}-compare.json", data.encode())
+        with outputs(options) as written:
+            written.add(Path(options.output) / f"{name}-compare.json", data.encode())
             if any(one.frame is not None for one in found.shown):
                 image = vdpsim.side_by_side(found, options.scale)
-                outputs.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
+                written.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
     if options.json:
         print(data, end="")
     elif sys.stdout.isatty():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 import sys
 import time
 from collections.abc import Sequence
@@ -14,6 +15,9 @@ from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
 from vdpsim import art
+from vdpsim.files import shown
+
+from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
@@ -94,6 +98,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--scale", action="store_true", help="make a picture smaller until it fits the screen")
     parser.add_argument("--seed", metavar="N", type=_count, default=0, help="another seed, another try (default 0)")
     parser.add_argument("-o", "--output", metavar="DIR/", help="a folder for the scene and its assets")
+    replace_argument(parser)
     parser.add_argument("--json", action="store_true", help="the report as JSON")
 
 
@@ -107,7 +112,10 @@ def run(options: argparse.Namespace) -> int:
         found = _glyphs(options, chip) if options.glyphs else _fitted(options, chip, bar)
     written: list[Path] = []
     if options.output:
-        written = art.save(found, options.output, options.chip)
+        from vdpsim.art.scene_out import put  # noqa: PLC0415 - only here
+
+        with outputs(options) as files:
+            written = put(files, found, options.output, options.chip)
     if options.json:
         print(json.dumps([_data(one) for one in found], indent=2))
     else:
@@ -138,8 +146,8 @@ def _misused(options: argparse.Namespace) -> list[tuple[str, str]]:
             wrong.append((place, f"give one for each picture, or one for all: {count} pictures, got {len(given)}"))
     if options.cell and not options.glyphs:
         wrong.append(("--cell", "goes with --glyphs"))
-    if options.output and Path(options.output).exists() and not Path(options.output).is_dir():
-        wrong.append(("-o", f"must be a folder, DIR/, got {options.output}"))
+    if options.output and os.path.lexists(options.output) and not is_folder(options.output):
+        wrong.append(("-o", f"must be a folder, DIR/, got {shown(options.output)}"))
     return wrong
 
 

@@ -3,7 +3,7 @@
 Law: a command's file has ``ABOUT``, ``EXAMPLES``, ``arguments(parser)`` and ``run(options) -> int``; it is loaded only when it
 is called. Exit status 0: done. 1: the input is right, and the verdict is that the chip does not fit; 2: the input or the command
 line is wrong, or a file could not be read or written; the reasons stand on stderr and nothing has been written. 3: the
-input is right, and neither has been proved. 130: interrupted.
+input is right, and neither has been proved. 129, 130, 143: ended by SIGHUP, SIGINT, SIGTERM, with nothing half written.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from importlib import import_module
 from typing import NoReturn
 
 from .. import __version__
+from .ending import status_of, the_run
 
 COMMANDS = {
     "render": "draw scenes into PNG files, with a log of every memory fetch",
@@ -52,10 +53,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SystemExit as end:  # argparse has printed its help or what is wrong
         return int(end.code or 0)
     try:
-        return _run(options)
-    except KeyboardInterrupt:
+        with the_run():
+            return _run(options)
+    except KeyboardInterrupt as end:
         print("vdpsim: interrupted", file=sys.stderr)
-        return 130
+        return status_of(end)
 
 
 def command() -> NoReturn:

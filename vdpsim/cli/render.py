@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import vdpsim
-from vdpsim.files import Outputs
+from vdpsim.files import shown
 
 from .numbers import frame_number, frame_range, number_within
+from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene
+    from vdpsim.files import Outputs
 
 ABOUT = """\
 Draws scenes: a PNG of each, a log of every memory fetch, each source alone, and who had which slot of the line's time.
@@ -72,6 +74,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--border", action="store_true", help="with the border around the picture")
     parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
+    replace_argument(parser)
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
     which.add_argument(
@@ -91,23 +94,26 @@ def run(options: argparse.Namespace) -> int:
     wanted = options.frames if several else range(options.frame, options.frame + 1)
     damaged: list[str] = []
     drawn = _progress(_drawn(scenes, wanted, options), len(scenes) * len(wanted))
-    with Outputs() as outputs:
-        noted = _noted(outputs, options, drawn, damaged, several=several)
+    files = [place for place in (options.output, options.trace, options.busmap) if place and not is_folder(place)]
+    if options.log and options.log not in LOGS:
+        files.append(options.log)
+    with outputs(options, *files) as written:
+        noted = _noted(written, options, drawn, damaged, several=several)
         if _moves(options):
             chip = next(iter(scenes.values())).chip
-            _animate(outputs, options, (frame for _, frame in noted), chip)
+            _animate(written, options, (frame for _, frame in noted), chip)
         else:
             for name, frame in noted:
                 picture = _place(options.output, f"{name}.png") if options.output else None
                 if picture:
-                    outputs.add(picture, frame.png(options.scale, options.border))
+                    written.add(picture, frame.png(options.scale, options.border))
     for line in damaged:
         print(line, file=sys.stderr)
     return 0
 
 
 def _noted(
-    outputs: Outputs,
+    written: Outputs,
     options: argparse.Namespace,
     drawn: Iterable[tuple[str, Frame]],
     damaged: list[str],
@@ -117,7 +123,7 @@ def _noted(
     """The frames by their names, each with all that is asked for but its picture."""
     for stem, frame in drawn:
         name = f"{stem}-{frame.frame:04}" if several else stem
-        _put(outputs, options, name, frame)
+        _put(written, options, name, frame)
         if frame.missed.any():
             damaged.append(f"{name}: {_missed(frame)}")
         yield name, frame
@@ -125,16 +131,16 @@ def _noted(
 
 def _moves(options: argparse.Namespace) -> bool:
     """Whether one animated file is asked for."""
-    return bool(options.output and options.frames is not None and not _is_folder(options.output))
+    return bool(options.output and options.frames is not None and not is_folder(options.output))
 
 
-def _animate(outputs: Outputs, options: argparse.Namespace, drawn: Iterator[Frame], chip: vdpsim.Chip) -> None:
+def _animate(written: Outputs, options: argparse.Namespace, drawn: Iterator[Frame], chip: vdpsim.Chip) -> None:
     """Write the animation, and tell how long its frames last and what was found in it."""
     path = Path(options.output)
     made = vdpsim.animation(
         drawn, chip, path.suffix.lower(), step=options.frames.step, scale=options.scale, border=options.border
     )
-    outputs.add(path, made.data)
+    written.add(path, made.data)
     print(f"{path}: {made.frames} frames, {made.timing}")
     if made.flashes.passes:
         print(f"{path}: {made.flashes.told()}; that does not say that it is safe for everybody")
@@ -153,20 +159,20 @@ def _missed(frame: Frame) -> str:
     return f"{sum(clients)} accesses missed on {len(lines)} lines from line {lines[0]} to line {lines[-1]}: {each}"
 
 
-def _put(outputs: Outputs, options: argparse.Namespace, name: str, frame: Frame) -> None:
+def _put(written: Outputs, options: argparse.Namespace, name: str, frame: Frame) -> None:
     """Everything but the picture that the options ask of one frame, under ``name``."""
     picture = _place(options.output, f"{name}.png") if options.output else None
     if options.log:
         path = picture.with_suffix(options.log) if picture and options.log in LOGS else Path(options.log)
-        outputs.add(path, vdpsim.log_text(frame, path.suffix).encode())
+        written.add(path, vdpsim.log_text(frame, path.suffix).encode())
     if options.views:
         for view, image in vdpsim.views(frame, options.scale).items():
-            outputs.add(Path(options.views) / f"{name}-{view}.png", vdpsim.png_bytes(image))
+            written.add(Path(options.views) / f"{name}-{view}.png", vdpsim.png_bytes(image))
     if options.trace:
-        outputs.add(_place(options.trace, f"{name}.npz"), vdpsim.trace_npz(frame))
+        written.add(_place(options.trace, f"{name}.npz"), vdpsim.trace_npz(frame))
     if options.busmap:
         shown = vdpsim.png_bytes(vdpsim.bus_map(frame, options.scale))
-        outputs.add(_place(options.busmap, f"{name}-bus.png"), shown)
+        written.add(_place(options.busmap, f"{name}-bus.png"), shown)
 
 
 def _drawn(scenes: dict[str, Scene], wanted: range, options: argparse.Namespace) -> Iterator[tuple[str, Frame]]:
@@ -212,29 +218,36 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     )
     for word, name, ending, things in places:
         place = getattr(options, name)
-        if place and not _is_folder(place):
+        if place and not is_folder(place):
             if name == "output" and moves:
                 if Path(place).suffix.lower() not in MOVING:
                     wrong.append(
-                        (word, f"an animation must end in {', '.join(MOVING)}, or in / for a folder, got {place}")
+                        (
+                            word,
+                            f"an animation must end in {', '.join(MOVING)}, or in / for a folder, got {shown(place)}",
+                        )
                     )
             elif many:
-                wrong.append((word, f"several {things} need a folder, DIR/, got {place}"))
+                wrong.append((word, f"several {things} need a folder, DIR/, got {shown(place)}"))
             elif Path(place).suffix.lower() != ending:
-                wrong.append((word, f"must end in {ending}, or in / for a folder, got {place}"))
+                wrong.append((word, f"must end in {ending}, or in / for a folder, got {shown(place)}"))
     if options.log:
         beside = options.log in LOGS
         if not beside and Path(options.log).suffix not in LOGS:
-            wrong.append(("--log", f"must end in .csv or .json, got {options.log}"))
+            wrong.append(("--log", f"must end in .csv or .json, got {shown(options.log)}"))
         elif beside and not options.output:
             wrong.append(("--log", f"{options.log} puts a log beside each PNG, which needs -o"))
         elif moves:
-            wrong.append(("--log", f"logs of several frames need a folder of pictures, -o DIR/, got {options.output}"))
+            wrong.append(
+                ("--log", f"logs of several frames need a folder of pictures, -o DIR/, got {shown(options.output)}")
+            )
         elif many and not beside:
-            wrong.append(("--log", f"several logs need just .csv or .json, one beside each PNG, got {options.log}"))
-    files = [place for place in (options.output, options.busmap) if place and not _is_folder(place)]
+            wrong.append(
+                ("--log", f"several logs need just .csv or .json, one beside each PNG, got {shown(options.log)}")
+            )
+    files = [place for place in (options.output, options.busmap) if place and not is_folder(place)]
     if len(files) == 2 and Path(files[0]) == Path(files[1]):
-        wrong.append(("--busmap", f"must be another file than the picture's, got {options.busmap}"))
+        wrong.append(("--busmap", f"must be another file than the picture's, got {shown(options.busmap)}"))
     if options.views and options.frames is not None:
         wrong.append(("--views", "shows one frame: give --frame N instead of --frames"))
     stems = [_stem(path) for path in options.scenes]
@@ -271,11 +284,7 @@ def _progress(work: Iterable[tuple[str, Frame]], total: int) -> Iterable[tuple[s
 
 def _place(asked: str, name: str) -> Path:
     """The file that was asked for, or the file ``name`` in the folder that was."""
-    return Path(asked) / name if _is_folder(asked) else Path(asked)
-
-
-def _is_folder(path: str) -> bool:
-    return path.endswith("/") or Path(path).is_dir()
+    return Path(asked) / name if is_folder(asked) else Path(asked)
 
 
 def _stem(path: str) -> str:

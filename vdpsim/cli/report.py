@@ -7,9 +7,10 @@ import sys
 from pathlib import Path
 
 import vdpsim
-from vdpsim.files import write
+from vdpsim.files import shown
 
 from .numbers import frame_number, frame_range
+from .writing import outputs, replace_argument
 
 ABOUT = """\
 Makes one HTML file that explains frames of a scene: point at a dot and see which source won, by which rung, what lay
@@ -34,6 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scene", metavar="SCENE", help="a scene file (*.scene.toml)")
     parser.add_argument("-o", "--output", metavar="FILE", required=True, help="FILE.html")
     parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
+    replace_argument(parser)
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
     which.add_argument("--frames", metavar="A:B", type=frame_range, help="frames A to B-1; A:B:STEP leaves some out")
@@ -42,13 +44,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Do it."""
     if Path(options.output).suffix.lower() not in {".html", ".htm"}:
-        told = f"must end in .html, got {options.output}"
+        told = f"must end in .html, got {shown(options.output)}"
         raise vdpsim.InputError([vdpsim.Problem("vdpsim report", 0, "-o", told)])
     chip = vdpsim.load_chip(options.chip) if options.chip else None
     scene = vdpsim.load_scene(options.scene, chip=chip)
     wanted = options.frames or range(options.frame, options.frame + 1)
-    text = _made(scene, wanted)
-    write(options.output, text.encode())
+    with outputs(options, options.output) as written:
+        written.add(options.output, _made(scene, wanted).encode())
     return 0
 
 

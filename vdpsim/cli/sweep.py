@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
 from vdpsim.budgets.rows import COLUMNS, ERROR, SCENE_COLUMNS, counted
-from vdpsim.files import Outputs
+from vdpsim.files import shown
 
 from .numbers import frame_number, number_within
+from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
@@ -65,6 +66,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "-o", "--output", metavar="PLACE", required=True, help="FILE.csv or FILE.json, or DIR/ for both"
     )
+    replace_argument(parser)
     parser.add_argument("--scene", metavar="SCENE", help="a scene file: also what happens in its frame")
     parser.add_argument(
         "--frame", metavar="N", type=frame_number, help="which frame of the scene, from 0 (the default)"
@@ -80,8 +82,9 @@ def run(options: argparse.Namespace) -> int:
     problems += _misused(options)
     if problems:
         raise vdpsim.InputError(problems)
-    stem = Path(options.output, "sweep") if _is_folder(options.output) else Path(options.output).with_suffix("")
+    stem = Path(options.output, "sweep") if is_folder(options.output) else Path(options.output).with_suffix("")
     journal = _journal(options.output, stem)
+    outputs(options, *_places(options.output, stem))  # whoever waits for hours shall hear of it before
     with _Telling() as told:
         try:
             found = vdpsim.sweep(
@@ -102,20 +105,26 @@ def run(options: argparse.Namespace) -> int:
             if isinstance(error, KeyboardInterrupt):
                 raise
             return 2
-    written = _write(found, options.output, stem)
+    written = _write(found, options, stem)
     journal.unlink(missing_ok=True)
     _say(found, written)
     return 1 if found.failed else 0
 
 
-def _write(found: vdpsim.Sweep, place: str, stem: Path) -> list[Path]:
+def _write(found: vdpsim.Sweep, options: argparse.Namespace, stem: Path) -> list[Path]:
     """Put the results in their places, together."""
     texts = {".csv": found.csv, ".json": found.json}
-    ends = list(texts) if _is_folder(place) else [Path(place).suffix]
-    with Outputs() as outputs:
-        for end in ends:
-            outputs.add(stem.with_name(stem.name + end), texts[end]().encode())
-        outputs.add(stem.with_name(f"{stem.name}.png"), vdpsim.png_bytes(found.picture()))
+    places = _places(options.output, stem)
+    with outputs(options) as written:
+        for place in places:
+            made = texts.get(place.suffix)
+            written.add(place, made().encode() if made else vdpsim.png_bytes(found.picture()))
+    return places
+
+
+def _places(place: str, stem: Path) -> list[Path]:
+    """The files that are written."""
+    ends = [".csv", ".json"] if is_folder(place) else [Path(place).suffix]
     return [stem.with_name(stem.name + end) for end in (*ends, ".png")]
 
 
@@ -130,14 +139,14 @@ def _say(found: vdpsim.Sweep, written: list[Path]) -> None:
 
 
 def _journal(place: str, stem: Path) -> Path:
-    return stem.with_name("sweep.journal") if _is_folder(place) else Path(f"{place}.journal")
+    return stem.with_name("sweep.journal") if is_folder(place) else Path(f"{place}.journal")
 
 
 def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     """What is wrong with the command line as a whole."""
     wrong = []
-    if not _is_folder(options.output) and Path(options.output).suffix not in {".csv", ".json"}:
-        wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {options.output}"))
+    if not is_folder(options.output) and Path(options.output).suffix not in {".csv", ".json"}:
+        wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {shown(options.output)}"))
     if options.frame is not None and options.scene is None:
         wrong.append(("--frame", "is a scene's: give --scene SCENE with it"))
     return [vdpsim.Problem("vdpsim sweep", 0, place, message) for place, message in wrong]
@@ -193,10 +202,6 @@ def _value(text: str) -> Any:
             f"must be numbers, texts, lists or tables as in a chip file, with commas between, got {text!r}"
         )
     return text
-
-
-def _is_folder(place: str) -> bool:
-    return place.endswith("/") or Path(place).is_dir()
 
 
 def _jobs(text: str) -> int:

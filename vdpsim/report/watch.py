@@ -21,8 +21,10 @@ from urllib.parse import parse_qs, urlsplit
 
 from ..chip.load import load_chip
 from ..engine import NotInTimeError
+from ..files import UnreadableError, fresh, once
 from ..problems import InputError
 from ..scene import Scene, load_scene
+from ..toml_file import LARGEST
 from .facts import facts
 from .page import page
 
@@ -99,7 +101,8 @@ class Watched:
             self.changed.notify_all()
 
     def _load(self) -> Scene:
-        return load_scene(self.path, chip=None if self.chip is None else load_chip(self.chip))
+        with once(anew=True):  # one picture is of one state of each file, and the next of another
+            return load_scene(self.path, chip=None if self.chip is None else load_chip(self.chip))
 
     def _facts(self, scene: Scene) -> dict[str, Any]:
         return facts(scene, self.wanted)
@@ -110,8 +113,8 @@ class Watched:
 
     def _paths(self) -> list[Path]:
         try:
-            told = tomllib.loads(self.path.read_text(encoding="utf-8"))
-        except (OSError, ValueError):  # half written: the files known from before
+            told = tomllib.loads(fresh(self.path, LARGEST).decode("utf-8"))
+        except (UnreadableError, ValueError):  # half written: the files known from before
             told = None
         if told is not None:
             found = {self.path.parent / text for text in _texts(told) if _may_be_a_file(text)}

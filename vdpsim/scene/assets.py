@@ -1,14 +1,13 @@
 """Files beside a scene: pictures and raw bytes.
 
-Law: every path stays inside the scene's own folder tree, links followed; nothing is read that is not a regular file, and
-no more than ``LARGEST`` bytes of it; a picture's size is looked up in its header and refused before anything is unpacked.
-What comes out is the picture's own indices: no colour is converted, no picture scaled. Knows no chip.
+Law: every path stays inside the scene's own folder tree, links followed; no more than ``LARGEST`` bytes are read; a picture's
+size is looked up in its header and refused before anything is unpacked. What comes out is the picture's own indices: no
+colour is converted, no picture scaled. Knows no chip.
 """
 
 from __future__ import annotations
 
 import io
-import stat
 import struct
 import zlib
 from dataclasses import dataclass
@@ -17,6 +16,8 @@ from pathlib import Path
 import numpy as np
 from PIL.PngImagePlugin import PngImageFile
 
+from ..files import TooLongError, UnreadableError, read
+from ..files.shown import cut
 from .desk import WrongError
 from .dots import Dots
 
@@ -46,29 +47,25 @@ class Assets:
         self._pictures: dict[Path, Picture] = {}
 
     def find(self, name: str, key: str) -> Path:
-        """The regular file ``name`` inside the tree."""
+        """The path of ``name``, which lies inside the tree; whether there is anything is not asked."""
         try:
             path = (self.root / name).resolve()
-            if Path(name).is_absolute() or not path.is_relative_to(self.root.resolve()):
-                raise WrongError(f"must be a path inside the scene's folder {self.root}, got {name!r}", key)
-            if not stat.S_ISREG(path.stat().st_mode):
-                raise WrongError(f"{name} is no regular file", key)
+            inside = not Path(name).is_absolute() and path.is_relative_to(self.root.resolve())
         except (OSError, ValueError, RuntimeError) as error:
             reason = getattr(error, "strerror", None) or str(error)
-            raise WrongError(f"{name!r} cannot be read: {reason}", key) from None
+            raise WrongError(f"'{cut(name)}' cannot be read: {cut(reason)}", key) from None
+        if not inside:
+            raise WrongError(f"must be a path inside the scene's folder {self.root}, got '{cut(name)}'", key)
         return path
 
-    def read(self, name: str, key: str) -> bytes:
-        """The whole file's bytes."""
-        path = self.find(name, key)
+    def read(self, name: str, key: str, most: int | None = None) -> bytes:
+        """The whole file's bytes, ``LARGEST`` of them or ``most``."""
         try:
-            with open(path, "rb") as file:
-                found = file.read(LARGEST + 1)
-        except OSError as error:
-            raise WrongError(f"{name!r} cannot be read: {error.strerror}", key) from None
-        if len(found) > LARGEST:
-            raise WrongError(f"{name} must be at most {LARGEST} bytes long", key)
-        return found
+            return read(self.find(name, key), LARGEST if most is None else most)
+        except TooLongError as error:
+            raise WrongError(f"{cut(name)} {error}", key) from None
+        except UnreadableError as error:
+            raise WrongError(f"'{cut(name)}' {error}", key) from None
 
     def raw(self, name: str, key: str, offset: int, length: int | None) -> bytes:
         """``length`` bytes of a file from ``offset`` on, or all that follow."""
@@ -76,7 +73,7 @@ class Assets:
         end = len(found) if length is None else offset + length
         if end > len(found) or offset >= len(found):
             wanted = f"{end - offset} bytes from byte {offset}" if length else f"bytes from byte {offset}"
-            raise WrongError(f"{name} is too short: {wanted} are wanted, it has {len(found)}", key)
+            raise WrongError(f"{cut(name)} is too short: {wanted} are wanted, it has {len(found)}", key)
         return found[offset:end]
 
     def picture(self, name: str, key: str) -> Picture:
@@ -86,7 +83,7 @@ class Assets:
             try:
                 self._pictures[path] = _decode(self.read(name, key))
             except WrongError as wrong:
-                raise WrongError(wrong.message if wrong.sub else f"{name} {wrong.message}", key) from None
+                raise WrongError(wrong.message if wrong.sub else f"{cut(name)} {wrong.message}", key) from None
         return self._pictures[path]
 
 

@@ -14,9 +14,10 @@ from typing import Any
 from ..chip.controls import registers, rest_values, unfit
 from ..chip.load import load_chip
 from ..chip.model import Chip
+from ..files import once
 from ..memory import State
 from ..problems import InputError, Problem
-from ..toml_file import Source
+from ..toml_file import LARGEST, Source
 from .assets import Assets
 from .cells import Cells
 from .colours import colour_word
@@ -33,6 +34,7 @@ from .writes import WriteMaker
 Tables = dict[str, list[tuple[int, Any]]]
 
 
+@once()
 def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
     """The scene in the file at ``path``, with its assets, on its own chip or on ``chip``.
 
@@ -41,6 +43,7 @@ def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
     return scene_from(Source.read(path), Path(path), chip)
 
 
+@once()
 def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
     """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with every mistake."""
     problems: list[Problem] = []
@@ -90,7 +93,7 @@ def _chip(source: Source, assets: Assets, problems: list[Problem]) -> Chip | Non
     if not isinstance(name, str):
         return None
     try:
-        assets.find(name, "chip")
+        assets.read(name, "chip", LARGEST)
         return load_chip(assets.root / name)
     except WrongError as wrong:
         problems.append(source.problem(wrong.sub, wrong.message))

@@ -1,0 +1,38 @@
+"""What all commands that write files have in common: the option that gives up what is there, and the door."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from vdpsim.files import Guard, Outputs
+
+
+def replace_argument(parser: argparse.ArgumentParser) -> None:
+    """Declare ``--replace``."""
+    parser.add_argument(
+        "--replace",
+        action="store_true",
+        help="write over files that are there already, though vdpsim did not write them or they were changed since; never "
+        "over one that the command reads",
+    )
+
+
+def outputs(options: argparse.Namespace, *places: str | Path | None) -> Outputs:
+    """The files that a command writes. Raises OSError where one of ``places``, files to be, is there and is no file."""
+    made = Outputs(Guard(options.replace, _told))
+    for place in places:
+        if place is not None:
+            made.expect(place)
+    return made
+
+
+def is_folder(place: str) -> bool:
+    """Whether ``place`` names a folder for results: by the / at its end, or because it is one."""
+    return place.endswith("/") or os.path.isdir(place)  # noqa: PTH112 - Path.is_dir() raises where a name is too long
+
+
+def _told(text: str) -> None:
+    print(f"vdpsim: {text}", file=sys.stderr)

@@ -1,0 +1,108 @@
+"""The record of what commands have written, so that a later run knows its own files from a person's.
+
+Law: it lies where the XDG Base Directory Specification has the state of programs, outside of any folder of results, and is nobody
+else's to read. A line says that these bytes were put under that name; lines are only added, each run's at one go, until the
+file is so long that its older half is left out. A damaged line is no line. Whatever fails here fails no run. Knows no result.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from .locks import lock as locked
+from .reading import UnreadableError, fresh
+
+LARGEST = 4 << 20
+"""Bytes; a longer record loses its older half."""
+
+_READ = 4 * LARGEST
+_LINE = re.compile(r'([0-9a-f]{32}) (".+")')
+
+
+def place() -> Path:
+    """The record's file. Raises OSError where no home is known."""
+    given = os.environ.get("XDG_STATE_HOME", "")
+    if not given and os.name == "nt":  # pragma: no cover - another system's place
+        given = os.environ.get("LOCALAPPDATA", "")
+    if given and Path(given).is_absolute():  # the specification has relative ones ignored
+        return Path(given) / "vdpsim" / "written"
+    try:
+        return Path.home() / ".local" / "state" / "vdpsim" / "written"
+    except RuntimeError as error:
+        raise OSError(2, str(error)) from None
+
+
+def known(paths: Iterable[str]) -> dict[str, set[str]]:
+    """The digests of all that was ever written under each of the real ``paths``, as far as it is on record."""
+    wanted = {json.dumps(path): set[str]() for path in paths}
+    with suppress(OSError, UnreadableError):
+        for digest, path in _lines(fresh(place(), _READ)):
+            if path in wanted:
+                wanted[path].add(digest)
+    return {json.loads(path): digests for path, digests in wanted.items()}
+
+
+def note(files: Iterable[tuple[str, str]]) -> None:
+    """Put on record what is written: pairs of a real path and a digest. Raises OSError."""
+    lines = "".join(f"\n{digest} {json.dumps(path)}" for path, digest in files)
+    if not lines:
+        return
+    record = place()
+    record.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with _alone(record):
+        _append(record, f"{lines}\n".encode("ascii"))
+        if record.stat().st_size > LARGEST:
+            _shorten(record)
+
+
+def _append(record: Path, data: bytes) -> None:
+    """Add ``data`` at one go. A line may have been cut off before: ours begin with a new one."""
+    flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NONBLOCK", 0)
+    file = os.open(record, flags, 0o600)
+    try:
+        while data:
+            data = data[os.write(file, data) :]
+    finally:
+        os.close(file)
+
+
+def _shorten(record: Path) -> None:
+    """Leave out what stands twice, and the older half."""
+    try:
+        found = list(dict.fromkeys(reversed(list(_lines(fresh(record, _READ))))))
+    except UnreadableError:  # far too long to be ours: begin anew
+        found = []
+    lines, left = list[str](), LARGEST // 2
+    for digest, path in found:
+        lines.append(f"{digest} {path}\n")
+        left -= len(lines[-1])
+        if left < 0:
+            break
+    new = record.with_name(f"{record.name}.new")
+    with os.fdopen(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="ascii") as file:
+        file.writelines(reversed(lines))
+    new.replace(record)
+
+
+def _lines(data: bytes) -> Iterator[tuple[str, str]]:
+    """The digest and, as JSON writes it, the path of each line."""
+    for line in data.decode("ascii", "replace").splitlines():
+        found = _LINE.fullmatch(line)
+        if found:
+            yield found[1], found[2]
+
+
+@contextmanager
+def _alone(record: Path) -> Iterator[None]:
+    """A block in which no other run touches the record, where the file system knows locks."""
+    lock = os.open(record.with_name("lock"), os.O_RDWR | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o600)
+    try:
+        locked(lock, wait=True)
+        yield
+    finally:
+        os.close(lock)
