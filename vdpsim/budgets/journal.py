@@ -13,6 +13,7 @@ from contextlib import suppress
 from functools import cache
 from hashlib import blake2b
 from pathlib import Path
+from stat import S_ISREG
 from typing import Any
 
 from .. import __version__, files
@@ -76,6 +77,8 @@ class Journal:
 
     def _read(self) -> None:
         try:
+            if not S_ISREG(self.path.stat().st_mode):
+                raise InputError([Problem(str(self.path), 0, "", "cannot be read: it is no regular file")])
             text = self.path.read_text("utf-8", errors="replace")
         except FileNotFoundError:
             return

@@ -7,6 +7,10 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from vdpsim.shown import printable
+
+from .say import console, say, tell
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -91,41 +95,42 @@ def _write_witness(found: Budget, chip: Path, target: Path) -> None:
                 message = f"another file is there already; the scene needs {chip} beside it"
                 raise InputError([Problem(str(beside), 0, "--witness", message)])
             outputs.add(beside, data)
-    print(f"{target}: {witness.about} vdpsim render {target} --damage shows it.", file=sys.stderr)
+    shown = printable(target)
+    tell(f"{shown}: {witness.about} vdpsim render {shown} --damage shows it.")
 
 
 def _print(found: Budget, options: argparse.Namespace) -> None:
     from vdpsim.budgets import told  # noqa: PLC0415
 
     if options.json:
-        print(told.budget_json(found), end="")
+        say(told.budget_json(found), end="")
     elif sys.stdout.isatty():
         _rich(found, explain=options.explain, everything=options.all)
     else:
-        print(told.plain(found, explain=options.explain, everything=options.all), end="")
+        say(told.plain(found, explain=options.explain, everything=options.all), end="")
 
 
 def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
     """For a person at a terminal: two columns of tables where there is room, so that all of it can be seen at once."""
-    from rich.console import Console, Group  # noqa: PLC0415 - only here
+    from rich.console import Group  # noqa: PLC0415 - only here
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
     from vdpsim.budgets import told  # noqa: PLC0415
 
-    console = Console()
+    screen = console()
     first, *others = told.verdict_lines(found)
-    console.print(Text(first, style=STYLE[found.verdict]))
-    console.print(*map(Text, others), "", sep="\n")
+    screen.print(Text(printable(first), style=STYLE[found.verdict]))
+    screen.print(*(Text(printable(one)) for one in others), "", sep="\n")
     columns: tuple[list[Group], list[Group]] = ([], [])
     for section in told.sections(found, everything=everything):
         columns[section.beside].append(Group(*_parts(section, explain=explain)))
-    if console.width < TWO_COLUMNS:
-        console.print(*columns[0], *columns[1], sep="\n")
+    if screen.width < TWO_COLUMNS:
+        screen.print(*columns[0], *columns[1], sep="\n")
         return
     both = Table.grid(padding=(0, 3))
     both.add_row(Group(*columns[0]), Group(*columns[1]))
-    console.print(both)
+    screen.print(both)
 
 
 def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
@@ -140,7 +145,7 @@ def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
     for place, name in enumerate(section.head):
         table.add_column(Text(name), justify="right" if place >= len(section.head) - section.right else "left")
     for row in section.rows:
-        table.add_row(*map(Text, row))
+        table.add_row(*(Text(printable(one)) for one in row))
     yield table
     for name in section.explained if explain else ():
         yield Text(f"  {name} = {EXPLAIN[name]}", style="dim")

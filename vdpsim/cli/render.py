@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 
 import vdpsim
 from vdpsim.files import Outputs
+from vdpsim.shown import printable
 
 from .numbers import frame_number, frame_range, number_within
+from .say import say, tell
 
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene
@@ -102,7 +104,7 @@ def run(options: argparse.Namespace) -> int:
                 if picture:
                     outputs.add(picture, frame.png(options.scale, options.border))
     for line in damaged:
-        print(line, file=sys.stderr)
+        tell(printable(line))
     return 0
 
 
@@ -135,14 +137,12 @@ def _animate(outputs: Outputs, options: argparse.Namespace, drawn: Iterator[Fram
         drawn, chip, path.suffix.lower(), step=options.frames.step, scale=options.scale, border=options.border
     )
     outputs.add(path, made.data)
-    print(f"{path}: {made.frames} frames, {made.timing}")
+    shown = printable(path)
+    say(f"{shown}: {made.frames} frames, {made.timing}")
     if made.flashes.passes:
-        print(f"{path}: {made.flashes.told()}; that does not say that it is safe for everybody")
+        say(f"{shown}: {made.flashes.told()}; that does not say that it is safe for everybody")
     else:
-        print(
-            f"{path}: CAUTION: flashing pictures can cause seizures: {made.flashes.told()} (WCAG 2.3.1)",
-            file=sys.stderr,
-        )
+        tell(f"{shown}: CAUTION: flashing pictures can cause seizures: {made.flashes.told()} (WCAG 2.3.1)")
 
 
 def _missed(frame: Frame) -> str:

@@ -7,6 +7,7 @@ import argparse
 import vdpsim
 
 from .numbers import frame_number, frame_range, number_within
+from .say import flush, say
 
 ABOUT = """\
 Serves the page of ``vdpsim report`` to a browser on this machine, and draws it anew when the chip, the scene or its art
@@ -43,11 +44,16 @@ def run(options: argparse.Namespace) -> int:
     watched = Watched(options.scene, wanted, options.chip)
     watched.start()
     try:
-        serve(watched, options.port, lambda text: print(text, flush=True))
+        serve(watched, options.port, _told)
     except OSError as error:
         told = f"port {options.port} cannot be had: {error.strerror or error}"
         raise vdpsim.InputError([vdpsim.Problem("vdpsim watch", 0, "--port", told)]) from None
     return 0
+
+
+def _told(text: str) -> None:
+    say(text)
+    flush()
 
 
 def _port(text: str) -> int:
