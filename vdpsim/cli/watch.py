@@ -38,14 +38,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
-    from vdpsim.report.watch import Watched, serve  # noqa: PLC0415 - --help needs no server
+    from vdpsim.report.server import PortError, serve  # noqa: PLC0415 - --help needs no server
+    from vdpsim.report.watch import Watched  # noqa: PLC0415
 
     wanted = options.frames or range(options.frame, options.frame + 1)
     watched = Watched(options.scene, wanted, options.chip)
     watched.start()
     try:
         serve(watched, options.port, _told)
-    except OSError as error:
+    except PortError as error:
         told = f"port {options.port} cannot be had: {error.strerror or error}"
         raise vdpsim.InputError([vdpsim.Problem("vdpsim watch", 0, "--port", told)]) from None
     return 0
