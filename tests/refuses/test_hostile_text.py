@@ -105,7 +105,7 @@ def test_a_chips_and_a_scenes_name_is_one_line(place, tmp_path, capsys, text):
             '^name = ".*"',
             lambda _: f"name = {json.dumps(text)}",
             (place / "scenes" / source).read_text("utf-8"),
-            flags=re.M,
+            flags=re.MULTILINE,
         )
         path.write_text(given.replace("\x7f", "\\u007f"), "utf-8")
         assert main(["check", str(path)]) == 2
