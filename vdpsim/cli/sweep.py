@@ -156,7 +156,7 @@ def _vary(given: list[str]) -> tuple[dict[str, list[Any]], list[vdpsim.Problem]]
         name = name.strip()
         try:
             if not sign or not name:
-                raise ValueError(f"must be FIELD=VALUES such as sprites.per_line=8,12, got {clipped(text)}")  # noqa: TRY301
+                raise ValueError(f"must be a field, = and its values: sprites.per_line=8,12, got {clipped(text)}")  # noqa: TRY301
             if name in vary:
                 raise ValueError(f"{name} is varied already")  # noqa: TRY301 - told with the others
             vary[name] = [_value(part) for part in _parts(values)]
