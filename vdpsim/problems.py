@@ -9,6 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from .shown import LONGEST_PATH, clipped
+
+LONGEST, LONGEST_PLACE = 400, 160
+"""Characters of a message and of a place as they are shown; what a file gives can be of any length."""
+
 
 @dataclass(frozen=True, order=True)
 class Problem:
@@ -24,8 +29,10 @@ class Problem:
     message: str
 
     def __str__(self) -> str:
-        where = f"{self.file}:{self.line}" if self.line else self.file
-        return f"{where}: {self.place}: {self.message}" if self.place else f"{where}: {self.message}"
+        """One line that can be shown anywhere: see ``vdpsim/shown.py``."""
+        where = clipped(self.file, LONGEST_PATH) + (f":{self.line}" if self.line else "")
+        place = f": {clipped(self.place, LONGEST_PLACE)}" if self.place else ""
+        return f"{where}{place}: {clipped(self.message, LONGEST)}"
 
 
 class InputError(ValueError):

@@ -15,20 +15,24 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from .files import UnreadableError, read, shown
+from .files import UnreadableError, read
 from .problems import InputError, Problem
+from .shown import clipped, shown_path
+from .toml_bounds import too_deep
 from .toml_places import places
 from .toml_words import sentence, without_echoes
 
 TAG_FINDINGS = {"union_tag_invalid", "union_tag_not_found"}
 
-LARGEST = 8 << 20
+LARGEST = 1 << 20
 """Bytes; a larger chip or scene file is refused."""
 
-DEEPEST = 64
-"""Parts of a dotted key; one of more is refused."""
+MOST_TOLD = 200
+"""Mistakes of one kind of finding that are told of one file; beyond, only how many there are."""
 
-_DEEP = re.compile(rf"^[ \t]*\[{{0,2}}[ \t]*[\w-]+(?:[ \t]*\.[ \t]*[\w-]+){{{DEEPEST}}}", re.MULTILINE)
+MANY, BEGINNING = 5_000, 20
+"""Findings beyond which only the first elements of each list are looked at again, and how many elements those are: a finding
+takes a thousand times the memory of what it is about."""
 
 Loc = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
@@ -39,12 +43,9 @@ class Source:
 
     def __init__(self, text: str, name: str) -> None:
         self.name = name
-        deep = _DEEP.search(text)
-        if deep:  # Python's parser takes a time that grows with the square of such a key's length
-            line = text.count("\n", 0, deep.end()) + 1
-            raise InputError(
-                [Problem(name, line, "", f"is nested too deeply: a key must have at most {DEEPEST} parts")]
-            )
+        deep = too_deep(text)
+        if deep:
+            raise InputError([Problem(name, deep[0], "", f"is nested too deeply: {deep[1]}")])
         try:
             self.data: dict[str, Any] = tomllib.loads(text)
         except RecursionError:
@@ -61,7 +62,7 @@ class Source:
         try:
             raw = read(path, LARGEST)
         except UnreadableError as error:
-            raise InputError([Problem(shown(path), 0, "", str(error))]) from None
+            raise InputError([Problem(shown_path(path), 0, "", str(error))]) from None
         try:
             return cls(raw.decode("utf-8"), name)
         except UnicodeDecodeError as error:
@@ -74,13 +75,13 @@ class Source:
 
     @cached_property
     def _lines(self) -> dict[Loc, int]:
-        """Where each key stands; looked for only once something is wrong."""
+        """Where each key and the first elements of each list stand; looked for only once something is wrong."""
         return places(self._text)
 
     def problem(self, place: Loc, message: str) -> Problem:
         """A problem at ``place``, with the line of the nearest key that can be found."""
         line = next((self._lines[place[:end]] for end in range(len(place), 0, -1) if place[:end] in self._lines), 0)
-        return Problem(self.name, line, ".".join(map(_printable, place)), message)
+        return Problem(self.name, line, ".".join(clipped(part, 60) for part in place), message)
 
     def validate(self, model: type[Model]) -> Model:
         """The data as ``model``. Raises InputError with everything that is wrong in it."""
@@ -92,19 +93,44 @@ class Source:
     def parsed(self, model: type[Model], data: Any) -> tuple[Model | None, list[Problem]]:
         """``data``, this file's or a part of it, as ``model``; or None, with what is wrong in it."""
         try:
-            text = json.dumps(data, default=str)
-        except RecursionError:
-            return None, [Problem(self.name, 0, "", "is nested too deeply to be read")]
+            return model.model_validate_json(json.dumps(data, default=str)), []
+        except ValidationError as error:
+            return None, self._told(error, model, data)
         except ValueError:
             return None, [Problem(self.name, 0, "", "holds a number of too many digits")]
+
+    def part(self, model: type[Model], data: Any) -> Model | None:
+        """``data``, a part of this file, as ``model``; None where something is wrong in it."""
         try:
-            return model.model_validate_json(text), []
-        except ValidationError as error:
-            findings = without_echoes(error.errors(include_url=False))
-            return None, [
-                self.problem(_keys(finding["loc"], finding["type"], data), sentence(finding, model))
-                for finding in findings
-            ]
+            return model.model_validate_json(json.dumps(data, default=str))
+        except ValueError:
+            return None
+
+    def _told(self, error: ValidationError, model: type[Model], data: Any) -> list[Problem]:
+        """What is wrong, the first of it where there is very much."""
+        count = error.error_count()
+        if count > MANY:
+            try:
+                model.model_validate_json(json.dumps(_beginning(data), default=str))
+                findings = []
+            except ValidationError as some:
+                findings = some.errors(include_url=False)
+        else:
+            findings = error.errors(include_url=False)
+        told = [
+            self.problem(_keys(finding["loc"], finding["type"], data), sentence(finding, model))
+            for finding in without_echoes(findings)[:MOST_TOLD]
+        ]
+        if len(findings) > MOST_TOLD or count > MANY:
+            told.append(Problem(self.name, 0, "", f"{count:,} mistakes in all; these are the first"))
+        return told
+
+
+def _beginning(data: Any) -> Any:
+    """``data`` with the first elements of each list."""
+    if isinstance(data, dict):
+        return {key: _beginning(value) for key, value in data.items()}
+    return [_beginning(value) for value in data[:BEGINNING]] if isinstance(data, list) else data
 
 
 def _keys(loc: Loc, kind: str, data: Any) -> Loc:
@@ -120,9 +146,3 @@ def _keys(loc: Loc, kind: str, data: Any) -> Loc:
         found.append(part)
     # A union's tag is looked for under one key, which pydantic does not name in its place.
     return (*found, "kind") if kind in TAG_FINDINGS else tuple(found)
-
-
-def _printable(part: str | int) -> str:
-    """A key as it can be printed in one line."""
-    text = str(part)
-    return text if text.isprintable() and len(text) <= 60 else repr(text[:60])

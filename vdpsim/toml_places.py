@@ -10,11 +10,13 @@ import re
 import tomllib
 from bisect import bisect_right
 
+from .toml_bounds import LONG, STRING
+
 Path = tuple[str | int, ...]
 
-_BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
-_STRING = re.compile(r'"(?:[^"\\\n]|\\.)*"' + r"|'[^'\n]*'")
-_LONG = re.compile(r'"""(?:[^\\]|\\.)*?"""(?:"{0,2})' + r"|'''.*?'''(?:'{0,2})", re.DOTALL)
+_BLANK = re.compile(r"(?:[ \t\r\n]++|#[^\n]*+)*+")
+_STRING = re.compile(STRING)
+_LONG = re.compile(LONG)
 _PART = re.compile(r"[A-Za-z0-9_-]+")
 _BARE = re.compile(r"[^,\]}#\n]*")
 

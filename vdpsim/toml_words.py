@@ -13,8 +13,9 @@ from typing import Annotated, Any, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-LONGEST = 400
-"""Characters of a sentence; what is given by a file can be of any length."""
+from . import shown
+from .problems import LONGEST
+from .shown import PLAIN, clipped, named
 
 _KINDS = {
     "int_type": "must be a whole number",
@@ -41,7 +42,10 @@ _LIMITS = {
     "union_tag_invalid": "must be one of {expected_tags}",
 }
 _ENDS = {"greater_than_equal", "less_than_equal", "greater_than", "less_than"}
-_NAME = r"^[a-z][a-z0-9_]*$"
+_PATTERNS = {
+    r"^[a-z][a-z0-9_]*$": "must be a name of small letters, digits and _ that begins with a letter",
+    PLAIN: "must be a text of one line, without control characters",
+}
 
 
 def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
@@ -49,7 +53,7 @@ def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
     kind, given, context = finding["type"], finding.get("input"), finding.get("ctx", {})
     loc: Sequence[str | int] = finding["loc"]
     if kind == "value_error":
-        return _cut(finding["msg"].removeprefix("Value error, "))
+        return clipped(finding["msg"].removeprefix("Value error, "), LONGEST)
     if kind == "extra_forbidden":
         known = ", ".join(_keys(_at(model, loc[:-1])))
         return f"is not a known key; known are {known}" if known else "is not a known key"
@@ -57,8 +61,8 @@ def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
         return "is missing"
     if kind in _ENDS:
         text = f"must be {_range(_bounds(model, loc), context)}"
-    elif kind == "string_pattern_mismatch" and context.get("pattern") == _NAME:
-        text = "must be a name of small letters, digits and _ that begins with a letter"
+    elif kind == "string_pattern_mismatch" and context.get("pattern") in _PATTERNS:
+        text = _PATTERNS[context["pattern"]]
     elif kind in _LIMITS:
         text = (
             _LIMITS[kind]
@@ -68,31 +72,27 @@ def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
         )
     else:
         text = _KINDS.get(kind, f"is wrong: {finding['msg'][:1].lower()}{finding['msg'][1:]}")
-    return _cut(f"{text}, got {context.get('tag') or _shown(given)}")
+    return f"{text}, got {_tag(context) or _shown(given)}"
 
 
 def without_echoes(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     """The findings without those that merely follow from another: a list that is short because its elements are wrong."""
     listed = list(findings)
-    places = [tuple(finding["loc"]) for finding in listed]
-    return [
-        finding
-        for finding, loc in zip(listed, places, strict=True)
-        if finding["type"] != "too_short" or not any(len(o) > len(loc) and o[: len(loc)] == loc for o in places)
-    ]
+    above = {place[:end] for place in (tuple(one["loc"]) for one in listed) for end in range(len(place))}
+    return [one for one in listed if one["type"] != "too_short" or tuple(one["loc"]) not in above]
 
 
-def _cut(text: str) -> str:
-    return text if len(text) <= LONGEST else f"{text[: LONGEST - 3]}..."
+def _tag(context: Mapping[str, Any]) -> str:
+    """Which kind of table was named where none such is known, or nothing."""
+    return clipped(context["tag"]) if context.get("tag") else ""
 
 
 def _shown(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, dict):
-        return f"a table with {', '.join(map(str, value)) or 'no keys'}"
-    text = repr(value)
-    return text if len(text) <= 80 else f"{text[:77]}..."
+        return f"a table with {named(value) or 'no keys'}"
+    return shown.value(value)
 
 
 def _range(bounds: dict[str, Any], context: Mapping[str, Any]) -> str:

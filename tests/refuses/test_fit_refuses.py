@@ -127,7 +127,7 @@ def test_it_is_told_and_nothing_is_written(place, capsys, what):
 BADLY_WRITTEN = {
     "--sprites": ("16", "must be dots across and down, such as 16x16, got '16'"),
     "--cell": ("0x8", "must be dots across and down, such as 16x16, got '0x8'"),
-    "--max-tiles": ("-1", "must be a whole number, got '-1'"),
+    "--max-tiles": ("-1", "must be a whole number, 0 to 999999999, got '-1'"),
     "--banks": ("4:2", "a range goes up and ends before its second number, got '4:2'"),
     "--keep": ("1,x", "must be numbers and ranges such as 0:4,7, got '1,x'"),
     "--transparent": ("red", "must be a colour such as"),

@@ -59,7 +59,7 @@ def chunks(data):
         (Fraction(1, 65535), Fraction(1, 65535), "exactly"),
         (Fraction(1, 65536), Fraction(1, 65535), "away"),
         (Fraction(1, 900_000), Fraction(1, 65535), "away"),
-        (Fraction(70001, 2), None, "must last up to 65535 seconds"),
+        (Fraction(70001, 2), None, "must last longer than 0 and at most 65535 s, got "),
         (Fraction(70001, 3), Fraction(46667, 2), "away"),
     ],
 )
@@ -75,7 +75,7 @@ def test_the_delay_is_exact_or_the_nearest(seconds, delay, told):
 
 def test_no_time_is_no_delay():
     for wrong in (Fraction(0), Fraction(-1), Fraction(65536)):
-        with refused(ValueError, "must last up to 65535 seconds"):
+        with refused(ValueError, "must last longer than 0 and at most 65535 s, got "):
             png_delay(wrong)
 
 

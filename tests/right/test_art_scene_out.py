@@ -179,7 +179,7 @@ def test_a_chip_is_written_as_it_is(path):
 
 def test_values_as_toml():
     told = {"a": True, "b c": [1, -2.5], "d": {"e": '\x7f\n"é'}}
-    assert table("[t]", told) == '[t]\na = true\n"b c" = [1, -2.5]\nd = { e = "\\u007f\\n\\"\\u00e9" }\n'
+    assert table("[t]", told) == '[t]\na = true\n"b c" = [1, -2.5]\nd = { e = "\\u007F\\n\\"é" }\n'
     with refused(TypeError, "TOML holds no object"):
         value(object())
 

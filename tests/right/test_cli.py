@@ -6,6 +6,7 @@ import csv
 import json
 import os
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -14,7 +15,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from refusal import refused
 
 import vdpsim
 from vdpsim.cli import main
@@ -423,13 +423,116 @@ def test_interrupting_is_no_accident(place, monkeypatch, capsys):
     assert capsys.readouterr().err == "vdpsim: interrupted\n"
 
 
-def test_a_fault_of_our_own_is_not_dressed_up_as_bad_input(place, monkeypatch):
+@pytest.mark.parametrize("fault", [ValueError("ours"), TypeError("a\nb\x1b"), RecursionError("deep"), AssertionError()])
+def test_a_fault_of_our_own_is_not_dressed_up_as_bad_input_or_a_verdict(place, monkeypatch, capsys, fault):
+    """Status 70, one line that says what to send; where it happened stands there only for those who ask."""
+
     def faulty(*_words, **_options):
-        raise ValueError("ours")
+        raise fault
 
     monkeypatch.setattr(vdpsim, "load_scene", faulty)
-    with refused(ValueError, "ours"):
-        main(["map", MARSH])
+    assert main(["map", MARSH]) == 70
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1
+    assert re.match(
+        rf"vdpsim: a fault of vdpsim itself, please report it: {type(fault).__name__}: .*VDPSIM_DEBUG=1", told
+    )
+    monkeypatch.setenv("VDPSIM_DEBUG", "1")
+    assert main(["map", MARSH]) == 70
+    assert "Traceback (most recent call last)" in capsys.readouterr().err
+
+
+def test_too_little_memory_is_told_with_what_to_make_smaller(place, monkeypatch, capsys):
+    def greedy(*_words, **_options):
+        raise MemoryError
+
+    monkeypatch.setattr(vdpsim, "load_scene", greedy)
+    assert main(["map", MARSH]) == 2
+    assert capsys.readouterr().err.startswith("vdpsim: memory did not suffice: ask for a smaller --scale")
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="limits of a process as Linux keeps them")
+def test_a_process_without_memory_ends_with_status_2(place):
+    """300,000 KiB are enough to load everything, and not for pictures of 16 x 16."""
+    words = f"ulimit -v 300000; exec {shlex.quote(sys.executable)} -m vdpsim render {MARSH} --views v --scale 16"
+    done = subprocess.run(["sh", "-c", words], capture_output=True, text=True, check=False)
+    assert (done.returncode, new_files(place)) == (2, []), done.stderr
+    assert "memory did not suffice" in done.stderr
+
+
+TALKS = [
+    "schema chip",
+    f"map {MARSH}",
+    "check scenes/chips/dunlin.chip.toml",
+    "frame 640x480 320x480",
+    "--help",
+    "--version",
+    "render --help",
+    "compare scenes/chips/dunlin.chip.toml scenes/chips/curlew.chip.toml",
+    "budget --json scenes/chips/dunlin.chip.toml",
+]
+
+
+@pytest.mark.parametrize("command", TALKS)
+@pytest.mark.parametrize(
+    ("before", "way", "told"), [("", ">&-", "Bad file descriptor"), ("ulimit -f 0; ", "> told", "File too large")]
+)
+def test_an_output_that_takes_nothing_is_told(place, command, before, way, told):
+    """A closed one, and a file that must not grow: a full disk in small."""
+    done = shell(f"{command} {way}", before)
+    assert (done.returncode, done.stderr) == (2, f"vdpsim: standard output cannot be written: {told}\n")
+
+
+@pytest.mark.parametrize("way", ["2>&-", "2>/dev/full"])
+def test_where_nothing_can_be_told_the_status_tells_and_no_message_takes_another_way(place, way):
+    for command, status in (("check nope", 2), ("check", 2), (f"check {MARSH}", 0), (f"render {MARSH} -o a.png", 0)):
+        done = shell(f"{command} {way}")
+        assert done.returncode == status, command
+        assert "nope" not in done.stdout
+        assert "usage" not in done.stdout
+    assert new_files(place) == ["a.png"]
+
+
+def test_a_picture_needs_no_output_to_talk_to(place):
+    assert shell(f"render {MARSH} -o a.png >&- 2>&- <&-").returncode == 0
+    assert np.array_equal(dots("a.png"), vdpsim.render(vdpsim.load_scene(MARSH)).rgb)
+
+
+def shell(command, before=""):
+    """The command as a shell runs it, with its ways to send output elsewhere."""
+    words = f"{before}exec {shlex.quote(sys.executable)} -m vdpsim {command}"
+    return subprocess.run(["sh", "-c", words], capture_output=True, text=True, check=False)
+
+
+@pytest.mark.parametrize(
+    "number", ["000000001999", "17", "0", "00", "9" * 5000, "0" * 5000, "\u0663", "1_0", "+1", "", "x" * 5000]
+)
+def test_a_number_is_told_by_its_value_and_shown_in_short(place, capsys, number):
+    assert main(["render", MARSH, "-o", "a.png", f"--scale={number}"]) == 2
+    told = capsys.readouterr().err.splitlines()[-1]
+    assert "must be 1 to 16, got '" in told
+    assert len(told) < 200
+
+
+def test_zeros_before_a_number_change_nothing(place):
+    assert main(["render", MARSH, "-o", "a.png", "--scale", "0" * 5000 + "2"]) == 0
+    assert dots("a.png").shape[0] == 2 * vdpsim.load_scene(MARSH).chip.frame.height
+    assert main(["render", MARSH, "-o", "b.png", "--frame", "00000000199999999"]) == 2
+
+
+def test_a_frame_that_lasts_longer_than_the_file_can_say_is_refused_in_words(place, capsys):
+    """GIF holds 655.35 s: a step of 50,000 frames of 60 a second is more."""
+    dusk = "scenes/dusk.scene.toml"
+    assert main(["render", dusk, "--frames", "0:1:50000", "-o", "a.gif"]) == 2
+    assert "an animation in .gif: a frame must last longer than 0 and at most 655.35 s, got " in capsys.readouterr().err
+    assert main(["render", dusk, "--frames", "0:1:30000", "-o", "a.gif"]) == 0
+    assert new_files(place) == ["a.gif"]
+
+
+def test_a_journal_that_is_no_file_is_refused(place, capsys):
+    Path("s.csv.journal").symlink_to("/dev/zero")
+    assert main(["sweep", "scenes/chips/dunlin.chip.toml", "--vary", "sprites.per_line=1", "-o", "s.csv"]) == 2
+    assert "s.csv.journal: cannot be read: it is no regular file" in capsys.readouterr().err
 
 
 def test_progress_is_shown_on_a_terminal_alone(place, monkeypatch, capsys):

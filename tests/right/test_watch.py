@@ -18,7 +18,8 @@ import pytest
 from browser import browser, opened
 
 from vdpsim.cli import main
-from vdpsim.report.watch import Server, Watched
+from vdpsim.report.server import Server
+from vdpsim.report.watch import Watched
 
 ROOT = Path(__file__).parents[2]
 PATIENCE = 10.0

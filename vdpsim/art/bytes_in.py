@@ -9,9 +9,10 @@ from __future__ import annotations
 import zlib
 from pathlib import Path
 
-from ..files import UnreadableError, shown
+from ..files import UnreadableError
 from ..files import read as read_file
 from ..problems import InputError, Problem
+from ..shown import shown_path
 
 GZIP = b"\x1f\x8b"
 """How a gzip file begins (RFC 1952, section 2.3.1)."""
@@ -27,7 +28,7 @@ def wrong(file: str, message: str, line: int = 0) -> InputError:
 
 def read(path: str | Path, most: int) -> bytes:
     """The whole file at ``path``. Raises InputError where it is missing, no regular file, empty or longer than ``most`` bytes."""
-    file = shown(path)
+    file = shown_path(path)
     try:
         data = read_file(path, most)
     except UnreadableError as error:

@@ -163,4 +163,4 @@ def comparison_data(found: Comparison) -> dict[str, Any]:
 
 def comparison_json(found: Comparison) -> str:
     """``comparison_data`` as JSON text."""
-    return json.dumps(comparison_data(found), indent=2, default=str) + "\n"
+    return json.dumps(comparison_data(found), indent=2, default=str).replace("\x7f", "\\u007f") + "\n"

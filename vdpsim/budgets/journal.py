@@ -22,6 +22,7 @@ from ..problems import InputError, Problem
 from ..scene.assets import LARGEST as MOST
 from ..scene.assets import Assets
 from ..scene.desk import WrongError
+from ..shown import shown_path
 from ..toml_file import Source
 from .points import Changes, Result, Task
 
@@ -76,7 +77,7 @@ class Journal:
             with open(self.path, "a", encoding="utf-8") as file:
                 file.write(text)
         except OSError as error:  # a full disk does not say which file
-            raise OSError(error.errno, error.strerror, files.shown(self.path)) from None
+            raise OSError(error.errno, error.strerror, shown_path(self.path)) from None
 
     def _read(self) -> None:
         try:
@@ -88,12 +89,12 @@ class Journal:
         try:
             text = files.fresh(self.path, LARGEST).decode("utf-8", errors="replace")
         except files.UnreadableError as error:
-            raise InputError([Problem(files.shown(self.path), 0, "", str(error))]) from None
+            raise InputError([Problem(shown_path(self.path), 0, "", str(error))]) from None
         self._whole = text.endswith("\n")
         head, *lines = text.split("\n")
         if text and f'"{TITLE}"' not in head:
             raise InputError(
-                [Problem(files.shown(self.path), 0, "", "is no journal of a sweep: name another or remove it")]
+                [Problem(shown_path(self.path), 0, "", "is no journal of a sweep: name another or remove it")]
             )
         if head != self._head:
             return

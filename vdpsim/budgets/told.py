@@ -316,4 +316,4 @@ def _cpu_data(cpu: CpuBudget) -> dict[str, Any]:
 
 def budget_json(budget: Budget) -> str:
     """``budget_data`` as JSON text."""
-    return json.dumps(budget_data(budget), indent=2, default=str) + "\n"
+    return json.dumps(budget_data(budget), indent=2, default=str).replace("\x7f", "\\u007f") + "\n"

@@ -11,6 +11,7 @@ from typing import Annotated, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema
 from pydantic_core import core_schema
 
+from ..shown import PLAIN
 from .bits import Bits
 from .condition import Condition
 
@@ -23,6 +24,9 @@ _layout_schema = core_schema.no_info_plain_validator_function(
 )
 Layout = Annotated[Bits, GetPydanticSchema(lambda _source, _handler: _layout_schema)]
 Name = Annotated[str, Field(pattern=NAME, max_length=40)]
+Title = Annotated[str, Field(pattern=PLAIN, min_length=1, max_length=60)]
+"""What people call a thing: any letters, in one line."""
+
 Depth = Literal[1, 2, 4, 8]
 FirstDot = Literal["high", "low"]
 Origin = Literal["picture", "zone"]

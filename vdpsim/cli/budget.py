@@ -7,6 +7,9 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from vdpsim.shown import printable, shown_path
+
+from .say import console, say, tell
 from .writing import outputs, replace_argument
 
 if TYPE_CHECKING:
@@ -78,7 +81,7 @@ def run(options: argparse.Namespace) -> int:
 def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs) -> None:
     """Write the scene and, where it lies elsewhere, the chip's file beside it. Raises InputError where there is none to write."""
     from vdpsim.budgets.budget import witness_of  # noqa: PLC0415 - only here
-    from vdpsim.files import read, shown  # noqa: PLC0415
+    from vdpsim.files import read  # noqa: PLC0415
     from vdpsim.problems import InputError, Problem  # noqa: PLC0415
     from vdpsim.toml_file import LARGEST  # noqa: PLC0415
 
@@ -86,7 +89,7 @@ def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs)
     witness = witness_of(found)
     if witness is None:
         message = f"no scene was found that shows it; the verdict: {found.verdict}"
-        raise InputError([Problem(shown(target), 0, "--witness", message)])
+        raise InputError([Problem(shown_path(target), 0, "--witness", message)])
     folder = target.parent.resolve()
     inside = chip.resolve().is_relative_to(folder)
     name = chip.resolve().relative_to(folder).as_posix() if inside else chip.name
@@ -94,41 +97,42 @@ def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs)
         written.add(target, witness.text(name).encode())
         if not inside:
             written.add(target.parent / name, read(chip, LARGEST))
-    print(f"{target}: {witness.about} vdpsim render {target} --damage shows it.", file=sys.stderr)
+    shown = printable(target)
+    tell(f"{shown}: {witness.about} vdpsim render {shown} --damage shows it.")
 
 
 def _print(found: Budget, options: argparse.Namespace) -> None:
     from vdpsim.budgets import told  # noqa: PLC0415
 
     if options.json:
-        print(told.budget_json(found), end="")
+        say(told.budget_json(found), end="")
     elif sys.stdout.isatty():
         _rich(found, explain=options.explain, everything=options.all)
     else:
-        print(told.plain(found, explain=options.explain, everything=options.all), end="")
+        say(told.plain(found, explain=options.explain, everything=options.all), end="")
 
 
 def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
     """For a person at a terminal: two columns of tables where there is room, so that all of it can be seen at once."""
-    from rich.console import Console, Group  # noqa: PLC0415 - only here
+    from rich.console import Group  # noqa: PLC0415 - only here
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
     from vdpsim.budgets import told  # noqa: PLC0415
 
-    console = Console()
+    screen = console()
     first, *others = told.verdict_lines(found)
-    console.print(Text(first, style=STYLE[found.verdict]))
-    console.print(*map(Text, others), "", sep="\n")
+    screen.print(Text(printable(first), style=STYLE[found.verdict]))
+    screen.print(*(Text(printable(one)) for one in others), "", sep="\n")
     columns: tuple[list[Group], list[Group]] = ([], [])
     for section in told.sections(found, everything=everything):
         columns[section.beside].append(Group(*_parts(section, explain=explain)))
-    if console.width < TWO_COLUMNS:
-        console.print(*columns[0], *columns[1], sep="\n")
+    if screen.width < TWO_COLUMNS:
+        screen.print(*columns[0], *columns[1], sep="\n")
         return
     both = Table.grid(padding=(0, 3))
     both.add_row(Group(*columns[0]), Group(*columns[1]))
-    console.print(both)
+    screen.print(both)
 
 
 def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
@@ -143,7 +147,7 @@ def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
     for place, name in enumerate(section.head):
         table.add_column(Text(name), justify="right" if place >= len(section.head) - section.right else "left")
     for row in section.rows:
-        table.add_row(*map(Text, row))
+        table.add_row(*(Text(printable(one)) for one in row))
     yield table
     for name in section.explained if explain else ():
         yield Text(f"  {name} = {EXPLAIN[name]}", style="dim")

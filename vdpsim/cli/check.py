@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import sys
 
 import vdpsim
-from vdpsim.files import shown
+from vdpsim.shown import printable, shown_path
+
+from .say import say, tell
 
 ABOUT = """\
 Reads chip files (*.chip.toml) and scene files (*.scene.toml) with all that they name; prints a line for each that is
@@ -34,13 +35,13 @@ def run(options: argparse.Namespace) -> int:
     for path in options.files:
         try:
             told, warnings = _told(path)
-            print(f"OK {path}: {told}")
+            say(f"OK {printable(path)}: {told}")
             for warning in warnings:
-                print(f"warning: {vdpsim.Problem(path, 0, 'frame', warning)}", file=sys.stderr)
+                tell(f"warning: {vdpsim.Problem(path, 0, 'frame', warning)}")
         except vdpsim.InputError as error:
             status = 2
             for problem in error.problems:
-                print(problem, file=sys.stderr)
+                tell(problem)
     return status
 
 
@@ -55,4 +56,4 @@ def _told(path: str) -> tuple[str, tuple[str, ...]]:
     if path.endswith(".scene.toml"):
         scene = vdpsim.load_scene(path)
         return f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}", ()
-    raise vdpsim.InputError([vdpsim.Problem(shown(path), 0, "", "the name must end in .chip.toml or .scene.toml")])
+    raise vdpsim.InputError([vdpsim.Problem(shown_path(path), 0, "", "the name must end in .chip.toml or .scene.toml")])

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import vdpsim
-from vdpsim.files import shown
+from vdpsim.shown import printable, shown_path
 
 from .numbers import frame_number, number_within
+from .say import console, say
 from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def run(options: argparse.Namespace) -> int:
     if options.output and not options.scene:
         wrong.append(("-o", "a picture needs --scene"))
     if options.output and Path(options.output).suffix and not is_folder(options.output):
-        wrong.append(("-o", f"must be a folder, DIR/, got {shown(options.output)}"))
+        wrong.append(("-o", f"must be a folder, DIR/, got {shown_path(options.output)}"))
     if wrong:
         raise vdpsim.InputError([vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong])
     found = vdpsim.compare(_load(options.chips), options.scene, options.frame)
@@ -78,11 +79,11 @@ def run(options: argparse.Namespace) -> int:
                 image = vdpsim.side_by_side(found, options.scale)
                 written.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
     if options.json:
-        print(data, end="")
+        say(data, end="")
     elif sys.stdout.isatty():
         _rich(found)
     else:
-        print(compared.plain(found), end="")
+        say(compared.plain(found), end="")
     return 0
 
 
@@ -101,31 +102,30 @@ def _load(paths: list[str]) -> list[vdpsim.Chip]:
 
 
 def _rich(found: Comparison) -> None:
-    from rich.console import Console  # noqa: PLC0415 - only for a person at a terminal
-    from rich.table import Table  # noqa: PLC0415
+    from rich.table import Table  # noqa: PLC0415 - only for a person at a terminal
     from rich.text import Text  # noqa: PLC0415
 
     from vdpsim.budgets import compared  # noqa: PLC0415
 
-    console = Console()
+    screen = console()
     for told, budget in zip(compared.verdicts(found), found.budgets, strict=True):
-        console.print(Text(told, style=STYLES[budget.verdict]))
+        screen.print(Text(printable(told), style=STYLES[budget.verdict]))
     parts = list(compared.parts(found))
     figures = [row for part in parts if part.numbers for row in (part.head, *part.rows)]
     widths = [max(map(len, column)) for column in zip(*figures, strict=True)]
     for part in parts:
-        console.print()
-        console.print(Text(part.title, style="bold"))
+        screen.print()
+        screen.print(Text(part.title, style="bold"))
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
         head, *rows = ([*compared.padded(row, widths)] if part.numbers else row for row in (part.head, *part.rows))
         for name in head:
-            table.add_column(Text(name), overflow="fold")
+            table.add_column(Text(printable(name)), overflow="fold")
         for row in rows:
-            table.add_row(*map(Text, row))
+            table.add_row(*(Text(printable(one)) for one in row))
         if rows:
-            console.print(table)
+            screen.print(table)
     for line in compared.notes(found):
-        console.print(Text(line))
+        screen.print(Text(printable(line)))
 
 
 def _scale(text: str) -> int:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import math
 import os
 import sys
@@ -15,8 +14,10 @@ from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
 from vdpsim import art
-from vdpsim.files import shown
+from vdpsim.shown import printable, shown_path, value
 
+from .numbers import whole
+from .say import as_json, say
 from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
@@ -46,6 +47,9 @@ NAME-compare.png (asked for, given, difference), NAME-banks.png (the bank of eac
 
 exit status: 0 fitted, whatever was lost; 2 something is wrong, and nothing is written
 """
+MOST, MOST_OF_LIST = 999_999_999, 9_999
+"""The largest number, and the largest in a list."""
+
 PATIENCE = 1.0
 """Seconds after which progress is shown."""
 
@@ -117,12 +121,12 @@ def run(options: argparse.Namespace) -> int:
         with outputs(options) as files:
             written = put(files, found, options.output, options.chip)
     if options.json:
-        print(json.dumps([_data(one) for one in found], indent=2))
+        say(as_json([_data(one) for one in found]), end="")
     else:
-        print("\n".join(_text(one) for one in found), end="")
+        say("\n".join(_text(one) for one in found), end="")
         if written:
-            print(f"\nwritten: {', '.join(str(path) for path in written if path.name.endswith('.scene.toml'))}")
-            print(f"         and {len(written) - _scenes(written)} other files in {Path(options.output)}/")
+            say(f"\nwritten: {', '.join(printable(path) for path in written if path.name.endswith('.scene.toml'))}")
+            say(f"         and {len(written) - _scenes(written)} other files in {printable(Path(options.output))}/")
     return 0
 
 
@@ -147,7 +151,7 @@ def _misused(options: argparse.Namespace) -> list[tuple[str, str]]:
     if options.cell and not options.glyphs:
         wrong.append(("--cell", "goes with --glyphs"))
     if options.output and os.path.lexists(options.output) and not is_folder(options.output):
-        wrong.append(("-o", f"must be a folder, DIR/, got {shown(options.output)}"))
+        wrong.append(("-o", f"must be a folder, DIR/, got {shown_path(options.output)}"))
     return wrong
 
 
@@ -200,15 +204,17 @@ def _data(one: art.Art | art.FittedGlyphs) -> dict[str, Any]:
 
 def _size(text: str) -> tuple[int, int]:
     across, sign, down = text.lower().partition("x")
-    if not sign or not all(part.isascii() and part.isdigit() and 1 <= int(part[:5]) <= 4096 for part in (across, down)):
-        raise argparse.ArgumentTypeError(f"must be dots across and down, such as 16x16, got {text!r}")
-    return int(across), int(down)
+    wide, high = whole(across, 1, 4096), whole(down, 1, 4096)
+    if not sign or wide is None or high is None:
+        raise argparse.ArgumentTypeError(f"must be dots across and down, such as 16x16, got {value(text)}")
+    return wide, high
 
 
 def _count(text: str) -> int:
-    if not (text.isascii() and text.isdigit() and len(text) <= 9):
-        raise argparse.ArgumentTypeError(f"must be a whole number, got {text!r}")
-    return int(text)
+    found = whole(text, 0, MOST)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"must be a whole number, 0 to {MOST}, got {value(text)}")
+    return found
 
 
 def _numbers(text: str) -> tuple[int, ...] | None:
@@ -218,11 +224,12 @@ def _numbers(text: str) -> tuple[int, ...] | None:
     found: list[int] = []
     for part in text.split(","):
         first, sign, last = part.partition(":")
-        if not all(end.isascii() and end.isdigit() and len(end) <= 4 for end in ((first, last) if sign else (first,))):
-            raise argparse.ArgumentTypeError(f"must be numbers and ranges such as 0:4,7, got {text!r}")
-        some = range(int(first), int(last)) if sign else (int(first),)
+        begin, end = whole(first, 0, MOST_OF_LIST), whole(last, 0, MOST_OF_LIST) if sign else 0
+        if begin is None or end is None:
+            raise argparse.ArgumentTypeError(f"must be numbers and ranges such as 0:4,7, got {value(text)}")
+        some = range(begin, end) if sign else (begin,)
         if not some:
-            raise argparse.ArgumentTypeError(f"a range goes up and ends before its second number, got {text!r}")
+            raise argparse.ArgumentTypeError(f"a range goes up and ends before its second number, got {value(text)}")
         found += some
     return tuple(found)
 
@@ -234,7 +241,7 @@ def _colour(text: str) -> tuple[int, int, int] | None:
     if text == "-":
         return None
     if not HEX_COLOUR.fullmatch(text):
-        raise argparse.ArgumentTypeError(f'must be a colour such as "#1a2b3c" or "#123", got {text!r}')
+        raise argparse.ArgumentTypeError(f'must be a colour such as "#1a2b3c" or "#123", got {value(text)}')
     return channels(text)
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import re
 
 import vdpsim
+from vdpsim.shown import value
+
+from .numbers import whole
+from .say import say
 
 ABOUT = """\
 Prints a [frame] table for a new chip file: dot clock, lines and border for a picture of WIDTHxHEIGHT on a display of
@@ -20,6 +23,10 @@ examples:
 """
 
 
+MOST = 99_999
+"""Dots or lines; which of them a display takes is looked up later."""
+
+
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
     parser.add_argument("display", metavar="DISPLAY", help='"525 lines", "625 lines" or "640x480"')
@@ -32,20 +39,22 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Do it."""
     width, height = options.size
-    print(vdpsim.frame_text(vdpsim.display_frame(options.display, width, height, options.dots)), end="")
+    say(vdpsim.frame_text(vdpsim.display_frame(options.display, width, height, options.dots)), end="")
     return 0
 
 
 def _size(text: str) -> tuple[int, int]:
     """The size that ``text`` names, as 288x216."""
-    found = re.fullmatch(r"([0-9]{1,5})x([0-9]{1,5})", text)
-    if not found:
-        raise argparse.ArgumentTypeError(f"must be WIDTHxHEIGHT such as 288x216, got {text!r}")
-    return int(found[1]), int(found[2])
+    across, _, down = text.partition("x")
+    width, height = whole(across, 0, MOST), whole(down, 0, MOST)
+    if width is None or height is None:
+        raise argparse.ArgumentTypeError(f"must be WIDTHxHEIGHT such as 288x216, got {value(text)}")
+    return width, height
 
 
 def _dots(text: str) -> int:
     """The number that ``text`` is."""
-    if not re.fullmatch(r"[0-9]{1,5}", text):
-        raise argparse.ArgumentTypeError(f"must be a whole number of dots, got {text!r}")
-    return int(text)
+    found = whole(text, 0, MOST)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"must be a whole number of dots, got {value(text)}")
+    return found

@@ -1,24 +1,39 @@
-"""What every command has in common: finding it, helping, and saying what is wrong.
+"""What every command has in common: finding it, helping, and saying how it ended.
 
 Law: a command's file has ``ABOUT``, ``EXAMPLES``, ``arguments(parser)`` and ``run(options) -> int``; it is loaded only when it
-is called. Exit status 0: done. 1: the input is right, and the verdict is that the chip does not fit; 2: the input or the command
-line is wrong, or a file could not be read or written; the reasons stand on stderr and nothing has been written. 3: the
-input is right, and neither has been proved. 129, 130, 143: ended by SIGHUP, SIGINT, SIGTERM, with nothing half written.
+is called, and prints through ``say``. Every end has its status, in a process as in Python, and says why on stderr:
+
+0   done, or the verdict is that the chip fits
+1   the input is right, and the verdict is against it
+2   the input or the command line is wrong, or something could not be read or written; no file has been written
+3   the input is right, and neither has been proved
+70  a fault of the program's own, told in one line; with VDPSIM_DEBUG=1 in the environment where it happened
+129, 130, 143  ended by SIGHUP, SIGINT, SIGTERM, with nothing half written
 """
 
 from __future__ import annotations
 
 import argparse
+import errno
 import gc
 import os
 import sys
+import traceback
 from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
-from typing import NoReturn
+from pathlib import Path
+from typing import Any, NoReturn
 
 from .. import __version__
+from ..shown import clipped, shown_path
 from .ending import status_of, the_run
+from .say import OutputError, flush, open_streams, say, tell
+
+FITS_NOT, WRONG, FAULT = 1, 2, 70
+
+LONGEST = 400
+"""Characters of a line that says what is wrong."""
 
 COMMANDS = {
     "render": "draw scenes into PNG files, with a log of every memory fetch",
@@ -44,20 +59,18 @@ start with:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run the command line ``argv`` (left out: the process's own) and return the exit status."""
+    """Run the command line ``argv`` (left out: the process's own) and return the exit status. Raises nothing."""
     if argv is None:
         _hasten()
-    words = list(sys.argv[1:] if argv is None else argv)
     try:
-        options = _parser(words).parse_args(words)
-    except SystemExit as end:  # argparse has printed its help or what is wrong
-        return int(end.code or 0)
-    try:
-        with the_run():
-            return _run(options)
+        status = _run(list(sys.argv[1:] if argv is None else argv))
+        flush()
     except KeyboardInterrupt as end:
-        print("vdpsim: interrupted", file=sys.stderr)
+        tell("vdpsim: interrupted")
         return status_of(end)
+    except Exception as error:  # noqa: BLE001 - whatever it is, it ends with a status of its own and a line that says so
+        return _ended(error)
+    return status
 
 
 def command() -> NoReturn:
@@ -66,6 +79,7 @@ def command() -> NoReturn:
     Taking a process apart module by module takes longer than drawing several frames, so once the output is out the process
     ends at once. Nothing here leaves work to exit handlers.
     """
+    open_streams()
     status = main()
     for stream in (sys.stdout, sys.stderr):
         with suppress(OSError, ValueError):
@@ -82,35 +96,79 @@ def _hasten() -> None:
     gc.set_threshold(50_000)  # loading makes many objects that stay; looking through them again and again finds nothing
 
 
-def _run(options: argparse.Namespace) -> int:
+def _run(words: list[str]) -> int:
     try:
+        options = _parser(words).parse_args(words)
+    except SystemExit as end:  # argparse has printed its help or what is wrong
+        return int(end.code or 0)
+    with the_run():
         status: int = options.run(options)
-        sys.stdout.flush()
-    except ValueError as error:
-        problems = getattr(error, "problems", None)
-        if problems is None:
-            return _verdict(error)
-        for problem in problems:
-            print(problem, file=sys.stderr)
-        return 2
-    except BrokenPipeError:  # whoever read our output has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 2
-    except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        print(f"vdpsim: {where}{error.strerror or error}", file=sys.stderr)
-        return 2
     return status
 
 
-def _verdict(error: ValueError) -> int:
-    """Say that a chip does not fit, where that is what ``error`` says; else it is a fault of our own and goes on."""
+def _ended(error: Exception) -> int:
+    """Say why a command came to no end of its own, and the status for it."""
+    problems = getattr(error, "problems", None)
+    if isinstance(error, ValueError) and problems is not None:
+        for problem in problems:
+            tell(problem)
+        return WRONG
+    if isinstance(error, OutputError):
+        if error.errno != errno.EPIPE:  # else whoever read our output has seen enough
+            tell(f"vdpsim: standard output cannot be written: {error.strerror}")
+        return WRONG
+    if isinstance(error, OSError):
+        where = f"{shown_path(os.fsdecode(error.filename))}: " if _has_name(error) else ""
+        tell(f"vdpsim: {where}{clipped(error.strerror or error, LONGEST)}")
+        return WRONG
+    if isinstance(error, MemoryError):
+        tell("vdpsim: memory did not suffice: ask for a smaller --scale, or for fewer scenes, frames or views at once")
+        _debugged(error)
+        return WRONG
+    return _verdict(error)
+
+
+def _has_name(error: OSError) -> bool:
+    return isinstance(error.filename, str | bytes | os.PathLike) and bool(error.filename)
+
+
+def _verdict(error: Exception) -> int:
+    """Say that a chip does not fit, where that is what ``error`` says; else it is a fault of our own."""
     from .. import NotInTimeError  # noqa: PLC0415 - loads the engine, which most commands do not need
 
-    if not isinstance(error, NotInTimeError):
-        raise error
-    print(f"vdpsim: {error}", file=sys.stderr)
-    return 1
+    if isinstance(error, NotInTimeError):
+        tell(f"vdpsim: {clipped(error, LONGEST)}")
+        return FITS_NOT
+    steps = traceback.extract_tb(error.__traceback__)
+    place = f" ({Path(steps[-1].filename).name}:{steps[-1].lineno})" if steps else ""
+    tell(
+        f"vdpsim: a fault of vdpsim itself, please report it: {type(error).__name__}: {clipped(error, 200)}{place}; send the "
+        f"command line, the version ({__version__}) and what it prints with VDPSIM_DEBUG=1 in the environment"
+    )
+    _debugged(error)
+    return FAULT
+
+
+def _debugged(error: Exception) -> None:
+    """Say where it happened, for those who asked."""
+    if os.environ.get("VDPSIM_DEBUG") == "1":
+        tell("".join(traceback.format_exception(error)).rstrip("\n"))
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose words leave where every text leaves."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong with the command line, in few words however long it is, and end."""
+        self.print_usage(sys.stderr)
+        tell(f"{self.prog}: error: {clipped(message, LONGEST)}")
+        raise SystemExit(WRONG)
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        if file is sys.stdout or file is None:
+            say(message, end="")
+        else:
+            tell(message.rstrip("\n"))
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
@@ -132,7 +190,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
 
 
 def _described(name: str, about: str, examples: str) -> argparse.ArgumentParser:
-    return _describe(argparse.ArgumentParser(prog=name), about, examples)
+    return _describe(_Parser(prog=name), about, examples)
 
 
 def _describe(parser: argparse.ArgumentParser, about: str, examples: str) -> argparse.ArgumentParser:

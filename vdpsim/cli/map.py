@@ -6,6 +6,8 @@ import argparse
 
 import vdpsim
 
+from .say import say
+
 ABOUT = "Prints a scene's memory map: who owns which bytes, in hex, and what is free."
 EXAMPLES = """\
 examples:
@@ -23,5 +25,5 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Do it."""
     chip = vdpsim.load_chip(options.chip) if options.chip else None
-    print(vdpsim.load_scene(options.scene, chip=chip).memory_map().rstrip("\n"))
+    say(vdpsim.load_scene(options.scene, chip=chip).memory_map().rstrip("\n"))
     return 0

@@ -7,14 +7,25 @@ from __future__ import annotations
 
 import argparse
 
+from ..shown import value
+
 LAST_FRAME = 99_999
+
+
+def whole(text: str, least: int, most: int) -> int | None:
+    """The whole number ``text``, told by its value however many zeros begin it; None where it is none, or not in reach."""
+    digits = text.lstrip("0") or "0"
+    if not (text.isascii() and text.isdigit() and len(digits) <= len(str(most)) and least <= int(digits) <= most):
+        return None
+    return int(digits)
 
 
 def number_within(text: str, least: int, most: int) -> int:
     """The whole number ``text``. Raises ArgumentTypeError where it is none, or not from ``least`` to ``most``."""
-    if not (text.isascii() and text.isdigit() and least <= int(text[:9]) <= most):
-        raise argparse.ArgumentTypeError(f"must be {least} to {most}, got {text!r}")
-    return int(text)
+    found = whole(text, least, most)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"must be {least} to {most}, got {value(text)}")
+    return found
 
 
 def frame_number(text: str) -> int:
@@ -26,5 +37,5 @@ def frame_range(text: str) -> range:
     """``A:B`` or ``A:B:STEP``. Raises ArgumentTypeError where it has no frame."""
     parts = [number_within(part, 0, LAST_FRAME + 1) for part in text.split(":")]
     if len(parts) not in {2, 3} or parts[0] >= parts[1] or parts[2:] == [0]:
-        raise argparse.ArgumentTypeError(f"must be A:B or A:B:STEP with A below B and a STEP from 1, got {text!r}")
+        raise argparse.ArgumentTypeError(f"must be A:B or A:B:STEP with A below B and a STEP from 1, got {value(text)}")
     return range(*parts)

@@ -9,9 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import vdpsim
-from vdpsim.files import shown
+from vdpsim.files import Outputs
+from vdpsim.shown import printable, shown_path
 
 from .numbers import frame_number, frame_range, number_within
+from .say import say, tell
 from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
@@ -108,7 +110,7 @@ def run(options: argparse.Namespace) -> int:
                 if picture:
                     written.add(picture, frame.png(options.scale, options.border))
     for line in damaged:
-        print(line, file=sys.stderr)
+        tell(printable(line))
     return 0
 
 
@@ -141,14 +143,12 @@ def _animate(written: Outputs, options: argparse.Namespace, drawn: Iterator[Fram
         drawn, chip, path.suffix.lower(), step=options.frames.step, scale=options.scale, border=options.border
     )
     written.add(path, made.data)
-    print(f"{path}: {made.frames} frames, {made.timing}")
+    shown = printable(path)
+    say(f"{shown}: {made.frames} frames, {made.timing}")
     if made.flashes.passes:
-        print(f"{path}: {made.flashes.told()}; that does not say that it is safe for everybody")
+        say(f"{shown}: {made.flashes.told()}; that does not say that it is safe for everybody")
     else:
-        print(
-            f"{path}: CAUTION: flashing pictures can cause seizures: {made.flashes.told()} (WCAG 2.3.1)",
-            file=sys.stderr,
-        )
+        tell(f"{shown}: CAUTION: flashing pictures can cause seizures: {made.flashes.told()} (WCAG 2.3.1)")
 
 
 def _missed(frame: Frame) -> str:
@@ -224,30 +224,33 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
                     wrong.append(
                         (
                             word,
-                            f"an animation must end in {', '.join(MOVING)}, or in / for a folder, got {shown(place)}",
+                            f"an animation must end in {', '.join(MOVING)}, or in / for a folder, got {shown_path(place)}",
                         )
                     )
             elif many:
-                wrong.append((word, f"several {things} need a folder, DIR/, got {shown(place)}"))
+                wrong.append((word, f"several {things} need a folder, DIR/, got {shown_path(place)}"))
             elif Path(place).suffix.lower() != ending:
-                wrong.append((word, f"must end in {ending}, or in / for a folder, got {shown(place)}"))
+                wrong.append((word, f"must end in {ending}, or in / for a folder, got {shown_path(place)}"))
     if options.log:
         beside = options.log in LOGS
         if not beside and Path(options.log).suffix not in LOGS:
-            wrong.append(("--log", f"must end in .csv or .json, got {shown(options.log)}"))
+            wrong.append(("--log", f"must end in .csv or .json, got {shown_path(options.log)}"))
         elif beside and not options.output:
             wrong.append(("--log", f"{options.log} puts a log beside each PNG, which needs -o"))
         elif moves:
             wrong.append(
-                ("--log", f"logs of several frames need a folder of pictures, -o DIR/, got {shown(options.output)}")
+                (
+                    "--log",
+                    f"logs of several frames need a folder of pictures, -o DIR/, got {shown_path(options.output)}",
+                )
             )
         elif many and not beside:
             wrong.append(
-                ("--log", f"several logs need just .csv or .json, one beside each PNG, got {shown(options.log)}")
+                ("--log", f"several logs need just .csv or .json, one beside each PNG, got {shown_path(options.log)}")
             )
     files = [place for place in (options.output, options.busmap) if place and not is_folder(place)]
     if len(files) == 2 and Path(files[0]) == Path(files[1]):
-        wrong.append(("--busmap", f"must be another file than the picture's, got {shown(options.busmap)}"))
+        wrong.append(("--busmap", f"must be another file than the picture's, got {shown_path(options.busmap)}"))
     if options.views and options.frames is not None:
         wrong.append(("--views", "shows one frame: give --frame N instead of --frames"))
     stems = [_stem(path) for path in options.scenes]

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import vdpsim
-from vdpsim.files import shown
+from vdpsim.shown import shown_path
 
 from .numbers import frame_number, frame_range
 from .writing import outputs, replace_argument
@@ -44,7 +44,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Do it."""
     if Path(options.output).suffix.lower() not in {".html", ".htm"}:
-        told = f"must end in .html, got {shown(options.output)}"
+        told = f"must end in .html, got {shown_path(options.output)}"
         raise vdpsim.InputError([vdpsim.Problem("vdpsim report", 0, "-o", told)])
     chip = vdpsim.load_chip(options.chip) if options.chip else None
     scene = vdpsim.load_scene(options.scene, chip=chip)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 import vdpsim
+
+from .say import as_json, say
 
 ABOUT = "Prints the JSON Schema of chip files or scene files, for an editor that completes and checks TOML."
 EXAMPLES = """\
@@ -22,5 +23,5 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
-    print(json.dumps(vdpsim.schema(options.kind), indent=2))
+    say(as_json(vdpsim.schema(options.kind)), end="")
     return 0

@@ -13,9 +13,12 @@ from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
 from vdpsim.budgets.rows import COLUMNS, ERROR, SCENE_COLUMNS, counted
-from vdpsim.files import shown
+from vdpsim.shown import clipped, printable, shown_path
+from vdpsim.shown import value as value_shown
+from vdpsim.toml_bounds import too_deep
 
 from .numbers import frame_number, number_within
+from .say import say, tell
 from .writing import is_folder, outputs, replace_argument
 
 if TYPE_CHECKING:
@@ -99,9 +102,9 @@ def run(options: argparse.Namespace) -> int:
         except (vdpsim.SweepStoppedError, KeyboardInterrupt) as error:
             told.close()
             if isinstance(error, vdpsim.SweepStoppedError):
-                print(f"vdpsim: {error}", file=sys.stderr)
+                tell(f"vdpsim: {printable(error)}")
             if journal.exists():
-                print(f"vdpsim: finished points are in {journal}; the same command goes on from there", file=sys.stderr)
+                tell(f"vdpsim: finished points are in {printable(journal)}; the same command goes on from there")
             if isinstance(error, KeyboardInterrupt):
                 raise
             return 2
@@ -130,12 +133,12 @@ def _places(place: str, stem: Path) -> list[Path]:
 
 def _say(found: vdpsim.Sweep, written: list[Path]) -> None:
     reused = f" ({found.reused} from the journal)" if found.reused else ""
-    points, places = f"{len(found.rows)} point{'s' if len(found.rows) != 1 else ''}", ", ".join(map(str, written))
-    print(f"{points}{reused}: {counted(found.rows)}; {places}")
+    points, places = f"{len(found.rows)} point{'s' if len(found.rows) != 1 else ''}", ", ".join(map(printable, written))
+    say(f"{points}{reused}: {counted(found.rows)}; {places}")
     for row in found.failed[:TOLD]:
-        print(f"vdpsim: point {row['point']}: {row[ERROR]}", file=sys.stderr)
+        tell(f"vdpsim: point {row['point']}: {clipped(row[ERROR], 400)}")
     if len(found.failed) > TOLD:
-        print(f"vdpsim: and {len(found.failed) - TOLD} more points failed", file=sys.stderr)
+        tell(f"vdpsim: and {len(found.failed) - TOLD} more points failed")
 
 
 def _journal(place: str, stem: Path) -> Path:
@@ -146,7 +149,7 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     """What is wrong with the command line as a whole."""
     wrong = []
     if not is_folder(options.output) and Path(options.output).suffix not in {".csv", ".json"}:
-        wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {shown(options.output)}"))
+        wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {shown_path(options.output)}"))
     if options.frame is not None and options.scene is None:
         wrong.append(("--frame", "is a scene's: give --scene SCENE with it"))
     return [vdpsim.Problem("vdpsim sweep", 0, place, message) for place, message in wrong]
@@ -161,7 +164,7 @@ def _vary(given: list[str]) -> tuple[dict[str, list[Any]], list[vdpsim.Problem]]
         name = name.strip()
         try:
             if not sign or not name:
-                raise ValueError(f"must be a field, = and its values, such as sprites.per_line=8,12, got {text}")  # noqa: TRY301
+                raise ValueError(f"must be a field, = and its values: sprites.per_line=8,12, got {clipped(text)}")  # noqa: TRY301
             if name in vary:
                 raise ValueError(f"{name} is varied already")  # noqa: TRY301 - told with the others
             vary[name] = [_value(part) for part in _parts(values)]
@@ -193,13 +196,15 @@ def _value(text: str) -> Any:
     """A value as TOML writes it, or a text that needs no quotes; None for -. Raises ValueError."""
     if text == "-":
         return None
+    if too_deep(text):
+        raise ValueError(f"is nested too deeply, got {value_shown(text)}")
     with suppress(tomllib.TOMLDecodeError, RecursionError):
         value = tomllib.loads(f"value = {text}")
         if set(value) == {"value"} and isinstance(value["value"], bool | int | float | str | list | dict):
             return value["value"]
     if not _BARE.fullmatch(text):
         raise ValueError(
-            f"must be numbers, texts, lists or tables as in a chip file, with commas between, got {text!r}"
+            f"must be numbers, texts, lists or tables as in a chip file, with commas between, got {value_shown(text)}"
         )
     return text
 

@@ -7,6 +7,7 @@ import argparse
 import vdpsim
 
 from .numbers import frame_number, frame_range, number_within
+from .say import flush, say
 
 ABOUT = """\
 Serves the page of ``vdpsim report`` to a browser on this machine, and draws it anew when the chip, the scene or its art
@@ -37,17 +38,23 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
-    from vdpsim.report.watch import Watched, serve  # noqa: PLC0415 - --help needs no server
+    from vdpsim.report.server import PortError, serve  # noqa: PLC0415 - --help needs no server
+    from vdpsim.report.watch import Watched  # noqa: PLC0415
 
     wanted = options.frames or range(options.frame, options.frame + 1)
     watched = Watched(options.scene, wanted, options.chip)
     watched.start()
     try:
-        serve(watched, options.port, lambda text: print(text, flush=True))
-    except OSError as error:
+        serve(watched, options.port, _told)
+    except PortError as error:
         told = f"port {options.port} cannot be had: {error.strerror or error}"
         raise vdpsim.InputError([vdpsim.Problem("vdpsim watch", 0, "--port", told)]) from None
     return 0
+
+
+def _told(text: str) -> None:
+    say(text)
+    flush()
 
 
 def _port(text: str) -> int:

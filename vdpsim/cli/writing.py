@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from pathlib import Path
 
 from vdpsim.files import Guard, Outputs
+
+from .say import tell
 
 
 def replace_argument(parser: argparse.ArgumentParser) -> None:
@@ -35,4 +36,4 @@ def is_folder(place: str) -> bool:
 
 
 def _told(text: str) -> None:
-    print(f"vdpsim: {text}", file=sys.stderr)
+    tell(f"vdpsim: {text}")

@@ -2,7 +2,6 @@
 
 from .guard import Guard
 from .reading import Outcome, Reads, TooLongError, UnreadableError, fresh, once, read
-from .shown import shown
 from .writing import Outputs, write
 
 __all__ = [
@@ -15,6 +14,5 @@ __all__ = [
     "fresh",
     "once",
     "read",
-    "shown",
     "write",
 ]

@@ -18,11 +18,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from ..shown import shown_path
 from .guard import Guard
 from .held import held
 from .hidden import Hidden
 from .reading import FLAGS, NO_FILE, digest
-from .shown import shown
 
 
 @dataclass(frozen=True)
@@ -127,7 +127,7 @@ class Outputs:
 
     def _finish(self) -> None:
         if self._guard:
-            told = {str(target): (shown(one.given), one.digest) for target, one in self._results.items()}
+            told = {str(target): (shown_path(one.given), one.digest) for target, one in self._results.items()}
             wanted = set(self._guard.wanted(told))
             for target, one in self._results.items():
                 if str(target) not in wanted:
@@ -185,6 +185,6 @@ def _named(given: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise OSError(error.errno, error.strerror or str(error), shown(given)) from error
+        raise OSError(error.errno, error.strerror or str(error), shown_path(given)) from error
     except ValueError as error:  # a zero byte in a path
-        raise OSError(EINVAL, str(error), shown(given)) from error
+        raise OSError(EINVAL, str(error), shown_path(given)) from error

@@ -23,6 +23,7 @@ from PIL import Image
 from ..chip.model import Chip
 from ..chip.timing import frame_rate
 from ..picture import LARGEST_SCALE, Frame, larger
+from ..problems import InputError, Problem
 from .flashes import Flashes, Watcher
 
 Dots = npt.NDArray[np.uint8]
@@ -35,6 +36,12 @@ MOST_DELAY = 0xFFFF
 
 UNITS = {".gif": 100, ".webp": 1000}
 """Parts of a second in which the other formats count."""
+
+MOST_UNITS = {".gif": 0xFFFF, ".webp": 0xFFFFFF}
+"""How many of these a frame's delay holds: 16 bits in GIF89a's graphic control extension, 24 in a WebP container's frame."""
+
+MOST_MOMENTS = 0x7FFFFFFF
+"""Thousandths of a second that all frames of a WebP last at most: its encoder counts them in 32 bits with a sign."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -53,7 +60,8 @@ def animation(
     """``frames`` of ``chip``, each shown for ``step`` frames' time, over and over, as a file of the kind ``ending``.
 
     ``ending`` is ``.png``, ``.gif`` or ``.webp``; dots are ``scale`` x ``scale``, with the ``border`` where asked. Raises
-    ValueError for another ending, no frame, a step below 1, or a scale outside 1 to 16.
+    ValueError for another ending, no frame, a step below 1, or a scale outside 1 to 16, and InputError, which is one, where a
+    frame lasts longer than such a file can say.
     """
     if ending not in FORMATS:
         raise ValueError(f"an animation ends in {', '.join(FORMATS)}, got {ending!r}")
@@ -92,10 +100,10 @@ def _looked_at(frames: Iterable[Frame], watcher: Watcher, *, border: bool) -> It
 def png_delay(seconds: Fraction) -> tuple[Fraction, str]:
     """The delay that an animated PNG holds for ``seconds``, and in words how near it is.
 
-    Raises ValueError for a time that is 0, negative, or longer than 65,535 seconds.
+    Raises InputError for a time that is 0, negative, or longer than 65,535 seconds.
     """
     if not 0 < seconds <= MOST_DELAY:
-        raise ValueError(f"a frame must last up to {MOST_DELAY} seconds and longer than 0, got {seconds}")
+        raise _too_long(".png", Fraction(MOST_DELAY), seconds)
     if max(seconds.numerator, seconds.denominator) <= MOST_DELAY:
         return seconds, f"each frame lasts {seconds} s exactly"
     nearest = seconds.limit_denominator(MOST_DELAY) if seconds < 1 else 1 / (1 / seconds).limit_denominator(MOST_DELAY)
@@ -108,9 +116,14 @@ def png_delay(seconds: Fraction) -> tuple[Fraction, str]:
 
 
 def _counted(seconds: Fraction, ending: str) -> tuple[int, str]:
-    """How many units of the format come nearest to ``seconds``, one at least, and in words how near that is."""
+    """How many units of the format come nearest to ``seconds``, one at least, and in words how near that is.
+
+    Raises InputError for more than its field holds.
+    """
     unit = UNITS[ending]
     count = max(1, round(seconds * unit))
+    if count > MOST_UNITS[ending]:
+        raise _too_long(ending, Fraction(MOST_UNITS[ending], unit), seconds)
     given = Fraction(count, unit)
     if given == seconds:
         return count, f"each frame lasts {given} s exactly"
@@ -124,15 +137,32 @@ def _by_pillow(pictures: Iterable[Dots], ending: str, count: int) -> tuple[bytes
     """The file's bytes, and how many frames lost colours."""
     poorer: list[int] = []
     if ending == ".webp":
-        images = (Image.fromarray(picture) for picture in pictures)
+        images: Iterator[Image.Image] = (Image.fromarray(picture) for picture in pictures)
         options: dict[str, Any] = {"format": "WEBP", "lossless": True}
     else:
         images = (_of_256(picture, poorer) for picture in pictures)
         options = {"format": "GIF", "disposal": 1}
     first = next(images)
     out = io.BytesIO()
-    first.save(out, duration=1000 * count // UNITS[ending], loop=0, save_all=True, append_images=images, **options)
+    each = 1000 * count // UNITS[ending]
+    if ending == ".webp":
+        images = _in_time(images, each)
+    first.save(out, duration=each, loop=0, save_all=True, append_images=images, **options)
     return out.getvalue(), len(poorer)
+
+
+def _in_time(images: Iterator[Image.Image], each: int) -> Iterator[Image.Image]:
+    """The frames after the first, while they last no longer than the encoder can count. Raises InputError."""
+    for number, image in enumerate(images, 2):
+        if number * each > MOST_MOMENTS:
+            told = f"its frames must last {MOST_MOMENTS // 1000} s at most in all, got {number} of {each / 1000:g} s"
+            raise InputError([Problem("an animation in .webp", 0, "", told)])
+        yield image
+
+
+def _too_long(ending: str, most: Fraction, seconds: Fraction) -> InputError:
+    told = f"a frame must last longer than 0 and at most {float(most):g} s, got {float(seconds):g} s"
+    return InputError([Problem(f"an animation in {ending}", 0, "", told)])
 
 
 def _of_256(picture: Dots, poorer: list[int]) -> Image.Image:

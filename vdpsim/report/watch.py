@@ -1,32 +1,27 @@
-"""A page that follows the files: it is drawn anew when the chip, the scene or its art is saved.
+"""A scene that follows its files: it is drawn anew when the chip, the scene or its art is saved.
 
-Law: what is served is the page and its news, to this machine alone: the server listens on the loopback address, answers no
-other host's name, reads nothing but the scene's own files and writes nothing. A file that is half written, gone or wrong is
-trouble that is told; the last good picture stays. Any change of a file's time or size is looked at, so that what is put right
-shows at once.
+Law: reads nothing but the scene's own files, through the one door for such, and writes nothing. Whatever goes wrong while it
+looks and draws, a file that is half written, gone or wrong as well as a fault of the program's own, is trouble that is told; the
+last good picture stays, and the looking goes on. Any change of a file's time or size is looked at, so that what is put right
+shows at once. Knows no socket: ``server.py`` serves it.
 """
 
 from __future__ import annotations
 
-import json
 import threading
-import time
-import tomllib
-from collections.abc import Callable, Iterator
-from http import HTTPStatus
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qs, urlsplit
 
 from ..chip.load import load_chip
 from ..engine import NotInTimeError
-from ..files import UnreadableError, fresh, once
+from ..files import once
 from ..problems import InputError
 from ..scene import Scene, load_scene
-from ..toml_file import LARGEST
+from ..shown import clipped
+from ..toml_file import Source
 from .facts import facts
-from .page import page
 
 LOOK_EVERY = 0.02
 """Seconds between two looks at the files."""
@@ -37,7 +32,11 @@ WAIT = 20.0
 MOST_FILES = 1000
 """Files that are looked at."""
 
-Signature = dict[Path, tuple[int, int, int] | None]
+LONGEST = 400
+"""Characters of what is told in one line."""
+
+Stamp = tuple[int, int, int] | None
+Signature = dict[Path, Stamp]
 
 
 class Watched:
@@ -55,6 +54,7 @@ class Watched:
         self.changed = threading.Condition()
         self._stop = threading.Event()
         self._files: Signature = {}
+        self._read: Stamp = None
         self._names: set[Path] = set()
 
     def start(self) -> None:
@@ -65,8 +65,10 @@ class Watched:
         threading.Thread(target=self._run, daemon=True, name="watch").start()
 
     def stop(self) -> None:
-        """Look no more."""
+        """Look no more, and let nobody wait."""
         self._stop.set()
+        with self.changed:
+            self.changed.notify_all()
 
     def news(self, after: int, wait: float = WAIT) -> dict[str, Any]:
         """What there is once the version is another than ``after``, or as it is after ``wait`` seconds."""
@@ -80,20 +82,25 @@ class Watched:
             }
 
     def _run(self) -> None:
+        told = ""
         while not self._stop.wait(LOOK_EVERY):
-            files = self._look()
-            if files != self._files:
-                self._files = files
-                self._draw()
+            try:
+                files = self._look()
+                if files != self._files:
+                    self._files = files
+                    self._draw()
+                told = ""
+            except Exception as error:  # noqa: BLE001 - the looking goes on, whatever it is
+                if told != (told := trouble_of(error)):  # once, where it comes again at every look
+                    self._tell(None, told)
 
     def _draw(self) -> None:
-        found, trouble = None, ""
         try:
-            found = self._facts(self._load())
-        except InputError as error:
-            trouble = "\n".join(str(problem) for problem in error.problems)
-        except (NotInTimeError, OSError) as error:
-            trouble = str(error)
+            self._tell(self._facts(self._load()), "")
+        except Exception as error:  # noqa: BLE001 - whatever it is, it is told, and may be mended by the next save
+            self._tell(None, trouble_of(error))
+
+    def _tell(self, found: dict[str, Any] | None, trouble: str) -> None:
         with self.changed:
             self.version += 1
             self.trouble = trouble
@@ -112,17 +119,31 @@ class Watched:
         return {path: _stamp(path) for path in self._paths()}
 
     def _paths(self) -> list[Path]:
-        try:
-            told = tomllib.loads(fresh(self.path, LARGEST).decode("utf-8"))
-        except (UnreadableError, ValueError):  # half written: the files known from before
-            told = None
-        if told is not None:
-            found = {self.path.parent / text for text in _texts(told) if _may_be_a_file(text)}
-            self._names = set(sorted(found)[:MOST_FILES])
+        stamp = _stamp(self.path)
+        if stamp != self._read:
+            self._read = stamp
+            with suppress(InputError):  # half written or gone: the files known from before
+                texts = _texts(Source.read(self.path).data)
+                self._names = set(
+                    sorted({self.path.parent / text for text in texts if _may_be_a_file(text)})[:MOST_FILES]
+                )
         return [self.path, *([self.chip] if self.chip else []), *sorted(self._names)]
 
 
-def _stamp(path: Path) -> tuple[int, int, int] | None:
+def trouble_of(error: Exception) -> str:
+    """What is wrong, in lines."""
+    if isinstance(error, InputError):
+        return "\n".join(map(str, error.problems))
+    if isinstance(error, NotInTimeError):
+        return clipped(error, LONGEST)
+    if isinstance(error, OSError):
+        return clipped(f"cannot be read: {error}", LONGEST)
+    if isinstance(error, MemoryError):
+        return "memory did not suffice to draw it"
+    return f"a fault of vdpsim itself, please report it: {type(error).__name__}: {clipped(error, LONGEST)}"
+
+
+def _stamp(path: Path) -> Stamp:
     try:
         found = path.stat()
     except (OSError, ValueError):
@@ -147,84 +168,3 @@ def _may_be_a_file(text: str) -> bool:
     return (
         0 < len(text) < 200 and "\n" not in text and "\0" not in text and "." in text and not Path(text).is_absolute()
     )
-
-
-class Server(ThreadingHTTPServer):
-    """Serves one Watched on the loopback address; ``port`` 0 takes any that is free."""
-
-    daemon_threads = True
-
-    def __init__(self, watched: Watched, port: int = 0) -> None:
-        self.watched = watched
-        super().__init__(("127.0.0.1", port), _Handler)
-
-    @property
-    def address(self) -> str:
-        """Where a browser finds the page."""
-        return f"http://127.0.0.1:{self.server_port}/"
-
-
-class _Handler(BaseHTTPRequestHandler):
-    server: Server
-    server_version, sys_version = "watch", ""
-
-    def do_GET(self) -> None:
-        """The page, or its news."""
-        if not self._is_for_us():
-            return
-        asked = urlsplit(self.path)
-        watched = self.server.watched
-        if asked.path == "/":
-            with watched.changed:
-                told = {**(watched.facts or {}), "version": watched.version, "trouble": watched.trouble}
-            self._answer(page(told, live=True).encode(), "text/html; charset=utf-8")
-        elif asked.path == "/news":
-            after = parse_qs(asked.query).get("after", [""])[0]
-            number = int(after) if after.isascii() and after.isdigit() and len(after) < 10 else 0
-            self._answer(json.dumps(watched.news(number)).encode(), "application/json")
-        else:
-            self.send_error(HTTPStatus.NOT_FOUND, "There is just the page")
-
-    def _is_for_us(self) -> bool:
-        """Whether the question names this machine as its host: a page from elsewhere that found the port does not."""
-        port = self.server.server_port
-        if self.headers.get("Host", "") in {f"127.0.0.1:{port}", f"localhost:{port}"}:
-            return True
-        self.send_error(HTTPStatus.FORBIDDEN, "This is for 127.0.0.1 alone")
-        return False
-
-    def _answer(self, body: bytes, kind: str) -> None:
-        self.send_response(HTTPStatus.OK)
-        for name, value in (
-            ("Content-Type", kind),
-            ("Content-Length", str(len(body))),
-            ("Cache-Control", "no-store"),
-            ("X-Content-Type-Options", "nosniff"),
-            ("Cross-Origin-Resource-Policy", "same-origin"),
-        ):
-            self.send_header(name, value)
-        self.end_headers()
-        try:
-            self.wfile.write(body)
-        except (BrokenPipeError, ConnectionResetError):  # the browser has gone away
-            self.close_connection = True
-
-    def log_message(self, format: str, *args: Any) -> None:  # noqa: A002 - the library's name
-        """Say nothing: what matters is told by the command."""
-
-
-def serve(watched: Watched, port: int, told: Callable[[str], None]) -> None:
-    """Serve until interrupted; ``told`` is given each thing worth saying. Raises OSError where the port is taken."""
-    with Server(watched, port) as server:
-        threading.Thread(target=server.serve_forever, daemon=True, name="serve").start()
-        told(f"Watching {watched.path}: {server.address} (stop with Ctrl-C)")
-        version = watched.version
-        try:
-            while True:
-                news = watched.news(version, 3600)
-                if news["version"] != version:
-                    version = news["version"]
-                    told(f"{time.strftime('%H:%M:%S')} {news['trouble'] or 'drawn anew'}")
-        finally:
-            watched.stop()
-            server.shutdown()

@@ -17,7 +17,7 @@ import numpy as np
 from PIL.PngImagePlugin import PngImageFile
 
 from ..files import TooLongError, UnreadableError, read
-from ..files.shown import cut
+from ..shown import clipped
 from .desk import WrongError
 from .dots import Dots
 
@@ -53,9 +53,9 @@ class Assets:
             inside = not Path(name).is_absolute() and path.is_relative_to(self.root.resolve())
         except (OSError, ValueError, RuntimeError) as error:
             reason = getattr(error, "strerror", None) or str(error)
-            raise WrongError(f"'{cut(name)}' cannot be read: {cut(reason)}", key) from None
+            raise WrongError(f"'{clipped(name)}' cannot be read: {clipped(reason)}", key) from None
         if not inside:
-            raise WrongError(f"must be a path inside the scene's folder {self.root}, got '{cut(name)}'", key)
+            raise WrongError(f"must be a path inside the scene's folder {self.root}, got '{clipped(name)}'", key)
         return path
 
     def read(self, name: str, key: str, most: int | None = None) -> bytes:
@@ -63,9 +63,9 @@ class Assets:
         try:
             return read(self.find(name, key), LARGEST if most is None else most)
         except TooLongError as error:
-            raise WrongError(f"{cut(name)} {error}", key) from None
+            raise WrongError(f"{clipped(name)} {error}", key) from None
         except UnreadableError as error:
-            raise WrongError(f"'{cut(name)}' {error}", key) from None
+            raise WrongError(f"'{clipped(name)}' {error}", key) from None
 
     def raw(self, name: str, key: str, offset: int, length: int | None) -> bytes:
         """``length`` bytes of a file from ``offset`` on, or all that follow."""
@@ -73,7 +73,7 @@ class Assets:
         end = len(found) if length is None else offset + length
         if end > len(found) or offset >= len(found):
             wanted = f"{end - offset} bytes from byte {offset}" if length else f"bytes from byte {offset}"
-            raise WrongError(f"{cut(name)} is too short: {wanted} are wanted, it has {len(found)}", key)
+            raise WrongError(f"{clipped(name)} is too short: {wanted} are wanted, it has {len(found)}", key)
         return found[offset:end]
 
     def picture(self, name: str, key: str) -> Picture:
@@ -83,7 +83,7 @@ class Assets:
             try:
                 self._pictures[path] = _decode(self.read(name, key))
             except WrongError as wrong:
-                raise WrongError(wrong.message if wrong.sub else f"{cut(name)} {wrong.message}", key) from None
+                raise WrongError(wrong.message if wrong.sub else f"{clipped(name)} {wrong.message}", key) from None
         return self._pictures[path]
 
 

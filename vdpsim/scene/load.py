@@ -67,7 +67,7 @@ def _read(source: Source, problems: list[Problem]) -> tuple[SceneHead, Tables, s
     for key, model in LISTS.items():
         listed = source.data.get(key, [])
         for index, data in enumerate(listed if isinstance(listed, list) else []):
-            table, _ = source.parsed(model, data)
+            table = source.part(model, data)
             if table is None:
                 failed.add(key)
             else:

@@ -1,0 +1,86 @@
+"""Where every command's text leaves: ``say`` to stdout, ``tell`` to stderr, ``as_json`` for programs, ``console`` for tables.
+
+Law: no command prints past these. Nothing that a terminal would obey comes out of a text (``vdpsim/shown.py``), and what the
+stream's encoding cannot show is written as an escape: no text makes an exception. What stdout does not take is an OutputError;
+what stderr does not take is lost, since there is nowhere left to tell it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any, TextIO
+
+from ..shown import block
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+class OutputError(OSError):
+    """Standard output does not take what is written to it."""
+
+
+def open_streams() -> None:
+    """Make the process's own streams usable, whatever it was started with.
+
+    A stream that was closed gets a file in its place, so that no file which is opened later is taken for it: stdout one that
+    refuses every write, stderr one that swallows it. What an encoding cannot show becomes escapes, also in what is not ours.
+    """
+    for number, flags in ((0, os.O_RDONLY), (1, os.O_RDONLY), (2, os.O_WRONLY)):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, flags)  # takes the lowest number that is free, which is this one
+    if sys.stdout is None:
+        sys.stdout = open(1, "w", encoding="utf-8", closefd=False)  # noqa: SIM115 - for as long as the process lasts
+    if sys.stderr is None:
+        sys.stderr = open(2, "w", encoding="utf-8", closefd=False)  # noqa: SIM115
+    for stream in (sys.stdout, sys.stderr):
+        stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
+
+
+def say(text: object, end: str = "\n") -> None:
+    """Write ``text`` to stdout. Raises OutputError."""
+    try:
+        _put(sys.stdout, f"{text}{end}")
+    except OSError as error:
+        raise OutputError(error.errno, error.strerror or str(error)) from None
+    except (AttributeError, ValueError):  # no stream, or one that is closed
+        raise OutputError(9, "it is closed") from None
+
+
+def flush() -> None:
+    """See that all of it is out. Raises OutputError."""
+    try:
+        sys.stdout.flush()
+    except OSError as error:
+        raise OutputError(error.errno, error.strerror or str(error)) from None
+    except (AttributeError, ValueError):
+        return  # nothing was said, or ``say`` would have told
+
+
+def tell(text: object) -> None:
+    """Write ``text`` and the end of the line to stderr."""
+    with suppress(OSError, ValueError, AttributeError):
+        _put(sys.stderr, f"{text}\n")
+        sys.stderr.flush()
+
+
+def as_json(data: Any) -> str:
+    """``data`` as JSON of ASCII alone, with an end of line: the same bytes in every encoding."""
+    return json.dumps(data, indent=2, default=str).replace("\x7f", "\\u007f") + "\n"
+
+
+def console() -> Console:
+    """Where tables are drawn, for a person at a terminal; what stands in them has to be made printable first."""
+    from rich.console import Console  # noqa: PLC0415 - takes as long to load as a frame to draw
+
+    return Console(highlight=False, markup=False, emoji=False)
+
+
+def _put(stream: TextIO, text: str) -> None:
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    stream.write(block(text).encode(encoding, "backslashreplace").decode(encoding))
