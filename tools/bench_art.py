@@ -15,9 +15,9 @@ from bench_measure import row
 from PIL import Image
 
 from vdpsim import art, load_chip
-from vdpsim.art.colouring import grid
 from vdpsim.art.fit import channels
 from vdpsim.art.tiles import cut, joined
+from vdpsim.art.units import grid
 
 CHIP = load_chip(Path(__file__).resolve().parents[1] / "tests" / "chips" / "photo.chip.toml")
 

@@ -16,7 +16,7 @@ from scenery import CHIP
 import vdpsim
 from vdpsim import art
 from vdpsim.art import encode
-from vdpsim.art.colouring import grid
+from vdpsim.art.units import grid
 from vdpsim.art.fit import slug
 
 ROOT = Path(__file__).resolve().parents[2]

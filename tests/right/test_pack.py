@@ -16,7 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
 
-from vdpsim.art.pack import Packing, Page, pack, place, reduced
+from vdpsim.art.pack import Packing, pack, reduced
+from vdpsim.art.place import Page, place
 
 DATA = Path(os.environ.get("VDPSIM_PACKING", Path(__file__).parents[3] / "shared" / "data" / "packing.json"))
 

@@ -19,7 +19,7 @@ from PIL import Image
 from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
 from ..problems import InputError, Problem
 from ..scene.desk import one_of
-from .colouring import Colour, Progress, Scheme, colour, grid
+from .colouring import colour
 from .fitted import Art, Fitted, FittedGlyphs, FittedSprites
 from .fonts import read_font
 from .glyphs import Font
@@ -28,6 +28,7 @@ from .lettering import letter
 from .pictures import Picture, from_image, open_picture
 from .reach import Reach, layer_reach, sprite_reach
 from .sprites import SheetJob
+from .units import Colour, Progress, Scheme, grid
 
 AnyPicture = str | Path | Image.Image | Picture
 Keep = Mapping[int, Colour | None] | Iterable[int]

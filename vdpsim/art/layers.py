@@ -17,7 +17,6 @@ from ..chip.controls import registers, rest_values
 from ..chip.model import BitmapMode, Chip, TilesMode
 from ..problems import InputError, Problem
 from ..scene.match import ways
-from .colouring import Colour, Coloured, Kept, Progress, Scheme, Units, palette_of
 from .dither import dither
 from .encode import cell_words, colour_words
 from .fitted import Fitted, Report, loss
@@ -25,6 +24,7 @@ from .merge import Merged, means_of, merge, nearest
 from .pictures import Picture
 from .reach import Reach, rung_fields
 from .tiles import PLAIN, Alike, alike, cut, joined, turned
+from .units import Colour, Coloured, Kept, Progress, Scheme, Units, palette_of
 
 Dots = npt.NDArray[np.uint8]
 Numbers = npt.NDArray[np.int64]

@@ -12,7 +12,7 @@ from ..scene.assets import Assets
 from ..scene.load import load_scene
 from ..scene.model import SceneFile
 from ..toml_file import Source
-from .colouring import Colour
+from .units import Colour
 from .encode import shown_colour
 
 

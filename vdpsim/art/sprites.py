@@ -17,7 +17,7 @@ import numpy.typing as npt
 from ..chip.model import Chip, SpritesTable
 from ..problems import InputError, Problem
 from ..scene.match import shown
-from .colouring import Colour, Coloured, Kept, Scheme, Units, palette_of
+from .units import Colour, Coloured, Kept, Scheme, Units, palette_of
 from .dither import dither
 from .encode import colour_words, sprite_format
 from .fitted import FittedSprites, Placed, Report, loss
