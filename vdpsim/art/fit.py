@@ -28,7 +28,7 @@ from .lettering import letter
 from .pictures import Picture, from_image, open_picture
 from .reach import Reach, layer_reach, sprite_reach
 from .sprites import SheetJob
-from .units import Colour, Progress, Scheme, grid
+from .units import Colour, Progress, Scheme, channels, grid
 
 AnyPicture = str | Path | Image.Image | Picture
 Keep = Mapping[int, Colour | None] | Iterable[int]
@@ -193,12 +193,6 @@ def _colour(
     for job, coloured in zip(jobs, scheme.sources, strict=True):
         job.settle(coloured, scheme.colours)
     return scheme
-
-
-def channels(chip: Chip) -> tuple[int, int, int]:
-    """Bits of red, green and blue of the chip's colours."""
-    palette = chip.palette
-    return palette.red.width, palette.green.width, palette.blue.width
 
 
 def _kept(chip: Chip, keep: Keep) -> dict[int, Colour | None]:

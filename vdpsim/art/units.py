@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.colour import expand, nearest
+from ..chip.model import Chip
 from .reach import Reach, View
 
 Colour = tuple[int, int, int]
@@ -62,6 +63,12 @@ class Scheme:
     colours: dict[int, Colour] = field(default_factory=dict)
     pages: int = 0
     bound: int = 0
+
+
+def channels(chip: Chip) -> tuple[int, int, int]:
+    """Bits of red, green and blue of the chip's colours."""
+    palette = chip.palette
+    return palette.red.width, palette.green.width, palette.blue.width
 
 
 def grid(rgb: npt.NDArray[np.uint8], channels: tuple[int, int, int]) -> npt.NDArray[np.uint8]:
