@@ -1,7 +1,7 @@
-"""Art that is known to fit: banks are filled with colours first, and things drawn from them, so that there is a way; then it is hidden.
+"""Art that is known to fit: banks are filled with colours first, and things are drawn from them.
 
-Law: every colour of a thing is in a bank that it may show, so a lossless answer exists whatever the shape. The same seed gives the
-same art. Knows reaches and dots, no chip and no file.
+Law: every colour of a thing is in a bank that it may show, so a lossless answer exists whatever the shape. The same seed
+gives the same art. Knows reaches and dots, no chip and no file.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ def _views(seen, banks):
 
 
 def _drawn(rng, contents, seen, banks, count, between):
-    """So many things of ``between`` colours of one of ``banks`` each, of the entries that are ``seen``; some dots are transparent."""
+    """So many things of ``between`` colours of one of ``banks`` each, of entries that are ``seen``; some dots are transparent."""
     dots = 64
     rgb, opaque = np.zeros((count, dots, 3), np.uint8), np.zeros((count, dots), bool)
     known = [[contents[bank][entry] for entry in seen[bank] if contents[bank][entry] >= 0] for bank in banks]

@@ -16,6 +16,7 @@ from bench_scenes import Bench
 
 from vdpsim import Frame, Write
 
+
 class NotMeasured(Exception):  # noqa: N818 - nothing went wrong: there is no value
     """Raised by a row that cannot be measured here; says why, in words."""
 
@@ -70,7 +71,13 @@ class Told:
     def record(self) -> dict[str, str | float | bool | None]:
         """The row in the JSON; ``value`` and ``holds`` are null where nothing was measured."""
         value = None if self.value is None else round(self.value, 3)
-        return {"name": self.row.name, "value": value, "target": self.row.target, "holds": self.holds, "unit": self.row.unit}
+        return {
+            "name": self.row.name,
+            "value": value,
+            "target": self.row.target,
+            "holds": self.holds,
+            "unit": self.row.unit,
+        }
 
 
 def tell(each: Row) -> Told:

@@ -115,7 +115,7 @@ def test_groups_of_unlike_views():
 
 
 def test_a_colour_goes_where_all_who_need_it_see_it():
-    """Entry 0 is the first's alone: what both need stands in 1 and 2, and the first's third colour in 0, though it is lightest."""
+    """Entry 0 is the first's alone: what both need stands in 1 and 2, the first's third colour in 0, though it is lightest."""
     first, second = Reach((bank(0, 0, 1, 2),), single=False), Reach((bank(0, 1, 2),), single=False)
     found, _ = as_it_is([greys([(1, 2, 9)], first), greys([(1, 2)], second)], BITS, {})
     assert {entry: shade[0] // 17 for entry, shade in found.colours.items()} == {0: 9, 1: 1, 2: 2}
@@ -151,7 +151,7 @@ def test_what_is_not_found_is_not_called_impossible(monkeypatch):
 
     monkeypatch.setattr(home, "place", lambda *_, **__: None)
     text, proved = why([(1, 2), (3, 4)], (bank(0, 0, 1), bank(1, 2, 3, 4)))
-    assert text == "no way was found to put all colours into the banks; there may be one"
+    assert text == "the search for banks ended without one, there may be a way"
     assert not proved
 
 
@@ -188,6 +188,6 @@ def test_a_picture_that_does_not_fit_says_what_was_lost(tmp_path):
     rgb[..., 1] = np.resize(np.arange(20), 64).reshape(8, 8) // 16 * 17
     found = art.fit(Image.fromarray(rgb), chip, layer="near")
     assert not found.report.loss.none
-    assert "one bank would have to show 20 colours" in found.report.notes[-1]
+    assert "there is no way: one bank would have to show 20 colours" in found.report.notes[-1]
     assert "(tile at column 0, row 0)" in found.report.notes[-1]
     assert "not kept" in found.report.text()

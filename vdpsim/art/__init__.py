@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from .glyphs import Font
     from .looks import bank_map, compared
     from .pack import Packing, pack
-    from .place import Page, place
     from .pictures import Picture, from_image, open_picture
+    from .place import Page, place
     from .scene_in import entries_of
     from .scene_out import save
     from .space import ciede2000, lab, oklab, psnr

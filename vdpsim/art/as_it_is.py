@@ -29,8 +29,13 @@ class Reason:
     text: str
     proved: bool
 
+    @property
+    def told(self) -> str:
+        """The reason as a report has it."""
+        return f"there is no way: {self.text}" if self.proved else f"no way was found: {self.text}"
 
-NOT_FOUND = Reason("no way was found to put all colours into the banks; there may be one", proved=False)
+
+NOT_FOUND = Reason("the search for banks ended without one, there may be a way", proved=False)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -44,7 +49,7 @@ class _Table:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class _Needs:
-    """What is to be placed: the sets of colours, the groups that each may use, and of each the place of its source and its units."""
+    """What is to be placed: sets of colours, the groups that each may use, the place of each one's source, and its units."""
 
     sets: list[frozenset[int]]
     reach: list[list[int]]
@@ -70,7 +75,7 @@ def as_it_is(
         where, bound, why = _packed(needs, table, seed)
         if not common:
             reason = Reason(why.text, why.proved and _telling(sources, layout, kept))
-        colours = None if where is None else _entries(needs, where, table, sources, kept)
+        colours = None if where is None else _entries(needs, where, table, kept)
         if where is not None and colours is not None:
             return _scheme(sources, numbers, needs, where, layout, colours, bound), reason
     return None, reason
@@ -105,7 +110,9 @@ def _needs(sources: Sequence[Units], numbers: Sequence[npt.NDArray[np.int64]], l
         asked = own
         if units.reach.single:  # all of it shows one bank
             asked, parts = [frozenset().union(*own)], [list(range(len(own)))]
-        if len(units.reach.views) == 1 and len(places) > 1:  # one bank over several groups: each colour goes where it likes
+        if (
+            len(units.reach.views) == 1 and len(places) > 1
+        ):  # one bank over several groups: each colour goes where it likes
             asked = [frozenset({one}) for one in sorted(frozenset().union(*own))]
             parts = [[] for _ in asked]
         found.sets.extend(asked)
@@ -129,7 +136,11 @@ def _packed(needs: _Needs, table: _Table, seed: int) -> tuple[list[int] | None, 
     for one, pages in zip(sets, reach, strict=True):
         if not any(len(one - fixed[page]) <= rooms[page] for page in pages):
             most = max((rooms[page] + len(fixed[page]) for page in pages), default=0)
-            return None, 0, Reason(f"one bank would have to show {len(one)} colours, and holds at most {most}", proved=True)
+            return (
+                None,
+                0,
+                Reason(f"one bank would have to show {len(one)} colours, and holds at most {most}", proved=True),
+            )
     largest = max(*rooms, 1)
     distinct = list(dict.fromkeys(sets))
     if not any(fixed) and _apart(distinct, largest, len(rooms)):
@@ -167,9 +178,7 @@ def _apart(sets: Sequence[frozenset[int]], capacity: int, pages: int) -> bool:
     return True
 
 
-def _entries(
-    needs: _Needs, where: Sequence[int], table: _Table, sources: Sequence[Units], kept: Kept
-) -> dict[int, Colour] | None:
+def _entries(needs: _Needs, where: Sequence[int], table: _Table, kept: Kept) -> dict[int, Colour] | None:
     """The colour of every entry that has one, from dark to light where that is free; None where the entries do not do."""
     found = {entry: shade for entry, shade in kept.items() if shade is not None}
     for page, (group, free, fixed) in enumerate(zip(table.groups, table.free, table.fixed, strict=True)):
@@ -191,7 +200,7 @@ def _entries(
 
 
 def _matched(open_: Sequence[Sequence[int]]) -> list[int] | None:
-    """An entry for each colour out of those open to it, no entry twice, the lowest where that is free; None where there is no way.
+    """An entry for each colour out of those open to it, no entry twice, the lowest where it is free; None if there is no way.
 
     By paths that move earlier colours on: H. W. Kuhn, "The Hungarian method for the assignment problem", Naval Research
     Logistics Quarterly 2 (1955).
@@ -235,7 +244,8 @@ def _scheme(
     for units, number, view in zip(sources, numbers, views, strict=True):
         reach = units.reach
         if reach.single and len(reach.views) > 1:
-            reach, view = reach.one(int(view[0]) if len(view) else 0), np.zeros_like(view)
+            reach = reach.one(int(view[0]) if len(view) else 0)
+        own = view if reach is units.reach else np.zeros_like(view)
         one = Units(units.rgb, units.opaque, units.weight, reach, units.name)
-        done.append(Coloured(reach, view, valued(one, view, number, colours), exact=True))
+        done.append(Coloured(reach, own, valued(one, own, number, colours), exact=True))
     return Scheme(tuple(done), colours, len(set(where)), bound)

@@ -1,8 +1,8 @@
 """Which bank each thing shows, and which colour each entry has: exactly where that can be, with the least loss elsewhere.
 
-Law: art whose colours fit the banks keeps every one of them, on the chip's own grid; only where it does not fit are colours
-chosen. Sources that see the same entries are coloured together. An entry that is kept is never given another colour, and its
-colour may be used by whoever sees it. Knows reaches and dots, no maps and no files.
+Law: where a way is found to keep every colour, on the chip's own grid, all are kept; only where none is found are colours
+chosen, and then each source says why. Sources that see the same entries are coloured together. An entry that is kept is never
+given another colour, and its colour may be used by whoever sees it. Knows reaches and dots, no maps and no files.
 """
 
 from __future__ import annotations
@@ -44,12 +44,12 @@ def colour(
         if units.opaque.any() and not any(_usable(view.entries, kept) for view in units.reach.views):
             raise ValueError(f"{units.name}: all entries that it can show are kept, and none of them has a colour")
     whole = [exact or bool(np.array_equal(grid(one.rgb, channels)[one.opaque], one.rgb[one.opaque])) for one in sources]
-    reasons = [NOT_FOUND if one else DITHERED for one in whole]
+    together, reasons = NOT_FOUND, [NOT_FOUND if one else DITHERED for one in whole]
     if all(whole):
-        found, reason = as_it_is(sources, channels, kept, seed)
+        found, together = as_it_is(sources, channels, kept, seed)
         if found is not None:
             return found
-        reasons = [reason] * len(sources)
+        reasons = [together] * len(sources)
     if len(sources) == 1:
         return _with_loss(sources, {}, dict(kept), reasons, channels, seed, progress)
     done: dict[int, Coloured] = {}
@@ -58,10 +58,15 @@ def colour(
         some, after, why = _in_turn(sources, order, whole, channels, kept, seed)
         if not done or len(some) > len(done):
             done, now = some, after
-            reasons = [why.get(at, reason) for at, reason in enumerate(reasons)]
+            reasons = [_plainest(why.get(at, reason), together) for at, reason in enumerate(reasons)]
         if len(done) == len(sources) or any(one.proved for one in why.values()):
             break
     return _with_loss(sources, done, now, reasons, channels, seed, progress)
+
+
+def _plainest(alone: Reason, together: Reason) -> Reason:
+    """Why a source lost colours: its own reason, unless only that of all sources together is proved."""
+    return together if together.proved and not alone.proved else alone
 
 
 def _narrowed(units: Units, kept: Kept, taken: Collection[int] = frozenset()) -> Units:
@@ -94,7 +99,7 @@ def _in_turn(
     kept: Kept,
     seed: int,
 ) -> tuple[dict[int, Coloured], dict[int, Colour | None], dict[int, Reason]]:
-    """What fits as it is, source by source, each beside those before it; what the entries then have; and why the others do not."""
+    """What fits as it is, source by source, each beside those before it; what entries then have; and why the others do not."""
     done: dict[int, Coloured] = {}
     now: dict[int, Colour | None] = dict(kept)
     reasons: dict[int, Reason] = {}
@@ -103,8 +108,7 @@ def _in_turn(
             continue
         found, reason = as_it_is([sources[at]], channels, now, seed)
         if found is None:
-            alone = not done and not kept
-            reasons[at] = Reason(reason.text, reason.proved and alone)
+            reasons[at] = Reason(reason.text, reason.proved and not done)
             continue
         after = {**now, **found.colours}
         others = [one for one in order if one not in done and one != at]
@@ -137,7 +141,7 @@ def _with_loss(
     for number, some in enumerate(rounds):
         told = None if progress is None else _part(progress, number, len(rounds))
         chosen = _chosen([rest[one] for one in some], channels, now, seed, told)
-        done.update({at: replace(one, why=reasons[at].text) for at, one in zip(some, chosen.sources, strict=True)})
+        done.update({at: replace(one, why=reasons[at].told) for at, one in zip(some, chosen.sources, strict=True)})
         now.update(chosen.colours)
     colours = {entry: shade for entry, shade in now.items() if shade is not None}
     return Scheme(tuple(done[at] for at in range(len(sources))), colours)
@@ -225,5 +229,3 @@ def _pieces(units: Units) -> Units:
     often = np.repeat(np.asarray(units.weight, np.float64), units.opaque.shape[1])
     weight = np.pad(often, (0, spare), "edge").reshape(-1, PIECE).mean(axis=1)
     return Units(rgb, opaque, weight, units.reach)
-
-

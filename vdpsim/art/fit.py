@@ -78,7 +78,8 @@ def fit(
 
     See Ask for what may be said of the picture. ``dither``: "none", "ordered" or "diffusion". ``keep``: entries that are not to
     be changed; a mapping gives the 8-bit colours that they have, which may then be used. ``progress`` is told 0 to 1.
-    Art that fits as it is keeps every colour. Raises InputError for a picture, layer or limit that cannot be.
+    Where a way is found to keep every colour, all are kept; if not, the report's notes say what is lost
+    and why. Raises InputError for a picture, layer or limit that cannot be.
     """
     ask = Ask(picture, layer, mode, None, max_tiles, over, banks, transparent, scale)
     (found,) = fit_together([ask], chip, dither=dither, keep=keep, seed=seed, progress=progress)
@@ -143,7 +144,8 @@ def fit_together(
 ) -> tuple[Art, ...]:
     """Several pictures that share the palette, each fitted to its layer or to the sprites, in the order given. See fit.
 
-    What fits as it is keeps every colour; sources that see the same entries share them. Raises InputError with every picture
+    Where a way is found to keep every colour of all of them, it is taken; sources that see the same entries share them.
+    Raises InputError with every picture
     that is wrong in itself.
     """
     if dither not in get_args(Kind):

@@ -19,8 +19,8 @@ from ..problems import InputError, Problem
 from ..scene.match import ways
 from .dither import dither
 from .encode import cell_words, colour_words
-from .lost import lost
 from .fitted import Fitted, Report, loss
+from .lost import lost
 from .merge import Merged, means_of, merge, nearest
 from .pictures import Picture
 from .reach import Reach, rung_fields

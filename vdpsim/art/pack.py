@@ -1,7 +1,8 @@
 """Colour sets packed into the fewest banks.
 
 Law: a *set* is what one tile needs, a *page* is a bank; every set lies whole in one page, and a page holds no more symbols than
-it has room for. As many like pages are used as it takes; unlike ones are ``place``'s. The same sets and seed give the same answer on any machine: work is bounded by counts, never by the clock. Knows no colour and no chip.
+it has room for. As many like pages are used as it takes; unlike ones are the matter of ``place``. The same sets and seed give the
+same answer on any machine: work is bounded by counts, never by the clock. Knows no colour and no chip.
 
 The problem is bin packing with overlapping items, or pagination: A. Grange, I. Kacem, S. Martin, "Algorithms for the bin packing
 problem with overlapping items", Computers & Industrial Engineering 115 (2018), arXiv:1605.00558. It is strongly NP-complete.

@@ -1,8 +1,8 @@
 """A first way to place sets in pages: page after page is grown to what it holds, several times, and the best growth stays.
 
-Law: no page is overfilled while it is grown. Of several growths of a page the one that took in the most counts: the sets of a bank that
-somebody planned lie closer together than those of any mixture. What no page took goes where it overfills least. Chances come from
-the generator given; whole numbers are held exactly, and a chance is added to part equals.
+Law: no page is overfilled while it is grown. Of several growths of a page the one that took in the most counts: the sets of a
+bank that somebody planned lie closer together than those of any mixture. What no page took goes where it overfills least.
+Chances come from the generator given; whole numbers are held exactly, and a chance is added to part equals.
 """
 
 from __future__ import annotations
@@ -52,7 +52,9 @@ class _Growing:
         self.sets: Floats = self.problem.sets.astype(np.float64)
         self.sizes: Floats = np.maximum(self.sets.sum(axis=1), 1)
         self.rarity: Floats = np.round(50_000 / np.maximum(self.sets.sum(axis=0), 1))  # in millionths of a part
-        self.bound: Floats = 1 - self.problem.allowed.sum(axis=1) / len(self.problem.room)  # how few pages a set may use
+        self.bound: Floats = 1 - self.problem.allowed.sum(axis=1) / len(
+            self.problem.room
+        )  # how few pages a set may use
         self.worths: Floats = self.sizes * (1 + 2 * self.bound)
 
     def worth(self, grown: tuple[Bools, Bools]) -> float:

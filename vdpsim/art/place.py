@@ -1,8 +1,8 @@
 """Colour sets placed in banks as they are found: unlike in room, with symbols that lie there anyway, not open to all.
 
 Law: few pages are used, lower ones first; where that is not found, every page there is, and then the search is as strong as it
-gets. None means *not found*, unless ``impossible`` says why there is no way at all. The same sets and seed give the same answer
-on any machine: work is bounded by counts, never by the clock. Knows no colour and no chip.
+gets. None means *not found*: there may be a way. The same sets and seed give the same answer on any machine: work is bounded by
+counts, never by the clock. Knows no colour and no chip.
 """
 
 from __future__ import annotations
@@ -106,7 +106,7 @@ def _stated(
 
 
 def _mattering(matrix: Bools, able: Bools) -> tuple[Ints, Ints]:
-    """Sets that lie in no other whose pages they may all use; and for each set the place among those of one that takes it along."""
+    """Sets that lie in no other whose pages they may all use; and for each set the place among those of one that takes it in."""
     sizes, ways = matrix.sum(axis=1), able.sum(axis=1)
     order = np.lexsort((np.arange(len(matrix)), ways, -sizes))
     whole, open_ = matrix[order].astype(np.float32), able[order].astype(np.float32)

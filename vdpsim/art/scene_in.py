@@ -12,8 +12,8 @@ from ..scene.assets import Assets
 from ..scene.load import load_scene
 from ..scene.model import SceneFile
 from ..toml_file import Source
-from .units import Colour
 from .encode import shown_colour
+from .units import Colour
 
 
 def entries_of(scene: str | Path, chip: Chip | None = None) -> dict[int, Colour]:

@@ -17,15 +17,15 @@ import numpy.typing as npt
 from ..chip.model import Chip, SpritesTable
 from ..problems import InputError, Problem
 from ..scene.match import shown
-from .units import Colour, Coloured, Kept, Scheme, Units, channels, grid, palette_of
 from .dither import dither
 from .encode import colour_words, sprite_format
-from .lost import lost
 from .fitted import FittedSprites, Placed, Report, loss
 from .layers import Kind
+from .lost import lost
 from .pictures import Picture
 from .reach import Reach
 from .tiles import PLAIN, Numbers, Way, alike, cut
+from .units import Colour, Coloured, Kept, Scheme, Units, channels, grid, palette_of
 
 Dots = npt.NDArray[np.uint8]
 Mask = npt.NDArray[np.bool_]

@@ -5,7 +5,7 @@ Law: a colour as a number is 0xRRGGBB. Knows reaches and dots, no maps and no fi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -21,6 +21,7 @@ Kept = Mapping[int, Colour | None]
 """Entries that are not to be changed, and the colour that each has; None where nobody may rely on it."""
 
 Progress = Callable[[float], None]
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Units:
