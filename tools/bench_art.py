@@ -11,13 +11,12 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-from bench_measure import row
+from bench_measure import NotMeasured, row
 from PIL import Image
 
 from vdpsim import art, load_chip
-from vdpsim.art.colouring import grid
-from vdpsim.art.fit import channels
 from vdpsim.art.tiles import cut, joined
+from vdpsim.art.units import channels, grid
 
 CHIP = load_chip(Path(__file__).resolve().parents[1] / "tests" / "chips" / "photo.chip.toml")
 
@@ -28,8 +27,10 @@ LIMIT = 256
 @cache
 def photograph(name: str) -> Image.Image:
     """One of scikit-learn's two."""
-    from sklearn.datasets import load_sample_image  # noqa: PLC0415 - takes long to load, and only these rows want it
-
+    try:
+        from sklearn.datasets import load_sample_image  # noqa: PLC0415 - takes long to load, and only these rows want it
+    except ImportError:
+        raise NotMeasured("it wants scikit-learn, of the test extra") from None
     return Image.fromarray(load_sample_image(name)).resize((320, 216), Image.Resampling.LANCZOS)
 
 

@@ -16,6 +16,11 @@ from bench_scenes import Bench
 
 from vdpsim import Frame, Write
 
+
+class NotMeasured(Exception):  # noqa: N818 - nothing went wrong: there is no value
+    """Raised by a row that cannot be measured here; says why, in words."""
+
+
 Run = Callable[[int], object]
 """Something to be timed; it is given the round's number. A run's attribute ``before``, if any, is called first, untimed."""
 
@@ -32,12 +37,61 @@ INTERRUPTED = 0.05
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the bench: ``measure`` gives the value, which holds where it is at most ``target``."""
+    """One line of the bench: ``measure`` gives the value, which holds where it is at most ``target``.
+
+    It raises NotMeasured where it cannot say: then nothing holds.
+    """
 
     name: str
     target: float
     unit: str
     measure: Callable[[], float]
+
+
+@dataclass(frozen=True)
+class Told:
+    """What became of a row: its ``value``, or None and ``why`` there is none."""
+
+    row: Row
+    value: float | None
+    why: str = ""
+
+    @property
+    def holds(self) -> bool | None:
+        """Whether the value is at most the target; None where nothing was measured."""
+        return None if self.value is None else self.value <= self.row.target
+
+    def line(self) -> str:
+        """The row in the table."""
+        name, unit, target = self.row.name, self.row.unit, f"at most {self.row.target:<5g}"
+        if self.value is None:
+            return f"{name:<72} {'-':>8} {unit}  {target} NOT MEASURED: {self.why}"
+        return f"{name:<72} {self.value:8.3f} {unit}  {target} {'holds' if self.holds else 'DOES NOT HOLD'}"
+
+    def record(self) -> dict[str, str | float | bool | None]:
+        """The row in the JSON; ``value`` and ``holds`` are null where nothing was measured."""
+        value = None if self.value is None else round(self.value, 3)
+        return {
+            "name": self.row.name,
+            "value": value,
+            "target": self.row.target,
+            "holds": self.holds,
+            "unit": self.row.unit,
+        }
+
+
+def tell(each: Row) -> Told:
+    """Measure a row."""
+    try:
+        return Told(each, each.measure())
+    except NotMeasured as error:
+        return Told(each, None, str(error))
+
+
+def status(found: Iterable[Told]) -> int:
+    """0 where all rows hold, 1 where one does not, 3 where none failed but some were not measured."""
+    held = [each.holds for each in found]
+    return 1 if False in held else 3 if None in held else 0
 
 
 ROWS: list[Row] = []
@@ -83,7 +137,7 @@ def times(runs: Iterable[Run], rounds: int = ROUNDS, *, inside: bool = True) -> 
     if len(found) < rounds:
         print(f"busy machine: only {len(found)} of {rounds} rounds were not interrupted", file=sys.stderr)
     if not found:
-        sys.exit("busy machine: nothing could be measured")
+        raise NotMeasured("the machine is busy: every round was interrupted")
     return [list(column) for column in zip(*found, strict=True)]
 
 

@@ -1,6 +1,6 @@
 """Rows about pages: a report against a plain frame, a long one's size and opening, and from a save to the new picture.
 
-Law: a page is opened by Debian's chromium without a window. Where there is none the row says 0, and why.
+Law: a page is opened by Debian's chromium without a window. Where there is none the row is not measured.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from statistics import median
 
-from bench_measure import ROUNDS, ratio, row
+from bench_measure import ROUNDS, NotMeasured, ratio, row
 
 import vdpsim
 from vdpsim.report.watch import Watched
@@ -47,8 +47,7 @@ def _opens() -> float:
     except ImportError:
         chromium = None
     if chromium is None:
-        print("this row wants playwright, of the test extra, and chromium: apt-get install chromium")
-        return 0.0
+        raise NotMeasured("it wants playwright, of the test extra, and chromium: apt-get install chromium")
     spent = []
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as works:
         path = Path(folder, "long.html")

@@ -8,8 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 from refusal import refused
 
-from vdpsim.art.colouring import Units, _apart, colour, grid, palette_of
+from vdpsim.art.as_it_is import _apart
+from vdpsim.art.colouring import colour
 from vdpsim.art.reach import Reach, View
+from vdpsim.art.units import Units, grid, palette_of
 
 BITS = (4, 4, 4)
 

@@ -14,7 +14,7 @@ from scenery import CHIP
 
 import vdpsim
 from vdpsim import art
-from vdpsim.art.colouring import grid
+from vdpsim.art.units import grid
 
 CHIPS = Path(__file__).resolve().parents[2] / "scenes/chips"
 CURLEW = vdpsim.load_chip(CHIPS / "curlew.chip.toml")

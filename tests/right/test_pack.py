@@ -1,24 +1,24 @@
 """Are colour sets packed right, and into as few banks as can be? Against every way for tiny cases, and published instances.
 
 Published: the instances of A. Grange, I. Kacem, S. Martin, "Algorithms for the bin packing problem with overlapping items",
-arXiv:1605.00558, read from beside the project where they are; ``best_published`` is the best of that paper's six solvers.
+arXiv:1605.00558, in ``tests/published`` with their licence; ``best_published`` is the best of that paper's six solvers.
 """
 
 from __future__ import annotations
 
+import gzip
 import json
-import os
 from itertools import product
 from pathlib import Path
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
 
-from vdpsim.art.pack import Packing, Page, pack, place, reduced
+from vdpsim.art.pack import Packing, pack, reduced
+from vdpsim.art.place import Page, place
 
-DATA = Path(os.environ.get("VDPSIM_PACKING", Path(__file__).parents[3] / "shared" / "data" / "packing.json"))
+DATA = Path(__file__).parents[1] / "published" / "packing.json.gz"
 
 
 def faults(sets, capacity, packing, shared=frozenset()):
@@ -139,10 +139,10 @@ def test_a_place_that_is_found_stands(sets, rooms, data):
     assert all(at in way for at, way in zip(found, reach, strict=True))
 
 
-@pytest.mark.skipif(not DATA.exists(), reason=f"the published instances are not at {DATA}")
 def test_published_instances():
     """Every twentieth of them, no worse than the best published; every proved optimum of those with 20 sets; some better."""
-    instances = json.loads(DATA.read_text(encoding="utf-8"))
+    instances = json.loads(gzip.decompress(DATA.read_bytes()))
+    assert len(instances) == 390
     chosen = instances[::20] + [one for one in instances if one["proved_optimal"] is not None][::4]
     better = 0
     for one in chosen:

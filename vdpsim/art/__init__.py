@@ -21,8 +21,9 @@ if TYPE_CHECKING:
     from .fonts import read_font
     from .glyphs import Font
     from .looks import bank_map, compared
-    from .pack import Packing, Page, pack, place
+    from .pack import Packing, pack
     from .pictures import Picture, from_image, open_picture
+    from .place import Page, place
     from .scene_in import entries_of
     from .scene_out import save
     from .space import ciede2000, lab, oklab, psnr
@@ -49,8 +50,9 @@ _HOMES = {
     "fonts": ("read_font",),
     "glyphs": ("Font",),
     "looks": ("bank_map", "compared"),
-    "pack": ("Packing", "Page", "pack", "place"),
+    "pack": ("Packing", "pack"),
     "pictures": ("Picture", "from_image", "open_picture"),
+    "place": ("Page", "place"),
     "scene_in": ("entries_of",),
     "scene_out": ("save",),
     "space": ("ciede2000", "lab", "oklab", "psnr"),

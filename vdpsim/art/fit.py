@@ -19,7 +19,7 @@ from PIL import Image
 from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
 from ..problems import InputError, Problem
 from ..scene.desk import one_of
-from .colouring import Colour, Progress, Scheme, colour, grid
+from .colouring import colour
 from .fitted import Art, Fitted, FittedGlyphs, FittedSprites
 from .fonts import read_font
 from .glyphs import Font
@@ -28,6 +28,7 @@ from .lettering import letter
 from .pictures import Picture, from_image, open_picture
 from .reach import Reach, layer_reach, sprite_reach
 from .sprites import SheetJob
+from .units import Colour, Progress, Scheme, channels, grid
 
 AnyPicture = str | Path | Image.Image | Picture
 Keep = Mapping[int, Colour | None] | Iterable[int]
@@ -77,7 +78,8 @@ def fit(
 
     See Ask for what may be said of the picture. ``dither``: "none", "ordered" or "diffusion". ``keep``: entries that are not to
     be changed; a mapping gives the 8-bit colours that they have, which may then be used. ``progress`` is told 0 to 1.
-    Art that fits as it is keeps every colour. Raises InputError for a picture, layer or limit that cannot be.
+    Where a way is found to keep every colour, all are kept; if not, the report's notes say what is lost
+    and why. Raises InputError for a picture, layer or limit that cannot be.
     """
     ask = Ask(picture, layer, mode, None, max_tiles, over, banks, transparent, scale)
     (found,) = fit_together([ask], chip, dither=dither, keep=keep, seed=seed, progress=progress)
@@ -142,7 +144,8 @@ def fit_together(
 ) -> tuple[Art, ...]:
     """Several pictures that share the palette, each fitted to its layer or to the sprites, in the order given. See fit.
 
-    What fits as it is keeps every colour; sources that see the same entries share them. Raises InputError with every picture
+    Where a way is found to keep every colour of all of them, it is taken; sources that see the same entries share them.
+    Raises InputError with every picture
     that is wrong in itself.
     """
     if dither not in get_args(Kind):
@@ -192,12 +195,6 @@ def _colour(
     for job, coloured in zip(jobs, scheme.sources, strict=True):
         job.settle(coloured, scheme.colours)
     return scheme
-
-
-def channels(chip: Chip) -> tuple[int, int, int]:
-    """Bits of red, green and blue of the chip's colours."""
-    palette = chip.palette
-    return palette.red.width, palette.green.width, palette.blue.width
 
 
 def _kept(chip: Chip, keep: Keep) -> dict[int, Colour | None]:

@@ -17,14 +17,15 @@ from ..chip.controls import registers, rest_values
 from ..chip.model import BitmapMode, Chip, TilesMode
 from ..problems import InputError, Problem
 from ..scene.match import ways
-from .colouring import Colour, Coloured, Kept, Progress, Scheme, Units, palette_of
 from .dither import dither
 from .encode import cell_words, colour_words
 from .fitted import Fitted, Report, loss
+from .lost import lost
 from .merge import Merged, means_of, merge, nearest
 from .pictures import Picture
 from .reach import Reach, rung_fields
 from .tiles import PLAIN, Alike, alike, cut, joined, turned
+from .units import Colour, Coloured, Kept, Progress, Scheme, Units, channels, grid, palette_of
 
 Dots = npt.NDArray[np.uint8]
 Numbers = npt.NDArray[np.int64]
@@ -62,6 +63,7 @@ class Job:
             self.notes.append(f"{self.target} has no value that shows nothing: {count} transparent dots are black")
             self.opaque = np.ones_like(self.opaque)
         self.wanted = self.opaque
+        self.cell, self.thing, self.why = (1, 1), "dot", ""
 
     def wrong(self, place: str, message: str) -> InputError:
         """The error that says ``message`` of this picture."""
@@ -122,6 +124,8 @@ class Job:
             entry[at, list(one.values)] = one.entries
         shows = np.unique(entry[view[self.opaque], value[self.opaque]])
         reached = {number for one in self.reach.views for number in one.entries}
+        wanted = grid(self.asked, channels(self.chip))
+        told = lost(wanted, rgb, self.opaque & self.wanted, self.cell, self.thing, self.why)
         return {
             "name": self.name,
             "target": self.target,
@@ -131,7 +135,7 @@ class Job:
             "entries": len(shows),
             "free": len(reached - set(colours) - set(kept)),
             "loss": loss(self.asked, rgb, self.opaque & self.wanted),
-            "notes": tuple(self.notes),
+            "notes": (*self.notes, told) if told else tuple(self.notes),
         }
 
 
@@ -147,7 +151,7 @@ class BitmapJob(Job):
     def settle(self, coloured: Coloured, colours: Mapping[int, Colour]) -> None:
         """Take what became of it."""
         self.reach = coloured.reach
-        self.coloured, self.colours = coloured, colours
+        self.coloured, self.colours, self.why = coloured, colours, coloured.why
         self.view = np.zeros(self.opaque.shape, np.int64)
         value = coloured.value.reshape(self.opaque.shape)
         self.value = np.where(self.opaque, value, self.clear)
@@ -195,6 +199,7 @@ class TileJob(Job):
         """Cut it; ``limit`` is the most patterns, and ``over`` what to do with more of them. Raises InputError."""
         self.limit, self.beyond = limit, over
         side = self.mode.tile
+        self.cell, self.thing = (side, side), "tile"
         lines, dots = self.opaque.shape
         self.down, self.across = -(-lines // side), -(-dots // side)
         frame = self.chip.frame
@@ -233,11 +238,12 @@ class TileJob(Job):
     def settle(self, coloured: Coloured, colours: Mapping[int, Colour]) -> None:
         """Take what became of the units: find the patterns, and who shows which."""
         self.reach = coloured.reach
-        self.colours = colours
+        self.colours, self.why = colours, coloured.why
         side = self.mode.tile
         value = np.where(coloured.value < 0, self.clear, coloured.value).reshape(-1, side, side)
         dithering = self.kind != "none" and not coloured.exact
         if self.merged is not None:
+            self.why = "tiles were merged"
             self._settle_merged(coloured, value, dithering=dithering)
             return
         self.exact = coloured.exact

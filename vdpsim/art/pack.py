@@ -1,8 +1,8 @@
 """Colour sets packed into the fewest banks.
 
 Law: a *set* is what one tile needs, a *page* is a bank; every set lies whole in one page, and a page holds no more symbols than
-it has room for. ``pack`` uses as many like pages as it takes; ``place`` is given a row of unlike ones. The same sets and seed
-give the same answer on any machine: work is bounded by counts, never by the clock. Knows no colour and no chip.
+it has room for. As many like pages are used as it takes; unlike ones are the matter of ``place``. The same sets and seed give the
+same answer on any machine: work is bounded by counts, never by the clock. Knows no colour and no chip.
 
 The problem is bin packing with overlapping items, or pagination: A. Grange, I. Kacem, S. Martin, "Algorithms for the bin packing
 problem with overlapping items", Computers & Industrial Engineering 115 (2018), arXiv:1605.00558. It is strongly NP-complete.
@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from .pack_bound import bound
 from .pack_exact import exact
-from .pack_search import MUCH, Problem, search, without_a_page
+from .pack_search import MUCH, Problem, as_matrix, search, without_a_page
 
 Matrix = npt.NDArray[np.bool_]
 
@@ -32,14 +32,6 @@ NEAR = 2
 """... and many more moves where it had no more than this."""
 NODES = 1_500
 """Places in the tree that the exact search looks at, once nothing else has found a way."""
-
-
-@dataclass(frozen=True)
-class Page:
-    """A bank as it is found: symbols that it can take beyond those that are ``fixed`` there anyway."""
-
-    room: int
-    fixed: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -111,51 +103,6 @@ def _improved(
     return found, least
 
 
-def place(
-    sets: Sequence[Collection[int]],
-    pages: Sequence[Page],
-    reach: Sequence[Collection[int]] | None = None,
-    *,
-    seed: int = 0,
-) -> tuple[int, ...] | None:
-    """The page of each set in a given row of ``pages``; None where no way was found, which does not prove that there is none.
-
-    ``reach[i]``: the pages that set i may use; left out, all. Few pages are used, lower ones first. Raises ValueError where a
-    set reaches no page, or one that is not there.
-    """
-    kept = [frozenset(one) for one in sets]
-    if not kept:
-        return ()
-    allowed = np.ones((len(kept), len(pages)), np.bool_)
-    if reach is not None:
-        allowed[:] = False
-        for number, one in enumerate(reach):
-            if not one or not all(0 <= page < len(pages) for page in one):
-                raise ValueError(f"set {number} must reach pages 0 to {len(pages) - 1}, got {sorted(one)}")
-            allowed[number, list(one)] = True
-    keyed: dict[tuple[frozenset[int], bytes], int] = {}
-    home = [keyed.setdefault((one, allowed[number].tobytes()), len(keyed)) for number, one in enumerate(kept)]
-    whole = [one for one, _ in keyed]
-    ways = np.array([np.frombuffer(way, np.bool_) for _, way in keyed])
-    symbols = sorted(frozenset().union(*whole, *(page.fixed for page in pages)))
-    matrix = as_matrix(whole, symbols)
-    fixed = as_matrix([page.fixed for page in pages], symbols)
-    room = np.array([page.room for page in pages])
-    random = np.random.default_rng(seed)
-    for last in range(1, len(pages) + 1):  # lower pages first, and few of them
-        now = ways.copy()
-        now[:, last:] = False
-        if not now.any(axis=1).all():
-            continue
-        problem = Problem(matrix, fixed[:last], room[:last], now[:, :last])
-        if problem.hopeless():
-            continue
-        found, _ = search(problem, FIRST_STEPS if last < len(pages) else MORE_STEPS, random)
-        if found is not None:
-            return tuple(int(found[number]) for number in home)
-    return None
-
-
 def reduced(sets: Sequence[frozenset[int]]) -> tuple[list[frozenset[int]], list[int]]:
     """The sets that lie in no other, the first of equals, and for each of ``sets`` the number of one that holds it."""
     order = sorted(range(len(sets)), key=lambda number: (-len(sets[number]), number))
@@ -168,16 +115,6 @@ def reduced(sets: Sequence[frozenset[int]]) -> tuple[list[frozenset[int]], list[
     number = {old: new for new, old in enumerate(kept)}
     where = {one: number[int(first[place_])] for place_, one in enumerate(distinct)}
     return [distinct[old] for old in kept], [where[one] for one in sets]
-
-
-def as_matrix(sets: Sequence[Collection[int]], symbols: Sequence[int] | None = None) -> Matrix:
-    """Bool (sets, symbols): which set has which symbol."""
-    known = sorted(frozenset().union(*sets)) if symbols is None else symbols
-    column = {symbol: number for number, symbol in enumerate(known)}
-    matrix = np.zeros((len(sets), len(known)), np.bool_)
-    for row, one in enumerate(sets):
-        matrix[row, [column[symbol] for symbol in one]] = True
-    return matrix
 
 
 def _greedy(matrix: Matrix, capacity: int) -> npt.NDArray[np.int64]:

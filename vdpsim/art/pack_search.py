@@ -8,6 +8,7 @@ exactly, with a chance of less than one added to part equals.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,6 +43,16 @@ class Problem:
         """Whether there are more symbols than room: no way is left then."""
         free = self.sets.any(axis=0) & ~self.fixed.any(axis=0)
         return int(free.sum()) > int(self.room.sum())
+
+
+def as_matrix(sets: Sequence[Collection[int]], symbols: Sequence[int] | None = None) -> Bools:
+    """Bool (sets, symbols): which set has which symbol."""
+    known = sorted(frozenset().union(*sets)) if symbols is None else symbols
+    column = {symbol: number for number, symbol in enumerate(known)}
+    matrix = np.zeros((len(sets), len(known)), np.bool_)
+    for row, one in enumerate(sets):
+        matrix[row, [column[symbol] for symbol in one]] = True
+    return matrix
 
 
 def search(

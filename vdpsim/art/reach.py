@@ -30,14 +30,18 @@ class View:
 
 @dataclass(frozen=True)
 class Reach:
-    """What a source can show: its views, and whether all of it shows the same one (``single``)."""
+    """What a source can show: its views, and whether all of it shows the same one (``single``).
+
+    ``part``: banks were left out, as they share entries with others.
+    """
 
     views: tuple[View, ...]
     single: bool
+    part: bool = False
 
     def one(self, at: int) -> Reach:
         """Only the view at place ``at``."""
-        return Reach((self.views[at],), self.single)
+        return Reach((self.views[at],), self.single, self.part)
 
 
 def layer_reach(chip: Chip, layer: str, mode: AnyMode, banks: Collection[int] | int | None = None) -> Reach:
@@ -101,7 +105,7 @@ def _reach(
         if found and (single or not taken.intersection(found)):
             views.append(View(bank, tuple(found), tuple(found.values())))
             taken.update(found)
-    return Reach(tuple(views), single)
+    return Reach(tuple(views), single, part=len(views) < len(banks))
 
 
 def pages(sources: Sequence[Reach]) -> tuple[list[tuple[int, ...]], list[dict[int, int]]] | None:
@@ -135,6 +139,51 @@ def pages(sources: Sequence[Reach]) -> tuple[list[tuple[int, ...]], list[dict[in
         for number, at in group:
             places[number][at] = page
     return [entries for entries, _ in found], places
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """Entries that belong together: all ``entries`` that any of its views sees, and the ``common`` ones that all see.
+
+    ``views``: by the place of its source, the one view that the source has of it.
+    """
+
+    entries: tuple[int, ...]
+    common: tuple[int, ...]
+    views: Mapping[int, View]
+
+
+def groups(sources: Sequence[Reach]) -> list[Group] | None:
+    """The groups of entries of several sources, in the order of their lowest entry.
+
+    A source with one view that would join several groups sees all of them and joins none; entries that only such sources
+    see are groups of their own, those that the same of them see together. None where that is not enough to keep the views
+    of each source apart.
+    """
+    wide = {at for at, source in enumerate(sources) if len(source.views) == 1} if pages(sources) is None else set()
+    narrow = [at for at in range(len(sources)) if at not in wide]
+    laid = pages([sources[at] for at in narrow])
+    if laid is None:
+        return None
+    members: list[dict[int, View]] = [{} for _ in laid[0]]
+    for at, places in zip(narrow, laid[1], strict=True):
+        for view, page in places.items():
+            members[page][at] = sources[at].views[view]
+    taken = {entry for some in members for view in some.values() for entry in view.entries}
+    alone: dict[tuple[int, ...], set[int]] = {}
+    for entry in sorted({entry for at in wide for entry in sources[at].views[0].entries} - taken):
+        alone.setdefault(tuple(at for at in sorted(wide) if entry in sources[at].views[0].entries), set()).add(entry)
+    found = []
+    for some in members:
+        entries = {entry for view in some.values() for entry in view.entries}
+        some.update({at: sources[at].views[0] for at in wide if entries.intersection(sources[at].views[0].entries)})
+        found.append((entries, some))
+    found += [(entries, {at: sources[at].views[0] for at in who}) for who, entries in alone.items()]
+    made = []
+    for entries, some in found:
+        common = entries.intersection(*(view.entries for view in some.values()))
+        made.append(Group(tuple(sorted(entries)), tuple(sorted(common)), some))
+    return sorted(made, key=lambda group: group.entries)
 
 
 def rung_fields(ladder: Sequence[Rung], source: str, layout: Mapping[str, Bits]) -> dict[str, int]:

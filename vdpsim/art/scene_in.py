@@ -13,8 +13,8 @@ from ..scene.assets import Assets
 from ..scene.load import load_scene
 from ..scene.model import SceneFile
 from ..toml_file import Source
-from .colouring import Colour
 from .encode import shown_colour
+from .units import Colour
 
 
 @once()

@@ -17,14 +17,15 @@ import numpy.typing as npt
 from ..chip.model import Chip, SpritesTable
 from ..problems import InputError, Problem
 from ..scene.match import shown
-from .colouring import Colour, Coloured, Kept, Scheme, Units, palette_of
 from .dither import dither
 from .encode import colour_words, sprite_format
 from .fitted import FittedSprites, Placed, Report, loss
 from .layers import Kind
+from .lost import lost
 from .pictures import Picture
 from .reach import Reach
 from .tiles import PLAIN, Numbers, Way, alike, cut
+from .units import Colour, Coloured, Kept, Scheme, Units, channels, grid, palette_of
 
 Dots = npt.NDArray[np.uint8]
 Mask = npt.NDArray[np.bool_]
@@ -151,7 +152,7 @@ class SheetJob:
 
     def settle(self, coloured: Coloured, colours: Mapping[int, Colour]) -> None:
         """Take what became of the images. Raises InputError where they are more than there are numbers."""
-        self.reach, self.colours, self.view = coloured.reach, colours, coloured.view
+        self.reach, self.colours, self.view, self.why = coloured.reach, colours, coloured.view, coloured.why
         self.values: list[Dots] = []
         clear = self.sprites.transparent or 0
         for at, image in enumerate(self.images):
@@ -214,6 +215,7 @@ class SheetJob:
             mine = [value for value, own in zip(self.values, self.view.tolist(), strict=True) if own == at]
             values = np.unique(np.concatenate([value.reshape(-1) for value in mine]))
             shows |= {entry for value, entry in zip(view.values, view.entries, strict=True) if value in values}
+        told = lost(grid(self.asked, channels(self.chip)), rgb, self.opaque, self.cell, "sprite", self.why)
         reached = {entry for view in self.reach.views for entry in view.entries}
         report = Report(
             name=self.name,
@@ -231,7 +233,7 @@ class SheetJob:
             entries=len(shows),
             free=len(reached - set(self.colours) - set(kept)),
             loss=loss(self.asked, rgb, self.opaque),
-            notes=tuple(self.notes),
+            notes=(*self.notes, told) if told else tuple(self.notes),
         )
         return FittedSprites(
             chip=self.chip,

@@ -47,7 +47,7 @@ AnyTable = TypeVar("AnyTable")
 class Table(BaseModel):
     """A table of the chip file: read strictly, frozen, closed to unknown keys."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
 
 
 def passed(table: AnyTable, wrong: list[str]) -> AnyTable:

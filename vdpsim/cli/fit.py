@@ -40,7 +40,11 @@ several pictures share the palette: give --layer or --sprites once for each, in 
 and --transparent too, where - stands for all banks, or no colour
 
 pictures: PNG, JPEG, GIF, WebP, BMP, TIFF and others; fonts: PSF, BDF, PCF, .hex, packed with gzip or not, or a picture with
---cell. A picture that is smaller than the layer is put at its top left. Art that fits as it is keeps every colour.
+--cell. A picture that is smaller than the layer is put at its top left.
+
+colours: a way is looked for in which every dot of all the pictures keeps its colour, as near as the chip has it. Where none
+is found, colours are chosen, and the report names those that are lost and where; it says that there is no way only where
+that is proved
 
 what is written: NAME.scene.toml with its patterns, maps and bitmaps as raw bytes, the chip's file, and for each picture
 NAME-compare.png (asked for, given, difference), NAME-banks.png (the bank of each tile) and NAME-report.txt

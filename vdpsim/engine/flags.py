@@ -41,7 +41,7 @@ def raised(plan: Plan, state: State, program: Program, result: Result, last: int
         found["line"] = [(int(line), 0) for line in lines[wanted == lines]]
     end = plan.height % plan.chip.frame.lines_per_frame
     found["picture_end"] = [(end, 0)] if state.line <= end < last else []
-    found["dropped"] = [(int(line), 0) for line in np.unique(result.drops["line"])]
+    found["dropped"] = [(int(line), 0) for line in sorted(set(result.drops["line"].tolist()))]
     leftmost: dict[int, int] = {}
     for line, _, _, dot in result.collisions.tolist():
         leftmost[line] = min(dot, leftmost.get(line, dot))

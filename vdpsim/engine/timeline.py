@@ -206,7 +206,8 @@ class Timeline:
             self.right = np.full(self.lines, width, np.int64)
             self.row_of_line = np.arange(self.lines, dtype=np.int64)
             return
-        starts = np.unique(np.concatenate([lines * LINE, *cuts]))
+        # asked for the places too, since numpy loads its masked arrays for the values alone
+        starts, _ = np.unique(np.concatenate([lines * LINE, *cuts]), return_index=True)
         self.line, self.left = starts // LINE, starts % LINE
         follows = np.append(self.left[1:], 0)
         self.right = np.where(follows == 0, width, follows)
