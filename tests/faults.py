@@ -14,6 +14,8 @@ import signal
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -78,6 +80,20 @@ def contents(folder: Path) -> dict[str, bytes]:
 def hidden(folder: Path) -> list[str]:
     """The hidden folders that lie below ``folder``."""
     return [path.name for path in folder.rglob(".vdpsim-*")]
+
+
+@contextmanager
+def heeded() -> Iterator[None]:
+    """A block whose child processes ignore no signal, though this one was started to, as by nohup or behind a shell's &."""
+    before = {number: signal.getsignal(number) for number in SIGNALS.values()}
+    ignored = [number for number, handler in before.items() if handler is signal.SIG_IGN]
+    try:
+        for number in ignored:
+            signal.signal(number, lambda *_: None)  # a child begins with what the system does
+        yield
+    finally:
+        for number in ignored:
+            signal.signal(number, signal.SIG_IGN)
 
 
 class Stage:
@@ -176,4 +192,5 @@ class Stage:
 
     def _run(self, before: list[str], words: list[str] | None = None) -> subprocess.CompletedProcess[str]:
         command = [*before, sys.executable, "-m", "vdpsim", *(self.words if words is None else words)]
-        return subprocess.run(command, cwd=self.place, env=self.env, capture_output=True, text=True, check=False)
+        with heeded():
+            return subprocess.run(command, cwd=self.place, env=self.env, capture_output=True, text=True, check=False)

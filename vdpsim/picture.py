@@ -74,7 +74,7 @@ class Frame(Result):
         return png_bytes(self.image(scale, border))
 
     def save(self, path: str | Path, scale: int = 1, border: bool = False) -> None:  # noqa: FBT001, FBT002 - as image()
-        """Write the PNG file ``path``, whole or not at all. Raises OSError as the system does."""
+        """Write the PNG file ``path``, whole or not at all, over whatever file is there. Raises OSError as the system does."""
         files.write(path, self.png(scale, border))
 
     def __repr__(self) -> str:

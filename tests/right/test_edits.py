@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from faults import contents, hidden
+from faults import contents, heeded, hidden
 
 import vdpsim
 from vdpsim.budgets import points
@@ -68,6 +68,47 @@ def test_a_command_writes_over_its_own_files_but_not_over_a_persons(place, capsy
     assert main([*words, "--replace"]) == 0
     assert results() == first
     assert main(words) == 0
+
+
+def unlinkable(*_):
+    raise OSError(1, "Operation not permitted")
+
+
+def saved_in_place(path):
+    path.write_bytes(b"mine, just now")
+
+
+def saved_by_renaming(path):
+    path.with_name("other").write_bytes(b"mine, just now")
+    path.with_name("other").replace(path)
+
+
+@pytest.mark.parametrize("links", [True, False])
+@pytest.mark.parametrize("save", [saved_in_place, saved_by_renaming])
+@pytest.mark.parametrize("name", ["a.csv", "a.png"])
+def test_an_edit_that_comes_between_the_look_and_the_renames_is_kept(place, monkeypatch, capsys, save, name, links):
+    words, _ = COMMANDS["render"]
+    if not links:
+        monkeypatch.setattr(os, "link", unlinkable)
+    assert main(words) == 0
+    assert main(words) == 0
+    path = Path("out") / name
+    before = {**results(), name: b"mine, just now"}
+    noted = written.note
+
+    def note(pairs):
+        noted(pairs)
+        save(path)
+
+    monkeypatch.setattr(written, "note", note)
+    assert main(["render", "scenes/ferry.scene.toml", *words[2:]]) == 2
+    assert f"out/{name}: was changed while the command ran" in capsys.readouterr().err
+    assert results() == before
+    path.unlink()
+    assert main(["render", "scenes/ferry.scene.toml", *words[2:]]) == 2, (
+        "nor is a file that has just appeared written over"
+    )
+    assert results() == before
 
 
 def test_a_file_that_holds_the_same_already_is_in_nobodys_way(place):
@@ -257,7 +298,8 @@ def test_a_signal_ends_a_command_with_its_status_and_nothing_written(place, name
         "vdpsim.frames = frames\n"
         f"raise SystemExit(main(['render', '{MARSH}', '--frames', '0:3', '-o', 'out/']))\n"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    with heeded():
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stderr) == (status, "vdpsim: interrupted\n")
     assert not Path("out").exists()
     assert hidden(place) == []

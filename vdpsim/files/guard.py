@@ -7,6 +7,7 @@ is in nobody's way. Knows no chip and no scene.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +23,16 @@ FOREIGN = (
 )
 
 
+Seen = tuple[int, int, int] | None
+"""What tells a file from itself after a change: who it is, how long, and of when; None where there is none."""
+
+
+def stamp(path: str | Path, found: os.stat_result | None = None) -> Seen:
+    """What tells the file at ``path`` from itself after a change."""
+    found = found or Path(path).stat()
+    return found.st_ino, found.st_size, found.st_mtime_ns
+
+
 @dataclass(frozen=True)
 class Guard:
     """Keeps what is a person's: ``replace`` gives it up; ``told`` is told, in a line, where the record cannot be written."""
@@ -29,18 +40,20 @@ class Guard:
     replace: bool
     told: Callable[[str], None]
 
-    def wanted(self, results: Mapping[str, tuple[str, str]]) -> list[str]:
+    def wanted(self, results: Mapping[str, tuple[str, str]]) -> dict[str, Seen]:
         """Which of the ``results`` are to be written, of a name for messages and a digest for each real path; and noted.
 
+        With each what is there now: whoever writes later must find the same.
         Raises InputError with all that must not be written over.
         """
         known, seen = written.known(results), reads()
-        problems, wanted = [], []
+        problems: list[Problem] = []
+        wanted: dict[str, Seen] = {}
         for path, (name, digest) in results.items():
             try:
                 found = Path(path).stat()
             except OSError:  # there is none yet
-                wanted.append(path)
+                wanted[path] = None
                 continue
             read = seen is not None and seen.has(path, found)
             there = _digest(path)
@@ -50,7 +63,7 @@ class Guard:
             if read or not (ours or self.replace):
                 problems.append(Problem(name, 0, "", READ if read else FOREIGN))
             else:
-                wanted.append(path)
+                wanted[path] = stamp(path, found)
         if problems:
             raise InputError(problems)
         self._note([(path, results[path][1]) for path in wanted])

@@ -10,19 +10,21 @@ from __future__ import annotations
 import os
 import shutil
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from errno import EEXIST, EINVAL, EISDIR
+from errno import EBUSY, EEXIST, EINVAL, EISDIR
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from ..shown import shown_path
-from .guard import Guard
+from .guard import Guard, Seen, stamp
 from .held import held
 from .hidden import Hidden
 from .reading import FLAGS, NO_FILE, digest
+
+CHANGED = "was changed while the command ran: nothing is written, run it again"
 
 
 @dataclass(frozen=True)
@@ -40,32 +42,49 @@ class _Moves:
 
     done: list[tuple[Hidden, Path, Path, bool]] = field(default_factory=list)
 
-    def put(self, hidden: Hidden, staged: Path, target: Path) -> None:
-        """Give ``staged`` the name ``target``; an old file of that name is kept aside, and gives it its mode."""
-        old = os.path.lexists(target)
+    def put(self, hidden: Hidden, staged: Path, target: Path, seen: Mapping[str, Seen]) -> None:
+        """Give ``staged`` the name ``target``; an old file of that name is kept aside, and gives it its mode.
+
+        Raises OSError, too, where the old file is not the one that was ``seen`` there, if any was looked at.
+        """
+        old, linked = os.path.lexists(target), False
+        looked = str(target) in seen
+        if looked and old != bool(seen[str(target)]):
+            raise OSError(EBUSY, CHANGED)
         aside = hidden.aside() if old else staged
         if old:
             staged.chmod(stat.S_IMODE(target.stat().st_mode))
-            try:
-                os.link(target, aside)
-            except OSError:  # a file system without links, or a file that is not ours to link to
-                shutil.copy2(target, aside)
+            linked = _kept(target, aside)
+            if looked and not linked and stamp(target) != seen[str(target)]:
+                raise OSError(EBUSY, CHANGED)
         os.replace(staged, target)  # noqa: PTH105 - says in its name that an old file gives way
         self.done.append((hidden, target, aside, old))
+        if looked and old and linked and stamp(aside) != seen[str(target)]:  # with the name it has, it is the same file
+            raise OSError(EBUSY, CHANGED)
 
     def undo(self) -> None:
         """Put everything back. Raises OSError, once all others are back, where something cannot be."""
-        failed: tuple[OSError, Path] | None = None
+        failed: OSError | None = None
         for hidden, target, aside, old in reversed(self.done):
             try:
                 os.replace(*((aside, target) if old else (target, aside)))  # noqa: PTH105 - as above
             except OSError as error:
-                failed = (error, aside)
+                left = f"what was there before is kept as {aside}" if old else f"{target} stays"
+                failed = OSError(error.errno, f"{error.strerror}; {left}")
                 if old:
                     hidden.leave()
         if failed:
-            wrong, aside = failed
-            raise OSError(wrong.errno, f"{wrong.strerror}; what was there before is kept as {aside}")
+            raise failed
+
+
+def _kept(old: Path, aside: Path) -> bool:
+    """Keep ``old`` as ``aside`` too: by a second name, or else, which is False, by a copy."""
+    try:
+        os.link(old, aside)
+    except OSError:  # a file system without links, or a file that is not ours to link to
+        shutil.copy2(old, aside)
+        return False
+    return True
 
 
 class Outputs:
@@ -126,18 +145,19 @@ class Outputs:
             _target(os.fspath(path))
 
     def _finish(self) -> None:
+        seen: Mapping[str, Seen] = {}
         if self._guard:
             told = {str(target): (shown_path(one.given), one.digest) for target, one in self._results.items()}
-            wanted = set(self._guard.wanted(told))
+            seen = self._guard.wanted(told)
             for target, one in self._results.items():
-                if str(target) not in wanted:
+                if str(target) not in seen:
                     one.staged.unlink()
         moves = _Moves()
         try:
             for hidden in self._hidden.values():
                 for staged, target in list(hidden.staged()):
                     with _named(self._given(target)):
-                        moves.put(hidden, staged, target)
+                        moves.put(hidden, staged, target, seen)
         except BaseException:
             with _named(self._given(moves.done[-1][1] if moves.done else None)):
                 moves.undo()
