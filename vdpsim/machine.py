@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
-from weakref import WeakKeyDictionary
 
 import numpy as np
 import numpy.typing as npt
@@ -20,8 +19,9 @@ from .chip.model import Chip
 from .chip.timing import line_slots
 from .engine import Plan, Program, Result, Rule, draw
 from .handles import Registers, Sprites
-from .memory import PortWrite, State, Transfer, Write, fault
+from .memory import State, Write, fault
 from .picture import Frame
+from .reached import reached, remember
 
 if TYPE_CHECKING:
     from .scene import Scene
@@ -53,7 +53,7 @@ class Machine:
 
         The scene's writes of that frame are not done yet: ``machine.frame(scene.writes(frame))`` does them.
         """
-        return cls(scene.chip, _state(Plan(scene.chip), scene, frame))
+        return cls(scene.chip, reached(Plan(scene.chip), scene, frame))
 
     @property
     def memory(self) -> npt.NDArray[np.uint8]:
@@ -164,8 +164,8 @@ def render(
     ``damage`` shows what fetches do that come too late, and ``trace`` keeps every access in ``Frame.trace``.
 
     Where the scene's CPU moves bytes (transfers, ports), what memory holds follows from drawing: each earlier frame in which
-    it does, or in which bytes still wait, is drawn first. What the latest call found is kept, so that frames asked for in
-    their order cost one drawing each.
+    it does, or in which bytes still wait, is drawn first, until what they leave comes again. What was found on the way is kept,
+    so that frames asked for in their order cost one drawing each.
 
     Raises ValueError for a negative frame, where the rule answers wrongly, or for a trace of a chip without a time table;
     NotInTimeError, a ValueError, where a fetch of this frame comes too late and ``damage`` was not asked for.
@@ -173,11 +173,11 @@ def render(
     if frame < 0:
         raise ValueError(f"frames are numbered from 0, got {frame}")
     plan = Plan(scene.chip)
-    state = _state(plan, scene, frame)
+    state = reached(plan, scene, frame)
     result = draw(
         plan, state, Program(plan, scene.writes(frame)), None, rule, planes=planes, damage=damage, trace=trace
     )
-    _remember(scene, state)
+    remember(scene, state)
     return _frame(scene.chip, result)
 
 
@@ -194,43 +194,10 @@ def frames(
     plan = Plan(scene.chip)
     programs: Mapping[tuple[Write, ...], Program] = {}
     for number in wanted:
-        state = _state(plan, scene, number)
+        state = reached(plan, scene, number)
         writes = scene.writes(number)
         program = programs.get(writes) or Program(plan, writes)
         programs = {writes: program}
         result = draw(plan, state, program, None, rule, planes=planes, damage=damage, trace=trace)
-        _remember(scene, state)
+        remember(scene, state)
         yield _frame(scene.chip, result)
-
-
-_LEFT: WeakKeyDictionary[Scene, tuple[State, ...]] = WeakKeyDictionary()
-"""Of scenes whose CPU moves bytes: what the frames drawn last have left, the latest first. Never changed, only replaced."""
-
-KEPT = 2
-"""So many states of a scene are kept: with two, the frame drawn last and the one after it follow at once."""
-
-
-def _remember(scene: Scene, left: State) -> None:
-    """Keep the state that a drawn frame has left, where the frames after it follow from it."""
-    if scene.moves_from is not None and left.frame > scene.moves_from:
-        others = [one for one in _LEFT.get(scene, ()) if one.frame != left.frame]
-        _LEFT[scene] = (left, *others)[:KEPT]
-
-
-def _state(plan: Plan, scene: Scene, frame: int) -> State:
-    """A fresh state at the start of a scene's ``frame``, with all that the CPU has moved by then."""
-    first = scene.moves_from
-    if first is None or frame <= first:
-        return scene.state(frame)
-    left = max((one for one in _LEFT.get(scene, ()) if one.frame <= frame), key=lambda one: one.frame, default=None)
-    number = first if left is None else left.frame
-    while number < frame:
-        state, writes = scene.state(number, left), scene.writes(number)
-        if state.waiting or any(isinstance(write, Transfer | PortWrite) for write in writes):
-            draw(plan, state, Program(plan, writes), damage=True)
-        else:
-            scene.pass_over(state)
-        left, number = state, number + 1
-    assert left is not None
-    _remember(scene, left)
-    return scene.state(frame, left)

@@ -11,6 +11,7 @@ from scenery import CHIP, load
 
 import vdpsim
 from vdpsim import machine as machine_room
+from vdpsim import reached as reached_room
 from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer
 
 TIMED = (
@@ -245,6 +246,7 @@ def counted(monkeypatch):
         return real(plan, state, *words, **options)
 
     monkeypatch.setattr(machine_room, "draw", draw)
+    monkeypatch.setattr(reached_room, "draw", draw)
     return drawn
 
 
@@ -260,13 +262,13 @@ def test_earlier_frames_are_drawn_only_where_bytes_move_and_only_once(tmp_path, 
 
 
 def test_what_is_kept_goes_with_the_scene(tmp_path):
-    before = len(machine_room._LEFT)
+    before = len(reached_room._KEPT)
     scene = timed(tmp_path, LONG)
     vdpsim.render(scene, 3)
-    assert len(machine_room._LEFT) == before + 1
+    assert len(reached_room._KEPT) == before + 1
     del scene
     gc.collect()
-    assert len(machine_room._LEFT) == before
+    assert len(reached_room._KEPT) == before
 
 
 def test_a_scene_without_transfers_draws_no_earlier_frame(tmp_path, monkeypatch):

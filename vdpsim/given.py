@@ -1,0 +1,103 @@
+"""What a caller gave: checked at the door, and refused with its name, what is allowed and what was given.
+
+Law: a wrong kind is a TypeError, a wrong value a ValueError, told before anything has changed. A whole number is an int or
+numpy's, never a bool; what comes back is Python's own. Knows nothing of chips.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from numbers import Real
+from operator import index
+from typing import Any, TypeVar
+
+Kind = TypeVar("Kind")
+
+SHOWN = 60
+"""Letters of a given value that are repeated to its giver."""
+
+
+def shown(value: object) -> str:
+    """``value`` as it was given, cut where it is long."""
+    if isinstance(value, int) and value.bit_length() > 4 * SHOWN:
+        return f"a number of {value.bit_length()} bits"
+    try:
+        text = repr(value)
+    except Exception:  # noqa: BLE001 - a value that cannot show itself is still refused by its kind
+        text = f"<{type(value).__name__}>"
+    return text if len(text) <= SHOWN else f"{text[: SHOWN - 3]}..."
+
+
+def is_whole(value: object) -> bool:
+    """Whether ``value`` is a whole number: an int or numpy's, and not a bool."""
+    return hasattr(type(value), "__index__") and type(value).__name__ not in {"bool", "bool_", "ndarray"}
+
+
+def whole_number(name: str, value: Any, least: int = 0, most: int | None = None, *, hexadecimal: bool = False) -> int:
+    """``value`` as an int, ``least`` to ``most`` (None: no end). Raises TypeError where it is none, ValueError out of range."""
+    if type(value) is int:
+        number = value
+    else:
+        if not is_whole(value):
+            raise TypeError(f"{name} must be a whole number, {_allowed(least, most)}, got {shown(value)}")
+        number = index(value)
+    if number < least or (most is not None and number > most):
+        given = f"{number:#x}" if hexadecimal and number.bit_length() < SHOWN else shown(number)
+        raise ValueError(f"{name} must be {_allowed(least, most, hexadecimal=hexadecimal)}, got {given}")
+    return number
+
+
+def _allowed(least: int, most: int | None, *, hexadecimal: bool = False) -> str:
+    if most is None:
+        return f"{least} or more"
+    return f"0x{least:X} to 0x{most:X}" if hexadecimal else f"{least} to {most}"
+
+
+def number(name: str, value: Any, least: float, most: float) -> float:
+    """``value`` as a float, ``least`` to ``most``. Raises TypeError where it is no number, ValueError out of range or for nan."""
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise TypeError(f"{name} must be a number, {least:g} to {most:g}, got {shown(value)}")
+    if not least <= value <= most:
+        raise ValueError(f"{name} must be {least:g} to {most:g}, got {shown(value)}")
+    return float(value)
+
+
+def instance(name: str, value: Any, kind: type[Kind], told: str = "") -> Kind:
+    """``value``, which must be a ``kind`` (``told`` in words). Raises TypeError."""
+    if not isinstance(value, kind):
+        raise TypeError(f"{name} must be {told or f'a {kind.__name__}'}, got {shown(value)}")
+    return value
+
+
+def flag(name: str, value: Any) -> bool:
+    """``value``, which must be True or False. Raises TypeError."""
+    if type(value).__name__ not in {"bool", "bool_"}:
+        raise TypeError(f"{name} must be True or False, got {shown(value)}")
+    return bool(value)
+
+
+def raw_bytes(name: str, value: Any) -> bytes:
+    """``value`` as bytes: bytes, a bytearray or a memoryview. Raises TypeError."""
+    if not isinstance(value, bytes | bytearray | memoryview):
+        raise TypeError(f"{name} must be bytes, got {shown(value)}")
+    return bytes(value)
+
+
+def text(name: str, value: Any) -> str:
+    """``value``, which must be text. Raises TypeError."""
+    return instance(name, value, str, "text")
+
+
+def one_of(name: str, value: Any, allowed: Iterable[str]) -> str:
+    """``value``, which must be one of ``allowed``. Raises TypeError where it is no text, ValueError for another."""
+    known = tuple(allowed)
+    if text(name, value) not in known:
+        raise ValueError(f"{name} must be {', '.join(known)}, got {shown(value)}")
+    return value
+
+
+def items(name: str, value: Any, told: str) -> tuple[Any, ...]:
+    """``value``, which must be several things to be gone through (``told`` in words), as a tuple. Raises TypeError."""
+    if isinstance(value, str | bytes) or not isinstance(value, Iterable):
+        raise TypeError(f"{name} must be {told}, got {shown(value)}")
+    return tuple(value)
