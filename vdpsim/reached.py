@@ -7,7 +7,6 @@ from there on whole rounds are left out. What was reached is kept, up to a size,
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from threading import Lock
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
@@ -16,12 +15,10 @@ import numpy as np
 
 from .engine import Plan, Program, draw
 from .memory import State
+from .telling import tell
 
 if TYPE_CHECKING:
     from .scene import Scene
-
-Told = Callable[[int, int], None]
-"""Is told, before a frame is drawn on the way, its number and that of the frame which is to be reached."""
 
 LATEST = 2
 """So many states left last are kept: with two, the frame drawn last and the one after it follow at once."""
@@ -75,8 +72,11 @@ def remember(scene: Scene, left: State) -> None:
         _kept(scene).keep(left)
 
 
-def reached(plan: Plan, scene: Scene, frame: int, tell: Told | None = None) -> State:
-    """A fresh state at the start of a scene's ``frame``, with all that the CPU has moved by then."""
+def reached(plan: Plan, scene: Scene, frame: int) -> State:
+    """A fresh state at the start of a scene's ``frame``, with all that the CPU has moved by then.
+
+    Before each frame that has to be drawn on the way, ``telling`` is told.
+    """
     first = scene.moves_from
     if first is None or frame <= first:
         return scene.state(frame)
@@ -93,8 +93,7 @@ def reached(plan: Plan, scene: Scene, frame: int, tell: Told | None = None) -> S
             state = scene.state(left.frame, left)
         else:
             break
-        if tell is not None:
-            tell(state.frame, frame)
+        tell(scene.name, state.frame, frame)
         writes = scene.writes(state.frame)
         program = programs.get(writes) or Program(plan, writes)
         programs = {writes: program}

@@ -18,6 +18,8 @@ from importlib import import_module
 from typing import NoReturn
 
 from .. import __version__
+from ..telling import telling
+from .waiting import Waiting
 
 COMMANDS = {
     "render": "draw scenes into PNG files, with a log of every memory fetch",
@@ -82,7 +84,8 @@ def _hasten() -> None:
 
 def _run(options: argparse.Namespace) -> int:
     try:
-        status: int = options.run(options)
+        with telling(Waiting()):
+            status: int = options.run(options)
         sys.stdout.flush()
     except ValueError as error:
         problems = getattr(error, "problems", None)
