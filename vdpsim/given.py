@@ -7,11 +7,14 @@ numpy's, never a bool; what comes back is Python's own. Knows nothing of chips.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import inf
 from numbers import Real
 from operator import index
-from typing import Any, TypeVar
+from pathlib import Path, PurePath
+from typing import Any
 
-Kind = TypeVar("Kind")
+MOST_DOTS = 1 << 26
+"""The most dots of a picture: in colour 192 MB, of which a few copies are needed."""
 
 SHOWN = 60
 """Letters of a given value that are repeated to its giver."""
@@ -57,13 +60,17 @@ def number(name: str, value: Any, least: float, most: float) -> float:
     """``value`` as a float, ``least`` to ``most``. Raises TypeError where it is no number, ValueError out of range or for nan."""
     if isinstance(value, bool) or not isinstance(value, Real):
         raise TypeError(f"{name} must be a number, {least:g} to {most:g}, got {shown(value)}")
-    if not least <= value <= most:
+    try:
+        found = float(value)
+    except OverflowError:
+        found = inf
+    if not least <= found <= most:
         raise ValueError(f"{name} must be {least:g} to {most:g}, got {shown(value)}")
-    return float(value)
+    return found
 
 
-def instance(name: str, value: Any, kind: type[Kind], told: str = "") -> Kind:
-    """``value``, which must be a ``kind`` (``told`` in words). Raises TypeError."""
+def instance(name: str, value: Any, kind: Any, told: str = "") -> Any:
+    """``value``, which must be of ``kind``, a type or several (``told`` in words). Raises TypeError."""
     if not isinstance(value, kind):
         raise TypeError(f"{name} must be {told or f'a {kind.__name__}'}, got {shown(value)}")
     return value
@@ -85,19 +92,55 @@ def raw_bytes(name: str, value: Any) -> bytes:
 
 def text(name: str, value: Any) -> str:
     """``value``, which must be text. Raises TypeError."""
-    return instance(name, value, str, "text")
+    found: str = instance(name, value, str, "text")
+    return found
 
 
 def one_of(name: str, value: Any, allowed: Iterable[str]) -> str:
     """``value``, which must be one of ``allowed``. Raises TypeError where it is no text, ValueError for another."""
-    known = tuple(allowed)
-    if text(name, value) not in known:
+    known, found = tuple(allowed), text(name, value)
+    if found not in known:
         raise ValueError(f"{name} must be {', '.join(known)}, got {shown(value)}")
+    return found
+
+
+def several(name: str, value: Any, told: str) -> Any:
+    """``value``, which must be several things to be gone through (``told`` in words), not gone through yet. Raises TypeError."""
+    if isinstance(value, str | bytes) or not isinstance(value, Iterable):
+        raise TypeError(f"{name} must be {told}, got {shown(value)}")
     return value
 
 
 def items(name: str, value: Any, told: str) -> tuple[Any, ...]:
     """``value``, which must be several things to be gone through (``told`` in words), as a tuple. Raises TypeError."""
-    if isinstance(value, str | bytes) or not isinstance(value, Iterable):
-        raise TypeError(f"{name} must be {told}, got {shown(value)}")
-    return tuple(value)
+    return tuple(several(name, value, told))
+
+
+def path(name: str, value: Any) -> Path:
+    """``value``, text or a Path, as a Path. Raises TypeError for another kind, ValueError where no file can have that name."""
+    if not isinstance(value, str | PurePath):
+        raise TypeError(f"{name} must be a path, as text or a Path, got {shown(value)}")
+    if "\0" in str(value):
+        raise ValueError(f"{name} must be a path without zero characters, got {shown(value)}")
+    return Path(value)
+
+
+def function(name: str, value: Any) -> Any:
+    """``value``, which must be None or can be called. Raises TypeError."""
+    if value is not None and not callable(value):
+        raise TypeError(f"{name} must be a function or None, got {shown(value)}")
+    return value
+
+
+def picture_scale(scale: Any, most: int, wide: int, high: int) -> int:
+    """How many dots across and down a dot of a picture of ``wide`` x ``high`` becomes: 1 to ``most``.
+
+    Raises TypeError, or ValueError where it is out of range or the picture would have more than MOST_DOTS dots.
+    """
+    number = whole_number("scale", scale, 1, most)
+    dots = wide * high * number * number
+    if dots > MOST_DOTS:
+        raise ValueError(
+            f"scale must leave at most {MOST_DOTS:,} dots, got {number}: {wide} x {number} by {high} x {number} is {dots:,}"
+        )
+    return number

@@ -176,7 +176,7 @@ def test_what_has_landed_stands_at_the_start_of_a_frame(tmp_path):
     with refused(ValueError, r"moves bytes from frame 1 on; what has landed by frame 2 .* Machine.of\(scene, 2\)"):
         scene.state(2)
     assert not scene.state(1).memory[0x1000:].any()
-    with refused(ValueError, "numbered from 0, got -1"):
+    with refused(ValueError, "frame must be 0 or more, got -1"):
         vdpsim.render(scene, -1)
 
 
