@@ -70,7 +70,7 @@ rows = ["11111111", "11111111", "11111111", "11111111", "11111111", "11111111", 
 
 
 def random_scene(random: Random, *, cpu: bool) -> str:
-    """A scene for the chip of ``scenery``: sprites that move and are set, writes in some frames; with ``cpu`` bytes of the CPU."""
+    """A scene for the chip of ``scenery``: sprites that move and are set, writes in some frames, bytes of the CPU."""
     text = "frames = 40\n[registers]\n" + "".join(
         f'"{name}.enable" = {int(random.random() < 0.3)}\n' for name in ("near", "far", "status")
     )
@@ -93,11 +93,16 @@ def _motion(random: Random) -> str:
     if random.random() < 0.5:
         first, last, step = last, first, -step
     what = random.choice(
-        ('sprite = "s0"\nfield = "x"', 'sprite = "s1"\nfield = "y"', 'sprite = "s0"\nfield = "bank"', 'register = "near.scroll_x"')
+        (
+            'sprite = "s0"\nfield = "x"',
+            'sprite = "s1"\nfield = "y"',
+            'sprite = "s0"\nfield = "bank"',
+            'register = "near.scroll_x"',
+        )
     )
     if "bank" in what:
         first, last, step = 0, 3, abs(step)
-    ends = f"from = {first}\nto = {last}\nthen = \"{then}\""
+    ends = f'from = {first}\nto = {last}\nthen = "{then}"'
     if ("scroll" in what or '"y"' in what) and random.random() < 0.5:
         ends = f"from = {first}"
     return f"[[motion]]\n{what}\n{ends}\nstep = {step}\nevery = {random.choice((1, 1, 2, 3))}\n"
@@ -115,7 +120,7 @@ def _when(random: Random) -> str:
 
 
 def _what(random: Random) -> str:
-    line = random.randrange(70)
+    line, byte = random.randrange(70), random.randrange(256)
     advance = f"advance = {random.randrange(-3, 4)}\n"
     spread = f'lines = "{line}:{line + 9}:{random.randrange(1, 3)}"\n'
     return random.choice(
@@ -127,18 +132,18 @@ def _what(random: Random) -> str:
             f'line = {line}\nsprite = "s0"\nset = {{ x = {random.randrange(40)}, y = 3 }}\n',
             f'line = {line}\nsprite = "s2"\nset = {{ x = {random.randrange(40)} }}\n',
             f'line = {line}\nsprite = "s2"\nset = {{ y = {random.randrange(40)}, flip_x = 1 }}\n',
-            f"line = {line}\nmemory = {random.randrange(8000)}\nfill = {random.randrange(256)}\ncount = {random.randrange(1, 150)}\n",
-            f"line = {line}\nmemory = {random.randrange(60)}\nfill = {random.randrange(256)}\ncount = {random.randrange(1, 90)}\n",
+            f"line = {line}\nmemory = {random.randrange(8000)}\nfill = {byte}\ncount = {random.randrange(1, 150)}\n",
+            f"line = {line}\nmemory = {random.randrange(60)}\nfill = {byte}\ncount = {random.randrange(1, 90)}\n",
         )
     )
 
 
 def _of_cpu(random: Random) -> str:
-    line = random.randrange(70)
+    line, byte, count = random.randrange(70), random.randrange(256), random.choice((5, 90, 700, 1500))
     return random.choice(
         (
-            f'line = {line}\nmemory = {random.randrange(8000)}\nfill = {random.randrange(256)}\ncount = {random.choice((5, 90, 700, 1500))}\nby = "cpu"\n',
-            f'line = {line}\nmemory = {random.randrange(80)}\nfill = {random.randrange(256)}\ncount = 90\nby = "cpu"\n',
+            f'line = {line}\nmemory = {random.randrange(8000)}\nfill = {byte}\ncount = {count}\nby = "cpu"\n',
+            f'line = {line}\nmemory = {random.randrange(80)}\nfill = {byte}\ncount = 90\nby = "cpu"\n',
             f"line = {line}\nport = 0x1002\nvalues = [{random.randrange(256)}, 7, 9]\n",
             f"line = {line}\nport = 0x1000\nvalue = {random.randrange(256)}\n",
             f"line = {line}\nport = {random.choice((0x1010, 0x1012))}\nvalues = [17, {random.randrange(64)}]\n",

@@ -76,7 +76,9 @@ def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
     end = told + lines + (high if subtracted else 0) + (gap if lines else 0)
     across = gap + len(columns) * (wide + gap)
     if across * end > MOST_DOTS:
-        raise ValueError(f"scale must leave at most {MOST_DOTS:,} dots, got {scale}: {across} x {end} is {across * end:,}")
+        raise ValueError(
+            f"scale must leave at most {MOST_DOTS:,} dots, got {scale}: {across} x {end} is {across * end:,}"
+        )
     picture = Image.new("RGB", (across, end), PAPER)
     for at, one in enumerate(columns):
         left = gap + at * (wide + gap)

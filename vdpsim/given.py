@@ -56,7 +56,7 @@ def _allowed(least: int, most: int | None, *, hexadecimal: bool = False) -> str:
     return f"0x{least:X} to 0x{most:X}" if hexadecimal else f"{least} to {most}"
 
 
-def number(name: str, value: Any, least: float, most: float) -> float:
+def real_number(name: str, value: Any, least: float, most: float) -> float:
     """``value`` as a float, ``least`` to ``most``. Raises TypeError where it is no number, ValueError out of range or for nan."""
     if isinstance(value, bool) or not isinstance(value, Real):
         raise TypeError(f"{name} must be a number, {least:g} to {most:g}, got {shown(value)}")

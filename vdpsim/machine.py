@@ -43,7 +43,11 @@ class Machine:
 
     def __init__(self, chip: Chip, state: State | None = None) -> None:
         self.chip = instance("chip", chip, Chip)
-        if state is not None and instance("state", state, State, "a State or None").chip is not chip and state.chip != chip:
+        if (
+            state is not None
+            and instance("state", state, State, "a State or None").chip is not chip
+            and state.chip != chip
+        ):
             raise ValueError(f"state must be one of {chip.name}, got one of {state.chip.name}")
         self.plan = Plan(chip)
         self.state = State.at_reset(chip) if state is None else state

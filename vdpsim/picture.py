@@ -58,8 +58,8 @@ class Frame(Result):
     def image(self, scale: int = 1, border: bool = False) -> Image.Image:  # noqa: FBT001, FBT002 - frame.image(3, True) reads well
         """The frame as a Pillow image, each dot ``scale`` x ``scale`` (1 to 16), with the border around it where asked.
 
-        Mode ``P`` with the chip's entries as palette, or ``RGB``: see the module's law. Raises ValueError for another scale, or for more than
-        67,108,864 dots.
+        Mode ``P`` with the chip's entries as palette, or ``RGB``: see the module's law. Raises ValueError for another scale, or
+        for more than 67,108,864 dots.
         """
         left, right, top, bottom = self.border if flag("border", border) else (0, 0, 0, 0)
         wide, high = self.indices.shape[1] + left + right, self.height + top + bottom

@@ -24,7 +24,22 @@ from vdpsim.given import shown
 CURLEW, DUNLIN = (f"scenes/chips/{name}.chip.toml" for name in ("curlew", "dunlin"))
 FERRY, SLIPWAY = (f"scenes/{name}.scene.toml" for name in ("ferry", "slipway"))
 
-NOT_WHOLE: tuple[Any, ...] = (None, nan, inf, 1.5, 39.0, True, np.bool_(1), np.float64(2), "text", b"bytes", [], (1,), object(), {})
+NOT_WHOLE: tuple[Any, ...] = (
+    None,
+    nan,
+    inf,
+    1.5,
+    39.0,
+    True,
+    np.bool_(1),
+    np.float64(2),
+    "text",
+    b"bytes",
+    [],
+    (1,),
+    object(),
+    {},
+)
 OUT_OF_RANGE: tuple[Any, ...] = (-1, 2**70, -(2**70), np.int64(-1), 10**9)
 NOT_TEXT: tuple[Any, ...] = (None, nan, 1, True, b"bytes", [], object())
 NOT_FLAG: tuple[Any, ...] = (None, 1, 0, nan, "text", [], object())
@@ -104,7 +119,7 @@ TABLE: dict[str, tuple[Call, tuple[Any, ...], str]] = {
     "sweep chip": (lambda t, v: vdpsim.sweep(v, {}), (None, nan, 1, True, b"x", [], object(), "a\0b"), "chip"),
     "sweep vary": (lambda t, v: vdpsim.sweep(CURLEW, v), NO_OBJECT, "vary"),
     "sweep vary name": (lambda t, v: vdpsim.sweep(CURLEW, {v: [1]}), (None, nan, 1, True, b"x"), "vary"),
-    "sweep values": (lambda t, v: vdpsim.sweep(CURLEW, {"frame.width": v}), (None, *NOT_SEVERAL), "vary"),
+    "sweep values": (lambda t, v: vdpsim.sweep(CURLEW, {"frame.width": v}), (None, *NOT_SEVERAL), "frame.width"),
     "sweep scene": (lambda t, v: vdpsim.sweep(CURLEW, {}, scene=v), (nan, 1, True, b"x", [], object(), "a\0b"), "scene"),
     "sweep frame": (lambda t, v: vdpsim.sweep(CURLEW, {"frame.width": [256]}, frame=v), FROM_ZERO, "frame"),
     "sweep jobs": (lambda t, v: vdpsim.sweep(CURLEW, {}, jobs=v), (*NOT_WHOLE[1:], 0, -1), "jobs"),
@@ -133,7 +148,7 @@ TABLE: dict[str, tuple[Call, tuple[Any, ...], str]] = {
     "animation scale": (lambda t, v: vdpsim.animation([t["frame"]], t["chip"], scale=v), WHOLE, "scale"),
     "animation border": (lambda t, v: vdpsim.animation([t["frame"]], t["chip"], border=v), NOT_FLAG, "border"),
     "flashes": (lambda t, v: vdpsim.flashes(v, 50), (None, *NOT_SEVERAL, []), "pictures?"),
-    "flashes picture": (lambda t, v: vdpsim.flashes([v], 50), (None, 5, "text", [], object(), np.zeros(3), np.zeros((2, 2, 3))), "picture"),
+    "flashes picture": (lambda t, v: vdpsim.flashes([v], 50), (None, 5, "text", [], object(), np.zeros(3)), "picture"),
     "flashes rate": (lambda t, v: vdpsim.flashes([t["frame"].rgb], v), (None, nan, 0, -1, "text", True, [], object()), "rate"),
     "report_page": (lambda t, v: vdpsim.report_page(v), NO_OBJECT, "scene"),
     "report_page wanted": (lambda t, v: vdpsim.report_page(t["scene"], v), NOT_SEVERAL, "wanted"),
@@ -232,7 +247,9 @@ def test_numpy_whole_numbers_are_whole_numbers(things, kind):
     machine.sprites[kind(1)].x = kind(40)
     machine.registers["backdrop"] = kind(3)
     machine.colour(kind(2), kind(1), kind(2), kind(3))
-    machine.lines(kind(3), [vdpsim.RegisterWrite(kind(1), "backdrop", kind(5)), vdpsim.PaletteWrite(kind(0), kind(1), (kind(2),))])
+    machine.lines(
+        kind(3), [vdpsim.RegisterWrite(kind(1), "backdrop", kind(5)), vdpsim.PaletteWrite(kind(0), kind(1), (kind(2),))]
+    )
     assert (machine.sprites[1].x, machine.state.line) == (40, 3)
     assert vdpsim.render(things["scene"], kind(2)).frame == 2
     assert things["frame"].image(kind(2)).width == 2 * things["frame"].indices.shape[1]
@@ -251,8 +268,15 @@ def test_a_state_of_another_chip_is_no_machine_s(things):
 def test_plain_data_is_plain(things):
     """What says that it is plain data is what ``json`` makes of it: no tuple, no fraction, no number of numpy's."""
     found = [vdpsim.log_data(things[name]) for name in ("frame", "traced")]
-    found += [vdpsim.comparison_data(things["comparison"]), vdpsim.budget_data(vdpsim.budget(things["slip"].chip, things["slip"]))]
-    found += [vdpsim.budget_data(vdpsim.budget(vdpsim.load_chip(DUNLIN))), vdpsim.schema("chip"), vdpsim.schema("scene")]
+    found += [
+        vdpsim.comparison_data(things["comparison"]),
+        vdpsim.budget_data(vdpsim.budget(things["slip"].chip, things["slip"])),
+    ]
+    found += [
+        vdpsim.budget_data(vdpsim.budget(vdpsim.load_chip(DUNLIN))),
+        vdpsim.schema("chip"),
+        vdpsim.schema("scene"),
+    ]
     found += [vdpsim.budget_data(vdpsim.budget(any_odd(Random(seed)))) for seed in range(6)]
     for data in found:
         assert json.loads(json.dumps(data)) == data

@@ -49,7 +49,9 @@ def counted(monkeypatch):
     """Frames that are drawn on the way."""
     drawn, real = [], reached_room.draw
     monkeypatch.setattr(
-        reached_room, "draw", lambda plan, state, *more, **told: (drawn.append(state.frame), real(plan, state, *more, **told))[1]
+        reached_room,
+        "draw",
+        lambda plan, state, *more, **told: (drawn.append(state.frame), real(plan, state, *more, **told))[1],
     )
     return drawn
 
@@ -103,13 +105,16 @@ def test_frames_that_come_again_are_left_out(tmp_path, monkeypatch):
     same(near, state)
 
 
-MORE_EACH_FRAME = EACH_FRAME + """
+MORE_EACH_FRAME = (
+    EACH_FRAME
+    + """
 [[motion]]
 register = "near.scroll_y"
 from = 0
 step = 0.0001
 to = 30
 """
+)
 
 
 def test_where_nothing_comes_again_every_frame_is_drawn_once_and_told(tmp_path, monkeypatch):
@@ -137,9 +142,8 @@ def test_threads_share_a_scene():
     wrong = []
 
     def ask(seed):
-        for frame in Random(seed).choices(range(20), k=60):
-            if scene.state(frame).palette.tolist() != wanted[frame]:
-                wrong.append(frame)
+        asked = Random(seed).choices(range(20), k=60)
+        wrong.extend(frame for frame in asked if scene.state(frame).palette.tolist() != wanted[frame])
 
     threads = [threading.Thread(target=ask, args=(seed,)) for seed in range(4)]
     for thread in threads:

@@ -17,7 +17,6 @@ from .basics import Border, FrameTable
 from .displays import DISPLAYS
 from .timing import frame_rate, line_rate
 
-
 LARGE = 1 << 63
 """Beyond this nobody meant a number of dots."""
 

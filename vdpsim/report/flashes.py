@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from ..art.space import XYZ
 from ..art.space import linear as light_of
-from ..given import flag, number, several, shown
+from ..given import flag, real_number, several, shown
 
 LEAST_CHANGE = 0.1
 """Of relative luminance: a general flash's changes are at least this large ..."""
@@ -254,7 +254,7 @@ class Watcher:
     """
 
     def __init__(self, rate: Fraction | float, *, again: bool = False) -> None:
-        told = number("rate", rate, 0, FASTEST)
+        told = real_number("rate", rate, 0, FASTEST)
         self.rate = rate if isinstance(rate, Fraction) else Fraction(told)
         if self.rate <= 0:
             raise ValueError(f"rate must be above 0, got {rate}")

@@ -49,7 +49,6 @@ class Course:
             moved = min(moved, 2 * length - moved)
         return self.first + (moved if self.step > 0 else -moved) // parts
 
-
     def rhythm(self) -> tuple[int, int]:
         """From which frame on, and after how many, the same values come again."""
         pace, parts = abs(self.step.numerator), self.step.denominator

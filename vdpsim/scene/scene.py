@@ -1,8 +1,8 @@
 """A loaded scene: what its chip holds at the start of any frame, and what is written to it during the frame.
 
 Law: a Scene never changes, so that threads may share it; every State it hands out is a fresh copy. Frame f begins with what all
-frames before it have written, then motion sets its values; neither costs more the later the frame is. Knows nothing of how a frame is drawn: where the CPU moves bytes, what they have made
-of a frame is for the caller to say.
+frames before it have written, then motion sets its values; neither costs more the later the frame is.
+Knows nothing of how a frame is drawn: where the CPU moves bytes, what they have made of a frame is for the caller to say.
 """
 
 from __future__ import annotations
