@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..chip.load import chip_from
 from ..chip.model import Chip
-from ..given import function, instance, whole_number
+from ..given import function, instance, shown, whole_number
 from ..given import path as path_of
 from ..given import text as text_of
 from ..problems import InputError, Problem
@@ -141,8 +141,10 @@ def sweep(
             path_of(name, place)
     if chip is None:
         raise TypeError("chip must be a path or a Chip, got None")
-    for name in instance("vary", vary, Mapping, "fields with their values"):
+    for name, values in instance("vary", vary, Mapping, "fields with their values").items():
         text_of("a field of vary", name)
+        if isinstance(values, bytes):  # as a list it would be numbers that nobody meant
+            raise TypeError(f"{name} must have a list of values, got {shown(values)}")
     jobs = None if jobs is None else whole_number("jobs", jobs, -1 << 63)
     if jobs is not None and (jobs < 1 or executor is not None):
         raise ValueError(f"give jobs, 1 or more, or an executor; got jobs={jobs}, executor={executor}")
