@@ -77,6 +77,32 @@ groups = ["bird", "reed", "fish"]
 pairs = [["bird", "fish"]]
 """
 
+TIMED = (
+    CHIP.replace("bytes_per_access = 2", "bytes_per_access = 2\naccesses_per_dot = 8")
+    + """
+[time]
+refresh = { slots = 600 }
+cpu = { active = "none" }
+[time.clients]
+"near.cells" = { when = "blanking" }
+"near.pattern" = { when = "blanking" }
+"far.bitmap" = { when = "blanking" }
+"status.cells" = { when = "blanking" }
+"status.glyphs" = { when = "blanking" }
+sprites = { when = "blanking" }
+[[ports]]
+target = "memory"
+address = 0x1000
+data = 0x1002
+[[ports]]
+target = "palette"
+address = 0x1010
+data = 0x1012
+"""
+).replace('table = "memory"\nrecord_bytes', 'table = "chip"\nrecord_bytes')
+"""``CHIP`` with a time table and ports. A line has 640 slots, 128 of them blank, of which refresh has the first 600. The CPU gets
+blank ones only, so nothing on a line of the picture and 40 below it, slots 600 to 639: 16 lines x 40 = 640 bytes a frame."""
+
 HEAD = 'name = "Test"\nchip = "test.chip.toml"\n'
 
 

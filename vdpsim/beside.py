@@ -15,6 +15,7 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw, ImageFont
 
 from .budgets.compare import Comparison, Shown
+from .given import MOST_DOTS, instance, whole_number
 from .picture import larger
 
 GAP, LINE = 8, 14
@@ -54,11 +55,11 @@ class _Column:
 def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
     """The frames beside each other, each dot ``scale`` x ``scale`` (1 to 8), and below them the differences.
 
-    A chip that cannot load the scene has its column, and says so there. Raises ValueError for another scale, or where no chip
-    could draw the scene.
+    A chip that cannot load the scene has its column, and says so there. Raises ValueError for another scale, for a
+    picture of more than 67,108,864 dots, or where no chip could draw the scene.
     """
-    if not 1 <= scale <= LARGEST:
-        raise ValueError(f"scale must be 1 to {LARGEST}, got {scale}")
+    scale = whole_number("scale", scale, 1, LARGEST)
+    instance("comparison", comparison, Comparison)
     first = comparison.first
     if first is None:
         raise ValueError("no chip could draw the scene: there is nothing to show")
@@ -73,7 +74,12 @@ def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
     lines = max(len(one.told) for one in columns) * line
     subtracted = any(one.apart is not None for one in columns)
     end = told + lines + (high if subtracted else 0) + (gap if lines else 0)
-    picture = Image.new("RGB", (gap + len(columns) * (wide + gap), end), PAPER)
+    across = gap + len(columns) * (wide + gap)
+    if across * end > MOST_DOTS:
+        raise ValueError(
+            f"scale must leave at most {MOST_DOTS:,} dots, got {scale}: {across} x {end} is {across * end:,}"
+        )
+    picture = Image.new("RGB", (across, end), PAPER)
     for at, one in enumerate(columns):
         left = gap + at * (wide + gap)
         _write(picture, (left, gap), one.head, INK, size)

@@ -13,7 +13,8 @@ import numpy as np
 import numpy.typing as npt
 
 from .engine.frame import TRACE, SlotLog
-from .picture import Frame, larger
+from .given import instance, picture_scale
+from .picture import LARGEST_SCALE, Frame, larger
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -51,7 +52,7 @@ def trace_npz(frame: Frame) -> bytes:
     every slot that was used, in order; ``clients`` the names; ``per_line`` the slots of a line; ``frame`` its number. Raises
     ValueError where the frame was drawn without its trace.
     """
-    trace, slots = _traced(frame)
+    trace, slots = _traced(instance("frame", frame, Frame))
     out = io.BytesIO()
     columns: dict[str, Any] = {name: trace[name] for name in TRACE.names or ()}
     np.savez_compressed(out, **columns, clients=np.array(slots.clients), per_line=slots.per_line, frame=frame.frame)
@@ -63,11 +64,13 @@ def bus_map(frame: Frame, scale: int = 1) -> Image.Image:
 
     A white line runs between blank and active slots, left of and below the latter. Where accesses were missed, their lines
     have a white mark at the right. The legend below gives each client's share of the frame's slots. Each slot is ``scale`` x
-    ``scale``; the legend is not. Raises ValueError where the frame was drawn without its trace.
+    ``scale`` (1 to 16); the legend is not. Raises ValueError for another scale, for more than 67,108,864 dots, or where the frame
+    was drawn without its trace.
     """
     from PIL import Image, ImageDraw, ImageFont  # noqa: PLC0415 - a third of what Pillow takes to load, for the legend alone
 
-    picture = Image.fromarray(larger(_slots(frame), scale))
+    cells = _slots(instance("frame", frame, Frame))
+    picture = Image.fromarray(larger(cells, picture_scale(scale, LARGEST_SCALE, cells.shape[1], cells.shape[0])))
     rows = _legend(frame)
     font, high = ImageFont.load_default_imagefont(), 14
     wide = max(picture.width, 24 + max(round(font.getlength(text)) for _, text in rows))

@@ -13,6 +13,7 @@ from .chip.controls import registers
 from .chip.model import Chip, Port
 from .engine.plan import Plan
 from .engine.ports import advance, decode
+from .given import whole_number
 from .memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, State, Transfer, Waiting, fault
 
 
@@ -28,6 +29,7 @@ def put_register(plan: Plan, state: State, name: str, value: int) -> None:
 
 def read(chip: Chip, state: State, address: int) -> int:
     """The byte that the CPU reads at ``address``, with all that reading does. Raises KeyError where there is nothing to read."""
+    address = whole_number("address", address, -1 << 63)
     for register in registers(chip).values():
         byte = address - register.address
         if 0 <= byte < (register.bits + 7) // 8:

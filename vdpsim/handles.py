@@ -17,7 +17,9 @@ from .chip.controls import registers, unfit
 from .chip.model import Chip
 from .cpu_side import put_register
 from .engine.plan import Plan
+from .given import is_whole, text, whole_number
 from .memory import State
+from .shown import value as shown
 
 
 class Registers(MutableMapping[str, int]):
@@ -35,6 +37,7 @@ class Registers(MutableMapping[str, int]):
 
     def __setitem__(self, name: str, value: int) -> None:
         register = self._register(name)
+        value = whole_number(name, value, -1 << 63)
         wrong = unfit(register, value)
         if wrong:
             raise ValueError(wrong)
@@ -50,7 +53,7 @@ class Registers(MutableMapping[str, int]):
         return len(self._known)
 
     def _register(self, name: str) -> Any:
-        if name not in self._known:
+        if text("a register's name", name) not in self._known:
             raise KeyError(f"{name!r} is no register of {self._plan.chip.name}; it has {', '.join(self._known)}")
         return self._known[name]
 
@@ -83,9 +86,8 @@ class Sprite:
 
     def __setattr__(self, name: str, value: int) -> None:
         bits = self._layout(name)
-        if not 0 <= value <= bits.top:
-            raise ValueError(f"{name} takes 0 to {bits.top}, got {value}")
-        word = (self._word() & ~bits.mask) | bits.put(int(value))
+        value = whole_number(name, value, 0, bits.top)
+        word = (self._word() & ~bits.mask) | bits.put(value)
         self._record[:] = np.frombuffer(word.to_bytes(len(self._record), self._chip.memory.byte_order), np.uint8)
 
     def __repr__(self) -> str:
@@ -106,6 +108,9 @@ class Sprites(Sequence[Sprite]):
     def __getitem__(self, number: Any) -> Any:
         if isinstance(number, slice):
             return [self[each] for each in range(*number.indices(len(self)))]
+        if not is_whole(number):
+            raise TypeError(f"a sprite's number must be a whole number or a slice, got {shown(number)}")
+        number = int(number)
         table = self._plan.chip.sprites
         place = number + len(self) if number < 0 else number
         if table is None or not 0 <= place < len(self):

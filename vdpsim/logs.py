@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 
 from .engine.frame import Result, SlotLog
+from .given import instance, text
+from .shown import value as shown
 
 FORMATS = (".csv", ".json")
 """The endings of a log file's name, which say its format."""
@@ -61,7 +63,7 @@ def log_data(result: Result) -> dict[str, Any]:
     client, of refresh and of the CPU, used and idle; ``missed``: line, client, accesses; ``transfers``: number, first and last
     line and slot in which a byte landed (-1: none did), bytes, slots waited, whether it ended.
     """
-    log = result.log
+    log = instance("result", result, Result).log
     totals = log.totals
     worst = int(totals.argmax()) if len(totals) else 0
     data = {
@@ -129,11 +131,12 @@ def _json(result: Result) -> str:
 
 def log_text(result: Result, ending: str) -> str:
     """The log in the format that ``ending`` names. Raises ValueError where it is neither ``.csv`` nor ``.json``."""
-    if ending == ".csv":
+    instance("result", result, Result)
+    if text("ending", ending) == ".csv":
         return _csv(result)
     if ending == ".json":
         return _json(result)
-    raise ValueError(f"a log file ends in {' or '.join(FORMATS)}, got {ending!r}")
+    raise ValueError(f"a log file ends in {' or '.join(FORMATS)}, got {shown(ending)}")
 
 
 def _records(array: Any) -> list[dict[str, Any]]:

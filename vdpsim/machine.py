@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
-from weakref import WeakKeyDictionary
 
 import numpy as np
 import numpy.typing as npt
@@ -19,9 +18,11 @@ from .chip.colour import word
 from .chip.model import Chip
 from .chip.timing import line_slots
 from .engine import Plan, Program, Result, Rule, draw
+from .given import flag, function, instance, items, several, whole_number
 from .handles import Registers, Sprites
-from .memory import PortWrite, State, Transfer, Write, fault
+from .memory import WRITES, State, Write, fault
 from .picture import Frame
+from .reached import reached, remember
 
 if TYPE_CHECKING:
     from .scene import Scene
@@ -41,7 +42,13 @@ class Machine:
     """
 
     def __init__(self, chip: Chip, state: State | None = None) -> None:
-        self.chip = chip
+        self.chip = instance("chip", chip, Chip)
+        if (
+            state is not None
+            and instance("state", state, State, "a State or None").chip is not chip
+            and state.chip != chip
+        ):
+            raise ValueError(f"state must be one of {chip.name}, got one of {state.chip.name}")
         self.plan = Plan(chip)
         self.state = State.at_reset(chip) if state is None else state
         self.registers = Registers(self.plan, self.state)
@@ -53,7 +60,8 @@ class Machine:
 
         The scene's writes of that frame are not done yet: ``machine.frame(scene.writes(frame))`` does them.
         """
-        return cls(scene.chip, _state(Plan(scene.chip), scene, frame))
+        frame = _asked(scene, frame)
+        return cls(scene.chip, reached(Plan(scene.chip), scene, frame))
 
     @property
     def memory(self) -> npt.NDArray[np.uint8]:
@@ -72,14 +80,19 @@ class Machine:
 
     @collision_flags.setter
     def collision_flags(self, flags: int) -> None:
-        self.state.collision_flags = flags
+        groups = len(self.chip.collisions.groups) if self.chip.collisions else 0
+        self.state.collision_flags = whole_number("collision_flags", flags, 0, (1 << groups) - 1)
 
     def colour(self, entry: int, red: int, green: int, blue: int) -> None:
         """Set ``entry`` to the nearest colour that the chip has to 8-bit red, green and blue.
 
-        Raises ValueError for a channel outside 0 to 255.
+        Raises ValueError for an entry that the palette does not have, or a channel outside 0 to 255.
         """
-        self.state.palette[entry] = word(self.chip.palette, (red, green, blue))
+        entry = whole_number("entry", entry, 0, self.chip.palette.entries - 1)
+        channels = tuple(
+            whole_number(name, value, 0, 255) for name, value in (("red", red), ("green", green), ("blue", blue))
+        )
+        self.state.palette[entry] = word(self.chip.palette, channels)
 
     def read(self, address: int) -> int:
         """The byte that the CPU reads at ``address`` now, 0 to 255; it takes no slot.
@@ -103,7 +116,9 @@ class Machine:
 
     def compile(self, writes: Iterable[Write]) -> Program:
         """Timed writes checked and made ready, for use in any number of frames. Raises ValueError with every fault."""
-        writes = tuple(writes)
+        writes = items("writes", writes, "timed writes")
+        for write in writes:
+            instance("each of writes", write, WRITES, "a timed write")
         faults = [f"{write}: {wrong}" for write in writes if (wrong := fault(self.chip, write))]
         if faults:
             raise ValueError("\n".join(faults))
@@ -136,10 +151,27 @@ class Machine:
         For the rest see ``render``. A transfer among ``writes`` that these lines do not see end goes on in the next ones;
         it is begun once, by the call that draws its line.
         """
+        _check_asked(rule, planes=planes, damage=damage, trace=trace)
+        count = None if count is None else whole_number("count", count)
         program = writes if isinstance(writes, Program) else self.compile(writes)
         last = None if count is None else self.state.line + count
         result = draw(self.plan, self.state, program, last, rule, planes=planes, damage=damage, trace=trace)
         return _frame(self.chip, result)
+
+
+def _asked(scene: Scene, frame: int) -> int:
+    """``frame``, where it can be asked of ``scene``. Raises TypeError or ValueError."""
+    from .scene import Scene  # noqa: PLC0415 - a machine that is built in Python needs none
+
+    instance("scene", scene, Scene)
+    return whole_number("frame", frame)
+
+
+def _check_asked(rule: Rule | None, **flags: bool) -> None:
+    """Raise TypeError where ``rule`` is no function, or one of ``flags`` neither True nor False."""
+    function("rule", rule)
+    for name, value in flags.items():
+        flag(name, value)
 
 
 def _frame(chip: Chip, result: Result) -> Frame:
@@ -164,20 +196,20 @@ def render(
     ``damage`` shows what fetches do that come too late, and ``trace`` keeps every access in ``Frame.trace``.
 
     Where the scene's CPU moves bytes (transfers, ports), what memory holds follows from drawing: each earlier frame in which
-    it does, or in which bytes still wait, is drawn first. What the latest call found is kept, so that frames asked for in
-    their order cost one drawing each.
+    it does, or in which bytes still wait, is drawn first, until what they leave comes again. What was found on the way is kept,
+    so that frames asked for in their order cost one drawing each.
 
     Raises ValueError for a negative frame, where the rule answers wrongly, or for a trace of a chip without a time table;
     NotInTimeError, a ValueError, where a fetch of this frame comes too late and ``damage`` was not asked for.
     """
-    if frame < 0:
-        raise ValueError(f"frames are numbered from 0, got {frame}")
+    frame = _asked(scene, frame)
+    _check_asked(rule, planes=planes, damage=damage, trace=trace)
     plan = Plan(scene.chip)
-    state = _state(plan, scene, frame)
+    state = reached(plan, scene, frame)
     result = draw(
         plan, state, Program(plan, scene.writes(frame)), None, rule, planes=planes, damage=damage, trace=trace
     )
-    _remember(scene, state)
+    remember(scene, state)
     return _frame(scene.chip, result)
 
 
@@ -191,46 +223,22 @@ def frames(
     trace: bool = False,
 ) -> Iterator[Frame]:
     """The ``wanted`` frames of a scene, one after the other, as ``render`` draws them and with what it raises."""
+    _asked(scene, 0)
+    _check_asked(rule, planes=planes, damage=damage, trace=trace)
+    return _each(scene, several("wanted", wanted, "frames' numbers"), rule, planes=planes, damage=damage, trace=trace)
+
+
+def _each(
+    scene: Scene, wanted: Iterable[int], rule: Rule | None, *, planes: bool, damage: bool, trace: bool
+) -> Iterator[Frame]:
     plan = Plan(scene.chip)
     programs: Mapping[tuple[Write, ...], Program] = {}
-    for number in wanted:
-        state = _state(plan, scene, number)
+    for asked in wanted:
+        number = whole_number("each of wanted", asked)
+        state = reached(plan, scene, number)
         writes = scene.writes(number)
         program = programs.get(writes) or Program(plan, writes)
         programs = {writes: program}
         result = draw(plan, state, program, None, rule, planes=planes, damage=damage, trace=trace)
-        _remember(scene, state)
+        remember(scene, state)
         yield _frame(scene.chip, result)
-
-
-_LEFT: WeakKeyDictionary[Scene, tuple[State, ...]] = WeakKeyDictionary()
-"""Of scenes whose CPU moves bytes: what the frames drawn last have left, the latest first. Never changed, only replaced."""
-
-KEPT = 2
-"""So many states of a scene are kept: with two, the frame drawn last and the one after it follow at once."""
-
-
-def _remember(scene: Scene, left: State) -> None:
-    """Keep the state that a drawn frame has left, where the frames after it follow from it."""
-    if scene.moves_from is not None and left.frame > scene.moves_from:
-        others = [one for one in _LEFT.get(scene, ()) if one.frame != left.frame]
-        _LEFT[scene] = (left, *others)[:KEPT]
-
-
-def _state(plan: Plan, scene: Scene, frame: int) -> State:
-    """A fresh state at the start of a scene's ``frame``, with all that the CPU has moved by then."""
-    first = scene.moves_from
-    if first is None or frame <= first:
-        return scene.state(frame)
-    left = max((one for one in _LEFT.get(scene, ()) if one.frame <= frame), key=lambda one: one.frame, default=None)
-    number = first if left is None else left.frame
-    while number < frame:
-        state, writes = scene.state(number, left), scene.writes(number)
-        if state.waiting or any(isinstance(write, Transfer | PortWrite) for write in writes):
-            draw(plan, state, Program(plan, writes), damage=True)
-        else:
-            scene.pass_over(state)
-        left, number = state, number + 1
-    assert left is not None
-    _remember(scene, left)
-    return scene.state(frame, left)

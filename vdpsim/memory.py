@@ -9,38 +9,76 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from .chip.controls import registers, rest_values, unfit
 from .chip.model import Chip
+from .given import instance, is_whole, items, raw_bytes, text, whole_number
+from .shown import value as shown
+
+
+class _Timed:
+    """What every timed write checks of what it is given: the kinds of value. Whether they fit is a chip's to say."""
+
+    WHOLE: ClassVar[tuple[str, ...]] = ()
+    BYTES: ClassVar[str | None] = None
+
+    def __post_init__(self) -> None:
+        """Raise TypeError for a wrong kind; keep numbers and bytes as Python's own."""
+        for name in self.WHOLE:
+            value = getattr(self, name)
+            if type(value) is not int:
+                if not is_whole(value):
+                    raise TypeError(f"{name} must be a whole number, got {shown(value)}")
+                object.__setattr__(self, name, int(value))
+        if self.BYTES is not None and type(getattr(self, self.BYTES)) is not bytes:
+            object.__setattr__(self, self.BYTES, raw_bytes(self.BYTES, getattr(self, self.BYTES)))
 
 
 @dataclass(frozen=True)
-class RegisterWrite:
+class RegisterWrite(_Timed):
     """Register ``name`` gets ``value`` (control units) at ``line``, ``dot``; its effect says from when it counts."""
+
+    WHOLE = ("line", "value", "dot")
 
     line: int
     name: str
     value: int
     dot: int = 0
 
+    def __post_init__(self) -> None:
+        """Raise TypeError for a wrong kind."""
+        text("name", self.name)
+        super().__post_init__()
+
 
 @dataclass(frozen=True)
-class PaletteWrite:
+class PaletteWrite(_Timed):
     """Palette entries from ``entry`` on get the packed ``words`` from ``line``, ``dot`` on."""
+
+    WHOLE = ("line", "entry", "dot")
 
     line: int
     entry: int
     words: tuple[int, ...]
     dot: int = 0
 
+    def __post_init__(self) -> None:
+        """Raise TypeError for a wrong kind."""
+        words = items("words", self.words, "colour words")
+        object.__setattr__(self, "words", tuple(whole_number("each of words", word, -1 << 63) for word in words))
+        super().__post_init__()
+
 
 @dataclass(frozen=True)
-class SpriteWrite:
+class SpriteWrite(_Timed):
     """The on-chip sprite table gets ``data`` from its byte ``offset`` on, before ``line`` is prepared."""
+
+    WHOLE = ("line", "offset", "dot")
+    BYTES = "data"
 
     line: int
     offset: int
@@ -49,8 +87,11 @@ class SpriteWrite:
 
 
 @dataclass(frozen=True)
-class MemoryWrite:
+class MemoryWrite(_Timed):
     """Video memory gets ``data`` from ``address`` on, before ``line`` is fetched."""
+
+    WHOLE = ("line", "address", "dot")
+    BYTES = "data"
 
     line: int
     address: int
@@ -59,11 +100,14 @@ class MemoryWrite:
 
 
 @dataclass(frozen=True)
-class Transfer:
+class Transfer(_Timed):
     """The CPU puts ``data`` into video memory from ``line``, ``dot`` on, a byte a slot, as slots are free for it.
 
     The first byte goes to ``address``, each further one ``step`` bytes on, modulo the memory's size.
     """
+
+    WHOLE = ("line", "address", "dot", "step")
+    BYTES = "data"
 
     line: int
     address: int
@@ -73,14 +117,19 @@ class Transfer:
 
 
 @dataclass(frozen=True)
-class PortWrite:
+class PortWrite(_Timed):
     """The CPU writes the byte ``value`` to ``address``, a register's or a port's, at ``line``, ``dot``."""
+
+    WHOLE = ("line", "address", "value", "dot")
 
     line: int
     address: int
     value: int
     dot: int = 0
 
+
+WRITES = (RegisterWrite, PaletteWrite, SpriteWrite, MemoryWrite, Transfer, PortWrite)
+"""The kinds of timed write."""
 
 Write = RegisterWrite | PaletteWrite | SpriteWrite | MemoryWrite | Transfer | PortWrite
 
@@ -174,7 +223,7 @@ class State:
     @classmethod
     def at_reset(cls, chip: Chip) -> State:
         """Memory, palette and sprite table all zero; every control at rest or its register's reset value."""
-        values = rest_values(chip)
+        values = rest_values(instance("chip", chip, Chip))
         sprites = chip.sprites
         rows = sprites.count if sprites and sprites.table == "chip" else 0
         return cls(
@@ -210,7 +259,9 @@ class State:
         )
 
     def value(self, name: str) -> int:
-        """The value in force of the control ``name``."""
+        """The value in force of the control ``name``. Raises KeyError where the chip has none of that name."""
+        if name not in self.names:
+            raise KeyError(f"name must be a control of {self.chip.name}, {', '.join(self.names)}, got {shown(name)}")
         return int(self.controls[self.names.index(name)])
 
 

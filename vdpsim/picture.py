@@ -18,6 +18,8 @@ from PIL import Image
 
 from . import files
 from .engine.frame import Result
+from .given import flag, instance, picture_scale
+from .given import path as path_of
 
 LARGEST_SCALE = 16
 """The most picture dots across and down that one dot of the frame can become."""
@@ -56,10 +58,12 @@ class Frame(Result):
     def image(self, scale: int = 1, border: bool = False) -> Image.Image:  # noqa: FBT001, FBT002 - frame.image(3, True) reads well
         """The frame as a Pillow image, each dot ``scale`` x ``scale`` (1 to 16), with the border around it where asked.
 
-        Mode ``P`` with the chip's entries as palette, or ``RGB``: see the module's law. Raises ValueError for another scale.
+        Mode ``P`` with the chip's entries as palette, or ``RGB``: see the module's law. Raises ValueError for another scale, or
+        for more than 67,108,864 dots.
         """
-        if not 1 <= scale <= LARGEST_SCALE:
-            raise ValueError(f"scale must be 1 to {LARGEST_SCALE}, got {scale}")
+        left, right, top, bottom = self.border if flag("border", border) else (0, 0, 0, 0)
+        wide, high = self.indices.shape[1] + left + right, self.height + top + bottom
+        scale = picture_scale(scale, LARGEST_SCALE, wide, high)
         table = _one_palette(self.indices, self.rgb)
         dots: npt.NDArray[Any] = self.rgb if table is None else self.indices.astype(np.uint8)
         if border:
@@ -75,7 +79,7 @@ class Frame(Result):
 
     def save(self, path: str | Path, scale: int = 1, border: bool = False) -> None:  # noqa: FBT001, FBT002 - as image()
         """Write the PNG file ``path``, whole or not at all, over whatever file is there. Raises OSError as the system does."""
-        files.write(path, self.png(scale, border))
+        files.write(path_of("path", path), self.png(scale, border))
 
     def __repr__(self) -> str:
         lines = f"lines {self.first} to {self.first + self.height - 1}"
@@ -108,6 +112,7 @@ class _PngBytes(io.BytesIO):
 
 def png_bytes(image: Image.Image) -> bytes:
     """``image`` as the bytes of a PNG file."""
+    instance("image", image, Image.Image, "a Pillow image")
     out = _PngBytes()
     image.save(out, compress_level=6)
     return out.getvalue()
@@ -116,8 +121,10 @@ def png_bytes(image: Image.Image) -> bytes:
 def views(frame: Result, scale: int = 1) -> dict[str, Image.Image]:
     """Each source alone on a checker, by its name, and ``source-map``: who shows where, with a legend.
 
-    Each dot is ``scale`` x ``scale``. Raises ValueError where the frame was drawn without its planes.
+    Each dot is ``scale`` x ``scale`` (1 to 16). Raises ValueError for another scale, for more than 67,108,864 dots, or where the
+    frame was drawn without its planes.
     """
+    scale = _scale(frame, scale)
     if not frame.planes:
         raise ValueError("the frame was drawn without its planes: draw it with planes=True")
     found = {}
@@ -131,10 +138,11 @@ def views(frame: Result, scale: int = 1) -> dict[str, Image.Image]:
 def source_map(frame: Result, scale: int = 1) -> Image.Image:
     """Which source shows at each dot, a colour a source, with a legend below that gives each one's share of the dots.
 
-    Each dot is ``scale`` x ``scale``; the legend is not.
+    Each dot is ``scale`` x ``scale`` (1 to 16, at most 67,108,864 dots; else ValueError); the legend is not.
     """
     from PIL import ImageDraw, ImageFont  # noqa: PLC0415 - a third of what Pillow takes to load, for the legend alone
 
+    scale = _scale(frame, scale)
     colours = np.array([SOURCE_COLOURS[number % len(SOURCE_COLOURS)] for number in range(len(frame.sources))], np.uint8)
     picture = Image.fromarray(larger(colours[frame.source], scale))
     font, row = ImageFont.load_default_imagefont(), 14
@@ -147,6 +155,12 @@ def source_map(frame: Result, scale: int = 1) -> Image.Image:
         share = 100 * np.count_nonzero(frame.source == number) / max(frame.source.size, 1)
         draw.text((19, top - 1), f"{name} {share:.1f} %", fill=(232, 232, 232), font=font)
     return legend
+
+
+def _scale(frame: Result, scale: int) -> int:
+    """``scale``, where a picture of ``frame`` can have it. Raises TypeError or ValueError."""
+    instance("frame", frame, Result, "a Frame")
+    return picture_scale(scale, LARGEST_SCALE, frame.indices.shape[1], frame.height)
 
 
 def _one_palette(indices: npt.NDArray[Any], rgb: Dots) -> Dots | None:

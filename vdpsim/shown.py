@@ -69,14 +69,18 @@ def shown_path(path: str | os.PathLike[str]) -> str:
 
 
 def value(given: object, most: int = LONGEST_NAME) -> str:
-    """A value of a file as Python writes it, cut to ``most`` characters. A number of any size is shown, or its size is."""
+    """A value as Python writes it, cut to ``most`` characters. A number of any size is shown, or its size is."""
     if isinstance(given, str) and len(given) > most:
         given = f"{given[:most]}{given[-most:]}"
     if isinstance(given, int) and given.bit_length() > 4 * most:
         return f"a number of {given.bit_length()} bits"
     if isinstance(given, list | tuple) and len(given) > most:
         given = [*given[:most]]
-    return clipped(repr(given), most)
+    try:
+        told = repr(given)
+    except Exception:  # noqa: BLE001 - a value that cannot show itself is still known by its kind
+        told = f"<{type(given).__name__}>"
+    return clipped(told, most)
 
 
 def named(given: object, most: int = LONGEST_NAME) -> str:

@@ -145,7 +145,7 @@ def test_what_no_animation_is(scene, drawn):
         vdpsim.animation([], scene.chip)
     with refused(ValueError, "ends in .png, .gif, .webp, got '.mp4'"):
         vdpsim.animation(drawn, scene.chip, ".mp4")
-    with refused(ValueError, "step must be 1 or more, got 0"):
+    with refused(ValueError, "step must be 1 to 100000, got 0"):
         vdpsim.animation(drawn, scene.chip, step=0)
     with refused(ValueError, "scale must be 1 to 16"):
         vdpsim.animation(drawn, scene.chip, scale=17)

@@ -502,7 +502,7 @@ def test_refusals_from_python(ferry):
         compare(ferry.chips[:1])
     with refused(ValueError, "2 to 8 chips are compared, got 9"):
         compare([ferry.chips[0]] * 9)
-    with refused(ValueError, "frames are numbered from 0, got -1"):
+    with refused(ValueError, "frame must be 0 or more, got -1"):
         compare(ferry.chips, FERRY, -1)
     for scale in (0, 9):
         with refused(ValueError, f"scale must be 1 to 8, got {scale}"):

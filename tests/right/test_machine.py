@@ -30,7 +30,7 @@ def test_a_sprites_fields_are_the_records_bits(table):
 
 def test_what_does_not_fit_is_refused_with_its_range():
     it = machine()
-    with refused(ValueError, r"x takes 0 to 255, got 256"):
+    with refused(ValueError, r"x must be 0 to 255, got 256"):
         it.sprites[0].x = 256
     it.sprites[0].x = 255
     with refused(AttributeError, r"sprites of Small have x, y, pattern, enable, not 'colour'"):
@@ -89,7 +89,7 @@ def test_a_colour_is_the_nearest_that_the_chip_has():
     it = machine()
     it.colour(3, 0x88, 0x7F, 0xFF)
     assert int(it.palette[3]) == 0x87F
-    with refused(ValueError, r"take 0 to 255, got 256"):
+    with refused(ValueError, r"red must be 0 to 255, got 256"):
         it.colour(3, 256, 0, 0)
 
 

@@ -7,38 +7,12 @@ import gc
 import numpy as np
 import pytest
 from refusal import refused
-from scenery import CHIP, load
+from scenery import TIMED, load
 
 import vdpsim
 from vdpsim import machine as machine_room
+from vdpsim import reached as reached_room
 from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer
-
-TIMED = (
-    CHIP.replace("bytes_per_access = 2", "bytes_per_access = 2\naccesses_per_dot = 8")
-    + """
-[time]
-refresh = { slots = 600 }
-cpu = { active = "none" }
-[time.clients]
-"near.cells" = { when = "blanking" }
-"near.pattern" = { when = "blanking" }
-"far.bitmap" = { when = "blanking" }
-"status.cells" = { when = "blanking" }
-"status.glyphs" = { when = "blanking" }
-sprites = { when = "blanking" }
-[[ports]]
-target = "memory"
-address = 0x1000
-data = 0x1002
-[[ports]]
-target = "palette"
-address = 0x1010
-data = 0x1012
-"""
-)
-"""A line has 640 slots, 128 of them blank, of which refresh has the first 600. The CPU gets blank ones only, so nothing on a line
-of the picture and 40 below it, slots 600 to 639: 16 lines x 40 = 640 bytes a frame."""
-TIMED = TIMED.replace('table = "memory"\nrecord_bytes', 'table = "chip"\nrecord_bytes')
 
 EVERY = """
 [[writes]]
@@ -202,7 +176,7 @@ def test_what_has_landed_stands_at_the_start_of_a_frame(tmp_path):
     with refused(ValueError, r"moves bytes from frame 1 on; what has landed by frame 2 .* Machine.of\(scene, 2\)"):
         scene.state(2)
     assert not scene.state(1).memory[0x1000:].any()
-    with refused(ValueError, "numbered from 0, got -1"):
+    with refused(ValueError, "frame must be 0 or more, got -1"):
         vdpsim.render(scene, -1)
 
 
@@ -245,6 +219,7 @@ def counted(monkeypatch):
         return real(plan, state, *words, **options)
 
     monkeypatch.setattr(machine_room, "draw", draw)
+    monkeypatch.setattr(reached_room, "draw", draw)
     return drawn
 
 
@@ -260,13 +235,13 @@ def test_earlier_frames_are_drawn_only_where_bytes_move_and_only_once(tmp_path, 
 
 
 def test_what_is_kept_goes_with_the_scene(tmp_path):
-    before = len(machine_room._LEFT)
+    before = len(reached_room._KEPT)
     scene = timed(tmp_path, LONG)
     vdpsim.render(scene, 3)
-    assert len(machine_room._LEFT) == before + 1
+    assert len(reached_room._KEPT) == before + 1
     del scene
     gc.collect()
-    assert len(machine_room._LEFT) == before
+    assert len(reached_room._KEPT) == before
 
 
 def test_a_scene_without_transfers_draws_no_earlier_frame(tmp_path, monkeypatch):

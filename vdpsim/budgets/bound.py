@@ -118,8 +118,11 @@ class Lines:
         self._sums: dict[tuple[int, tuple[int, ...], tuple[str, ...]], Ints] = {}
 
     def _mask(self, name: str) -> npt.NDArray[np.bool_]:
-        bits = self.server.time.clients[name].mask(self.slots)
-        return np.array([bit == "1" for bit in reversed(f"{bits:0{self.slots}b}")])
+        client = self.server.time.clients[name]
+        found = np.full(self.slots, client.every is None)
+        for place in client.at or ():
+            found[place :: client.every] = True
+        return found
 
     def _of_mode(self, number: int, mode: int) -> list[Way]:
         """A mode's ways, one for each scroll position: the one that keeps no cells and turns all, which asks for most."""

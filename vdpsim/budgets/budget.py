@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from ..chip.displays import display_warnings
 from ..chip.model import Chip
 from ..chip.timing import frame_rate, line_rate
+from ..given import instance, items, whole_number
 from .cpu import CpuBudget, cpu_budget
 from .lines import LineBudget, LinesBudget
 from .memory import MemoryBudget, memory_budget
@@ -135,7 +136,10 @@ def budget(chip: Chip, scene: Scene | None = None, frames: Iterable[int] | None 
 
     Raises ValueError for a scene of another chip.
     """
-    if scene is not None and scene.chip != chip:
+    instance("chip", chip, Chip)
+    if frames is not None:
+        frames = tuple(whole_number("frames", each) for each in items("frames", frames, "frames' numbers"))
+    if scene is not None and _of(scene) != chip:
         raise ValueError(f"the scene is made for {scene.chip.name}; load it with chip={chip.name}")
     rows = [] if scene is None else [(row.start, row.end, row.owner) for row in scene.layout]
     frame = chip.frame
@@ -155,6 +159,13 @@ def budget(chip: Chip, scene: Scene | None = None, frames: Iterable[int] | None 
         seen=None if scene is None else seen_in(scene, frames),
     )
     return found if chip.time is None else _timed(found)
+
+
+def _of(scene: Scene) -> Chip:
+    from ..scene import Scene  # noqa: PLC0415 - most budgets are asked for without a scene
+
+    chip: Chip = instance("scene", scene, Scene, "a Scene or None").chip
+    return chip
 
 
 def _timed(found: Budget) -> Budget:
@@ -182,7 +193,7 @@ def witness_of(found: Budget) -> Witness | None:
 
     None where none could be made: for a chip without a time table, or of which no layer and no sprite is ever shown.
     """
-    if found.witness is not None or found.lines is None:
+    if instance("found", found, Budget).witness is not None or found.lines is None:
         return found.witness
     return nearest(found.chip, found.lines)
 

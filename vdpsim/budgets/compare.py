@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..chip.model import Chip
+from ..given import instance, items, whole_number
+from ..given import path as path_of
 from ..problems import InputError
 from .budget import Budget, budget
 from .described import Field, differing
@@ -78,8 +80,11 @@ def compare(chips: Sequence[Chip], scene: str | Path | None = None, frame: int =
     What comes too late is drawn as it would show. Raises ValueError for another number of chips or a negative frame;
     InputError where neither one of the chips nor the scene's own can load it.
     """
+    chips = [instance("each of chips", chip, Chip) for chip in items("chips", chips, f"2 to {MOST} chips")]
+    scene = None if scene is None else path_of("scene", scene)
+    frame = whole_number("frame", frame)
     if not 2 <= len(chips) <= MOST:
-        raise ValueError(f"2 to {MOST} chips are compared, got {len(chips)}")
+        raise ValueError(f"chips: 2 to {MOST} chips are compared, got {len(chips) or 'none'}")
     budgets = tuple(map(budget, chips))
     shown = () if scene is None else _shown(chips, scene, frame)
     figures = (*of_budgets(budgets), *(of_frames(shown) if shown else ()))

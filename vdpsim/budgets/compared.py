@@ -11,6 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ..given import instance
+from ..plain import plain as plain_data
 from .compare import Comparison
 from .described import MISSING
 from .told import budget_data, verdict
@@ -131,7 +133,8 @@ def _number(value: Value) -> str:
 
 def comparison_data(found: Comparison) -> dict[str, Any]:
     """The comparison as plain data, for JSON: fractions are texts, and each chip's whole budget is there."""
-    return {
+    instance("found", found, Comparison)
+    data = {
         "chips": list(found.names),
         "description": [{"field": field.path, "values": list(field.values)} for field in found.fields],
         "figures": [
@@ -159,8 +162,9 @@ def comparison_data(found: Comparison) -> dict[str, Any]:
         ],
         "budgets": [budget_data(budget) for budget in found.budgets],
     }
+    return {name: plain_data(each) for name, each in data.items()}
 
 
 def comparison_json(found: Comparison) -> str:
     """``comparison_data`` as JSON text."""
-    return json.dumps(comparison_data(found), indent=2, default=str).replace("\x7f", "\\u007f") + "\n"
+    return json.dumps(comparison_data(found), indent=2).replace("\x7f", "\\u007f") + "\n"

@@ -23,7 +23,11 @@ from typing import TYPE_CHECKING, Any
 from ..chip.load import chip_from
 from ..chip.model import Chip
 from ..files import once
+from ..given import function, instance, whole_number
+from ..given import path as path_of
+from ..given import text as text_of
 from ..problems import InputError, Problem
+from ..shown import value as shown
 from ..toml_file import Source
 from .fields import Loc, place_of, plain_value
 from .journal import Journal, inputs_key, scene_files, scene_key
@@ -132,8 +136,22 @@ def sweep(
     scene file, a path or the list of values is wrong, or where there are more than 100,000 points; SweepStoppedError where
     the executor fails.
     """
+    frame = whole_number("frame", frame, -1 << 63)
+    function("told", told)
+    for name, place in (("scene", scene), ("journal", journal), ("chip", None if isinstance(chip, Chip) else chip)):
+        if place is not None:
+            path_of(name, place)
+    if chip is None:
+        raise TypeError("chip must be a path or a Chip, got None")
+    for name, values in instance("vary", vary, Mapping, "fields with their values").items():
+        text_of("a field of vary", name)
+        if isinstance(values, bytes):  # as a list it would be numbers that nobody meant
+            raise TypeError(f"{name} must have a list of values, got {shown(values)}")
+    jobs = None if jobs is None else whole_number("jobs", jobs, -1 << 63)
     if jobs is not None and (jobs < 1 or executor is not None):
         raise ValueError(f"give jobs, 1 or more, or an executor; got jobs={jobs}, executor={executor}")
+    if executor is not None:
+        instance("executor", executor, Executor, "an Executor or None")
     text, source, made = _chip(chip)
     fields, places = _fields(source, made, vary)
     task = _task(text, source, scene, frame)

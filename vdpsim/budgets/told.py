@@ -11,6 +11,8 @@ from dataclasses import asdict, dataclass, fields
 from fractions import Fraction
 from typing import Any
 
+from ..given import instance
+from ..plain import plain as plain_data
 from .budget import Budget
 from .cpu import CpuBudget
 from .explain import EXPLAIN
@@ -262,7 +264,7 @@ VERDICTS = ("fits", "does not fit", "open", "first to give way")
 
 def budget_data(budget: Budget) -> dict[str, Any]:
     """The budget as plain data, for JSON: fractions are texts such as ``"15625"`` or ``"2000000/7"``."""
-    lines, chip = budget.lines, budget.chip
+    lines, chip = instance("budget", budget, Budget).lines, budget.chip
 
     def spare(one: Spare) -> dict[str, Any]:
         found = {"slots": one.slots, "missed": one.missed, "slot": one.slot, "last": one.last}
@@ -273,7 +275,7 @@ def budget_data(budget: Budget) -> dict[str, Any]:
         return {**data, "slack": one.slack, "clients": {name: spare(each) for name, each in one.spare.items()}}
 
     first, witness, sprites = budget.first, budget.witness, budget.sprites
-    return {
+    found: dict[str, Any] = plain_data({
         "chip": chip.name,
         "verdict": budget.verdict,
         "how": budget.how,
@@ -306,7 +308,8 @@ def budget_data(budget: Budget) -> dict[str, Any]:
         "chip_bits": budget.chip_bits,
         "display": asdict(budget.display),
         "seen": budget.seen and asdict(budget.seen),
-    }  # fmt: skip
+    })  # fmt: skip
+    return found
 
 
 def _cpu_data(cpu: CpuBudget) -> dict[str, Any]:
@@ -316,4 +319,4 @@ def _cpu_data(cpu: CpuBudget) -> dict[str, Any]:
 
 def budget_json(budget: Budget) -> str:
     """``budget_data`` as JSON text."""
-    return json.dumps(budget_data(budget), indent=2, default=str).replace("\x7f", "\\u007f") + "\n"
+    return json.dumps(budget_data(budget), indent=2).replace("\x7f", "\\u007f") + "\n"

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ..given import instance
 from .basics import FrameTable
 from .timing import frame_rate, line_rate
 
@@ -170,7 +171,7 @@ def display_warnings(frame: FrameTable) -> tuple[str, ...]:
     A frame that names no display is held against the one whose rates are nearest (the first of equals), and against none
     where it says ``other``.
     """
-    if frame.display == "other":
+    if instance("frame", frame, FrameTable).display == "other":
         return ()
     if frame.display:
         return tuple(_warnings(frame, DISPLAYS[frame.display], f'displays of "{frame.display}"'))

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from ..given import path as path_of
+from ..given import text as text_of
 from ..problems import InputError
 from ..toml_file import Source
 from .checks import check
@@ -15,12 +17,12 @@ from .model import Chip
 
 def load_chip(path: str | Path) -> Chip:
     """The chip described by the file at ``path``. Raises InputError with every mistake in it."""
-    return chip_from(Source.read(path))
+    return chip_from(Source.read(path_of("path", path)))
 
 
 def parse_chip(text: str, name: str = "chip") -> Chip:
     """The chip described by ``text`` in TOML; ``name`` stands for the file in messages. Raises InputError."""
-    return chip_from(Source(text, name))
+    return chip_from(Source(text_of("text", text), text_of("name", name)))
 
 
 def chip_from(source: Source) -> Chip:

@@ -11,10 +11,14 @@ from math import ceil
 
 from pydantic import BaseModel
 
+from ..given import instance, text, whole_number
 from ..problems import InputError, Problem
 from .basics import Border, FrameTable
 from .displays import DISPLAYS
 from .timing import frame_rate, line_rate
+
+LARGE = 1 << 63
+"""Beyond this nobody meant a number of dots."""
 
 
 def display_frame(name: str, width: int, height: int, dots: int | None = None) -> FrameTable:
@@ -27,7 +31,9 @@ def display_frame(name: str, width: int, height: int, dots: int | None = None) -
     >>> frame.dot_clock, frame.lines_per_frame, frame.border.left
     (6000000, 312, 16)
     """
-    display = DISPLAYS.get(name)
+    width, height = whole_number("width", width, -LARGE, LARGE), whole_number("height", height, -LARGE, LARGE)
+    dots = None if dots is None else whole_number("dots", dots, -LARGE, LARGE)
+    display = DISPLAYS.get(text("name", name))
     if display is None:
         raise InputError([Problem("frame", 0, "display", f"must be one of {', '.join(DISPLAYS)}, got {name!r}")])
     wrong = []
@@ -78,7 +84,9 @@ def _halves(room: int) -> tuple[int, int]:
 
 def frame_text(frame: FrameTable) -> str:
     """``frame`` as a chip file's table in TOML, with sources beside its numbers. Raises KeyError where it names no display."""
-    display = DISPLAYS[frame.display or ""]
+    display = DISPLAYS.get(instance("frame", frame, FrameTable).display or "")
+    if display is None:
+        raise KeyError(f"frame must name a display, one of {', '.join(DISPLAYS)}, got {frame.display!r}")
     rate, dots = line_rate(frame), frame.dots_per_line
     seen, why = int(dots * display.picture), display.picture_source
     fewest = ceil(frame.width / display.picture)

@@ -281,6 +281,7 @@ class Server:
         """
         within = self._open[name]
         left = [*(free if within is None else (slot for slot in free if slot in within)), NEVER, NEVER]
+        kept = bytearray(b"\1") * len(left)  # cutting each slot out of a long line would move all that follow
         found: list[Sequence[int]] = []
         at = 0
         for (begin, end, count), after in zip(jobs, repeat(-1) if ready is None else ready, strict=False):
@@ -291,20 +292,23 @@ class Server:
             if left[at] < low:
                 at = bisect_left(left, low, at)
             if count == 1:  # as most are
-                found.append((left.pop(at),) if left[at] < end else ())
-                continue
-            if count == 2 and left[at + 1] < end:
-                found.append((left.pop(at), left.pop(at)))
+                if left[at] < end:
+                    found.append((left[at],))
+                    kept[at] = 0
+                    at += 1
+                else:
+                    found.append(())
                 continue
             taken = left[at : at + count]
             if taken[-1] >= end:
                 del taken[bisect_left(taken, end) :]
             found.append(taken)
-            del left[at : at + len(taken)]
-        del left[-2:]
+            kept[at : at + len(taken)] = bytes(len(taken))
+            at += len(taken)
         if within is not None:
             return without(free, [slot for taken in found for slot in taken]), found
-        return left, found
+        del left[-2:], kept[-2:]
+        return _kept(left, kept), found
 
     def room_of(self, free: Sequence[int]) -> tuple[int, ...]:
         """Those of the slots ``free`` that the sprites can have."""
@@ -329,6 +333,19 @@ class Server:
     def end(self, client: int, stretch: Stretch, group: int) -> int:
         """The slot before which a client, by its number, has to be done with a group."""
         return self.jobs(self.names[client], stretch)[group - stretch.first - stretch.skip].end
+
+
+def _kept(slots: Sequence[int], kept: bytearray) -> list[int]:
+    """Those of ``slots`` for which ``kept`` has a 1, a run at a time."""
+    found: list[int] = []
+    begin = 0
+    while (end := kept.find(0, begin)) >= 0:
+        found += slots[begin:end]
+        begin = kept.find(1, end)
+        if begin < 0:
+            return found
+    found += slots[begin:]
+    return found
 
 
 @lru_cache(4_096)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ..given import instance
 from .basics import FrameTable
 from .model import Chip
 
@@ -21,6 +22,7 @@ def line_rate(frame: FrameTable) -> Fraction:
     >>> float(line_rate(vga))
     31468.75
     """
+    instance("frame", frame, FrameTable)
     return Fraction(frame.dot_clock, frame.dots_per_line)
 
 

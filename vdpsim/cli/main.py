@@ -27,8 +27,10 @@ from typing import Any, NoReturn
 
 from .. import __version__
 from ..shown import clipped, shown_path
+from ..telling import telling
 from .ending import status_of, the_run
 from .say import OutputError, flush, open_streams, say, tell
+from .waiting import Waiting
 
 FITS_NOT, WRONG, FAULT = 1, 2, 70
 
@@ -101,7 +103,7 @@ def _run(words: list[str]) -> int:
         options = _parser(words).parse_args(words)
     except SystemExit as end:  # argparse has printed its help or what is wrong
         return int(end.code or 0)
-    with the_run():
+    with the_run(), telling(Waiting()):
         status: int = options.run(options)
     return status
 

@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ..given import instance, items
+
 DROPS = np.dtype([("line", np.int32), ("sprite", np.int32), ("reason", "U5")])
 """One record a sprite that is not drawn on a line; ``reason`` is ``count``, ``dots`` or ``slots``. In the order of the walk."""
 
@@ -216,12 +218,17 @@ class Result:
 
 def join(parts: Sequence[Result]) -> Result:
     """Results of consecutive lines of one frame as one. Raises ValueError where they do not follow each other."""
+    parts = items("parts", parts, "Results")
+    if not parts:
+        raise ValueError("parts must be one Result at least, got none")
+    for part in parts:
+        instance("each of parts", part, Result)
     for before, after in pairwise(parts):
         if (before.frame, before.first + before.height) != (after.frame, after.first):
             raise ValueError(
                 f"frame {after.frame} line {after.first} does not follow frame {before.frame} line {before.first + before.height}"
             )
-    first = parts[0]
+    first: Result = parts[0]
     flags = 0
     for part in parts:
         flags |= part.collision_flags

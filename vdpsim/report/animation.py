@@ -22,8 +22,10 @@ from PIL import Image
 
 from ..chip.model import Chip
 from ..chip.timing import frame_rate
+from ..given import flag, instance, picture_scale, several, text, whole_number
 from ..picture import LARGEST_SCALE, Frame, larger
 from ..problems import InputError, Problem
+from ..shown import value as shown
 from .flashes import Flashes, Watcher
 
 Dots = npt.NDArray[np.uint8]
@@ -44,6 +46,10 @@ MOST_MOMENTS = 0x7FFFFFFF
 """Thousandths of a second that all frames of a WebP last at most: its encoder counts them in 32 bits with a sign."""
 
 
+LONGEST_STEP = 100_000
+"""The most frames of a chip for which one of an animation can stand."""
+
+
 @dataclass(frozen=True, repr=False)
 class Animation:
     """``data``: the file's bytes; ``frames`` in it; ``timing`` in words; ``flashes`` that were found."""
@@ -60,15 +66,16 @@ def animation(
     """``frames`` of ``chip``, each shown for ``step`` frames' time, over and over, as a file of the kind ``ending``.
 
     ``ending`` is ``.png``, ``.gif`` or ``.webp``; dots are ``scale`` x ``scale``, with the ``border`` where asked. Raises
-    ValueError for another ending, no frame, a step below 1, or a scale outside 1 to 16, and InputError, which is one, where a
-    frame lasts longer than such a file can say.
+    ValueError for another ending, no frame, a step outside 1 to 100,000, or a scale outside 1 to 16, and InputError, which is
+    one, where a frame lasts longer than such a file can say.
     """
-    if ending not in FORMATS:
-        raise ValueError(f"an animation ends in {', '.join(FORMATS)}, got {ending!r}")
-    if step < 1:
-        raise ValueError(f"step must be 1 or more, got {step}")
-    if not 1 <= scale <= LARGEST_SCALE:
-        raise ValueError(f"scale must be 1 to {LARGEST_SCALE}, got {scale}")
+    if text("ending", ending) not in FORMATS:
+        raise ValueError(f"an animation ends in {', '.join(FORMATS)}, got {shown(ending)}")
+    instance("chip", chip, Chip)
+    step, border, edge = whole_number("step", step, 1, LONGEST_STEP), flag("border", border), chip.frame.border
+    wide, high = chip.frame.width + edge.left + edge.right, chip.frame.height + edge.top + edge.bottom
+    scale = picture_scale(scale, LARGEST_SCALE, wide, high)
+    several("frames", frames, "Frames")
     lasts = step / frame_rate(chip.frame)
     watcher = Watcher(1 / lasts, again=True)
     pictures = _looked_at(frames, watcher, border=border)
@@ -90,7 +97,7 @@ def animation(
 def _looked_at(frames: Iterable[Frame], watcher: Watcher, *, border: bool) -> Iterator[Dots]:
     """uint8 (lines, dots, 3) of each frame, as the chip draws it."""
     for frame in frames:
-        picture = np.asarray(frame.image(1, border).convert("RGB"))
+        picture = np.asarray(instance("each of frames", frame, Frame).image(1, border).convert("RGB"))
         watcher.look(picture)
         yield picture
     if not watcher.count:

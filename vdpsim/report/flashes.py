@@ -21,6 +21,8 @@ import numpy.typing as npt
 
 from ..art.space import XYZ
 from ..art.space import linear as light_of
+from ..given import flag, real_number, several
+from ..shown import value as shown
 
 LEAST_CHANGE = 0.1
 """Of relative luminance: a general flash's changes are at least this large ..."""
@@ -241,6 +243,10 @@ class _Counted:
         return int(inside.reshape(-1)[at]), (line, dot)
 
 
+FASTEST = 1_000_000
+"""The most frames a second that are looked at."""
+
+
 class Watcher:
     """Looks for flashes in pictures that come one after the other, ``rate`` a second; ``found`` says what there was.
 
@@ -249,9 +255,10 @@ class Watcher:
     """
 
     def __init__(self, rate: Fraction | float, *, again: bool = False) -> None:
-        self.rate = Fraction(rate)
+        told = real_number("rate", rate, 0, FASTEST)
+        self.rate = rate if isinstance(rate, Fraction) else Fraction(told)
         if self.rate <= 0:
-            raise ValueError(f"a frame rate must be above 0, got {rate}")
+            raise ValueError(f"rate must be above 0, got {rate}")
         self.count = 0
         self._counted: list[_Counted] = []
         self._last: npt.NDArray[np.uint8] | None = None
@@ -260,7 +267,11 @@ class Watcher:
 
     def look(self, picture: npt.NDArray[Any]) -> None:
         """Take in the next picture, uint8 (lines, dots, 3) of sRGB. Raises ValueError where it has another size."""
-        now: npt.NDArray[np.uint8] = np.array(picture, np.uint8)
+        if not isinstance(picture, np.ndarray):
+            raise TypeError(f"a picture must be an array, uint8 (lines, dots, 3), got {shown(picture)}")
+        if picture.dtype != np.uint8 or picture.ndim != 3 or picture.shape[2] != 3 or not picture.size:
+            raise ValueError(f"a picture must be uint8 (lines, dots, 3), got {picture.dtype} {picture.shape}")
+        now: npt.NDArray[np.uint8] = picture.copy()
         if self._last is not None and now.shape != self._last.shape:
             (down, across), (high, wide) = self._last.shape[:2], now.shape[:2]
             raise ValueError(f"pictures must have one size, got {across}x{down} and {wide}x{high}")
@@ -298,9 +309,9 @@ class Watcher:
 def flashes(pictures: Iterable[npt.NDArray[Any]], rate: Fraction | float, *, again: bool = False) -> Flashes:
     """What a ``Watcher`` finds in ``pictures``, uint8 (lines, dots, 3) of sRGB each, all of one size.
 
-    Raises ValueError where there is no picture, two sizes, or a rate that is not above 0.
+    Raises TypeError for what is no picture, ValueError where there is none, for two sizes, or a rate that is not above 0.
     """
-    watcher = Watcher(rate, again=again)
-    for picture in pictures:
+    watcher = Watcher(rate, again=flag("again", again))
+    for picture in several("pictures", pictures, "arrays, uint8 (lines, dots, 3)"):
         watcher.look(picture)
     return watcher.found()

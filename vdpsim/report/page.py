@@ -13,6 +13,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from ..given import function, instance, items, whole_number
 from ..scene import Scene
 from .facts import facts
 
@@ -23,6 +24,10 @@ def report_page(
     scene: Scene, wanted: Iterable[int] | None = None, progress: Callable[[int], None] | None = None
 ) -> str:
     """The page of the ``wanted`` frames of ``scene`` (None: the first) as HTML text. Raises ValueError where none is wanted."""
+    instance("scene", scene, Scene)
+    function("progress", progress)
+    if wanted is not None:
+        wanted = [whole_number("wanted", each) for each in items("wanted", wanted, "frames' numbers or None")]
     return page(facts(scene, range(1) if wanted is None else wanted, progress))
 
 

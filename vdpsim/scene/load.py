@@ -15,6 +15,8 @@ from ..chip.controls import registers, rest_values, unfit
 from ..chip.load import load_chip
 from ..chip.model import Chip
 from ..files import once
+from ..given import instance
+from ..given import path as path_of
 from ..memory import State
 from ..problems import InputError, Problem
 from ..toml_file import LARGEST, Source
@@ -40,7 +42,9 @@ def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
 
     Raises InputError with every mistake in the scene file, its chip file and its assets.
     """
-    return scene_from(Source.read(path), Path(path), chip)
+    if chip is not None:
+        instance("chip", chip, Chip, "a Chip or None")
+    return scene_from(Source.read(path_of("path", path)), Path(path), chip)
 
 
 @once()

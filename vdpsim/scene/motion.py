@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import gcd
 
 from ..chip.controls import controls, registers, unfit
 from .desk import Desk, WrongError, one_of
@@ -47,6 +48,20 @@ class Course:
             moved = pace * count % (2 * length)
             moved = min(moved, 2 * length - moved)
         return self.first + (moved if self.step > 0 else -moved) // parts
+
+    def rhythm(self) -> tuple[int, int]:
+        """From which frame on, and after how many, the same values come again."""
+        pace, parts = abs(self.step.numerator), self.step.denominator
+        if self.last is None:
+            return 0, self.every * (self.wrap * parts // gcd(pace, self.wrap * parts))
+        length = abs(self.last - self.first) * parts
+        if not pace or not length:
+            return 0, 1
+        if self.then == "repeat":
+            return 0, self.every * (-(-(length + parts) // pace) if self.step > 0 else length // pace + 1)
+        if self.then == "bounce":
+            return 0, self.every * (2 * length // gcd(pace, 2 * length))
+        return self.every * -(-length // pace), 1
 
 
 @dataclass(frozen=True, eq=False, repr=False)

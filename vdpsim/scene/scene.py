@@ -1,22 +1,24 @@
 """A loaded scene: what its chip holds at the start of any frame, and what is written to it during the frame.
 
-Law: a Scene never changes; every State it hands out is a fresh copy. Frame f begins with what all frames before it have
-written, then motion sets its values. Knows nothing of how a frame is drawn: where the CPU moves bytes, what they have made
-of a frame is for the caller to say.
+Law: a Scene never changes, so that threads may share it; every State it hands out is a fresh copy. Frame f begins with what all
+frames before it have written, then motion sets its values; neither costs more the later the frame is.
+Knows nothing of how a frame is drawn: where the CPU moves bytes, what they have made of a frame is for the caller to say.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import lcm
 from pathlib import Path
 
 from ..chip.model import Chip
+from ..given import instance, whole_number
 from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write
 from .layout import MapRow, printed
 from .motion import Motion, RegisterMotion
 from .sprites import Fields, SpriteMaker
-from .writes import Draft, Timed, settled
+from .writes import Draft, SpriteDraft, Timed, settled
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -29,16 +31,6 @@ class Parts:
     table: int | None
     timed: tuple[Timed, ...]
     motion: tuple[Motion, ...]
-
-
-class _Moment:
-    """The start of ``frame``: the state and the sprites' fields, motion not applied yet."""
-
-    def __init__(self, frame: int, state: State, sprites: dict[int, Fields]) -> None:
-        self.frame, self.state, self.sprites = frame, state, sprites
-
-    def copy(self) -> _Moment:
-        return _Moment(self.frame, self.state.copy(), {number: dict(fields) for number, fields in self.sprites.items()})
 
 
 class Scene:
@@ -58,7 +50,6 @@ class Scene:
     ) -> None:
         self._name, self._about, self._chip, self._frames, self._path = name, about, chip, frames, path
         self._layout, self._sprite_names, self._parts = tuple(layout), tuple(sprite_names), parts
-        self._latest: _Moment | None = None
         moving = [0 if timed.frames is None else timed.frames.start for timed in parts.timed if timed.moves]
         self._moves_from = min(moving, default=None)
 
@@ -109,74 +100,101 @@ class Scene:
         """The first frame in which the CPU moves bytes, by transfer or by port; None where it never does."""
         return self._moves_from
 
+    def moves_next(self, frame: int) -> int | None:
+        """The first frame from ``frame`` on in which the CPU writes bytes, by transfer or by port; None where it never does."""
+        found = [timed.first_from(frame) for timed in self._parts.timed if timed.moves]
+        return min((one for one in found if one is not None), default=None)
+
+    def rhythm(self, end: int) -> tuple[int, int]:
+        """From which frame on, and after how many, all that is written and moves comes again, in the frames before ``end``."""
+        found = [timed.rhythm(end) for timed in self._parts.timed]
+        found += [motion.course.rhythm() for motion in self._parts.motion]
+        period = lcm(*(each for _, each in found))
+        return max((first for first, _ in found), default=0) + period, period
+
     def state(self, frame: int = 0, left: State | None = None) -> State:
         """A fresh State at the start of ``frame`` (0 and up): earlier frames' writes done, motion of this frame applied.
 
-        ``left``: the state that drawing the frame before has left; this frame then begins with that, not with what the file
-        says. It is wanted for frames after ``moves_from``: which bytes have landed by then follows from drawing. Raises
-        ValueError for a negative frame, and for such a frame without ``left``.
+        ``left``: a state that drawing an earlier frame has left, at the start of a frame up to this one; this frame then
+        begins with that and what is written in between, not with what the file says. It is wanted for frames after
+        ``moves_from``: which bytes have landed by then follows from drawing. What it costs does not grow with ``frame``.
+        Raises ValueError for a negative frame, for a frame that follows from drawing without ``left``, and for a ``left`` from
+        which it does not follow: in the middle of a frame, or with bytes of the CPU in between.
         """
-        if left is None and self._moves_from is not None and frame > self._moves_from:
+        frame = whole_number("frame", frame)
+        since = 0
+        if left is not None:
+            since = instance("left", left, State).frame
+            if left.line or since > frame:
+                raise ValueError(
+                    f"left must stand at the start of a frame, 0 to {frame}, got line {left.line} of frame {since}"
+                )
+        busy = self._busy(since, frame, left)
+        if busy is not None:
             raise ValueError(
-                f"the CPU of {self._name} moves bytes from frame {self._moves_from} on; what has landed by frame {frame} "
+                f"the CPU of {self._name} moves bytes from frame {busy} on; what has landed by frame {frame} "
                 f"follows from drawing: ask Machine.of(scene, {frame}) for it"
             )
-        now = self._moment(frame)
+        now = (self._parts.start if left is None else left).copy()
+        fields = self._fields(frame, now if frame > since else None, since)
         if left is not None:
-            now.state = left.copy()
-            now.state.ahead, now.state.buffers = None, {}
-            self._move(now)
-        now.state.frame = frame
-        return now.state
+            now.ahead, now.buffers = None, {}
+        self._move(fields, frame, now)
+        now.frame = frame
+        return now
 
     def writes(self, frame: int = 0) -> tuple[Write, ...]:
         """The timed writes of ``frame``, in the order of line and dot, then of the file. Raises ValueError for a negative one."""
-        return tuple(self._settled(self._moment(frame)))
+        frame = whole_number("frame", frame)
+        if not self._parts.timed:
+            return ()
+        fields = self._fields(frame)
+        self._move(fields, frame)
+        return tuple(self._settled((draft for timed in self._parts.timed for draft in timed.at(frame)), fields))
 
-    def pass_over(self, state: State) -> None:
-        """Bring ``state``, at the start of a frame in which no byte of the CPU is under way, to the start of the next."""
-        for write in self.writes(state.frame):
-            _act(state, write)
-        state.frame += 1
+    def _busy(self, since: int, frame: int, left: State | None) -> int | None:
+        """The first frame from ``since`` on and before ``frame`` in which bytes of the CPU are under way; None: there is none."""
+        if left is not None and left.waiting and since < frame:
+            return since
+        found = self.moves_next(since)
+        return found if found is not None and found < frame else None
 
-    def _moment(self, frame: int) -> _Moment:
-        """The start of ``frame``, motion applied; the caller owns it."""
-        if frame < 0:
-            raise ValueError(f"frame must be 0 or more, got {frame}")
-        parts = self._parts
-        if not parts.timed:
-            now = _Moment(frame, parts.start.copy(), {number: dict(fields) for number, fields in parts.sprites.items()})
-            self._move(now)
-            return now
-        latest = self._latest
-        if latest is None or latest.frame > frame:
-            latest = _Moment(0, parts.start, parts.sprites)
-        latest = latest.copy()
-        while latest.frame < frame:
-            self._move(latest)
-            for write in self._settled(latest):
-                _act(latest.state, write)
-            latest.frame += 1
-        self._latest = latest.copy()
-        self._move(latest)
-        return latest
+    def _fields(self, frame: int, state: State | None = None, since: int = 0) -> dict[int, Fields]:
+        """The sprites' fields as the frames before ``frame`` leave them; ``state`` gets what those from ``since`` on write.
 
-    def _move(self, now: _Moment) -> None:
-        """Set what moves to its value in this frame."""
+        Of each of the scene's writes only the last of these frames in which it acts matters, since it writes to one place; so
+        does motion of this frame alone. A sprite's record that another overwrites may be short of a field; the last is not.
+        """
+        fields = {number: dict(each) for number, each in self._parts.sprites.items()}
+        last: dict[int, list[Draft]] = {}
+        for timed in self._parts.timed:
+            number = timed.last_before(frame)
+            if number is not None and (state is not None or timed.of_sprite):
+                last.setdefault(number, []).append(timed.last_at(number))
+        for number, drafts in sorted(last.items()):
+            if any(isinstance(draft, SpriteDraft) for draft in drafts):
+                self._move(fields, number)
+            for write in self._settled(drafts, fields):
+                if state is not None and number >= since:
+                    _act(state, write)
+        return fields
+
+    def _move(self, fields: dict[int, Fields], frame: int, state: State | None = None) -> None:
+        """Set what moves to its value in ``frame``: the sprites' fields, and all of it in ``state``."""
         parts = self._parts
         for motion in parts.motion:
-            value = motion.course.at(now.frame)
             if isinstance(motion, RegisterMotion):
-                now.state.controls[now.state.names.index(motion.name)] = value
+                if state is not None:
+                    state.controls[state.names.index(motion.name)] = motion.course.at(frame)
                 continue
             assert parts.maker is not None
-            fields = now.sprites[motion.number]
-            fields.update(parts.maker.fields({motion.field: value}))
-            put_record(now.state, parts.table, motion.number, parts.maker.record(fields))
+            of_one = fields[motion.number]
+            of_one.update(parts.maker.fields({motion.field: motion.course.at(frame)}))
+            if state is not None:
+                put_record(state, parts.table, motion.number, parts.maker.record(of_one))
 
-    def _settled(self, now: _Moment) -> list[Write]:
-        drafts: list[Draft] = [draft for timed in self._parts.timed for draft in timed.at(now.frame)]
-        return settled(drafts, now.sprites, self._parts.maker, self._parts.table)
+    def _settled(self, drafts: Iterable[Draft], fields: dict[int, Fields]) -> list[Write]:
+        return settled(tuple(drafts), fields, self._parts.maker, self._parts.table)
 
 
 def put_record(state: State, table: int | None, number: int, record: bytes) -> None:

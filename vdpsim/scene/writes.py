@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import gcd
 
 from ..addresses import listens, writable
 from ..chip.colour import word
@@ -41,7 +42,8 @@ Draft = Write | SpriteDraft
 class Timed:
     """Drafts for the lines of a frame: ``drafts`` one for each of ``lines``, or a list that goes round.
 
-    In the frames of ``frames`` (None: all), line number i gets entry (i + frame x advance) of the list.
+    In the frames of ``frames`` (None: all), line number i gets entry (i + frame x advance) of the list. All of them are of one
+    kind and write to one place, so that what is written last leaves nothing of what was written before.
     """
 
     lines: Sequence[int]
@@ -49,10 +51,41 @@ class Timed:
     frames: range | None
     advance: int = 0
 
+    def last_before(self, frame: int) -> int | None:
+        """The last frame before ``frame`` in which it writes; None where there is none."""
+        if self.frames is None:
+            return frame - 1 if frame else None
+        before = range(self.frames.start, min(frame, self.frames.stop), self.frames.step)
+        return before[-1] if before else None
+
+    def first_from(self, frame: int) -> int | None:
+        """The first frame from ``frame`` on in which it writes; None where there is none."""
+        if self.frames is None:
+            return frame
+        start, stop, step = self.frames.start, self.frames.stop, self.frames.step
+        since = range(max(start, frame + (start - frame) % step), stop, step)
+        return since[0] if since else None
+
+    def rhythm(self, end: int) -> tuple[int, int]:
+        """From which frame on, and after how many, it does the same again, as far as the frames before ``end`` go."""
+        turn = len(self.drafts) // gcd(len(self.drafts), self.advance)
+        if self.frames is None:
+            return 0, turn
+        if not self.frames or self.frames.start >= end:
+            return 0, 1
+        if self.frames[-1] + self.frames.step < end:
+            return self.frames.stop, 1
+        return self.frames.start, self.frames.step * turn
+
     @property
     def moves(self) -> bool:
         """Whether the CPU moves bytes, so that what comes of it follows from drawing."""
-        return any(isinstance(draft, Transfer | PortWrite) for draft in self.drafts)
+        return isinstance(self.drafts[0], Transfer | PortWrite)
+
+    @property
+    def of_sprite(self) -> bool:
+        """Whether it sets a sprite's fields."""
+        return isinstance(self.drafts[0], SpriteDraft)
 
     def at(self, frame: int) -> list[Draft]:
         """What is written in ``frame``."""
@@ -60,6 +93,11 @@ class Timed:
             return []
         start, count = frame * self.advance, len(self.drafts)
         return [replace(self.drafts[(start + place) % count], line=line) for place, line in enumerate(self.lines)]
+
+    def last_at(self, frame: int) -> Draft:
+        """What is left at the end of a frame in which it writes: what it writes last."""
+        place = len(self.lines) - 1
+        return replace(self.drafts[(frame * self.advance + place) % len(self.drafts)], line=self.lines[place])
 
 
 class WriteMaker:

@@ -1,0 +1,183 @@
+"""A late frame begins with what going through all frames before it would leave, and costs no more than an early one."""
+
+from __future__ import annotations
+
+import threading
+from itertools import islice
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from refusal import refused
+from scenery import CHIP, TIMED, load
+from walked import random_scene, same, walk
+
+import vdpsim
+from vdpsim import reached as reached_room
+from vdpsim.cli import waiting
+from vdpsim.telling import telling
+
+SCENES = ("dusk", "ferry", "flock", "portrait", "regatta", "saltmarsh", "slipway", "tidetable")
+
+
+def both_ways(folder, seed, *, cpu, frames):
+    random = Random(seed)
+    scene = load(folder, random_scene(random, cpu=cpu), TIMED if cpu else CHIP)
+    walked = list(islice(walk(scene), frames))
+    for frame in (frames - 1, *random.sample(range(frames), 6)):
+        state, writes = walked[frame]
+        same(vdpsim.Machine.of(scene, frame).state, state)
+        assert scene.writes(frame) == writes
+        if scene.moves_from is None:
+            same(scene.state(frame), state)
+
+
+@given(st.integers(0, 1 << 40))
+@settings(max_examples=60)
+def test_a_scene_whose_cpu_moves_nothing(tmp_path_factory, seed):
+    both_ways(tmp_path_factory.mktemp("far"), seed, cpu=False, frames=50)
+
+
+@given(st.integers(0, 1 << 40))
+@settings(max_examples=12)
+def test_a_scene_whose_cpu_moves_bytes(tmp_path_factory, seed):
+    both_ways(tmp_path_factory.mktemp("far"), seed, cpu=True, frames=60)
+
+
+def counted(monkeypatch):
+    """Frames that are drawn on the way."""
+    drawn, real = [], reached_room.draw
+    monkeypatch.setattr(
+        reached_room,
+        "draw",
+        lambda plan, state, *more, **told: (drawn.append(state.frame), real(plan, state, *more, **told))[1],
+    )
+    return drawn
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_no_shipped_scene_draws_many_frames_for_a_late_one(name, monkeypatch):
+    drawn = counted(monkeypatch)
+    vdpsim.Machine.of(vdpsim.load_scene(f"scenes/{name}.scene.toml"), 99_999)
+    assert len(drawn) <= 3
+
+
+EACH_FRAME = """
+[registers]
+"near.enable" = 0
+"far.enable" = 0
+"status.enable" = 0
+"sprites.enable" = 0
+[[motion]]
+register = "near.scroll_x"
+from = 0
+step = 1
+to = 20
+then = "bounce"
+[[writes]]
+line = 3
+memory = 0x100
+fill = 7
+count = 500
+by = "cpu"
+[[writes]]
+line = 5
+port = 0x1010
+value = 2
+[[writes]]
+line = 5
+port = 0x1012
+value = 0x21
+"""
+
+
+def test_frames_that_come_again_are_left_out(tmp_path, monkeypatch):
+    """Scroll comes again every 40 frames, the port's address every frame; 40 frames and a round or two are drawn."""
+    scene, drawn = load(tmp_path, EACH_FRAME, TIMED), counted(monkeypatch)
+    state = vdpsim.Machine.of(scene, 100_001).state
+    assert len(drawn) < 200
+    assert state.frame == 100_001
+    assert state.transfers == 100_001
+    again = load(tmp_path, EACH_FRAME, TIMED)
+    near = next(islice(walk(again), 201, None))[0]
+    near.frame, near.transfers = state.frame, state.transfers
+    same(near, state)
+
+
+MORE_EACH_FRAME = (
+    EACH_FRAME
+    + """
+[[motion]]
+register = "near.scroll_y"
+from = 0
+step = 0.0001
+to = 30
+"""
+)
+
+
+def test_where_nothing_comes_again_every_frame_is_drawn_once_and_told(tmp_path, monkeypatch):
+    scene, drawn, told = load(tmp_path, MORE_EACH_FRAME, TIMED), counted(monkeypatch), []
+    with telling(lambda *words: told.append(words)):
+        vdpsim.Machine.of(scene, 600)
+    assert drawn == list(range(600))
+    assert told == [("Test", frame, 600) for frame in range(600)]
+    vdpsim.Machine.of(scene, 300)
+    assert drawn[600:] == list(range(256, 300)), "from the last station"
+
+
+def test_stations_take_no_more_room_than_they_may(tmp_path, monkeypatch):
+    monkeypatch.setattr(reached_room, "ROOM", 5 * 8192)
+    scene = load(tmp_path, MORE_EACH_FRAME, TIMED)
+    vdpsim.Machine.of(scene, 1200)
+    kept = reached_room._KEPT[scene]
+    assert sorted(kept.stations) == [512, 1024]
+    assert kept.most == 3
+
+
+def test_threads_share_a_scene():
+    scene = vdpsim.load_scene("scenes/dusk.scene.toml")
+    wanted = {frame: scene.state(frame).palette.tolist() for frame in range(20)}
+    wrong = []
+
+    def ask(seed):
+        asked = Random(seed).choices(range(20), k=60)
+        wrong.extend(frame for frame in asked if scene.state(frame).palette.tolist() != wanted[frame])
+
+    threads = [threading.Thread(target=ask, args=(seed,)) for seed in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert wrong == []
+
+
+def test_a_state_that_a_frame_does_not_follow_from_is_refused(tmp_path):
+    scene = load(tmp_path, EACH_FRAME, TIMED)
+    machine = vdpsim.Machine.of(scene, 0)
+    machine.lines(3)
+    with refused(ValueError, "start of a frame, 0 to 1, got line 3 of frame 0"):
+        scene.state(1, machine.state)
+    machine.frame(scene.writes(0))
+    with refused(ValueError, "start of a frame, 0 to 0, got line 0 of frame 1"):
+        scene.state(0, machine.state)
+    with refused(ValueError, "moves bytes from frame 1 on"):
+        scene.state(2, machine.state)
+    assert scene.state(1, machine.state).frame == 1
+
+
+def test_a_long_wait_is_told_before_it_begins_and_a_short_one_is_not(monkeypatch, capsys):
+    """A frame takes 0.25 s: after two of them it is known that 40 take 10 s; 8 more take 2 s, of which nothing is said."""
+    now = iter(step / 4 for step in range(1000))
+    monkeypatch.setattr(waiting, "monotonic", lambda: next(now))
+    told = waiting.Waiting()
+    for frame in range(10, 20):
+        told("Ferry", frame, 20)
+    assert capsys.readouterr().err == ""
+    for frame in range(10, 20):
+        told("Ferry", frame, 52)
+    assert capsys.readouterr().err == (
+        "Ferry: the CPU moves bytes in the frames before 52, which have to be drawn to know what has landed: "
+        "up to 40 more, about 10 s\n"
+    )

@@ -1,0 +1,52 @@
+"""How long it will take to reach a frame, said on stderr before a person has waited for long.
+
+Law: says nothing where it takes no longer than a few seconds; a terminal also sees how far it has come. Knows no scene but by
+its name.
+"""
+
+from __future__ import annotations
+
+import sys
+from contextlib import suppress
+from time import monotonic
+
+from ..shown import printable
+from .say import tell
+
+MEASURED = 0.5
+"""Seconds after which it is known how long a frame takes."""
+
+SHORT = 3.0
+"""Seconds for which nothing is said."""
+
+APART = 1.0
+"""Seconds from one word on how far it has come to the next."""
+
+
+class Waiting:
+    """Is told of every frame that is drawn on the way: see ``vdpsim.telling``."""
+
+    def __init__(self) -> None:
+        self.way: tuple[str, int] | None = None
+        self.begun, self.first, self.said = 0.0, 0, 0.0
+
+    def __call__(self, scene: str, frame: int, wanted: int) -> None:
+        """Frame ``frame`` of ``scene`` is drawn next, on the way to ``wanted``."""
+        now = monotonic()
+        if self.way != (scene, wanted):
+            self.way, self.begun, self.first, self.said = (scene, wanted), now, frame, 0.0
+        passed, left = now - self.begun, wanted - frame
+        if passed < MEASURED or frame == self.first or now - self.said < APART:
+            return
+        seconds = passed / (frame - self.first) * left
+        if not self.said and seconds >= SHORT:
+            tell(
+                f"{printable(scene)}: the CPU moves bytes in the frames before {wanted}, which have to be drawn to know "
+                f"what has landed: up to {left:,} more, about {seconds:,.0f} s"
+            )
+            self.said = now
+        elif self.said and sys.stderr.isatty():
+            with suppress(OSError, ValueError):
+                sys.stderr.write(f"\r{printable(scene)}: frame {frame:,}, about {seconds:,.0f} s more ")
+                sys.stderr.flush()
+            self.said = now
