@@ -79,7 +79,10 @@ def known(path: Path) -> dict[str, dict[str, object]]:
 def reasons(path: Path) -> dict[str, str]:
     """Why mutants are equivalent, by their keys."""
     told = tomllib.loads(path.read_text("utf-8")) if path.exists() else {}
-    return {f"{one['module']} | {one['where']} | {one['line']} | {one['change']}": one["why"] for one in told.get("mutant", [])}
+    return {
+        f"{one['module']} | {one['where']} | {one['line']} | {one['change']}": one["why"]
+        for one in told.get("mutant", [])
+    }
 
 
 def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str], words: argparse.Namespace) -> None:
@@ -89,14 +92,25 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
         sys.exit("there is no map of lines to tests yet: tools/mutate --map")
     moved = [name for name, text in texts.items() if tests.sources.get(name, "") not in {"", mutate_map.digest(text)}]
     if moved:
-        print(f"changed since the map was made, so that tests may be chosen wrongly: {', '.join(moved)}", file=sys.stderr)
+        print(
+            f"changed since the map was made, so that tests may be chosen wrongly: {', '.join(moved)}", file=sys.stderr
+        )
     total, start = len(chosen), time.monotonic()
 
     def done(mutant: Mutant, result: mutate_run.Result) -> None:
-        record = {"key": mutant.key, "status": result.status, "by": result.by, "tests": result.tests, "seconds": result.seconds}
+        record = {
+            "key": mutant.key,
+            "status": result.status,
+            "by": result.by,
+            "tests": result.tests,
+            "seconds": result.seconds,
+        }
         with (folder / "results.jsonl").open("a", encoding="utf-8") as file:
             file.write(json.dumps(record) + "\n")
-        os.write(told, f"{result.status:9}{result.seconds:7.2f} s  {mutant.module}:{mutant.lines.start}  {mutant.change}\n".encode())
+        os.write(
+            told,
+            f"{result.status:9}{result.seconds:7.2f} s  {mutant.module}:{mutant.lines.start}  {mutant.change}\n".encode(),
+        )
 
     told = os.dup(2)
     trials = [mutate_run.trial(one, texts[one.module], tests) for one in chosen]
@@ -125,10 +139,15 @@ def report(rooms: dict[str, list[Mutant]], results: dict[str, dict[str, object]]
     """A row a room: how many mutants, what became of them, and the rate of those killed among all that can be noticed."""
     lines = [f"{'room':24}{'mutants':>8}{'killed':>8}{'survived':>10}{'equivalent':>12}{'untried':>9}{'rate':>8}"]
     for room, chosen in rooms.items():
-        counts = Counter("equivalent" if one.key in equal else str(results.get(one.key, {}).get("status", "untried")) for one in chosen)
+        counts = Counter(
+            "equivalent" if one.key in equal else str(results.get(one.key, {}).get("status", "untried"))
+            for one in chosen
+        )
         killed, survived = counts["killed"], counts["survived"] + counts["untested"]
         rate = f"{100 * killed / (killed + survived):.1f} %" if killed + survived else "-"
-        lines.append(f"{room:24}{len(chosen):8}{killed:8}{survived:10}{counts['equivalent']:12}{counts['untried']:9}{rate:>8}")
+        lines.append(
+            f"{room:24}{len(chosen):8}{killed:8}{survived:10}{counts['equivalent']:12}{counts['untried']:9}{rate:>8}"
+        )
     return "\n".join(lines)
 
 
@@ -136,12 +155,19 @@ def shown(one: Mutant, text: str) -> str:
     """A mutant as a difference."""
     old, new = ast.unparse(ast.parse(text)).splitlines(), ast.unparse(mutated(text, one)).splitlines()
     rows = [row for row in unified_diff(old, new, lineterm="", n=1) if not row.startswith(("---", "+++", "@@"))]
-    return "\n".join([f"{one.module}:{one.lines.start} in {one.where or 'the module'}: {one.change}", *(f"    {row}" for row in rows)])
+    return "\n".join(
+        [
+            f"{one.module}:{one.lines.start} in {one.where or 'the module'}: {one.change}",
+            *(f"    {row}" for row in rows),
+        ]
+    )
 
 
 def read_words() -> argparse.Namespace:
     """What was asked for."""
-    parser = argparse.ArgumentParser(prog="tools/mutate", description="Puts small faults into vdpsim and sees whether a test fails.")
+    parser = argparse.ArgumentParser(
+        prog="tools/mutate", description="Puts small faults into vdpsim and sees whether a test fails."
+    )
     parser.add_argument("rooms", nargs="*", help=f"{', '.join(ROOMS)}, or a module's path; none: all rooms")
     parser.add_argument("--count", type=int, default=120, help="how many mutants a room")
     parser.add_argument("--all", action="store_true", help="all mutants of the room")
@@ -153,7 +179,9 @@ def read_words() -> argparse.Namespace:
     parser.add_argument("--only", default="", help="only mutants whose key has this text in it")
     parser.add_argument("--report", action="store_true", help="print the table and try nothing")
     parser.add_argument("--show", action="store_true", help="print those that survived and try nothing")
-    parser.add_argument("--map", nargs="*", help="make the map of lines to tests, or the part of it for these test files")
+    parser.add_argument(
+        "--map", nargs="*", help="make the map of lines to tests, or the part of it for these test files"
+    )
     parser.add_argument("--root", type=Path, default=TOOLS.parent, help=argparse.SUPPRESS)
     words = parser.parse_args()
     for room in words.rooms:
@@ -180,12 +208,16 @@ def main() -> int:
     results = known(path)
     if words.show:
         alive = [(room, one) for room, chosen in rooms.items() for one in chosen if one.key not in equal]
-        alive = [(room, one) for room, one in alive if results.get(one.key, {}).get("status") in {"survived", "untested"}]
+        alive = [
+            (room, one) for room, one in alive if results.get(one.key, {}).get("status") in {"survived", "untested"}
+        ]
         print("\n".join(shown(one, texts[room][one.module]) for room, one in alive))
     elif not words.report:
         finished = {"killed"} if words.again else {"killed", "survived", "untested"}
         for room, chosen in rooms.items():
-            left = [one for one in chosen if one.key not in equal and results.get(one.key, {}).get("status") not in finished]
+            left = [
+                one for one in chosen if one.key not in equal and results.get(one.key, {}).get("status") not in finished
+            ]
             if words.again:
                 left = [one for one in left if one.key in results]
             left = [one for one in left if words.only in one.key]

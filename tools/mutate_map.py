@@ -101,9 +101,7 @@ class Watching:
             return (yield)
         context = f"fixture {fixturedef.baseid}::{fixturedef.argname}"
         self.shared[context] |= {
-            test
-            for test, names in self.users
-            if fixturedef.argname in names and test.startswith(fixturedef.baseid)
+            test for test, names in self.users if fixturedef.argname in names and test.startswith(fixturedef.baseid)
         }
         self.watch.switch_context(context)
         try:
@@ -189,7 +187,11 @@ def read(folder: Path) -> TestMap:
         part = json.loads(path.read_text("utf-8"))
         seconds |= dict(zip(part["tests"], part["seconds"], strict=True))
         for module, known in part["lines"].items():
-            sources[module] = part["sources"][module] if sources.get(module, part["sources"][module]) == part["sources"][module] else ""
+            sources[module] = (
+                part["sources"][module]
+                if sources.get(module, part["sources"][module]) == part["sources"][module]
+                else ""
+            )
             for line, numbers in known.items():
                 lines[module][int(line)] |= {part["tests"][number] for number in numbers}
     return TestMap(seconds, lines, sources)

@@ -79,8 +79,10 @@ def _word(node: ast.AST, parent: ast.AST, field: str) -> bool:
     """Whether a text is a key or a choice, not a message: an index, a dict's key, or what something is compared with."""
     if not (isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value):
         return False
-    return (isinstance(parent, ast.Subscript) and field == "slice") or isinstance(parent, ast.Compare | ast.MatchValue) or (
-        isinstance(parent, ast.Dict) and field == "keys"
+    return (
+        (isinstance(parent, ast.Subscript) and field == "slice")
+        or isinstance(parent, ast.Compare | ast.MatchValue)
+        or (isinstance(parent, ast.Dict) and field == "keys")
     )
 
 
@@ -194,7 +196,11 @@ def _found(
 
 
 def _short(node: ast.AST) -> str:
-    words = "".join(ast.unparse(ast.fix_missing_locations(node)).split("\n")) if not isinstance(node, ast.Pass) else "nothing"
+    words = (
+        "".join(ast.unparse(ast.fix_missing_locations(node)).split("\n"))
+        if not isinstance(node, ast.Pass)
+        else "nothing"
+    )
     return words if len(words) <= 120 else f"{words[:117]}..."
 
 

@@ -95,7 +95,9 @@ class _Judge:
             self.tell({"by": item.nodeid, "tests": number + 1})
             limit = GRACE + SLOWER * self.seconds.get(item.nodeid, 0)
             signal.setitimer(signal.ITIMER_PROF, limit)  # whose signal ends the process
-            item.ihook.pytest_runtest_protocol(item=item, nextitem=wanted[number + 1] if number + 1 < len(wanted) else None)
+            item.ihook.pytest_runtest_protocol(
+                item=item, nextitem=wanted[number + 1] if number + 1 < len(wanted) else None
+            )
             if self.failed:
                 return KILLED
             if time.process_time() - start > self.budget:
@@ -193,7 +195,9 @@ def forked(work: Callable[[Callable[[dict[str, Any]], None]], int], wall: float)
         try:
             _settle(folder)
             told = os.open(f"{folder}/told", os.O_CREAT | os.O_WRONLY)
-            status = work(lambda words: (os.ftruncate(told, 0), os.pwrite(told, json.dumps(words).encode(), 0), None)[-1])
+            status = work(
+                lambda words: (os.ftruncate(told, 0), os.pwrite(told, json.dumps(words).encode(), 0), None)[-1]
+            )
         finally:
             os._exit(status)
     os.close(writing)
@@ -231,7 +235,9 @@ def forked(work: Callable[[Callable[[dict[str, Any]], None]], int], wall: float)
 class _Loop:
     """Plugin: instead of running the collected tests, forks for one mutant after the other."""
 
-    def __init__(self, root: Path, trials: list[Trial], tests: TestMap, budget: float, done: Callable[..., None]) -> None:
+    def __init__(
+        self, root: Path, trials: list[Trial], tests: TestMap, budget: float, done: Callable[..., None]
+    ) -> None:
         self.root, self.trials, self.tests, self.budget, self.done = root, trials, tests, budget, done
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:

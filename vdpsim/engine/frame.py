@@ -260,8 +260,8 @@ def join(parts: Sequence[Result]) -> Result:
         counts = np.concatenate([part.slots.counts for part in parts if part.slots is not None])
         joined["slots"] = replace(first.slots, counts=counts)
         joined["transfers"] = _joined_transfers([part.transfers for part in parts])
-    if all(part.colours is not None for part in parts):
-        joined["colours"] = _joined_colours([part.colours for part in parts if part.colours is not None])
+    colours = [part.colours for part in shown if part.colours is not None]
+    joined["colours"] = _joined_colours(colours) if colours and len(colours) == len(shown) else None
     traces = [part.trace for part in parts if part.trace is not None]
     joined["trace"] = np.concatenate(traces) if traces else None
     return replace(first, log=log, collision_flags=flags, planes=planes, **joined)
