@@ -16,7 +16,7 @@ import sys
 import time
 import tomllib
 from collections import Counter
-from collections.abc import Iterable
+from dataclasses import asdict
 from difflib import unified_diff
 from pathlib import Path
 from random import Random
@@ -98,13 +98,7 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
     total, start = len(chosen), time.monotonic()
 
     def done(mutant: Mutant, result: mutate_run.Result) -> None:
-        record = {
-            "key": mutant.key,
-            "status": result.status,
-            "by": result.by,
-            "tests": result.tests,
-            "seconds": result.seconds,
-        }
+        record = {"key": mutant.key, **asdict(result)}
         with (folder / "results.jsonl").open("a", encoding="utf-8") as file:
             file.write(json.dumps(record) + "\n")
         os.write(
@@ -113,6 +107,7 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
         )
 
     told = os.dup(2)
+    kills = Counter(str(one["by"]) for one in known(folder / "results.jsonl").values() if one["status"] == "killed")
     trials = [mutate_run.trial(one, texts[one.module], tests) for one in chosen]
     warm = [one for one, body in trials if body and not words.fresh]
     children = []
@@ -121,7 +116,7 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
         if child == 0:
             status = 70
             try:
-                mutate_run.run_warm(root, warm[number :: words.jobs], tests, words.budget, done)
+                mutate_run.run_warm(root, warm[number :: words.jobs], tests, words.budget, done, kills)
                 status = 0
             finally:
                 os._exit(status)
@@ -131,7 +126,7 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
     unplaced = {key for key, told in known(folder / "results.jsonl").items() if told["status"] == "unplaced"}
     for one, body in trials:
         if not body or words.fresh or one.mutant.key in unplaced:
-            done(one.mutant, mutate_run.run_fresh(root, one, tests, words.budget))
+            done(one.mutant, mutate_run.run_fresh(root, one, tests, words.budget, kills))
     print(f"{total} mutants in {time.monotonic() - start:.0f} s", file=sys.stderr)
 
 
