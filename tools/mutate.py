@@ -15,6 +15,7 @@ import os
 import sys
 import time
 import tomllib
+import traceback
 from collections import Counter
 from dataclasses import asdict
 from difflib import unified_diff
@@ -51,7 +52,8 @@ def sources(root: Path, room: str) -> dict[str, str]:
 def sample(texts: dict[str, str], count: int | None, seed: int) -> list[Mutant]:
     """So many mutants of these modules, each module's share as its share of all mutants; ``None`` for all.
 
-    What is drawn of a module follows from the seed and the module alone, and lies in the order of its text.
+    What is drawn of a module follows from the seed and the module alone, and is drawn again where more are drawn of it; it lies
+    in the order of the text.
     """
     every = {module: mutants(module, text) for module, text in texts.items()}
     total = sum(map(len, every.values()))
@@ -65,7 +67,8 @@ def sample(texts: dict[str, str], count: int | None, seed: int) -> list[Mutant]:
     chosen = []
     for module, found in every.items():
         random = Random(f"{seed}/{module}")  # noqa: S311 - a choice of examples, the same each time
-        chosen += sorted(random.sample(found, counts[module]), key=lambda one: one.number)
+        random.shuffle(found)
+        chosen += sorted(found[: counts[module]], key=lambda one: one.number)
     return chosen
 
 
@@ -89,7 +92,8 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
     """Try these mutants and write what became of each."""
     tests = mutate_map.read(folder / "map")
     if not tests.seconds:
-        sys.exit("there is no map of lines to tests yet: tools/mutate --map")
+        print("there is no map of lines to tests yet: tools/mutate --map", file=sys.stderr)
+        sys.exit(2)
     moved = [name for name, text in texts.items() if tests.sources.get(name, "") not in {"", mutate_map.digest(text)}]
     if moved:
         print(
@@ -118,11 +122,13 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
             try:
                 mutate_run.run_warm(root, warm[number :: words.jobs], tests, words.budget, done, kills)
                 status = 0
+            except BaseException:  # noqa: BLE001 - a child has to end here, whatever it was
+                traceback.print_exc()
             finally:
                 os._exit(status)
         children.append(child)
     if any(os.waitpid(child, 0)[1] for child in children):
-        sys.exit("the tests could not be collected")
+        sys.exit("a process that tries mutants has failed")
     unplaced = {key for key, told in known(folder / "results.jsonl").items() if told["status"] == "unplaced"}
     for one, body in trials:
         if not body or words.fresh or one.mutant.key in unplaced:
@@ -177,6 +183,7 @@ def read_words() -> argparse.Namespace:
     parser.add_argument(
         "--map", nargs="*", help="make the map of lines to tests, or the part of it for these test files"
     )
+    parser.add_argument("--grace", type=float, default=8, help=argparse.SUPPRESS)
     parser.add_argument("--root", type=Path, default=TOOLS.parent, help=argparse.SUPPRESS)
     words = parser.parse_args()
     for room in words.rooms:
@@ -197,6 +204,7 @@ def main() -> int:
     folder = root / ".mutants"
     if words.map is not None:
         return mutate_map.make(root, folder / "map", words.map or ["tests/right", "tests/refuses"])
+    mutate_run.GRACE = words.grace
     texts = {room: sources(root, room) for room in words.rooms or ROOMS}
     rooms = {room: sample(found, None if words.all else words.count, words.seed) for room, found in texts.items()}
     equal, path = reasons(root / EQUIVALENT), folder / "results.jsonl"

@@ -114,8 +114,8 @@ def _tested(node: ast.If | ast.IfExp | ast.While | ast.comprehension) -> Iterato
 
 def _returned(node: ast.Return) -> Iterator[ast.AST]:
     value = node.value
-    if value is None or (isinstance(value, ast.Constant) and value.value is None):
-        return
+    if value is None or (isinstance(value, ast.Constant) and value.value in {None, False}):
+        return  # False is as good as None almost everywhere, and has True for its mutant
     called = isinstance(value, ast.Call) and isinstance(value.func, ast.Name) and value.func.id in NUMBERED
     yield _same(node, value=ast.Constant(value=0 if called or isinstance(value, ast.BinOp) else None))
 

@@ -36,7 +36,7 @@ MEMORY = 4 << 30
 """Bytes of address space that a child may have."""
 SLOWER = 5
 """A test may take this many times as long as it took for the map, and ``GRACE`` seconds more."""
-GRACE = 8
+GRACE = 8.0
 MOST_FRESH = 200
 """How many tests the slow way looks at: their files have to be imported anew."""
 SURVIVED, KILLED, UNPLACED = 0, 1, 3
@@ -243,9 +243,16 @@ class _Loop:
     """Plugin: instead of running the collected tests, forks for one mutant after the other."""
 
     def __init__(
-        self, root: Path, trials: list[Trial], tests: TestMap, budget: float, done: Callable[..., None]
+        self,
+        root: Path,
+        trials: list[Trial],
+        tests: TestMap,
+        budget: float,
+        done: Callable[..., None],
+        kills: Counter[str],
     ) -> None:
         self.root, self.trials, self.tests, self.budget, self.done = root, trials, tests, budget, done
+        self.kills = kills
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Try each."""
