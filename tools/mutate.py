@@ -111,7 +111,10 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
         )
 
     told = os.dup(2)
-    kills = Counter(str(one["by"]) for one in known(folder / "results.jsonl").values() if one["status"] == "killed")
+    kills: Counter[str] = Counter()
+    for one in known(folder / "results.jsonl").values():
+        if one["status"] == "killed":
+            mutate_run.count_kill(kills, str(one["by"]))
     trials = [mutate_run.trial(one, texts[one.module], tests) for one in chosen]
     warm = [one for one, body in trials if body and not words.fresh]
     children = []
@@ -132,7 +135,10 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
     unplaced = {key for key, told in known(folder / "results.jsonl").items() if told["status"] == "unplaced"}
     for one, body in trials:
         if not body or words.fresh or one.mutant.key in unplaced:
-            done(one.mutant, mutate_run.run_fresh(root, one, tests, words.budget, kills))
+            result = mutate_run.run_fresh(root, one, tests, words.budget, kills)
+            if result.status == "killed":
+                mutate_run.count_kill(kills, result.by)
+            done(one.mutant, result)
     print(f"{total} mutants in {time.monotonic() - start:.0f} s", file=sys.stderr)
 
 

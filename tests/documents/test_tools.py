@@ -14,7 +14,16 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 SCRIPTS = [
     ROOT / name
-    for name in ("tools/demo", "tools/test", "tools/check", "tools/bench", "tools/soak", "tools/mutate", "tools/common.sh", ".ci/run")
+    for name in (
+        "tools/demo",
+        "tools/test",
+        "tools/check",
+        "tools/bench",
+        "tools/soak",
+        "tools/mutate",
+        "tools/common.sh",
+        ".ci/run",
+    )
 ]
 
 

@@ -84,9 +84,7 @@ def test_a_frame_drawn_in_slices_agrees_with_the_whole(data):
     other, plan = state.copy(), Plan(chip)
     whole = draw(plan, state, timed, **asked)
     parts = [
-        draw(plan, other, timed, cut, **asked)
-        for cut in [*sorted(cuts), end]
-        if cut >= other.line and other.frame == 0
+        draw(plan, other, timed, cut, **asked) for cut in [*sorted(cuts), end] if cut >= other.line and other.frame == 0
     ]
     found = result_differences(whole, join(parts)) + state_differences(state, other)
     assert not found, "\n".join(found)
