@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import ast
 import gc
+import importlib
 import importlib.util
 import json
 import os
@@ -267,6 +268,8 @@ class _Loop:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Try each."""
         items = {item.nodeid: item for item in session.items}
+        for one in self.trials:  # some are imported only where they are needed
+            importlib.import_module(_name_of(one.mutant.module))
         functions, kept = functions_of(self.root / "vdpsim"), caches()
         gc.collect()
         gc.freeze()
