@@ -111,7 +111,7 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
         )
 
     told = os.dup(2)
-    kills: Counter[str] = Counter()
+    kills = Counter(dict.fromkeys(words.first, 1000))
     for one in known(folder / "results.jsonl").values():
         if one["status"] == "killed":
             mutate_run.count_kill(kills, str(one["by"]))
@@ -183,6 +183,7 @@ def read_words() -> argparse.Namespace:
     parser.add_argument("--budget", type=float, default=60, help="seconds of tests a mutant")
     parser.add_argument("--again", action="store_true", help="try those that survived once more")
     parser.add_argument("--fresh", action="store_true", help="import the mutated module anew, which is slow")
+    parser.add_argument("--first", nargs="*", default=[], help="test files whose tests go first")
     parser.add_argument("--only", default="", help="only mutants whose key has this text in it")
     parser.add_argument("--report", action="store_true", help="print the table and try nothing")
     parser.add_argument("--show", action="store_true", help="print those that survived and try nothing")

@@ -22,7 +22,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from pathlib import Path
@@ -62,26 +62,29 @@ class Trial:
 
     mutant: Mutant
     text: str
-    tests: list[str]
+    tests: Sequence[str]
+    far: Sequence[str] = ()
+    """Tests that may notice it, but did not run anything of its module when the map was made."""
 
 
 def trial(mutant: Mutant, text: str, tests: TestMap) -> tuple[Trial, bool]:
     """A mutant with its tests, and whether a function's body is all that has to be exchanged.
 
-    Where no test ran its lines, or only the import did, any test that ran something of the module may notice it.
+    Where no test ran its lines, or only the import did, any test may notice it, most likely one that ran something of the module.
     """
     ran = tests.tests(mutant.module, mutant.lines)
-    chosen = ran or tests.users(mutant.module) or set(tests.seconds)
-    return Trial(mutant, text, sorted(chosen)), mutant.inside and bool(ran)
+    near = ran or tests.users(mutant.module)
+    far = () if ran else sorted(set(tests.seconds) - near)
+    return Trial(mutant, text, sorted(near), far), mutant.inside and bool(ran)
 
 
-def ordered(tests: list[str], seconds: dict[str, float], kills: Counter[str]) -> list[str]:
+def ordered(one: Trial, seconds: dict[str, float], kills: Counter[str]) -> list[str]:
     """Cheap tests first, and the sooner the more mutants they, and the others of their file, have found out already."""
 
-    def price(test: str) -> tuple[float, str]:
-        return (seconds[test] + 0.01) / (1 + 4 * kills[test] + kills[test.partition("::")[0]]), test
+    def price(test: str, times: int) -> tuple[float, str]:
+        return times * (seconds[test] + 0.01) / (1 + 4 * kills[test] + kills[test.partition("::")[0]]), test
 
-    return sorted(tests, key=price)
+    return [test for _, test in sorted([price(test, 1) for test in one.tests] + [price(test, 3) for test in one.far])]
 
 
 def count_kill(kills: Counter[str], by: str) -> None:
@@ -283,7 +286,7 @@ class _Loop:
                     cache.cache_clear()
                 judge = _Judge(self.tests.seconds, self.budget, tell)
                 session.config.pluginmanager.register(judge)
-                return judge.judge(items, ordered(one.tests, self.tests.seconds, self.kills))
+                return judge.judge(items, ordered(one, self.tests.seconds, self.kills))
 
             result = forked(work, 120 + 40 * self.budget)
             if result.status == "killed":
@@ -309,7 +312,7 @@ def run_fresh(root: Path, one: Trial, tests: TestMap, budget: float, kills: Coun
     """Try one mutant by importing its module anew. To be called in a process that has not imported vdpsim."""
     path = root / one.mutant.module
     code = compile(mutated(one.text, one.mutant), str(path), "exec", dont_inherit=True)
-    chosen = ordered(one.tests, tests.seconds, kills)[:MOST_FRESH]
+    chosen = ordered(one, tests.seconds, kills)[:MOST_FRESH]
 
     def work(tell: Callable[[dict[str, Any]], None]) -> int:
         sys.meta_path.insert(0, _Hook(_name_of(one.mutant.module), path, code))
