@@ -30,6 +30,7 @@ import ast
 
 import mutate_map
 import mutate_run
+from mutate_choice import Choice
 from mutate_places import Mutant, mutants, mutated
 
 ROOMS = {
@@ -102,6 +103,8 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
     total, start = len(chosen), time.monotonic()
 
     def done(mutant: Mutant, result: mutate_run.Result) -> None:
+        if result.status == "killed":
+            choice.found_out(result.by)
         record = {"key": mutant.key, **asdict(result)}
         with (folder / "results.jsonl").open("a", encoding="utf-8") as file:
             file.write(json.dumps(record) + "\n")
@@ -111,19 +114,19 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
         )
 
     told = os.dup(2)
-    kills = Counter(dict.fromkeys(words.first, 1000))
-    for one in known(folder / "results.jsonl").values():
-        if one["status"] == "killed":
-            mutate_run.count_kill(kills, str(one["by"]))
-    trials = [mutate_run.trial(one, texts[one.module], tests) for one in chosen]
-    warm = [one for one, body in trials if body and not words.fresh]
+    choice = Choice(tests, words.first)
+    for record in known(folder / "results.jsonl").values():
+        if record["status"] == "killed":
+            choice.found_out(str(record["by"]))
+    trials = [choice.trial(one, texts[one.module]) for one in chosen]
+    warm = [one for one in trials if one.placeable and not words.fresh]
     children = []
     for number in range(min(words.jobs, len(warm))):
         child = os.fork()
         if child == 0:
             status = 70
             try:
-                mutate_run.run_warm(root, warm[number :: words.jobs], tests, words.budget, done, kills)
+                mutate_run.run_warm(root, warm[number :: words.jobs], choice, words.budget, done)
                 status = 0
             except BaseException:  # noqa: BLE001 - a child has to end here, whatever it was
                 traceback.print_exc()
@@ -133,12 +136,9 @@ def try_all(root: Path, folder: Path, chosen: list[Mutant], texts: dict[str, str
     if any(os.waitpid(child, 0)[1] for child in children):
         sys.exit("a process that tries mutants has failed")
     unplaced = {key for key, told in known(folder / "results.jsonl").items() if told["status"] == "unplaced"}
-    for one, body in trials:
-        if not body or words.fresh or one.mutant.key in unplaced:
-            result = mutate_run.run_fresh(root, one, tests, words.budget, kills)
-            if result.status == "killed":
-                mutate_run.count_kill(kills, result.by)
-            done(one.mutant, result)
+    for one in trials:
+        if not one.placeable or words.fresh or one.mutant.key in unplaced:
+            done(one.mutant, mutate_run.run_fresh(root, one, choice, words.budget))
     print(f"{total} mutants in {time.monotonic() - start:.0f} s", file=sys.stderr)
 
 

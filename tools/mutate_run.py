@@ -21,8 +21,7 @@ import signal
 import sys
 import tempfile
 import time
-from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from pathlib import Path
@@ -30,8 +29,9 @@ from types import CodeType, FunctionType
 from typing import Any
 
 import pytest
-from mutate_map import WORDS, Fewer, TestMap, caches
-from mutate_places import Mutant, mutated
+from mutate_choice import Choice, Trial, file_of
+from mutate_map import WORDS, Fewer, caches
+from mutate_places import mutated
 
 MEMORY = 4 << 30
 """Bytes of address space that a child may have."""
@@ -54,43 +54,6 @@ class Result:
     seconds: float
     left: int = 0
     """Tests that there was no time for."""
-
-
-@dataclass(frozen=True)
-class Trial:
-    """A mutant, its module's text, and the tests that may notice it."""
-
-    mutant: Mutant
-    text: str
-    tests: Sequence[str]
-    far: Sequence[str] = ()
-    """Tests that may notice it, but did not run anything of its module when the map was made."""
-
-
-def trial(mutant: Mutant, text: str, tests: TestMap) -> tuple[Trial, bool]:
-    """A mutant with its tests, and whether a function's body is all that has to be exchanged.
-
-    Where no test ran its lines, or only the import did, any test may notice it, most likely one that ran something of the module.
-    """
-    ran = tests.tests(mutant.module, mutant.lines)
-    near = ran or tests.users(mutant.module)
-    far = () if ran else sorted(set(tests.seconds) - near)
-    return Trial(mutant, text, sorted(near), far), mutant.inside and bool(ran)
-
-
-def ordered(one: Trial, seconds: dict[str, float], kills: Counter[str]) -> list[str]:
-    """Cheap tests first, and the sooner the more mutants they, and the others of their file, have found out already."""
-
-    def price(test: str, times: int) -> tuple[float, str]:
-        return times * (seconds[test] + 0.01) / (1 + 4 * kills[test] + kills[test.partition("::")[0]]), test
-
-    return [test for _, test in sorted([price(test, 1) for test in one.tests] + [price(test, 3) for test in one.far])]
-
-
-def count_kill(kills: Counter[str], by: str) -> None:
-    """Count it for the test and for its file."""
-    kills[by] += 1
-    kills[by.partition("::")[0]] += 1
 
 
 # --- in the child --------------------------------------------------------------------------------------------------------
@@ -129,13 +92,15 @@ class _Judge:
 class _Once(_Judge):
     """Plugin for the slow way: judges what this session has collected."""
 
-    def __init__(self, tests: list[str], *words: Any) -> None:
-        super().__init__(*words)
-        self.wanted = tests
+    def __init__(self, choice: Choice, wanted: list[str], *words: Any) -> None:
+        super().__init__(choice.tests.seconds, *words)
+        self.first, self.wanted = choice.first, wanted
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Judge, and end the child."""
-        os._exit(self.judge({item.nodeid: item for item in session.items}, self.wanted))
+        items = {item.nodeid: item for item in session.items}
+        ahead = [test for test in items if file_of(test) in self.first]
+        os._exit(self.judge(items, [*ahead, *(test for test in self.wanted if test not in set(ahead))]))
 
 
 class _Hook:
@@ -257,16 +222,9 @@ class _Loop:
     """Plugin: instead of running the collected tests, forks for one mutant after the other."""
 
     def __init__(
-        self,
-        root: Path,
-        trials: list[Trial],
-        tests: TestMap,
-        budget: float,
-        done: Callable[..., None],
-        kills: Counter[str],
+        self, root: Path, trials: list[Trial], choice: Choice, budget: float, done: Callable[..., None]
     ) -> None:
-        self.root, self.trials, self.tests, self.budget, self.done = root, trials, tests, budget, done
-        self.kills = kills
+        self.root, self.trials, self.choice, self.budget, self.done = root, trials, choice, budget, done
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Try each."""
@@ -284,42 +242,37 @@ class _Loop:
                     return UNPLACED
                 for cache in kept:
                     cache.cache_clear()
-                judge = _Judge(self.tests.seconds, self.budget, tell)
+                judge = _Judge(self.choice.tests.seconds, self.budget, tell)
                 session.config.pluginmanager.register(judge)
-                return judge.judge(items, ordered(one, self.tests.seconds, self.kills))
+                return judge.judge(items, self.choice.ordered(one, items))
 
-            result = forked(work, 120 + 40 * self.budget)
-            if result.status == "killed":
-                count_kill(self.kills, result.by)
-            self.done(one.mutant, result)
+            self.done(one.mutant, forked(work, 120 + 40 * self.budget))
         return True
 
 
-def run_warm(
-    root: Path, trials: list[Trial], tests: TestMap, budget: float, done: Callable[..., None], kills: Counter[str]
-) -> None:
+def run_warm(root: Path, trials: list[Trial], choice: Choice, budget: float, done: Callable[..., None]) -> None:
     """Try mutants of functions' bodies. Imports vdpsim: to be called in a process that is for nothing else."""
-    files = sorted({test.partition("::")[0] for one in trials for test in one.tests})
-    loop = _Loop(root, trials, tests, budget, done, kills)
+    loop = _Loop(root, trials, choice, budget, done)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # what pytest has to say
-    status = pytest.main([*WORDS, "-s", *files], [Fewer(), loop])
+    status = pytest.main([*WORDS, "-s", *choice.files(trials)], [Fewer(), loop])
     if status != pytest.ExitCode.OK:
         message = f"the tests could not be collected: pytest's exit status was {int(status)}"
         raise RuntimeError(message)
 
 
-def run_fresh(root: Path, one: Trial, tests: TestMap, budget: float, kills: Counter[str]) -> Result:
+def run_fresh(root: Path, one: Trial, choice: Choice, budget: float) -> Result:
     """Try one mutant by importing its module anew. To be called in a process that has not imported vdpsim."""
     path = root / one.mutant.module
     code = compile(mutated(one.text, one.mutant), str(path), "exec", dont_inherit=True)
-    chosen = ordered(one, tests.seconds, kills)[:MOST_FRESH]
+    chosen = choice.ordered(one)[:MOST_FRESH]
 
     def work(tell: Callable[[dict[str, Any]], None]) -> int:
         sys.meta_path.insert(0, _Hook(_name_of(one.mutant.module), path, code))
         tell({"by": "collecting", "tests": 1})
         signal.setitimer(signal.ITIMER_PROF, 120)
-        files = sorted({test.partition("::")[0] for test in chosen})
-        pytest.main([*WORDS, "-s", *files], [Fewer(), _Once(chosen, tests.seconds, budget, tell)])
+        files = sorted({file_of(test) for test in chosen} | set(choice.first))
+        once = _Once(choice, chosen, budget, tell)
+        pytest.main([*WORDS, "-s", *files], [Fewer(), once])
         return KILLED  # a test file could not be imported: with a sound module the loop has ended the process
 
     return forked(work, 300 + 40 * budget)
