@@ -16,6 +16,7 @@ from twin import TwinResult, clients
 
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Result
+from vdpsim.engine.frame import Colours
 from vdpsim.memory import State
 
 TOLD = 6
@@ -161,6 +162,46 @@ def result_differences(first: Result, second: Result) -> list[str]:
         found += islice(
             _rows(f"log {name}", getattr(first.log, name).tolist(), getattr(second.log, name).tolist()), TOLD
         )
+    if first.planes or second.planes:
+        found += _alone_differences(first, second)
+    return found
+
+
+def _alone_differences(first: Result, second: Result) -> list[str]:
+    """Where two results of the engine depart in what is kept on request: each source alone, and the palette over time."""
+    if set(first.planes) != set(second.planes):
+        return [f"planes: {', '.join(first.planes)} and {', '.join(second.planes)}"]
+    found: list[str] = []
+    for name, one in first.planes.items():
+        other = second.planes[name]
+        parts = [(f"{name} {part}", getattr(one, part), getattr(other, part)) for part in ("entry", "opaque", "rgb")]
+        for what in ("standing", "fed"):
+            mine, yours = getattr(one, what), getattr(other, what)
+            if (mine is None) != (yours is None):
+                found.append(f"{name} {what}: only one of the two has it")
+            elif mine is not None:
+                fields = mine.__dataclass_fields__
+                pairs = {part: (getattr(mine, part), getattr(yours, part)) for part in fields}
+                if what == "fed":  # of a line that is in the line buffer already, a slice cannot say it
+                    pairs = {part: (np.where(b == -1, -1, a), b) for part, (a, b) in pairs.items()}
+                parts += [(f"{name} {what} {part}", *pair) for part, pair in pairs.items()]
+        for label, ours, theirs in parts:
+            if (ours is None) != (theirs is None) or (ours is not None and not np.array_equal(ours, theirs)):
+                found.append(f"{label}: not the same")
+    if (first.colours is None) != (second.colours is None):
+        found.append("colours: only one of the two has them")
+    elif first.colours is not None and second.colours is not None:
+        found += islice(_rows("colours", stretches(first.colours), stretches(second.colours), "stretch"), TOLD)
+    return found
+
+
+def stretches(colours: Colours) -> list[tuple[int, int, int, bytes]]:
+    """Line, dot, backdrop and palette from each instant on in which one of the two is not what it was before on its line."""
+    found: list[tuple[int, int, int, bytes]] = []
+    for line, dot, version, backdrop in colours.starts.tolist():
+        here = (line, dot, backdrop, colours.tables[version].tobytes())
+        if not found or found[-1][0] != line or found[-1][2:] != here[2:]:
+            found.append(here)
     return found
 
 

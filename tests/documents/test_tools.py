@@ -14,7 +14,16 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 SCRIPTS = [
     ROOT / name
-    for name in ("tools/demo", "tools/test", "tools/check", "tools/bench", "tools/soak", "tools/common.sh", ".ci/run")
+    for name in (
+        "tools/demo",
+        "tools/test",
+        "tools/check",
+        "tools/bench",
+        "tools/soak",
+        "tools/mutate",
+        "tools/common.sh",
+        ".ci/run",
+    )
 ]
 
 
@@ -53,6 +62,77 @@ def test_soak_counts_its_chips():
     refused = run(ROOT / "tools/soak_budget.py", "--chips", 0)
     assert refused.returncode == 2
     assert "--chips must be 1 or more, got 0" in refused.stderr
+
+
+PLANTED = """
+LIMIT = 7
+UNASKED = 5
+def at_least_three(n):
+    if n < 3:
+        return 3
+    return n
+def counted_down(n):
+    while n > 0:
+        n -= 1
+    return n
+"""
+
+ASKING = """
+from vdpsim import planted
+def test_three():
+    assert [planted.at_least_three(n) for n in (2, 3, 5)] == [3, 3, 5]
+    assert planted.LIMIT == 7
+def test_down():
+    assert planted.counted_down(2) == 0
+"""
+
+EQUAL = """
+[[mutant]]
+module = "vdpsim/planted.py"
+where = "at_least_three"
+line = "if n < 3:"
+change = "n < 3 -> n <= 3"
+why = "3 is 3 either way"
+"""
+
+
+def test_mutants_that_a_test_can_notice_are_told_from_those_that_none_can(tmp_path):
+    """By hand: a number that a test asks for and one that none does, a limit whose neighbour is as good, a loop without end."""
+    for name, text in {
+        "vdpsim/__init__.py": "", "vdpsim/planted.py": PLANTED, "tests/right/test_planted.py": ASKING, "tests/refuses/x": "",
+    }.items():  # fmt: skip
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(text, "utf-8")
+    mutate = [ROOT / "tools/mutate.py", "--root", tmp_path]
+    refused = run(*mutate, "vdpsim/planted.py", "--all")
+    assert refused.returncode == 2
+    assert "there is no map of lines to tests yet" in refused.stderr
+    assert run(*mutate, "--map").returncode == 0
+    told = run(*mutate, "vdpsim/planted.py", "--all", "--grace", 0.3)
+    assert told.returncode == 0, told.stderr
+    results = [json.loads(line) for line in (tmp_path / ".mutants/results.jsonl").read_text("utf-8").splitlines()]
+    found = {one["key"].partition(" | ")[2]: (one["status"], one["by"]) for one in results}
+    three, down = "tests/right/test_planted.py::test_three", "tests/right/test_planted.py::test_down"
+    assert {key for key, (status, _) in found.items() if status == "survived"} == {
+        " | UNASKED = 5 | 5 -> 6", " | UNASKED = 5 | 5 -> 4", "counted_down | n -= 1 | 1 -> 2",
+        "at_least_three | if n < 3: | n < 3 -> n <= 3", "at_least_three | if n < 3: | 3 -> 4",
+    }  # fmt: skip
+    assert found[" | LIMIT = 7 | 7 -> 8"] == ("killed", three)
+    assert found["at_least_three | if n < 3: | n < 3 -> False"] == ("killed", three)
+    assert found["counted_down | n -= 1 | n -= 1 -> nothing"] == ("killed", f"SIGPROF in {down}")
+    assert (tmp_path / "vdpsim/planted.py").read_text("utf-8") == PLANTED, "nothing is written into the source tree"
+
+    (tmp_path / "tools").mkdir()
+    (tmp_path / "tools/mutants_equivalent.toml").write_text(EQUAL, "utf-8")
+    shown = run(*mutate, "vdpsim/planted.py", "--all", "--show").stdout
+    assert "    -UNASKED = 5\n    +UNASKED = 6" in shown
+    assert "n <= 3" not in shown
+    again = run(*mutate, "vdpsim/planted.py", "--all")
+    room, total, killed, survived, equal, untried, rate, _ = again.stdout.splitlines()[-1].split()
+    assert (room, int(total), int(equal), int(untried)) == ("vdpsim/planted.py", len(found), 1, 0)
+    assert int(killed) + int(survived) + 1 == len(found)
+    assert float(rate) == round(100 * int(killed) / (len(found) - 1), 1)
+    assert "mutants in" not in again.stderr, "what is known is not tried again"
 
 
 def test_demo_draws_a_scene_with_its_log_and_views(tmp_path):

@@ -142,6 +142,8 @@ WRONG = [
     ("x_bias = 16", "x_bias = 0", "the dots and the field go together, got 0 dots and field 24"),
     ('y = "14:8"', 'y = "10:8"', "sprites.wrap_y: needs a field y that counts to 16 at least, got 8"),
     ('x = "7:0"', 'x = "2:0"', "sprites.wrap_x: needs a field x that counts to 16 at least, got 8"),
+    ('y = "14:8"', 'y = "11:8"', None),
+    ('x = "7:0"', 'x = "3:0"', None),
     ("record_bytes = 4", "record_bytes = 5", "in memory must be a multiple of 2, got 5"),
     ("count = 16", "count = 1024\nper_line = 8", None),
     ("record_bytes = 4\n", "record_bytes = 8\n", None),

@@ -8,6 +8,7 @@ where it scrolls freely a line touches 9 tiles at most, that is 18 accesses. A s
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -359,3 +360,111 @@ def test_text_and_json_say_the_same_each_time():
     assert data["worst_line"]["used"] == budget(chip).worst_line.used == 22
     assert data["fits"] is True
     assert budget_data(budget(chip))["chip_bits"] == sum(kept["bits"] for kept in data["on_chip"])
+
+
+def rows_of(text: str) -> list[str]:
+    """The printed lines, with one space between words."""
+    return [" ".join(line.split()) for line in text.splitlines()]
+
+
+def test_every_figure_of_a_line_is_printed_as_it_is():
+    """Tiles and text with a lead of 7, two sprites and two slots of refresh. Scrolled by 7 dots the first tiles are due at dots 0
+    and 1, slots 16 and 17: cells in 9 and 10, their rows in 11 and 12. Text begins at dot 2, slot 18: its first cell in 13, its
+    glyph in 14. 15 - 9 = 6, 15 - 11 = 4, 17 - 13 = 4 and 17 - 14 = 3 slots to spare; without tiles the text has 17 - 11 = 6 and
+    17 - 12 = 5, without text nothing of the tiles changes. A line has 9 + 9 + 10 + 10 accesses, 2 of refresh and 2 of sprites:
+    42. Of 16 blank slots 2 are refresh's, 6 are fetched in before dot 0, which leaves the sprites 8, and the CPU 6 beside them.
+    """
+    chip = timed(TILES, TEXT, lead=7, sprites={**SPRITES, "per_line": 2}, refresh={"slots": 2}, cpu={"active": "free"})
+    told = rows_of(plain(budget(chip)))
+    for row in (
+        "First to give way: b.glyphs, 3 slots to spare (a t scrolled by 7 of 8 dots; b x).",
+        "Time: 80 slots a line, 16 of them blank; each figure at its worst",
+        "kind of line used free CPU sprites ask room slack",
+        "a t + b x 42 38 38 2 8 3",
+        "b x 24 56 56 2 12 5",
+        "a t 22 58 58 2 10 4",
+        "no layer 4 76 76 2 14",
+        "below the picture 2 78 78",
+        "Clients, in the order in which they are served; the least over all 28 lines",
+        "a.cells 9 6 slot 9 of 15 a t 7/8 + b x",
+        "a.pattern 9 4 slot 11 of 15 a t 7/8 + b x",
+        "b.cells 10 4 slot 13 of 17 a t 7/8 + b x",
+        "b.glyphs 10 3 slot 14 of 17 a t 7/8 + b x",
+        "refresh 2",
+        "8x4 2 8 8 2 6 a t 7/8 + b x",
+        "CPU: 2,900 bytes a frame, 852 in blanking and 2,048 in active lines",
+        "2,048 384 468 as fast as the slots",
+        "a.t map 128 2 0.16 ms",
+        "a.t patterns, all 64 1 0.08 ms",
+    ):
+        assert row in told, row
+
+
+def test_slack_that_is_not_proved_is_printed_so():
+    """The least that is proved beside the least that was found: alike, below it, 0, and below 0; one slot and two."""
+    found = budget(timed(TILES, lead=7))
+    assert [(name, spare.slots) for name, spare in found.lines.spare.items()] == [("a.cells", 6), ("a.pattern", 4)]
+    for proved, cells, pattern in (
+        ({"a.cells": 6, "a.pattern": 4}, "6 slot 9 of 15", "4 slot 11 of 15"),
+        ({"a.cells": 5, "a.pattern": 0}, "5 to 6 slot 9 of 15", "0 to 4 slot 11 of 15"),
+        ({"a.cells": -1, "a.pattern": -2}, "6, not proved slot 9 of 15", "4, not proved slot 11 of 15"),
+    ):
+        told = rows_of(plain(replace(found, lines=replace(found.lines, at_least=proved, complete=False))))
+        assert [row[:-8] for row in told if row.startswith("a.cells 9")] == [f"a.cells 9 {cells} a t 7/8"[:-8]]
+        assert f"a.pattern 9 {pattern} a t 7/8" in told
+        assert any("not all that can be, but" in row for row in told)
+    open_ = replace(
+        found, verdict="open", how="open", lines=replace(found.lines, at_least={"a.cells": -1, "a.pattern": -2})
+    )
+    assert (
+        "by the bound a.cells may be up to 1 slot late, and had 6 to spare at least; a.pattern may be up to 2 slots late"
+        in verdict(open_)
+    )
+    settled = replace(open_, lines=replace(found.lines, at_least={"a.cells": 0, "a.pattern": -2}))
+    assert "a.cells may be" not in verdict(settled)
+
+
+@pytest.mark.parametrize(
+    ("slots", "proved", "told"),
+    [
+        (3, 3, "a.cells, 3 slots to spare"),
+        (1, 1, "a.cells, 1 slot to spare"),
+        (0, 0, "First to give way: a.cells, 0 slots to spare"),
+        (3, 1, "a.cells, at least 1, at most 3 slots to spare"),
+        (1, 0, "a.cells, at least 0, at most 1 slot to spare"),
+        (2, -3, "a.cells, at least 0, at most 2 slots to spare"),
+        (-1, -1, "Worst: a.cells misses 1 accesses"),
+    ],
+)
+def test_what_gives_way_first_is_told_with_its_slots(slots, proved, told):
+    found = budget(timed(TILES, lead=7))
+    assert told in verdict(replace(found, first=replace(found.first, client="a.cells", slots=slots, proved=proved)))
+
+
+def test_sprites_that_may_lack_slots_are_told_of():
+    """Two sprites are promised; 1 slot is proved and 2 were found, then 0 and 1: lacking 1 and 2 by the bound, 0 and 1 seen."""
+    found = budget(timed(TILES, sprites={**SPRITES, "per_line": 2}))
+    for room, seen, told in (
+        (2, 2, None),
+        (1, 2, "sprites may lack 1 slots, and lacked 0 at most"),
+        (0, 1, "sprites may lack 2 slots, and lacked 1 at most"),
+    ):
+        text = verdict(replace(found, verdict="open", sprites=replace(found.sprites, room=room, found=seen)))
+        assert (told in text) if told else ("may lack" not in text)
+    free = replace(found.sprites, room=0, promised=False)
+    assert "may lack" not in verdict(replace(found, verdict="open", sprites=free))
+
+
+@pytest.mark.parametrize(
+    ("count", "told"),
+    [
+        (0, "none of its registers counts"),
+        (1, "to r0, which"),
+        (4, "to r0, r1, r2, r3, which"),
+        (5, "r3 and 1 more, which"),
+        (7, "r3 and 3 more, which"),
+    ],
+)
+def test_registers_whose_writes_in_mid_line_are_left_out_are_told_of(count, told):
+    found = budget(timed(TILES))
+    assert told in verdict(replace(found, cut=tuple(f"r{number}" for number in range(count))))

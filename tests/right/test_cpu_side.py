@@ -8,6 +8,7 @@ import random
 import little
 import numpy as np
 import pytest
+from paper import TILES, small_chip
 from refusal import refused
 
 import vdpsim
@@ -84,6 +85,19 @@ def test_a_registers_bytes_are_its_raw_bits_as_last_written():
     assert (it.read(0x02), it.registers["backdrop"]) == (0x0B, 0)
     it.frame()
     assert (it.read(0x02), it.registers["backdrop"]) == (0x0B, 0x0B)
+
+
+@pytest.mark.parametrize(("bits", "count"), [(1, 1), (8, 1), (9, 2), (10, 2), (16, 2), (17, 3), (24, 3), (25, 4), (32, 4)])
+def test_a_register_has_as_many_bytes_as_its_bits_need(bits, count):
+    """Eight bits a byte, the lowest first; nothing stands behind the last one."""
+    scroll = {"bits": bits, "effect": "at once", "address": 0x40}
+    it = vdpsim.Machine(small_chip(TILES, registers={"a.scroll_x": scroll}))
+    value = (1 << bits) - 1 & 0x89ABCDEF
+    it.registers["a.scroll_x"] = value
+    assert bytes(it.read(0x40 + byte) for byte in range(count)) == value.to_bytes(count, "little")
+    for address in (0x3F, 0x40 + count):
+        with refused(KeyError, "nothing to read"):
+            it.read(address)
 
 
 def test_the_memory_port_reads_on_by_its_step():

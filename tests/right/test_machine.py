@@ -8,7 +8,7 @@ from little import machine
 from refusal import refused
 
 from vdpsim.engine import join
-from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
+from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite
 
 
 @pytest.mark.parametrize("table", ["chip", "memory"])
@@ -105,6 +105,16 @@ def test_a_colour_is_the_nearest_that_the_chip_has():
         (PaletteWrite(0, 0, (0x1000,)), r"a colour word must be 0 to 0xFFF, got 0x1000"),
         (SpriteWrite(0, 12, bytes(5)), r"sprite table has bytes 0x0 to 0xF, got 5 from 0xC"),
         (MemoryWrite(0, 8191, bytes(2)), r"video memory has bytes 0x0 to 0x1FFF, got 2 from 0x1FFF"),
+        (RegisterWrite(-1, "backdrop", 1), r"line must be 0 to 69, got -1"),
+        (RegisterWrite(0, "backdrop", 1, dot=-1), r"dot must be 0 to 79, got -1"),
+        (PaletteWrite(0, -1, (1,)), r"entries must lie in 0 to 15, got 1 from -1"),
+        (PaletteWrite(0, 0, (0, -1)), r"a colour word must be 0 to 0xFFF, got -0x1"),
+        (MemoryWrite(0, -1, bytes(2)), r"got 2 from 0x-1"),
+        (MemoryWrite(0, 0, b""), r"got 0 from 0x0"),
+        (PortWrite(0, -1, 0), r"address must be 0 to 0xFFFF, got -0x1"),
+        (PortWrite(0, 0x10000, 0), r"address must be 0 to 0xFFFF, got 0x10000"),
+        (PortWrite(0, 0, -1), r"a port takes a byte, 0 to 255, got -1"),
+        (PortWrite(0, 0, 256), r"a port takes a byte, 0 to 255, got 256"),
         (MemoryWrite(0, 0, bytes(1), dot=3), r"takes effect between lines: dot must be 0, got 3"),
     ],
 )
@@ -120,6 +130,8 @@ def test_a_timed_write_that_cannot_happen_is_refused(write, told):
         PaletteWrite(0, 14, (0xFFF, 2)),
         SpriteWrite(0, 12, bytes(4)),
         MemoryWrite(0, 8190, bytes(2)),
+        PortWrite(0, 0xFFFF, 255),
+        PortWrite(0, 0, 0),
     ],
 )
 def test_the_last_that_fits_is_taken(write):
@@ -148,3 +160,22 @@ def test_a_trace_needs_a_chip_with_a_time_table():
     frame = it.lines(2, damage=True)
     assert (frame.trace, frame.slots, len(frame.transfers), frame.missed.sum()) == (None, None, 0, 0)
     assert it.state.line == 2
+
+
+def test_a_table_in_memory_takes_no_write_to_the_chips_own():
+    with refused(ValueError, "the on-chip sprite table has bytes 0x0 to 0x0, got 1 from 0x0"):
+        machine("memory").frame([SpriteWrite(0, 0, b"1")])
+
+
+def test_what_is_not_asked_for_is_not_kept():
+    """A call draws one line where nothing is said of how many, without a trace and without sources alone."""
+    it = machine()
+    program = it.compile([PaletteWrite(1, 0, (0xF00,))])
+    assert [it.lines().rgb[0, 0].tolist() == [255, 0, 0] for _ in range(2)] == [False] * 2
+    assert it.state.line == 2
+    it.state.line = 0
+    one, two = it.lines(writes=program), it.lines(writes=program)
+    assert (one.height, two.height) == (1, 1)
+    assert it.palette.tolist()[0] == 0xF00
+    rest = it.frame(program)
+    assert (rest.height, rest.planes, rest.trace, rest.colours, rest.blank) == (62, {}, None, None, 0)

@@ -52,6 +52,27 @@ def shown(twin: TwinResult, dot: int, entry: int) -> list[int]:
     return [line for where, line in at(twin.indices, entry) if where == dot]
 
 
+# Bursts
+
+
+@pytest.mark.parametrize(("dot", "slot"), [(7, 14), (8, 17), (9, 19), (11, 23)])
+def test_a_burst_reads_what_memory_holds_at_its_first_access(dot, slot):
+    """Two slots a dot: dot 0 shows at slot 32. The eight cells have slots 0 to 7; a row of 4 bytes is fetched in even slots from 8
+    dots before it shows, that of the first cell in 16, 18, 20 and 22. The row's last byte, which the CPU makes 0x11, lands in a
+    slot before 16 and shows in dots 6 and 7, or after it, also before 22, where that byte is asked for, and does not. The other
+    cells' rows, all of the same pattern, are begun after it.
+    """
+    clients = {"a.cells": BLANKING, "a.pattern": in_time(8, every=2, at=[0])}
+    chip = timed({**TILES, "bits_per_dot": 4}, clients=clients, rate=2, cpu_share={"active": "none"})
+    state = holding(chip, a__t__patterns=512)
+    state.waiting, state.transfers = (Waiting(0, dot, 515, b"\x11", 1, 0),), 1
+    twin = both(state)
+    assert [place for place, *_ in accesses(twin, "cpu", 0)] == [slot]
+    assert [place for place, *_ in accesses(twin, "a.pattern", 0)][:5] == [16, 18, 20, 22, 32]
+    torn = [6, 7] if slot < 16 else []
+    assert [x for x, line in at(twin.indices, 1) if line == 0] == torn + [x for x in range(8, 64) if x % 8 > 5]
+
+
 # Kept cells
 
 

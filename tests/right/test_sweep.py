@@ -14,6 +14,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
+from threading import Barrier
 
 import numpy as np
 import pytest
@@ -463,6 +464,22 @@ def test_rows_and_bytes_do_not_depend_on_who_works_or_in_which_order(place):
     backwards = Backwards(3, 8)
     assert everything(vdpsim.sweep("knot.chip.toml", vary, scene="mud.scene.toml", executor=backwards)) == alone
     assert backwards.sent == 8
+
+
+def test_threads_that_meet_in_the_middle_of_a_point_keep_their_points_apart(place, monkeypatch):
+    """Both have their own copy of the file's data before either sets its value in it; neither sees the other's."""
+    meeting, putting = Barrier(2, timeout=60), points.put
+
+    def met(*words):
+        meeting.wait()
+        putting(*words)
+        meeting.wait()
+
+    vary = {"sprites.per_line": [4, 1]}
+    alone = vdpsim.sweep("knot.chip.toml", vary, jobs=1).csv()
+    monkeypatch.setattr(points, "put", met)
+    with ThreadPoolExecutor(2) as threads:
+        assert vdpsim.sweep("knot.chip.toml", vary, executor=threads).csv() == alone
 
 
 SCRIPT = """

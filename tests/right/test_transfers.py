@@ -309,3 +309,21 @@ def test_a_refused_frame_leaves_the_machine_as_it_was():
     assert (it.state.line, it.state.controls.tolist()) == (0, before.controls.tolist())
     assert (it.state.waiting, it.palette.tolist()) == ((), before.palette.tolist())
     assert it.lines(3, damage=True).missed.any()
+
+
+def test_a_plain_write_in_a_frame_that_is_not_drawn_lies_over_what_the_cpu_moved(tmp_path):
+    """Four bytes of the CPU's in frame 0, all landed in it; frame 1 is passed over and puts a 9 on the second, frame 2 a 10 on the
+    third; in frame 3 the CPU moves a byte more, so that frame 4 begins with all of it.
+    """
+    text = "".join(
+        f"[[writes]]\nframe = {frame}\nline = 0\nmemory = {0x1F00 + at}\nbytes = {list(data)}\n{more}"
+        for frame, at, data, more in (
+            (0, 0, b"\1\2\3\4", 'by = "cpu"\n'), (1, 1, b"\x09", ""), (2, 2, b"\x0a", ""), (3, 4, b"\5", 'by = "cpu"\n'),
+        )
+    )  # fmt: skip
+    scene = timed(tmp_path, OFF + text)
+    plan = machine_room.Plan(scene.chip)
+    for frame, wanted in ((4, [1, 9, 10, 4, 5]), (2, [1, 9, 3, 4, 0]), (3, [1, 9, 10, 4, 0]), (1, [1, 2, 3, 4, 0])):
+        state = machine_room._state(plan, scene, frame)
+        assert state.memory[0x1F00:0x1F05].tolist() == wanted
+        assert (state.frame, state.line) == (frame, 0)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from agreement import differences, plane_differences, result_differences, state_differences
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
+from little import machine
 from refusal import refused
 from strategies import chips, states, timed_chips, writes
 from twin import draw_frame
 
 from vdpsim.engine import NotInTimeError, Plan, draw, join
+from vdpsim.memory import PaletteWrite
 
 FEWER = max(1, settings.default.max_examples // 4)
 """Examples of what follows from the first test as long as nothing is forgotten between two calls."""
@@ -78,15 +80,37 @@ def test_a_frame_drawn_in_slices_agrees_with_the_whole(data):
     end, traced = chip.frame.lines_per_frame, chip.time is not None
     special = sorted({write.line for write in timed} | {write.line + 1 for write in timed} | {chip.frame.height, end})
     cuts = data.draw(st.lists(st.one_of(st.sampled_from(special), st.integers(0, end)), max_size=6))
+    asked = {"damage": True, "trace": traced, "planes": data.draw(st.booleans())}
     other, plan = state.copy(), Plan(chip)
-    whole = draw(plan, state, timed, damage=True, trace=traced)
+    whole = draw(plan, state, timed, **asked)
     parts = [
-        draw(plan, other, timed, cut, damage=True, trace=traced)
-        for cut in [*sorted(cuts), end]
-        if cut >= other.line and other.frame == 0
+        draw(plan, other, timed, cut, **asked) for cut in [*sorted(cuts), end] if cut >= other.line and other.frame == 0
     ]
     found = result_differences(whole, join(parts)) + state_differences(state, other)
     assert not found, "\n".join(found)
+
+
+def test_colours_of_slices_are_those_of_the_whole():
+    """Entry 3 from line 10, dot 5 on, entry 0 from line 40 on; the backdrop is 0. Cut before line 20, where nothing is written,
+    before line 40 and, below the picture, before line 66: three palettes, and each line begins a stretch.
+    """
+    it = machine()
+    timed = [PaletteWrite(10, 3, (0xFFF,), dot=5), PaletteWrite(40, 0, (0xF00,))]
+    before = [(0, 0, 0), (0x33, 0x33, 0x33)]
+    between = [(0, 0, 0), (255, 255, 255)]
+    after = [(255, 0, 0), (255, 255, 255)]
+    wanted = [(line, 0, before if line <= 10 else between if line < 40 else after) for line in range(64)]
+    wanted.insert(11, (10, 5, between))
+    for cuts in ([70], [20, 70], [10, 11, 40, 66, 70], [64, 70], [0, 70]):
+        state = it.state.copy()
+        joined = join([draw(Plan(it.chip), state, timed, cut, planes=True) for cut in cuts])
+        found = [
+            (line, dot, [tuple(joined.colours.tables[version, entry].tolist()) for entry in (0, 3)])
+            for line, dot, version, backdrop in joined.colours.starts.tolist()
+            if backdrop == 0
+        ]
+        assert found == wanted, cuts
+        assert list(joined.planes) == ["ground", "sprites"]
 
 
 @settings(max_examples=FEWER)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import pickle
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
@@ -105,7 +106,8 @@ def _result(task: Task, source: Source, changes: Changes, *, pictured: bool) -> 
         return Result({ERROR: f"{type(error).__name__}: {error}"}, None, sure=False)
 
 
-def _point(task: Task, source: Source, changes: Changes, *, pictured: bool) -> Result:
+def _point(task: Task, read: Source, changes: Changes, *, pictured: bool) -> Result:
+    source = copy(read)  # its own, for another thread may be at another point of the same file
     source.data = pickle.loads(pickle.dumps(task.data, -1))  # noqa: S301 - a copy, in a tenth of deepcopy's time
     for place, value in changes:
         put(source.data, place, value)

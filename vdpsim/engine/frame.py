@@ -252,7 +252,8 @@ def join(parts: Sequence[Result]) -> Result:
     )
     arrays += ("raised", "missed")
     joined: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays}
-    shown = [part.planes for part in parts if part.height]
+    seen = [part for part in parts if part.height]
+    shown = [part.planes for part in seen]
     planes = {
         name: Plane(
             np.concatenate([each[name].entry for each in shown]),
@@ -267,8 +268,8 @@ def join(parts: Sequence[Result]) -> Result:
         counts = np.concatenate([part.slots.counts for part in parts if part.slots is not None])
         joined["slots"] = replace(first.slots, counts=counts)
         joined["transfers"] = _joined_transfers([part.transfers for part in parts])
-    if all(part.colours is not None for part in parts):
-        joined["colours"] = _joined_colours([part.colours for part in parts if part.colours is not None])
+    colours = [part.colours for part in seen if part.colours is not None]
+    joined["colours"] = _joined_colours(colours) if colours and len(colours) == len(seen) else None
     traces = [part.trace for part in parts if part.trace is not None]
     joined["trace"] = np.concatenate(traces) if traces else None
     return replace(first, log=log, collision_flags=flags, planes=planes, **joined)

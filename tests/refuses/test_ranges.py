@@ -1,0 +1,226 @@
+"""Does it refuse well? The first and the last value of every number and every list of a file, one beyond each, and what is left out.
+
+The ranges stand here once more, as a person would write them down from the manual: a limit that moves has to move in both
+places. Each key is tried alone, in a table that has no other.
+"""
+
+from __future__ import annotations
+
+import inspect
+import json
+from types import UnionType
+from typing import Any, Union, get_args, get_origin
+
+import pytest
+from pydantic import create_model
+from refusal import refused
+
+from vdpsim.chip import basics, cpu, model, modes, sprites, time
+from vdpsim.chip.table import Table
+from vdpsim.problems import InputError
+from vdpsim.scene import model as scene
+from vdpsim.toml_file import Source
+
+ROOMS = {"chip": (basics, modes, sprites, cpu, time, model), "scene": (scene,)}
+
+BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000
+
+NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
+    "chip.Border": dict.fromkeys(("left", "right", "top", "bottom"), (0, 256)),
+    "chip.FrameTable": {
+        "width": (64, 1024), "height": (64, 768), "dot_clock": (1000, 1_000_000_000), "dots_per_line": (64, 8192),
+        "lines_per_frame": (64, 8192), "backdrop": (0, None),
+    },
+    "chip.MemoryTable": {"size": (256, 16_777_216)},
+    "chip.PaletteTable": {"entries": (2, 4096), "bank_size": (1, 4096)},
+    "chip.Entries": dict.fromkeys(("base", "bank_step", "value_step"), (0, None)),
+    "chip.Mode": {"transparent": BYTE},
+    "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
+    "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
+    "chip.SpritesTable": {
+        "count": (1, 1024), "record_bytes": (1, 8), "pattern_bytes": (1, 4096), "transparent": BYTE, "per_line": (1, 1024),
+        "dots_per_line": (8, 65536), "x_bias": (0, 1024),
+    },
+    "chip.Cpu": {"clock": (1000, 1_000_000_000), "cycles_per_byte": (1, 10_000), "queue": (1, 4096)},
+    "chip.Port": {"address": WORD, "data": WORD, "step": WORD, "advance": BYTE},
+    "chip.Status": {
+        "address": WORD, "line": BIT, "picture_end": BIT, "dropped": BIT, "collision": BIT, "groups": WORD,
+    },
+    "chip.SlotPattern": {"every": (1, 1024)},
+    "chip.ClientTime": {"lead": (1, 8192)},
+    "chip.Refresh": {"slots": (1, 8192)},
+    "chip.RegisterTable": {"bits": (1, 32), "reset": (0, None), "step": (1, None), "address": WORD},
+    "scene.CellTable": dict.fromkeys(("flip_x", "flip_y", "turn", "bank", "priority"), (0, None)),
+    "scene.PaletteTable": {"at": (0, None), "first": BYTE, "count": (1, 256)},
+    "scene.PatternsTable": {
+        "at": (0, None), "subtract": BYTE, "count": (1, None), "offset": (0, None), "length": (1, None),
+    },
+    "scene.MapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
+    "scene.BitmapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
+    "scene.TextTable": {"foreground": (0, None), "background": (0, None)},
+    "scene.SpriteSet": dict.fromkeys(("flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None)),
+    "scene.SpriteTable": {"number": (0, None)},
+    "scene.WriteTable": {
+        **dict.fromkeys(("frame", "line", "dot", "value", "entry", "memory", "offset"), (0, None)),
+        "length": (1, None), "fill": BYTE, "count": (1, 16_777_216), "port": WORD, "step": BYTE,
+    },
+    "scene.MotionTable": {"step": (-65536, 65536), "every": (1, MANY)},
+    "scene.SceneHead": {"frames": (1, MANY)},
+}  # fmt: skip
+"""The least and the most that a key can be; None: as much as one likes."""
+
+LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
+    "chip.Rung": {"source": (0, 40, "a")},
+    "chip.Mode": {"name": (0, 40, "a")},
+    "chip.Layer": {
+        "name": (0, 40, "a"),
+        "modes": (1, 8, [{"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 64}]),
+    },
+    "chip.SpritesTable": {"sizes": (1, 16, [[8, 8]])},
+    "chip.Collisions": {"groups": (1, 8, ["a"])},
+    "chip.SlotPattern": {"at": (1, 1024, [0])},
+    "chip.Chip": {
+        "name": (1, 60, "N"), "about": (0, 2000, "a"),
+        "layers": (1, 8, [{"name": "a", "modes": [{"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 64}]}]),
+        "ladder": (1, 64, [{"source": "a"}]), "ports": (0, 8, [{"target": "memory", "address": 0, "data": 1}]),
+    },
+    "scene.PaletteTable": {"colours": (1, None, ["#123"])},
+    "scene.PatternsTable": {"name": (0, 40, "a"), "rows": (1, None, ["0"])},
+    "scene.MapTable": {"rows": (1, None, [[0]])},
+    "scene.BitmapTable": {"rows": (1, None, ["0"])},
+    "scene.TextTable": {"text": (1, None, "a")},
+    "scene.SpriteTable": {"name": (0, 40, "a")},
+    "scene.WriteTable": {"values": (1, None, [0]), "colours": (1, None, ["#123"]), "bytes": (1, None, [0]), "rows": (1, None, ["0"])},
+    "scene.SceneHead": {"name": (1, 60, "N"), "about": (0, 2000, "a"), "chip": (1, None, "c")},
+}  # fmt: skip
+"""The least and the most elements or characters, and one of them."""
+
+LEFT_OUT: dict[str, dict[str, Any]] = {
+    "chip.Border": dict.fromkeys(("left", "right", "top", "bottom"), 0),
+    "chip.FrameTable": {"border": {"left": 0, "right": 0, "top": 0, "bottom": 0}, "backdrop": 0},
+    "chip.MemoryTable": {"byte_order": "little"},
+    "chip.Entries": {"base": 0, "value_step": 1},
+    "chip.Mode": {
+        "bits_per_dot": 1, "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
+    },
+    "chip.TilesMode": {"pages": [1, 1], "scroll": True},
+    "chip.BitmapMode": {"scroll": True},
+    "chip.TextMode": {"left": 0},
+    "chip.SpritesTable": {
+        "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",
+        "dropped": "back", "resolve": "before the ladder", "x_bias": 0, "wrap_x": False, "wrap_y": False,
+    },
+    "chip.Collisions": {"hidden_dots": True},
+    "chip.Cpu": {"queue": 1},
+    "chip.Port": {"advance": 1},
+    "chip.ClientTime": {"keep": False},
+    "chip.CpuTime": {"blanking": True},
+    "chip.TimeTable": {"cpu": {"every": None, "at": None, "active": "none", "blanking": True}},
+    "chip.Chip": {"about": "", "ports": []},
+    "scene.PaletteTable": {"at": 0, "first": 0},
+    "scene.PatternsTable": {"subtract": 0, "offset": 0},
+    "scene.MapTable": {
+        "at": [0, 0], "make": False, "banked": False, "subtract": 0, "offset": 0,
+        "set": dict.fromkeys(("pattern", "flip_x", "flip_y", "turn", "bank", "priority")),
+    },
+    "scene.BitmapTable": {"at": [0, 0], "subtract": 0, "offset": 0},
+    "scene.TextTable": {"at": [0, 0], "foreground": 1, "background": 0},
+    "scene.WriteTable": {"dot": 0, "advance": 0, "offset": 0, "step": 1},
+    "scene.MotionTable": {"step": 1, "every": 1, "then": "stop"},
+    "scene.SceneHead": {"about": "", "frames": 1, "registers": {}},
+}  # fmt: skip
+"""What a key is where the file leaves it out and it is something all the same; lists of a scene's tables are empty."""
+
+
+def tables() -> dict[str, type[Table]]:
+    """Every table of both files."""
+    return {
+        f"{room}.{name}": kind
+        for room, modules in ROOMS.items()
+        for module in modules
+        for name, kind in vars(module).items()
+        if inspect.isclass(kind) and issubclass(kind, Table) and kind.__module__ == module.__name__
+    }
+
+
+def own_keys(kind: type[Table]) -> dict[str, Any]:
+    """The keys that the table itself has, as the file writes them, each with its field."""
+    return {field.alias or name: field for name, field in kind.model_fields.items() if name in kind.__annotations__}
+
+
+def bounds(field: Any) -> set[str]:
+    """Which ends the field's description names, its own or those of what may stand there beside nothing."""
+    found = list(field.metadata)
+    if get_origin(field.annotation) in {Union, UnionType}:
+        found += [
+            mark
+            for part in get_args(field.annotation)
+            for info in get_args(part)[1:]
+            for mark in getattr(info, "metadata", [])
+        ]
+    return {name for name in ("ge", "le", "min_length", "max_length") if any(hasattr(mark, name) for mark in found)}
+
+
+def alone(key: str, value: Any) -> object:
+    """What ``value`` is read as where a table has only this key."""
+    name, _, at = key.rpartition(".")
+    kind = tables()[name]
+    place, field = next((name, field) for name, field in kind.model_fields.items() if (field.alias or name) == at)
+    source = Source("", "one")
+    source.data = {at: value}
+    return getattr(source.validate(create_model("One", __base__=Table, **{place: (field.annotation, field)})), place)
+
+
+def listed(table: dict[str, dict[str, Any]]) -> list[Any]:
+    """Each row as its key and what stands there."""
+    return [
+        pytest.param(f"{name}.{key}", row, id=f"{name}.{key}")
+        for name, rows in table.items()
+        for key, row in rows.items()
+    ]
+
+
+@pytest.mark.parametrize(("key", "ends"), listed(NUMBERS))
+def test_the_first_and_the_last_value_and_one_beyond_each(key, ends):
+    least, most = ends
+    told = f"at least {least}" if most is None else rf"{least}(\.0)? to {most}(\.0)?"
+    assert alone(key, least) == least
+    with refused(InputError, rf"must be {told}, got {least - 1}(.0)?$"):
+        alone(key, least - 1)
+    if most is None:
+        assert alone(key, 1 << 40) == 1 << 40
+    else:
+        assert alone(key, most) == most
+        with refused(InputError, rf"must be {told}, got {most + 1}(.0)?$"):
+            alone(key, most + 1)
+
+
+@pytest.mark.parametrize(("key", "ends"), listed(LENGTHS))
+def test_the_shortest_and_the_longest_and_one_beyond_each(key, ends):
+    least, most, one = ends
+    if least:
+        assert alone(key, one * least)
+        with refused(InputError, rf"must have at least {least} (element|character)s?, got"):
+            alone(key, one * (least - 1))
+    if most is None:
+        assert alone(key, one * 3000)
+    else:
+        assert alone(key, one * most)
+        with refused(InputError, rf"must have at most {most} (element|character)s, got"):
+            alone(key, one * (most + 1))
+
+
+@pytest.mark.parametrize("name", tables())
+def test_every_range_and_every_value_that_is_left_out_is_listed_here(name):
+    keys = own_keys(tables()[name])
+    limits = {key: bounds(field) for key, field in keys.items()}
+    assert {key for key, found in limits.items() if {"ge", "le"} & found} == set(NUMBERS.get(name, {}))
+    assert {key for key, found in limits.items() if {"min_length", "max_length"} & found} == set(LENGTHS.get(name, {}))
+    plain = {
+        key: json.loads(json.dumps(field.default, default=lambda made: json.loads(made.model_dump_json())))
+        for key, field in keys.items()
+        if not field.is_required() and field.default is not None and not (name == "scene.SceneFile")
+    }
+    assert plain == LEFT_OUT.get(name, {})
+    if name == "scene.SceneFile":
+        assert all(field.default == () for field in keys.values())
