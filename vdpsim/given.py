@@ -105,11 +105,9 @@ def items(name: str, value: Any, told: str) -> tuple[Any, ...]:
 
 
 def path(name: str, value: Any) -> Path:
-    """``value``, text or a Path, as a Path. Raises TypeError for another kind, ValueError where no file can have that name."""
+    """``value``, text or a Path, as a Path. Raises TypeError for another kind."""
     if not isinstance(value, str | PurePath):
         raise TypeError(f"{name} must be a path, as text or a Path, got {shown(value)}")
-    if "\0" in str(value):
-        raise ValueError(f"{name} must be a path without zero characters, got {shown(value)}")
     return Path(value)
 
 

@@ -60,7 +60,7 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path, read):
         f"{tmp_path}/a\0b": "cannot be read: embedded null byte",
     }
     for path, told in cases.items():
-        with refused(InputError, said(str(path).replace("\0", "\\x00"), told)):
+        with refused(InputError, said(str(path).replace("\0", "\\u0000"), told)):
             read(path)
 
 

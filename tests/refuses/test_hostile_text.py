@@ -139,6 +139,7 @@ def test_no_module_prints_past_the_one_place():
     found = [
         f"{path.name}:{number}"
         for path in (ROOT / "vdpsim").rglob("*.py")
+        if path.name != "say.py"
         for number, line in enumerate(path.read_text("utf-8").splitlines(), 1)
         if re.search(r"^\s*print\(|sys\.std(out|err)\.write|[^.\w>] print\(", line) and ">>>" not in line
     ]

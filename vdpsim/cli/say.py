@@ -69,6 +69,14 @@ def tell(text: object) -> None:
         sys.stderr.flush()
 
 
+def tell_over(text: object) -> None:
+    """Write ``text`` to a terminal's stderr, over what was told so before."""
+    with suppress(OSError, ValueError, AttributeError):
+        sys.stderr.write("\r")
+        _put(sys.stderr, str(text))
+        sys.stderr.flush()
+
+
 def as_json(data: Any) -> str:
     """``data`` as JSON of ASCII alone, with an end of line: the same bytes in every encoding."""
     return json.dumps(data, indent=2, default=str).replace("\x7f", "\\u007f") + "\n"

@@ -7,11 +7,10 @@ its name.
 from __future__ import annotations
 
 import sys
-from contextlib import suppress
 from time import monotonic
 
 from ..shown import printable
-from .say import tell
+from .say import tell, tell_over
 
 MEASURED = 0.5
 """Seconds after which it is known how long a frame takes."""
@@ -46,7 +45,5 @@ class Waiting:
             )
             self.said = now
         elif self.said and sys.stderr.isatty():
-            with suppress(OSError, ValueError):
-                sys.stderr.write(f"\r{printable(scene)}: frame {frame:,}, about {seconds:,.0f} s more ")
-                sys.stderr.flush()
+            tell_over(f"{printable(scene)}: frame {frame:,}, about {seconds:,.0f} s more ")
             self.said = now
