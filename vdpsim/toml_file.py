@@ -28,6 +28,9 @@ LARGEST = 8 << 20
 DEEPEST = 64
 """Parts of a dotted key; one of more is refused."""
 
+LONGEST_MESSAGE = 1000
+"""Characters of what is told of one mistake."""
+
 _DEEP = re.compile(rf"^[ \t]*\[{{0,2}}[ \t]*[\w-]+(?:[ \t]*\.[ \t]*[\w-]+){{{DEEPEST}}}", re.MULTILINE)
 
 Loc = tuple[str | int, ...]
@@ -80,7 +83,7 @@ class Source:
     def problem(self, place: Loc, message: str) -> Problem:
         """A problem at ``place``, with the line of the nearest key that can be found."""
         line = next((self._lines[place[:end]] for end in range(len(place), 0, -1) if place[:end] in self._lines), 0)
-        return Problem(self.name, line, ".".join(map(_printable, place)), message)
+        return Problem(self.name, line, ".".join(map(_printable, place)), _short(message))
 
     def validate(self, model: type[Model]) -> Model:
         """The data as ``model``. Raises InputError with everything that is wrong in it."""
@@ -120,6 +123,11 @@ def _keys(loc: Loc, kind: str, data: Any) -> Loc:
         found.append(part)
     # A union's tag is looked for under one key, which pydantic does not name in its place.
     return (*found, "kind") if kind in TAG_FINDINGS else tuple(found)
+
+
+def _short(message: str) -> str:
+    """A message without the middle of what it repeats of the file, where that goes on and on."""
+    return message if len(message) <= LONGEST_MESSAGE else f"{message[: LONGEST_MESSAGE - 103]}...{message[-100:]}"
 
 
 def _printable(part: str | int) -> str:
