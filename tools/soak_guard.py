@@ -191,7 +191,7 @@ class Worker:
         told = Path(self.trace).read_text(encoding="utf-8", errors="replace")
         code = self.process.exitcode or 0
         what = "waits too long" if late else "takes too long" if code == -signal.SIGKILL else f"process ended by {-code}"
-        frame = _FRAME.search(told)
+        frame = _FRAME.search(told) or re.search(r'File "([^"]*)", line (\d+) in (\S+)', told)
         where = f" in {Path(frame[1]).name}:{frame[2]} {frame[3]}" if frame else ""
         return Done(self.number, "", f"{what}{where}", told or what, time.monotonic() - self.begun)
 
