@@ -17,14 +17,13 @@ from random import Random
 from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-ROOT = Path(__file__).resolve().parents[1]
-sys.path.insert(0, str(ROOT / "tests"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 import art_files
 import numpy as np
 from PIL import Image
 from soak_bend import bend_bytes, png_sums
-from soak_files import ask_frame, bend_files, put_scene, shipped, told
+from soak_files import ROOT, ask_frame, bend_files, put_scene, shipped, told
 from soak_guard import FaultError, Limits, step
 
 import vdpsim
@@ -39,7 +38,13 @@ KINDS: dict[str, tuple[dict[str, Any], ...]] = {
     "GIF": ({}, {"save_all": True}),
     "WEBP": ({}, {"lossless": True}, {"save_all": True}),
     "BMP": ({},),
-    "TIFF": ({}, *({"compression": one} for one in ("tiff_lzw", "tiff_deflate", "packbits", "jpeg", "group4", "tiff_adobe_deflate"))),
+    "TIFF": (
+        {},
+        *(
+            {"compression": one}
+            for one in ("tiff_lzw", "tiff_deflate", "packbits", "jpeg", "group4", "tiff_adobe_deflate")
+        ),
+    ),
     "PPM": ({},),
     "PCX": ({},),
     "TGA": ({}, {"compression": "tga_rle"}),
@@ -47,7 +52,7 @@ KINDS: dict[str, tuple[dict[str, Any], ...]] = {
     "JPEG2000": ({}, {"irreversible": True}),
     "AVIF": ({},),
     "ICO": ({},),
-}  # fmt: skip
+}
 
 
 def good_picture(random: Random) -> bytes:
@@ -57,7 +62,9 @@ def good_picture(random: Random) -> bytes:
     while True:
         kind = random.choice(list(KINDS))
         wide, high = random.choice((1, 3, 8, 16, 33, 64)), random.choice((1, 2, 8, 24, 64))
-        dots = np.random.default_rng(random.randrange(1 << 30)).integers(0, random.choice((2, 5, 256)), (high, wide, 3), np.uint8)
+        dots = np.random.default_rng(random.randrange(1 << 30)).integers(
+            0, random.choice((2, 5, 256)), (high, wide, 3), np.uint8
+        )
         image = Image.fromarray(dots * (255 // int(dots.max(initial=1) or 1)))
         options = dict(random.choice(KINDS[kind]))
         if options.get("save_all"):
@@ -67,7 +74,9 @@ def good_picture(random: Random) -> bytes:
         if kind in {"PNG", "JPEG", "WEBP", "TIFF"} and random.randrange(3) == 0:
             options["exif"] = exif
         if kind in {"PNG", "JPEG", "TIFF", "WEBP"} and random.randrange(4) == 0:
-            options["icc_profile"] = random.choice((art_files.srgb_profile, art_files.swapped_profile, art_files.linear_grey_profile))()
+            options["icc_profile"] = random.choice(
+                (art_files.srgb_profile, art_files.swapped_profile, art_files.linear_grey_profile)
+            )()
         try:
             return art_files.saved(image.convert(random.choice(MODES)), kind, **options)
         except (OSError, ValueError, KeyError, RuntimeError):  # this kind has no such mode, or this Pillow no such kind
@@ -95,13 +104,19 @@ def good_font(random: Random) -> bytes:
         lambda: art_files.psf1(noise[: 256 * high], 0, high),
         lambda: art_files.psf1(noise[: 256 * high], 2, high, table),
         lambda: art_files.psf2(bits, (across, high)),
-        lambda: art_files.psf2(bits, (across, high), table=b"".join(b"A%c\xff" % (48 + at % 10) for at in range(count))),
+        lambda: art_files.psf2(
+            bits, (across, high), table=b"".join(b"A%c\xff" % (48 + at % 10) for at in range(count))
+        ),
         art_files.BDF.encode,
-        lambda: art_files.pcf(pad=random.choice((1, 2, 4, 8)), high_bit=bool(random.randrange(2)), high_byte=bool(random.randrange(2))),
-        lambda: art_files.pcf(compressed=True, charset=random.choice((("ISO10646", "1"), ("ISO8859", "15"), ("X", "Y"), None))),
+        lambda: art_files.pcf(
+            pad=random.choice((1, 2, 4, 8)), high_bit=bool(random.randrange(2)), high_byte=bool(random.randrange(2))
+        ),
+        lambda: art_files.pcf(
+            compressed=True, charset=random.choice((("ISO10646", "1"), ("ISO8859", "15"), ("X", "Y"), None))
+        ),
         HEX.encode,
         lambda: good_picture(random),
-    )  # fmt: skip
+    )
     data = random.choice(makers)()
     return gzip.compress(data, mtime=0) if random.randrange(6) == 0 else data
 
@@ -125,7 +140,12 @@ def chips() -> tuple[Chip, ...]:
 
 def ask(random: Random, path: Path, chip: Chip, folder: Path) -> None:
     """The picture fitted to a chip in some way, and the scene of it drawn."""
-    targets = [f"{one.name}.{mode.name}" for one in chip.layers for mode in one.modes if isinstance(mode, TilesMode | BitmapMode)]
+    targets = [
+        f"{one.name}.{mode.name}"
+        for one in chip.layers
+        for mode in one.modes
+        if isinstance(mode, TilesMode | BitmapMode)
+    ]
     asks = []
     for _ in range(random.choice((1, 1, 2))):
         options: dict[str, Any] = {"over": random.choice(("merge", "error")), "scale": random.randrange(4) > 0}
@@ -141,7 +161,9 @@ def ask(random: Random, path: Path, chip: Chip, folder: Path) -> None:
             asks.append(art.Ask(path, sprites=random.choice(((8, 8), (16, 16), (3, 5), (100, 1))), **options))
     keep = random.choice(((), (), range(16), {0: (0, 0, 0), 1: None}, [chip.palette.entries]))
     step("fit")
-    found = art.fit_together(asks, chip, dither=random.choice(("none", "ordered", "diffusion")), keep=keep, seed=random.randrange(3))
+    found = art.fit_together(
+        asks, chip, dither=random.choice(("none", "ordered", "diffusion")), keep=keep, seed=random.randrange(3)
+    )
     keep_scene(found, chip, folder)
 
 
@@ -178,7 +200,9 @@ def as_font(random: Random, folder: Path) -> None:
     path.write_bytes(bent_art(random, good_font(random)))
     step("read font")
     art.read_font(path, cell=cell)
-    chip = random.choice([one for one in chips() if any(isinstance(mode, TextMode) for each in one.layers for mode in each.modes)])
+    chip = random.choice(
+        [one for one in chips() if any(isinstance(mode, TextMode) for each in one.layers for mode in each.modes)]
+    )
     step("fit glyphs")
     keep_scene([art.fit_glyphs(path, chip, cell=cell)], chip, folder)
 
@@ -188,7 +212,9 @@ def as_asset(random: Random, folder: Path) -> None:
     scene = put_scene(random, folder)
     assets = [path for path in (folder / "art").glob("*") if path.is_file()]
     for path in assets[: random.choice((1, 1, 2))]:
-        other = random.choice((path.read_bytes(), path.read_bytes(), good_picture(random), random.randbytes(random.randrange(5000))))
+        other = random.choice(
+            (path.read_bytes(), path.read_bytes(), good_picture(random), random.randbytes(random.randrange(5000)))
+        )
         path.write_bytes(bent_art(random, other))
     step("load scene")
     found = bend_files(random, scene) if random.randrange(4) == 0 else vdpsim.load_scene(scene)

@@ -6,7 +6,7 @@ format but TOML, in which bent data are written, and PNG, whose check sums are p
 
 from __future__ import annotations
 
-import datetime
+import datetime as dt
 import math
 import struct
 import zlib
@@ -21,12 +21,54 @@ NUMBERS = (0, 1, -1, 2, 3, 7, 8, 15, 16, 63, 64, 255, 256, 257, 1023, 4096, 6553
 HUGE = (1 << 63, (1 << 64) - 1, 1 << 64, -(1 << 63), -(1 << 64), 10**30, -(10**30), 10**400)
 FLOATS = (0.5, -0.0, 1.0, 1e308, -1e308, 1e-320, math.nan, math.inf, -math.inf)
 TEXTS = (
-    "", " ", "a", "0", "-1", "1/0", "0/1", "3/2", "999999/1", "1/999999", "31:0", "0:0", "7:8", "true", "nan", ".", "..", "/",
-    "../x", "/dev/zero", "/proc/self/mem", "art", "x" * 300, "y" * 70_000, "\0", "a\nb", "\x1b[31mred", "\x7f", "\x85", "\u2028",
-    "\u202eright to left", "\ufeff", "\U0001f426", "e\u0301", "\u0130", "\u00df", "%s %d {0} {x}", "{{}}", "</script><b>", "a.b.c",
-    "[red]", "'\"\\", "#fff", "#1234567", "#ff", "\uff11\u0662",
-)  # fmt: skip
-DATES = (datetime.date(1979, 5, 27), datetime.time(7, 32), datetime.datetime(1979, 5, 27, 7, 32))  # noqa: DTZ001 - TOML has them
+    "",
+    " ",
+    "a",
+    "0",
+    "-1",
+    "1/0",
+    "0/1",
+    "3/2",
+    "999999/1",
+    "1/999999",
+    "31:0",
+    "0:0",
+    "7:8",
+    "true",
+    "nan",
+    ".",
+    "..",
+    "/",
+    "../x",
+    "/dev/zero",
+    "/proc/self/mem",
+    "art",
+    "x" * 300,
+    "y" * 70_000,
+    "\0",
+    "a\nb",
+    "\x1b[31mred",
+    "\x7f",
+    "\x85",
+    "\u2028",
+    "\u202eright to left",
+    "\ufeff",
+    "\U0001f426",
+    "e\u0301",
+    "\u0130",
+    "\u00df",
+    "%s %d {0} {x}",
+    "{{}}",
+    "</script><b>",
+    "a.b.c",
+    "[red]",
+    "'\"\\",
+    "#fff",
+    "#1234567",
+    "#ff",
+    "\uff11\u0662",
+)
+DATES = (dt.date(1979, 5, 27), dt.time(7, 32), dt.datetime(1979, 5, 27, 7, 32))  # noqa: DTZ001 - TOML has them
 
 
 def odd(random: Random, limits: tuple[int, ...] = ()) -> Any:
@@ -43,7 +85,7 @@ def odd(random: Random, limits: tuple[int, ...] = ()) -> Any:
     if kind < 10:
         return random.choice((True, False, *DATES))
     if kind < 11:
-        return random.choice(([], {}, [[]], [{}], {"": 0}, [0] * 2000, ["a", 1, None] [:2], [[[[[[1]]]]]]))
+        return random.choice(([], {}, [[]], [{}], {"": 0}, [0] * 2000, ["a", 1, None][:2], [[[[[[1]]]]]]))
     deep: Any = 1
     for _ in range(random.choice((5, 40, 90))):
         deep = [deep] if random.randrange(2) else {"a": deep}
@@ -57,17 +99,33 @@ def near(random: Random, value: Any, limits: tuple[int, ...] = ()) -> Any:
     if isinstance(value, int):
         step = random.choice((1, 1, 1, 2, 8, 16, 256))
         return random.choice(
-            (value + step, value - step, value * 2, value // 2, -value, 0, value ^ 1, 1 << max(value, 0).bit_length(),
-             random.choice(limits or NUMBERS) + random.choice((-1, 0, 1)))
-        )  # fmt: skip
+            (
+                value + step,
+                value - step,
+                value * 2,
+                value // 2,
+                -value,
+                0,
+                value ^ 1,
+                1 << max(value, 0).bit_length(),
+                random.choice(limits or NUMBERS) + random.choice((-1, 0, 1)),
+            )
+        )
     if isinstance(value, float):
         return random.choice((value * 2, value / 2, -value, value + 1))
     if isinstance(value, str) and value:
         at = random.randrange(len(value))
         return random.choice(
-            (value[:at], value[at:], value[:at] + random.choice("0123456789:/abc.-_ #") + value[at + 1 :], value * 2,
-             value.upper(), value[::-1], value + random.choice("0123456789 x"))
-        )  # fmt: skip
+            (
+                value[:at],
+                value[at:],
+                value[:at] + random.choice("0123456789:/abc.-_ #") + value[at + 1 :],
+                value * 2,
+                value.upper(),
+                value[::-1],
+                value + random.choice("0123456789 x"),
+            )
+        )
     if isinstance(value, list) and value:
         shorter, one = list(value), random.choice(value)
         return random.choice((shorter[:-1], [*shorter, one], shorter[::-1], shorter[:1], [one] * len(value)))
@@ -136,12 +194,16 @@ def _toml(value: Any) -> str:
         return "[" + ", ".join(map(_toml, value)) + "]"
     if isinstance(value, int):
         return str(value) if abs(value) < 10**1000 else hex(value)
-    return value.isoformat() if isinstance(value, datetime.date | datetime.time) else repr(value)
+    return value.isoformat() if isinstance(value, dt.date | dt.time) else repr(value)
 
 
 def _text(text: str) -> str:
     plain = {'"': '\\"', "\\": "\\\\"}
-    return '"' + "".join(plain.get(one, one if one >= " " and one != "\x7f" else f"\\u{ord(one):04x}") for one in text) + '"'
+    return (
+        '"'
+        + "".join(plain.get(one, one if one >= " " and one != "\x7f" else f"\\u{ord(one):04x}") for one in text)
+        + '"'
+    )
 
 
 # Bytes
@@ -162,7 +224,10 @@ def _flip(random: Random, data: bytes) -> bytes:
 def _put(random: Random, data: bytes) -> bytes:
     """A number that readers trip over, of one to eight bytes, rather at the beginning."""
     size = random.choice((1, 2, 4, 8))
-    number = random.choice((0, 1, -1, 127, 128, 255, 256, 32767, 65535, 1 << 24, (1 << 31) - 1, 1 << 31)) & (1 << 8 * size) - 1
+    number = (
+        random.choice((0, 1, -1, 127, 128, 255, 256, 32767, 65535, 1 << 24, (1 << 31) - 1, 1 << 31))
+        & (1 << 8 * size) - 1
+    )
     at = random.randrange(min(len(data), random.choice((16, 64, 1 << 30))) + 1)
     return data[:at] + number.to_bytes(size, random.choice(("big", "little"))) + data[at + size :]
 
@@ -200,12 +265,29 @@ def _digits(random: Random, data: bytes) -> bytes:
 
 
 def _shell(random: Random, data: bytes) -> bytes:
-    return random.choice((b"\xef\xbb\xbf" + data, data.replace(b"\n", b"\r\n"), data.replace(b"\n", b"\r"), data + b"\0", b"\n" * 999 + data))
+    return random.choice(
+        (
+            b"\xef\xbb\xbf" + data,
+            data.replace(b"\n", b"\r\n"),
+            data.replace(b"\n", b"\r"),
+            data + b"\0",
+            b"\n" * 999 + data,
+        )
+    )
 
 
 BYTE_WAYS: tuple[Callable[[Random, bytes], bytes], ...] = (
-    _flip, _flip, _put, _put, _cut, _again, _noise, _short, _digits, _shell,
-)  # fmt: skip
+    _flip,
+    _flip,
+    _put,
+    _put,
+    _cut,
+    _again,
+    _noise,
+    _short,
+    _digits,
+    _shell,
+)
 
 
 def png_sums(data: bytes) -> bytes:

@@ -17,8 +17,7 @@ from random import Random
 from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-ROOT = Path(__file__).resolve().parents[1]
-sys.path.insert(0, str(ROOT / "tests"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 from odd_chips import odd_plan
 from soak_bend import bend_bytes, bend_data, toml
@@ -30,6 +29,7 @@ from vdpsim.chip.model import Chip
 from vdpsim.toml_out import chip_text
 
 LIMITS = Limits()
+ROOT = Path(__file__).resolve().parents[1]
 CORPUS = ROOT / "tests" / "refuses" / "corpus"
 HOMES = (ROOT / "scenes", CORPUS)
 
@@ -39,7 +39,9 @@ def shipped(kind: str, *, good: bool = True) -> tuple[Path, ...]:
     """The good, or the bad, files of a kind, chip or scene; the shipped ones many times, since there is more in them."""
     found = [path for home in HOMES for path in sorted(home.rglob(f"*.{kind}.toml"))]
     right = [path for path in found if not path.read_bytes().startswith(b"# expect")]
-    return tuple([path for path in right for _ in range(1 if CORPUS in path.parents else 4)] if good else set(found) - set(right))
+    return tuple(
+        [path for path in right for _ in range(1 if CORPUS in path.parents else 4)] if good else set(found) - set(right)
+    )
 
 
 @cache
@@ -210,7 +212,9 @@ def ask_scene(random: Random, scene: vdpsim.Scene) -> None:
     vdpsim.report_page(scene, range(min(2, scene.frames)))
     if random.randrange(3) == 0:
         step("budget of the scene")
-        json.dumps(vdpsim.budget_data(vdpsim.budget(chip, scene, range(min(2, scene.frames)))), allow_nan=False, default=str)
+        json.dumps(
+            vdpsim.budget_data(vdpsim.budget(chip, scene, range(min(2, scene.frames)))), allow_nan=False, default=str
+        )
     if random.randrange(3) == 0:
         step("animation")
         frames = vdpsim.frames(scene, range(min(3, scene.frames)), damage=True)

@@ -119,7 +119,9 @@ def _held() -> int:
 
 def work(pipe: Connection, target: str, seed: int, folder: str, trace: str) -> None:
     """A worker's whole life: number in, Done out. Ends when it is told None."""
-    os.dup2(os.open(f"{trace}.err", os.O_CREAT | os.O_WRONLY | os.O_APPEND), 2)  # libraries in C tell it what they trip over
+    os.dup2(
+        os.open(f"{trace}.err", os.O_CREAT | os.O_WRONLY | os.O_APPEND), 2
+    )  # libraries in C tell it what they trip over
     module = import_module(target)
     with open(trace, "w", encoding="utf-8") as traced:
         faulthandler.enable(traced)
@@ -190,7 +192,9 @@ class Worker:
         self.end()
         told = Path(self.trace).read_text(encoding="utf-8", errors="replace")
         code = self.process.exitcode or 0
-        what = "waits too long" if late else "takes too long" if code == -signal.SIGKILL else f"process ended by {-code}"
+        what = (
+            "waits too long" if late else "takes too long" if code == -signal.SIGKILL else f"process ended by {-code}"
+        )
         frame = _FRAME.search(told) or re.search(r'File "([^"]*)", line (\d+) in (\S+)', told)
         where = f" in {Path(frame[1]).name}:{frame[2]} {frame[3]}" if frame else ""
         return Done(self.number, "", f"{what}{where}", told or what, time.monotonic() - self.begun)

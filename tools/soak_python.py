@@ -1,7 +1,7 @@
 """The Python door, knocked at in every order: a Machine that is given what is right and what is wrong, call after call.
 
-Law: what is refused is refused by one of the errors that the call documents and leaves the state as it was; what is taken can be
-drawn; and lines drawn in slices are the frame drawn whole. Hypothesis chooses the calls, from a seed that the case's number gives.
+Law: what is refused is refused by one of the errors that the call documents and leaves the state as it was; what is taken can
+be drawn; lines drawn in slices are the frame drawn whole. Hypothesis chooses the calls, from a seed that the case's number gives.
 """
 
 from __future__ import annotations
@@ -15,14 +15,20 @@ from random import Random
 from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-ROOT = Path(__file__).resolve().parents[1]
-sys.path.insert(0, str(ROOT / "tests"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 import numpy as np
 from agreement import result_differences, state_differences
 from hypothesis import HealthCheck, Phase, seed, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule, run_state_machine_as_test
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
 from soak_files import ask_frame
 from soak_guard import FaultError, Limits, step
 from strategies import make_chip, make_state, make_writes
@@ -36,9 +42,38 @@ REFUSALS = (TypeError, ValueError, KeyError, IndexError, AttributeError)
 """What a refused call may raise; an error of any other kind, OverflowError among them, is a find."""
 
 WRONG: tuple[Any, ...] = (
-    -1, -(1 << 31), 1 << 31, 1 << 63, 1 << 64, 10**30, 0.5, 1.0, float("nan"), float("inf"), None, True, "", "1", "\0", b"", b"\xff", [],
-    [1, 2], (), {}, object(), Fraction(1, 2), np.int64(3), np.uint8(255), np.float64(1.5), np.array([1]), np.array(5), 1j, slice(None), range(3),
-)  # fmt: skip
+    -1,
+    -(1 << 31),
+    1 << 31,
+    1 << 63,
+    1 << 64,
+    10**30,
+    0.5,
+    1.0,
+    float("nan"),
+    float("inf"),
+    None,
+    True,
+    "",
+    "1",
+    "\0",
+    b"",
+    b"\xff",
+    [],
+    [1, 2],
+    (),
+    {},
+    object(),
+    Fraction(1, 2),
+    np.int64(3),
+    np.uint8(255),
+    np.float64(1.5),
+    np.array([1]),
+    np.array(5),
+    1j,
+    slice(None),
+    range(3),
+)
 values = st.one_of(st.integers(0, 15), st.integers(0, 65535), st.integers(-5, 1 << 33), st.sampled_from(WRONG))
 small = st.one_of(st.integers(0, 70), st.integers(-3, 1200), st.sampled_from(WRONG))
 octets = st.one_of(st.binary(max_size=40), st.lists(st.integers(0, 255), max_size=4), st.sampled_from(WRONG))
@@ -57,7 +92,13 @@ class Door(RuleBasedStateMachine):
         self.chip = make_chip(random)
         self.machine = vdpsim.Machine(self.chip, make_state(random, self.chip))
         self.names = [*registers(self.chip), "no.such", "", None, 3]
-        self.fields = [*(self.chip.sprites.fields.layout if self.chip.sprites else {}), "_record", "no", "__class__", ""]
+        self.fields = [
+            *(self.chip.sprites.fields.layout if self.chip.sprites else {}),
+            "_record",
+            "no",
+            "__class__",
+            "",
+        ]
 
     def ask(self, call: Callable[[], Any]) -> Any:
         """What ``call`` gives; None where it is refused, which must change nothing."""
@@ -99,9 +140,11 @@ class Door(RuleBasedStateMachine):
     @rule(place=chances, byte=values)
     def write_where_it_listens(self, place: int, byte: Any) -> None:
         """The CPU writes and reads a register, a port or the status."""
-        known = [one.address for one in registers(self.chip).values()] + [one for port in self.chip.ports for one in (port.data, port.address)]
+        known = [one.address for one in registers(self.chip).values()] + [
+            one for port in self.chip.ports for one in (port.data, port.address)
+        ]
         if self.chip.status:
-            known += [one for one in (self.chip.status.address, self.chip.status.groups) if one is not None]
+            known += filter(None, (self.chip.status.address, self.chip.status.groups))
         if known:
             self.write(known[place % len(known)], byte)
 
@@ -132,8 +175,8 @@ class Door(RuleBasedStateMachine):
         other, left = vdpsim.Machine(self.chip, self.machine.state.copy()), self.machine.state.line
         whole, parts = other.frame(program, **options), []
         end = self.chip.frame.lines_per_frame
-        for cut in sorted({left + one for one in cuts if left + one < end}):
-            parts.append(self.machine.lines(cut - self.machine.state.line, program, **options))
+        ends = sorted({left + one for one in cuts if left + one < end})
+        parts += [self.machine.lines(cut - self.machine.state.line, program, **options) for cut in ends]
         parts.append(self.machine.frame(program, **options))
         found = state_differences(other.state, self.machine.state) + result_differences(whole, vdpsim.join(parts))
         if found:
@@ -152,7 +195,15 @@ class Door(RuleBasedStateMachine):
         writes = make_writes(Random(number), self.chip)  # noqa: S311 - as above
         self.ask(lambda: self.machine.frame(writes, trace=bool(number % 2)))
 
-    @rule(kind=st.integers(0, 5), line=small, dot=st.one_of(st.just(0), small), first=values, second=values, data=octets, place=chances)
+    @rule(
+        kind=st.integers(0, 5),
+        line=small,
+        dot=st.one_of(st.just(0), small),
+        first=values,
+        second=values,
+        data=octets,
+        place=chances,
+    )
     def timed(self, kind: int, line: Any, dot: Any, first: Any, second: Any, data: Any, place: int) -> None:
         """A timed write, right or wrong, and the frame with it."""
         name: Any = self.names[place % len(self.names)]
@@ -168,7 +219,11 @@ class Door(RuleBasedStateMachine):
         if program is not None:
             self.machine.frame(program, damage=True)
 
-    @rule(answer=st.sampled_from(["winner", "zero", "shape", "beyond", "float", "colours", "wrong colours", "none", "raise"]))
+    @rule(
+        answer=st.sampled_from(
+            ["winner", "zero", "shape", "beyond", "float", "colours", "wrong colours", "none", "raise"]
+        )
+    )
     def rule_of_its_own(self, answer: str) -> None:
         """A rule written by a stranger."""
 
@@ -177,9 +232,15 @@ class Door(RuleBasedStateMachine):
             if answer == "raise":
                 raise ValueError("the rule's own")
             return {
-                "winner": winner, "zero": winner * 0, "shape": winner[:, :-1], "beyond": winner + np.uint8(200), "float": winner * 1.0,
-                "colours": (winner, np.zeros((*winner.shape, 3), np.uint8)), "wrong colours": (winner, winner), "none": None,
-            }[answer]  # fmt: skip
+                "winner": winner,
+                "zero": winner * 0,
+                "shape": winner[:, :-1],
+                "beyond": winner + np.uint8(200),
+                "float": winner * 1.0,
+                "colours": (winner, np.zeros((*winner.shape, 3), np.uint8)),
+                "wrong colours": (winner, winner),
+                "none": None,
+            }[answer]
 
         self.ask(lambda: self.machine.lines(2, rule=own, damage=True))
 
@@ -206,8 +267,13 @@ def case(number_of_seed: int, number: int, folder: Path) -> str:
     step("calls")
     shrink = folder.name.startswith("python-")  # tried again by itself
     chosen = settings(
-        max_examples=4, stateful_step_count=25, deadline=None, database=None, print_blob=False,
-        phases=[Phase.generate, *([Phase.shrink] if shrink else [])], suppress_health_check=list(HealthCheck),
-    )  # fmt: skip
+        max_examples=4,
+        stateful_step_count=25,
+        deadline=None,
+        database=None,
+        print_blob=False,
+        phases=[Phase.generate, *([Phase.shrink] if shrink else [])],
+        suppress_health_check=list(HealthCheck),
+    )
     run_state_machine_as_test(seed(number_of_seed * 1_000_003 + number)(Door), settings=chosen)
     return "drawn"

@@ -59,8 +59,10 @@ def run(
     out: Callable[[], int] | None = None,
     err: Callable[[], int] | None = None,
 ) -> Ended:
-    """Run ``words`` in ``folder``. ``before`` is called in the new process; ``after`` so many seconds it gets a signal; its output
-    goes to what ``out`` and ``err`` open, where given. Raises FaultError where it takes too long or too much.
+    """Run ``words`` in ``folder``.
+
+    ``before`` is called in the new process; ``after`` so many seconds it gets a signal; its output goes to what ``out`` and
+    ``err`` open, where given. Raises FaultError where it takes too long or too much.
     """
 
     def prepare() -> None:
@@ -71,8 +73,14 @@ def run(
 
     with open(folder / ".out", "w+b") as told, open(folder / ".err", "w+b") as wrong:
         streams = [file.fileno() if make is None else make() for file, make in ((told, out), (wrong, err))]
-        process = subprocess.Popen(  # noqa: PLW1509 - the limits are the new process's alone
-            words, cwd=folder, env=env, stdin=subprocess.DEVNULL, stdout=streams[0], stderr=streams[1], preexec_fn=prepare
+        process = subprocess.Popen(
+            words,
+            cwd=folder,
+            env=env,
+            stdin=subprocess.DEVNULL,
+            stdout=streams[0],
+            stderr=streams[1],
+            preexec_fn=prepare,  # noqa: PLW1509 - no thread runs in a worker
         )
         for stream in {*streams} - {told.fileno(), wrong.fileno()}:
             os.close(stream)
@@ -115,13 +123,18 @@ def check_end(ended: Ended, words: list[str | bytes], signalled: int | None) -> 
         last = text.strip().splitlines()[-1]
         frames = re.findall(r'File "[^"]*/vdpsim/([^"]+)", line (\d+), in (\S+)', text)
         where = f" in {frames[-1][0]}:{frames[-1][1]} {frames[-1][2]}" if frames else ""
-        raise FaultError(f"traceback {last.split(':')[0][:60]}{where}", f"status {ended.status}: {words!r}: {text[-1500:]}")
+        raise FaultError(
+            f"traceback {last.split(':')[0][:60]}{where}", f"status {ended.status}: {words!r}: {text[-1500:]}"
+        )
     allowed = STATUSES | ({128 + signalled, -signalled} if signalled else set())
     if ended.status not in allowed:
         raise FaultError(f"exit status {ended.status}", f"{words!r}: {text[-1500:]}")
     found = CONTROL.search(text)
     if found:
-        raise FaultError("control character in the output", f"{found[0]!r} by {words!r}: {text[max(0, found.start() - 100) :][:300]!r}")
+        raise FaultError(
+            "control character in the output",
+            f"{found[0]!r} by {words!r}: {text[max(0, found.start() - 100) :][:300]!r}",
+        )
 
 
 def holdings(folder: Path) -> dict[str, tuple[int, int]]:
@@ -133,7 +146,10 @@ def holdings(folder: Path) -> dict[str, tuple[int, int]]:
         except OSError:
             continue
         if not path.is_dir() or path.is_symlink():
-            found[os.fsencode(path.relative_to(folder)).decode("utf-8", "surrogateescape")] = (about.st_size, about.st_mtime_ns)
+            found[os.fsencode(path.relative_to(folder)).decode("utf-8", "surrogateescape")] = (
+                about.st_size,
+                about.st_mtime_ns,
+            )
     return found
 
 

@@ -36,7 +36,7 @@ SCENES = ("saltmarsh", "ferry", "flock", "portrait")
 # What happens to the files
 
 
-def _empty(random: Random, path: Path) -> None:
+def _empty(_: Random, path: Path) -> None:
     path.write_bytes(b"")
 
 
@@ -44,16 +44,16 @@ def _bent(random: Random, path: Path) -> None:
     path.write_bytes(bend_bytes(random, path.read_bytes()))
 
 
-def _gone(random: Random, path: Path) -> None:
+def _gone(_: Random, path: Path) -> None:
     path.unlink()
 
 
-def _pipe(random: Random, path: Path) -> None:
+def _pipe(_: Random, path: Path) -> None:
     path.unlink()
     os.mkfifo(path)
 
 
-def _folder(random: Random, path: Path) -> None:
+def _folder(_: Random, path: Path) -> None:
     path.unlink()
     path.mkdir()
 
@@ -69,7 +69,9 @@ def _huge(random: Random, path: Path) -> None:
 
 
 def _deep(random: Random, path: Path) -> None:
-    path.write_text("a = " + "[" * 5000 + "]" * 5000 if random.randrange(2) else "a" + ".a" * 5000 + " = 1", encoding="utf-8")
+    path.write_text(
+        "a = " + "[" * 5000 + "]" * 5000 if random.randrange(2) else "a" + ".a" * 5000 + " = 1", encoding="utf-8"
+    )
 
 
 HURTS: tuple[Callable[[Random, Path], None], ...] = (_empty, _bent, _bent, _gone, _pipe, _folder, _device, _huge, _deep)
@@ -87,13 +89,26 @@ def _mend(path: Path, data: bytes) -> None:
 
 
 def _request(random: Random, port: int) -> bytes:
-    good = f"GET {random.choice(('/', '/news?after=0', '/news?after=1', '/x'))} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode()
-    return random.choice((
-        good, good, good[: random.randrange(len(good))], bend_bytes(random, good), random.randbytes(2000), b"GET / HTTP/9.9\r\n\r\n",
-        b"GET /" + b"a" * 70_000, good[:-2] + b"X: " + b"b" * 70_000, good[:-2] + b"a: b\r\n" * 500, b"\r\n" * 100, b"\x16\x03\x01\x02\x00",
-        f"POST / HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nContent-Length: 999999999\r\n\r\nabc".encode(),
-        f"GET http://[::1 HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode(), f"GET //[ HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode(),
-    ))  # fmt: skip
+    path = random.choice(("/", "/news?after=0", "/news?after=1", "/x"))
+    good = f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode()
+    return random.choice(
+        (
+            good,
+            good,
+            good[: random.randrange(len(good))],
+            bend_bytes(random, good),
+            random.randbytes(2000),
+            b"GET / HTTP/9.9\r\n\r\n",
+            b"GET /" + b"a" * 70_000,
+            good[:-2] + b"X: " + b"b" * 70_000,
+            good[:-2] + b"a: b\r\n" * 500,
+            b"\r\n" * 100,
+            b"\x16\x03\x01\x02\x00",
+            f"POST / HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nContent-Length: 999999999\r\n\r\nabc".encode(),
+            f"GET http://[::1 HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode(),
+            f"GET //[ HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode(),
+        )
+    )
 
 
 def siege(random: Random, port: int) -> list[socket.socket]:
@@ -139,7 +154,9 @@ class Server:
         self.told, self.wrong = folder / "out.txt", folder / "err.txt"
         env = {**os.environ, "PYTHONPATH": os.environ.get("PYTHONPATH", str(ROOT)), "PYTHONUNBUFFERED": "1"}
         with open(self.told, "wb") as out, open(self.wrong, "wb") as err:
-            self.process = subprocess.Popen([*PYTHON, "watch", str(scene)], stdin=subprocess.DEVNULL, stdout=out, stderr=err, env=env)
+            self.process = subprocess.Popen(
+                [*PYTHON, "watch", str(scene)], stdin=subprocess.DEVNULL, stdout=out, stderr=err, env=env
+            )
         self.port = self._port()
 
     def _port(self) -> int:
@@ -149,7 +166,10 @@ class Server:
             if found:
                 return int(found[1])
             time.sleep(0.05)
-        raise FaultError("watch does not begin", f"{self.process.poll()}: {self.wrong.read_text(encoding='utf-8', errors='replace')[-500:]}")
+        raise FaultError(
+            "watch does not begin",
+            f"{self.process.poll()}: {self.wrong.read_text(encoding='utf-8', errors='replace')[-500:]}",
+        )
 
     def shows(self, name: str) -> None:
         """Raises FaultError where the page with ``name`` does not come."""
@@ -163,13 +183,20 @@ class Server:
                 return
             time.sleep(0.05)
         about = last.partition(b'"trouble":')[2][:300] if last else "no answer at all"
-        raise FaultError("watch does not show what was mended" if last else "watch does not answer", f"{name}: {about!r}: {self._said()}")
+        raise FaultError(
+            "watch does not show what was mended" if last else "watch does not answer",
+            f"{name}: {about!r}: {self._said()}",
+        )
 
     def check(self) -> None:
         """Raises FaultError where it has grown too large."""
         with suppress(OSError):
             about = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii", errors="replace")
-            threads, peak = (int(found[1]) for found in (re.search(rf"{key}:\s+(\d+)", about) for key in ("Threads", "VmHWM")) if found)
+            threads, peak = (
+                int(found[1])
+                for found in (re.search(rf"{key}:\s+(\d+)", about) for key in ("Threads", "VmHWM"))
+                if found
+            )
             took(peak << 10)
             if peak << 10 > MEMORY:
                 raise FaultError("watch takes too much memory", f"{peak >> 10} MB")
@@ -194,7 +221,9 @@ class Server:
             self._silent()
             raise FaultError(f"watch does not stop at {signal.Signals(number).name}", self._said()) from None
         if status not in {128 + number, -number}:
-            raise FaultError(f"watch stopped by {signal.Signals(number).name} with status {status}", f"{STATUSES}: {self._said()}")
+            raise FaultError(
+                f"watch stopped by {signal.Signals(number).name} with status {status}", f"{STATUSES}: {self._said()}"
+            )
         self._silent()
 
     def end(self) -> None:

@@ -1,4 +1,4 @@
-"""Do the soaks of inputs find what is there to be found? Faults that are planted are told, once for each kind, and nothing else is."""
+"""Do the soaks of inputs find what is there to be found? Planted faults are told, each kind once, and nothing else."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 
-PLANTED = '''
+PLANTED = """
 import os, sys, time
 from pathlib import Path
 from soak_guard import Limits, FaultError, step
@@ -35,7 +35,7 @@ def case(seed, number, folder):
     if number == 7:
         raise FaultError("half a file", "a.png")
     return "refused" if number % 2 else "drawn"
-'''
+"""
 
 
 def soak(folder, *words):
