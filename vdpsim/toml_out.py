@@ -14,11 +14,22 @@ from typing import Any
 from .chip.model import Chip
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
+_NOT_ASCII = re.compile(r"[^ -~]")
 
 
 def key(name: str) -> str:
     """A key, in quotes where it needs them."""
-    return name if _BARE.fullmatch(name) else json.dumps(name)
+    return name if _BARE.fullmatch(name) else _text(name)
+
+
+def _text(given: str) -> str:
+    """A text in quotes, all ASCII; JSON's escapes are TOML's but for characters above 0xFFFF."""
+    return _NOT_ASCII.sub(_escaped, json.dumps(given, ensure_ascii=False))
+
+
+def _escaped(one: re.Match[str]) -> str:
+    code = ord(one[0])
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
 
 
 def value(given: Any) -> str:
@@ -28,7 +39,7 @@ def value(given: Any) -> str:
     if isinstance(given, int | float):
         return str(given)
     if isinstance(given, str):
-        return json.dumps(given).replace("\x7f", "\\u007f")
+        return _text(given)
     if isinstance(given, Mapping):
         return "{ " + ", ".join(f"{key(name)} = {value(one)}" for name, one in given.items()) + " }"
     if isinstance(given, Iterable):

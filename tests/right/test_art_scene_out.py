@@ -175,6 +175,9 @@ def test_a_chip_is_written_as_it_is(path):
     chip = vdpsim.load_chip(path)
     assert vdpsim.parse_chip(chip_text(chip)) == chip
     assert vdpsim.parse_chip(chip_text(REEDLING)) == REEDLING
+    for name in ("\U0001f426", "\0\x1f \x7f\x85\u2028\u202e", "\"'\\", "\uffff\U0010ffff"):
+        odd = chip.model_copy(update={"name": name})
+        assert vdpsim.parse_chip(chip_text(odd)) == odd
 
 
 def test_values_as_toml():
