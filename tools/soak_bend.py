@@ -168,6 +168,14 @@ def bend_data(random: Random, data: Any, limits: tuple[int, ...] = (), *, gently
         owner[key] = near(random, owner[key], limits)
 
 
+def stretch(random: Random, data: Any, limits: tuple[int, ...]) -> None:
+    """Make one number of ``data`` as large as some limit."""
+    found = [(owner, key) for owner, key in places(data) if type(owner[key]) is int]
+    if found:
+        owner, key = random.choice(found)
+        owner[key] = random.choice([one for one in limits if one > owner[key]] or [owner[key] * 2])
+
+
 def _doubled(random: Random, owner: Any, key: Any) -> None:
     if isinstance(owner, list):
         owner[key:key] = [owner[key]] * random.choice((1, 1, 2, 40))

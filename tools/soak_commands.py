@@ -7,13 +7,16 @@ may leave stands in ``soak_run.py``; here is what is tried.
 from __future__ import annotations
 
 import os
+import re
 import signal
 import socket
+from collections.abc import Callable
 from pathlib import Path
 from random import Random
 from typing import Any
 
 from soak_art import bent_art, good_font, good_picture
+from soak_bend import TEXTS, toml
 from soak_files import ROOT, bend_files, put_chip, put_scene
 from soak_guard import Limits, step, took
 from soak_run import PYTHON, check_end, check_left, holdings, run
@@ -22,12 +25,24 @@ from soak_words import COMMANDS, MAY_WRITE, NEEDED, Pool, Words
 LIMITS = Limits(wall=120.0, memory=None)
 
 
+_NAME = re.compile(rb'^name = ".*"|^"name" = "[^"]*"', re.MULTILINE)
+
+
+def _odd_name(random: Random) -> Callable[[re.Match[bytes]], bytes]:
+    """What to call a chip or scene so that a terminal may stumble."""
+    name = toml({"name": random.choice(TEXTS)[:60]}).strip().encode()
+    return lambda _: name
+
+
 def put_pool(random: Random, folder: Path) -> Pool:
     """Files of every kind in ``folder``, good and bent, and things that are none."""
     scene = put_scene(random, folder)
     chip = put_chip(random, folder)
     if random.randrange(2):
         bend_files(random, random.choice((scene, chip)))
+    for path in (scene, chip):
+        if random.randrange(3) == 0:
+            path.write_bytes(_NAME.sub(_odd_name(random), path.read_bytes(), count=1))
     names = (b"caf\xe9.png", "\u00e9tang.png", "a\nb.png", "\x1b[31mred.png", "-o.png", "bent.png")
     arts: list[str | bytes] = [random.choice(names), "bent.font"]
     for name, make in zip(arts, (good_picture, good_font), strict=True):

@@ -20,7 +20,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 from odd_chips import odd_plan
-from soak_bend import bend_bytes, bend_data, toml
+from soak_bend import bend_bytes, bend_data, stretch, toml
 from soak_guard import FaultError, Limits, step
 from strategies import make_chip, make_state, make_writes
 
@@ -63,16 +63,18 @@ def limits(kind: str) -> tuple[int, ...]:
     return tuple(sorted(found))
 
 
-def bent(random: Random, text: bytes, kind: str, *, gently: bool = False) -> bytes:
-    """A file, bent as text or as the data that it holds."""
+def bent(random: Random, text: bytes, kind: str, how: str = "roughly") -> bytes:
+    """A file, bent as text or as the data that it holds: "roughly", "gently", or made "large"."""
     try:
         data = tomllib.loads(text.decode())
     except ValueError:
         data = None
-    if data is None or (not gently and random.randrange(3) == 0):
+    if data is None or (how == "roughly" and random.randrange(3) == 0):
         return bend_bytes(random, text)
-    for _ in range(1 if gently else random.choice((1, 1, 1, 2, 2, 3, 6))):
-        bend_data(random, data, limits(kind), gently=gently and random.randrange(5) > 0)
+    if how == "large":
+        stretch(random, data, limits(kind))
+    for _ in range({"large": 0, "gently": 1}.get(how, random.choice((1, 1, 1, 2, 2, 3, 6)))):
+        bend_data(random, data, limits(kind), gently=how == "gently" and random.randrange(5) > 0)
     try:
         return toml(data).encode("utf-8", "surrogatepass")
     except RecursionError:  # bent into itself again and again
@@ -121,18 +123,18 @@ def loaded(path: Path) -> Any:
 def bend_files(random: Random, path: Path) -> Any:
     """What is in the file at ``path`` once it, or the chip that it names, was bent; None where that is refused.
 
-    Bent roughly once; or gently again and again, and what is refused then is taken back.
+    Bent roughly once; or gently or larger again and again, and what is refused then is taken back.
     """
     parts = [path, *(path.parent / "chips").glob("*.chip.toml")]
     if random.randrange(3) == 0:
         one = random.choice([path, path, *parts])
         one.write_bytes(bent(random, one.read_bytes(), one.name.split(".")[1]))
         return loaded(path)
-    found = None
+    found, how = None, random.choice(("gently", "gently", "gently", "large"))
     for _ in range(random.choice((2, 4, 8, 16))):
         one = random.choice([path, path, *parts])
         before = one.read_bytes()
-        one.write_bytes(bent(random, before, one.name.split(".")[1], gently=True))
+        one.write_bytes(bent(random, before, one.name.split(".")[1], how))
         now = loaded(path)
         if now is None:
             one.write_bytes(before)
