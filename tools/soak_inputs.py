@@ -7,7 +7,9 @@ the words that try it again; alike finds are counted together and told once. Exi
 from __future__ import annotations
 
 import argparse
+import faulthandler
 import shutil
+import signal
 import sys
 import tempfile
 import time
@@ -79,6 +81,7 @@ def again(words: str, keep: Path | None) -> int:
     name, seed, number = words.split("/")
     folder = (keep or Path(tempfile.mkdtemp(prefix="soak-"))) / f"{name}-{seed}-{number}"
     shutil.rmtree(folder, ignore_errors=True)
+    faulthandler.register(signal.SIGPROF)  # says where it is where that takes long, and goes on
     done = tried(import_module(TARGETS[name]).case, int(seed), int(number), folder, keep=True)
     print(f"{words}: {done.kind or done.end}, {done.seconds:.1f} s, {done.memory >> 20} MB; its files are in {folder}")
     print(done.told)
