@@ -18,7 +18,7 @@ Place = tuple[Any, Any]
 """A dict or list and a key or index in it."""
 
 NUMBERS = (0, 1, -1, 2, 3, 7, 8, 15, 16, 63, 64, 255, 256, 257, 1023, 4096, 65535, 65536, 1 << 24, 1 << 31, 1 << 32)
-HUGE = (1 << 63, (1 << 64) - 1, 1 << 64, -(1 << 63), -(1 << 64), 10**30, -(10**30), 10**400)
+HUGE = (1 << 63, (1 << 64) - 1, 1 << 64, -(1 << 63), -(1 << 64), 10**30, -(10**30), 10**400, 1 << 20_000)
 FLOATS = (0.5, -0.0, 1.0, 1e308, -1e308, 1e-320, math.nan, math.inf, -math.inf)
 TEXTS = (
     "",
@@ -268,7 +268,7 @@ def _digits(random: Random, data: bytes) -> bytes:
     """One of the numbers that stand in a text becomes another."""
     words = data.split(b" ")
     at = random.randrange(len(words))
-    words[at] = str(random.choice(NUMBERS + HUGE)).encode()
+    words[at] = f"{random.choice(NUMBERS + HUGE):x}".encode()
     return b" ".join(words)
 
 

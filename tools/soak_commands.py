@@ -22,7 +22,7 @@ from soak_guard import Limits, step, took
 from soak_run import PYTHON, check_end, check_left, holdings, run
 from soak_words import COMMANDS, MAY_WRITE, NEEDED, Pool, Words
 
-LIMITS = Limits(wall=120.0, memory=None)
+LIMITS = Limits(wall=180.0, memory=None)
 
 
 _NAME = re.compile(rb'^name = ".*"|^"name" = "[^"]*"', re.MULTILINE)

@@ -50,7 +50,7 @@ class FaultError(Exception):
 class Limits:
     """What a target's cases may take: seconds by the clock, and bytes beside what a fresh worker has; None: no limit."""
 
-    wall: float = 60.0
+    wall: float = 120.0
     memory: int | None = 1 << 30
 
 
