@@ -12,8 +12,10 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from .chip.model import Chip
+from .problems import InputError, Problem
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
+_HALF = re.compile(r"[\ud800-\udfff]")
 _NOT_ASCII = re.compile(r"[^ -~]")
 
 
@@ -23,7 +25,12 @@ def key(name: str) -> str:
 
 
 def _text(given: str) -> str:
-    """A text in quotes, all ASCII; JSON's escapes are TOML's but for characters above 0xFFFF."""
+    """A text in quotes, all ASCII; JSON's escapes are TOML's but for characters above 0xFFFF.
+
+    Raises InputError for halves of such characters, which stand for bytes of a file's name that are no text.
+    """
+    if _HALF.search(given):
+        raise InputError([Problem(ascii(given), 0, "", "cannot stand in a chip or scene file, which is UTF-8 text")])
     return _NOT_ASCII.sub(_escaped, json.dumps(given, ensure_ascii=False))
 
 
@@ -33,7 +40,7 @@ def _escaped(one: re.Match[str]) -> str:
 
 
 def value(given: Any) -> str:
-    """A value on one line. Raises TypeError for what TOML cannot hold."""
+    """A value on one line. Raises TypeError for what TOML cannot hold, InputError for a text that is none."""
     if isinstance(given, bool):
         return "true" if given else "false"
     if isinstance(given, int | float):
