@@ -9,6 +9,7 @@ from __future__ import annotations
 import gzip
 import os
 import sys
+import tempfile
 import warnings
 from collections.abc import Callable
 from functools import cache
@@ -134,8 +135,14 @@ def bent_art(random: Random, data: bytes) -> bytes:
 
 @cache
 def chips() -> tuple[Chip, ...]:
-    """The shipped chips and those of the corpus."""
-    return tuple(vdpsim.load_chip(path) for path in sorted(set(shipped("chip"))))
+    """The shipped chips and those of the corpus, at times by names that lead astray."""
+    good = [vdpsim.load_chip(path) for path in sorted(set(shipped("chip")))]
+    odd = [
+        chip.model_copy(update={"name": name})
+        for chip in good
+        for name in ("../x", "a/b", "..", "a\nb", "\0", "\U0001f426")
+    ]
+    return (*good, *good, *odd)
 
 
 def ask(random: Random, path: Path, chip: Chip, folder: Path) -> None:
@@ -176,7 +183,16 @@ def keep_scene(found: Any, chip: Chip, folder: Path) -> None:
             art.compared(one)
             art.bank_map(one)
     step("save")
-    art.save(found, folder / "kept")
+    (folder / "tmp").mkdir()
+    before = {*folder.iterdir()}
+    tempfile.tempdir = str(folder / "tmp")
+    try:
+        art.save(found, folder / "kept")
+    finally:
+        tempfile.tempdir = None
+    beyond = {*folder.iterdir(), *(folder / "tmp").iterdir()} - before - {folder / "kept"}
+    if beyond:
+        raise FaultError("files written beside the folder", str(beyond))
     for place in (folder / "kept").glob("*.scene.toml"):
         step("draw what was saved")
         scene = vdpsim.load_scene(place)
