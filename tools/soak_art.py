@@ -137,11 +137,7 @@ def bent_art(random: Random, data: bytes) -> bytes:
 def chips() -> tuple[Chip, ...]:
     """The shipped chips and those of the corpus, at times by names that lead astray."""
     good = [vdpsim.load_chip(path) for path in sorted(set(shipped("chip")))]
-    odd = [
-        chip.model_copy(update={"name": name})
-        for chip in good
-        for name in ("../x", "a/b", "..", "a\nb", "\0", "\U0001f426")
-    ]
+    odd = [chip.model_copy(update={"name": name}) for chip in good for name in ("../x", "a/b", "..", "\U0001f426")]
     return (*good, *good, *odd)
 
 

@@ -13,7 +13,7 @@ from .basics import Border, FrameTable, MemoryTable, PaletteTable
 from .cpu import Cpu, Port, Status
 from .modes import AnyMode, BitmapMode, Entries, Layer, Mode, Rung, TextCell, TextMode, TileCell, TilesMode
 from .sprites import Collisions, SpriteFields, SpritesTable
-from .table import Depth, Effect, FirstDot, Layout, Name, Table
+from .table import Depth, Effect, FirstDot, Layout, Name, Table, Title
 from .time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
 
 __all__ = [
@@ -75,7 +75,7 @@ class RegisterTable(Table):
 class Chip(Table):
     """One hardware design. Immutable; chips compare by their whole description."""
 
-    name: str = Field(min_length=1, max_length=60)
+    name: Title
     about: str = Field("", max_length=2000)
     frame: FrameTable
     memory: MemoryTable

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetPydanticSchema
 from pydantic_core import core_schema
 
 from .bits import Bits
@@ -27,6 +27,15 @@ Depth = Literal[1, 2, 4, 8]
 FirstDot = Literal["high", "low"]
 Origin = Literal["picture", "zone"]
 Effect = Literal["at once", "next line", "next frame"]
+
+
+def _printable(text: str) -> str:
+    if not text.isprintable():  # it is told on terminals, which obey control characters
+        raise ValueError(f"must be text that can be printed in one line, got {text!r}")
+    return text
+
+
+Title = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_printable)]
 
 
 def as_text(value: object) -> str:

@@ -11,6 +11,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
 from ..chip.model import Name, Table
+from ..chip.table import Title
 
 MOST_FRAMES = 100_000
 """The most frames that a scene can be meant to run."""
@@ -394,7 +395,7 @@ class MotionTable(Sourced):
 class SceneHead(Table):
     """What a scene file says outside its lists."""
 
-    name: str = Field(min_length=1, max_length=60)
+    name: Title
     about: str = Field("", max_length=2000)
     chip: str = Field(min_length=1, description="path of the chip file, from the scene file's folder")
     frames: int = Field(1, ge=1, le=MOST_FRAMES, description="how many frames the scene is meant to run")
