@@ -16,6 +16,7 @@ from refuses import make_art
 
 import vdpsim
 from vdpsim.cli import main
+from vdpsim.toml_file import LONGEST_MESSAGE
 
 CORPUS = Path(__file__).parent / "corpus"
 
@@ -66,6 +67,9 @@ def test_every_mistake_is_told_in_its_place_and_no_other(name):
     with refused(vdpsim.InputError, re.escape(BAD[name].name)) as caught:
         load(BAD[name])
     assert disagreements(expectations(BAD[name]), caught.value.problems) == []
+    assert all(
+        len(problem.message) <= LONGEST_MESSAGE and problem.message.isprintable() for problem in caught.value.problems
+    )
 
 
 @pytest.mark.parametrize("name", BAD)

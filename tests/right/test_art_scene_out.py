@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -175,6 +176,24 @@ def test_a_chip_is_written_as_it_is(path):
     chip = vdpsim.load_chip(path)
     assert vdpsim.parse_chip(chip_text(chip)) == chip
     assert vdpsim.parse_chip(chip_text(REEDLING)) == REEDLING
+    for name in ("\U0001f426", "\"'\\", "\u00e9\U00020000"):
+        odd = chip.model_copy(update={"name": name})
+        assert vdpsim.parse_chip(chip_text(odd)) == odd
+
+
+@pytest.mark.parametrize("name", ["../beyond", "/nowhere/beyond", "a/b", "..", "\U0001f426", "a  b", "x" * 60])
+def test_a_chips_name_leads_nowhere(name, tmp_path):
+    """Whatever a chip is called, its file lies in the folder that was asked for, and nothing anywhere else."""
+    odd = CURLEW.model_copy(update={"name": name})
+    found = art.fit(picture(2, (16, 8), 9), odd, layer="far")
+    with tempfile.TemporaryDirectory(dir=tmp_path) as place, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(tempfile, "tempdir", place)
+        written = art.save([found], tmp_path / "in" / "out")
+        assert list(Path(place).iterdir()) == []
+    assert {path.parent for path in written} == {tmp_path / "in" / "out"}
+    assert [path.name for path in tmp_path.iterdir()] == ["in"]
+    assert [path.name for path in (tmp_path / "in").iterdir()] == ["out"]
+    assert vdpsim.load_scene(written[0]).chip == odd
 
 
 def test_values_as_toml():

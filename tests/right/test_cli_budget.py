@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from pathlib import Path
 
@@ -199,6 +200,15 @@ def test_a_witness_elsewhere_takes_the_chip_along(tmp_path, capsys):
     assert main(["budget", str(CURLEW), "--witness", str(target)]) == 2
     assert "another file is there already" in capsys.readouterr().err
     assert not target.exists()
+
+
+def test_a_witness_of_a_chip_that_no_scene_can_name_is_not_written(tmp_path, capsys):
+    """Files may be called by bytes that are no UTF-8 text; TOML, and so a scene, has no way to say such a name."""
+    chip = tmp_path / os.fsdecode(b"caf\xe9.chip.toml")
+    chip.write_bytes(DUNLIN.read_bytes())
+    assert main(["budget", str(chip), "--witness", str(tmp_path / "w.scene.toml")]) == 2
+    assert "cannot stand in a chip or scene file, which is UTF-8 text" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == [chip]
 
 
 @pytest.mark.parametrize("columns", ["100", "160"])

@@ -23,6 +23,7 @@ from ..toml_file import LARGEST
 from ..toml_out import chip_text, table
 from .bytes_in import read
 from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour, sprite_format
+from .fit import slug
 from .fitted import Art, Fitted, FittedGlyphs, FittedSprites
 from .looks import bank_map, compared
 from .reach import rung_fields
@@ -86,7 +87,7 @@ def contents(arts: Sequence[AnyArt], chip_file: str | Path | None = None) -> dic
     """What ``save`` writes: the bytes of each file by its name, scenes first."""
     chip = arts[0].chip
     if chip_file is None:
-        chip_name = f"{'_'.join(chip.name.lower().split())}.chip.toml"
+        chip_name = f"{slug(chip.name)}.chip.toml"  # a stranger's chip can be called "../../x"
         chip_data = chip_text(chip).encode()
     else:
         chip_name, chip_data = Path(chip_file).name, read(chip_file, LARGEST)

@@ -121,7 +121,9 @@ def _write(found: vdpsim.Sweep, options: argparse.Namespace, stem: Path) -> list
     with outputs(options) as written:
         for place in places:
             made = texts.get(place.suffix)
-            written.add(place, made().encode("utf-8", "backslashreplace") if made else vdpsim.png_bytes(found.picture()))
+            written.add(
+                place, made().encode("utf-8", "backslashreplace") if made else vdpsim.png_bytes(found.picture())
+            )
     return places
 
 

@@ -20,7 +20,7 @@ MOST_BYTES = 1 << 24
 """The most bytes that video memory has, and so that are worth writing."""
 
 HEX_COLOUR = re.compile(r"#([0-9a-fA-F]{3}|[0-9a-fA-F]{6})")
-_PATTERN = re.compile(r"[a-z][a-z0-9_]*(\+[0-9]{1,6})?")
+PATTERN_NAME = re.compile(r"[a-z][a-z0-9_]*(\+[0-9]{1,6})?")
 _RANGE = re.compile(r"([0-9]{1,7}):([0-9]{1,7})(?::([0-9]{1,7}))?")
 
 
@@ -37,7 +37,7 @@ def _colour(value: object) -> int | str:
 
 
 def _pattern(value: object) -> int | str:
-    if isinstance(value, str) and _PATTERN.fullmatch(value):
+    if isinstance(value, str) and PATTERN_NAME.fullmatch(value):
         return value
     if isinstance(value, int) and _whole(value) and value >= 0:
         return value

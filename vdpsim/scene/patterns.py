@@ -18,7 +18,7 @@ from .assets import Assets
 from .desk import Desk, WrongError, one_of
 from .dots import Dots, cut, digits, lowered, pack
 from .font import FIRST_CHARACTER, glyphs
-from .model import PatternsTable
+from .model import PATTERN_NAME, PatternsTable
 
 
 @dataclass(frozen=True)
@@ -170,6 +170,8 @@ class Patterns:
         """
         if isinstance(ref, int):
             return ref
+        if not PATTERN_NAME.fullmatch(ref):  # where any text may stand, such as the ends of a motion
+            raise WrongError(f'must be a pattern\'s name such as "reeds" or "reeds+3", got {ref!r}', *sub)
         name, _, more = ref.partition("+")
         own = self.sets[target]
         run = own.named(name)

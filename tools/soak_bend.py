@@ -1,0 +1,311 @@
+"""Ways to bend what is right: values, tables and bytes, a little or a lot.
+
+Law: every way draws all its chances from the one ``Random`` that it is given, so that a case follows from a seed. Knows no file
+format but TOML, in which bent data are written, and PNG, whose check sums are put right so that what is behind them is reached.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import struct
+import zlib
+from collections.abc import Callable, Iterator
+from random import Random
+from typing import Any
+
+Place = tuple[Any, Any]
+"""A dict or list and a key or index in it."""
+
+NUMBERS = (0, 1, -1, 2, 3, 7, 8, 15, 16, 63, 64, 255, 256, 257, 1023, 4096, 65535, 65536, 1 << 24, 1 << 31, 1 << 32)
+HUGE = (1 << 63, (1 << 64) - 1, 1 << 64, -(1 << 63), -(1 << 64), 10**30, -(10**30), 10**400, 1 << 20_000)
+FLOATS = (0.5, -0.0, 1.0, 1e308, -1e308, 1e-320, math.nan, math.inf, -math.inf)
+TEXTS = (
+    "",
+    " ",
+    "a",
+    "0",
+    "-1",
+    "1/0",
+    "0/1",
+    "3/2",
+    "999999/1",
+    "1/999999",
+    "31:0",
+    "0:0",
+    "7:8",
+    "true",
+    "nan",
+    ".",
+    "..",
+    "/",
+    "../x",
+    "/dev/zero",
+    "/proc/self/mem",
+    "art",
+    "x" * 300,
+    "y" * 70_000,
+    "\0",
+    "a\nb",
+    "\x1b[31mred",
+    "\x7f",
+    "\x85",
+    "\u2028",
+    "\u202eright to left",
+    "\ufeff",
+    "\U0001f426",
+    "e\u0301",
+    "\u0130",
+    "\u00df",
+    "%s %d {0} {x}",
+    "{{}}",
+    "</script><b>",
+    "a.b.c",
+    "[red]",
+    "'\"\\",
+    "#fff",
+    "#1234567",
+    "#ff",
+    "\uff11\u0662",
+)
+DATES = (dt.date(1979, 5, 27), dt.time(7, 32), dt.datetime(1979, 5, 27, 7, 32))  # noqa: DTZ001 - TOML has them
+
+
+def odd(random: Random, limits: tuple[int, ...] = ()) -> Any:
+    """A value that few expect."""
+    kind = random.randrange(12)
+    if kind < 4:
+        return random.choice(NUMBERS + tuple(limits)) + random.choice((-1, 0, 0, 0, 1))
+    if kind < 5:
+        return random.choice(HUGE)
+    if kind < 6:
+        return random.choice(FLOATS)
+    if kind < 9:
+        return random.choice(TEXTS)
+    if kind < 10:
+        return random.choice((True, False, *DATES))
+    if kind < 11:
+        return random.choice(([], {}, [[]], [{}], {"": 0}, [0] * 2000, ["a", 1, None][:2], [[[[[[1]]]]]]))
+    deep: Any = 1
+    for _ in range(random.choice((5, 40, 90))):
+        deep = [deep] if random.randrange(2) else {"a": deep}
+    return deep
+
+
+def near(random: Random, value: Any, limits: tuple[int, ...] = ()) -> Any:
+    """A value of the same type, and as a rule not far away."""
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, int):
+        step = random.choice((1, 1, 1, 2, 8, 16, 256))
+        return random.choice(
+            (
+                value + step,
+                value - step,
+                value * 2,
+                value // 2,
+                -value,
+                0,
+                value ^ 1,
+                1 << max(value, 0).bit_length(),
+                random.choice(limits or NUMBERS) + random.choice((-1, 0, 1)),
+            )
+        )
+    if isinstance(value, float):
+        return random.choice((value * 2, value / 2, -value, value + 1))
+    if isinstance(value, str) and value:
+        at = random.randrange(len(value))
+        return random.choice(
+            (
+                value[:at],
+                value[at:],
+                value[:at] + random.choice("0123456789:/abc.-_ #") + value[at + 1 :],
+                value * 2,
+                value.upper(),
+                value[::-1],
+                value + random.choice("0123456789 x"),
+            )
+        )
+    if isinstance(value, list) and value:
+        shorter, one = list(value), random.choice(value)
+        return random.choice((shorter[:-1], [*shorter, one], shorter[::-1], shorter[:1], [one] * len(value)))
+    return odd(random, limits)
+
+
+def places(data: Any) -> Iterator[Place]:
+    """Every place of nested dicts and lists."""
+    inside = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
+    for key, value in list(inside):
+        yield data, key
+        yield from places(value)
+
+
+def bend_data(random: Random, data: Any, limits: tuple[int, ...] = (), *, gently: bool = False) -> None:
+    """Change ``data``, a file's nested dicts and lists, at one place."""
+    found = list(places(data))
+    if not found:
+        return
+    owner, key = random.choice(found)
+    kind = 99 if gently else random.randrange(20)
+    if kind < 2:
+        del owner[key]
+    elif kind < 4:
+        _doubled(random, owner, key)
+    elif kind < 6:
+        other, place = random.choice(found)
+        owner[key], other[place] = other[place], owner[key]
+    elif kind < 7 and isinstance(owner, dict):
+        names = [name for _, name in found if isinstance(name, str)]
+        owner[random.choice([*names, *TEXTS])] = owner.pop(key)
+    elif kind < 8 and isinstance(owner, dict):
+        owner[random.choice([name for _, name in found if isinstance(name, str)] or ["a"])] = odd(random, limits)
+    elif kind < 12:
+        owner[key] = odd(random, limits)
+    elif kind < 15:
+        other, place = random.choice(found)
+        owner[key] = other[place]
+    else:
+        owner[key] = near(random, owner[key], limits)
+
+
+def stretch(random: Random, data: Any, limits: tuple[int, ...]) -> None:
+    """Make one number of ``data`` as large as some limit."""
+    found = [(owner, key) for owner, key in places(data) if type(owner[key]) is int]
+    if found:
+        owner, key = random.choice(found)
+        owner[key] = random.choice([one for one in limits if one > owner[key]] or [owner[key] * 2])
+
+
+def _doubled(random: Random, owner: Any, key: Any) -> None:
+    if isinstance(owner, list):
+        owner[key:key] = [owner[key]] * random.choice((1, 1, 2, 40))
+    else:
+        owner[f"{key}{random.choice(('2', '_', ' ', ''))}"] = owner[key]
+
+
+# TOML
+
+
+def toml(data: dict[str, Any]) -> str:
+    """``data`` as TOML text, each of its keys on a line; whatever Python's own reader gives can be written."""
+    return "\n".join(f"{_text(str(key))} = {_toml(value)}" for key, value in data.items()) + "\n"
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return _text(value)
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{_text(str(key))} = {_toml(one)}" for key, one in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    if isinstance(value, int):
+        return str(value) if abs(value) < 10**1000 else hex(value)
+    return value.isoformat() if isinstance(value, dt.date | dt.time) else repr(value)
+
+
+def _text(text: str) -> str:
+    plain = {'"': '\\"', "\\": "\\\\"}
+    return (
+        '"'
+        + "".join(plain.get(one, one if one >= " " and one != "\x7f" else f"\\u{ord(one):04x}") for one in text)
+        + '"'
+    )
+
+
+# Bytes
+
+
+def bend_bytes(random: Random, data: bytes) -> bytes:
+    """``data`` with one to a few changes."""
+    for _ in range(random.choice((1, 1, 1, 2, 3, 8, 30))):
+        data = random.choice(BYTE_WAYS)(random, data)
+    return data
+
+
+def _flip(random: Random, data: bytes) -> bytes:
+    at = random.randrange(len(data)) if data else 0
+    return data[:at] + bytes([data[at] ^ 1 << random.randrange(8)]) + data[at + 1 :] if data else data
+
+
+def _put(random: Random, data: bytes) -> bytes:
+    """A number that readers trip over, of one to eight bytes, rather at the beginning."""
+    size = random.choice((1, 2, 4, 8))
+    number = (
+        random.choice((0, 1, -1, 127, 128, 255, 256, 32767, 65535, 1 << 24, (1 << 31) - 1, 1 << 31))
+        & (1 << 8 * size) - 1
+    )
+    at = random.randrange(min(len(data), random.choice((16, 64, 1 << 30))) + 1)
+    return data[:at] + number.to_bytes(size, random.choice(("big", "little"))) + data[at + size :]
+
+
+def _run(random: Random, data: bytes) -> tuple[int, int]:
+    start = random.randrange(len(data) + 1)
+    return start, min(len(data), start + random.choice((1, 2, 4, 16, 100, 1000)))
+
+
+def _cut(random: Random, data: bytes) -> bytes:
+    start, end = _run(random, data)
+    return data[:start] + data[end:]
+
+
+def _again(random: Random, data: bytes) -> bytes:
+    start, end = _run(random, data)
+    return data[:end] + data[start:end] * random.choice((1, 1, 3, 50)) + data[end:]
+
+
+def _noise(random: Random, data: bytes) -> bytes:
+    start, end = _run(random, data)
+    return data[:start] + random.randbytes(end - start if random.randrange(2) else random.randrange(20)) + data[end:]
+
+
+def _short(random: Random, data: bytes) -> bytes:
+    return data[: random.randrange(len(data) + 1)]
+
+
+def _digits(random: Random, data: bytes) -> bytes:
+    """One of the numbers that stand in a text becomes another."""
+    words = data.split(b" ")
+    at = random.randrange(len(words))
+    words[at] = f"{random.choice(NUMBERS + HUGE):x}".encode()
+    return b" ".join(words)
+
+
+def _shell(random: Random, data: bytes) -> bytes:
+    return random.choice(
+        (
+            b"\xef\xbb\xbf" + data,
+            data.replace(b"\n", b"\r\n"),
+            data.replace(b"\n", b"\r"),
+            data + b"\0",
+            b"\n" * 999 + data,
+        )
+    )
+
+
+BYTE_WAYS: tuple[Callable[[Random, bytes], bytes], ...] = (
+    _flip,
+    _flip,
+    _put,
+    _put,
+    _cut,
+    _again,
+    _noise,
+    _short,
+    _digits,
+    _shell,
+)
+
+
+def png_sums(data: bytes) -> bytes:
+    """``data``, a bent PNG, with the right check sum at every chunk that can still be found."""
+    found, at = bytearray(data[:8]), 8
+    while at + 12 <= len(data):
+        length = int.from_bytes(data[at : at + 4], "big")
+        body = data[at + 4 : at + 8 + length]
+        if len(body) < 4 + length:
+            break
+        found += data[at : at + 4] + body + struct.pack(">I", zlib.crc32(body))
+        at += 12 + length
+    return bytes(found) + data[at:]
