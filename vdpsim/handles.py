@@ -54,7 +54,7 @@ class Registers(MutableMapping[str, int]):
 
     def _register(self, name: str) -> Any:
         if text("a register's name", name) not in self._known:
-            raise KeyError(f"{name!r} is no register of {self._plan.chip.name}; it has {', '.join(self._known)}")
+            raise KeyError(f"{shown(name)} is no register of {self._plan.chip.name}; it has {', '.join(self._known)}")
         return self._known[name]
 
 
@@ -78,7 +78,7 @@ class Sprite:
     def _layout(self, name: str) -> Bits:
         layout = self._chip.sprites.fields.layout if self._chip.sprites else {}
         if name not in layout:
-            raise AttributeError(f"sprites of {self._chip.name} have {', '.join(layout)}, not {name!r}")
+            raise AttributeError(f"sprites of {self._chip.name} have {', '.join(layout)}, not {shown(name)}")
         return layout[name]
 
     def __getattr__(self, name: str) -> int:

@@ -275,7 +275,7 @@ def fault(chip: Chip, write: Write) -> str | None:
     if isinstance(write, RegisterWrite):
         known = registers(chip)
         if write.name not in known:
-            return f"{write.name!r} is no register of {chip.name}; it has {', '.join(known)}"
+            return f"{shown(write.name)} is no register of {chip.name}; it has {', '.join(known)}"
         return unfit(known[write.name], write.value)
     if isinstance(write, PaletteWrite):
         if not write.words or not 0 <= write.entry <= chip.palette.entries - len(write.words):

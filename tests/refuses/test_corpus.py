@@ -16,7 +16,8 @@ from refuses import make_art
 
 import vdpsim
 from vdpsim.cli import main
-from vdpsim.toml_file import LONGEST_MESSAGE
+from vdpsim.problems import LONGEST, LONGEST_PLACE
+from vdpsim.shown import LONGEST_PATH
 
 CORPUS = Path(__file__).parent / "corpus"
 
@@ -68,7 +69,8 @@ def test_every_mistake_is_told_in_its_place_and_no_other(name):
         load(BAD[name])
     assert disagreements(expectations(BAD[name]), caught.value.problems) == []
     assert all(
-        len(problem.message) <= LONGEST_MESSAGE and problem.message.isprintable() for problem in caught.value.problems
+        len(str(problem)) <= LONGEST_PATH + LONGEST_PLACE + LONGEST + 20 and str(problem).isprintable()
+        for problem in caught.value.problems
     )
 
 

@@ -322,8 +322,7 @@ def test_a_plain_write_in_a_frame_that_is_not_drawn_lies_over_what_the_cpu_moved
         )
     )  # fmt: skip
     scene = timed(tmp_path, OFF + text)
-    plan = machine_room.Plan(scene.chip)
     for frame, wanted in ((4, [1, 9, 10, 4, 5]), (2, [1, 9, 3, 4, 0]), (3, [1, 9, 10, 4, 0]), (1, [1, 2, 3, 4, 0])):
-        state = machine_room._state(plan, scene, frame)
+        state = machine_room.Machine.of(scene, frame).state
         assert state.memory[0x1F00:0x1F05].tolist() == wanted
         assert (state.frame, state.line) == (frame, 0)

@@ -14,6 +14,7 @@ from typing import Any, Final, Literal, TypeAlias, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..shown import value as value_shown
 from .choose_points import Bytes, Singles, first_least, form, lifted, points, product_of
 
 Kind: TypeAlias = Literal["none", "ordered", "diffusion"]
@@ -50,7 +51,7 @@ def dither(
     not there or has no colour.
     """
     if kind not in get_args(Kind):
-        raise ValueError(f"dither takes {', '.join(get_args(Kind))}, got {kind!r}")
+        raise ValueError(f"dither takes {', '.join(get_args(Kind))}, got {value_shown(kind)}")
     picture, banks = np.asarray(rgb), np.asarray(bank_of_dot)
     solid = np.asarray(opaque, dtype=bool)
     if picture.ndim != 3 or picture.shape[2] != 3 or not picture.shape[:2] == solid.shape == banks.shape:

@@ -19,6 +19,7 @@ from PIL import Image
 from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
 from ..problems import InputError, Problem
 from ..scene.desk import one_of
+from ..shown import value as shown
 from .colouring import colour
 from .fitted import Art, Fitted, FittedGlyphs, FittedSprites
 from .fonts import read_font
@@ -149,7 +150,7 @@ def fit_together(
     that is wrong in itself.
     """
     if dither not in get_args(Kind):
-        raise wrong("vdpsim.art", "dither", f"{one_of(get_args(Kind), 'one of')}, got {dither!r}")
+        raise wrong("vdpsim.art", "dither", f"{one_of(get_args(Kind), 'one of')}, got {shown(dither)}")
     kept = _kept(chip, keep)
     jobs: list[Work] = []
     problems: list[Problem] = []
@@ -216,7 +217,7 @@ def _job(ask: Ask, chip: Chip, dither: Kind, names: Sequence[str]) -> Work:
     if ask.max_tiles is not None and ask.max_tiles < 1:
         raise wrong(picture.name, "max_tiles", f"must be 1 or more, got {ask.max_tiles}")
     if ask.over not in get_args(Over):
-        raise wrong(picture.name, "over", f"{one_of(get_args(Over), 'one of')}, got {ask.over!r}")
+        raise wrong(picture.name, "over", f"{one_of(get_args(Over), 'one of')}, got {shown(ask.over)}")
     if ask.sprites is not None:
         if min(ask.sprites) < 1:
             raise wrong(
@@ -268,14 +269,14 @@ def find_mode(
     what = "text" if kinds == (TextMode,) else "pictures"
     if layer not in fitting:
         told = one_of(fitting, f"a layer of {chip.name} that holds {what}")
-        raise wrong(name, "layer", f"{told}, got {layer!r}" if layer else f"{told}; none was named")
+        raise wrong(name, "layer", f"{told}, got {shown(layer)}" if layer else f"{told}; none was named")
     if mode is None:
         return layer, fitting[layer][0]
     for each in fitting[layer]:
         if each.name == mode:
             return layer, each
     known = [each.name for each in fitting[layer]]
-    raise wrong(name, "mode", f"{one_of(known, f'a mode of {layer} that holds {what}')}, got {mode!r}")
+    raise wrong(name, "mode", f"{one_of(known, f'a mode of {layer} that holds {what}')}, got {shown(mode)}")
 
 
 def _picture(ask: Ask) -> Picture:

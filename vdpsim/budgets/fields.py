@@ -18,6 +18,7 @@ from pydantic.fields import FieldInfo
 
 from ..chip.controls import controls
 from ..chip.model import Chip
+from ..shown import value as shown
 
 Loc = tuple[str | int, ...]
 """Keys and numbers of elements, from the whole file's table down."""
@@ -33,7 +34,7 @@ def parts_of(path: str) -> list[str]:
         found = _PART.match(path, at)
         end = found.end() if found else at
         if found is None or (end < len(path) and path[end] != "."):
-            raise ValueError(f"must be keys with dots between them, such as sprites.per_line, got {path!r}")
+            raise ValueError(f"must be keys with dots between them, such as sprites.per_line, got {shown(path)}")
         parts.append(next(group for group in found.groups() if group is not None))
         if end == len(path):
             return parts
@@ -66,7 +67,7 @@ def place_of(path: str, data: Mapping[str, Any], chip: Chip) -> Loc:
             kinds = [plain for kind in kinds for step in _member(kind, number) for plain in _plain(step)]
             here = here[number]
         else:
-            raise ValueError(f"{told} is a value and has no keys, got {parts[0]!r}")
+            raise ValueError(f"{told} is a value and has no keys, got {shown(parts[0])}")
     return tuple(place)
 
 
@@ -95,7 +96,7 @@ def plain_value(value: Any) -> Any:
         return [plain_value(inner) for inner in value]
     if hasattr(value, "item") and not getattr(value, "shape", None):
         return plain_value(value.item())  # numpy's numbers
-    raise ValueError(f"must be numbers, texts, lists or tables, as a chip file holds them, got {value!r}")
+    raise ValueError(f"must be numbers, texts, lists or tables, as a chip file holds them, got {shown(value)}")
 
 
 def _key(parts: Sequence[str], here: Any, kinds: Sequence[Any], told: str, chip: Chip) -> tuple[str, int]:
@@ -113,7 +114,7 @@ def _key(parts: Sequence[str], here: Any, kinds: Sequence[Any], told: str, chip:
         return new, len(parts)
     where = told or "the chip file"
     has = f"{where} has the keys {', '.join(keys)}" if keys else f"{where} has no keys"
-    raise ValueError(f"{has}; got {'.'.join(parts)!r}")
+    raise ValueError(f"{has}; got {shown('.'.join(parts))}")
 
 
 def _reachable(here: Any, kinds: Sequence[Any], key: str, told: str) -> None:
@@ -141,7 +142,7 @@ def _element(part: str, here: list[Any], told: str) -> int:
         return int(part[:9])
     known = [str(name) for name in names if name is not None]
     called = f" called {', '.join(known)}" if known else ""
-    raise ValueError(f"{told} has elements 0 to {len(here) - 1}{called}; got {part!r}")
+    raise ValueError(f"{told} has elements 0 to {len(here) - 1}{called}; got {shown(part)}")
 
 
 def _keys(kind: Any, here: Any) -> Iterator[str]:

@@ -244,7 +244,7 @@ def _share(one: Loc, other: Loc) -> bool:
 
 def _values(values: Iterable[Any], place: Loc) -> tuple[Any, ...]:
     if isinstance(values, str | Mapping) or not isinstance(values, Iterable):
-        raise ValueError(f"must have a list of values, got {values!r}")  # noqa: TRY004 - told as an InputError
+        raise ValueError(f"must have a list of values, got {shown(values)}")  # noqa: TRY004 - told as an InputError
     found = tuple(plain_value(value) for value in values)
     if not found:
         raise ValueError("must have one value at least, got none")

@@ -10,6 +10,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, GetPydanticSchema, model_validator
 from pydantic_core import core_schema
 
+from ..shown import value as shown
 from .bits import Bits, clashes
 from .table import Layout, Table, passed
 from .time import parse_rate
@@ -92,7 +93,9 @@ class PaletteTable(Table):
     def _fits(self) -> Self:
         layout = self.layout
         wrong = clashes(layout, 32)
-        wrong += [f"{name} must have 1 to 8 bits, got {str(bits)!r}" for name, bits in layout.items() if bits.width > 8]
+        wrong += [
+            f"{name} must have 1 to 8 bits, got {shown(str(bits))}" for name, bits in layout.items() if bits.width > 8
+        ]
         if self.bank_size > self.entries:
             wrong.append(f"bank_size must be at most entries, {self.entries}, got {self.bank_size}")
         return passed(self, wrong)

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from ..shown import value as shown
+
 WIDEST = 64
 """The most bits a packed word can have."""
 
@@ -36,18 +38,18 @@ class Bits:
         for piece in text.split(","):
             ends = [end.strip() for end in piece.split(":")]
             if len(ends) > 2 or not all(end.isascii() and end.isdigit() and len(end) <= 3 for end in ends):
-                raise ValueError(f'must be bit numbers such as "10:0", "11" or "31:24, 3", got {text!r}')
+                raise ValueError(f'must be bit numbers such as "10:0", "11" or "31:24, 3", got {shown(text)}')
             high, low = int(ends[0]), int(ends[-1])
             if high < low:
-                raise ValueError(f"the higher bit comes first: write {low}:{high}, got {text!r}")
+                raise ValueError(f"the higher bit comes first: write {low}:{high}, got {shown(text)}")
             if high >= WIDEST:
-                raise ValueError(f"bit numbers go from 0 to {WIDEST - 1}, got {text!r}")
+                raise ValueError(f"bit numbers go from 0 to {WIDEST - 1}, got {shown(text)}")
             parts.append((high, low))
         bits = cls(tuple(parts))
         if bits.width > WIDEST_FIELD:
-            raise ValueError(f"a field has at most {WIDEST_FIELD} bits, got {text!r}")
+            raise ValueError(f"a field has at most {WIDEST_FIELD} bits, got {shown(text)}")
         if bits.width != bits.mask.bit_count():
-            raise ValueError(f"names a bit twice: {text!r}")
+            raise ValueError(f"names a bit twice: {shown(text)}")
         return bits
 
     def __str__(self) -> str:
@@ -101,11 +103,13 @@ def clashes(layout: Mapping[str, Bits], bits: int) -> list[str]:
     for index, name in enumerate(names):
         if layout[name].highest >= bits:
             found.append(
-                f"{name} = {str(layout[name])!r} does not fit a word of {bits} bits (allowed: 0 to {bits - 1})"
+                f"{name} = {shown(str(layout[name]))} does not fit a word of {bits} bits (allowed: 0 to {bits - 1})"
             )
         for other in names[:index]:
             shared = layout[name].mask & layout[other].mask
             if shared:
                 which = ", ".join(str(bit) for bit in range(WIDEST) if shared >> bit & 1)
-                found.append(f"{name} = {str(layout[name])!r} and {other} = {str(layout[other])!r} share bit {which}")
+                found.append(
+                    f"{name} = {shown(str(layout[name]))} and {other} = {shown(str(layout[other]))} share bit {which}"
+                )
     return found

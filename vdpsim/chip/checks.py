@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..shown import value as shown
 from .checks_time import check_cpu, check_time
 from .controls import controls, field_top, largest_value, map_alignment, registers
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, TextMode, TilesMode
@@ -42,13 +43,16 @@ def check(chip: Chip) -> Found:
 def _names(chip: Chip) -> Found:
     for number, layer in enumerate(chip.layers):
         if layer.name in RESERVED:
-            yield ("layers", number, "name"), f"{layer.name!r} is taken by the chip itself; choose another name"
+            yield ("layers", number, "name"), f"{shown(layer.name)} is taken by the chip itself; choose another name"
         if layer.name in chip.layer_names[:number]:
-            yield ("layers", number, "name"), f"another layer is called {layer.name!r}"
+            yield ("layers", number, "name"), f"another layer is called {shown(layer.name)}"
         names = [mode.name for mode in layer.modes]
         for index, name in enumerate(names):
             if name in names[:index]:
-                yield ("layers", number, "modes", index, "name"), f"another mode of {layer.name} is called {name!r}"
+                yield (
+                    ("layers", number, "modes", index, "name"),
+                    f"another mode of {layer.name} is called {shown(name)}",
+                )
 
 
 def _rule(chip: Chip, entries: Entries, value: int, bank: int) -> Iterator[str]:
@@ -72,7 +76,7 @@ def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) ->
     for name in mode.exclusive or ():
         if name not in chip.layer_names or name == layer.name:
             others = ", ".join(other for other in chip.layer_names if other != layer.name) or "none"
-            yield (*at, "exclusive"), f"must name other layers ({others}), got {name!r}"
+            yield (*at, "exclusive"), f"must name other layers ({others}), got {shown(name)}"
     if mode.ladder is not None:
         yield from _ladder(chip, mode.ladder, (*at, "ladder"))
     if mode.map_bytes > size:
@@ -102,7 +106,7 @@ def _ladder(chip: Chip, ladder: tuple[Rung, ...], at: tuple[str | int, ...]) -> 
     known = chip.source_names[1:]
     for number, rung in enumerate(ladder):
         if rung.source not in known:
-            yield (*at, number, "source"), f"must be one of {', '.join(known)}, got {rung.source!r}"
+            yield (*at, number, "source"), f"must be one of {', '.join(known)}, got {shown(rung.source)}"
             continue
         if rung.when is None:
             continue
@@ -116,7 +120,7 @@ def _ladder(chip: Chip, ladder: tuple[Rung, ...], at: tuple[str | int, ...]) -> 
                         fields[name] = max(fields.get(name, 0), bits.top)
         if rung.when.field not in fields:
             has = ", ".join(fields) or "none"
-            yield (*at, number, "when"), f"must be about a field of {rung.source} ({has}), got {rung.when.field!r}"
+            yield (*at, number, "when"), f"must be about a field of {rung.source} ({has}), got {shown(rung.when.field)}"
         elif rung.when.number > fields[rung.when.field]:
             top = fields[rung.when.field]
             yield (*at, number, "when"), f"{rung.when.field} is 0 to {top}, got {rung.when.number}"

@@ -9,6 +9,8 @@ import operator
 import re
 from typing import Any
 
+from ..shown import value as shown
+
 RELATIONS = {
     "=": operator.eq,
     "!=": operator.ne,
@@ -31,7 +33,7 @@ class Condition:
     def __init__(self, text: str) -> None:
         match = self.GRAMMAR.match(text)
         if not match:
-            raise ValueError(f'must read like "priority = 1" (with =, !=, <, <=, > or >=), got {text!r}')
+            raise ValueError(f'must read like "priority = 1" (with =, !=, <, <=, > or >=), got {shown(text)}')
         self.field, self.relation, self.number = match[1], match[2], int(match[3])
 
     def holds(self, value: Any) -> Any:

@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from ..given import instance, text, whole_number
 from ..problems import InputError, Problem
+from ..shown import value as shown
 from .basics import Border, FrameTable
 from .displays import DISPLAYS
 from .timing import frame_rate, line_rate
@@ -35,7 +36,7 @@ def display_frame(name: str, width: int, height: int, dots: int | None = None) -
     dots = None if dots is None else whole_number("dots", dots, -LARGE, LARGE)
     display = DISPLAYS.get(text("name", name))
     if display is None:
-        raise InputError([Problem("frame", 0, "display", f"must be one of {', '.join(DISPLAYS)}, got {name!r}")])
+        raise InputError([Problem("frame", 0, "display", f"must be one of {', '.join(DISPLAYS)}, got {shown(name)}")])
     wrong = []
     (narrowest, widest), (least, most) = _limits(FrameTable, "width"), _limits(FrameTable, "dots_per_line")
     fewest = max(least, ceil(width / display.picture))
@@ -86,7 +87,7 @@ def frame_text(frame: FrameTable) -> str:
     """``frame`` as a chip file's table in TOML, with sources beside its numbers. Raises KeyError where it names no display."""
     display = DISPLAYS.get(instance("frame", frame, FrameTable).display or "")
     if display is None:
-        raise KeyError(f"frame must name a display, one of {', '.join(DISPLAYS)}, got {frame.display!r}")
+        raise KeyError(f"frame must name a display, one of {', '.join(DISPLAYS)}, got {shown(frame.display)}")
     rate, dots = line_rate(frame), frame.dots_per_line
     seen, why = int(dots * display.picture), display.picture_source
     fewest = ceil(frame.width / display.picture)

@@ -8,6 +8,7 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
+from ..shown import value as shown
 from .bits import Bits, clashes
 from .modes import Entries
 from .table import Depth, FirstDot, Layout, Name, Table, passed, single
@@ -111,11 +112,11 @@ class Collisions(Table):
     @model_validator(mode="after")
     def _known(self) -> Self:
         wrong = [
-            f"groups names {name!r} twice" for name in sorted({n for n in self.groups if self.groups.count(n) > 1})
+            f"groups names {shown(name)} twice" for name in sorted({n for n in self.groups if self.groups.count(n) > 1})
         ]
         for pair in self.pairs:
             wrong += [
-                f"pairs must name groups ({', '.join(self.groups)}), got {name!r}"
+                f"pairs must name groups ({', '.join(self.groups)}), got {shown(name)}"
                 for name in pair
                 if name not in self.groups
             ]

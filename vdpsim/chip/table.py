@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema
 from pydantic_core import core_schema
 
 from ..shown import PLAIN
+from ..shown import value as shown
 from .bits import Bits
 from .condition import Condition
 
@@ -37,7 +38,7 @@ def as_text(value: object) -> str:
     """``value`` where it is a text. Raises ValueError otherwise."""
     if not isinstance(value, str):
         # pydantic collects a ValueError as a finding of the file
-        raise ValueError(f'must be a text in part-select notation such as "10:0", got {value!r}')  # noqa: TRY004
+        raise ValueError(f'must be a text in part-select notation such as "10:0", got {shown(value)}')  # noqa: TRY004
     return value
 
 
@@ -60,7 +61,7 @@ def passed(table: AnyTable, wrong: list[str]) -> AnyTable:
 def single(layout: dict[str, Bits], names: tuple[str, ...]) -> list[str]:
     """What is wrong with fields of ``names`` that hold a flag: each has one bit."""
     return [
-        f"{name} must be one bit, got {str(layout[name])!r}"
+        f"{name} must be one bit, got {shown(str(layout[name]))}"
         for name in names
         if name in layout and layout[name].width > 1
     ]

@@ -9,6 +9,7 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
+from ..shown import value as shown
 from .table import Table, passed
 
 
@@ -54,7 +55,7 @@ class ClientTime(SlotPattern):
     def _led(self) -> Self:
         wrong = []
         if (self.when == "in time") != (self.lead is not None):
-            wrong.append(f'lead is for "in time", which needs it: got when {self.when!r} and lead {self.lead}')
+            wrong.append(f'lead is for "in time", which needs it: got when {shown(self.when)} and lead {self.lead}')
         return passed(self, wrong)
 
 
@@ -76,7 +77,7 @@ class CpuTime(SlotPattern):
     def _reserved(self) -> Self:
         wrong = []
         if (self.active == "reserved") != (self.every is not None):
-            wrong.append(f'every and at are for "reserved", which needs them: got active {self.active!r}')
+            wrong.append(f'every and at are for "reserved", which needs them: got active {shown(self.active)}')
         return passed(self, wrong)
 
 
@@ -101,14 +102,14 @@ def parse_rate(value: object) -> Fraction:
     if isinstance(value, Fraction):
         rate = value
     elif isinstance(value, bool) or not isinstance(value, int | str):
-        raise ValueError(f'must be a whole number or a fraction such as "3/2", got {value!r}')  # noqa: TRY004 - as Layout
+        raise ValueError(f'must be a whole number or a fraction such as "3/2", got {shown(value)}')  # noqa: TRY004 - as Layout
     else:
         text = str(value)
         parts = text.split("/")
         if len(parts) > 2 or not all(part.isascii() and part.isdigit() and len(part) <= 6 for part in parts):
-            raise ValueError(f'must be a whole number or a fraction such as "3/2", got {value!r}')
+            raise ValueError(f'must be a whole number or a fraction such as "3/2", got {shown(value)}')
         if not int(parts[-1]):
-            raise ValueError(f"must be above 0, got {value!r}")
+            raise ValueError(f"must be above 0, got {shown(value)}")
         rate = Fraction(text)
     if not Fraction(1, 64) <= rate <= 64:
         raise ValueError(f"must be 1/64 to 64, got {value}")

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from ..chip.model import BitmapMode, TextMode, TilesMode
+from ..shown import value as shown
 from .assets import Assets
 from .desk import Desk, WrongError, one_of
 from .dots import Dots, digits, lowered, pack, unpack
@@ -66,7 +67,7 @@ class CellMaker:
         word = 0
         for name, value in fields.items():
             if name not in layout:
-                raise WrongError(f"{one_of(layout, f'a field of the cells of {self.target}')}, got {name!r}", name)
+                raise WrongError(f"{one_of(layout, f'a field of the cells of {self.target}')}, got {shown(name)}", name)
             number: int | None = self.patterns.number(self.target, value, name) if name == "pattern" else int(value)
             if number is None:
                 continue
@@ -131,14 +132,14 @@ class Cells:
         key = table.key or {}
         for name in key:
             if len(name) != 1:
-                raise WrongError(f"must have single characters for keys, got {name!r}", "key", name)
+                raise WrongError(f"must have single characters for keys, got {shown(name)}", "key", name)
         known = {name: maker.word(cell.told, "key", name) for name, cell in key.items()}
         for line, text in enumerate(text_lines(table.text)):
             room = _room(words, (table.at[0], table.at[1] + line), len(text), 1, "text")
             for at, character in enumerate(text):
                 if character not in known:
                     listed = one_of(map(repr, known), "a character of key")
-                    raise WrongError(f"{listed}; got {character!r} at place {at} of line {line}", "text")
+                    raise WrongError(f"{listed}; got {shown(character)} at place {at} of line {line}", "text")
                 room[0, at] = known[character]
 
     def _raw(self, table: MapTable, mode: TilesMode, maker: CellMaker, words: Dots) -> None:
@@ -237,7 +238,7 @@ class Cells:
             for at, character in enumerate(line):
                 if ord(character) > top:
                     raise WrongError(
-                        f"characters must be 0 to {top}, got {character!r}, which is {ord(character)}", "text"
+                        f"characters must be 0 to {top}, got {shown(character)}, which is {ord(character)}", "text"
                     )
                 room[0, at] = colours | layout["character"].put(ord(character))
 

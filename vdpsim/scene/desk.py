@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from ..chip.model import Chip
 from ..chip.modes import AnyMode
 from ..problems import Problem
+from ..shown import value as value_shown
 from ..toml_file import Source
 
 
@@ -54,7 +55,7 @@ class Desk:
         known = self.targets(*kinds)
         if target not in known:
             what = f"a {' or '.join(kinds)} mode of {self.chip.name}"
-            raise WrongError(f"{one_of(known, what)}, got {target!r}", key)
+            raise WrongError(f"{one_of(known, what)}, got {value_shown(target)}", key)
         layer, _, mode = target.partition(".")
         return self.chip.layer(layer).mode(mode)
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from ..shown import value as shown
 from .desk import WrongError
 
 Dots = npt.NDArray[np.uint8]
@@ -87,7 +88,7 @@ def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
             value = _DIGITS.get(character)
             if value is None or value > top:
                 allowed = f"0 to {min(top, 15):x} and ." if top > 1 else "0, 1 and ."
-                raise WrongError(f"digits must be {allowed}, got {character!r} at place {place}", "rows", number)
+                raise WrongError(f"digits must be {allowed}, got {shown(character)} at place {place}", "rows", number)
             dot = place // each
             dots[number, dot] = dots[number, dot] << 4 | value
     return dots

@@ -19,6 +19,7 @@ from ..given import instance
 from ..given import path as path_of
 from ..memory import State
 from ..problems import InputError, Problem
+from ..shown import value as shown
 from ..toml_file import LARGEST, Source
 from .assets import Assets
 from .cells import Cells
@@ -216,7 +217,9 @@ class _Building:
         known, good = registers(self.chip), {}
         for name, value in self.head.registers.items():
             if name not in known:
-                self.desk.tell(("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}, got {name!r}")
+                self.desk.tell(
+                    ("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(name)}"
+                )
                 continue
             reason = unfit(known[name], value)
             if reason:

@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
 from ..chip.model import Name, Table
 from ..chip.table import Title
+from ..shown import value as shown
 
 MOST_FRAMES = 100_000
 """The most frames that a scene can be meant to run."""
@@ -33,7 +34,7 @@ def _colour(value: object) -> int | str:
         return value
     if isinstance(value, int) and _whole(value) and value >= 0:
         return value
-    raise ValueError(f'must be a colour such as "#1a2b3c" or "#123", or a packed word, got {value!r}')
+    raise ValueError(f'must be a colour such as "#1a2b3c" or "#123", or a packed word, got {shown(value)}')
 
 
 def _pattern(value: object) -> int | str:
@@ -41,7 +42,7 @@ def _pattern(value: object) -> int | str:
         return value
     if isinstance(value, int) and _whole(value) and value >= 0:
         return value
-    raise ValueError(f'must be a pattern\'s number, or a name such as "reeds" or "reeds+3", got {value!r}')
+    raise ValueError(f'must be a pattern\'s number, or a name such as "reeds" or "reeds+3", got {shown(value)}')
 
 
 def _bound(value: object) -> int | str:
@@ -49,20 +50,22 @@ def _bound(value: object) -> int | str:
         return value
     if isinstance(value, str):
         return value
-    raise ValueError(f"must be a whole number, a colour or a pattern's name, got {value!r}")
+    raise ValueError(f"must be a whole number, a colour or a pattern's name, got {shown(value)}")
 
 
 def _group(value: object) -> int | str:
     if isinstance(value, str) or (isinstance(value, int) and _whole(value) and value >= 0):
         return value
-    raise ValueError(f"must be a collision group's name or number, got {value!r}")
+    raise ValueError(f"must be a collision group's name or number, got {shown(value)}")
 
 
 def _range(value: object) -> range:
     match = _RANGE.fullmatch(value) if isinstance(value, str) else None
     found = range(int(match[1]), int(match[2]), int(match[3] or 1) or -1) if match else range(0)
     if not found:
-        raise ValueError(f'must be START:STOP or START:STOP:STEP with START below STOP, such as "0:216", got {value!r}')
+        raise ValueError(
+            f'must be START:STOP or START:STOP:STEP with START below STOP, such as "0:216", got {shown(value)}'
+        )
     return found
 
 
@@ -71,7 +74,7 @@ def _cell(value: object) -> object:
         return {"pattern": value}
     if isinstance(value, dict):
         return value
-    raise ValueError(f"must be a pattern's number, its name or a table of fields, got {value!r}")
+    raise ValueError(f"must be a pattern's number, its name or a table of fields, got {shown(value)}")
 
 
 Colour = Annotated[int | str, PlainValidator(_colour, json_schema_input_type=int | str)]
@@ -237,7 +240,7 @@ def _size(value: object) -> int | tuple[int, int]:
         return value
     if isinstance(value, list) and len(value) == 2 and all(map(_whole, value)):
         return value[0], value[1]
-    raise ValueError(f"must be a size's number or its dots across and down such as [16, 16], got {value!r}")
+    raise ValueError(f"must be a size's number or its dots across and down such as [16, 16], got {shown(value)}")
 
 
 class SpriteSet(Table):

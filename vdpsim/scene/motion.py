@@ -12,6 +12,7 @@ from fractions import Fraction
 from math import gcd
 
 from ..chip.controls import controls, registers, unfit
+from ..shown import value as shown
 from .desk import Desk, WrongError, one_of
 from .model import MotionTable
 from .patterns import Patterns
@@ -96,11 +97,11 @@ def motion(
     if number is None or maker is None:
         return None
     if table.field not in maker.layout:
-        raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {table.field!r}", "field")
+        raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {shown(table.field)}", "field")
     ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
         if isinstance(value, str) and table.field != "pattern":
-            raise WrongError(f"must be a whole number, got {value!r}", key)
+            raise WrongError(f"must be a whole number, got {shown(value)}", key)
         ends.append(patterns.number("sprites", value, key) if isinstance(value, str) else value)
         if value is not None and ends[-1] is None:
             return None
@@ -115,10 +116,10 @@ def motion(
 def _register(desk: Desk, table: MotionTable, name: str) -> RegisterMotion:
     known = registers(desk.chip)
     if name not in known:
-        raise WrongError(f"{one_of(known, f'a register of {desk.chip.name}')}, got {name!r}", "register")
+        raise WrongError(f"{one_of(known, f'a register of {desk.chip.name}')}, got {shown(name)}", "register")
     for key, value in (("from", table.first), ("to", table.last)):
         if isinstance(value, str):
-            raise WrongError(f"must be a whole number, got {value!r}", key)
+            raise WrongError(f"must be a whole number, got {shown(value)}", key)
     control = controls(desk.chip)[name]
     wrap = min(control.top + 1, known[name].top + known[name].step) if control.wraps else 0
     assert isinstance(table.first, int)

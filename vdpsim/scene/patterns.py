@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.model import SpritesTable, TextMode, TilesMode
+from ..shown import value as shown
 from .assets import Assets
 from .desk import Desk, WrongError, one_of
 from .dots import Dots, cut, digits, lowered, pack
@@ -92,7 +93,7 @@ class PatternSet:
             if run.first < other.stop and other.first < run.stop:
                 raise WrongError(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
             if run.name is not None and run.name == other.name:
-                raise WrongError(f"{self.target} has patterns called {run.name!r} already", "name")
+                raise WrongError(f"{self.target} has patterns called {shown(run.name)} already", "name")
         self.runs.append(run)
 
     def named(self, name: str) -> Run | None:
@@ -171,7 +172,7 @@ class Patterns:
         if isinstance(ref, int):
             return ref
         if not PATTERN_NAME.fullmatch(ref):  # where any text may stand, such as the ends of a motion
-            raise WrongError(f'must be a pattern\'s name such as "reeds" or "reeds+3", got {ref!r}', *sub)
+            raise WrongError(f'must be a pattern\'s name such as "reeds" or "reeds+3", got {shown(ref)}', *sub)
         name, _, more = ref.partition("+")
         own = self.sets[target]
         run = own.named(name)
@@ -188,11 +189,11 @@ class Patterns:
         if "patterns" in self.desk.muted:
             return None
         names = [run.name for run in own.runs if run.name]
-        raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {ref!r}", *sub)
+        raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {shown(ref)}", *sub)
 
     def _within(self, run: Run, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
         if more >= len(run.images):
-            raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {ref!r}", *sub)
+            raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {shown(ref)}", *sub)
         return run.first + more * run.units
 
 
@@ -203,7 +204,7 @@ def formats(desk: Desk, target: str, size: tuple[int, int] | None) -> Format:
         return Format(*sprite_size(sprites, size), sprites.bits_per_dot, sprites.first_dot)
     known = desk.targets("tiles", "text") + (["sprites"] if sprites else [])
     if target not in known:
-        raise WrongError(f"{one_of(known, f'what patterns of {desk.chip.name} are for')}, got {target!r}", "for")
+        raise WrongError(f"{one_of(known, f'what patterns of {desk.chip.name} are for')}, got {shown(target)}", "for")
     if size is not None:
         raise WrongError("only goes with patterns for sprites", "size")
     mode = desk.mode(target, "tiles", "text")

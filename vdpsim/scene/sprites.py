@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..chip.model import SpritesTable
+from ..shown import value as shown
 from .desk import Desk, WrongError, one_of
 from .model import SpriteTable
 from .patterns import Patterns
@@ -44,7 +45,7 @@ class SpriteMaker:
         found: Fields = {}
         for name, value in told.items():
             if name not in self.layout:
-                raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {name!r}", *sub, name)
+                raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {shown(name)}", *sub, name)
             number = self._number(name, value, found, sub)
             if number is None:
                 continue
@@ -65,7 +66,7 @@ class SpriteMaker:
         if name == "group" and isinstance(value, str):
             groups = self.desk.chip.collisions.groups if self.desk.chip.collisions else ()
             if value not in groups:
-                raise WrongError(f"{one_of(groups, 'a collision group')}, got {value!r}", *sub, name)
+                raise WrongError(f"{one_of(groups, 'a collision group')}, got {shown(value)}", *sub, name)
             return groups.index(value)
         if name == "x":
             return self._x(int(value), found)
@@ -129,7 +130,7 @@ class SpriteList:
     def add(self, table: SpriteTable, count: int) -> None:
         """Give the sprite its number. Raises WrongError where its name or number is taken or the table is full."""
         if table.name in self.numbers:
-            raise WrongError(f"another sprite is called {table.name!r}", "name")
+            raise WrongError(f"another sprite is called {shown(table.name)}", "name")
         number = table.number
         if number is None:
             number = next((free for free in range(count) if free not in self._taken), count)
@@ -138,7 +139,7 @@ class SpriteList:
         if number >= count:
             raise WrongError(f"must be a place in the sprite table, 0 to {count - 1}, got {number}", "number")
         if number in self._taken:
-            raise WrongError(f"place {number} is taken by {self._taken[number]!r}", "number")
+            raise WrongError(f"place {number} is taken by {shown(self._taken[number])}", "number")
         self.numbers[table.name] = number
         self._taken[number] = table.name
 
@@ -148,4 +149,4 @@ class SpriteList:
             return self.numbers[name]
         if "sprites" in desk.muted:
             return None
-        raise WrongError(f"{one_of(self.numbers, 'a sprite of the scene')}, got {name!r}", *sub)
+        raise WrongError(f"{one_of(self.numbers, 'a sprite of the scene')}, got {shown(name)}", *sub)

@@ -16,6 +16,7 @@ from ..chip.colour import word
 from ..chip.controls import registers
 from ..chip.model import TilesMode
 from ..memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write, fault
+from ..shown import value as shown
 from .assets import Assets
 from .cells import CellMaker, cell_offset
 from .colours import channels, colour_word
@@ -167,7 +168,9 @@ class WriteMaker:
         assert table.control is not None
         known = registers(self.chip)
         if table.control not in known:
-            raise WrongError(f"{one_of(known, f'a register of {self.chip.name}')}, got {table.control!r}", "register")
+            raise WrongError(
+                f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(table.control)}", "register"
+            )
         if table.value is not None:
             values: Sequence[int] = (table.value,)
         elif table.values is not None:
@@ -177,7 +180,7 @@ class WriteMaker:
             if not isinstance(first, int) or not isinstance(last, int):
                 key = "to" if isinstance(first, int) else "from"
                 raise WrongError(
-                    f"must be a whole number for a register, got {first if key == 'from' else last!r}", key
+                    f"must be a whole number for a register, got {shown(first if key == 'from' else last)}", key
                 )
             values = evenly(first, last, len(lines))
         return [RegisterWrite(0, table.control, value, table.dot) for value in values]
@@ -201,7 +204,7 @@ class WriteMaker:
             ends = []
             for key, value in (("from", table.first), ("to", table.last)):
                 if not isinstance(value, str) or not HEX_COLOUR.fullmatch(value):
-                    raise WrongError(f'must be a colour such as "#1a2b3c", got {value!r}', key)
+                    raise WrongError(f'must be a colour such as "#1a2b3c", got {shown(value)}', key)
                 ends.append(channels(value))
             parts = [evenly(a, b, len(lines)) for a, b in zip(*ends, strict=True)]
             groups = [(word(palette, rgb),) for rgb in zip(*parts, strict=True)]
@@ -280,10 +283,10 @@ class WriteMaker:
         name = ref.partition("+")[0]
         found = [target for target, one in self.patterns.sets.items() if one.named(name)]
         if len(found) > 1:
-            raise WrongError(f"{name!r} is a name for {' and '.join(found)}: say which with for", "patterns")
+            raise WrongError(f"{shown(name)} is a name for {' and '.join(found)}: say which with for", "patterns")
         if not found and "patterns" not in self.desk.muted:
             names = [run.name for one in self.patterns.sets.values() for run in one.runs if run.name]
-            raise WrongError(f"{one_of(names, 'the name of patterns')}, got {ref!r}", "patterns")
+            raise WrongError(f"{one_of(names, 'the name of patterns')}, got {shown(ref)}", "patterns")
         return found[0] if found else None
 
     def _cell(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
@@ -300,7 +303,7 @@ class WriteMaker:
         if f"{table.map}.map" not in self.bases:
             if self.desk.problems:
                 return []
-            raise WrongError(f"must be a map that the scene fills, got {table.map!r}", "map")
+            raise WrongError(f"must be a map that the scene fills, got {shown(table.map)}", "map")
         try:
             cell = CellMaker(self.desk, self.patterns, table.map, mode, CellTable(), ()).checked(table.cell.told)
         except WrongError as wrong:
