@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from .scene import Scene, load_scene
     from .schemas import schema
 
-__version__ = "0.4.0"
+__version__ = "0.5.0"
 
 __all__ = [  # noqa: RUF022 - grouped by theme
     # the chip
