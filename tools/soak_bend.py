@@ -133,11 +133,15 @@ def near(random: Random, value: Any, limits: tuple[int, ...] = ()) -> Any:
 
 
 def places(data: Any) -> Iterator[Place]:
-    """Every place of nested dicts and lists."""
-    inside = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
-    for key, value in list(inside):
-        yield data, key
-        yield from places(value)
+    """Every place of nested dicts and lists, however deep they go, those near the top first; each owner once."""
+    owners, seen = [data], {id(data)}
+    for owner in owners:
+        inside = owner.items() if isinstance(owner, dict) else enumerate(owner)
+        for key, value in inside:
+            yield owner, key
+            if isinstance(value, dict | list) and id(value) not in seen:
+                seen.add(id(value))
+                owners.append(value)
 
 
 def bend_data(random: Random, data: Any, limits: tuple[int, ...] = (), *, gently: bool = False) -> None:
