@@ -134,7 +134,7 @@ def near(random: Random, value: Any, limits: tuple[int, ...] = ()) -> Any:
 
 def places(data: Any) -> Iterator[Place]:
     """Every place of nested dicts and lists, however deep they go, those near the top first; each owner once."""
-    owners, seen = [data], {id(data)}
+    owners, seen = [data] if isinstance(data, dict | list) else [], {id(data)}
     for owner in owners:
         inside = owner.items() if isinstance(owner, dict) else enumerate(owner)
         for key, value in inside:
