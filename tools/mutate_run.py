@@ -94,12 +94,12 @@ class _Once(_Judge):
 
     def __init__(self, choice: Choice, wanted: list[str], *words: Any) -> None:
         super().__init__(choice.tests.seconds, *words)
-        self.first, self.wanted = choice.first, wanted
+        self.choice, self.wanted = choice, wanted
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Judge, and end the child."""
         items = {item.nodeid: item for item in session.items}
-        ahead = [test for test in items if file_of(test) in self.first]
+        ahead = self.choice.ahead(items)
         os._exit(self.judge(items, [*ahead, *(test for test in self.wanted if test not in set(ahead))]))
 
 
@@ -270,7 +270,7 @@ def run_fresh(root: Path, one: Trial, choice: Choice, budget: float) -> Result:
         sys.meta_path.insert(0, _Hook(_name_of(one.mutant.module), path, code))
         tell({"by": "collecting", "tests": 1})
         signal.setitimer(signal.ITIMER_PROF, 120)
-        files = sorted({file_of(test) for test in chosen} | set(choice.first))
+        files = sorted({file_of(test) for test in chosen} | choice.first_files)
         once = _Once(choice, chosen, budget, tell)
         pytest.main([*WORDS, "-s", *files], [Fewer(), once])
         return KILLED  # a test file could not be imported: with a sound module the loop has ended the process
