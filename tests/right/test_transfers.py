@@ -177,6 +177,7 @@ def test_a_transfer_runs_over_as_many_frames_as_it_needs(tmp_path):
         [],
     ]
     assert found[2].slots.counts[:, -1].tolist() == [0] * 64 + [40] * 16
+    assert all((frame.trace, frame.planes, frame.colours) == (None, {}, None) for frame in found), "none was asked for"
 
 
 @pytest.mark.parametrize(("queue", "bytes_of"), [(1, 16), (2, 17), (40, 55), (41, 56)])
