@@ -224,3 +224,82 @@ def test_every_range_and_every_value_that_is_left_out_is_listed_here(name):
     assert plain == LEFT_OUT.get(name, {})
     if name == "scene.SceneFile":
         assert all(field.default == () for field in keys.values())
+
+
+ALONE: dict[str, list[tuple[dict[str, Any], dict[str, tuple[Any, str]]]]] = {
+    "PaletteTable": [({"colours": ["#123"]}, {"first": (1, "png"), "count": (1, "png")})],
+    "PatternsTable": [
+        ({"for": "a.t", "font": "builtin"},
+         {"subtract": (1, "png"), "count": (1, "png"), "offset": (1, "raw"), "length": (1, "raw")}),
+    ],
+    "MapTable": [
+        ({"for": "a.t", "rows": [[0]]},
+         {"key": ({"a": 0}, "text"), "size": ([1, 1], "fill or raw"), "make": (True, "picture"), "banked": (True, "picture"),
+          "subtract": (1, "picture"), "offset": (1, "raw"), "length": (1, "raw")}),
+    ],
+    "BitmapTable": [
+        ({"for": "a.b", "rows": ["0"]}, {"subtract": (1, "png"), "offset": (1, "raw"), "length": (1, "raw")}),
+    ],
+    "MotionTable": [({"register": "r", "from": 0}, {"field": ("x", "sprite"), "then": ("repeat", "to")})],
+    "WriteTable": [
+        ({"line": 1, "sprite": "s", "set": {"x": 1}},
+         {"dot": (1, "register or entry or by or port"), "by": ("cpu", "memory or patterns or map"), "step": (1, "by"),
+          "value": (1, "register or port"), "values": ([1], "register or port"), "from": (1, "register or entry"),
+          "to": (1, "from"), "advance": (1, "values or colours"), "colour": (1, "entry"), "colours": ([1], "entry"),
+          "bytes": ([1], "memory"), "raw": ("r", "memory"), "offset": (1, "raw"), "length": (1, "raw"), "fill": (1, "memory"),
+          "count": (1, "fill"), "rows": (["0"], "patterns"), "for": ("a.t", "patterns"), "at": ([0, 0], "map"), "cell": (0, "map")}),
+        ({"line": 1, "register": "r", "value": 1}, {"set": ({"x": 1}, "sprite")}),
+    ],
+}  # fmt: skip
+"""A table that is right, and what it cannot have beside that, each with the keys that it goes with."""
+
+NEEDS = [
+    ({"register": "r"}, "register needs value or values or from"),
+    ({"register": "r", "value": 1, "from": 1}, "register needs exactly one of value or values or from"),
+    ({"register": "r", "values": [1]}, "values needs lines"),
+    ({"register": "r", "from": 1, "lines": "1:3"}, "from needs to"),
+    ({"register": "r", "from": 1, "to": 3}, "from needs lines"),
+    ({"entry": 1}, "entry needs colour or colours or from"),
+    ({"sprite": "s"}, "sprite needs set"),
+    ({"memory": 0}, "memory needs bytes or raw or fill"),
+    ({"memory": 0, "fill": 1}, "fill needs count"),
+    ({"patterns": 0, "for": "a.t"}, "patterns needs rows"),
+    ({"map": "a.t", "at": [0, 0]}, "map needs cell"),
+    ({"map": "a.t", "cell": 0}, "map needs at"),
+    ({"port": 1}, "port needs value or values"),
+    ({"register": "r", "value": 1, "line": 1, "lines": "1:3"}, "line and lines exclude each other"),
+    ({"register": "r", "value": 1, "frame": 1, "frames": "1:3"}, "frame and frames exclude each other"),
+]
+
+
+def read(name: str, data: dict[str, Any]) -> Table:
+    """A scene's table of that kind."""
+    source = Source("", "one")
+    source.data = data
+    return source.validate(getattr(scene, name))
+
+
+@pytest.mark.parametrize(
+    ("name", "right", "key", "value", "told"),
+    [
+        pytest.param(name, right, key, value, told, id=f"{name}.{key}")
+        for name, cases in ALONE.items()
+        for right, wrong in cases
+        for key, (value, told) in wrong.items()
+    ],
+)
+def test_a_key_only_goes_with_its_own(name, right, key, value, told):
+    assert read(name, right)
+    with refused(InputError, rf"\b{key} only goes with {told}(;|$)"):
+        read(name, {**right, key: value})
+
+
+@pytest.mark.parametrize(("write", "told"), NEEDS, ids=[told for _, told in NEEDS])
+def test_what_a_timed_write_needs(write, told):
+    with refused(InputError, rf"{told}(;|$)"):
+        read("WriteTable", {**({} if "lines" in write and "line" not in write else {"line": 1}), **write})
+
+
+def test_a_timed_write_needs_its_line():
+    with refused(InputError, "line or lines is missing"):
+        read("WriteTable", {"register": "r", "value": 1})

@@ -296,11 +296,20 @@ def mixed(count, start):
 def a_case(count, dots):
     """Tiles that lie about a colour each, most of their dots opaque, and how often each stands: 1 to 4 times."""
     own, dot = mixed(count * 3, 7).reshape(count, 1, 3), mixed(count * dots * 3, count).reshape(count, dots, 3)
-    return (own // 8 * 7 + dot // 8).astype(np.uint8), mixed(count * dots, 3).reshape(count, dots) > 40, mixed(count, 5) // 64 + 1
+    return (
+        (own // 8 * 7 + dot // 8).astype(np.uint8),
+        mixed(count * dots, 3).reshape(count, dots) > 40,
+        mixed(count, 5) // 64 + 1,
+    )
 
 
 RECORDED = {
-    (24, 16): ([Room(3, ((0, 0, 0),)), Room(3), Room(2, ((255, 255, 255), (128, 0, 0)))], (3, 3, 2), 6_284_006, "25106890419175dd"),
+    (24, 16): (
+        [Room(3, ((0, 0, 0),)), Room(3), Room(2, ((255, 255, 255), (128, 0, 0)))],
+        (3, 3, 2),
+        6_284_006,
+        "25106890419175dd",
+    ),
     (60, 64): ([Room(4)] * 4, (4, 4, 4), 33_260_746, "09f3e37969eb6843"),
     (12, 9): ([Room(2), Room(0, ((9, 9, 9),)), Room(5)], (8, 8, 8), 525_988, "2ee93e6b8c28a77f"),
 }
@@ -327,7 +336,9 @@ def test_the_answer_is_the_same_on_every_machine(size):
 
 def test_tiles_without_a_dot_go_to_the_first_room_that_they_reach():
     none = np.zeros((2, 0, 3), np.uint8)
-    found = choose(none, np.zeros((2, 0), bool), [Room(1), Room(2, ((1, 2, 3),))], (8, 8, 8), reach=[[False, True], [True, True]])
+    found = choose(
+        none, np.zeros((2, 0), bool), [Room(1), Room(2, ((1, 2, 3),))], (8, 8, 8), reach=[[False, True], [True, True]]
+    )
     assert found.banks.tolist() == [1, 0]
     assert [each.tolist() for each in found.colours] == [[], [[1, 2, 3]]]
     assert found.values.shape == (2, 0)

@@ -366,13 +366,18 @@ def test_a_kept_word_stays_while_its_patterns_move():
     chip = timed(TILES, clients={"a.cells": {**BLANKING, "keep": True}, "a.pattern": BLANKING}, rate=2)
     state = holding(chip, {0: b"\1", 520: b"\xff" * 8, 264: b"\xf0" * 8}, a__t__patterns=512)
     twin = both(state, [MemoryWrite(2, 0, b"\0"), RegisterWrite(2, "a.t.patterns", 256, dot=70)])
-    assert [len([dot for dot, y in at(twin.indices, 1) if y == line]) for line in range(10)] == [8] * 3 + [4] * 5 + [0] * 2
+    assert [len([dot for dot, y in at(twin.indices, 1) if y == line]) for line in range(10)] == [8] * 3 + [4] * 5 + [
+        0
+    ] * 2
 
 
 # Conditions and the sprite table
 
 
-@pytest.mark.parametrize(("when", "shows"), [("priority = 0", True), ("priority = 1", False), ("priority < 1", True), ("priority >= 1", False)])
+@pytest.mark.parametrize(
+    ("when", "shows"),
+    [("priority = 0", True), ("priority = 1", False), ("priority < 1", True), ("priority >= 1", False)],
+)
 def test_a_text_has_no_priority_and_counts_as_0(when, shows):
     """The layer's other mode has the field. Every dot of the text, columns and margins, stands on the rung or on none."""
     tiles = {**TILES, "cell": {"pattern": "2:0", "priority": "7"}}
@@ -384,7 +389,8 @@ def test_a_text_has_no_priority_and_counts_as_0(when, shows):
 
 
 @pytest.mark.parametrize(
-    ("order", "width", "words"), [("little", 1, [1, 3]), ("big", 1, [0, 2]), ("little", 2, [0, 1]), ("big", 2, [0, 1]), ("big", 4, [0])]
+    ("order", "width", "words"),
+    [("little", 1, [1, 3]), ("big", 1, [0, 2]), ("little", 2, [0, 1]), ("big", 2, [0, 1]), ("big", 4, [0])],
 )
 def test_a_scan_reads_the_words_that_hold_y_and_enable(order, width, words):
     """Bits 15 to 8 and 31 of a record of 4 bytes: its second byte and its last, counted from the low end."""
