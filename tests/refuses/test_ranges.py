@@ -226,6 +226,22 @@ def test_every_range_and_every_value_that_is_left_out_is_listed_here(name):
         assert all(field.default == () for field in keys.values())
 
 
+@pytest.mark.parametrize(
+    ("key", "told"),
+    [
+        ("scene.CellTable.pattern", "must be a pattern's number, or a name such as"),
+        ("scene.WriteTable.colour", "must be a colour such as"),
+        ("scene.SpriteSet.size", "must be a size's number or its dots"),
+        ("scene.SpriteSet.group", "must be a collision group's name or number"),
+    ],
+)
+def test_numbers_that_may_be_something_else_begin_at_0(key, told):
+    assert alone(key, 0) == 0
+    for wrong in (-1, True, 1.5):
+        with refused(InputError, told):
+            alone(key, wrong)
+
+
 ALONE: dict[str, list[tuple[dict[str, Any], dict[str, tuple[Any, str]]]]] = {
     "PaletteTable": [({"colours": ["#123"]}, {"first": (1, "png"), "count": (1, "png")})],
     "PatternsTable": [
