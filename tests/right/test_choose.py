@@ -311,6 +311,7 @@ RECORDED = {
         "25106890419175dd",
     ),
     (60, 64): ([Room(4)] * 4, (4, 4, 4), 33_260_746, "09f3e37969eb6843"),
+    (40, 4): ([Room(1)] * 6 + [Room(2, ((255, 0, 0),))], (5, 6, 5), 2_000_189, "11bdd9d1a98feaef"),
     (12, 9): ([Room(2), Room(0, ((9, 9, 9),)), Room(5)], (8, 8, 8), 525_988, "2ee93e6b8c28a77f"),
 }
 """By tiles and dots: rooms, channels, what was lost, and a digest of the answer."""

@@ -12,12 +12,14 @@ from hashlib import blake2b
 from itertools import product
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
 
 from vdpsim.art.pack import Packing, Page, pack, place, reduced
+from vdpsim.art.pack_exact import exact
 
 DATA = Path(os.environ.get("VDPSIM_PACKING", Path(__file__).parents[3] / "shared" / "data" / "packing.json"))
 
@@ -178,3 +180,30 @@ def test_the_answer_is_the_same_on_every_machine(count, symbols, most, capacity,
     packing = pack(sets, capacity)
     told = blake2b(repr(packing.pages).encode(), digest_size=8).hexdigest()
     assert (len(packing.pages), packing.bound, told) == (pages, bound, answer)
+
+
+def rows(*sets):
+    """Sets of small numbers as a matrix, a row a set."""
+    return np.array([[symbol in one for symbol in range(9)] for one in sets])
+
+
+@pytest.mark.parametrize(
+    ("sets", "capacity", "pages", "nodes", "answer", "sure"),
+    [
+        ([{1}], 1, 1, 1, [0], True),
+        ([{1}], 1, 1, 0, None, False),
+        ([{1}, {2}], 1, 2, 2, [0, 1], True),
+        ([{1}, {2}], 1, 2, 1, None, False),
+        ([{1}, {2}], 1, 1, 9, None, True),
+        ([{1, 2}, {2, 3}, {4, 5}, {5, 6}], 3, 2, 99, [0, 0, 1, 1], True),
+        ([{1, 2}, {3, 4}, {5, 6}, {7, 8}], 4, 2, 99, [0, 0, 1, 1], True),
+        ([{1, 2}, {3, 4}, {5, 6}, {7, 8}], 3, 3, 99, None, True),
+        ([{1, 2, 3}, {1}, {4, 5, 6}, {5}], 3, 2, 99, [0, 0, 1, 1], True),
+    ],
+)
+def test_every_way_is_looked_through_within_so_many_places(sets, capacity, pages, nodes, answer, sure):
+    """Each set that is put somewhere is a place looked at: one for one set, two for two that lie apart."""
+    found, proved = exact(rows(*sets), capacity, pages, nodes)
+    assert (found is None, proved) == (answer is None, sure)
+    if found is not None:
+        assert found.tolist() == answer
