@@ -22,6 +22,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from pathlib import Path
@@ -108,7 +109,7 @@ class _Hook:
 
     def __init__(self, name: str, path: Path, code: CodeType) -> None:
         class Loader(SourceFileLoader):
-            def get_code(self, fullname: str) -> CodeType:
+            def get_code(self, _fullname: str) -> CodeType:
                 return code
 
         self.name, self.path, self.loader = name, path, Loader(name, str(path))
@@ -197,10 +198,8 @@ def forked(work: Callable[[Callable[[dict[str, Any]], None]], int], wall: float)
             os.kill(child, signal.SIGKILL)
         else:
             time.sleep(0.005)
-    try:
+    with suppress(ProcessLookupError):
         os.killpg(child, signal.SIGKILL)  # what the child has left behind
-    except ProcessLookupError:
-        pass
     told_path = Path(folder, "told")
     words = json.loads(told_path.read_text("utf-8") or "{}") if told_path.exists() else {}
     shutil.rmtree(folder, ignore_errors=True)

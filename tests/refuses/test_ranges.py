@@ -1,4 +1,4 @@
-"""Does it refuse well? The first and the last value of every number and every list of a file, one beyond each, and what is left out.
+"""Does it refuse well? The first and the last value of every number and list of a file, one beyond each, and what is left out.
 
 The ranges stand here once more, as a person would write them down from the manual: a limit that moves has to move in both
 places. Each key is tried alone, in a table that has no other.
@@ -69,19 +69,21 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
 }  # fmt: skip
 """The least and the most that a key can be; None: as much as one likes."""
 
+A_MODE = {"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 64}
+
 LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
     "chip.Rung": {"source": (0, 40, "a")},
     "chip.Mode": {"name": (0, 40, "a")},
     "chip.Layer": {
         "name": (0, 40, "a"),
-        "modes": (1, 8, [{"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 64}]),
+        "modes": (1, 8, [A_MODE]),
     },
     "chip.SpritesTable": {"sizes": (1, 16, [[8, 8]])},
     "chip.Collisions": {"groups": (1, 8, ["a"])},
     "chip.SlotPattern": {"at": (1, 1024, [0])},
     "chip.Chip": {
         "name": (1, 60, "N"), "about": (0, 2000, "a"),
-        "layers": (1, 8, [{"name": "a", "modes": [{"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 64}]}]),
+        "layers": (1, 8, [{"name": "a", "modes": [A_MODE]}]),
         "ladder": (1, 64, [{"source": "a"}]), "ports": (0, 8, [{"target": "memory", "address": 0, "data": 1}]),
     },
     "scene.PaletteTable": {"colours": (1, None, ["#123"])},
@@ -90,7 +92,9 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
     "scene.BitmapTable": {"rows": (1, None, ["0"])},
     "scene.TextTable": {"text": (1, None, "a")},
     "scene.SpriteTable": {"name": (0, 40, "a")},
-    "scene.WriteTable": {"values": (1, None, [0]), "colours": (1, None, ["#123"]), "bytes": (1, None, [0]), "rows": (1, None, ["0"])},
+    "scene.WriteTable": {
+        "values": (1, None, [0]), "colours": (1, None, ["#123"]), "bytes": (1, None, [0]), "rows": (1, None, ["0"]),
+    },
     "scene.SceneHead": {"name": (1, 60, "N"), "about": (0, 2000, "a"), "chip": (1, None, "c")},
 }  # fmt: skip
 """The least and the most elements or characters, and one of them."""
@@ -219,7 +223,7 @@ def test_every_range_and_every_value_that_is_left_out_is_listed_here(name):
     plain = {
         key: json.loads(json.dumps(field.default, default=lambda made: json.loads(made.model_dump_json())))
         for key, field in keys.items()
-        if not field.is_required() and field.default is not None and not (name == "scene.SceneFile")
+        if not field.is_required() and field.default is not None and name != "scene.SceneFile"
     }
     assert plain == LEFT_OUT.get(name, {})
     if name == "scene.SceneFile":
@@ -263,7 +267,8 @@ ALONE: dict[str, list[tuple[dict[str, Any], dict[str, tuple[Any, str]]]]] = {
           "value": (1, "register or port"), "values": ([1], "register or port"), "from": (1, "register or entry"),
           "to": (1, "from"), "advance": (1, "values or colours"), "colour": (1, "entry"), "colours": ([1], "entry"),
           "bytes": ([1], "memory"), "raw": ("r", "memory"), "offset": (1, "raw"), "length": (1, "raw"), "fill": (1, "memory"),
-          "count": (1, "fill"), "rows": (["0"], "patterns"), "for": ("a.t", "patterns"), "at": ([0, 0], "map"), "cell": (0, "map")}),
+          "count": (1, "fill"), "rows": (["0"], "patterns"), "for": ("a.t", "patterns"), "at": ([0, 0], "map"),
+          "cell": (0, "map")}),
         ({"line": 1, "register": "r", "value": 1}, {"set": ({"x": 1}, "sprite")}),
     ],
 }  # fmt: skip

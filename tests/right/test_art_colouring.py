@@ -172,13 +172,13 @@ def test_the_grid_is_the_chips():
 
 
 def test_things_of_unlike_sizes_share_banks_whose_colours_are_chosen():
-    """Six colours in 16 dots and two in 4 dots, in one bank of four: colours are chosen for both together, and each dot shows the
-    nearest of them.
+    """Six colours in 16 dots and five in 6 dots, in one bank of four: colours are chosen for both together, and each dot shows
+    the nearest of them.
     """
     reach = Reach(views(1, 5), single=False)
-    sources = [units([range(6)], reach), units([[20, 21, None]], reach, dots=4, name="other")]
+    sources = [units([range(6)], reach), units([[20, 21, 22, 23, 24, None]], reach, dots=6, name="other")]
     found = colour(sources, BITS, {})
-    assert [one.value.shape for one in found.sources] == [(1, 16), (1, 4)]
+    assert [one.value.shape for one in found.sources] == [(1, 16), (1, 6)]
     assert len(found.colours) == 4
     shown = np.array(sorted(found.colours.values()), np.int64)
     for coloured, one in zip(found.sources, sources, strict=True):

@@ -489,7 +489,7 @@ def test_sprites_are_told_of_only_where_they_can_ask():
 
 
 def test_a_buffered_layer_is_named_with_its_next_line_and_its_registers_cut_nothing():
-    """What a line buffer fetches follows from dot 0: only the other layer's registers count in mid-line, whichever comes first."""
+    """What a line buffer fetches follows from dot 0: only the other's registers count in mid-line, whichever comes first."""
     for buffered, cut in (("a", "b"), ("b", "a")):
         when = {f"{name}.{what}": {"when": "line before"} if name == buffered else {"when": "in time", "lead": 8}
                 for name in "ab" for what in ("cells", "pattern")}  # fmt: skip

@@ -178,7 +178,7 @@ def test_who_asks_for_data_and_in_which_order():
 
 def timed(*modes, rate="1", sprites=None, **tables):
     """A chip whose clients may have any slot, in the order given, unless ``tables`` say more of its time."""
-    names = [name for name in timed_clients(small_chip(*modes, sprites=sprites))]
+    names = timed_clients(small_chip(*modes, sprites=sprites))
     when = tables.pop("when", {})
     served = {name: {"when": "blanking", **when.get(name, {})} for name in names}
     if sprites:
@@ -270,7 +270,7 @@ def test_the_last_slot_of_a_window_counts_and_the_next_does_not(count, end, want
 
 
 def test_patterns_come_after_their_cell_and_not_at_all_without_it():
-    """The first cell was not read; the second ended in slot 4, the third in the last, 9; the window of the fourth begins later."""
+    """The first cell was not read; the second ended in slot 4, the third in the last, 9; the fourth's window begins later."""
     jobs = [Job(0, 10, 1), Job(0, 10, 1), Job(0, 10, 3), Job(7, 10, 1)]
     left, found = Server(timed(TILES)).give("a.pattern", range(10), jobs[:3], [None, 4, 9])
     assert [list(slots) for slots in found] == [[], [5], []]
@@ -296,8 +296,8 @@ def test_ends_and_what_is_left():
 
 
 def test_groups_in_time_begin_at_most_their_lead_before_they_show():
-    """One slot a dot, 16 of them before dot 0. Groups of 8 dots, 3 dots into the first: they begin at dots -3, 5 and 13. The first
-    shows at dot 0, slot 16: with a lead of 10 its slots are 6 to 15; then 11 to 20 and 19 to 28. With a lead of 17 the first has
+    """One slot a dot, 16 of them before dot 0. Groups of 8 dots, 3 dots into the first: they begin at dots -3, 5 and 13. The
+    first shows at dot 0, slot 16: with a lead of 10 its slots are 6 to 15; then 11 to 20 and 19 to 28. With a lead of 17 the first has
     no slot before 0. At 2/3 slots a dot, 10 2/3 before dot 0: from 6 dots on, slot 4, up to 10 whole ones; from 11 dots, 7 1/3.
     """
     shown = Stretch(0, 3, 0, 2, 0, skip=False, kept=False, turned=b"")
@@ -338,7 +338,7 @@ def test_whole_windows_of_blanking_and_of_the_line_before():
     ],
 )
 def test_slots_of_the_cpu(cpu, picture, below):
-    """Of 80 slots 16 lie in blanking; the others leave slots 14, 15, 16, 18 and 79. Below the picture all of a line is blanking."""
+    """Of 80 slots 16 lie in blanking; the others leave slots 14, 15, 16, 18 and 79. Below the picture all is blanking."""
     server = Server(timed(TILES, cpu=cpu))
     free = (14, 15, 16, 18, 79)
     assert list(server.for_cpu(free, picture=True)) == picture

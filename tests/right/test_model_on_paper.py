@@ -59,8 +59,8 @@ def shown(twin: TwinResult, dot: int, entry: int) -> list[int]:
 
 @pytest.mark.parametrize(("dot", "slot"), [(7, 14), (8, 17), (9, 19), (11, 23)])
 def test_a_burst_reads_what_memory_holds_at_its_first_access(dot, slot):
-    """Two slots a dot: dot 0 shows at slot 32. The eight cells have slots 0 to 7; a row of 4 bytes is fetched in even slots from 8
-    dots before it shows, that of the first cell in 16, 18, 20 and 22. The row's last byte, which the CPU makes 0x11, lands in a
+    """Two slots a dot: dot 0 shows at slot 32. The eight cells have slots 0 to 7; a row of 4 bytes is fetched in even slots from
+    8 dots before it shows, that of the first cell in 16, 18, 20 and 22. The row's last byte, which the CPU makes 0x11, lands in a
     slot before 16 and shows in dots 6 and 7, or after it, also before 22, where that byte is asked for, and does not. The other
     cells' rows, all of the same pattern, are begun after it.
     """
@@ -360,7 +360,7 @@ def test_a_transfer_that_every_slot_since_its_start_brought_a_byte_has_waited_fo
 
 
 def test_a_kept_word_stays_while_its_patterns_move():
-    """Cells are fetched on line 0 and kept; the cell's byte goes from 1 to 0 before line 2, patterns move to 256 at the end of it.
+    """Cells are fetched on line 0 and kept; the cell's byte goes from 1 to 0 before line 2, patterns move to 256 at its end.
     Pattern 1 is full at 512 and half at 256, pattern 0 is empty at both.
     """
     chip = timed(TILES, clients={"a.cells": {**BLANKING, "keep": True}, "a.pattern": BLANKING}, rate=2)
