@@ -297,8 +297,9 @@ def test_ends_and_what_is_left():
 
 def test_groups_in_time_begin_at_most_their_lead_before_they_show():
     """One slot a dot, 16 of them before dot 0. Groups of 8 dots, 3 dots into the first: they begin at dots -3, 5 and 13. The
-    first shows at dot 0, slot 16: with a lead of 10 its slots are 6 to 15; then 11 to 20 and 19 to 28. With a lead of 17 the first has
-    no slot before 0. At 2/3 slots a dot, 10 2/3 before dot 0: from 6 dots on, slot 4, up to 10 whole ones; from 11 dots, 7 1/3.
+    first shows at dot 0, slot 16: with a lead of 10 its slots are 6 to 15; then 11 to 20 and 19 to 28. With a lead of 17 the
+    first has no slot before 0. At 2/3 slots a dot, 10 2/3 before dot 0: from 6 dots on, slot 4, up to 10 whole ones; from 11
+    dots, 7 1/3.
     """
     shown = Stretch(0, 3, 0, 2, 0, skip=False, kept=False, turned=b"")
     for lead, rate, wanted in (
