@@ -59,7 +59,14 @@ def test_the_last_bit_of_a_word_and_one_beyond():
 
 
 @pytest.mark.parametrize(
-    ("text", "told"), [("64", "0 to 63"), ("32:0", "at most 32 bits"), ("3, 3", "twice"), ("1:2", "2:1")]
+    ("text", "told"),
+    [
+        ("64", "0 to 63"),
+        ("32:0", "at most 32 bits"),
+        ("3:2:1", "bit numbers such as"),
+        ("3, 3", "twice"),
+        ("1:2", "2:1"),
+    ],
 )
 def test_a_layout_that_is_none(text, told):
     with refused(ValueError, told):
@@ -157,6 +164,13 @@ def test_two_modes_have_a_split_and_the_larger_map_scrolls():
     names = ["a.scroll_x", "a.scroll_y", "a.mode", "a.below", "a.split"]
     assert [found[name].top for name in names] == [255, 63, 1, 1, 64]
     assert [found[name].rest for name in names] == [0, 0, 0, 0, 64]
+
+
+def test_the_line_flag_can_name_every_line_and_text_has_one_bit_a_dot():
+    status = {"address": 0x40, "line": 0, "cleared": "read"}
+    assert controls(small_chip(TILES, status=status))["line_flag"].top == 69
+    with refused(ValueError, "bits_per_dot of a text mode is 1, got 2"):
+        small_chip({**TEXT, "bits_per_dot": 2})
 
 
 # Clients
