@@ -10,6 +10,7 @@ reason in ``mutants_equivalent.toml``.
 from __future__ import annotations
 
 import argparse
+import ast
 import json
 import os
 import sys
@@ -22,16 +23,12 @@ from difflib import unified_diff
 from pathlib import Path
 from random import Random
 
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-TOOLS = Path(__file__).resolve().parent
-sys.path.insert(0, str(TOOLS))
-
-import ast
-
 import mutate_map
 import mutate_run
 from mutate_choice import Choice
 from mutate_places import Mutant, mutants, mutated
+
+TOOLS = Path(__file__).resolve().parent
 
 ROOMS = {
     "chip": ["vdpsim/chip/*.py"],
@@ -206,6 +203,7 @@ def main() -> int:
     """Do what was asked; exit status 0."""
     words = read_words()
     root = words.root.resolve()
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     os.chdir(root)
     sys.path[:0] = [str(root)]
     folder = root / ".mutants"

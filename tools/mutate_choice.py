@@ -41,7 +41,7 @@ class Trial:
 class Choice:
     """The tests of each mutant: cheap ones first, and the sooner the more mutants they and their file have found out.
 
-    ``first``: test files of which every test goes before all others, whether the map knows it or not.
+    ``first``: beginnings of tests' names, such as a file's, that go before all others, whether the map knows them or not.
     """
 
     def __init__(self, tests: TestMap, first: Iterable[str]) -> None:
@@ -54,6 +54,15 @@ class Choice:
         near = ran or self.tests.users(mutant.module)
         return Trial(mutant, text, sorted(near), () if ran else sorted(set(self.tests.seconds) - near))
 
+    @property
+    def first_files(self) -> set[str]:
+        """The files of the tests that go first."""
+        return {file_of(test) for test in self.first}
+
+    def ahead(self, collected: Iterable[str]) -> list[str]:
+        """Those that go first."""
+        return [test for test in collected if test.startswith(self.first)] if self.first else []
+
     def found_out(self, by: str) -> None:
         """A test has found out a mutant."""
         self.kills[by] += 1
@@ -61,7 +70,7 @@ class Choice:
 
     def files(self, trials: Iterable[Trial]) -> list[str]:
         """The test files that these mutants may need."""
-        return sorted({file_of(test) for one in trials for test in (*one.near, *one.far)} | set(self.first))
+        return sorted({file_of(test) for one in trials for test in (*one.near, *one.far)} | self.first_files)
 
     def ordered(self, one: Trial, collected: Iterable[str] = ()) -> list[str]:
         """The tests of a mutant in their order; of ``collected`` ones those that go first."""
@@ -70,7 +79,7 @@ class Choice:
         def price(test: str, times: int) -> tuple[float, str]:
             return times * (seconds[test] + 0.01) / (1 + 4 * self.kills[test] + self.kills[file_of(test)]), test
 
-        ahead = [test for test in collected if file_of(test) in self.first]
+        ahead = self.ahead(collected)
         known = set(ahead)
         rest = sorted([price(test, 1) for test in one.near] + [price(test, 3) for test in one.far])
         return ahead + [test for _, test in rest if test not in known]

@@ -95,7 +95,7 @@ class Watching:
         return told
 
     @pytest.hookimpl(wrapper=True)
-    def pytest_fixture_setup(self, fixturedef: Any, request: Any) -> Iterator[Any]:
+    def pytest_fixture_setup(self, fixturedef: Any) -> Iterator[Any]:
         """Give a fixture of a wider scope a context of its own."""
         if fixturedef.scope == "function":
             return (yield)

@@ -25,8 +25,10 @@ RECKONED: dict[type[ast.AST], type[ast.operator]] = {
     ast.Mod: ast.FloorDiv, ast.Pow: ast.Mult, ast.LShift: ast.RShift, ast.RShift: ast.LShift,
     ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd, ast.BitXor: ast.BitAnd,
 }  # fmt: skip
-SWAPPED = {"min": "max", "max": "min", "any": "all", "all": "any", "minimum": "maximum", "maximum": "minimum",
-           "argmin": "argmax", "argmax": "argmin", "floor": "ceil", "ceil": "floor", "left": "right", "right": "left"}  # fmt: skip
+SWAPPED = {
+    "min": "max", "max": "min", "any": "all", "all": "any", "minimum": "maximum", "maximum": "minimum", "argmin": "argmax",
+    "argmax": "argmin", "floor": "ceil", "ceil": "floor", "left": "right", "right": "left",
+}  # fmt: skip
 REMOVED = (ast.AugAssign, ast.Raise, ast.Delete)
 """Statements that may go; so may calls, and assignments to a part of something: a name that is never given fails at once."""
 NUMBERED = {"len", "sum", "min", "max", "int", "abs"}

@@ -22,6 +22,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from pathlib import Path
@@ -94,12 +95,12 @@ class _Once(_Judge):
 
     def __init__(self, choice: Choice, wanted: list[str], *words: Any) -> None:
         super().__init__(choice.tests.seconds, *words)
-        self.first, self.wanted = choice.first, wanted
+        self.choice, self.wanted = choice, wanted
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Judge, and end the child."""
         items = {item.nodeid: item for item in session.items}
-        ahead = [test for test in items if file_of(test) in self.first]
+        ahead = self.choice.ahead(items)
         os._exit(self.judge(items, [*ahead, *(test for test in self.wanted if test not in set(ahead))]))
 
 
@@ -108,7 +109,7 @@ class _Hook:
 
     def __init__(self, name: str, path: Path, code: CodeType) -> None:
         class Loader(SourceFileLoader):
-            def get_code(self, fullname: str) -> CodeType:
+            def get_code(self, _fullname: str) -> CodeType:
                 return code
 
         self.name, self.path, self.loader = name, path, Loader(name, str(path))
@@ -197,10 +198,8 @@ def forked(work: Callable[[Callable[[dict[str, Any]], None]], int], wall: float)
             os.kill(child, signal.SIGKILL)
         else:
             time.sleep(0.005)
-    try:
+    with suppress(ProcessLookupError):
         os.killpg(child, signal.SIGKILL)  # what the child has left behind
-    except ProcessLookupError:
-        pass
     told_path = Path(folder, "told")
     words = json.loads(told_path.read_text("utf-8") or "{}") if told_path.exists() else {}
     shutil.rmtree(folder, ignore_errors=True)
@@ -270,7 +269,7 @@ def run_fresh(root: Path, one: Trial, choice: Choice, budget: float) -> Result:
         sys.meta_path.insert(0, _Hook(_name_of(one.mutant.module), path, code))
         tell({"by": "collecting", "tests": 1})
         signal.setitimer(signal.ITIMER_PROF, 120)
-        files = sorted({file_of(test) for test in chosen} | set(choice.first))
+        files = sorted({file_of(test) for test in chosen} | choice.first_files)
         once = _Once(choice, chosen, budget, tell)
         pytest.main([*WORDS, "-s", *files], [Fewer(), once])
         return KILLED  # a test file could not be imported: with a sound module the loop has ended the process

@@ -1,4 +1,4 @@
-"""Does it refuse well? The first and the last value of every number and every list of a file, one beyond each, and what is left out.
+"""Does it refuse well? The first and the last value of every number and list of a file, one beyond each, and what is left out.
 
 The ranges stand here once more, as a person would write them down from the manual: a limit that moves has to move in both
 places. Each key is tried alone, in a table that has no other.
@@ -69,19 +69,21 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
 }  # fmt: skip
 """The least and the most that a key can be; None: as much as one likes."""
 
+A_MODE = {"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 64}
+
 LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
     "chip.Rung": {"source": (0, 40, "a")},
     "chip.Mode": {"name": (0, 40, "a")},
     "chip.Layer": {
         "name": (0, 40, "a"),
-        "modes": (1, 8, [{"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 64}]),
+        "modes": (1, 8, [A_MODE]),
     },
     "chip.SpritesTable": {"sizes": (1, 16, [[8, 8]])},
     "chip.Collisions": {"groups": (1, 8, ["a"])},
     "chip.SlotPattern": {"at": (1, 1024, [0])},
     "chip.Chip": {
         "name": (1, 60, "N"), "about": (0, 2000, "a"),
-        "layers": (1, 8, [{"name": "a", "modes": [{"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 64}]}]),
+        "layers": (1, 8, [{"name": "a", "modes": [A_MODE]}]),
         "ladder": (1, 64, [{"source": "a"}]), "ports": (0, 8, [{"target": "memory", "address": 0, "data": 1}]),
     },
     "scene.PaletteTable": {"colours": (1, None, ["#123"])},
@@ -90,7 +92,9 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
     "scene.BitmapTable": {"rows": (1, None, ["0"])},
     "scene.TextTable": {"text": (1, None, "a")},
     "scene.SpriteTable": {"name": (0, 40, "a")},
-    "scene.WriteTable": {"values": (1, None, [0]), "colours": (1, None, ["#123"]), "bytes": (1, None, [0]), "rows": (1, None, ["0"])},
+    "scene.WriteTable": {
+        "values": (1, None, [0]), "colours": (1, None, ["#123"]), "bytes": (1, None, [0]), "rows": (1, None, ["0"]),
+    },
     "scene.SceneHead": {"name": (1, 60, "N"), "about": (0, 2000, "a"), "chip": (1, None, "c")},
 }  # fmt: skip
 """The least and the most elements or characters, and one of them."""
@@ -219,8 +223,104 @@ def test_every_range_and_every_value_that_is_left_out_is_listed_here(name):
     plain = {
         key: json.loads(json.dumps(field.default, default=lambda made: json.loads(made.model_dump_json())))
         for key, field in keys.items()
-        if not field.is_required() and field.default is not None and not (name == "scene.SceneFile")
+        if not field.is_required() and field.default is not None and name != "scene.SceneFile"
     }
     assert plain == LEFT_OUT.get(name, {})
     if name == "scene.SceneFile":
         assert all(field.default == () for field in keys.values())
+
+
+@pytest.mark.parametrize(
+    ("key", "told"),
+    [
+        ("scene.CellTable.pattern", "must be a pattern's number, or a name such as"),
+        ("scene.WriteTable.colour", "must be a colour such as"),
+        ("scene.SpriteSet.size", "must be a size's number or its dots"),
+        ("scene.SpriteSet.group", "must be a collision group's name or number"),
+    ],
+)
+def test_numbers_that_may_be_something_else_begin_at_0(key, told):
+    assert alone(key, 0) == 0
+    for wrong in (-1, True, 1.5):
+        with refused(InputError, told):
+            alone(key, wrong)
+
+
+ALONE: dict[str, list[tuple[dict[str, Any], dict[str, tuple[Any, str]]]]] = {
+    "PaletteTable": [({"colours": ["#123"]}, {"first": (1, "png"), "count": (1, "png")})],
+    "PatternsTable": [
+        ({"for": "a.t", "font": "builtin"},
+         {"subtract": (1, "png"), "count": (1, "png"), "offset": (1, "raw"), "length": (1, "raw")}),
+    ],
+    "MapTable": [
+        ({"for": "a.t", "rows": [[0]]},
+         {"key": ({"a": 0}, "text"), "size": ([1, 1], "fill or raw"), "make": (True, "picture"), "banked": (True, "picture"),
+          "subtract": (1, "picture"), "offset": (1, "raw"), "length": (1, "raw")}),
+    ],
+    "BitmapTable": [
+        ({"for": "a.b", "rows": ["0"]}, {"subtract": (1, "png"), "offset": (1, "raw"), "length": (1, "raw")}),
+    ],
+    "MotionTable": [({"register": "r", "from": 0}, {"field": ("x", "sprite"), "then": ("repeat", "to")})],
+    "WriteTable": [
+        ({"line": 1, "sprite": "s", "set": {"x": 1}},
+         {"dot": (1, "register or entry or by or port"), "by": ("cpu", "memory or patterns or map"), "step": (1, "by"),
+          "value": (1, "register or port"), "values": ([1], "register or port"), "from": (1, "register or entry"),
+          "to": (1, "from"), "advance": (1, "values or colours"), "colour": (1, "entry"), "colours": ([1], "entry"),
+          "bytes": ([1], "memory"), "raw": ("r", "memory"), "offset": (1, "raw"), "length": (1, "raw"), "fill": (1, "memory"),
+          "count": (1, "fill"), "rows": (["0"], "patterns"), "for": ("a.t", "patterns"), "at": ([0, 0], "map"),
+          "cell": (0, "map")}),
+        ({"line": 1, "register": "r", "value": 1}, {"set": ({"x": 1}, "sprite")}),
+    ],
+}  # fmt: skip
+"""A table that is right, and what it cannot have beside that, each with the keys that it goes with."""
+
+NEEDS = [
+    ({"register": "r"}, "register needs value or values or from"),
+    ({"register": "r", "value": 1, "from": 1}, "register needs exactly one of value or values or from"),
+    ({"register": "r", "values": [1]}, "values needs lines"),
+    ({"register": "r", "from": 1, "lines": "1:3"}, "from needs to"),
+    ({"register": "r", "from": 1, "to": 3}, "from needs lines"),
+    ({"entry": 1}, "entry needs colour or colours or from"),
+    ({"sprite": "s"}, "sprite needs set"),
+    ({"memory": 0}, "memory needs bytes or raw or fill"),
+    ({"memory": 0, "fill": 1}, "fill needs count"),
+    ({"patterns": 0, "for": "a.t"}, "patterns needs rows"),
+    ({"map": "a.t", "at": [0, 0]}, "map needs cell"),
+    ({"map": "a.t", "cell": 0}, "map needs at"),
+    ({"port": 1}, "port needs value or values"),
+    ({"register": "r", "value": 1, "line": 1, "lines": "1:3"}, "line and lines exclude each other"),
+    ({"register": "r", "value": 1, "frame": 1, "frames": "1:3"}, "frame and frames exclude each other"),
+]
+
+
+def read(name: str, data: dict[str, Any]) -> Table:
+    """A scene's table of that kind."""
+    source = Source("", "one")
+    source.data = data
+    return source.validate(getattr(scene, name))
+
+
+@pytest.mark.parametrize(
+    ("name", "right", "key", "value", "told"),
+    [
+        pytest.param(name, right, key, value, told, id=f"{name}.{key}")
+        for name, cases in ALONE.items()
+        for right, wrong in cases
+        for key, (value, told) in wrong.items()
+    ],
+)
+def test_a_key_only_goes_with_its_own(name, right, key, value, told):
+    assert read(name, right)
+    with refused(InputError, rf"\b{key} only goes with {told}(;|$)"):
+        read(name, {**right, key: value})
+
+
+@pytest.mark.parametrize(("write", "told"), NEEDS, ids=[told for _, told in NEEDS])
+def test_what_a_timed_write_needs(write, told):
+    with refused(InputError, rf"{told}(;|$)"):
+        read("WriteTable", {**({} if "lines" in write and "line" not in write else {"line": 1}), **write})
+
+
+def test_a_timed_write_needs_its_line():
+    with refused(InputError, "line or lines is missing"):
+        read("WriteTable", {"register": "r", "value": 1})

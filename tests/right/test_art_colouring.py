@@ -9,6 +9,7 @@ from hypothesis import strategies as some
 from refusal import refused
 
 from vdpsim.art.as_it_is import _apart
+from vdpsim.art.choose_points import points
 from vdpsim.art.colouring import colour
 from vdpsim.art.reach import Reach, View
 from vdpsim.art.units import Units, grid, palette_of
@@ -170,3 +171,23 @@ def test_the_grid_is_the_chips():
     """Check-values 2.1: two bits show 0, 85, 170, 255; one bit 0 and 255; three bits 0, 36, 73 ..."""
     rgb = np.array([[42, 127, 54], [43, 128, 55]], np.uint8)
     assert grid(rgb, (2, 1, 3)).tolist() == [[0, 0, 36], [85, 255, 73]]
+
+
+def test_things_of_unlike_sizes_share_banks_whose_colours_are_chosen():
+    """Six colours in 16 dots and five in 6 dots, in one bank of four: colours are chosen for both together, and each dot shows
+    the nearest of them.
+    """
+    reach = Reach(views(1, 5), single=False)
+    sources = [units([range(6)], reach), units([[20, 21, 22, 23, 24, None]], reach, dots=6, name="other")]
+    found = colour(sources, BITS, {})
+    assert [one.value.shape for one in found.sources] == [(1, 16), (1, 6)]
+    assert len(found.colours) == 4
+    shown = np.array(sorted(found.colours.values()), np.int64)
+    for coloured, one in zip(found.sources, sources, strict=True):
+        known = dict(palette_of(coloured.reach.views[coloured.view[0]], found.colours))
+        for dot, value in enumerate(coloured.value[0].tolist()):
+            assert (value >= 0) == bool(one.opaque[0, dot])
+            if value >= 0:
+                apart = ((points(shown[:, None].astype(np.uint8)) - points(one.rgb[0, dot][None])) ** 2).sum(axis=-1)
+                mine = ((points(np.array([known[value]], np.uint8)) - points(one.rgb[0, dot][None])) ** 2).sum()
+                assert mine == apart.min()

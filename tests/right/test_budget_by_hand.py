@@ -18,6 +18,8 @@ from refusal import refused
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.explain import EXPLAIN
+from vdpsim.budgets.onchip import on_chip
+from vdpsim.budgets.proof import cut_registers
 from vdpsim.budgets.reach import most_accesses
 from vdpsim.budgets.told import budget_data, budget_json, plain, sections, verdict
 from vdpsim.budgets.ways import kinds
@@ -468,3 +470,43 @@ def test_sprites_that_may_lack_slots_are_told_of():
 def test_registers_whose_writes_in_mid_line_are_left_out_are_told_of(count, told):
     found = budget(timed(TILES))
     assert told in verdict(replace(found, cut=tuple(f"r{number}" for number in range(count))))
+
+
+def test_each_kind_says_how_many_of_its_lines_were_served():
+    """Eight scroll positions of the tiles, a line without them, and one below the picture; each of the others once."""
+    found = budget(timed(TILES))
+    counts = {line.name: line.lines for line in (*found.lines.kinds, found.lines.below)}
+    assert counts == {"a t": 8, "no layer": 1, "below the picture": 1}
+    assert found.lines.served == 10
+
+
+def test_sprites_are_told_of_only_where_they_can_ask():
+    """Of a chip without sprites no line asks for any; of one with four each line of the picture does, and none below it."""
+    bare, full = budget(timed(TILES)), budget(timed(TILES, sprites=SPRITES))
+    assert [(line.sprites, line.room) for line in bare.lines.kinds] == [(0, None)] * 2
+    assert [(line.name, line.sprites, line.room) for line in full.lines.kinds] == [("a t", 4, 12), ("no layer", 4, 16)]
+    assert (full.lines.below.sprites, full.lines.below.room) == (0, None)
+
+
+def test_a_buffered_layer_is_named_with_its_next_line_and_its_registers_cut_nothing():
+    """What a line buffer fetches follows from dot 0: only the other's registers count in mid-line, whichever comes first."""
+    for buffered, cut in (("a", "b"), ("b", "a")):
+        when = {f"{name}.{what}": {"when": "line before"} if name == buffered else {"when": "in time", "lead": 8}
+                for name in "ab" for what in ("cells", "pattern")}  # fmt: skip
+        chip = small_chip(TILES, TILES, memory=MEMORY, time={"clients": when})
+        assert {name[0] for name in cut_registers(chip)} == {cut}
+        assert f"{cut}.scroll_x" in cut_registers(chip) and f"{cut}.bank" not in cut_registers(chip)
+        names = [kind.name(chip) for kind in kinds(chip)]
+        assert f"{buffered} t for the next line" in names
+        assert f"{cut} t" in names
+
+
+@pytest.mark.parametrize(("groups", "bits", "formula"), [(None, 2, "2 flags"), (0x41, 5, "2 flags + 3 groups")])
+def test_bits_of_a_status(groups, bits, formula):
+    status = {"address": 0x40, "line": 0, "collision": 7, "cleared": "read", "groups": groups}
+    collisions = {"groups": ["a", "b", "c"], "pairs": []}
+    table = {**SPRITES, "fields": {**SPRITES["fields"], "group": "23:22"}}
+    chip = small_chip(
+        TILES, sprites=table, collisions=collisions, status={name: at for name, at in status.items() if at is not None}
+    )
+    assert [(kept.bits, kept.formula) for kept in on_chip(chip) if kept.name == "status"] == [(bits, formula)]

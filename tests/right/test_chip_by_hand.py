@@ -59,7 +59,14 @@ def test_the_last_bit_of_a_word_and_one_beyond():
 
 
 @pytest.mark.parametrize(
-    ("text", "told"), [("64", "0 to 63"), ("32:0", "at most 32 bits"), ("3, 3", "twice"), ("1:2", "2:1")]
+    ("text", "told"),
+    [
+        ("64", "0 to 63"),
+        ("32:0", "at most 32 bits"),
+        ("3:2:1", "bit numbers such as"),
+        ("3, 3", "twice"),
+        ("1:2", "2:1"),
+    ],
 )
 def test_a_layout_that_is_none(text, told):
     with refused(ValueError, told):
@@ -159,6 +166,13 @@ def test_two_modes_have_a_split_and_the_larger_map_scrolls():
     assert [found[name].rest for name in names] == [0, 0, 0, 0, 64]
 
 
+def test_the_line_flag_can_name_every_line_and_text_has_one_bit_a_dot():
+    status = {"address": 0x40, "line": 0, "cleared": "read"}
+    assert controls(small_chip(TILES, status=status))["line_flag"].top == 69
+    with refused(ValueError, "bits_per_dot of a text mode is 1, got 2"):
+        small_chip({**TEXT, "bits_per_dot": 2})
+
+
 # Clients
 
 
@@ -178,7 +192,7 @@ def test_who_asks_for_data_and_in_which_order():
 
 def timed(*modes, rate="1", sprites=None, **tables):
     """A chip whose clients may have any slot, in the order given, unless ``tables`` say more of its time."""
-    names = [name for name in timed_clients(small_chip(*modes, sprites=sprites))]
+    names = timed_clients(small_chip(*modes, sprites=sprites))
     when = tables.pop("when", {})
     served = {name: {"when": "blanking", **when.get(name, {})} for name in names}
     if sprites:
@@ -270,7 +284,7 @@ def test_the_last_slot_of_a_window_counts_and_the_next_does_not(count, end, want
 
 
 def test_patterns_come_after_their_cell_and_not_at_all_without_it():
-    """The first cell was not read; the second ended in slot 4, the third in the last, 9; the window of the fourth begins later."""
+    """The first cell was not read; the second ended in slot 4, the third in the last, 9; the fourth's window begins later."""
     jobs = [Job(0, 10, 1), Job(0, 10, 1), Job(0, 10, 3), Job(7, 10, 1)]
     left, found = Server(timed(TILES)).give("a.pattern", range(10), jobs[:3], [None, 4, 9])
     assert [list(slots) for slots in found] == [[], [5], []]
@@ -296,9 +310,10 @@ def test_ends_and_what_is_left():
 
 
 def test_groups_in_time_begin_at_most_their_lead_before_they_show():
-    """One slot a dot, 16 of them before dot 0. Groups of 8 dots, 3 dots into the first: they begin at dots -3, 5 and 13. The first
-    shows at dot 0, slot 16: with a lead of 10 its slots are 6 to 15; then 11 to 20 and 19 to 28. With a lead of 17 the first has
-    no slot before 0. At 2/3 slots a dot, 10 2/3 before dot 0: from 6 dots on, slot 4, up to 10 whole ones; from 11 dots, 7 1/3.
+    """One slot a dot, 16 of them before dot 0. Groups of 8 dots, 3 dots into the first: they begin at dots -3, 5 and 13. The
+    first shows at dot 0, slot 16: with a lead of 10 its slots are 6 to 15; then 11 to 20 and 19 to 28. With a lead of 17 the
+    first has no slot before 0. At 2/3 slots a dot, 10 2/3 before dot 0: from 6 dots on, slot 4, up to 10 whole ones; from 11
+    dots, 7 1/3.
     """
     shown = Stretch(0, 3, 0, 2, 0, skip=False, kept=False, turned=b"")
     for lead, rate, wanted in (
@@ -338,7 +353,7 @@ def test_whole_windows_of_blanking_and_of_the_line_before():
     ],
 )
 def test_slots_of_the_cpu(cpu, picture, below):
-    """Of 80 slots 16 lie in blanking; the others leave slots 14, 15, 16, 18 and 79. Below the picture all of a line is blanking."""
+    """Of 80 slots 16 lie in blanking; the others leave slots 14, 15, 16, 18 and 79. Below the picture all is blanking."""
     server = Server(timed(TILES, cpu=cpu))
     free = (14, 15, 16, 18, 79)
     assert list(server.for_cpu(free, picture=True)) == picture

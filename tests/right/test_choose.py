@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hashlib import blake2b
 from itertools import combinations, product
 from pathlib import Path
 
@@ -281,3 +282,66 @@ def test_wrong_arguments_are_refused():
         choose(tiles, opaque, [Room(1), Room(0)], (5, 5, 5), reach=np.array([[True, True], [False, True]]))
     with refused(ValueError, "got none for tile 0"):
         choose(tiles, opaque & False, [Room(1)], (5, 5, 5), reach=np.zeros((2, 1), bool))
+
+
+def mixed(count, start):
+    """Numbers 0 to 255 without a pattern, the same everywhere: the congruence that ISO C shows for ``rand``, 7.22.2.2."""
+    found = []
+    for _ in range(count):
+        start = (start * 1103515245 + 12345) & 0x7FFFFFFF
+        found.append(start >> 16 & 255)
+    return np.array(found, np.uint8)
+
+
+def a_case(count, dots):
+    """Tiles that lie about a colour each, most of their dots opaque, and how often each stands: 1 to 4 times."""
+    own, dot = mixed(count * 3, 7).reshape(count, 1, 3), mixed(count * dots * 3, count).reshape(count, dots, 3)
+    return (
+        (own // 8 * 7 + dot // 8).astype(np.uint8),
+        mixed(count * dots, 3).reshape(count, dots) > 40,
+        mixed(count, 5) // 64 + 1,
+    )
+
+
+RECORDED = {
+    (24, 16): (
+        [Room(3, ((0, 0, 0),)), Room(3), Room(2, ((255, 255, 255), (128, 0, 0)))],
+        (3, 3, 2),
+        6_284_006,
+        "25106890419175dd",
+    ),
+    (60, 64): ([Room(4)] * 4, (4, 4, 4), 33_260_746, "09f3e37969eb6843"),
+    (40, 4): ([Room(1)] * 6 + [Room(2, ((255, 0, 0),))], (5, 6, 5), 2_000_189, "11bdd9d1a98feaef"),
+    (12, 9): ([Room(2), Room(0, ((9, 9, 9),)), Room(5)], (8, 8, 8), 525_988, "2ee93e6b8c28a77f"),
+}
+"""By tiles and dots: rooms, channels, what was lost, and a digest of the answer."""
+
+
+@pytest.mark.parametrize("size", RECORDED)
+def test_the_answer_is_the_same_on_every_machine(size):
+    """Recorded once. Who changes the search looks at what is lost, and puts the new answer here."""
+    rooms, channels, lost, answer = RECORDED[size]
+    tiles, opaque, often = a_case(*size)
+    reach = np.ones((size[0], len(rooms)), bool)
+    reach[::5, 0] = False
+    told = []
+    found = choose(tiles, opaque, rooms, channels, reach=reach, weights=often, progress=told.append)
+    costs = ((points(tiles) - points(shown(found))) ** 2).sum(axis=2) * opaque
+    digest = blake2b(digest_size=8)
+    for part in (found.banks, found.values, *found.colours):
+        digest.update(np.ascontiguousarray(part, "<i8").tobytes())
+    assert (int((costs.sum(axis=1) * often).sum()), digest.hexdigest()) == (lost, answer)
+    assert all(reach[tile, bank] for tile, bank in enumerate(found.banks))
+    assert told == sorted(told) and 0 <= told[0] and told[-1] == 1
+
+
+def test_tiles_without_a_dot_go_to_the_first_room_that_they_reach():
+    none = np.zeros((2, 0, 3), np.uint8)
+    found = choose(
+        none, np.zeros((2, 0), bool), [Room(1), Room(2, ((1, 2, 3),))], (8, 8, 8), reach=[[False, True], [True, True]]
+    )
+    assert found.banks.tolist() == [1, 0]
+    assert [each.tolist() for each in found.colours] == [[], [[1, 2, 3]]]
+    assert found.values.shape == (2, 0)
+    clear = choose(np.zeros((1, 3, 3), np.uint8), np.zeros((1, 3), bool), [Room(2)], (8, 8, 8))
+    assert clear.values.tolist() == [[-1, -1, -1]]

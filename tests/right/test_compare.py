@@ -564,3 +564,10 @@ def test_a_terminal_shows_each_verdict_in_its_colour_and_its_word(capsys, monkey
     monkeypatch.setenv("TERM", "xterm")
     assert main(["compare", *CHIPS]) == 0
     assert f"\x1b[1;{colour}mCurlew: {word}." in capsys.readouterr().out
+
+
+def test_values_in_words():
+    """A truth is no number; a part of a whole has four places at most, and none that says nothing."""
+    values = (None, True, False, 0, 1, 1234567, 0.5, 2.0, 1234.56789, "text")
+    words = [compared.MISSING, "yes", "no", "0", "1", "1,234,567", "0.5", "2", "1,234.5679", "text"]
+    assert [compared._number(value) for value in values] == words

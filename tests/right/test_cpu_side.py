@@ -87,7 +87,9 @@ def test_a_registers_bytes_are_its_raw_bits_as_last_written():
     assert (it.read(0x02), it.registers["backdrop"]) == (0x0B, 0x0B)
 
 
-@pytest.mark.parametrize(("bits", "count"), [(1, 1), (8, 1), (9, 2), (10, 2), (16, 2), (17, 3), (24, 3), (25, 4), (32, 4)])
+@pytest.mark.parametrize(
+    ("bits", "count"), [(1, 1), (8, 1), (9, 2), (10, 2), (16, 2), (17, 3), (24, 3), (25, 4), (32, 4)]
+)
 def test_a_register_has_as_many_bytes_as_its_bits_need(bits, count):
     """Eight bits a byte, the lowest first; nothing stands behind the last one."""
     scroll = {"bits": bits, "effect": "at once", "address": 0x40}

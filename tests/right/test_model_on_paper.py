@@ -11,9 +11,11 @@ from typing import Any
 
 import paper
 import pytest
-from paper import BITMAP, SPRITES, TILES, at, holding, small_chip, sprite
+from paper import BITMAP, SPRITES, TEXT, TILES, at, holding, small_chip, sprite
 from twin import TwinResult
 
+from vdpsim.engine import Plan
+from vdpsim.engine.sprites import scan_words
 from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Waiting
 
 BEFORE = {"when": "line before"}
@@ -57,8 +59,8 @@ def shown(twin: TwinResult, dot: int, entry: int) -> list[int]:
 
 @pytest.mark.parametrize(("dot", "slot"), [(7, 14), (8, 17), (9, 19), (11, 23)])
 def test_a_burst_reads_what_memory_holds_at_its_first_access(dot, slot):
-    """Two slots a dot: dot 0 shows at slot 32. The eight cells have slots 0 to 7; a row of 4 bytes is fetched in even slots from 8
-    dots before it shows, that of the first cell in 16, 18, 20 and 22. The row's last byte, which the CPU makes 0x11, lands in a
+    """Two slots a dot: dot 0 shows at slot 32. The eight cells have slots 0 to 7; a row of 4 bytes is fetched in even slots from
+    8 dots before it shows, that of the first cell in 16, 18, 20 and 22. The row's last byte, which the CPU makes 0x11, lands in a
     slot before 16 and shows in dots 6 and 7, or after it, also before 22, where that byte is asked for, and does not. The other
     cells' rows, all of the same pattern, are begun after it.
     """
@@ -355,3 +357,50 @@ def test_a_transfer_that_every_slot_since_its_start_brought_a_byte_has_waited_fo
         [Transfer(line, 100 * number, bytes(count), dot) for number, (line, dot, count) in enumerate(writes)],
     )
     assert [record[6] for record in twin.transfers] == waited
+
+
+def test_a_kept_word_stays_while_its_patterns_move():
+    """Cells are fetched on line 0 and kept; the cell's byte goes from 1 to 0 before line 2, patterns move to 256 at its end.
+    Pattern 1 is full at 512 and half at 256, pattern 0 is empty at both.
+    """
+    chip = timed(TILES, clients={"a.cells": {**BLANKING, "keep": True}, "a.pattern": BLANKING}, rate=2)
+    state = holding(chip, {0: b"\1", 520: b"\xff" * 8, 264: b"\xf0" * 8}, a__t__patterns=512)
+    twin = both(state, [MemoryWrite(2, 0, b"\0"), RegisterWrite(2, "a.t.patterns", 256, dot=70)])
+    assert [len([dot for dot, y in at(twin.indices, 1) if y == line]) for line in range(10)] == [8] * 3 + [4] * 5 + [
+        0
+    ] * 2
+
+
+# Conditions and the sprite table
+
+
+@pytest.mark.parametrize(
+    ("when", "shows"),
+    [("priority = 0", True), ("priority = 1", False), ("priority < 1", True), ("priority >= 1", False)],
+)
+def test_a_text_has_no_priority_and_counts_as_0(when, shows):
+    """The layer's other mode has the field. Every dot of the text, columns and margins, stands on the rung or on none."""
+    tiles = {**TILES, "cell": {"pattern": "2:0", "priority": "7"}}
+    text = {**TEXT, "transparent": None}
+    layers = [{"name": "a", "modes": [tiles, text]}]
+    chip = small_chip(tiles, layers=layers, ladder=[{"source": "a", "when": when}])
+    twin = both(holding(chip, a__mode=1, a__below=1))
+    assert {source for row in twin.source for source in row} == {1 if shows else 0}
+
+
+@pytest.mark.parametrize(
+    ("order", "width", "words"),
+    [("little", 1, [1, 3]), ("big", 1, [0, 2]), ("little", 2, [0, 1]), ("big", 2, [0, 1]), ("big", 4, [0])],
+)
+def test_a_scan_reads_the_words_that_hold_y_and_enable(order, width, words):
+    """Bits 15 to 8 and 31 of a record of 4 bytes: its second byte and its last, counted from the low end."""
+    fields = {"x": "7:0", "y": "15:8", "pattern": "18:16", "enable": "31"}
+    sprites = {**SPRITES, "table": "memory", "record_bytes": 4, "fields": fields}
+    memory = {"size": 1024, "bytes_per_access": width, "byte_order": order}
+    chip = small_chip(TILES, sprites=sprites, memory=memory)
+    assert scan_words(Plan(chip), chip.sprites) == words
+    alone = {**sprites, "fields": {**fields, "enable": None, "y": "14:12, 6:3"}}
+    alone["fields"] = {name: bits for name, bits in alone["fields"].items() if bits and name != "x"} | {"x": "23:19"}
+    chip = small_chip(TILES, sprites=alone, memory=memory)
+    wanted = {("little", 1): [0, 1], ("big", 1): [2, 3], ("little", 2): [0], ("big", 2): [1], ("big", 4): [0]}
+    assert scan_words(Plan(chip), chip.sprites) == wanted[order, width]

@@ -8,14 +8,18 @@ from __future__ import annotations
 
 import gzip
 import json
+from hashlib import blake2b
 from itertools import product
 from pathlib import Path
 
+import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
 
 from vdpsim.art.pack import Packing, pack, reduced
+from vdpsim.art.pack_exact import exact
 from vdpsim.art.place import Page, place
 
 DATA = Path(__file__).parents[1] / "published" / "packing.json.gz"
@@ -153,3 +157,54 @@ def test_published_instances():
             assert packing.bound <= len(packing.pages) == one["proved_optimal"], one["name"]
         better += len(packing.pages) < one["best_published"]
     assert better
+
+
+def mixed(start):
+    """Numbers 0 to 255 without a pattern, the same everywhere: the congruence that ISO C shows for ``rand``, 7.22.2.2."""
+    while True:
+        start = (start * 1103515245 + 12345) & 0x7FFFFFFF
+        yield start >> 16 & 255
+
+
+@pytest.mark.parametrize(
+    ("count", "symbols", "most", "capacity", "pages", "bound", "answer"),
+    [
+        (40, 30, 6, 9, 7, 4, "b911a57dd9bd452e"),
+        (120, 60, 8, 15, 19, 4, "7589e6032412d147"),
+        (25, 16, 5, 7, 5, 5, "d378e1f7d36e65af"),
+    ],
+)
+def test_the_answer_is_the_same_on_every_machine(count, symbols, most, capacity, pages, bound, answer):
+    """Recorded once. Who changes the search looks at how many pages it takes, and puts the new answer here."""
+    source = mixed(count)
+    sets = [{next(source) % symbols for _ in range(1 + next(source) % most)} for _ in range(count)]
+    packing = pack(sets, capacity)
+    told = blake2b(repr(packing.pages).encode(), digest_size=8).hexdigest()
+    assert (len(packing.pages), packing.bound, told) == (pages, bound, answer)
+
+
+def rows(*sets):
+    """Sets of small numbers as a matrix, a row a set."""
+    return np.array([[symbol in one for symbol in range(9)] for one in sets])
+
+
+@pytest.mark.parametrize(
+    ("sets", "capacity", "pages", "nodes", "answer", "sure"),
+    [
+        ([{1}], 1, 1, 1, [0], True),
+        ([{1}], 1, 1, 0, None, False),
+        ([{1}, {2}], 1, 2, 2, [0, 1], True),
+        ([{1}, {2}], 1, 2, 1, None, False),
+        ([{1}, {2}], 1, 1, 9, None, True),
+        ([{1, 2}, {2, 3}, {4, 5}, {5, 6}], 3, 2, 99, [0, 0, 1, 1], True),
+        ([{1, 2}, {3, 4}, {5, 6}, {7, 8}], 4, 2, 99, [0, 0, 1, 1], True),
+        ([{1, 2}, {3, 4}, {5, 6}, {7, 8}], 3, 3, 99, None, True),
+        ([{1, 2, 3}, {1}, {4, 5, 6}, {5}], 3, 2, 99, [0, 0, 1, 1], True),
+    ],
+)
+def test_every_way_is_looked_through_within_so_many_places(sets, capacity, pages, nodes, answer, sure):
+    """Each set that is put somewhere is a place looked at: one for one set, two for two that lie apart."""
+    found, proved = exact(rows(*sets), capacity, pages, nodes)
+    assert (found is None, proved) == (answer is None, sure)
+    if found is not None:
+        assert found.tolist() == answer

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import zlib
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,6 +17,8 @@ import vdpsim
 from vdpsim.chip.colour import expand, nearest
 from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
 from vdpsim.scene.dots import pack, unpack
+from vdpsim.scene.patterns import PatternSet, Run
+from vdpsim.scene.sprites import SpriteMaker
 
 BLANK = '"........",' * 8
 REEDS = f'[[patterns]]\nname = "reeds"\nfor = "near.tiles"\nrows = [{BLANK} "12345678", {BLANK[:-11]}]\n'
@@ -958,3 +961,47 @@ def test_any_layout_holds_what_is_put_into_its_cells(tmp_path_factory, data):
             name: sum((word >> bit & 1) << place for place, bit in enumerate(reversed(bits)))
             for name, bits in dealt.items()
         } == one
+
+
+@pytest.mark.parametrize(("field", "wraps"), [("x", False), ("y", True), ("bank", False)])
+def test_only_a_field_that_wraps_moves_without_an_end(tmp_path, field, wraps):
+    text = HERON + sprite() + f'[[motion]]\nsprite = "bird"\nfield = "{field}"\nfrom = 1\n'
+    if not wraps:
+        assert f"{field} does not wrap: `to` is needed" in refusal(tmp_path, text, art_bin=bytes(64))
+        return
+    scene = load(tmp_path, text, art_bin=bytes(64))
+    place = scene.state().value("sprites.table") + 1
+    assert [int(scene.state(frame).memory[place]) for frame in (0, 1, 254, 255)] == [1, 2, 255, 0]
+
+
+@pytest.mark.parametrize(
+    ("chip", "x", "y"),
+    [
+        (CHIP, "-16 to 255", "-256 to 255"),
+        (CHIP.replace("wrap_y", "wrap_x"), "-256 to 255", "0 to 255"),
+        (CHIP.replace("wrap_y = true", ""), "-16 to 255", "0 to 255"),
+    ],
+)
+def test_what_a_sprites_fields_can_be_is_told(chip, x, y):
+    """8 bits; 16 dots of bias to the left; where a place wraps, a whole turn to the left or up."""
+    made = vdpsim.parse_chip(chip)
+    desk = SimpleNamespace(chip=made)
+    maker = SpriteMaker(desk, made.sprites, None)
+    assert [maker._allowed(name) for name in ("x", "y", "bank", "pattern", "flip_x")] == [
+        x,
+        y,
+        "0 to 3",
+        "0 to 255",
+        "0 to 1",
+    ]
+
+
+def test_patterns_shorter_than_the_step_from_one_to_the_next():
+    """Two of 3 bytes at numbers 1 and 2, 5 bytes apart, number 0 at 4: bytes 9 to 11 and 14 to 16; what lies between stays."""
+    one = PatternSet("s", "o", 5, 9, [Run(1, 1, np.array([[1, 2, 3], [4, 5, 6]], np.uint8), ("patterns", 0))])
+    memory, loaded = np.full(20, 9, np.uint8), np.zeros(20, np.bool_)
+    one.fill(memory, loaded, 4)
+    assert np.flatnonzero(loaded).tolist() == [9, 10, 11, 14, 15, 16]
+    assert memory.tolist() == [9] * 9 + [1, 2, 3, 0, 0, 4, 5, 6] + [9] * 3
+    assert one.extent() == (5, 13)
+    assert one.next == 3

@@ -942,3 +942,19 @@ def test_columns_of_frames_agree_with_the_last_field(counts, across):
     vary = {f"f{number}": tuple(range(count)) for number, count in enumerate(counts)}
     rows = tuple({"point": number} for number in range(total))
     assert sheet._across(vdpsim.Sweep("x", vary, "s", 0, rows)) == across
+
+
+def test_bars_have_the_published_colours():
+    """Blue, vermillion and yellow of M. Okabe and K. Ito, "Color Universal Design", https://jfly.uni-koeln.de/color/."""
+    assert (sheet.FITTING, sheet.OVER, sheet.OPEN) == ((0, 114, 178), (213, 94, 0), (240, 228, 66))
+
+
+def test_what_is_too_long_for_the_sheet_is_cut_with_dots():
+    assert [sheet._cut("abcdefgh", longest) for longest in (7, 8, 9)] == ["abcd...", "abcdefgh", "abcdefgh"]
+
+
+@pytest.mark.parametrize(("told", "cores"), [(5, 5), (None, 1)])
+def test_cores_where_the_system_does_not_say_which_are_ours(monkeypatch, told, cores):
+    monkeypatch.delattr(os, "sched_getaffinity", raising=False)
+    monkeypatch.setattr(os, "cpu_count", lambda: told)
+    assert sweeping._cores() == cores

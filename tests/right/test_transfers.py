@@ -151,6 +151,7 @@ def test_a_transfer_runs_over_as_many_frames_as_it_needs(tmp_path):
         [],
     ]
     assert found[2].slots.counts[:, -1].tolist() == [0] * 64 + [40] * 16
+    assert all((frame.trace, frame.planes, frame.colours) == (None, {}, None) for frame in found), "none was asked for"
 
 
 @pytest.mark.parametrize(("queue", "bytes_of"), [(1, 16), (2, 17), (40, 55), (41, 56)])
@@ -312,8 +313,8 @@ def test_a_refused_frame_leaves_the_machine_as_it_was():
 
 
 def test_a_plain_write_in_a_frame_that_is_not_drawn_lies_over_what_the_cpu_moved(tmp_path):
-    """Four bytes of the CPU's in frame 0, all landed in it; frame 1 is passed over and puts a 9 on the second, frame 2 a 10 on the
-    third; in frame 3 the CPU moves a byte more, so that frame 4 begins with all of it.
+    """Four bytes of the CPU's in frame 0, all landed in it; frame 1 is passed over and puts a 9 on the second, frame 2 a 10 on
+    the third; in frame 3 the CPU moves a byte more, so that frame 4 begins with all of it.
     """
     text = "".join(
         f"[[writes]]\nframe = {frame}\nline = 0\nmemory = {0x1F00 + at}\nbytes = {list(data)}\n{more}"
