@@ -59,8 +59,10 @@ class Frame(Result):
         """The frame as a Pillow image, each dot ``scale`` x ``scale`` (1 to 16), with the border around it where asked.
 
         Mode ``P`` with the chip's entries as palette, or ``RGB``: see the module's law. Raises ValueError for another scale, or
-        for more than 67,108,864 dots.
+        for more than 67,108,864 dots, or where no line of the picture was drawn.
         """
+        if not self.height:
+            raise ValueError("an image needs a line of the picture at least; this frame's lines all lie in blanking")
         left, right, top, bottom = self.border if flag("border", border) else (0, 0, 0, 0)
         wide, high = self.indices.shape[1] + left + right, self.height + top + bottom
         scale = picture_scale(scale, LARGEST_SCALE, wide, high)
@@ -85,8 +87,8 @@ class Frame(Result):
         lines = f"lines {self.first} to {self.first + self.height - 1}"
         return f"<Frame {self.frame}: {lines} of {self.indices.shape[1]} dots, {self.log.total} fetches>"
 
-    def _repr_png_(self) -> bytes:
-        return self.png()
+    def _repr_png_(self) -> bytes | None:
+        return self.png() if self.height else None
 
     def _framed(self, table: Dots | None, dots: npt.NDArray[Any]) -> tuple[Dots | None, npt.NDArray[Any]]:
         """The dots with the border around them, and the palette with the border's colours."""

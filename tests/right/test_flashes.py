@@ -171,3 +171,14 @@ def test_what_cannot_be_looked_at():
         vdpsim.flashes([flat(0), flat(0, (90, 64))], 50)
     with refused(ValueError, "rate must be above 0, got 0"):
         vdpsim.flashes([flat(0)], 0)
+
+
+@pytest.mark.parametrize(("rate", "unseen"), [(249, 0), (250, 2), (1_000_000, 1_999_502)])
+def test_a_second_of_too_many_frames_is_not_said_to_be_checked(rate, unseen):
+    """Two seconds and two frames of the return are looked at, 2 x 249 + 2 = 500 at most; a single picture never changes."""
+    dark, darker = np.zeros((6, 6, 3), np.uint8), np.ones((6, 6, 3), np.uint8)
+    found = vdpsim.flashes([dark, darker], rate, again=True)
+    assert (found.unseen, found.passes) == (unseen, not unseen)
+    assert ("not checked to the end" in found.told()) == bool(unseen)
+    assert vdpsim.flashes([dark], rate, again=True).passes
+    assert vdpsim.flashes([dark, darker], rate).passes

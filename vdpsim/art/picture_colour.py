@@ -14,6 +14,8 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageCms, features
 
+from ..shown import clipped
+
 NEAR = 2
 """A profile that moves no channel of any colour by more than so many of 255 means sRGB, and nothing is converted."""
 
@@ -76,7 +78,7 @@ def in_srgb(colours: Colours) -> tuple[Image.Image, list[str]]:
         try:
             converted = _by_profile(image, colours.profile)
         except Exception as error:  # noqa: BLE001 - profiles are programs of many authors; a bad one is no reason to stop
-            told.append(f"its colour profile was left aside: {error}")
+            told.append(f"its colour profile was left aside: {clipped(error, 200)}")
         else:
             if converted is None:
                 return image.convert("RGB"), []

@@ -45,6 +45,10 @@ SHARE = Fraction(1, 4)
 PERIOD = Fraction(1)
 """Seconds."""
 
+MOST_AGAIN = 500
+"""Frames of an animation's return that are looked at: two seconds of 249 a second. No display for people shows more of them,
+and a chip file can name a rate at which a second would take minutes to look at."""
+
 TINY = 1e-9
 """Of a second and of luminance: what rounding may take away."""
 
@@ -63,17 +67,19 @@ class Flashes:
     """What was found in an animation.
 
     ``frames`` that were looked at; ``too_many``: for each kind the frames, counted from 0, on which a fourth flash within a
-    second ends; ``where``: left, top, width and height in dots of the field where that is first so.
+    second ends; ``where``: left, top, width and height in dots of the field where that is first so; ``unseen``: how many frames
+    of what comes when the animation begins again were too many to be looked at.
     """
 
     frames: int
     too_many: dict[str, tuple[int, ...]]
     where: dict[str, tuple[int, int, int, int]]
+    unseen: int = 0
 
     @property
     def passes(self) -> bool:
-        """Whether neither kind of flash comes too often by the definition's numbers."""
-        return not any(self.too_many.values())
+        """Whether all was looked at, and neither kind of flash comes too often by the definition's numbers."""
+        return not self.unseen and not any(self.too_many.values())
 
     def told(self) -> str:
         """What was found, in words."""
@@ -85,6 +91,8 @@ class Flashes:
                     f"more than {ALLOWED} {kind} flashes within a second on frames {_runs(self.too_many[kind])} "
                     f"(first at dots {left} to {left + across - 1} of lines {top} to {top + down - 1})"
                 )
+        if self.unseen:
+            parts.append(f"{self.unseen} frames within two seconds that were not looked at: not checked to the end")
         return "; ".join(parts) or f"no more than {ALLOWED} flashes within a second by the numbers of WCAG 2.3.1"
 
 
@@ -262,7 +270,9 @@ class Watcher:
         self.count = 0
         self._counted: list[_Counted] = []
         self._last: npt.NDArray[np.uint8] | None = None
-        self._loop = int(2 * self.rate * PERIOD) + 2 if again else 0
+        whole = int(2 * self.rate * PERIOD) + 2 if again else 0
+        self._loop = min(whole, MOST_AGAIN)
+        self._unseen = whole - self._loop
         self._first: list[npt.NDArray[np.uint8]] = []
 
     def look(self, picture: npt.NDArray[Any]) -> None:
@@ -303,6 +313,7 @@ class Watcher:
             self.count,
             {each.kind: tuple(each.too_many) for each in self._counted},
             {each.kind: each.where for each in self._counted},
+            self._unseen if self.count > 1 else 0,
         )
 
 
