@@ -183,14 +183,14 @@ def told(call: Callable[[], Any]) -> str:
     return str(refusal.value)
 
 
-def names_it(text: str, name: str, value: Any) -> None:
-    """Fails where a refusal does not name what it refuses, or not repeat it."""
+def names_it(text: str, name: str, value: Any, told_as: Callable[[Any], str] = shown) -> None:
+    """Fails where a refusal does not name what it refuses, or not repeat it as ``told_as`` does."""
     with refused(ValueError, f"(?s)({name})"):
         raise ValueError(text)
     for foreign in ("object has no attribute", "object is not", "__index__", "not supported between", "unhashable"):
         assert foreign not in text
     whole = type(value) in {int, np.int64}
-    given = shown(int(value)) if whole else shown(value)
+    given = shown(int(value)) if whole else told_as(value)
     if isinstance(value, np.ndarray):
         given = f"{value.dtype} {value.shape}"
     empty = isinstance(value, list) and not value and "got none" in text
