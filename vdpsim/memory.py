@@ -276,7 +276,9 @@ def fault(chip: Chip, write: Write) -> str | None:
         return unfit(known[write.name], write.value)
     if isinstance(write, PaletteWrite):
         if not write.words or not 0 <= write.entry <= chip.palette.entries - len(write.words):
-            return f"entries must lie in 0 to {chip.palette.entries - 1}, got {len(write.words)} from {shown(write.entry)}"
+            return (
+                f"entries must lie in 0 to {chip.palette.entries - 1}, got {len(write.words)} from {shown(write.entry)}"
+            )
         top = (1 << chip.palette.word_bits) - 1
         wrong = [word for word in write.words if not 0 <= word <= top]
         return f"a colour word must be 0 to 0x{top:X}, got {_hexadecimal(wrong[0])}" if wrong else None
@@ -285,7 +287,9 @@ def fault(chip: Chip, write: Write) -> str | None:
     if isinstance(write, PortWrite):
         if not 0 <= write.value <= 0xFF:
             return f"a port takes a byte, 0 to 255, got {shown(write.value)}"
-        return None if 0 <= write.address <= 0xFFFF else f"address must be 0 to 0xFFFF, got {_hexadecimal(write.address)}"
+        return (
+            None if 0 <= write.address <= 0xFFFF else f"address must be 0 to 0xFFFF, got {_hexadecimal(write.address)}"
+        )
     if write.dot:
         return f"takes effect between lines: dot must be 0, got {shown(write.dot)}"
     if isinstance(write, SpriteWrite):

@@ -14,11 +14,13 @@ import numpy as np
 import pytest
 from PIL import Image
 from refusal import refused
-from test_python_door import CURLEW, FERRY, FROM_ZERO, NO_OBJECT, NOT_FLAG, NOT_SEVERAL, NOT_TEXT, NOT_WHOLE, names_it
+from wrong_values import FROM_ZERO, NO_OBJECT, NOT_FLAG, NOT_SEVERAL, NOT_TEXT, NOT_WHOLE, names_it
 
 import vdpsim
 from vdpsim import art
 from vdpsim.art.asked import told as shown_array
+
+CURLEW, FERRY = "scenes/chips/curlew.chip.toml", "scenes/ferry.scene.toml"
 
 NO_PATH = (None, nan, 1, True, b"bytes", [], object())
 NO_COLOUR = (5, nan, "text", b"by", [], (1, 2), (0, 0, 256), (0, 0, 1.5), (True, 0, 0), (-1, 0, 0), object(), {})
@@ -26,8 +28,23 @@ NO_SIZE = (5, nan, "text", b"by", [], (1,), (8, 8, 8), (8.0, 8), (True, 8), ("8"
 NO_ARRAY: tuple[Any, ...] = (None, "text", b"bytes", object(), {}, [object()], np.array(["a"]), np.array([None]))
 NO_NUMBERS = (*NO_ARRAY, np.zeros(3, np.bool_), 1j, [[1], [1, 2]])
 NO_COLOURS = (*NO_NUMBERS, 5, nan, [], [1, 2], np.zeros((2, 4)), [nan, 0, 0], [inf, 0, 0], [0, 0, 1e9], [0, 0, 2**70])
-NO_DOTS = (*NO_ARRAY[:5], [], [[[0, 0, 0]]], np.zeros((2, 2, 3)), np.zeros((2, 2), np.uint8), np.zeros((0, 2, 3), np.uint8))
-NO_MASK = (*NO_ARRAY, 5, nan, np.ones((2, 2)), np.ones((2, 2), np.uint8), np.ones((2, 3), np.bool_), np.ones(2, np.bool_))
+NO_DOTS = (
+    *NO_ARRAY[:5],
+    [],
+    [[[0, 0, 0]]],
+    np.zeros((2, 2, 3)),
+    np.zeros((2, 2), np.uint8),
+    np.zeros((0, 2, 3), np.uint8),
+)
+NO_MASK = (
+    *NO_ARRAY,
+    5,
+    nan,
+    np.ones((2, 2)),
+    np.ones((2, 2), np.uint8),
+    np.ones((2, 3), np.bool_),
+    np.ones(2, np.bool_),
+)
 NO_SYMBOLS = (None, 5, nan, True, "text", b"bytes", object(), [1.5], [None], ["a"], [True], {1: 2})
 BEYOND = (-1, -(2**70), np.int64(-1))
 
@@ -91,7 +108,7 @@ TABLE: dict[str, tuple[Any, tuple[Any, ...], str]] = {
     "fit_glyphs font": (lambda t, v: glyphs(t, font=v), NO_PATH, "font"),
     "fit_glyphs chip": (lambda t, v: glyphs(t, chip=v), NO_OBJECT, "chip"),
     "fit_glyphs layer": (lambda t, v: glyphs(t, layer=v), (*NOT_TEXT[1:], "none"), "layer"),
-    "fit_glyphs mode": (lambda t, v: glyphs(t, layer="status", mode=v), (*NOT_TEXT[1:], "none"), "mode"),
+    "fit_glyphs mode": (lambda t, v: glyphs(t, layer="near", mode=v), (*NOT_TEXT[1:], "none"), "mode"),
     "fit_glyphs cell": (lambda t, v: glyphs(t, cell=v), NO_SIZE, "cell"),
     "fit_glyphs name": (lambda t, v: glyphs(t, name=v), NOT_TEXT[1:], "name"),
     "fit_together asks": (lambda t, v: art.fit_together(v, t["chip"]), (None, *NOT_SEVERAL), "asks"),

@@ -110,7 +110,7 @@ def symbols(name: str, value: Any) -> frozenset[int]:
 
 def several_symbols(name: str, value: Any) -> list[frozenset[int]]:
     """``value``, several collections of whole numbers, as sets. Raises TypeError."""
-    return [symbols(f"each of {name}", one) for one in items(name, value, "collections of whole numbers")]
+    return [symbols(name, one) for one in items(name, value, "collections of whole numbers")]
 
 
 def texts(name: str, value: Iterable[Any]) -> tuple[str, ...]:

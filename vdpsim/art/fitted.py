@@ -17,7 +17,7 @@ from PIL import Image
 
 from ..chip.model import Chip
 from ..picture import png_bytes
-from .asked import mask, picture
+from .asked import mask, picture, told
 from .space import ciede2000, lab, psnr
 
 Dots = npt.NDArray[np.uint8]
@@ -53,7 +53,7 @@ def loss(asked: Dots, given: Dots, opaque: Mask) -> Loss:
     asked, given = picture("asked", asked), picture("given", given)
     opaque = mask("opaque", opaque, asked.shape[:2], f"bools (lines, dots), as asked has them: {asked.shape[:2]}")
     if given.shape != asked.shape:
-        raise ValueError(f"given must have the shape of asked, {asked.shape}, got {given.shape}")
+        raise ValueError(f"given must have the shape of asked, {asked.shape}, got {told(given)}")
     first, second = asked[opaque], given[opaque]
     if not len(first):
         return Loss(math.inf, 0.0, 0.0, 0, 0)

@@ -71,7 +71,9 @@ class Picture:
     def __post_init__(self) -> None:
         """Keep both arrays as views that cannot be written to."""
         rgb = dots_of("rgb", self.rgb).view()
-        opaque = mask("opaque", self.opaque, rgb.shape[:2], f"bools (lines, dots), as rgb has them: {rgb.shape[:2]}").view()
+        opaque = mask(
+            "opaque", self.opaque, rgb.shape[:2], f"bools (lines, dots), as rgb has them: {rgb.shape[:2]}"
+        ).view()
         rgb.flags.writeable = opaque.flags.writeable = False
         for name, value in (("rgb", rgb), ("opaque", opaque), ("notes", texts("notes", self.notes))):
             object.__setattr__(self, name, value)

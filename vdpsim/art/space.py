@@ -88,7 +88,9 @@ def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> Floats:
     try:
         np.broadcast_shapes(first.shape, second.shape)
     except ValueError:
-        raise ValueError(f"lab1 and lab2 must be of shapes that broadcast, got {first.shape} and {second.shape}") from None
+        raise ValueError(
+            f"lab1 and lab2 must be of shapes that broadcast, got {first.shape} and {second.shape}"
+        ) from None
     light1, a1, b1 = first[..., 0], first[..., 1], first[..., 2]
     light2, a2, b2 = second[..., 0], second[..., 1], second[..., 2]
     # Greys are spread along a, then chroma and hue are taken (equations 2 to 7).
