@@ -316,4 +316,5 @@ def _transfer_fault(chip: Chip, write: Transfer) -> str | None:
 def _range_fault(what: str, size: int, start: int, length: int) -> str | None:
     if 0 <= start and length and start + length <= size:
         return None
-    return f"{what} has bytes 0x0 to 0x{max(size - 1, 0):X}, got {length} from {_hexadecimal(start)}"
+    told = f"0x{start:X}" if start.bit_length() <= 64 else shown(start)
+    return f"{what} has bytes 0x0 to 0x{max(size - 1, 0):X}, got {length} from {told}"
