@@ -1,6 +1,7 @@
 """What fitting yields: art in a chip's own numbers, and a report of what it took and what was lost.
 
-Law: only fitting makes results, so that nothing is checked again; a result never changes and is whole: everything that a scene needs to show it, and the picture that the chip then shows.
+Law: only fitting makes results, so that nothing is checked again;
+a result never changes and is whole: everything that a scene needs to show it, and the picture that the chip then shows.
 Each figure of a report follows from the asked and the given dots alone. Knows no file but for ``save``.
 """
 

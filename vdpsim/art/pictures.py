@@ -60,7 +60,8 @@ class Picture:
     """A picture as dots.
 
     ``rgb``: uint8 (lines, dots, 3), 8-bit sRGB, 0 where not opaque. ``opaque``: bool (lines, dots). Both are read-only.
-    ``notes``: what was done on the way in, in plain words. ``name``: what to call it. Raises TypeError or ValueError for arrays that are none such.
+    ``notes``: what was done on the way in, in plain words. ``name``: what to call it.
+    Raises TypeError or ValueError for arrays that are none such.
     """
 
     rgb: Dots

@@ -1,7 +1,8 @@
 """Colour spaces, and how far two colours or two pictures are apart.
 
 Law: pure functions of numpy arrays whose last axis holds the three parts of a colour; what comes out is float64 of the
-same shape, or without the last axis where it is a distance; what is no array of colours is a TypeError or ValueError. Nothing here knows a chip, a tile or a file. "rgb8" is sRGB
+same shape, or without the last axis where it is a distance;
+what is no array of colours is a TypeError or ValueError. Nothing here knows a chip, a tile or a file. "rgb8" is sRGB
 as the palette shows it, 0 to 255 a channel, whole numbers or not; "linear" is light, 0 to 1. Sources: the sRGB curve of
 IEC 61966-2-1; OKLab by B. Ottosson, "A perceptual color space for image processing", 2020, matrices of 2021-01-25; CIE
 L*a*b* of CIE 15 for the white D65; the difference of G. Sharma, W. Wu and E. Dalal, "The CIEDE2000 color-difference
