@@ -38,6 +38,15 @@ def whole_number(name: str, value: Any, least: int = 0, most: int | None = None,
     return number
 
 
+def whole(name: str, value: Any) -> int:
+    """``value`` as an int of any size. Raises TypeError where it is no whole number."""
+    if type(value) is int:
+        return value
+    if not is_whole(value):
+        raise TypeError(f"{name} must be a whole number, got {shown(value)}")
+    return index(value)
+
+
 def _allowed(least: int, most: int | None, *, hexadecimal: bool = False) -> str:
     if most is None:
         return f"{least} or more"

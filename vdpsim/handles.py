@@ -17,7 +17,7 @@ from .chip.controls import registers, unfit
 from .chip.model import Chip
 from .cpu_side import put_register
 from .engine.plan import Plan
-from .given import is_whole, text, whole_number
+from .given import is_whole, text, whole, whole_number
 from .memory import State
 from .shown import value as shown
 
@@ -37,7 +37,7 @@ class Registers(MutableMapping[str, int]):
 
     def __setitem__(self, name: str, value: int) -> None:
         register = self._register(name)
-        value = whole_number(name, value, -1 << 63)
+        value = whole(name, value)
         wrong = unfit(register, value)
         if wrong:
             raise ValueError(wrong)
@@ -107,6 +107,9 @@ class Sprites(Sequence[Sprite]):
 
     def __getitem__(self, number: Any) -> Any:
         if isinstance(number, slice):
+            for end in (number.start, number.stop, number.step):
+                if end is not None:
+                    whole("each end of a slice of sprites", end)
             return [self[each] for each in range(*number.indices(len(self)))]
         if not is_whole(number):
             raise TypeError(f"a sprite's number must be a whole number or a slice, got {shown(number)}")

@@ -23,9 +23,14 @@ from .handles import Registers, Sprites
 from .memory import WRITES, State, Write, fault
 from .picture import Frame
 from .reached import reached, remember
+from .shown import value as shown
 
 if TYPE_CHECKING:
     from .scene import Scene
+
+
+LONGEST_WRITE = 240
+"""Characters of a timed write in a message."""
 
 
 class Machine:
@@ -119,7 +124,7 @@ class Machine:
         writes = items("writes", writes, "timed writes")
         for write in writes:
             instance("each of writes", write, WRITES, "a timed write")
-        faults = [f"{write}: {wrong}" for write in writes if (wrong := fault(self.chip, write))]
+        faults = [f"{shown(write, LONGEST_WRITE)}: {wrong}" for write in writes if (wrong := fault(self.chip, write))]
         if faults:
             raise ValueError("\n".join(faults))
         return Program(self.plan, writes)

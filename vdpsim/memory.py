@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from .chip.controls import registers, rest_values, unfit
 from .chip.model import Chip
-from .given import instance, is_whole, items, raw_bytes, text, whole_number
+from .given import instance, items, raw_bytes, text, whole
 from .shown import value as shown
 
 
@@ -29,11 +29,8 @@ class _Timed:
     def __post_init__(self) -> None:
         """Raise TypeError for a wrong kind; keep numbers and bytes as Python's own."""
         for name in self.WHOLE:
-            value = getattr(self, name)
-            if type(value) is not int:
-                if not is_whole(value):
-                    raise TypeError(f"{name} must be a whole number, got {shown(value)}")
-                object.__setattr__(self, name, int(value))
+            if type(getattr(self, name)) is not int:
+                object.__setattr__(self, name, whole(name, getattr(self, name)))
         if self.BYTES is not None and type(getattr(self, self.BYTES)) is not bytes:
             object.__setattr__(self, self.BYTES, raw_bytes(self.BYTES, getattr(self, self.BYTES)))
 
@@ -69,7 +66,7 @@ class PaletteWrite(_Timed):
     def __post_init__(self) -> None:
         """Raise TypeError for a wrong kind."""
         words = items("words", self.words, "colour words")
-        object.__setattr__(self, "words", tuple(whole_number("each of words", word, -1 << 63) for word in words))
+        object.__setattr__(self, "words", tuple(whole("each of words", word) for word in words))
         super().__post_init__()
 
 
@@ -269,9 +266,9 @@ def fault(chip: Chip, write: Write) -> str | None:
     """Why ``write`` cannot happen on ``chip``, in words that say what is allowed and what was given; None where it can."""
     frame = chip.frame
     if not 0 <= write.line < frame.lines_per_frame:
-        return f"line must be 0 to {frame.lines_per_frame - 1}, got {write.line}"
+        return f"line must be 0 to {frame.lines_per_frame - 1}, got {shown(write.line)}"
     if not 0 <= write.dot < frame.dots_per_line:
-        return f"dot must be 0 to {frame.dots_per_line - 1}, got {write.dot}"
+        return f"dot must be 0 to {frame.dots_per_line - 1}, got {shown(write.dot)}"
     if isinstance(write, RegisterWrite):
         known = registers(chip)
         if write.name not in known:
@@ -279,18 +276,22 @@ def fault(chip: Chip, write: Write) -> str | None:
         return unfit(known[write.name], write.value)
     if isinstance(write, PaletteWrite):
         if not write.words or not 0 <= write.entry <= chip.palette.entries - len(write.words):
-            return f"entries must lie in 0 to {chip.palette.entries - 1}, got {len(write.words)} from {write.entry}"
+            return (
+                f"entries must lie in 0 to {chip.palette.entries - 1}, got {len(write.words)} from {shown(write.entry)}"
+            )
         top = (1 << chip.palette.word_bits) - 1
         wrong = [word for word in write.words if not 0 <= word <= top]
-        return f"a colour word must be 0 to 0x{top:X}, got {wrong[0]:#x}" if wrong else None
+        return f"a colour word must be 0 to 0x{top:X}, got {_hexadecimal(wrong[0])}" if wrong else None
     if isinstance(write, Transfer):
         return _transfer_fault(chip, write)
     if isinstance(write, PortWrite):
         if not 0 <= write.value <= 0xFF:
-            return f"a port takes a byte, 0 to 255, got {write.value}"
-        return None if 0 <= write.address <= 0xFFFF else f"address must be 0 to 0xFFFF, got {write.address:#x}"
+            return f"a port takes a byte, 0 to 255, got {shown(write.value)}"
+        return (
+            None if 0 <= write.address <= 0xFFFF else f"address must be 0 to 0xFFFF, got {_hexadecimal(write.address)}"
+        )
     if write.dot:
-        return f"takes effect between lines: dot must be 0, got {write.dot}"
+        return f"takes effect between lines: dot must be 0, got {shown(write.dot)}"
     if isinstance(write, SpriteWrite):
         sprites = chip.sprites
         size = sprites.count * sprites.record_bytes if sprites and sprites.table == "chip" else 0
@@ -298,17 +299,22 @@ def fault(chip: Chip, write: Write) -> str | None:
     return _range_fault("video memory", chip.memory.size, write.address, len(write.data))
 
 
+def _hexadecimal(number: int) -> str:
+    return f"{number:#x}" if number.bit_length() <= 64 else shown(number)
+
+
 def _transfer_fault(chip: Chip, write: Transfer) -> str | None:
     if chip.time is None:
         return f"needs a chip with a time table, to find slots in; {chip.name} has none"
     if not 0 <= write.address < chip.memory.size:
-        return f"must lie in video memory, 0x0 to 0x{chip.memory.size - 1:X}, got {write.address:#x}"
+        return f"must lie in video memory, 0x0 to 0x{chip.memory.size - 1:X}, got {_hexadecimal(write.address)}"
     if not 1 <= len(write.data) <= chip.memory.size:
         return f"must be 1 to {chip.memory.size} bytes, got {len(write.data)}"
-    return None if 0 <= write.step <= 255 else f"step must be 0 to 255, got {write.step}"
+    return None if 0 <= write.step <= 255 else f"step must be 0 to 255, got {shown(write.step)}"
 
 
 def _range_fault(what: str, size: int, start: int, length: int) -> str | None:
     if 0 <= start and length and start + length <= size:
         return None
-    return f"{what} has bytes 0x0 to 0x{max(size - 1, 0):X}, got {length} from 0x{start:X}"
+    told = f"0x{start:X}" if start.bit_length() <= 64 else shown(start)
+    return f"{what} has bytes 0x0 to 0x{max(size - 1, 0):X}, got {length} from {told}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from math import inf, nan
+from math import nan
 from random import Random
 from typing import Any
 
@@ -17,35 +17,12 @@ import pytest
 from budgeted import any_odd
 from little import machine as little_machine
 from refusal import refused
+from wrong_values import FROM_ZERO, NO_OBJECT, NOT_BYTES, NOT_FLAG, NOT_SEVERAL, NOT_TEXT, NOT_WHOLE, WHOLE, names_it
 
 import vdpsim
-from vdpsim.given import shown
 
 CURLEW, DUNLIN = (f"scenes/chips/{name}.chip.toml" for name in ("curlew", "dunlin"))
 FERRY, SLIPWAY = (f"scenes/{name}.scene.toml" for name in ("ferry", "slipway"))
-
-NOT_WHOLE: tuple[Any, ...] = (
-    None,
-    nan,
-    inf,
-    1.5,
-    39.0,
-    True,
-    np.bool_(1),
-    np.float64(2),
-    "text",
-    b"bytes",
-    [],
-    (1,),
-    object(),
-    {},
-)
-OUT_OF_RANGE: tuple[Any, ...] = (-1, 2**70, -(2**70), np.int64(-1), 10**9)
-NOT_TEXT: tuple[Any, ...] = (None, nan, 1, True, b"bytes", [], object())
-NOT_FLAG: tuple[Any, ...] = (None, 1, 0, nan, "text", [], object())
-NO_OBJECT: tuple[Any, ...] = (None, nan, -1, 2**70, True, "text", b"bytes", [], object(), np.int64(3))
-NOT_BYTES: tuple[Any, ...] = (None, 5, 1.5, "text", [1, 2], object())
-NOT_SEVERAL: tuple[Any, ...] = (5, 1.5, True, "text", b"bytes", object())
 
 
 @pytest.fixture(scope="module")
@@ -63,8 +40,6 @@ def things() -> dict[str, Any]:
 
 
 Call = Callable[[dict[str, Any], Any], Any]
-WHOLE = (*NOT_WHOLE, *OUT_OF_RANGE)
-FROM_ZERO = (*NOT_WHOLE, -1, np.int64(-1), -(2**70))
 
 TABLE: dict[str, tuple[Call, tuple[Any, ...], str]] = {
     "render scene": (lambda t, v: vdpsim.render(v), NO_OBJECT, "scene"),
@@ -183,20 +158,6 @@ def told(call: Callable[[], Any]) -> str:
     except (TypeError, ValueError, *ODD) as refusal:
         return str(refusal)
     pytest.fail("it is not refused")
-
-
-def names_it(text: str, name: str, value: Any) -> None:
-    """Fails where a refusal does not name what it refuses, or not repeat it."""
-    with refused(ValueError, f"(?s)({name})"):
-        raise ValueError(text)
-    for foreign in ("object has no attribute", "object is not", "__index__", "not supported between", "unhashable"):
-        assert foreign not in text
-    whole = type(value) in {int, np.int64}
-    given = shown(int(value)) if whole else shown(value)
-    if isinstance(value, np.ndarray):
-        given = f"{value.dtype} {value.shape}"
-    empty = isinstance(value, list) and not value and "got none" in text
-    assert given in text or (whole and f"{value:#x}" in text.lower()) or empty, text
 
 
 @pytest.mark.parametrize("row", TABLE)

@@ -264,19 +264,19 @@ def test_neighbours_lie_one_level_away_and_within_the_grid():
 
 def test_wrong_arguments_are_refused():
     tiles, opaque = greys([[1, 2], [3, 4]])
-    with refused(ValueError, r"got \(2, 2, 3\) and \(2, 3\)"):
+    with refused(ValueError, r"as tiles have them: \(2, 2\), got bool \(2, 3\)"):
         choose(tiles, np.ones((2, 3), bool), [Room(1)], (5, 5, 5))
-    with refused(ValueError, "at least one room, got none"):
+    with refused(ValueError, "at least one Room, got none"):
         choose(tiles, opaque, [], (5, 5, 5))
-    with refused(ValueError, "0 or more free entries, got -1 for room 1"):
+    with refused(ValueError, "free must be 0 to 4096, got -1"):
         choose(tiles, opaque, [Room(1), Room(-1)], (5, 5, 5))
-    with refused(ValueError, r"channels of 0 to 255, got \(\(0, 0, 256\),\) for room 0"):
+    with refused(ValueError, "each part of each of fixed must be 0 to 255, got 256"):
         choose(tiles, opaque, [Room(1, ((0, 0, 256),))], (5, 5, 5))
-    with refused(ValueError, r"1 to 8 each, got \(5, 0, 5\)"):
+    with refused(ValueError, "each of channels must be 1 to 8, got 0"):
         choose(tiles, opaque, [Room(1)], (5, 0, 5))
-    with refused(ValueError, r"a column a room, \(2, 1\), got \(2, 2\)"):
+    with refused(ValueError, r"a column a room, \(2, 1\), got bool \(2, 2\)"):
         choose(tiles, opaque, [Room(1)], (5, 5, 5), reach=np.ones((2, 2), bool))
-    with refused(ValueError, "0 or more for each of 2 tiles"):
+    with refused(ValueError, "for each of 2 tiles, got"):
         choose(tiles, opaque, [Room(1)], (5, 5, 5), weights=[1, -1])
     with refused(ValueError, "got none for tile 1"):
         choose(tiles, opaque, [Room(1), Room(0)], (5, 5, 5), reach=np.array([[True, True], [False, True]]))

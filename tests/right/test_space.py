@@ -140,11 +140,11 @@ def test_psnr_agrees_with_a_second_library():
 
 
 def test_shapes_that_hold_no_colours_are_refused():
-    with refused(ValueError, r"last axis is 3 long, got shape \(4,\)"):
+    with refused(ValueError, r"last axis is 3 long, got \[1, 2, 3, 4\]"):
         oklab([1, 2, 3, 4])
-    with refused(ValueError, r"last axis is 3 long, got shape \(\)"):
+    with refused(ValueError, r"last axis is 3 long, got 5"):
         lab(5)
-    with refused(ValueError, r"one shape and at least one sample are compared, got \(2,\) and \(3,\)"):
+    with refused(ValueError, r"pictures of one shape, got \(2,\) and \(3,\)"):
         psnr([1, 2], [1, 2, 3])
-    with refused(ValueError, r"at least one sample"):
+    with refused(ValueError, "samples of 0 to 255, at least one, got"):
         psnr([], [])

@@ -16,6 +16,8 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..given import function, instance, items, whole_number
+from .asked import array, mask, numbers, shade, told
 from .choose_grid import polish
 from .choose_points import Bytes, Channels, first_least, form, points, product_of, snap
 from .choose_search import Tiles, Whole, first_rooms, relax, thinned
@@ -31,6 +33,13 @@ _THIRD: Final = (130_000_000, 2, 8)  # rounds on the grid
 _STARTS: Final = 16  # searches of a small case, of which the best is kept
 
 
+MOST_FREE = 4096
+"""Free entries of a room: as many as a palette can have."""
+
+MOST_WEIGHT = 1 << 24
+"""How often a tile can stand."""
+
+
 @dataclass(frozen=True)
 class Room:
     """One bank as the chooser sees it.
@@ -40,6 +49,12 @@ class Room:
 
     free: int
     fixed: tuple[Colour, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Raise TypeError or ValueError for other than 0 to MOST_FREE free entries and 8-bit colours."""
+        object.__setattr__(self, "free", whole_number("free", self.free, 0, MOST_FREE))
+        fixed = items("fixed", self.fixed, "8-bit colours")
+        object.__setattr__(self, "fixed", tuple(shade("each of fixed", one) for one in fixed))
 
 
 @dataclass(frozen=True)
@@ -72,16 +87,15 @@ def choose(
     ``tiles`` (n, dots, 3) holds 0 to 255, ``opaque`` (n, dots) says which dots are to be shown. ``channels``: the bits of
     red, green and blue, 1 to 8 each. ``reach`` (n, rooms): the rooms that a tile may use, all by default. ``weights``
     (n,): how often a tile stands, once by default. ``progress`` is called with 0 up to 1 now and then. Of rooms that cost
-    a tile the same the lower one is taken, of colours the lower value. Raises ValueError for shapes and numbers that do
-    not go together, and where a tile with an opaque dot reaches no room with an entry.
+    a tile the same the lower one is taken, of colours the lower value. Raises TypeError for a wrong kind, ValueError for shapes
+    and numbers that do not go together, and where a tile with an opaque dot reaches no room with an entry.
     """
-    chips, solid = np.asarray(tiles), np.asarray(opaque, dtype=np.bool_)
-    _check(chips, solid, rooms, channels)
-    count = len(solid)
-    may = np.ones((count, len(rooms)), np.bool_) if reach is None else np.asarray(reach, dtype=np.bool_)
-    often = np.ones(count) if weights is None else np.asarray(weights, dtype=np.float64)
-    _check_reach(solid, rooms, may, often)
-    raw = chips.astype(np.uint8)
+    seed, progress = whole_number("seed", seed), function("progress", progress)
+    rooms = _rooms(rooms)
+    channels = _channels(channels)
+    raw, solid = _tiles(tiles, opaque)
+    may, often = _ways(reach, len(solid), len(rooms)), _weights(weights, len(solid))
+    _check_reach(solid, rooms, may)
     if not solid.size:
         held = [np.array(room.fixed, np.uint8).reshape(-1, 3) for room in rooms]
         return Chosen(may.argmax(axis=1), tuple(held), np.full(solid.shape, -1, np.intp))
@@ -149,31 +163,47 @@ def _told(tiles: Tiles, rooms: Sequence[Bytes], given: Sequence[Room], solid: ND
     return Chosen(banks, tuple(colours), values)
 
 
-def _check(tiles: NDArray[np.generic], opaque: NDArray[np.bool_], rooms: Sequence[Room], channels: Channels) -> None:
-    """Raises ValueError where the shapes or the numbers of choose's first four arguments are not possible."""
-    if tiles.ndim != 3 or tiles.shape[2] != 3 or tiles.shape[:2] != opaque.shape:
-        raise ValueError(
-            f"choose takes tiles (n, dots, 3) and opaque dots (n, dots), got {tiles.shape} and {opaque.shape}"
-        )
-    if not rooms:
-        raise ValueError("choose takes at least one room, got none")
-    for number, room in enumerate(rooms):
-        if room.free < 0:
-            raise ValueError(f"a room takes 0 or more free entries, got {room.free} for room {number}")
-        if not all(0 <= part <= 255 for colour in room.fixed for part in colour):
-            raise ValueError(f"fixed colours take channels of 0 to 255, got {room.fixed} for room {number}")
-    if not all(1 <= bits <= 8 for bits in channels):
-        raise ValueError(f"channels take three numbers of bits, 1 to 8 each, got {channels}")
+def _tiles(tiles: ArrayLike, opaque: ArrayLike) -> tuple[Bytes, NDArray[np.bool_]]:
+    allowed = "whole numbers (n, dots, 3), 0 to 255"
+    chips = array("tiles", tiles, allowed, "iu")
+    if chips.ndim != 3 or chips.shape[2] != 3 or (chips.size and not 0 <= chips.min() <= chips.max() <= 255):
+        raise ValueError(f"tiles must be {allowed}, got {told(tiles)}")
+    solid = mask("opaque", opaque, chips.shape[:2], f"bools (n, dots), as tiles have them: {chips.shape[:2]}")
+    return chips.astype(np.uint8), solid
 
 
-def _check_reach(
-    opaque: NDArray[np.bool_], rooms: Sequence[Room], may: NDArray[np.bool_], often: NDArray[np.float64]
-) -> None:
-    """Raises ValueError where a tile has nowhere to go, or weights are none."""
-    if may.shape != (len(opaque), len(rooms)):
-        raise ValueError(f"reach takes a row a tile and a column a room, {len(opaque), len(rooms)}, got {may.shape}")
-    if often.shape != (len(opaque),) or not (np.isfinite(often) & (often >= 0)).all():
-        raise ValueError(f"weights take a number of 0 or more for each of {len(opaque)} tiles, got shape {often.shape}")
+def _rooms(rooms: Sequence[Room]) -> tuple[Room, ...]:
+    found = tuple(instance("each of rooms", one, Room) for one in items("rooms", rooms, "at least one Room"))
+    if not found:
+        raise ValueError("rooms must be at least one Room, got none")
+    return found
+
+
+def _channels(channels: Channels) -> Channels:
+    found = numbers("channels", channels, 1, 8)
+    if len(found) != 3:
+        raise ValueError(f"channels must be bits of red, green and blue, 1 to 8 each, got {told(channels)}")
+    return found[0], found[1], found[2]
+
+
+def _ways(reach: ArrayLike | None, count: int, rooms: int) -> NDArray[np.bool_]:
+    if reach is None:
+        return np.ones((count, rooms), np.bool_)
+    return mask("reach", reach, (count, rooms), f"bools, a row a tile and a column a room, {count, rooms}")
+
+
+def _weights(weights: ArrayLike | None, count: int) -> NDArray[np.float64]:
+    if weights is None:
+        return np.ones(count)
+    allowed = f"a number of 0 to {MOST_WEIGHT:,} for each of {count} tiles"
+    often = array("weights", weights, allowed, "iuf").astype(np.float64)
+    if often.shape != (count,) or not ((often >= 0) & (often <= MOST_WEIGHT)).all():
+        raise ValueError(f"weights must be {allowed}, got {told(weights)}")
+    return often
+
+
+def _check_reach(opaque: NDArray[np.bool_], rooms: Sequence[Room], may: NDArray[np.bool_]) -> None:
+    """Raises ValueError where a tile has nowhere to go."""
     able = np.array([room.free + len(room.fixed) > 0 for room in rooms])
     lost = np.flatnonzero(~may.any(axis=1) | (opaque.any(axis=1) & ~(may & able).any(axis=1)))
     if lost.size:

@@ -8,18 +8,21 @@ a person gave wrong is an InputError that says what is allowed and what was give
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import get_args
+from typing import Any, get_args
 
 import numpy as np
 from PIL import Image
 
 from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
+from ..given import flag, function, instance, is_whole, items, text, whole, whole_number
 from ..problems import InputError, Problem
 from ..scene.desk import one_of
 from ..shown import value as shown
+from .asked import numbers, shade
+from .asked import size as size_of
 from .colouring import colour
 from .fitted import Art, Fitted, FittedGlyphs, FittedSprites
 from .fonts import read_font
@@ -37,6 +40,28 @@ Banks = Collection[int] | int | None
 Work = BitmapJob | TileJob | SheetJob
 
 
+ANY_PICTURE = (str, Path, Image.Image, Picture)
+
+
+def _banks(name: str, value: Any) -> Banks:
+    """Banks as they are asked for: how many, or their numbers. Raises TypeError or ValueError."""
+    if is_whole(value):
+        return whole_number(name, value)
+    return numbers(name, items(name, value, "a number of banks, or several banks"))
+
+
+_KINDS: dict[str, Callable[[str, Any], Any]] = {
+    "layer": text,
+    "mode": text,
+    "sprites": size_of,
+    "max_tiles": whole,
+    "banks": _banks,
+    "transparent": shade,
+    "name": text,
+}
+"""What an Ask may leave out, and what it is where it is there."""
+
+
 @dataclass(frozen=True, eq=False)
 class Ask:
     """One picture, and what it is for.
@@ -44,7 +69,8 @@ class Ask:
     ``layer``: LAYER or LAYER.MODE; ``mode``: its mode, left out: the first that holds pictures. ``sprites`` instead: dots of a
     cell of the sheet, across and down. ``max_tiles``: the most patterns, ``over``: "merge" or "error" where there are more.
     ``banks``: only these, or so many from the lowest on. ``transparent``: dots of this colour show nothing. ``scale``: make it
-    smaller until it fits. ``name``: what to call it; left out: the picture's own.
+    smaller until it fits. ``name``: what to call it; left out: the picture's own. Raises
+    TypeError or ValueError for a value of another kind; whether it goes with the picture and the chip is told by fitting.
     """
 
     picture: AnyPicture
@@ -57,6 +83,15 @@ class Ask:
     transparent: Colour | None = None
     scale: bool = False
     name: str | None = None
+
+    def __post_init__(self) -> None:
+        """Check the kinds, and keep numbers as Python's own."""
+        instance("picture", self.picture, ANY_PICTURE, "a path, a Pillow image or a Picture")
+        text("over", self.over)
+        flag("scale", self.scale)
+        for name, check in _KINDS.items():
+            if getattr(self, name) is not None:
+                object.__setattr__(self, name, check(name, getattr(self, name)))
 
 
 def fit(
@@ -80,7 +115,7 @@ def fit(
     See Ask for what may be said of the picture. ``dither``: "none", "ordered" or "diffusion". ``keep``: entries that are not to
     be changed; a mapping gives the 8-bit colours that they have, which may then be used. ``progress`` is told 0 to 1.
     Where a way is found to keep every colour, all are kept; if not, the report's notes say what is lost
-    and why. Raises InputError for a picture, layer or limit that cannot be.
+    and why. Raises InputError for a picture, layer or limit that cannot be, TypeError for an argument of another kind.
     """
     ask = Ask(picture, layer, mode, None, max_tiles, over, banks, transparent, scale)
     (found,) = fit_together([ask], chip, dither=dither, keep=keep, seed=seed, progress=progress)
@@ -101,7 +136,8 @@ def fit_sprites(
     progress: Progress | None = None,
 ) -> FittedSprites:
     """A sheet of sprites: cut into cells of (dots across, dots down), trimmed, deduplicated, banked. See fit."""
-    ask = Ask(sheet, sprites=cell, banks=banks, transparent=transparent)
+    instance("sheet", sheet, ANY_PICTURE, "a path, a Pillow image or a Picture")
+    ask = Ask(sheet, sprites=size_of("cell", cell), banks=banks, transparent=transparent)
     (found,) = fit_together([ask], chip, dither=dither, keep=keep, seed=seed, progress=progress)
     assert isinstance(found, FittedSprites)
     return found
@@ -120,6 +156,11 @@ def fit_glyphs(
 
     Raises InputError where the font cannot be read, the chip has no such mode, or no glyph fits.
     """
+    instance("font", font, (str, Path, Font), "a path or a Font")
+    instance("chip", chip, Chip)
+    for what, given in (("layer", layer), ("mode", mode), ("name", name)):
+        instance(what, given, (str, type(None)), "text or None")
+    cell = None if cell is None else size_of("cell", cell)
     file = str(font) if isinstance(font, str | Path) else name or "font"
     known = [(one.name, each) for one in chip.layers for each in one.modes if isinstance(each, TextMode)]
     if layer is None and mode is None:
@@ -130,8 +171,8 @@ def fit_glyphs(
         where, found = find_mode(chip, layer, mode, (TextMode,), file)
         assert isinstance(found, TextMode)
         text = found
-    given = read_font(font, cell=cell) if isinstance(font, str | Path) else font
-    return letter(given, chip, where, text, slug(name or file), file)
+    glyphs = read_font(font, cell=cell) if isinstance(font, str | Path) else font
+    return letter(glyphs, chip, where, text, slug(name or file), file)
 
 
 def fit_together(
@@ -149,7 +190,10 @@ def fit_together(
     Raises InputError with every picture
     that is wrong in itself.
     """
-    if dither not in get_args(Kind):
+    asks = [instance("each of asks", ask, Ask, "an Ask") for ask in items("asks", asks, "several Asks")]
+    instance("chip", chip, Chip)
+    seed, progress = whole_number("seed", seed), function("progress", progress)
+    if text("dither", dither) not in get_args(Kind):
         raise wrong("vdpsim.art", "dither", f"{one_of(get_args(Kind), 'one of')}, got {shown(dither)}")
     kept = _kept(chip, keep)
     jobs: list[Work] = []
@@ -200,14 +244,17 @@ def _colour(
 
 def _kept(chip: Chip, keep: Keep) -> dict[int, Colour | None]:
     """The entries that are kept; a colour is what the chip shows for it."""
-    given = dict(keep) if isinstance(keep, Mapping) else dict.fromkeys(keep)
-    for entry, shade in given.items():
+    entries = items("keep", keep, "entries, or their colours by entry")
+    found: dict[int, Colour | None] = {}
+    for given in entries:
+        entry, colour = whole("each of keep", given), keep[given] if isinstance(keep, Mapping) else None
         if not 0 <= entry < chip.palette.entries:
-            raise wrong("vdpsim.art", "keep", f"entries go from 0 to {chip.palette.entries - 1}, got {entry}")
-        if shade is not None:
-            red, green, blue = grid(np.array(shade, np.uint8), channels(chip)).tolist()
-            given[entry] = (red, green, blue)
-    return given
+            raise wrong("vdpsim.art", "keep", f"entries go from 0 to {chip.palette.entries - 1}, got {shown(entry)}")
+        if colour is not None:
+            red, green, blue = grid(np.array(shade("each colour of keep", colour), np.uint8), channels(chip)).tolist()
+            colour = (red, green, blue)
+        found[entry] = colour
+    return found
 
 
 def _job(ask: Ask, chip: Chip, dither: Kind, names: Sequence[str]) -> Work:
@@ -215,14 +262,12 @@ def _job(ask: Ask, chip: Chip, dither: Kind, names: Sequence[str]) -> Work:
     picture = _picture(ask)
     name = _unlike(slug(ask.name or picture.name), names)
     if ask.max_tiles is not None and ask.max_tiles < 1:
-        raise wrong(picture.name, "max_tiles", f"must be 1 or more, got {ask.max_tiles}")
+        raise wrong(picture.name, "max_tiles", f"must be 1 or more, got {shown(ask.max_tiles)}")
     if ask.over not in get_args(Over):
         raise wrong(picture.name, "over", f"{one_of(get_args(Over), 'one of')}, got {shown(ask.over)}")
     if ask.sprites is not None:
         if min(ask.sprites) < 1:
-            raise wrong(
-                picture.name, "sprites", f"a cell must be 1x1 dots or more, got {ask.sprites[0]}x{ask.sprites[1]}"
-            )
+            raise wrong(picture.name, "sprites", f"a cell must be 1x1 dots or more, got {shown(ask.sprites)}")
         if chip.sprites is None:
             raise wrong(picture.name, "sprites", f"{chip.name} has no sprites")
         sheet = SheetJob(

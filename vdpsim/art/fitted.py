@@ -1,6 +1,7 @@
 """What fitting yields: art in a chip's own numbers, and a report of what it took and what was lost.
 
-Law: a result never changes and is whole: everything that a scene needs to show it, and the picture that the chip then shows.
+Law: only fitting makes results, so that nothing is checked again;
+a result never changes and is whole: everything that a scene needs to show it, and the picture that the chip then shows.
 Each figure of a report follows from the asked and the given dots alone. Knows no file but for ``save``.
 """
 
@@ -17,6 +18,7 @@ from PIL import Image
 
 from ..chip.model import Chip
 from ..picture import png_bytes
+from .asked import mask, picture, told
 from .space import ciede2000, lab, psnr
 
 Dots = npt.NDArray[np.uint8]
@@ -45,7 +47,14 @@ class Loss:
 
 
 def loss(asked: Dots, given: Dots, opaque: Mask) -> Loss:
-    """The loss between two pictures (lines, dots, 3), over the dots that are ``opaque``; none where no dot is."""
+    """The loss between two pictures (lines, dots, 3), over the dots that are ``opaque``; none where no dot is.
+
+    Raises TypeError or ValueError where they are not uint8, two of one shape, and bool.
+    """
+    asked, given = picture("asked", asked), picture("given", given)
+    opaque = mask("opaque", opaque, asked.shape[:2], f"bools (lines, dots), as asked has them: {asked.shape[:2]}")
+    if given.shape != asked.shape:
+        raise ValueError(f"given must have the shape of asked, {asked.shape}, got {told(given)}")
     first, second = asked[opaque], given[opaque]
     if not len(first):
         return Loss(math.inf, 0.0, 0.0, 0, 0)

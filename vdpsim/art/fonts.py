@@ -10,7 +10,9 @@ from pathlib import Path
 
 import numpy as np
 
+from ..given import path as path_of
 from . import bdf, hexfont, pcf, psf
+from .asked import size
 from .bytes_in import read, unpacked, wrong
 from .glyphs import Font, Glyph, check_size
 from .pictures import Picture, is_picture, picture_from
@@ -34,7 +36,8 @@ def read_font(path: str | Path, *, cell: tuple[int, int] | None = None) -> Font:
     Raises InputError, with the file's name, where it cannot be read, is too large, damaged or cut off, of no kind that is known,
     or where a picture is not made of whole cells or has more colours than ink and paper.
     """
-    return font_from(read(path, LARGEST), str(path), cell=cell)
+    cell = None if cell is None else size("cell", cell)
+    return font_from(read(path_of("path", path), LARGEST), str(path), cell=cell)
 
 
 def font_from(data: bytes, file: str, *, cell: tuple[int, int] | None = None) -> Font:

@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from ..given import flag, instance, whole_number
+from .asked import size, texts, told
 from .bytes_in import wrong
 
 MOST_SIDE = 256
@@ -38,7 +40,7 @@ class Font:
     there is ink, read-only; by Unicode code point where ``characters`` is true, else by the glyph's number in its file. Several
     characters may share one array. ``notes``: what was left out or done on the way, in plain words. ``widths``: of each glyph,
     how many dots across its file gives it, from the box's left edge on; in a font for a grid less than ``size`` where narrow
-    and wide glyphs stand together.
+    and wide glyphs stand together. Raises TypeError or ValueError for what is none of these.
     """
 
     size: tuple[int, int]
@@ -46,6 +48,22 @@ class Font:
     characters: bool
     notes: tuple[str, ...] = ()
     widths: Mapping[int, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Check every glyph, and keep numbers as Python's own."""
+        across, down = size("size", self.size)
+        if not (1 <= across <= MOST_SIDE and 1 <= down <= MOST_SIDE):
+            raise ValueError(f"size must be 1x1 to {MOST_SIDE}x{MOST_SIDE} dots, got {told(self.size)}")
+        for number, glyph in instance("glyphs", self.glyphs, Mapping, "glyphs by number").items():
+            whole_number("a glyph's number", number)
+            if not isinstance(glyph, np.ndarray) or glyph.dtype != np.bool_ or glyph.shape != (down, across):
+                raise TypeError(f"each of glyphs must be a bool array {down, across}, got {told(glyph)}")
+        for number, wide in instance("widths", self.widths, Mapping, "dots by a glyph's number").items():
+            whole_number("a glyph's number", number)
+            whole_number("each of widths", wide, 0, across)
+        object.__setattr__(self, "size", (across, down))
+        object.__setattr__(self, "notes", texts("notes", self.notes))
+        flag("characters", self.characters)
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw, ImageFont
 
 from ..beside import difference
+from ..given import instance
 from ..picture import CHECKER, larger
 from .fitted import Art
 
@@ -28,7 +29,7 @@ WIDE = 400
 
 def compared(art: Art) -> Image.Image:
     """Original, result and difference side by side, small pictures enlarged; transparent dots on a checker."""
-    lines, dots = art.opaque.shape
+    lines, dots = instance("art", art, Art, "fitted art with a picture").opaque.shape
     scale = max(1, min(8, WIDE // max(dots, lines)))
     parts = [
         ("asked for", _on_checker(art.asked, art.opaque)),
@@ -58,7 +59,7 @@ def _on_checker(rgb: Dots, opaque: npt.NDArray[np.bool_]) -> Dots:
 
 def bank_map(art: Art) -> Image.Image:
     """A field for each tile, or for each cell of a sheet, in the colour of its bank, with a legend of how many have it."""
-    rows, columns = art.banks.shape
+    rows, columns = instance("art", art, Art, "fitted art with a picture").banks.shape
     lines, dots = art.opaque.shape
     side = max(8, -(-dots // columns), -(-lines // rows))
     scale = max(1, min(8, WIDE // max(side * columns, 1)))

@@ -16,6 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from ..given import whole_number
+from .asked import several_symbols, symbols
 from .pack_bound import bound
 from .pack_exact import exact
 from .pack_search import MUCH, Problem, as_matrix, search, without_a_page
@@ -55,11 +57,11 @@ def pack(
 ) -> Packing:
     """Pack ``sets`` into the fewest pages of ``capacity`` symbols; those of ``shared`` are in every page and take no room.
 
-    Raises ValueError for a capacity below 1, or a set that is larger.
+    Raises TypeError for what is no set of whole numbers, ValueError for a capacity below 1, or a set that is larger.
     """
-    if capacity < 1:
-        raise ValueError(f"capacity must be 1 or more, got {capacity}")
-    kept = [frozenset(one) - frozenset(shared) for one in sets]
+    capacity, seed = whole_number("capacity", capacity, 1), whole_number("seed", seed)
+    common = symbols("shared", shared)
+    kept = [one - common for one in several_symbols("sets", sets)]
     for number, one in enumerate(kept):
         if len(one) > capacity:
             raise ValueError(f"set {number} has {len(one)} symbols, more than a page's {capacity}")
@@ -67,6 +69,7 @@ def pack(
         return Packing((), 0)
     whole, home = reduced(kept)
     matrix = as_matrix(whole)
+    capacity = min(capacity, matrix.shape[1] + 1)  # more room than for every symbol is no use
     least = bound(matrix, capacity)
     found = _greedy(matrix, capacity)
     count = int(found.max()) + 1

@@ -16,6 +16,11 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, UnidentifiedImageError
 
+from ..given import instance, whole_number
+from ..given import path as path_of
+from ..given import text as text_of
+from .asked import mask, texts
+from .asked import picture as dots_of
 from .bytes_in import read, wrong
 from .glyphs import counted
 from .picture_colour import CannotError, eight_bits, in_srgb
@@ -56,12 +61,24 @@ class Picture:
 
     ``rgb``: uint8 (lines, dots, 3), 8-bit sRGB, 0 where not opaque. ``opaque``: bool (lines, dots). Both are read-only.
     ``notes``: what was done on the way in, in plain words. ``name``: what to call it.
+    Raises TypeError or ValueError for arrays that are none such.
     """
 
     rgb: Dots
     opaque: npt.NDArray[np.bool_]
     notes: tuple[str, ...]
     name: str
+
+    def __post_init__(self) -> None:
+        """Keep both arrays as views that cannot be written to."""
+        rgb = dots_of("rgb", self.rgb).view()
+        opaque = mask(
+            "opaque", self.opaque, rgb.shape[:2], f"bools (lines, dots), as rgb has them: {rgb.shape[:2]}"
+        ).view()
+        rgb.flags.writeable = opaque.flags.writeable = False
+        for name, value in (("rgb", rgb), ("opaque", opaque), ("notes", texts("notes", self.notes))):
+            object.__setattr__(self, name, value)
+        text_of("name", self.name)
 
 
 def open_picture(path: str | Path, *, most: int = MOST_DOTS) -> Picture:
@@ -70,7 +87,8 @@ def open_picture(path: str | Path, *, most: int = MOST_DOTS) -> Picture:
     Raises InputError, with the file's name, where it cannot be read, is damaged or cut off, of no kind in KINDS, longer than
     LARGEST bytes, or has more than ``most`` dots.
     """
-    return picture_from(read(path, LARGEST), str(path), most=most)
+    most = whole_number("most", most, 1)
+    return picture_from(read(path_of("path", path), LARGEST), str(path), most=most)
 
 
 def picture_from(data: bytes, file: str, *, most: int = MOST_DOTS) -> Picture:
@@ -102,6 +120,8 @@ def from_image(image: Image.Image, name: str = "picture", *, most: int = MOST_DO
     Raises InputError, with ``name``, where it has more than ``most`` dots or none, cannot be loaded, or has numbers that are no
     8- or 16-bit colours.
     """
+    instance("image", image, Image.Image, "a Pillow image")
+    name, most = text_of("name", name), whole_number("most", most, 1)
     try:
         _check_size(image, most)
         return _picture(image, [], name, None)
@@ -179,5 +199,4 @@ def _cut_out(rgb: Image.Image, alpha: Image.Image | None, notes: list[str], name
             told = f"{counted(half, 'half-transparent dot')} became opaque or transparent at one half"
             notes.append(told)
         dots[~opaque] = 0
-    dots.flags.writeable = opaque.flags.writeable = False
     return Picture(dots, opaque, tuple(notes), name)

@@ -13,6 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from ..given import instance, items, whole_number
+from ..shown import value as shown
+from .asked import several_symbols, symbols
 from .pack_fill import filled
 from .pack_search import Problem, as_matrix, search
 
@@ -41,6 +44,11 @@ class Page:
     room: int
     fixed: frozenset[int] = frozenset()
 
+    def __post_init__(self) -> None:
+        """Raise TypeError or ValueError for a room below 0, or symbols that are no whole numbers."""
+        object.__setattr__(self, "room", whole_number("room", self.room))
+        object.__setattr__(self, "fixed", symbols("fixed", self.fixed))
+
 
 def place(
     sets: Sequence[Collection[int]],
@@ -51,11 +59,17 @@ def place(
 ) -> tuple[int, ...] | None:
     """The page of each set, or None where no way was found; ``reach`` are the pages that each may use, left out, all.
 
-    Few pages are used, lower ones first. Raises ValueError where a set reaches no page, or one that is not there.
+    Few pages are used, lower ones first. Raises ValueError where a set reaches no page, or one that is not there; TypeError
+    for what is no set of whole numbers or no Page.
     """
-    if not sets:
+    wanted, seed = several_symbols("sets", sets), whole_number("seed", seed)
+    pages = [instance("each of pages", one, Page) for one in items("pages", pages, "several Pages")]
+    ways = None if reach is None else several_symbols("reach", reach)
+    if ways is not None and len(ways) != len(wanted):
+        raise ValueError(f"reach must hold pages for each of {len(wanted)} sets, got {shown(reach)}")
+    if not wanted:
         return ()
-    problem, home = _stated([frozenset(one) for one in sets], pages, reach)
+    problem, home = _stated(wanted, pages, ways)
     random = np.random.default_rng(seed)
     for last in range(1, len(pages) + 1):
         now = Problem(problem.sets, problem.fixed[:last], problem.room[:last], problem.allowed[:, :last])
@@ -83,22 +97,22 @@ def _searched(problem: Problem, random: np.random.Generator, starts: int) -> Int
 
 
 def _stated(
-    sets: Sequence[frozenset[int]], pages: Sequence[Page], reach: Sequence[Collection[int]] | None
+    sets: Sequence[frozenset[int]], pages: Sequence[Page], reach: Sequence[frozenset[int]] | None
 ) -> tuple[Problem, Ints]:
     """The sets that matter, as a problem, and for each of ``sets`` the number of the one that it goes with."""
     allowed = np.ones((len(sets), len(pages)), np.bool_)
     for number, one in enumerate(reach or ()):
         if not one or not all(0 <= page < len(pages) for page in one):
-            raise ValueError(f"set {number} must reach pages 0 to {len(pages) - 1}, got {sorted(one)}")
+            raise ValueError(f"set {number} must reach pages 0 to {len(pages) - 1}, got {shown(sorted(one))}")
         allowed[number] = False
         allowed[number, list(one)] = True
     keyed: dict[tuple[frozenset[int], bytes], int] = {}
     home = [keyed.setdefault((one, allowed[number].tobytes()), len(keyed)) for number, one in enumerate(sets)]
     whole = [one for one, _ in keyed]
-    symbols = sorted(frozenset().union(*whole, *(page.fixed for page in pages)))
-    matrix = as_matrix(whole, symbols)
-    fixed = as_matrix([page.fixed for page in pages], symbols)
-    room = np.array([page.room for page in pages], np.int64)
+    known = sorted(frozenset().union(*whole, *(page.fixed for page in pages)))
+    matrix = as_matrix(whole, known)
+    fixed = as_matrix([page.fixed for page in pages], known)
+    room = np.array([min(page.room, len(known)) for page in pages], np.int64)
     brings = matrix.astype(np.float32) @ (~fixed).T.astype(np.float32)
     able = np.array([np.frombuffer(way, np.bool_) for _, way in keyed]) & (brings <= room)
     kept, goes = _mattering(matrix, able)

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from ..chip.bits import Bits
 from ..chip.controls import controls, registers, rest_values
 from ..chip.model import AnyMode, BitmapMode, Chip, Entries, Rung, SpritesTable, TilesMode
+from ..shown import named
+from ..shown import value as shown
 
 
 @dataclass(frozen=True)
@@ -81,12 +83,12 @@ def _chosen(known: Sequence[int], banks: Collection[int] | int | None) -> list[i
         return list(known)
     if isinstance(banks, int):
         if not 1 <= banks <= len(known):
-            raise ValueError(f"there are {len(known)} banks, got {banks}")
+            raise ValueError(f"there are {len(known)} banks, got {shown(banks)}")
         return list(known[:banks])
     wrong = sorted(set(banks) - set(known))
     if wrong or not banks:
         told = f"{known[0]} to {known[-1]}" if len(known) > 1 else f"{known[0]}, the only one"
-        raise ValueError(f"banks must be {told}, got {', '.join(map(str, wrong)) or 'none'}")
+        raise ValueError(f"banks must be {told}, got {named(wrong) if wrong else 'none'}")
     return sorted(set(banks))
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from ..chip.model import Chip
 from ..files import once
+from ..given import path as path_of
 from ..scene.assets import Assets
 from ..scene.load import load_scene
 from ..scene.model import SceneFile
@@ -23,6 +24,7 @@ def entries_of(scene: str | Path, chip: Chip | None = None) -> dict[int, Colour]
 
     Raises InputError where the scene has any mistake, or where it cannot be loaded for ``chip``.
     """
+    scene = path_of("scene", scene)
     loaded = load_scene(scene, chip)
     source = Source.read(scene)
     assets = Assets(Path(scene).parent)

@@ -16,6 +16,8 @@ from typing import Any
 from ..chip.controls import registers, rest_values
 from ..chip.model import BitmapMode, Chip, TextMode, TilesMode
 from ..files import Outputs
+from ..given import instance, items
+from ..given import path as path_of
 from ..picture import png_bytes
 from ..problems import InputError, Problem
 from ..scene.load import load_scene
@@ -50,12 +52,29 @@ def save(arts: Sequence[AnyArt], folder: str | Path, chip_file: str | Path | Non
     NAME.scene.toml for each scene, its assets, the chip's file (a copy of ``chip_file`` or, left out, written anew), and of
     each picture NAME-compare.png, NAME-banks.png and NAME-report.txt. Raises InputError where the chip's memory has no room for
     a scene, or ``chip_file`` cannot be read; nothing is written then. Files of these names that are there already are
-    written over. Raises OSError as the system does.
+    written over. Raises OSError as the system does, ValueError for art that was not fitted together.
     """
+    arts = [instance("each of arts", art, AnyArt, "fitted art") for art in items("arts", arts, "pieces of fitted art")]
+    folder = path_of("folder", folder)
+    chip_file = None if chip_file is None else path_of("chip_file", chip_file)
     if not arts:
         return []
+    _together(arts)
     with Outputs() as outputs:
         return put(outputs, arts, folder, chip_file)
+
+
+def _together(arts: Sequence[AnyArt]) -> None:
+    """Raise ValueError where files would have one name, or a scene would show art with another's palette or chip."""
+    first = next((art for art in arts if isinstance(art, Art)), None)
+    names = [art.name for art in arts]
+    for art in arts:
+        if art.chip != arts[0].chip:
+            raise ValueError(f"arts must be fitted to one chip, got {arts[0].chip.name} and {art.chip.name}")
+        if isinstance(art, Art) and first is not None and art.palette != first.palette:
+            raise ValueError(f"arts must be fitted together, got other palettes for {first.name} and {art.name}")
+        if names.count(art.name) > 1:
+            raise ValueError(f"arts must have names of their own, got {art.name} twice")
 
 
 def put(

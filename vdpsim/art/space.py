@@ -1,7 +1,8 @@
 """Colour spaces, and how far two colours or two pictures are apart.
 
 Law: pure functions of numpy arrays whose last axis holds the three parts of a colour; what comes out is float64 of the
-same shape, or without the last axis where it is a distance. Nothing here knows a chip, a tile or a file. "rgb8" is sRGB
+same shape, or without the last axis where it is a distance;
+what is no array of colours is a TypeError or ValueError. Nothing here knows a chip, a tile or a file. "rgb8" is sRGB
 as the palette shows it, 0 to 255 a channel, whole numbers or not; "linear" is light, 0 to 1. Sources: the sRGB curve of
 IEC 61966-2-1; OKLab by B. Ottosson, "A perceptual color space for image processing", 2020, matrices of 2021-01-25; CIE
 L*a*b* of CIE 15 for the white D65; the difference of G. Sharma, W. Wu and E. Dalal, "The CIEDE2000 color-difference
@@ -14,6 +15,8 @@ from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from .asked import array, colours, told
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -40,14 +43,6 @@ XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1
 _WHITE = XYZ.sum(axis=1)  # XYZ of (255, 255, 255), so that greys have exactly a* = b* = 0
 
 
-def _colours(values: ArrayLike) -> Floats:
-    """The values as float64. Raises ValueError where the last axis does not hold three parts of a colour."""
-    array = np.asarray(values, dtype=np.float64)
-    if array.ndim == 0 or array.shape[-1] != 3:
-        raise ValueError(f"colours take an array whose last axis is 3 long, got shape {array.shape}")
-    return array
-
-
 def linear(rgb8: ArrayLike) -> Floats:
     """Light, 0 to 1, of sRGB channels 0 to 255; any shape (the curve works channel by channel)."""
     part = np.asarray(rgb8, dtype=np.float64) / 255
@@ -63,17 +58,17 @@ def encoded(light: ArrayLike) -> Floats:
 
 def oklab(rgb8: ArrayLike) -> Floats:
     """OKLab of sRGB colours (..., 3): lightness 0 to 1, then green to red and blue to yellow, each about -0.4 to 0.4."""
-    return np.asarray(np.cbrt(linear(_colours(rgb8)) @ _CONES.T) @ _OPPONENTS.T, dtype=np.float64)
+    return np.asarray(np.cbrt(linear(colours("rgb8", rgb8)) @ _CONES.T) @ _OPPONENTS.T, dtype=np.float64)
 
 
 def from_oklab(lab: ArrayLike) -> Floats:
     """The sRGB channels, 0 to 255, of OKLab colours (..., 3): not rounded, and not clipped where a screen cannot show them."""
-    return encoded((_colours(lab) @ _FROM_OPPONENTS.T) ** 3 @ _FROM_CONES.T)
+    return encoded((colours("lab", lab) @ _FROM_OPPONENTS.T) ** 3 @ _FROM_CONES.T)
 
 
 def lab(rgb8: ArrayLike) -> Floats:
     """CIE L*a*b* for the white D65 of sRGB colours (..., 3): L* 0 to 100, a* and b* about -128 to 128."""
-    ratio = linear(_colours(rgb8)) @ XYZ.T / _WHITE
+    ratio = linear(colours("rgb8", rgb8)) @ XYZ.T / _WHITE
     bent = np.where(ratio > 216 / 24389, np.cbrt(ratio), (24389 / 27 * ratio + 16) / 116)
     x, y, z = bent[..., 0], bent[..., 1], bent[..., 2]
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
@@ -90,7 +85,13 @@ def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> Floats:
     About 1 is the least that an eye notices. Of two hues that lie exactly opposite, the mean is that of the paper's own
     program; numbers that miss 180 degrees by a rounding may take the other one, which differs by some hundredths.
     """
-    first, second = _colours(lab1), _colours(lab2)
+    first, second = colours("lab1", lab1), colours("lab2", lab2)
+    try:
+        np.broadcast_shapes(first.shape, second.shape)
+    except ValueError:
+        raise ValueError(
+            f"lab1 and lab2 must be of shapes that broadcast, got {first.shape} and {second.shape}"
+        ) from None
     light1, a1, b1 = first[..., 0], first[..., 1], first[..., 2]
     light2, a2, b2 = second[..., 0], second[..., 1], second[..., 2]
     # Greys are spread along a, then chroma and hue are taken (equations 2 to 7).
@@ -131,12 +132,18 @@ def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> Floats:
 def psnr(first: ArrayLike, second: ArrayLike) -> float:
     """The peak signal-to-noise ratio of two pictures of 8-bit samples and one shape, in dB; infinite where equal.
 
-    Raises ValueError where the shapes differ or there is no sample.
+    Raises TypeError where they are no numbers, ValueError where the shapes differ, there is no sample, or one is beyond 0 to 255.
     """
-    one, two = np.asarray(first, dtype=np.float64), np.asarray(second, dtype=np.float64)
-    if one.shape != two.shape or not one.size:
-        raise ValueError(
-            f"two pictures of one shape and at least one sample are compared, got {one.shape} and {two.shape}"
-        )
+    one, two = _samples("first", first), _samples("second", second)
+    if one.shape != two.shape:
+        raise ValueError(f"first and second must be pictures of one shape, got {one.shape} and {two.shape}")
     mean = float(np.mean((one - two) ** 2))
     return float(10 * np.log10(255.0**2 / mean)) if mean else float("inf")
+
+
+def _samples(name: str, value: ArrayLike) -> Floats:
+    allowed = "samples of 0 to 255, at least one"
+    found = array(name, value, allowed, "iuf").astype(np.float64)
+    if not found.size or not ((found >= 0) & (found <= 255)).all():
+        raise ValueError(f"{name} must be {allowed}, got {told(value)}")
+    return found

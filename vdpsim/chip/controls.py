@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+from ..shown import value as shown
 from .bits import Bits
 from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
 
@@ -208,7 +209,7 @@ def rest_values(chip: Chip) -> dict[str, int]:
 def unfit(register: Register, value: int) -> str | None:
     """Why ``value`` cannot be written to ``register``, in words; None where it can."""
     if not 0 <= value <= register.top:
-        return f"{register.name} takes 0 to {register.top}, got {value}"
+        return f"{register.name} takes 0 to {register.top}, got {shown(value)}"
     if value % register.step:
         return f"{register.name} takes multiples of {register.step}, got {value}"
     return None

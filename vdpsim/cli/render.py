@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import vdpsim
 from vdpsim.files import Outputs
+from vdpsim.given import picture_scale
 from vdpsim.shown import printable, shown_path
 
 from .numbers import frame_number, frame_range, number_within
@@ -92,6 +93,7 @@ def run(options: argparse.Namespace) -> int:
     _refuse(_misused(options))
     scenes = _load(options.scenes, options.chip)
     _refuse(_untimed(options, scenes))
+    _refuse(_too_large(options, scenes))
     several = options.frames is not None
     wanted = options.frames if several else range(options.frame, options.frame + 1)
     damaged: list[str] = []
@@ -269,6 +271,22 @@ def _untimed(options: argparse.Namespace, scenes: dict[str, Scene]) -> list[vdps
         for stem, scene in scenes.items()
         if asked and scene.chip.time is None
     ]
+
+
+def _too_large(options: argparse.Namespace, scenes: dict[str, Scene]) -> list[vdpsim.Problem]:
+    """Where ``--scale`` makes more dots of a picture than there may be: told before anything is drawn."""
+    found = []
+    for stem, scene in scenes.items():
+        frame, edge = scene.chip.frame, scene.chip.frame.border
+        wide, high = frame.width, frame.height
+        if options.border:
+            wide, high = wide + edge.left + edge.right, high + edge.top + edge.bottom
+        try:
+            if options.output or options.views:
+                picture_scale(options.scale, 16, wide, high)
+        except ValueError as error:
+            found.append(vdpsim.Problem("vdpsim render", 0, "--scale", f"{error}, for {stem}"))
+    return found
 
 
 def _refuse(problems: list[vdpsim.Problem]) -> None:
