@@ -157,6 +157,8 @@ class Machine:
         it is begun once, by the call that draws its line.
         """
         _check_asked(rule, planes=planes, damage=damage, trace=trace)
+        if trace:
+            check_traced(self.chip)
         count = None if count is None else whole_number("count", count)
         program = writes if isinstance(writes, Program) else self.compile(writes)
         last = None if count is None else self.state.line + count
@@ -170,6 +172,21 @@ def _asked(scene: Scene, frame: int) -> int:
 
     instance("scene", scene, Scene)
     return whole_number("frame", frame)
+
+
+MOST_TRACED = 1 << 21
+"""The most slots of a frame whose accesses are kept: each takes a hundred bytes or so while the frame is drawn."""
+
+
+def check_traced(chip: Chip) -> None:
+    """Raise ValueError where a frame of ``chip`` has more than 2,097,152 slots, too many for all its accesses to be kept."""
+    if chip.time is None:  # the engine says that there is nothing to trace
+        return
+    each, lines = line_slots(chip).slots, chip.frame.lines_per_frame
+    if each * lines > MOST_TRACED:
+        raise ValueError(
+            f"a trace must be of a frame of at most {MOST_TRACED:,} slots, {chip.name} has {each} x {lines} = {each * lines:,}"
+        )
 
 
 def _check_asked(rule: Rule | None, **flags: bool) -> None:
@@ -204,11 +221,14 @@ def render(
     it does, or in which bytes still wait, is drawn first, until what they leave comes again. What was found on the way is kept,
     so that frames asked for in their order cost one drawing each.
 
-    Raises ValueError for a negative frame, where the rule answers wrongly, or for a trace of a chip without a time table;
-    NotInTimeError, a ValueError, where a fetch of this frame comes too late and ``damage`` was not asked for.
+    Raises ValueError for a negative frame, where the rule answers wrongly, or for a trace of a chip without a time table or with
+    more than 2,097,152 slots a frame; NotInTimeError, a ValueError, where a fetch of this frame comes too late and ``damage`` was
+    not asked for.
     """
     frame = _asked(scene, frame)
     _check_asked(rule, planes=planes, damage=damage, trace=trace)
+    if trace:
+        check_traced(scene.chip)
     plan = Plan(scene.chip)
     state = reached(plan, scene, frame)
     result = draw(
@@ -230,6 +250,8 @@ def frames(
     """The ``wanted`` frames of a scene, one after the other, as ``render`` draws them and with what it raises."""
     _asked(scene, 0)
     _check_asked(rule, planes=planes, damage=damage, trace=trace)
+    if trace:
+        check_traced(scene.chip)
     return _each(scene, several("wanted", wanted, "frames' numbers"), rule, planes=planes, damage=damage, trace=trace)
 
 

@@ -8,6 +8,7 @@ each entry has one colour all over the frame and none is above 255; else it is R
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -126,15 +127,18 @@ def views(frame: Result, scale: int = 1) -> dict[str, Image.Image]:
     Each dot is ``scale`` x ``scale`` (1 to 16). Raises ValueError for another scale, for more than 67,108,864 dots, or where the
     frame was drawn without its planes.
     """
+    return dict(each_view(frame, scale))
+
+
+def each_view(frame: Result, scale: int = 1) -> Iterator[tuple[str, Image.Image]]:
+    """What ``views`` gives, one after the other, so that they need not be held all at once. Raises as ``views`` does."""
     scale = _scale(frame, scale)
     if not frame.planes:
         raise ValueError("the frame was drawn without its planes: draw it with planes=True")
-    found = {}
     for name, plane in frame.planes.items():
         alone = np.where(plane.opaque[..., np.newaxis], plane.rgb, _checker(*plane.opaque.shape))
-        found[name] = Image.fromarray(larger(alone, scale))
-    found["source-map"] = source_map(frame, scale)
-    return found
+        yield name, Image.fromarray(larger(alone, scale))
+    yield "source-map", source_map(frame, scale)
 
 
 def source_map(frame: Result, scale: int = 1) -> Image.Image:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from little import machine
+from paper import TILES, small_chip
 from refusal import refused
 
+import vdpsim
 from vdpsim.engine import join
 from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite
 
@@ -179,3 +181,22 @@ def test_what_is_not_asked_for_is_not_kept():
     assert it.palette.tolist()[0] == 0xF00
     rest = it.frame(program)
     assert (rest.height, rest.planes, rest.trace, rest.colours, rest.blank) == (62, {}, None, None, 0)
+
+
+def test_a_trace_is_of_a_frame_of_so_many_slots_at_most():
+    """1 << 21 slots are 2,097,152: of 256 lines 8192 each; one slot more a line are 256 more."""
+    frame = {"width": 64, "height": 64, "dot_clock": 1_000_000, "dots_per_line": 1024, "lines_per_frame": 256}
+    for rate, told in (("8", None), ("8193/1024", "256 = 2,097,408")):
+        chip = small_chip(
+            TILES,
+            frame=frame,
+            memory={"size": 1024, "bytes_per_access": 1, "accesses_per_dot": rate},
+            time={"clients": {"a": {"when": "blanking"}}},
+        )
+        one = vdpsim.Machine(chip)
+        if told is None:
+            assert one.lines(1, trace=True).trace is not None
+        else:
+            with refused(ValueError, told):
+                one.lines(1, trace=True)
+        one.lines(1)

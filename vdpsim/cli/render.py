@@ -168,7 +168,9 @@ def _put(written: Outputs, options: argparse.Namespace, name: str, frame: Frame)
         path = picture.with_suffix(options.log) if picture and options.log in LOGS else Path(options.log)
         written.add(path, vdpsim.log_text(frame, path.suffix).encode())
     if options.views:
-        for view, image in vdpsim.views(frame, options.scale).items():
+        from vdpsim.picture import each_view  # noqa: PLC0415 - --help needs no engine
+
+        for view, image in each_view(frame, options.scale):
             written.add(Path(options.views) / f"{name}-{view}.png", vdpsim.png_bytes(image))
     if options.trace:
         written.add(_place(options.trace, f"{name}.npz"), vdpsim.trace_npz(frame))
@@ -275,17 +277,27 @@ def _untimed(options: argparse.Namespace, scenes: dict[str, Scene]) -> list[vdps
 
 def _too_large(options: argparse.Namespace, scenes: dict[str, Scene]) -> list[vdpsim.Problem]:
     """Where ``--scale`` makes more dots of a picture than there may be: told before anything is drawn."""
+    from vdpsim.chip.timing import line_slots  # noqa: PLC0415 - --help needs no engine
+    from vdpsim.machine import check_traced  # noqa: PLC0415
+    from vdpsim.picture import LARGEST_SCALE  # noqa: PLC0415
+
     found = []
     for stem, scene in scenes.items():
         frame, edge = scene.chip.frame, scene.chip.frame.border
         wide, high = frame.width, frame.height
         if options.border:
             wide, high = wide + edge.left + edge.right, high + edge.top + edge.bottom
+        chip, word = scene.chip, "--scale"
         try:
             if options.output or options.views:
-                picture_scale(options.scale, 16, wide, high)
+                picture_scale(options.scale, LARGEST_SCALE, wide, high)
+            if options.busmap:
+                picture_scale(options.scale, LARGEST_SCALE, line_slots(chip).slots, frame.lines_per_frame)
+            if options.busmap or options.trace:
+                word = "--busmap" if options.busmap else "--trace"
+                check_traced(chip)
         except ValueError as error:
-            found.append(vdpsim.Problem("vdpsim render", 0, "--scale", f"{error}, for {stem}"))
+            found.append(vdpsim.Problem("vdpsim render", 0, word, f"{error}, for {stem}"))
     return found
 
 

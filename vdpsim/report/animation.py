@@ -154,7 +154,12 @@ def _by_pillow(pictures: Iterable[Dots], ending: str, count: int) -> tuple[bytes
     each = 1000 * count // UNITS[ending]
     if ending == ".webp":
         images = _in_time(images, each)
-    first.save(out, duration=each, loop=0, save_all=True, append_images=images, **options)
+    try:
+        first.save(out, duration=each, loop=0, save_all=True, append_images=images, **options)
+    except (OverflowError, struct.error):  # frames that are alike become one that lasts as long as all of them
+        raise _too_long(
+            ending, Fraction(MOST_UNITS[ending], UNITS[ending]), Fraction(each, 1000), "frames alike "
+        ) from None
     return out.getvalue(), len(poorer)
 
 
@@ -167,8 +172,9 @@ def _in_time(images: Iterator[Image.Image], each: int) -> Iterator[Image.Image]:
         yield image
 
 
-def _too_long(ending: str, most: Fraction, seconds: Fraction) -> InputError:
-    told = f"a frame must last longer than 0 and at most {float(most):g} s, got {float(seconds):g} s"
+def _too_long(ending: str, most: Fraction, seconds: Fraction, more: str = "") -> InputError:
+    what = f"{more}in a row must last" if more else "a frame must last longer than 0 and"
+    told = f"{what} at most {float(most):g} s, got {'several of ' if more else ''}{float(seconds):g} s"
     return InputError([Problem(f"an animation in {ending}", 0, "", told)])
 
 
