@@ -16,8 +16,9 @@ from hypothesis import given, settings
 from paper import BITMAP, small_chip
 from strategies import randoms
 
-from vdpsim.budgets.landing import Landing, smallest
+from vdpsim.budgets.landing import Landing, Run, furthest_behind, run, smallest
 from vdpsim.chip.model import Chip
+from vdpsim.chip.pace import Pace
 
 DOTS = 40
 ALL = tuple(range(DOTS))
@@ -215,3 +216,17 @@ def test_without_a_cpu_table_every_slot_brings_a_byte():
 def test_sets_that_hold_another_are_not_tried():
     assert smallest([(1, 2, 3), (2, 3), (0, 5), (2, 3), (0, 1, 5)]) == [(0, 5), (2, 3)]
     assert smallest([(1,), ()]) == [()]
+
+
+def test_moments_that_are_left_out_come_a_loop_after():
+    """A queue of 5 whose CPU needs 7 units a byte, a line of 10: nothing has a slot, 0 and 7 are past, 14 is 4 units on.
+
+    With what is left out put back, a run that had a byte more is as far behind.
+    """
+    pace = Pace(queue=5, unit=1, line=10, slot=1, byte=7, slots=10)
+    idle = run(pace, (), [0], 10)
+    assert idle.at_hand == [0, 0, 4]
+    busy = run(pace, (0,), [0], 10)
+    assert (busy.landed, busy.at_hand) == (1, [0, 4])
+    assert furthest_behind(pace, [busy, idle]).after == (2, 4)
+    assert furthest_behind(pace, [Run(0, 0, [0]), Run(2, 0, [30])]).after == (1, 7, 30)

@@ -35,6 +35,9 @@ from .ways import Ways
 Ints = npt.NDArray[np.int32]
 Slots = npt.NDArray[Any]
 
+Pattern = tuple[int | None, tuple[int, ...] | None]
+"""``every`` and ``at`` of a client: those that have the same may have the same slots."""
+
 MOST_SQUARE = 1_200
 """Slots of a line up to which each way counts for itself; beyond, the ways of a mode are put together, which takes less room."""
 
@@ -102,26 +105,27 @@ class Lines:
         self.open = np.zeros(self.slots, np.bool_)
         self.open[list(server.fresh(picture=picture)[0])] = True
         self.columns = np.append(np.arange(0, self.slots, -(-self.slots // MOST_COLUMNS)), self.slots)
-        self.masks = {name: self._mask(name) for name in server.order}
+        self._ends = np.append(self.columns, self.slots + 1) - 1
+        self.patterns = {name: (client.every, client.at) for name, client in server.time.clients.items()}
+        self.masks = {pattern: self._mask(*pattern) for pattern in set(self.patterns.values())}
         self.modes = [
             {mode: self._of_mode(number, mode) for mode in ways.modes(number) if mode is not None}
             for number in range(len(chip.layers))
         ]
         self.done: list[str] = []
         self.of_sprites: Taken | None = None
-        self._open: dict[str, tuple[Slots, Slots]] = {}
-        self._shared: dict[tuple[str, tuple[str, ...]], Ints] = {}
-        self._met: dict[frozenset[str], bool] = {}
+        self._open: dict[Pattern, tuple[Slots, Slots]] = {}
+        self._shared: dict[tuple[Pattern, frozenset[Pattern]], Ints] = {}
+        self._met: dict[frozenset[Pattern], bool] = {}
         self._squares: dict[tuple[int, int, tuple[str, ...]], Ints] = {}
         self.busy = Busy(self) if self.careful else None
         self._modes: dict[tuple[int, int, tuple[str, ...]], tuple[Ints, Ints]] = {}
         self._sums: dict[tuple[int, tuple[int, ...], tuple[str, ...]], Ints] = {}
 
-    def _mask(self, name: str) -> npt.NDArray[np.bool_]:
-        client = self.server.time.clients[name]
-        found = np.full(self.slots, client.every is None)
-        for place in client.at or ():
-            found[place :: client.every] = True
+    def _mask(self, every: int | None, at: tuple[int, ...] | None) -> npt.NDArray[np.bool_]:
+        found = np.full(self.slots, every is None)
+        for place in at or ():
+            found[place::every] = True
         return found
 
     def _of_mode(self, number: int, mode: int) -> list[Way]:
@@ -211,7 +215,9 @@ class Lines:
 
     def _latest(self, name: str, layer: int, mode: int, way: Way, release: Slots, count: Slots) -> Slots:
         """The latest slot of each access: of all stretches of work that it may be in, the one that brings it last."""
-        at = np.minimum(release, self.slots)
+        at, jobs = np.unique(
+            np.minimum(release, self.slots), return_index=True
+        )  # of the jobs that are released at once the first has all others in its stretch
         supply = self._supply(name)
         left = supply[self.columns][None, :] - supply[at][:, None] - self._others(name, layer, mode, at)
         for other, taken in way.taken.items():
@@ -221,14 +227,14 @@ class Lines:
         left = np.maximum.accumulate(left, axis=1)
         first = np.cumsum(count) - count
         latest = np.zeros(int(count.sum()), np.int64)
-        for job, begin in enumerate(first.tolist()):
-            np.maximum(latest[begin:], self._done(left[job], len(latest) - begin), out=latest[begin:])
+        for row, begin in zip(left, first[jobs].tolist(), strict=True):
+            np.maximum(latest[begin:], self._done(row, len(latest) - begin), out=latest[begin:])
         return latest
 
     def _done(self, left: Slots, count: int) -> Slots:
         """By which slot each of ``count`` accesses is done, where ``left`` slots there are for them by each column."""
-        place = np.searchsorted(left, np.arange(1, count + 1))
-        return np.append(self.columns, self.slots + 1)[place] - 1
+        found: Slots = self._ends[np.searchsorted(left, np.arange(1, count + 1))]
+        return found
 
     def _earliest(self, name: str, begin: Slots, fewest: Slots) -> Slots:
         """The first slot that each job can have: those before it have had theirs, the fewest that they ask for."""
@@ -250,19 +256,20 @@ class Lines:
 
     def _slots(self, name: str) -> tuple[Slots, Slots]:
         """The slots that are open to a client when nobody comes before it, and how many of them there are before each slot."""
-        if name not in self._open:
-            mine = self.open & self.masks[name]
-            self._open[name] = np.flatnonzero(mine), np.concatenate([[0], np.cumsum(mine)]).astype(np.int32)
-        return self._open[name]
+        pattern = self.patterns[name]
+        if pattern not in self._open:
+            mine = self.open & self.masks[pattern]
+            self._open[pattern] = np.flatnonzero(mine).astype(np.int32), _before(mine)
+        return self._open[pattern]
 
     def _supply(self, name: str) -> Slots:
         return self._slots(name)[1]
 
     def _meet(self, one: str, other: str) -> bool:
         """Whether two clients can want the same slot."""
-        pair = frozenset((one, other))
+        pair = frozenset((self.patterns[one], self.patterns[other]))
         if pair not in self._met:
-            self._met[pair] = bool((self.masks[one] & self.masks[other]).any())
+            self._met[pair] = bool(np.logical_and.reduce([self.masks[pattern] for pattern in pair]).any())
         return self._met[pair]
 
     def _others(self, name: str, layer: int | None, mode: int | None, at: Slots) -> Ints:
@@ -286,10 +293,10 @@ class Lines:
 
     def _common(self, name: str, names: tuple[str, ...], at: Slots) -> Ints:
         """How many slots there are from ``at`` up to each column that both the client and one of ``names`` can have."""
-        key = (name, names)
+        key = (self.patterns[name], frozenset(self.patterns[one] for one in names))
         if key not in self._shared:
-            masks = np.logical_or.reduce([self.masks[one] for one in names])
-            self._shared[key] = np.concatenate([[0], np.cumsum(self.open & self.masks[name] & masks)]).astype(np.int32)
+            masks = np.logical_or.reduce([self.masks[pattern] for pattern in key[1]])
+            self._shared[key] = _before(self.open & self.masks[key[0]] & masks)
         before = self._shared[key]
         found: Ints = before[self.columns][None, :] - before[at][:, None]
         return found
@@ -301,9 +308,10 @@ class Lines:
             before = (
                 np.searchsorted(self.columns, at, "right") - 1
             )  # what must be over before this column is over by then
+            taken = np.empty_like(found)
             for mode in modes:
                 begun, over = self._mode(layer, mode, names)
-                np.maximum(found, begun[None, :] - over[before][:, None], out=found)
+                np.maximum(found, np.subtract(begun[None, :], over[before][:, None], out=taken), out=found)
             return found
         key = (layer, modes, names)
         if key not in self._sums:
@@ -347,3 +355,10 @@ class Lines:
     def _taken(self, earliest: Slots, latest: Slots) -> Taken:
         begins = np.sort(earliest)
         return Taken(begins, np.sort(latest), np.searchsorted(begins, self.columns).astype(np.int32))
+
+
+def _before(slots: npt.NDArray[np.bool_]) -> Ints:
+    """How many of ``slots`` there are before each slot, and before the line's end."""
+    found = np.zeros(len(slots) + 1, np.int32)
+    np.cumsum(slots, out=found[1:])
+    return found

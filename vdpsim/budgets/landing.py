@@ -105,6 +105,8 @@ class Landing:
 
     def _step(self, kind: int, state: State) -> Step:
         """A line that leaves the CPU furthest behind; worked out once. Kind 0: below the picture, 1: the last there, 2: in it."""
+        if self.pace is not None and not state[0] and state[1] > self.pace.line:  # nothing is at hand before it ends
+            return Step(0, 0, (0, *[moment - self.pace.line for moment in state[1:]]))
         key = kind, state
         if key not in self._steps:
             sets, blank = self._sets[kind], self._blank[kind]
@@ -117,7 +119,11 @@ class Landing:
 
 
 class Run(NamedTuple):
-    """What a line's slots give: bytes landed, those in blank slots, and when each byte is at hand that has a place after it."""
+    """What a line's slots give: bytes landed, those in blank slots, and when each byte is at hand that has a place after it.
+
+    Left out at the end are bytes that come a loop of the CPU after the one before, from the line's end on: no slot of this
+    line holds them up.
+    """
 
     landed: int
     blank: int
@@ -136,7 +142,7 @@ def run(pace: Pace, slots: Slots, at_hand: Sequence[int], blank: int) -> Run:
         byte += 1
         if byte == len(moments):
             moments.append(_follows(pace, moments, taken))
-    while len(moments) < byte + pace.queue:
+    while len(moments) < byte + pace.queue and moments[-1] < pace.line:
         moments.append(_follows(pace, moments, taken))
     return Run(byte, bisect_left(taken, blank), [max(0, moment - pace.line) for moment in moments[byte:]])
 
@@ -149,6 +155,9 @@ def _follows(pace: Pace, moments: Sequence[int], taken: Slots | list[int]) -> in
 
 def furthest_behind(pace: Pace, runs: Sequence[Run]) -> Step:
     """The fewest bytes that have landed in any of ``runs``, and each byte after them at hand at the latest of its moments."""
+    fewest = min(one.landed for one in runs)
+    many = min(pace.queue, max(one.landed - fewest + len(one.at_hand) for one in runs))
+    runs = [one._replace(at_hand=_as_many(pace, one.at_hand, many)) for one in runs]
     worst = min(runs, key=lambda one: (one.landed, [-moment for moment in one.at_hand], one.blank))
     at_hand = worst.at_hand
     if pace.queue > 1:
@@ -156,6 +165,12 @@ def furthest_behind(pace: Pace, runs: Sequence[Run]) -> Step:
             ahead = one.landed - worst.landed
             at_hand = at_hand[:ahead] + [max(pair) for pair in zip(at_hand[ahead:], one.at_hand, strict=False)]
     return Step(worst.landed, worst.blank, _short(pace, at_hand))
+
+
+def _as_many(pace: Pace, at_hand: list[int], many: int) -> list[int]:
+    """The moments of ``many`` bytes, of which ``at_hand`` has the first."""
+    last, more = at_hand[-1], many - len(at_hand)
+    return [*at_hand, *range(last + pace.byte, last + (more + 1) * pace.byte, pace.byte)] if more > 0 else at_hand
 
 
 def _short(pace: Pace, at_hand: list[int]) -> State:

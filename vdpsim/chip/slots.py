@@ -24,6 +24,8 @@ from .timing import line_slots
 MOST_KEPT = 20_000
 """Shapes of lines that are kept; then all are forgotten and served anew as they come."""
 
+FEW_RUNS = 16
+"""Runs of slots that are cut out of a list one by one; where there are more, the list is put together anew."""
 
 NEVER = 1 << 60
 """A slot after all that there are."""
@@ -335,16 +337,24 @@ class Server:
         return self.jobs(self.names[client], stretch)[group - stretch.first - stretch.skip].end
 
 
-def _kept(slots: Sequence[int], kept: bytearray) -> list[int]:
-    """Those of ``slots`` for which ``kept`` has a 1, a run at a time."""
+def _kept(slots: list[int], kept: bytearray) -> list[int]:
+    """Those of ``slots``, which may be changed, for which ``kept`` has a 1."""
+    runs: list[tuple[int, int]] = []
+    begin = kept.find(0)
+    while begin >= 0:
+        end = kept.find(1, begin)
+        runs.append((begin, end if end >= 0 else len(kept)))
+        begin = kept.find(0, runs[-1][1])
+    if len(runs) <= FEW_RUNS:
+        for begin, end in reversed(runs):
+            del slots[begin:end]
+        return slots
     found: list[int] = []
-    begin = 0
-    while (end := kept.find(0, begin)) >= 0:
-        found += slots[begin:end]
-        begin = kept.find(1, end)
-        if begin < 0:
-            return found
-    found += slots[begin:]
+    after = 0
+    for begin, end in runs:
+        found += slots[after:begin]
+        after = end
+    found += slots[after:]
     return found
 
 
