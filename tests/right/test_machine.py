@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from little import machine
-from paper import TILES, small_chip
+from paper import BITMAP, small_chip
 from refusal import refused
 
 import vdpsim
@@ -188,10 +188,10 @@ def test_a_trace_is_of_a_frame_of_so_many_slots_at_most():
     frame = {"width": 64, "height": 64, "dot_clock": 1_000_000, "dots_per_line": 1024, "lines_per_frame": 256}
     for rate, told in (("8", None), ("8193/1024", "256 = 2,097,408")):
         chip = small_chip(
-            TILES,
+            BITMAP,
             frame=frame,
             memory={"size": 1024, "bytes_per_access": 1, "accesses_per_dot": rate},
-            time={"clients": {"a": {"when": "blanking"}}},
+            time={"clients": {"a.bitmap": {"when": "blanking"}}},
         )
         one = vdpsim.Machine(chip)
         if told is None:
