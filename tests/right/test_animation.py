@@ -184,3 +184,10 @@ def test_an_animation_that_flashes_is_written_with_a_caution(tmp_path, monkeypat
     assert "WCAG 2.3.1" in err
     assert "safe" not in out
     assert Path("blink.webp").exists()
+
+
+def test_like_frames_of_a_gif_last_no_longer_in_a_row_than_its_field_holds(scene, drawn):
+    """A frame of the chip's is 312/15625 s: 30,000 of them are 59,904 hundredths, two of which are above 65,535."""
+    assert vdpsim.animation([drawn[0]], scene.chip, ".gif", step=30_000).frames == 1
+    with refused(vdpsim.InputError, "frames alike in a row must last at most 655.35 s, got several of 599.04 s"):
+        vdpsim.animation([drawn[0], drawn[0]], scene.chip, ".gif", step=30_000)

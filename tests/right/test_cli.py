@@ -566,3 +566,21 @@ def test_a_reader_who_has_seen_enough_is_no_error():
     done = subprocess.run(words, stdout=write, stderr=subprocess.PIPE, text=True, check=False)
     os.close(write)
     assert (done.returncode, done.stderr) == (2, "")
+
+
+@pytest.mark.parametrize(
+    ("words", "room", "told"),
+    [
+        (["-o", "a.png", "--scale", "2"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (["--views", "v/", "--scale", "2"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (["--busmap", "b.png"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (["--busmap", "b.png"], "machine.MOST_TRACED", "--busmap: a trace must be of a frame of at most 1 slots"),
+        (["--trace", "t.npz"], "machine.MOST_TRACED", "--trace: a trace must be of a frame of at most 1 slots"),
+    ],
+)
+def test_what_would_be_too_large_is_told_before_anything_is_drawn(place, monkeypatch, capsys, words, room, told):
+    monkeypatch.setattr(f"vdpsim.{room}", 1)
+    monkeypatch.setattr("vdpsim.frames", None)
+    assert main(["render", "scenes/slipway.scene.toml", *words]) == 2
+    assert told in capsys.readouterr().err
+    assert new_files(place) == []
