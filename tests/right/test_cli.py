@@ -584,3 +584,41 @@ def test_what_would_be_too_large_is_told_before_anything_is_drawn(place, monkeyp
     assert main(["render", "scenes/slipway.scene.toml", *words]) == 2
     assert told in capsys.readouterr().err
     assert new_files(place) == []
+
+
+class Deaf:
+    """A stdout that takes nothing: whoever read it is gone."""
+
+    encoding = "utf-8"
+
+    def write(self, text):
+        """Take nothing."""
+        raise BrokenPipeError(32, "Broken pipe")
+
+    def flush(self):
+        """Nothing waits."""
+
+    def isatty(self):
+        """Whether a person looks on."""
+        return False
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        "render scenes/dusk.scene.toml --frames 0:2 -o a.png",
+        "budget slow.chip.toml --witness out/w.scene.toml",
+        "compare scenes/chips/curlew.chip.toml scenes/chips/dunlin.chip.toml --scene scenes/ferry.scene.toml -o out/",
+        "sweep scenes/chips/curlew.chip.toml --vary sprites.per_line=4,8 -o out.csv",
+        "fit scenes/art/birds.png --chip scenes/chips/curlew.chip.toml --sprites 16x16 -o out/",
+    ],
+)
+def test_a_command_that_nobody_hears_fails_and_writes_nothing(place, monkeypatch, capsys, command):
+    slow(place)
+    monkeypatch.setattr(sys, "stdout", Deaf())
+    assert main(command.split()) == 2
+    assert [name for name in new_files(place) if name not in {"slow.chip.toml", "out.csv.journal"}] == []
+    monkeypatch.undo()
+    monkeypatch.chdir(place)
+    assert main(command.split()) in {0, 1}
+    assert new_files(place) != ["slow.chip.toml"]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from vdpsim.shown import printable, shown_path
 
 from .say import console, say, tell
-from .writing import outputs, replace_argument
+from .writing import outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -74,12 +74,16 @@ def run(options: argparse.Namespace) -> int:
     found = budget(chip, scene)
     if options.witness:
         _write_witness(found, options, written)
-    _print(found, options)
+    else:
+        _print(found, options)
     return STATUS[found.verdict]
 
 
 def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs) -> None:
-    """Write the scene and, where it lies elsewhere, the chip's file beside it. Raises InputError where there is none to write."""
+    """Write the scene and, where it lies elsewhere, the chip's file beside it, and print the budget first.
+
+    Raises InputError where there is none to write.
+    """
     from vdpsim.budgets.budget import witness_of  # noqa: PLC0415 - only here
     from vdpsim.files import read  # noqa: PLC0415
     from vdpsim.problems import InputError, Problem  # noqa: PLC0415
@@ -94,6 +98,7 @@ def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs)
     inside = chip.resolve().is_relative_to(folder)
     name = chip.resolve().relative_to(folder).as_posix() if inside else chip.name
     with written:
+        say_first(written, lambda: _print(found, options))
         written.add(target, witness.text(name).encode())
         if not inside:
             written.add(target.parent / name, read(chip, LARGEST))

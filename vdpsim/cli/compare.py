@@ -12,7 +12,7 @@ from vdpsim.shown import printable, shown_path
 
 from .numbers import frame_number, number_within
 from .say import console, say
-from .writing import is_folder, outputs, replace_argument
+from .writing import is_folder, outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from vdpsim.budgets.compare import Comparison
@@ -74,17 +74,25 @@ def run(options: argparse.Namespace) -> int:
     if options.output:
         name = Path(options.scene).name.removesuffix(".toml").removesuffix(".scene")
         with outputs(options) as written:
+            say_first(written, lambda: _say(found, data, options))
             written.add(Path(options.output) / f"{name}-compare.json", data.encode())
             if any(one.frame is not None for one in found.shown):
                 image = vdpsim.side_by_side(found, options.scale)
                 written.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
+    else:
+        _say(found, data, options)
+    return 0
+
+
+def _say(found: Comparison, data: str, options: argparse.Namespace) -> None:
+    from vdpsim.budgets import compared  # noqa: PLC0415 - --help needs no chip
+
     if options.json:
         say(data, end="")
     elif sys.stdout.isatty():
         _rich(found)
     else:
         say(compared.plain(found), end="")
-    return 0
 
 
 def _load(paths: list[str]) -> list[vdpsim.Chip]:

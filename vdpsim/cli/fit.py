@@ -18,7 +18,7 @@ from vdpsim.shown import printable, shown_path, value
 
 from .numbers import whole
 from .say import as_json, say
-from .writing import is_folder, outputs, replace_argument
+from .writing import is_folder, outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
@@ -118,12 +118,19 @@ def run(options: argparse.Namespace) -> int:
     chip = vdpsim.load_chip(options.chip)
     with _Bar() as bar:
         found = _glyphs(options, chip) if options.glyphs else _fitted(options, chip, bar)
-    written: list[Path] = []
     if options.output:
         from vdpsim.art.scene_out import put  # noqa: PLC0415 - only here
 
         with outputs(options) as files:
             written = put(files, found, options.output, options.chip)
+            say_first(files, lambda: _say(found, written, options))
+    else:
+        _say(found, [], options)
+    return 0
+
+
+def _say(found: Sequence[art.Art | art.FittedGlyphs], written: Sequence[Path], options: argparse.Namespace) -> None:
+    """The report, and which files there are."""
     if options.json:
         say(as_json([_data(one) for one in found]), end="")
     else:
@@ -131,7 +138,6 @@ def run(options: argparse.Namespace) -> int:
         if written:
             say(f"\nwritten: {', '.join(printable(path) for path in written if path.name.endswith('.scene.toml'))}")
             say(f"         and {len(written) - _scenes(written)} other files in {printable(Path(options.output))}/")
-    return 0
 
 
 def _scenes(written: Sequence[Path]) -> int:

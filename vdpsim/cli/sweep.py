@@ -19,7 +19,7 @@ from vdpsim.toml_bounds import too_deep
 
 from .numbers import frame_number, number_within
 from .say import say, tell
-from .writing import is_folder, outputs, replace_argument
+from .writing import is_folder, outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
@@ -108,23 +108,22 @@ def run(options: argparse.Namespace) -> int:
             if isinstance(error, KeyboardInterrupt):
                 raise
             return 2
-    written = _write(found, options, stem)
+    _write(found, options, stem)
     journal.unlink(missing_ok=True)
-    _say(found, written)
     return 1 if found.failed else 0
 
 
-def _write(found: vdpsim.Sweep, options: argparse.Namespace, stem: Path) -> list[Path]:
-    """Put the results in their places, together."""
+def _write(found: vdpsim.Sweep, options: argparse.Namespace, stem: Path) -> None:
+    """Put the results in their places, together, and say what there is."""
     texts = {".csv": found.csv, ".json": found.json}
     places = _places(options.output, stem)
     with outputs(options) as written:
+        say_first(written, lambda: _say(found, places))
         for place in places:
             made = texts.get(place.suffix)
             written.add(
                 place, made().encode("utf-8", "backslashreplace") if made else vdpsim.png_bytes(found.picture())
             )
-    return places
 
 
 def _places(place: str, stem: Path) -> list[Path]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 from vdpsim.files import Guard, Outputs
 
-from .say import tell
+from .say import flush, tell
 
 
 def replace_argument(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +29,19 @@ def outputs(options: argparse.Namespace, *places: str | Path | None) -> Outputs:
         if place is not None:
             made.expect(place)
     return made
+
+
+def say_first(written: Outputs, say: Callable[[], None]) -> None:
+    """Have ``say`` print what the command has to say just before the files are there.
+
+    Where nobody can hear it the command fails, and a command that fails writes nothing.
+    """
+
+    def said() -> None:
+        say()
+        flush()
+
+    written.last(said)
 
 
 def is_folder(place: str) -> bool:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from errno import EBUSY, EEXIST, EINVAL, EISDIR
@@ -100,6 +100,7 @@ class Outputs:
         self._guard = guard
         self._hidden: dict[Path, Hidden] = {}
         self._results: dict[Path, _Result] = {}
+        self._last: list[Callable[[], None]] = []
 
     def __enter__(self) -> Self:
         return self
@@ -144,6 +145,10 @@ class Outputs:
         with _named(os.fspath(path)):
             _target(os.fspath(path))
 
+    def last(self, act: Callable[[], None]) -> None:
+        """Have ``act`` called once nothing stands against the files, just before they get their names."""
+        self._last.append(act)
+
     def _finish(self) -> None:
         seen: Mapping[str, Seen] = {}
         if self._guard:
@@ -152,6 +157,8 @@ class Outputs:
             for target, one in self._results.items():
                 if str(target) not in seen:
                     one.staged.unlink()
+        for act in self._last:
+            act()
         moves = _Moves()
         try:
             for hidden in self._hidden.values():
