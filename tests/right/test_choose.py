@@ -16,7 +16,7 @@ from refusal import refused
 from vdpsim.art.choose import Chosen, Room, _Search, choose
 from vdpsim.art.choose_grid import Shelf, better
 from vdpsim.art.choose_points import first_least, form, grid, lifted, neighbours, points, product_of, snap
-from vdpsim.art.choose_search import Tiles, thinned
+from vdpsim.art.choose_search import Tiles, relax, thinned
 from vdpsim.art.space import psnr
 
 
@@ -233,6 +233,19 @@ def test_thinned_tiles_keep_few_colours_and_all_weight():
     kept = {tuple(place) for place in thin.places[0].tolist()}
     assert kept == {tuple(place) for place in points(tiles[0, 1:]).tolist()}
     assert thinned(whole, 8) is whole
+
+
+def test_each_entry_goes_to_the_middle_of_its_dots_if_only_one():
+    """Greys 0 and 200 stand once each, 100 and 102 make a middle; what is fixed stays."""
+    tiles, opaque = greys([[0, 200, 100, 102]])
+    whole = Tiles(points(tiles), opaque.astype(float), np.ones(1), np.ones((1, 1), bool))
+    rooms, wanted = (points([[level] * 3 for level in levels]) for levels in ((10, 190, 110), (0, 200, 101)))
+    middle = np.rint((points([100] * 3) + points([102] * 3)) / 2)
+    for fixed in (0, 1):
+        (found,) = relax(whole, [rooms], [fixed], 1, 0, np.random.default_rng(0), lambda _: None)
+        assert found[0].tolist() == (rooms if fixed else wanted)[0].tolist()
+        assert found[1].tolist() == wanted[1].tolist()
+        assert found[2].tolist() == middle.tolist()
 
 
 def shelf(levels, colours, fixed=0):

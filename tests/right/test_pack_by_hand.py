@@ -11,7 +11,7 @@ from vdpsim.art import as_it_is
 from vdpsim.art.as_it_is import _matched
 from vdpsim.art.colouring import colour
 from vdpsim.art.lost import NAMED, lost
-from vdpsim.art.pack import _greedy
+from vdpsim.art.pack import FIRST_STEPS, MORE_STEPS, _greedy, pack
 from vdpsim.art.pack_exact import exact
 from vdpsim.art.pack_fill import _Growing, filled
 from vdpsim.art.pack_search import Problem, _start, as_matrix, search, without_a_page
@@ -21,6 +21,7 @@ from vdpsim.art.units import Units, by_light
 
 SYMBOLS = range(9)
 SEEDS = range(30)
+PAIRS = [(one, other) for one in range(4) for other in range(one)]
 
 
 def problem(sets, rooms, fixed=None, allowed=None):
@@ -163,6 +164,20 @@ def test_of_sets_with_as_many_places_the_first_is_put_first():
     assert (found.tolist(), sure) == ([0, 0, 1], True)
 
 
+def test_fewer_pages_are_looked_for_from_a_page_that_is_spread_and_from_nothing_in_turn(monkeypatch):
+    """The six pairs of four symbols in pages of three: three are found, two are tried, of which all in one is one too many."""
+    tried = []
+
+    def watched(stated, steps, random, start):
+        tried.append((len(stated.room), steps, start is not None))
+        return search(stated, steps, random, start)
+
+    monkeypatch.setitem(pack.__globals__, "search", watched)
+    packing = pack(PAIRS, 3)
+    assert (len(packing.pages), packing.bound) == (3, 3)
+    assert tried == [(2, FIRST_STEPS, True), (2, FIRST_STEPS, False), (2, FIRST_STEPS, True), (2, MORE_STEPS, True)]
+
+
 # Matching and telling
 
 
@@ -181,9 +196,6 @@ def test_of_sets_with_as_many_places_the_first_is_put_first():
 )
 def test_each_colour_gets_an_entry_of_its_own(open_, given):
     assert _matched(open_) == given
-
-
-PAIRS = [(one, other) for one in range(4) for other in range(one)]
 
 
 def greys(sets):

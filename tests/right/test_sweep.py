@@ -913,6 +913,13 @@ def test_a_frame_has_a_broken_edge_only_where_it_is_open():
     assert colours == [1, 1, 2, 1, 1]
 
 
+def test_where_no_point_has_a_picture_each_has_room_of_a_line_of_letters():
+    """13 dots for the picture that is not there, 13 for each line of words and 4, and a gap of 12 above and below."""
+    found = vdpsim.Sweep("x", {"x": (0,)}, "s", 0, ({**rows_of_each()[0], "point": 0},), 0, {})
+    words = sheet._caption(found, ["x"], found.rows[0], sheet.PICTURE[0])
+    assert sheet._frames(found).size == (sheet.PICTURE[0] + 24, 13 + 13 * len(words) + 4 + 24)
+
+
 def test_fields_are_labelled_by_as_few_parts_as_tell_them_apart():
     assert sheet.short_names(["sprites.per_line", "memory.size"]) == ["per_line", "size"]
     names = ["layers.near.modes.tiles.tile", "layers.far.modes.tiles.tile"]

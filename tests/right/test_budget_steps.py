@@ -1,0 +1,178 @@
+"""Single steps to a verdict, by hand: where a search turns to, what a stage writes, what sprites take, how stripes lie.
+
+The chip, unless it says otherwise: 64 dots of picture, 80 a line, so 16 blank slots before that of dot 0; an access a dot.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from paper import SPRITES, TILES, small_chip
+
+from vdpsim.budgets import search as searching
+from vdpsim.budgets.bound import bound
+from vdpsim.budgets.budget import budget
+from vdpsim.budgets.dressing import _stripes
+from vdpsim.budgets.search import Search
+from vdpsim.budgets.staging import Stager
+from vdpsim.budgets.ways import Ways
+from vdpsim.budgets.worst import Worst
+from vdpsim.chip.model import Chip
+from vdpsim.chip.slots import Server
+
+MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
+STILL = {**TILES, "scroll": False}
+LINE = {"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 8, "scroll": False}
+LETTER = {
+    "name": "x", "kind": "text", "glyph": [8, 8], "cell_bytes": 1, "cell": {"character": "3:0"}, "columns": 1, "rows": 8,
+}  # fmt: skip
+
+
+def lead(dots: int) -> dict[str, Any]:
+    return {"when": "in time", "lead": dots}
+
+
+# The search among lines
+
+
+def two_layers() -> Chip:
+    """Each shows still tiles, a line of a bitmap or a letter."""
+    clients = {f"{name}.{what}": lead(8) for name in "ab" for what in ("cells", "pattern", "bitmap", "glyphs")}
+    return small_chip(
+        layers=[{"name": name, "modes": [STILL, LINE, LETTER]} for name in "ab"],
+        ladder=[{"source": "a"}, {"source": "b"}],
+        memory={**MEMORY, "accesses_per_dot": 2},
+        time={"clients": clients},
+    )
+
+
+def search_of(chip: Chip) -> Search:
+    return Search(Worst(chip, Server(chip), Ways(chip)), picture=True)
+
+
+@pytest.mark.parametrize("number", [0, 1])
+@pytest.mark.parametrize("mode", [0, 1, 2, None])
+def test_one_layer_goes_to_another_mode_and_the_other_stays_as_it_is(number, mode):
+    seek = search_of(two_layers())
+    for own, beside in ((0, 0), (1, 2), (2, None), (None, 1)):
+        before = seek._with([own, beside], first=True)
+        after = seek._to_mode(before, number, mode)
+        assert after.modes == ((mode, beside) if number == 0 else (own, mode))
+        assert after.layers[1 - number] == before.layers[1 - number]
+        assert (after.layers[number] is None) == (mode is None)
+        assert after.sprites == before.sprites
+
+
+def scores_of(seek: Search, told: list[tuple[int, int, int]], beginnings: int) -> int:
+    """How many places a search looks at where they score as ``told`` and then as the last of it."""
+    looked = []
+    place = seek._fullest()
+
+    def score(_: object) -> tuple[int, int, int]:
+        looked.append(place)
+        return told[min(len(looked), len(told)) - 1]
+
+    seek._beginnings, seek._score = lambda _: iter([place] * beginnings), score
+    assert seek.run() is None
+    return len(looked)
+
+
+@pytest.mark.parametrize(
+    ("told", "beginnings", "looked"),
+    [
+        ([(0, 5, 9)], 1, 4),  # the beginning, and three neighbours that are no nearer
+        ([(0, 5, 9)], 2, 8),
+        ([(0, 5, 9), (0, 5, 9), (0, 5, 9), (0, 5, 8)], 1, 7),  # the third is nearer: three more
+        ([(0, 5, 9), (0, 6, 1)], 1, 4),
+        ([(0, 5, 9), (0, 5, 8), (0, 5, 7), (0, 4, 9)], 1, 7),
+    ],
+)
+def test_a_search_begins_anew_after_so_many_neighbours_in_vain(told, beginnings, looked, monkeypatch):
+    monkeypatch.setattr(searching, "PATIENCE", 3)
+    assert scores_of(search_of(two_layers()), told, beginnings) == looked
+
+
+def test_a_search_ends_after_so_many_lines(monkeypatch):
+    """Four in all: a beginning and three neighbours, though there is patience for more, or three beginnings are left."""
+    monkeypatch.setattr(searching, "MOST_TRIED", 4)
+    monkeypatch.setattr(searching, "FEWEST_TRIED", 1)
+    assert scores_of(search_of(two_layers()), [(0, 5, 9)], 9) == 4
+    monkeypatch.setattr(searching, "PATIENCE", 0)
+    assert scores_of(search_of(two_layers()), [(0, 5, 9)], 9) == 4
+    monkeypatch.setattr(searching, "FEWEST_TRIED", 6)
+    assert scores_of(search_of(two_layers()), [(0, 5, 9)], 9) == 6
+
+
+# Stages
+
+
+@pytest.mark.parametrize(
+    ("place", "frame", "writes"),
+    [
+        (-1, None, None),
+        (0, 1, [(1, 0, "a.enable", 1)]),
+        (1, 0, [(0, 1, "a.enable", 1)]),
+        (62, 0, [(0, 62, "a.enable", 1)]),
+        (63, None, None),
+    ],
+)
+def test_a_register_is_written_at_the_line_that_is_wanted(place, frame, writes):
+    """Layer a fills its buffer a line ahead and switches off b, which shows still where a is enabled at this line's dot 0.
+
+    Line 0 can only be that of the frame after: what is written in the first lines of frame 0 has no line before it. On line 63
+    nothing follows that a could fill its buffer for, and before the frame nothing shows.
+    """
+    picture = {**LINE, "bits_per_dot": 4, "height": 16, "exclusive": ["b"]}
+    clients = {"a.bitmap": {"when": "line before"}, "b.cells": lead(8), "b.pattern": lead(8)}
+    chip = small_chip(picture, STILL, memory=MEMORY, time={"clients": clients})
+    line = budget(chip).lines.late[0].line
+    assert line.kind.modes == (0, 0)
+    stager = Stager(chip, Server(chip), Ways(chip))
+    stager._places = lambda _: iter([place])
+    assert list(stager._stages(line, still=True)) == []
+    stages = list(stager._stages(line, still=False))
+    if writes is None:
+        assert stages == []
+        return
+    assert {(one.line, one.frame) for one in stages} == {(place, frame)}
+    assert (stages[0].registers, stages[0].writes) == ({"a.enable": 0, "b.enable": 1}, writes)
+
+
+# The bound
+
+
+@pytest.mark.parametrize(("slots", "cells", "pattern"), [([0], 14, 13), ([0, 1], 13, 12), ([3], 15, 14)])
+def test_sprites_take_no_more_than_their_own_slots(slots, cells, pattern):
+    """Four sprites of one access, in the named slots of every four. A tile due at dot 0 has slots 0 to 15, its cell the
+    first that no sprite has and its row the next: of slots 0 and 4 that is 1 and 2, of 0, 1, 4 and 5 it is 2 and 3, of 3 it is 0 and 1.
+    """
+    clients = {
+        "sprites": {"when": "blanking", "every": 4, "at": slots},
+        "a.cells": lead(16),
+        "a.pattern": lead(16),
+    }
+    chip = small_chip(STILL, sprites=SPRITES, memory=MEMORY, time={"clients": clients})
+    served = budget(chip).lines
+    assert (served.least("a.cells"), served.least("a.pattern")) == (cells, pattern)
+    found = bound(chip, Server(chip), Ways(chip)).slack
+    assert (found["a.cells"], found["a.pattern"]) == (cells, pattern)
+
+
+# What a witness shows
+
+
+@pytest.mark.parametrize(
+    ("given", "rows"),
+    [
+        # dots 0 to 7 of the first row, 1 to 8 of the second: half of each, downwards, times 3, of 16; 1 for 0 and each fourth
+        ((8, 2, 4), ("11331699", "13316991")),
+        ((8, 2, 4, 0), ("00001699", "00016990")),  # the first four of eight show what is behind them
+        ((9, 1, 4, None, 6), ("991cff125",)),
+        ((8, 1, 8), ("0101030301060909",)),  # two digits for eight bits
+        ((8, 2, 1, 0, 3), ("01111000", "11110000")),
+        ((8, 1, 2), ("11331211",)),  # 3 x 2 is 2 of 4, 3 x 3 is 1
+    ],
+)
+def test_stripes_by_hand(given, rows):
+    assert _stripes(*given) == rows
