@@ -144,8 +144,9 @@ def test_a_register_is_written_at_the_line_that_is_wanted(place, frame, writes):
 
 @pytest.mark.parametrize(("slots", "cells", "pattern"), [([0], 14, 13), ([0, 1], 13, 12), ([3], 15, 14)])
 def test_sprites_take_no_more_than_their_own_slots(slots, cells, pattern):
-    """Four sprites of one access, in the named slots of every four. A tile due at dot 0 has slots 0 to 15, its cell the
-    first that no sprite has and its row the next: of slots 0 and 4 that is 1 and 2, of 0, 1, 4 and 5 it is 2 and 3, of 3 it is 0 and 1.
+    """Four sprites of one access, in the named slots of every four. A tile due at dot 0 has slots 0 to 15, its cell the first
+    that no sprite has and its row the next: of slots 0 and 4 that is 1 and 2, of 0, 1, 4 and 5 it is 2 and 3, of 3 it is 0 and
+    1.
     """
     clients = {
         "sprites": {"when": "blanking", "every": 4, "at": slots},
