@@ -50,7 +50,8 @@ class Choice:
 
     def trial(self, mutant: Mutant, text: str) -> Trial:
         """A mutant with its tests."""
-        ran = self.tests.tests(mutant.module, mutant.lines)
+        # what lies outside of functions runs once, in whichever test imports the module first
+        ran = self.tests.tests(mutant.module, mutant.lines) if mutant.inside else set()
         near = ran or self.tests.users(mutant.module)
         return Trial(mutant, text, sorted(near), () if ran else sorted(set(self.tests.seconds) - near))
 

@@ -160,6 +160,23 @@ def test_sprites_take_no_more_than_their_own_slots(slots, cells, pattern):
     assert (found["a.cells"], found["a.pattern"]) == (cells, pattern)
 
 
+@pytest.mark.parametrize(("count", "at_latest", "served"), [(1, 2, 2), (2, 4, 2), (3, 6, 4), (4, 8, 4)])
+def test_sprites_take_no_more_than_they_ask_for(count, at_latest, served):
+    """A letter's cell has the even ones of 16 blank slots, sprites of one access have all. The n sprites take slots 0 to n - 1,
+    and the cell the next even one. The bound knows but that each may have taken one of the cell's: n of slots 0 to 2n are gone.
+    """
+    clients = {
+        "sprites": {"when": "blanking"},
+        "a.cells": {"when": "blanking", "every": 2, "at": [0]},
+        "a.glyphs": lead(8),
+    }
+    sprites = {**SPRITES, "count": count, "per_line": count}
+    chip = small_chip(LETTER, sprites=sprites, memory=MEMORY, time={"clients": clients})
+    spare = budget(chip).lines.spare["a.cells"]
+    assert (spare.slot, spare.last) == (served, 15)
+    assert 15 - bound(chip, Server(chip), Ways(chip)).slack["a.cells"] == at_latest
+
+
 # What a witness shows
 
 
