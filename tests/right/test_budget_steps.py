@@ -13,9 +13,11 @@ from paper import SPRITES, TILES, small_chip
 from vdpsim.budgets import search as searching
 from vdpsim.budgets.bound import bound
 from vdpsim.budgets.budget import budget
-from vdpsim.budgets.dressing import _stripes
+from vdpsim.budgets.dressing import Dresser, _stripes
+from vdpsim.budgets.onchip import on_chip
+from vdpsim.budgets.reach import reachable
 from vdpsim.budgets.search import Search
-from vdpsim.budgets.staging import Stager
+from vdpsim.budgets.staging import Stage, Stager
 from vdpsim.budgets.ways import Ways
 from vdpsim.budgets.worst import Worst
 from vdpsim.chip.model import Chip
@@ -62,6 +64,19 @@ def test_one_layer_goes_to_another_mode_and_the_other_stays_as_it_is(number, mod
         assert after.layers[1 - number] == before.layers[1 - number]
         assert (after.layers[number] is None) == (mode is None)
         assert after.sprites == before.sprites
+
+
+def test_a_search_begins_with_everything_at_its_fullest():
+    """Both in their first mode, in the way that comes first, with as many accesses of sprites as can be; each time."""
+    clients = {name: lead(8) for name in ("a.cells", "a.pattern")} | {"sprites": {"when": "blanking"}}
+    chip = small_chip(TILES, sprites=SPRITES, memory=MEMORY, time={"clients": clients})
+    seek = search_of(chip)
+    ways = seek.ways.of(0, 0, picture=True)
+    assert len(ways) > 1
+    for _ in range(20):
+        first = seek._fullest()
+        assert (first.modes, first.layers, first.sprites) == ((0,), (ways[0],), 4)
+    assert len({(place.layers, place.sprites) for place in (seek._any() for _ in range(60))}) > 4
 
 
 def scores_of(seek: Search, told: list[tuple[int, int, int]], beginnings: int) -> int:
@@ -177,7 +192,62 @@ def test_sprites_take_no_more_than_they_ask_for(count, at_latest, served):
     assert 15 - bound(chip, Server(chip), Ways(chip)).slack["a.cells"] == at_latest
 
 
+@pytest.mark.parametrize(
+    ("refresh", "room", "fit"), [(4, 10, 2), (5, 9, 1), (7, 7, 1), (8, 6, 0), (10, 4, 0), (11, 3, 0), (14, 0, 0)]
+)
+def test_sprites_fit_into_what_their_scan_leaves(refresh, room, fit):
+    """Of 16 blank slots the layer has two, for its first tile, and refresh the first ones. A scan of four records takes four,
+    and each sprite three. Where there is room for a part of the scan alone no sprite fits, and not fewer than none.
+    """
+    clients = {"a.cells": lead(8), "a.pattern": lead(8), "sprites": {"when": "blanking"}}
+    time = {"clients": clients, "refresh": {"slots": refresh}}
+    found = budget(small_chip(STILL, sprites={**SPRITES, "table": "memory"}, memory=MEMORY, time=time)).sprites
+    assert (found.room, found.fit) == (room, fit)
+
+
+@pytest.mark.parametrize(("rungs", "resolve", "bits"), [(1, True, 640), (2, True, 1280), (2, False, 640)])
+def test_sprites_that_are_resolved_rung_by_rung_have_a_line_for_each_rung(rungs, resolve, bits):
+    """64 dots of entry 4 and shown 1, twice: one is filled while the other shows."""
+    ladder = [{"source": "a"}, *[{"source": "sprites"}] * rungs]
+    sprites = {**SPRITES, **({"resolve": "rung by rung"} if resolve else {})}
+    found = {kept.name: kept.bits for kept in on_chip(small_chip(STILL, sprites=sprites, ladder=ladder))}
+    assert found["sprite line buffers"] == bits
+
+
 # What a witness shows
+
+
+def dresser() -> Dresser:
+    """Sprites' table and maps lie at any of 1024 bytes; a table is four records of three bytes."""
+    names = ("a.t.map", "a.t.patterns", "sprites.patterns", "sprites.table")
+    registers = {name: {"bits": 10, "effect": "at once"} for name in names}
+    clients = {name: {"when": "blanking"} for name in ("sprites", "a.cells", "a.pattern")}
+    chip = small_chip(
+        TILES, sprites={**SPRITES, "table": "memory"}, memory=MEMORY, registers=registers, time={"clients": clients}
+    )
+    return Dresser(chip, Server(chip), reachable(chip))
+
+
+@pytest.mark.parametrize(
+    ("taken", "at"),
+    [
+        ([], 0),
+        ([range(4)], 4),
+        ([range(4), range(4, 16)], 16),
+        ([range(12, 13)], 0),  # 0 to 11 are free
+        ([range(11, 13)], 13),
+        ([range(1012)], 1012),  # the last 12 bytes
+        ([range(1013)], 0),  # no such place: the first
+    ],
+)
+def test_the_first_place_that_is_nobodys(taken, at):
+    assert dresser()._place("sprites.table", 12, taken) == at
+
+
+def test_a_table_in_memory_comes_after_the_patterns():
+    """A pattern of 8 x 4 dots of a bit is four bytes from 0 on; where no sprite is wanted nothing is laid out."""
+    assert list(dresser()._bytes(Stage(3), [(3, 0)])) == [("[registers]", {"sprites.table": 4})]
+    assert list(dresser()._bytes(Stage(3), [])) == []
 
 
 @pytest.mark.parametrize(

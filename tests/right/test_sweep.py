@@ -23,7 +23,7 @@ from refusal import refused
 from scenery import png
 
 import vdpsim
-from vdpsim.budgets import journal, points, sheet
+from vdpsim.budgets import fields, journal, points, sheet
 from vdpsim.budgets import sweep as sweeping
 from vdpsim.budgets.fields import parts_of, place_of, put
 from vdpsim.budgets.rows import COLUMNS, SCENE_COLUMNS, counted, outcome
@@ -911,6 +911,24 @@ def test_a_frame_has_a_broken_edge_only_where_it_is_open():
         assert sheet.LOOKS[outcome(row)].colour in edge
         colours.append(len(edge))
     assert colours == [1, 1, 2, 1, 1]
+
+
+@pytest.mark.parametrize(
+    ("given", "plain"),
+    [
+        (0.5, 0.5), (-1e308, -1e308), (3, 3), (True, True), (None, None), ("1/2", "1/2"), (Fraction(1, 2), "1/2"),
+        (np.float64(0.5), 0.5), (np.int8(-3), -3), ((1, 0.5), [1, 0.5]), ({1: (2,)}, {"1": [2]}),
+    ],
+)  # fmt: skip
+def test_a_value_is_what_a_chip_file_could_hold(given, plain):
+    found = fields.plain_value(given)
+    assert (found, type(found)) == (plain, type(plain))
+
+
+@pytest.mark.parametrize("given", [float("inf"), float("nan"), {1, 2}, object(), [float("-inf")]])
+def test_a_value_that_no_chip_file_could_hold_is_refused(given):
+    with refused(ValueError, "must be numbers, texts, lists or tables, as a chip file holds them, got"):
+        fields.plain_value(given)
 
 
 def test_where_no_point_has_a_picture_each_has_room_of_a_line_of_letters():
