@@ -154,6 +154,21 @@ def test_a_register_is_written_at_the_line_that_is_wanted(place, frame, writes):
     assert (stages[0].registers, stages[0].writes) == ({"a.enable": 0, "b.enable": 1}, writes)
 
 
+@pytest.mark.parametrize(
+    ("place", "written"), [(0, (0, 69, "a.enable", 1)), (1, (0, 0, "a.enable", 1)), (62, (0, 61, "a.enable", 1))]
+)
+def test_a_register_that_counts_from_the_next_line_on_is_written_a_line_before(place, written):
+    """The same chip, whose frames have 70 lines: for line 0 of frame 1 that is the last line of frame 0."""
+    picture = {**LINE, "bits_per_dot": 4, "height": 16, "exclusive": ["b"]}
+    clients = {"a.bitmap": {"when": "line before"}, "b.cells": lead(8), "b.pattern": lead(8)}
+    registers = {"a.enable": {"bits": 1, "effect": "next line"}, "b.enable": {"bits": 1, "effect": "at once"}}
+    chip = small_chip(picture, STILL, memory=MEMORY, registers=registers, time={"clients": clients})
+    stager = Stager(chip, Server(chip), Ways(chip))
+    stager._places = lambda _: iter([place])
+    stages = list(stager._stages(budget(chip).lines.late[0].line, still=False))
+    assert (stages[0].registers, stages[0].writes) == ({"a.enable": 0, "b.enable": 1}, [written])
+
+
 # The bound
 
 

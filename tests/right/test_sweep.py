@@ -917,7 +917,7 @@ def test_a_frame_has_a_broken_edge_only_where_it_is_open():
     ("given", "plain"),
     [
         (0.5, 0.5), (-1e308, -1e308), (3, 3), (True, True), (None, None), ("1/2", "1/2"), (Fraction(1, 2), "1/2"),
-        (np.float64(0.5), 0.5), (np.int8(-3), -3), ((1, 0.5), [1, 0.5]), ({1: (2,)}, {"1": [2]}),
+        (np.float32(0.5), 0.5), (np.int8(-3), -3), ((1, 0.5), [1, 0.5]), ({1: (2,)}, {"1": [2]}),
     ],
 )  # fmt: skip
 def test_a_value_is_what_a_chip_file_could_hold(given, plain):
