@@ -11,6 +11,7 @@ import pytest
 from paper import SPRITES, TILES, small_chip
 
 from vdpsim.budgets import search as searching
+from vdpsim.budgets import told
 from vdpsim.budgets.bound import bound
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.dressing import Dresser, _stripes
@@ -79,14 +80,32 @@ def test_a_search_begins_with_everything_at_its_fullest():
     assert len({(place.layers, place.sprites) for place in (seek._any() for _ in range(60))}) > 4
 
 
-def scores_of(seek: Search, told: list[tuple[int, int, int]], beginnings: int) -> int:
-    """How many places a search looks at where they score as ``told`` and then as the last of it."""
+def test_who_comes_before_leaves_room_for_the_mode_that_is_wanted():
+    """Layer a comes first, and its bitmap switches b off: for b to be on a goes to its tiles, and b goes where a is kept."""
+    clients = {name: lead(8) for name in ("a.cells", "a.pattern", "a.bitmap", "b.cells", "b.pattern")}
+    chip = small_chip(
+        layers=[{"name": "a", "modes": [{**LINE, "exclusive": ["b"]}, STILL]}, {"name": "b", "modes": [STILL]}],
+        ladder=[{"source": "a"}, {"source": "b"}],
+        memory={**MEMORY, "accesses_per_dot": 2},
+        time={"clients": clients},
+    )
+    seek = search_of(chip)
+    assert seek.order == (0, 1)
+    alone, beside = seek._with([0, None], first=True), seek._with([1, 0], first=True)
+    assert seek._to_mode(alone, 1, 0).modes == (1, 0)
+    assert seek._to_mode(beside, 0, 0).modes == (0, None)
+    assert seek._to_mode(beside, 0, None).modes == (None, 0)
+    assert seek._to_mode(beside, 1, None).modes == (1, None)
+
+
+def scores_of(seek: Search, scores: list[tuple[int, int, int]], beginnings: int) -> int:
+    """How many places a search looks at where they score as ``scores`` say and then as the last of it."""
     looked = []
     place = seek._fullest()
 
     def score(_: object) -> tuple[int, int, int]:
         looked.append(place)
-        return told[min(len(looked), len(told)) - 1]
+        return scores[min(len(looked), len(scores)) - 1]
 
     seek._beginnings, seek._score = lambda _: iter([place] * beginnings), score
     assert seek.run() is None
@@ -94,7 +113,7 @@ def scores_of(seek: Search, told: list[tuple[int, int, int]], beginnings: int) -
 
 
 @pytest.mark.parametrize(
-    ("told", "beginnings", "looked"),
+    ("scores", "beginnings", "looked"),
     [
         ([(0, 5, 9)], 1, 4),  # the beginning, and three neighbours that are no nearer
         ([(0, 5, 9)], 2, 8),
@@ -103,9 +122,9 @@ def scores_of(seek: Search, told: list[tuple[int, int, int]], beginnings: int) -
         ([(0, 5, 9), (0, 5, 8), (0, 5, 7), (0, 4, 9)], 1, 7),
     ],
 )
-def test_a_search_begins_anew_after_so_many_neighbours_in_vain(told, beginnings, looked, monkeypatch):
+def test_a_search_begins_anew_after_so_many_neighbours_in_vain(scores, beginnings, looked, monkeypatch):
     monkeypatch.setattr(searching, "PATIENCE", 3)
-    assert scores_of(search_of(two_layers()), told, beginnings) == looked
+    assert scores_of(search_of(two_layers()), scores, beginnings) == looked
 
 
 def test_a_search_ends_after_so_many_lines(monkeypatch):
@@ -167,6 +186,26 @@ def test_a_register_that_counts_from_the_next_line_on_is_written_a_line_before(p
     stager._places = lambda _: iter([place])
     stages = list(stager._stages(budget(chip).lines.late[0].line, still=False))
     assert (stages[0].registers, stages[0].writes) == ({"a.enable": 0, "b.enable": 1}, [written])
+
+
+@pytest.mark.parametrize(
+    ("line", "fresh", "kept"),
+    [(0, False, False), (5, False, True), (6, False, True), (8, False, False), (9, True, False)],
+)
+def test_cells_of_a_text_are_kept_within_its_rows(line, fresh, kept):
+    """Glyphs 6 dots wide and 8 high: cells are fetched on lines 0, 8, 16 and so on, or where the layer was off before."""
+    clients = {"a.cells": {**lead(8), "keep": True}, "a.glyphs": lead(8)}
+    text = {**LETTER, "glyph": [6, 8]}
+    chip = small_chip(text, memory=MEMORY, time={"clients": clients})
+    ways = Ways(chip)
+    stager = Stager(chip, Server(chip), ways)
+    layer = chip.layers[0]
+    found = {
+        way.kept: stager._scrolled(Stage(line), layer, layer.modes[0], way, line, {}, fresh=fresh)
+        for way in ways.of(0, 0, picture=True)
+        if way is not None
+    }
+    assert found == {kept: True, not kept: False}
 
 
 # The bound
@@ -279,3 +318,22 @@ def test_a_table_in_memory_comes_after_the_patterns():
 )
 def test_stripes_by_hand(given, rows):
     assert _stripes(*given) == rows
+
+
+# How it is told
+
+
+@pytest.mark.parametrize(
+    ("right", "rows"),
+    [
+        (0, ["  name  used  x", "  a     7     10", "  bcd   1234  9"]),
+        (1, ["  name  used   x", "  a     7     10", "  bcd   1234   9"]),
+        (2, ["  name  used   x", "  a        7  10", "  bcd   1234   9"]),
+    ],
+)
+def test_as_many_columns_from_the_right_as_are_numbers_are_set_to_the_right(right, rows, monkeypatch):
+    section = told.Section("Told", ("name", "used", "x"), (("a", "7", "10"), ("bcd", "1234", "9")), right, ())
+    monkeypatch.setattr(told, "sections", lambda *_, **__: [section])
+    monkeypatch.setattr(told, "verdict_lines", lambda _: ["It fits."])
+    lines = told.plain(None).splitlines()
+    assert lines[2:6] == ["Told", *rows]

@@ -842,6 +842,17 @@ def test_bars_are_as_long_as_the_slots_that_they_stand_for(place):
     assert [row["verdict"] for row in found.rows] == ["fits", "does not fit"]
 
 
+@pytest.mark.parametrize("found", ["fits", "does not fit", "open"])
+def test_no_hatching_breaks_the_edge_of_a_bar(found):
+    """A bar of 60 dots from (20, 5) on, 11 dots below its top: its left and right edges are ink from end to end."""
+    body = Image.new("RGB", (200, 30), sheet.PAPER)
+    row = {**ROW, "verdict": found, "used": 60, "slots_per_line": 80}
+    sheet._bar(sheet.ImageDraw.Draw(body), (20, 5), row, 1.0)
+    dots = np.asarray(body)
+    assert (dots[5:17, 20] == sheet.INK).all() and (dots[5:17, 80] == sheet.INK).all()
+    assert (dots[:, :20] == sheet.PAPER).all()
+
+
 ROW = {"error": None, "verdict": "fits", "gives_way": "far.cells, 2 slots", "slots_per_line": 80, "used": 77, "free": 3}
 """What the sheet shows of a point."""
 
