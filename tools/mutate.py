@@ -36,7 +36,9 @@ ROOMS = {
     "memory": [f"vdpsim/{name}.py" for name in ("memory", "addresses", "handles", "machine", "cpu_side")],
     "engine": ["vdpsim/engine/**/*.py"],
     "budgets": ["vdpsim/budgets/*.py"],
-    "packing": ["vdpsim/art/pack*.py", "vdpsim/art/choose*.py", "vdpsim/art/colouring.py"],
+    "packing": [
+        f"vdpsim/art/{name}.py" for name in ("pack*", "place", "units", "as_it_is", "lost", "choose*", "colouring")
+    ],
 }
 EQUIVALENT = "tools/mutants_equivalent.toml"
 

@@ -23,8 +23,8 @@ def file_of(test: str) -> str:
 class Trial:
     """A mutant, its module's text, and the tests that may notice it.
 
-    ``near`` ran its lines or, where none did, something of its module; ``far`` are all others, where the mutant lies outside of
-    functions or only the import ran its lines.
+    ``near`` ran its lines or, where none did, something of its module; of a mutant outside of functions they are all tests of
+    the files that use the module. ``far`` are all others, where the mutant lies there or only the import ran its lines.
     """
 
     mutant: Mutant
@@ -50,9 +50,14 @@ class Choice:
 
     def trial(self, mutant: Mutant, text: str) -> Trial:
         """A mutant with its tests."""
-        ran = self.tests.tests(mutant.module, mutant.lines)
+        seconds = self.tests.seconds
+        # what lies outside of functions runs once, in whichever test imports the module first, and is asked for in any
+        ran = self.tests.tests(mutant.module, mutant.lines) if mutant.inside else set()
         near = ran or self.tests.users(mutant.module)
-        return Trial(mutant, text, sorted(near), () if ran else sorted(set(self.tests.seconds) - near))
+        if not mutant.inside:
+            files = {file_of(test) for test in near}
+            near = {test for test in seconds if file_of(test) in files}
+        return Trial(mutant, text, sorted(near), () if ran else sorted(set(seconds) - near))
 
     @property
     def first_files(self) -> set[str]:

@@ -135,6 +135,41 @@ def test_mutants_that_a_test_can_notice_are_told_from_those_that_none_can(tmp_pa
     assert "mutants in" not in again.stderr, "what is known is not tried again"
 
 
+LATE = """
+def test_down():
+    from vdpsim import planted
+    assert planted.counted_down(2) == 0
+def test_limit():
+    from vdpsim import planted
+    assert planted.LIMIT == 7
+"""
+
+MANY = """
+import pytest
+@pytest.mark.parametrize("n", range(400))
+def test_nothing(n):
+    pass
+"""
+
+
+def test_what_lies_outside_of_functions_is_tried_with_more_than_the_test_that_imports_it(tmp_path):
+    """The first test imports the module and so runs its LIMIT; only the second, which runs no line of it, asks for that number,
+    and of tests that know nothing of it there are more than the slow way looks at.
+    """
+    for name, text in {
+        "vdpsim/__init__.py": "", "vdpsim/planted.py": PLANTED, "tests/right/test_late.py": LATE,
+        "tests/right/test_many.py": MANY, "tests/refuses/x": "",
+    }.items():  # fmt: skip
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(text, "utf-8")
+    mutate = [ROOT / "tools/mutate.py", "--root", tmp_path]
+    assert run(*mutate, "--map").returncode == 0
+    told = run(*mutate, "vdpsim/planted.py", "--all", "--only", "LIMIT = 7")
+    assert told.returncode == 0, told.stderr
+    results = [json.loads(line) for line in (tmp_path / ".mutants/results.jsonl").read_text("utf-8").splitlines()]
+    assert [(one["status"], one["by"]) for one in results] == [("killed", "tests/right/test_late.py::test_limit")] * 2
+
+
 def test_demo_draws_a_scene_with_its_log_and_views(tmp_path):
     shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
     told = run(ROOT / "tools/draw_scenes.py", "saltmarsh", cwd=tmp_path)

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from PIL import Image
 from refusal import refused
 
-from vdpsim.art.choose import Chosen, Room, choose
-from vdpsim.art.choose_grid import Shelf
+from vdpsim.art.choose import Chosen, Room, _Search, choose
+from vdpsim.art.choose_grid import Shelf, better
 from vdpsim.art.choose_points import first_least, form, grid, lifted, neighbours, points, product_of, snap
-from vdpsim.art.choose_search import Tiles, thinned
+from vdpsim.art.choose_search import Tiles, relax, thinned
 from vdpsim.art.space import psnr
 
 
@@ -235,6 +235,19 @@ def test_thinned_tiles_keep_few_colours_and_all_weight():
     assert thinned(whole, 8) is whole
 
 
+def test_each_entry_goes_to_the_middle_of_its_dots_if_only_one():
+    """Greys 0 and 200 stand once each, 100 and 102 make a middle; what is fixed stays."""
+    tiles, opaque = greys([[0, 200, 100, 102]])
+    whole = Tiles(points(tiles), opaque.astype(float), np.ones(1), np.ones((1, 1), bool))
+    rooms, wanted = (points([[level] * 3 for level in levels]) for levels in ((10, 190, 110), (0, 200, 101)))
+    middle = np.rint((points([100] * 3) + points([102] * 3)) / 2)
+    for fixed in (0, 1):
+        (found,) = relax(whole, [rooms], [fixed], 1, 0, np.random.default_rng(0), lambda _: None)
+        assert found[0].tolist() == (rooms if fixed else wanted)[0].tolist()
+        assert found[1].tolist() == wanted[1].tolist()
+        assert found[2].tolist() == middle.tolist()
+
+
 def shelf(levels, colours, fixed=0):
     tiles, _ = greys([levels])
     raw = np.repeat(np.array(colours, np.uint8)[:, None], 3, axis=1)
@@ -256,6 +269,52 @@ def test_a_jump_takes_the_entry_that_is_missed_least():
     assert not shelf([0, 100], [0], fixed=1).jump(candidates)
 
 
+@pytest.mark.parametrize(("work", "nudged"), [(0, 4), (2060 * 5 - 1, 4), (2060 * 5, 5), (2060 * 6, 6), (2060 * 9, 6)])
+def test_as_many_entries_are_nudged_as_work_allows_and_four_at_least(work, nudged, monkeypatch):
+    """Ten dots and six entries: a nudge costs 10 x (6 + 200) distances."""
+    done = []
+    monkeypatch.setattr("vdpsim.art.choose_grid._NUDGES", work)
+    monkeypatch.setattr(Shelf, "nudge", lambda _, entry: done.append(entry))
+    one = shelf([25 * level for level in range(10)], [5, 45, 85, 125, 165, 205])
+    better(one, np.zeros((10, 3), np.uint8), np.random.default_rng(0), jumps=0)
+    assert len(done) == nudged
+    assert done == sorted(set(done))
+
+
+def test_dots_that_are_served_exactly_ask_for_no_jump():
+    one = shelf([10, 20], [10, 20])
+    assert better(one, np.array([[10] * 3, [20] * 3], np.uint8), np.random.default_rng(0))[:, 0].tolist() == [10, 20]
+
+
+def test_a_jump_that_wins_nothing_is_not_made():
+    """Of two entries that are missed alike the first would go, to where it is."""
+    assert not shelf([0, 100], [0, 100]).jump(np.zeros((1, 3), np.uint8))
+
+
+@pytest.mark.parametrize(
+    ("entries", "dots", "work", "starts", "steps"),
+    [
+        (1, 5, 320, 2, (175, 5, 4)),  # 32 x 5 goes into 320 twice, and each start gets half of 350, 10 and 8
+        (1, 6, 320, 1, (350, 10, 8)),  # 32 x 6 once
+        (1, 11, 320, 1, (350, 10, 8)),  # 32 x 11 is more than all: once all the same
+        (1, 1, 512, 16, (21, 3, 2)),  # 350 / 16, and of the others the fewest
+        (1, 1, 32 * 17, 16, (21, 3, 2)),
+        (1, 1, 32 * 15, 15, (23, 3, 2)),
+        (1, 1, 7, 1, (350, 10, 7)),  # 7 distances of one dot to one entry are 7 rounds
+        (1, 1, 9, 1, (350, 10, 8)),
+        (1, 4, 13, 1, (350, 10, 3)),
+        (1, 4, 7, 1, (350, 10, 2)),
+        (0, 1, 7, 7, (50, 3, 2)),  # no entry at all counts as one distance
+    ],
+)
+def test_the_work_is_shared_out_by_its_size(entries, dots, work, starts, steps, monkeypatch):
+    monkeypatch.setitem(_Search.__init__.__globals__, "_THIRD", (work, 2, 8))
+    tiles, opaque = greys([[0] * dots])
+    whole = Tiles(points(tiles), opaque.astype(float), np.ones(1), np.ones((1, 1), bool))
+    found = _Search(whole, tiles, [Room(entries)], (8, 8, 8), lambda _: None)
+    assert (found.starts, found.steps) == (starts, steps)
+
+
 def test_neighbours_lie_one_level_away_and_within_the_grid():
     assert len(neighbours(np.array([33, 33, 33], np.uint8), (5, 5, 5))) == 26
     corner = neighbours(np.array([0, 0, 255], np.uint8), (5, 5, 1))
@@ -266,6 +325,9 @@ def test_wrong_arguments_are_refused():
     tiles, opaque = greys([[1, 2], [3, 4]])
     with refused(ValueError, r"as tiles have them: \(2, 2\), got bool \(2, 3\)"):
         choose(tiles, np.ones((2, 3), bool), [Room(1)], (5, 5, 5))
+    for odd in (tiles[..., 0], tiles[..., :2]):
+        with refused(ValueError, r"tiles must be whole numbers \(n, dots, 3\), 0 to 255, got uint8 \(2, 2"):
+            choose(odd, opaque, [Room(1)], (5, 5, 5))
     with refused(ValueError, "at least one Room, got none"):
         choose(tiles, opaque, [], (5, 5, 5))
     with refused(ValueError, "free must be 0 to 4096, got -1"):

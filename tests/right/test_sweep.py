@@ -23,7 +23,7 @@ from refusal import refused
 from scenery import png
 
 import vdpsim
-from vdpsim.budgets import journal, points, sheet
+from vdpsim.budgets import fields, journal, points, sheet
 from vdpsim.budgets import sweep as sweeping
 from vdpsim.budgets.fields import parts_of, place_of, put
 from vdpsim.budgets.rows import COLUMNS, SCENE_COLUMNS, counted, outcome
@@ -842,6 +842,17 @@ def test_bars_are_as_long_as_the_slots_that_they_stand_for(place):
     assert [row["verdict"] for row in found.rows] == ["fits", "does not fit"]
 
 
+@pytest.mark.parametrize("found", ["fits", "does not fit", "open"])
+def test_no_hatching_breaks_the_edge_of_a_bar(found):
+    """A bar of 60 dots from (20, 5) on, 11 dots below its top: its left and right edges are ink from end to end."""
+    body = Image.new("RGB", (200, 30), sheet.PAPER)
+    row = {**ROW, "verdict": found, "used": 60, "slots_per_line": 80}
+    sheet._bar(sheet.ImageDraw.Draw(body), (20, 5), row, 1.0)
+    dots = np.asarray(body)
+    assert (dots[5:17, 20] == sheet.INK).all() and (dots[5:17, 80] == sheet.INK).all()
+    assert (dots[:, :20] == sheet.PAPER).all()
+
+
 ROW = {"error": None, "verdict": "fits", "gives_way": "far.cells, 2 slots", "slots_per_line": 80, "used": 77, "free": 3}
 """What the sheet shows of a point."""
 
@@ -911,6 +922,31 @@ def test_a_frame_has_a_broken_edge_only_where_it_is_open():
         assert sheet.LOOKS[outcome(row)].colour in edge
         colours.append(len(edge))
     assert colours == [1, 1, 2, 1, 1]
+
+
+@pytest.mark.parametrize(
+    ("given", "plain"),
+    [
+        (0.5, 0.5), (-1e308, -1e308), (3, 3), (True, True), (None, None), ("1/2", "1/2"), (Fraction(1, 2), "1/2"),
+        (np.float32(0.5), 0.5), (np.int8(-3), -3), ((1, 0.5), [1, 0.5]), ({1: (2,)}, {"1": [2]}),
+    ],
+)  # fmt: skip
+def test_a_value_is_what_a_chip_file_could_hold(given, plain):
+    found = fields.plain_value(given)
+    assert (found, type(found)) == (plain, type(plain))
+
+
+@pytest.mark.parametrize("given", [float("inf"), float("nan"), {1, 2}, object(), [float("-inf")]])
+def test_a_value_that_no_chip_file_could_hold_is_refused(given):
+    with refused(ValueError, "must be numbers, texts, lists or tables, as a chip file holds them, got"):
+        fields.plain_value(given)
+
+
+def test_where_no_point_has_a_picture_each_has_room_of_a_line_of_letters():
+    """13 dots for the picture that is not there, 13 for each line of words and 4, and a gap of 12 above and below."""
+    found = vdpsim.Sweep("x", {"x": (0,)}, "s", 0, ({**rows_of_each()[0], "point": 0},), 0, {})
+    words = sheet._caption(found, ["x"], found.rows[0], sheet.PICTURE[0])
+    assert sheet._frames(found).size == (sheet.PICTURE[0] + 24, 13 + 13 * len(words) + 4 + 24)
 
 
 def test_fields_are_labelled_by_as_few_parts_as_tell_them_apart():

@@ -221,6 +221,15 @@ def test_what_cannot_be_answered_gets_its_number(server, sent, status):
     assert answers(server)
 
 
+@pytest.mark.parametrize("target", [b"//[", b"http://[::1", b"/\xff?\xfe", b"*", b"?", b"/news?after=%ff&&=&after"])
+def test_a_target_that_is_no_address_is_no_fault(server, capfd, target):
+    with connected(server) as link:
+        link.sendall(b"HEAD %s HTTP/1.1\r\nHost: 127.0.0.1:%d\r\n\r\n" % (target, link.getpeername()[1]))
+        told = ended(link)
+    assert told.split(b" ")[1] in {b"200", b"404", b"400"}
+    assert capfd.readouterr().err == ""
+
+
 def test_the_head_is_the_answer_without_its_body(server):
     """RFC 9110, section 9.3.2."""
     with connected(server) as link:

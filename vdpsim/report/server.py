@@ -18,7 +18,7 @@ from contextlib import suppress
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import parse_qs
 
 from ..shown import printable
 from .page import page
@@ -107,14 +107,14 @@ class _Handler(BaseHTTPRequestHandler):
         if not self._is_for_us():
             return
         self.server.allow(self.connection, WAIT + PATIENCE)
-        asked = urlsplit(self.path)
+        where, _, query = self.path.partition("?")  # whatever was sent: a parser of addresses refuses some
         watched = self.server.watched
-        if asked.path == "/":
+        if where == "/":
             with watched.changed:
                 told = {**(watched.facts or {}), "version": watched.version, "trouble": watched.trouble}
             self._answer(page(told, live=True).encode(), "text/html; charset=utf-8")
-        elif asked.path == "/news":
-            after = parse_qs(asked.query).get("after", [""])[0]
+        elif where == "/news":
+            after = parse_qs(query).get("after", [""])[0]
             number = int(after) if after.isascii() and after.isdigit() and len(after) < 10 else 0
             news = watched.news(number, WAIT if self.command == "GET" else 0)
             self._answer(json.dumps(news).encode(), "application/json")
