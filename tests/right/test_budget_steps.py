@@ -208,6 +208,23 @@ def test_cells_of_a_text_are_kept_within_its_rows(line, fresh, kept):
     assert found == {kept: True, not kept: False}
 
 
+@pytest.mark.parametrize(("line", "shown"), [(23, True), (24, True), (31, True), (32, False), (40, False)])
+def test_a_text_shows_on_the_lines_of_its_rows_alone(line, shown):
+    """Four rows of glyphs 6 dots wide and 8 high: lines 0 to 31."""
+    chip = small_chip(
+        {**LETTER, "glyph": [6, 8], "rows": 4},
+        memory=MEMORY,
+        time={"clients": {"a.cells": lead(8), "a.glyphs": lead(8)}},
+    )
+    stager = Stager(chip, Server(chip), Ways(chip))
+    layer = chip.layers[0]
+    ways = Ways(chip).of(0, 0, picture=True)
+    assert None in ways
+    for way in ways:
+        found = stager._scrolled(Stage(line), layer, layer.modes[0], way, line, {}, fresh=True)
+        assert found == ((way is not None) == shown)
+
+
 # The bound
 
 
@@ -268,6 +285,15 @@ def test_sprites_that_are_resolved_rung_by_rung_have_a_line_for_each_rung(rungs,
     assert found["sprite line buffers"] == bits
 
 
+@pytest.mark.parametrize(("client", "slot"), [("a.cells", 7), ("a.pattern", 15)])
+def test_the_tile_that_is_nearest_to_being_late_is_named(client, slot):
+    """Eight cells and eight rows fill 16 blank slots: the last of each, tile 7, has least to spare."""
+    blanking = {"when": "blanking"}
+    chip = small_chip(STILL, memory=MEMORY, time={"clients": {"a.cells": blanking, "a.pattern": blanking}})
+    spare = budget(chip).lines.spare[client]
+    assert (spare.group, spare.slot, spare.slots) == (7, slot, 15 - slot)
+
+
 # What a witness shows
 
 
@@ -318,6 +344,21 @@ def test_a_table_in_memory_comes_after_the_patterns():
 )
 def test_stripes_by_hand(given, rows):
     assert _stripes(*given) == rows
+
+
+def test_turned_cells_are_written_as_bytes_where_the_map_lies():
+    """A map of 16 x 8 cells of a byte, whose bit 3 turns: of the second column every cell is 8, and the map lies from 0 on."""
+    tiles = {**STILL, "cell": {"pattern": "2:0", "turn": "3"}}
+    registers = {"a.t.map": {"bits": 10, "effect": "at once"}}
+    chip = small_chip(
+        tiles, memory=MEMORY, registers=registers, time={"clients": {"a.cells": lead(8), "a.pattern": lead(8)}}
+    )
+    stage = Stage(3, turned={0: (0, bytes([0, 1, 0]))})
+    image = [0, 8, *[0] * 14] * 8
+    assert list(Dresser(chip, Server(chip), reachable(chip))._bytes(stage, [])) == [
+        ("[registers]", {"a.t.map": 0}),
+        ("[[writes]]", {"frame": 0, "line": 0, "memory": 0, "bytes": image}),
+    ]
 
 
 # How it is told
