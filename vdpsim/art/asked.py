@@ -18,7 +18,7 @@ from ..shown import value as shown
 MOST_SIDE = 1 << 16
 """Dots of a side of anything that is asked for; what is larger fits no picture that is read."""
 
-FURTHEST = 1000.0
+FURTHEST = 1e6
 """Parts of colours lie within 0 and this, or its negative: twice as far as any colour goes."""
 
 

@@ -267,7 +267,11 @@ def _job(ask: Ask, chip: Chip, dither: Kind, names: Sequence[str]) -> Work:
         raise wrong(picture.name, "over", f"{one_of(get_args(Over), 'one of')}, got {shown(ask.over)}")
     if ask.sprites is not None:
         if min(ask.sprites) < 1:
-            raise wrong(picture.name, "sprites", f"a cell must be 1x1 dots or more, got {shown(ask.sprites)}")
+            raise wrong(
+                picture.name,
+                "sprites",
+                f"a cell must be 1x1 dots or more, got {shown(ask.sprites[0])}x{shown(ask.sprites[1])}",
+            )
         if chip.sprites is None:
             raise wrong(picture.name, "sprites", f"{chip.name} has no sprites")
         sheet = SheetJob(
