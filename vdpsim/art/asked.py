@@ -19,7 +19,7 @@ MOST_SIDE = 1 << 16
 """Dots of a side of anything that is asked for; what is larger fits no picture that is read."""
 
 FURTHEST = 1e6
-"""Parts of colours lie within 0 and this, or its negative: twice as far as any colour goes."""
+"""Parts of colours lie within this and its negative: beyond, sums of them lose what differs."""
 
 
 def told(value: object) -> str:
