@@ -97,7 +97,12 @@ def line(random: Random, pool: Pool) -> tuple[str, Words]:
 
 def _surroundings(random: Random) -> tuple[str, dict[str, Any]]:
     """Where a command runs: a name, and what ``run`` is to be told."""
-    python = {"PYTHONPATH": os.environ.get("PYTHONPATH", str(ROOT)), "PATH": os.environ["PATH"], "HOME": "/nowhere"}
+    python = {
+        "PYTHONPATH": os.environ.get("PYTHONPATH", str(ROOT)),
+        "PATH": os.environ["PATH"],
+        "HOME": "/nowhere",
+        "PYTHONDONTWRITEBYTECODE": "1",  # on a full disk a compiled module would be half there, and break all that come later
+    }
     known: dict[str, dict[str, Any]] = {
         "plain": {},
         "ascii": {"env": {**python, "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}},

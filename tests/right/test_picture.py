@@ -6,6 +6,7 @@ import io
 
 import numpy as np
 import pytest
+from little import machine as little
 from PIL import Image
 from refusal import refused
 
@@ -156,3 +157,14 @@ def test_a_log_has_one_of_two_formats():
     assert '"drops": []' in vdpsim.log_text(frame, ".json")
     with refused(ValueError, r"ends in \.csv or \.json, got '\.txt'"):
         vdpsim.log_text(frame, ".txt")
+
+
+def test_lines_of_blanking_alone_have_no_picture():
+    it = little()
+    it.lines(it.chip.frame.height)
+    frame = it.frame()
+    assert frame.height == 0
+    assert frame._repr_png_() is None
+    for ask in (frame.image, frame.png):
+        with refused(ValueError, "needs a line of the picture at least"):
+            ask()
