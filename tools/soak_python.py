@@ -181,9 +181,8 @@ class Door(RuleBasedStateMachine):
         found = state_differences(other.state, self.machine.state) + result_differences(whole, vdpsim.join(parts))
         if found:
             raise FaultError("slices differ from the whole", "\n".join(found[:5]))
-        if random.randrange(8) == 0:
-            if whole.height:  # a frame of blanking lines alone has no picture
-                ask_frame(whole, self.chip)
+        if random.randrange(8) == 0 and whole.height:  # a frame of blanking lines alone has no picture
+            ask_frame(whole, self.chip)
 
     @rule(count=small)
     def lines(self, count: Any) -> None:
