@@ -587,16 +587,21 @@ def test_what_would_be_too_large_is_told_before_anything_is_drawn(place, monkeyp
 
 
 class Deaf:
-    """A stdout that takes nothing: whoever read it is gone."""
+    """A stdout that takes nothing: whoever read it is gone, which is seen at once or not before what waits is sent."""
 
     encoding = "utf-8"
 
+    def __init__(self, at):
+        self.at = at
+
     def write(self, text):
-        """Take nothing."""
-        raise BrokenPipeError(32, "Broken pipe")
+        """Take it, or not."""
+        if self.at == "write":
+            raise BrokenPipeError(32, "Broken pipe")
 
     def flush(self):
-        """Nothing waits."""
+        """Send what waits."""
+        raise BrokenPipeError(32, "Broken pipe")
 
     def isatty(self):
         """Whether a person looks on."""
@@ -613,9 +618,10 @@ class Deaf:
         "fit scenes/art/birds.png --chip scenes/chips/curlew.chip.toml --sprites 16x16 -o out/",
     ],
 )
-def test_a_command_that_nobody_hears_fails_and_writes_nothing(place, monkeypatch, capsys, command):
+@pytest.mark.parametrize("at", ["write", "flush"])
+def test_a_command_that_nobody_hears_fails_and_writes_nothing(place, monkeypatch, capsys, command, at):
     slow(place)
-    monkeypatch.setattr(sys, "stdout", Deaf())
+    monkeypatch.setattr(sys, "stdout", Deaf(at))
     assert main(command.split()) == 2
     assert [name for name in new_files(place) if name not in {"slow.chip.toml", "out.csv.journal"}] == []
     monkeypatch.undo()

@@ -15,7 +15,7 @@ from vdpsim.shown import printable, shown_path
 
 from .numbers import frame_number, frame_range, number_within
 from .say import say, tell
-from .writing import is_folder, outputs, replace_argument
+from .writing import is_folder, outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene
@@ -145,7 +145,10 @@ def _animate(written: Outputs, options: argparse.Namespace, drawn: Iterator[Fram
         drawn, chip, path.suffix.lower(), step=options.frames.step, scale=options.scale, border=options.border
     )
     written.add(path, made.data)
-    shown = printable(path)
+    say_first(written, lambda: _say_animation(printable(path), made))
+
+
+def _say_animation(shown: str, made: vdpsim.Animation) -> None:
     say(f"{shown}: {made.frames} frames, {made.timing}")
     if made.flashes.passes:
         say(f"{shown}: {made.flashes.told()}; that does not say that it is safe for everybody")
