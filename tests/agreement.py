@@ -17,7 +17,7 @@ from twin import TwinResult, clients
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Result
 from vdpsim.engine.frame import Colours
-from vdpsim.memory import State
+from vdpsim.state.state import State
 
 TOLD = 6
 """Differences told of each part."""

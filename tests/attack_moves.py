@@ -17,10 +17,10 @@ from typing import Any
 from attack_script import Script
 from attack_table import Table
 
-from vdpsim.chip.clients import buffered
 from vdpsim.chip.controls import Register, registers, rest_values
+from vdpsim.chip.line.clients import buffered
 from vdpsim.chip.model import Chip, TilesMode
-from vdpsim.memory import MemoryWrite, RegisterWrite, SpriteWrite, Transfer, Write
+from vdpsim.state.writes import MemoryWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
 SPRITES = ""
 """The name under which a line's wants have its sprites: their sizes, in the order of the walk."""

@@ -15,12 +15,14 @@ from unittest import mock
 
 import numpy as np
 
+from vdpsim.chip.line.slots import Served, Shape
 from vdpsim.chip.model import Chip
-from vdpsim.chip.slots import Served, Shape
-from vdpsim.engine import Plan, draw, incoming, timed
-from vdpsim.engine.fetches import Fetches
+from vdpsim.engine import Plan, draw
 from vdpsim.engine.frame import Result
-from vdpsim.memory import MemoryWrite, RegisterWrite, SpriteWrite, State, Transfer, Write
+from vdpsim.engine.slots import incoming, timed
+from vdpsim.engine.slots.fetches import Fetches
+from vdpsim.state.state import State
+from vdpsim.state.writes import MemoryWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
 KINDS = {kind.__name__: kind for kind in (RegisterWrite, MemoryWrite, SpriteWrite, Transfer)}
 

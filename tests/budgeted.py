@@ -11,7 +11,7 @@ from random import Random
 from odd_chips import RATES, made, odd_plan
 
 from vdpsim.chip.model import Chip
-from vdpsim.memory import PaletteWrite, PortWrite, RegisterWrite, Write
+from vdpsim.state.writes import PaletteWrite, PortWrite, RegisterWrite, Write
 
 
 def any_odd(random: Random) -> Chip:

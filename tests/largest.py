@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 from vdpsim.chip.checks import check
-from vdpsim.chip.clients import clients as clients_of
+from vdpsim.chip.line.clients import clients as clients_of
 from vdpsim.chip.model import Chip
 
 Json = dict[str, Any]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from vdpsim.chip.load import parse_chip
-from vdpsim.machine import Machine
+from vdpsim.machine.machine import Machine
 
 CHIP = """
 name = "Small"

@@ -16,7 +16,8 @@ from twin import TwinResult, draw_frame
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
-from vdpsim.memory import State, Write, fault
+from vdpsim.state.state import State
+from vdpsim.state.writes import Write, fault
 
 Json = dict[str, Any]
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vdpsim.art.reach import Reach, View
-from vdpsim.art.units import Units
+from vdpsim.art.colours.reach import Reach, View
+from vdpsim.art.colours.units import Units
 
 SHAPES = ("alike", "common", "kept", "some kept", "two layers", "part of the banks", "unlike banks", "bitmap", "single")
 

@@ -20,11 +20,12 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from strategies_time import cpu_side, port_writes, rate, time_table, transfer
 
-from vdpsim.chip.bits import Bits
 from vdpsim.chip.checks import check
 from vdpsim.chip.controls import Control, Register, controls, registers, rest_values
 from vdpsim.chip.model import Chip
-from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write, fault
+from vdpsim.chip.tables.bits import Bits
+from vdpsim.state.state import State
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write, fault
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 Json = dict[str, Any]

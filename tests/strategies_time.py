@@ -9,11 +9,11 @@ from __future__ import annotations
 from random import Random
 from typing import Any
 
-from vdpsim.chip.checks_time import cpu_places
-from vdpsim.chip.clients import timed_clients
 from vdpsim.chip.controls import registers
+from vdpsim.chip.line.checks_time import cpu_places
+from vdpsim.chip.line.clients import timed_clients
 from vdpsim.chip.model import Chip
-from vdpsim.memory import PortWrite, Transfer, Write
+from vdpsim.state.writes import PortWrite, Transfer, Write
 
 Json = dict[str, Any]
 

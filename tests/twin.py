@@ -17,18 +17,8 @@ from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk
 
 from vdpsim.chip.controls import registers
 from vdpsim.chip.model import BitmapMode, Rung, TilesMode
-from vdpsim.memory import (
-    Ahead,
-    KeptCells,
-    LineBuffer,
-    MemoryWrite,
-    PaletteWrite,
-    RegisterWrite,
-    SpriteWrite,
-    State,
-    Transfer,
-    Write,
-)
+from vdpsim.state.state import Ahead, KeptCells, LineBuffer, State
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
 
 class Sprite(NamedTuple):

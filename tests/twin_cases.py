@@ -24,8 +24,9 @@ from twin_scenes import make_scene
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
 from vdpsim.engine.frame import Result
-from vdpsim.memory import State, Write
 from vdpsim.scene.scene import Scene
+from vdpsim.state.state import State
+from vdpsim.state.writes import Write
 
 KINDS = ("little",) * 11 + ("lines",) * 6 + ("scene",) * 3
 """What cases are, each as often as it stands here."""

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 
 from vdpsim.chip.controls import registers
 from vdpsim.chip.model import Chip
-from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, State, Transfer, Write
+from vdpsim.state.state import State
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
 Made = RegisterWrite | PaletteWrite | MemoryWrite | SpriteWrite | Transfer
 """A write that is not a byte to the CPU's address space."""

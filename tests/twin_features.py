@@ -13,7 +13,7 @@ from twin_cases import Case, Drawn
 
 from vdpsim.chip.controls import registers
 from vdpsim.chip.model import Chip, TextMode, TilesMode
-from vdpsim.memory import RegisterWrite
+from vdpsim.state.writes import RegisterWrite
 
 
 def features(case: Case, parts: list[Drawn]) -> set[str]:

@@ -11,19 +11,8 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 from twin_cases import Drawn, chip_from
 
-from vdpsim.memory import (
-    Ahead,
-    KeptCells,
-    LineBuffer,
-    MemoryWrite,
-    PaletteWrite,
-    PortWrite,
-    RegisterWrite,
-    SpriteWrite,
-    State,
-    Transfer,
-    Waiting,
-)
+from vdpsim.state.state import Ahead, KeptCells, LineBuffer, State, Waiting
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer
 
 WRITES = {kind.__name__: kind for kind in (RegisterWrite, PaletteWrite, SpriteWrite, MemoryWrite, Transfer, PortWrite)}
 

@@ -14,11 +14,11 @@ from typing import Any
 from strategies import chance, register_value
 
 from vdpsim import InputError, load_scene
-from vdpsim.addresses import listens
+from vdpsim.chip.addresses import listens
 from vdpsim.chip.controls import controls, registers
 from vdpsim.chip.model import BitmapMode, Chip, TextMode, TilesMode
+from vdpsim.files.toml.out import value
 from vdpsim.scene.scene import Scene
-from vdpsim.toml_out import value
 
 Json = dict[str, Any]
 

@@ -16,7 +16,8 @@ from typing import NamedTuple, Protocol
 from twin_layers import Group, Layers
 
 from vdpsim.chip.model import Chip, ClientTime, SlotPattern
-from vdpsim.memory import State, Transfer, Waiting
+from vdpsim.state.state import State, Waiting
+from vdpsim.state.writes import Transfer
 
 
 def floor(number: Fraction) -> int:

@@ -1,6 +1,6 @@
 """A scene gone through frame by frame, from the first on: what the short ways to a late frame are held against.
 
-Reads the scene's parts and uses nothing of what ``Scene.state`` and ``vdpsim.reached`` leave out.
+Reads the scene's parts and uses nothing of what ``Scene.state`` and ``vdpsim.machine.reached`` leave out.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ import numpy as np
 
 import vdpsim
 from vdpsim.engine import Plan, Program, draw
-from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, State, Transfer, Write
 from vdpsim.scene.motion import RegisterMotion
 from vdpsim.scene.scene import put_record
 from vdpsim.scene.writes import settled
+from vdpsim.state.state import State
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
 
 def walk(scene: vdpsim.Scene) -> Iterator[tuple[State, tuple[Write, ...]]]:

@@ -11,13 +11,13 @@ from typing import NamedTuple
 
 from attack_script import Script
 
-from vdpsim.budgets.witness import Witness
+from vdpsim.budgets.line.witness import Witness
 from vdpsim.chip.model import Chip
-from vdpsim.machine import render
-from vdpsim.picture import Frame
+from vdpsim.chip.out import chip_text
+from vdpsim.machine.machine import render
+from vdpsim.output.frame import Frame
 from vdpsim.scene import Scene
 from vdpsim.scene.load import load_scene
-from vdpsim.toml_out import chip_text
 
 
 class Shown(NamedTuple):

@@ -15,8 +15,8 @@ from bench_measure import NotMeasured, row
 from PIL import Image
 
 from vdpsim import art, load_chip
+from vdpsim.art.colours.units import channels, grid
 from vdpsim.art.tiles import cut, joined
-from vdpsim.art.units import channels, grid
 
 CHIP = load_chip(Path(__file__).resolve().parents[1] / "tests" / "chips" / "photo.chip.toml")
 

@@ -15,7 +15,7 @@ from statistics import median
 
 from bench_measure import NotMeasured, row
 
-from vdpsim.art.pack import pack
+from vdpsim.art.packing.pack import pack
 
 DATA = Path(__file__).resolve().parents[1] / "tests" / "published" / "packing.json.gz"
 

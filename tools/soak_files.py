@@ -26,7 +26,7 @@ from strategies import make_chip, make_state, make_writes
 
 import vdpsim
 from vdpsim.chip.model import Chip
-from vdpsim.toml_out import chip_text
+from vdpsim.chip.out import chip_text
 
 LIMITS = Limits()
 ROOT = Path(__file__).resolve().parents[1]

@@ -11,47 +11,40 @@ first asked for, so that ``import vdpsim`` costs next to nothing.
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from .door.lazy import names_of
+from .version import __version__
 
 if TYPE_CHECKING:
-    from .beside import side_by_side
     from .budgets.budget import Budget, budget, witness_of
-    from .budgets.compare import Comparison, compare
-    from .budgets.compared import comparison_data
-    from .budgets.sweep import Sweep, SweepStoppedError, sweep
+    from .budgets.line.witness import Witness
     from .budgets.told import budget_data
-    from .budgets.witness import Witness
-    from .bus import bus_map, trace_npz
-    from .chip.displays import DISPLAYS, Display, display_warnings
+    from .chip.line.displays import DISPLAYS, Display, display_warnings
+    from .chip.line.presets import display_frame, frame_text
+    from .chip.line.rates import frame_rate, line_rate
     from .chip.load import load_chip, parse_chip
     from .chip.model import Chip
-    from .chip.presets import display_frame, frame_text
-    from .chip.timing import frame_rate, line_rate
+    from .comparing.beside import side_by_side
+    from .comparing.compare import Comparison, compare
+    from .comparing.compared import comparison_data
     from .engine import NotInTimeError
     from .engine.frame import Log, Plane, Result, SlotLog, join
     from .engine.ladder import Rule, Sources
-    from .logs import log_data, log_text
-    from .machine import Machine, frames, render
-    from .memory import (
-        MemoryWrite,
-        PaletteWrite,
-        PortWrite,
-        RegisterWrite,
-        SpriteWrite,
-        State,
-        Transfer,
-        Write,
-    )
-    from .picture import Frame, png_bytes, source_map, views
-    from .problems import InputError, Problem
-    from .report.animation import Animation, animation
-    from .report.flashes import Flashes, flashes
+    from .files.problems import InputError, Problem
+    from .images.png import png_bytes
+    from .machine.machine import Machine, frames, render
+    from .output.animation import Animation, animation
+    from .output.bus import bus_map, trace_npz
+    from .output.flashes import Flashes, flashes
+    from .output.frame import Frame, source_map, views
+    from .output.logs import log_data, log_text
     from .report.page import report_page
     from .scene import Scene, load_scene
-    from .schemas import schema
-
-__version__ = "0.5.0"
+    from .scene.schemas import schema
+    from .state.state import State
+    from .state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
+    from .sweeping.sweep import Sweep, SweepStoppedError, sweep
 
 __all__ = [  # noqa: RUF022 - grouped by theme
     # the chip
@@ -84,52 +77,33 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 ]  # fmt: skip
 
 _HOMES = {
-    "budgets.budget": ("Budget", "budget", "witness_of"),
-    "budgets.compare": ("Comparison", "compare"),
-    "budgets.compared": ("comparison_data",),
-    "budgets.sweep": ("Sweep", "SweepStoppedError", "sweep"),
-    "budgets.told": ("budget_data",),
-    "budgets.witness": ("Witness",),
-    "bus": ("bus_map", "trace_npz"),
-    "chip.displays": ("DISPLAYS", "Display", "display_warnings"),
-    "chip.load": ("load_chip", "parse_chip"),
-    "chip.model": ("Chip",),
-    "chip.presets": ("display_frame", "frame_text"),
-    "chip.timing": ("line_rate", "frame_rate"),
-    "engine": ("NotInTimeError",),
-    "engine.frame": ("Log", "Plane", "Result", "SlotLog", "join"),
-    "engine.ladder": ("Rule", "Sources"),
-    "logs": ("log_data", "log_text"),
-    "machine": ("Machine", "frames", "render"),
-    "memory": (
-        "MemoryWrite",
-        "PaletteWrite",
-        "PortWrite",
-        "RegisterWrite",
-        "SpriteWrite",
-        "State",
-        "Transfer",
-        "Write",
-    ),
-    "picture": ("Frame", "png_bytes", "source_map", "views"),
-    "problems": ("InputError", "Problem"),
-    "report.animation": ("Animation", "animation"),
-    "report.flashes": ("Flashes", "flashes"),
-    "report.page": ("report_page",),
-    "scene": ("Scene", "load_scene"),
-    "schemas": ("schema",),
-    "beside": ("side_by_side",),
+    ".budgets.budget": ("Budget", "budget", "witness_of"),
+    ".comparing.compare": ("Comparison", "compare"),
+    ".comparing.compared": ("comparison_data",),
+    ".sweeping.sweep": ("Sweep", "SweepStoppedError", "sweep"),
+    ".budgets.told": ("budget_data",),
+    ".budgets.line.witness": ("Witness",),
+    ".output.bus": ("bus_map", "trace_npz"),
+    ".chip.line.displays": ("DISPLAYS", "Display", "display_warnings"),
+    ".chip.load": ("load_chip", "parse_chip"),
+    ".chip.model": ("Chip",),
+    ".chip.line.presets": ("display_frame", "frame_text"),
+    ".chip.line.rates": ("line_rate", "frame_rate"),
+    ".engine": ("NotInTimeError",),
+    ".engine.frame": ("Log", "Plane", "Result", "SlotLog", "join"),
+    ".engine.ladder": ("Rule", "Sources"),
+    ".output.logs": ("log_data", "log_text"),
+    ".images.png": ("png_bytes",),
+    ".machine.machine": ("Machine", "frames", "render"),
+    ".state.state": ("State",),
+    ".state.writes": ("MemoryWrite", "PaletteWrite", "PortWrite", "RegisterWrite", "SpriteWrite", "Transfer", "Write"),
+    ".output.frame": ("Frame", "source_map", "views"),
+    ".files.problems": ("InputError", "Problem"),
+    ".output.animation": ("Animation", "animation"),
+    ".output.flashes": ("Flashes", "flashes"),
+    ".report.page": ("report_page",),
+    ".scene": ("Scene", "load_scene"),
+    ".scene.schemas": ("schema",),
+    ".comparing.beside": ("side_by_side",),
 }
-_WHERE = {name: home for home, names in _HOMES.items() for name in names}
-
-
-def __getattr__(name: str) -> Any:
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(import_module(f".{_WHERE[name]}", __name__), name)
-    globals()[name] = value
-    return value
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+__getattr__, __dir__ = names_of(__name__, _HOMES)

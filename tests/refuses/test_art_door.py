@@ -18,7 +18,7 @@ from wrong_values import FROM_ZERO, NO_OBJECT, NOT_FLAG, NOT_SEVERAL, NOT_TEXT, 
 
 import vdpsim
 from vdpsim import art
-from vdpsim.art.asked import told as shown_array
+from vdpsim.door.arrays import told as shown_array
 
 CURLEW, FERRY = "scenes/chips/curlew.chip.toml", "scenes/ferry.scene.toml"
 

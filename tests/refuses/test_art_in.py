@@ -18,10 +18,11 @@ from hypothesis import strategies as st
 from PIL import Image
 from refusal import refused
 
-from vdpsim.art import fonts, pictures
-from vdpsim.art.fonts import font_from, read_font
-from vdpsim.art.pictures import from_image, open_picture, picture_from
-from vdpsim.problems import InputError
+from vdpsim.files.problems import InputError
+from vdpsim.fonts import fonts
+from vdpsim.fonts.fonts import font_from, read_font
+from vdpsim.images import pictures
+from vdpsim.images.pictures import from_image, open_picture, picture_from
 
 RGB = Image.fromarray(noise(9, 11, 3))
 HEX = b"0041:" + b"A5" * 16 + b"\n"

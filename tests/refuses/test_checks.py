@@ -8,7 +8,7 @@ import pytest
 from refusal import refused
 
 from vdpsim.chip.load import parse_chip
-from vdpsim.problems import InputError
+from vdpsim.files.problems import InputError
 
 CHIP = """
 name = "Whimbrel"

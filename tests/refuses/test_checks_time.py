@@ -9,8 +9,8 @@ from refusal import refused
 
 import vdpsim
 from vdpsim.chip.load import parse_chip
-from vdpsim.memory import PortWrite, Transfer, fault
-from vdpsim.problems import InputError
+from vdpsim.files.problems import InputError
+from vdpsim.state.writes import PortWrite, Transfer, fault
 
 CHIP = """
 name = "Dowitcher"

@@ -16,8 +16,8 @@ from refuses import make_art
 
 import vdpsim
 from vdpsim.cli import main
-from vdpsim.problems import LONGEST, LONGEST_PLACE
-from vdpsim.shown import LONGEST_PATH
+from vdpsim.door.shown import LONGEST_PATH
+from vdpsim.files.problems import LONGEST, LONGEST_PLACE
 
 CORPUS = Path(__file__).parent / "corpus"
 

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from refusal import refused
 
 import vdpsim
-from vdpsim.toml_bounds import DEEPEST, too_deep
-from vdpsim.toml_file import LARGEST, MOST_TOLD, Source
-from vdpsim.toml_places import places
+from vdpsim.files.toml.bounds import DEEPEST, too_deep
+from vdpsim.files.toml.places import places
+from vdpsim.files.toml.tables import LARGEST, MOST_TOLD, Source
 
 HANG = 30.0
 """Seconds after which something does not end: the guard of a slow machine, no measure."""

@@ -15,10 +15,10 @@ from hypothesis import strategies as st
 from refusal import refused
 
 import vdpsim
-from vdpsim import toml_file
-from vdpsim.scene import assets
+from vdpsim.files.toml import tables as toml_file
+from vdpsim.files.toml.places import places
+from vdpsim.scene.contents import assets
 from vdpsim.scene.load import scene_from
-from vdpsim.toml_places import places
 
 CORPUS = Path(__file__).parent / "corpus"
 GOOD = (CORPUS / "good.scene.toml").read_text("utf-8")

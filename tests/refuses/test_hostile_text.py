@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from vdpsim import shown
-from vdpsim.chip.table import PLAIN
+from vdpsim.chip.tables.table import PLAIN
 from vdpsim.cli import main, say
+from vdpsim.door import shown
 
 ROOT = Path(__file__).resolve().parents[2]
 NAMES = {

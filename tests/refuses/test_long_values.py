@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from vdpsim.cli import main
-from vdpsim.toml_out import key, value
+from vdpsim.files.toml.out import key, value
 
 CORPUS = Path(__file__).parent / "corpus"
 LONG = "x" * 5000

@@ -249,9 +249,9 @@ def test_a_picture_that_is_too_large_is_refused_with_its_size(monkeypatch, thing
     """320 x 240 dots by 2 are 307,200; one fewer is too few."""
     frame = things["frame"]
     high, wide = frame.indices.shape
-    monkeypatch.setattr("vdpsim.given.MOST_DOTS", wide * high * 4)
+    monkeypatch.setattr("vdpsim.door.given.MOST_DOTS", wide * high * 4)
     assert frame.image(2).size == (2 * wide, 2 * high)
-    monkeypatch.setattr("vdpsim.given.MOST_DOTS", wide * high * 4 - 1)
+    monkeypatch.setattr("vdpsim.door.given.MOST_DOTS", wide * high * 4 - 1)
     with refused(ValueError, f"got 2: {wide} x 2 by {high} x 2 is {wide * high * 4:,}"):
         frame.image(2)
     with refused(ValueError, "scale must leave at most"):

@@ -15,11 +15,12 @@ import pytest
 from pydantic import create_model
 from refusal import refused
 
-from vdpsim.chip import basics, cpu, model, modes, sprites, time
-from vdpsim.chip.table import Table
-from vdpsim.problems import InputError
+from vdpsim.chip import model
+from vdpsim.chip.tables import basics, cpu, modes, sprites, time
+from vdpsim.chip.tables.table import Table
+from vdpsim.files.problems import InputError
+from vdpsim.files.toml.tables import Source
 from vdpsim.scene import model as scene
-from vdpsim.toml_file import Source
 
 ROOMS = {"chip": (basics, modes, sprites, cpu, time, model), "scene": (scene,)}
 

@@ -21,7 +21,7 @@ from refusal import refused
 
 import vdpsim
 from vdpsim.cli import main
-from vdpsim.report.animation import png_delay
+from vdpsim.output.animation import png_delay
 
 ROOT = Path(__file__).parents[2]
 

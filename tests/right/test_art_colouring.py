@@ -8,11 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 from refusal import refused
 
-from vdpsim.art.as_it_is import _apart
-from vdpsim.art.choose_points import points
-from vdpsim.art.colouring import colour
-from vdpsim.art.reach import Reach, View
-from vdpsim.art.units import Units, grid, palette_of
+from vdpsim.art.colours.as_it_is import _apart
+from vdpsim.art.colours.choose_points import points
+from vdpsim.art.colours.colouring import colour
+from vdpsim.art.colours.reach import Reach, View
+from vdpsim.art.colours.units import Units, grid, palette_of
 
 BITS = (4, 4, 4)
 

@@ -10,8 +10,8 @@ from refusal import refused
 from scenery import CHIP
 
 import vdpsim
-from vdpsim.art import encode
-from vdpsim.scene.patterns import Format
+from vdpsim.art.scenes import encode
+from vdpsim.scene.contents.patterns import Format
 
 REEDLING = vdpsim.parse_chip(CHIP)
 NEAR = REEDLING.layer("near").modes[0]

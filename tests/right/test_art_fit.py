@@ -15,9 +15,9 @@ from scenery import CHIP
 
 import vdpsim
 from vdpsim import art
-from vdpsim.art import encode
-from vdpsim.art.fit import slug
-from vdpsim.art.units import grid
+from vdpsim.art.colours.units import grid
+from vdpsim.art.results import slug
+from vdpsim.art.scenes import encode
 
 ROOT = Path(__file__).resolve().parents[2]
 CURLEW = vdpsim.load_chip(ROOT / "scenes/chips/curlew.chip.toml")

@@ -11,11 +11,11 @@ from PIL import Image
 from planted import SHAPES, planted
 
 from vdpsim import art, load_chip
-from vdpsim.art.as_it_is import as_it_is
-from vdpsim.art.colouring import colour
-from vdpsim.art.lost import lost
-from vdpsim.art.reach import Reach, View, groups
-from vdpsim.art.units import Units, palette_of
+from vdpsim.art.colours.as_it_is import as_it_is
+from vdpsim.art.colours.colouring import colour
+from vdpsim.art.colours.lost import lost
+from vdpsim.art.colours.reach import Reach, View, groups
+from vdpsim.art.colours.units import Units, palette_of
 
 SEEDS = int(os.environ.get("VDPSIM_PLANTED", "5"))
 """Seeds of each shape."""
@@ -147,7 +147,7 @@ def test_reasons_say_what_is_proved():
 
 
 def test_what_is_not_found_is_not_called_impossible(monkeypatch):
-    import vdpsim.art.as_it_is as home  # noqa: PLC0415
+    import vdpsim.art.colours.as_it_is as home  # noqa: PLC0415
 
     monkeypatch.setattr(home, "place", lambda *_, **__: None)
     text, proved = why([(1, 2), (3, 4)], (bank(0, 0, 1), bank(1, 2, 3, 4)))
@@ -156,7 +156,7 @@ def test_what_is_not_found_is_not_called_impossible(monkeypatch):
 
 
 def test_where_the_first_search_finds_nothing_the_strongest_is_asked(monkeypatch):
-    import vdpsim.art.as_it_is as home  # noqa: PLC0415
+    import vdpsim.art.colours.as_it_is as home  # noqa: PLC0415
 
     monkeypatch.setattr(home, "place", lambda *_, **__: None)
     given = eight_banks(2)

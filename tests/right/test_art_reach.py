@@ -9,9 +9,9 @@ from refusal import refused
 from scenery import CHIP
 
 import vdpsim
-from vdpsim.art.reach import Reach, View, layer_banks, layer_reach, pages, rung_fields, sprite_reach
-from vdpsim.chip.bits import Bits
+from vdpsim.art.colours.reach import Reach, View, layer_banks, layer_reach, pages, rung_fields, sprite_reach
 from vdpsim.chip.model import Rung
+from vdpsim.chip.tables.bits import Bits
 
 CHIPS = Path(__file__).resolve().parents[2] / "scenes/chips"
 CURLEW = vdpsim.load_chip(CHIPS / "curlew.chip.toml")

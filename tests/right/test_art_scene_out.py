@@ -14,8 +14,9 @@ from scenery import CHIP
 
 import vdpsim
 from vdpsim import art
-from vdpsim.art.show import standing
-from vdpsim.toml_out import chip_text, table, value
+from vdpsim.art.scenes.show import standing
+from vdpsim.chip.out import chip_text
+from vdpsim.files.toml.out import table, value
 
 ROOT = Path(__file__).resolve().parents[2]
 CHIPS = sorted([*(ROOT / "scenes/chips").glob("*.chip.toml"), *(ROOT / "tests/chips").glob("*.chip.toml")])

@@ -14,7 +14,7 @@ from scenery import CHIP
 
 import vdpsim
 from vdpsim import art
-from vdpsim.art.units import grid
+from vdpsim.art.colours.units import grid
 
 CHIPS = Path(__file__).resolve().parents[2] / "scenes/chips"
 CURLEW = vdpsim.load_chip(CHIPS / "curlew.chip.toml")

@@ -10,7 +10,7 @@ from refusal import refused
 
 from vdpsim.art.merge import MOST_PAIRED, means_of, merge, nearest
 from vdpsim.art.tiles import PLAIN, alike, back, cut, joined, turned
-from vdpsim.scene.match import shown
+from vdpsim.scene.contents.match import shown
 
 FLIPS = [{"flip_x": 0, "flip_y": 0}, {"flip_x": 1, "flip_y": 0}, {"flip_x": 0, "flip_y": 1}, {"flip_x": 1, "flip_y": 1}]
 TURN = [{"turn": 0}, {"turn": 1}]

@@ -29,7 +29,7 @@ from paper import SPRITES, TILES, both, small_chip
 from strategies import EFFECTS, randoms
 
 from vdpsim.budgets.budget import budget
-from vdpsim.memory import RegisterWrite
+from vdpsim.state.writes import RegisterWrite
 
 EXAMPLES = max(1, settings.default.max_examples // 40)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}

@@ -18,15 +18,15 @@ from hypothesis import strategies as st
 from odd_chips import made, odd_plan
 from paper import TILES, small_chip
 
-from vdpsim.budgets import bound as bounds
-from vdpsim.budgets import busy
-from vdpsim.budgets.bound import Bound, bound
 from vdpsim.budgets.budget import budget
-from vdpsim.budgets.search import Search
-from vdpsim.budgets.ways import Ways
-from vdpsim.budgets.worst import Worst
+from vdpsim.budgets.line import bound as bounds
+from vdpsim.budgets.line import busy
+from vdpsim.budgets.line.bound import Bound, bound
+from vdpsim.budgets.line.search import Search
+from vdpsim.budgets.line.ways import Ways
+from vdpsim.budgets.line.worst import Worst
+from vdpsim.chip.line.slots import Job, Server, Stretch
 from vdpsim.chip.model import Chip
-from vdpsim.chip.slots import Job, Server, Stretch
 
 EXAMPLES = max(1, settings.default.max_examples // 10)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -78,7 +78,7 @@ def too_high(chip: Chip, random: Random, tries: int = 12) -> dict[str, tuple[int
 
 @pytest.fixture(autouse=True)
 def _short_searches(monkeypatch):
-    monkeypatch.setattr("vdpsim.budgets.search.MOST_TRIED", 60)
+    monkeypatch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 60)
 
 
 @settings(max_examples=EXAMPLES)

@@ -12,10 +12,10 @@ import pytest
 from largest import LARGEST
 
 from vdpsim.budgets import landing
-from vdpsim.budgets.bound import Lines
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.landing import Run
-from vdpsim.chip.slots import Server
+from vdpsim.budgets.line.bound import Lines
+from vdpsim.chip.line.slots import Server
 
 CHEAP = {"few dots": "does not fit", "small sprites": "fits", "sprites": "fits", "a slow queue": "does not fit"}
 """Chips whose budgets take no more than a few seconds each, and their verdicts."""

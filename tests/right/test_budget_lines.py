@@ -21,13 +21,14 @@ from hypothesis import strategies as st
 from paper import SPRITES, TEXT, TILES, small_chip
 from strategies import states, timed_chips, writes
 
-from vdpsim.budgets import worst as worsts
+from vdpsim.budgets.line import worst as worsts
+from vdpsim.budgets.line.ways import Beside, Ways
+from vdpsim.budgets.line.worst import Line, Worst
 from vdpsim.budgets.reach import scan_costs, sprite_accesses
-from vdpsim.budgets.ways import Beside, Ways
-from vdpsim.budgets.worst import Line, Worst
+from vdpsim.chip.line.slots import Server, Shape, Stretch
 from vdpsim.chip.model import Chip
-from vdpsim.chip.slots import Server, Shape, Stretch
-from vdpsim.engine import Plan, draw, incoming, timed
+from vdpsim.engine import Plan, draw
+from vdpsim.engine.slots import incoming, timed
 
 EXAMPLES = max(1, settings.default.max_examples // 8)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -331,7 +332,7 @@ def test_a_mode_that_is_wanting_is_seen(monkeypatch):
 
 def test_kinds_of_buffers_that_are_wanting_are_seen(monkeypatch):
     """Layers that a line buffer holds are taken to ask for the same mode on a line and on the next."""
-    monkeypatch.setattr("vdpsim.budgets.ways.buffered", lambda chip, layer: False)
+    monkeypatch.setattr("vdpsim.budgets.line.ways.buffered", lambda chip, layer: False)
     assert any(Looking(any_odd(Random(seed)), seed).look(2, 2) for seed in range(6))
 
 

@@ -10,19 +10,19 @@ from typing import Any
 import pytest
 from paper import SPRITES, TILES, small_chip
 
-from vdpsim.budgets import search as searching
 from vdpsim.budgets import told
-from vdpsim.budgets.bound import bound
 from vdpsim.budgets.budget import budget
-from vdpsim.budgets.dressing import Dresser, _stripes
+from vdpsim.budgets.line import search as searching
+from vdpsim.budgets.line.bound import bound
+from vdpsim.budgets.line.dressing import Dresser, _stripes
+from vdpsim.budgets.line.search import Search
+from vdpsim.budgets.line.staging import Stage, Stager
+from vdpsim.budgets.line.ways import Ways
+from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.onchip import on_chip
 from vdpsim.budgets.reach import reachable
-from vdpsim.budgets.search import Search
-from vdpsim.budgets.staging import Stage, Stager
-from vdpsim.budgets.ways import Ways
-from vdpsim.budgets.worst import Worst
+from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
-from vdpsim.chip.slots import Server
 
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
 STILL = {**TILES, "scroll": False}

@@ -12,9 +12,9 @@ import pytest
 from refusal import refused
 
 import vdpsim
-from vdpsim.bus import CLIENT_COLOURS, EDGE, IDLE
 from vdpsim.engine import SlotLog
 from vdpsim.engine.frame import TRACE
+from vdpsim.output.bus import CLIENT_COLOURS, EDGE, IDLE
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 

@@ -9,14 +9,14 @@ import pytest
 from paper import BITMAP, SPRITES, TEXT, TILES, small_chip
 from refusal import refused
 
-from vdpsim.chip.bits import Bits, clashes
-from vdpsim.chip.clients import buffered, clients, slot_clients, timed_clients
 from vdpsim.chip.colour import expand, nearest
 from vdpsim.chip.controls import controls, registers, rest_values, unfit
-from vdpsim.chip.pace import Pace
-from vdpsim.chip.slots import Job, ModeCosts, Server, Shape, Stretch, ends, without
-from vdpsim.chip.time import SlotPattern
-from vdpsim.chip.timing import line_slots
+from vdpsim.chip.line.clients import buffered, clients, slot_clients, timed_clients
+from vdpsim.chip.line.pace import Pace
+from vdpsim.chip.line.rates import line_slots
+from vdpsim.chip.line.slots import Job, ModeCosts, Server, Shape, Stretch, ends, without
+from vdpsim.chip.tables.bits import Bits, clashes
+from vdpsim.chip.tables.time import SlotPattern
 
 # Bits
 

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from PIL import Image
 from refusal import refused
 
-from vdpsim.art.choose import Chosen, Room, _Search, choose
-from vdpsim.art.choose_grid import Shelf, better
-from vdpsim.art.choose_points import first_least, form, grid, lifted, neighbours, points, product_of, snap
-from vdpsim.art.choose_search import Tiles, relax, thinned
-from vdpsim.art.space import psnr
+from vdpsim.art.colours.choose import Chosen, Room, _Search, choose
+from vdpsim.art.colours.choose_grid import Shelf, better
+from vdpsim.art.colours.choose_points import first_least, form, grid, lifted, neighbours, points, product_of, snap
+from vdpsim.art.colours.choose_search import Tiles, relax, thinned
+from vdpsim.colour.space import psnr
 
 
 def shown(found: Chosen, solid=None):
@@ -273,7 +273,7 @@ def test_a_jump_takes_the_entry_that_is_missed_least():
 def test_as_many_entries_are_nudged_as_work_allows_and_four_at_least(work, nudged, monkeypatch):
     """Ten dots and six entries: a nudge costs 10 x (6 + 200) distances."""
     done = []
-    monkeypatch.setattr("vdpsim.art.choose_grid._NUDGES", work)
+    monkeypatch.setattr("vdpsim.art.colours.choose_grid._NUDGES", work)
     monkeypatch.setattr(Shelf, "nudge", lambda _, entry: done.append(entry))
     one = shelf([25 * level for level in range(10)], [5, 45, 85, 125, 165, 205])
     better(one, np.zeros((10, 3), np.uint8), np.random.default_rng(0), jumps=0)

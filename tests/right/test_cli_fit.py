@@ -12,8 +12,8 @@ from PIL import Image
 
 import vdpsim
 from vdpsim import art
-from vdpsim.cli import fit as command
 from vdpsim.cli import main
+from vdpsim.cli.commands import fit as command
 
 ROOT = Path(__file__).resolve().parents[2]
 CURLEW = "scenes/chips/curlew.chip.toml"

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 import vdpsim
-from vdpsim.budgets import rows
 from vdpsim.cli import main
-from vdpsim.cli import sweep as command
+from vdpsim.cli.commands import sweep as command
+from vdpsim.sweeping import rows
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 DUNLIN = str(SCENES / "chips" / "dunlin.chip.toml")
@@ -112,14 +112,14 @@ def test_what_is_no_value_is_refused(text):
 
 
 def test_a_stopped_sweep_is_told_of_and_goes_on(capsys, monkeypatch):
-    def stop(task, wanted, run=vdpsim.budgets.points.run, done=[]):  # noqa: B006 - counts its calls
+    def stop(task, wanted, run=vdpsim.sweeping.points.run, done=[]):  # noqa: B006 - counts its calls
         done.append(wanted)
         if len(done) == 2:
             raise KeyboardInterrupt
         return run(task, wanted)
 
     with monkeypatch.context() as patch:
-        patch.setattr("vdpsim.budgets.sweep.run", stop)
+        patch.setattr("vdpsim.sweeping.sweep.run", stop)
         assert main([*WORDS, "-o", "out/"]) == 130
     assert "finished points are in out/sweep.journal; the same command goes on from there" in capsys.readouterr().err
     assert written() == ["out/sweep.journal"]

@@ -18,12 +18,12 @@ from paper import BITMAP, SPRITES, TILES, small_chip
 from refusal import refused
 
 import vdpsim
-from vdpsim.beside import FULL, LINE, difference
-from vdpsim.budgets import compared
-from vdpsim.budgets.compare import compare
-from vdpsim.budgets.described import described, differing, differing_data, fields_of
-from vdpsim.budgets.weighed import NEVER, OTHER_SIZE, SCENE, SECTIONS, SEEN, figure_of
 from vdpsim.cli.main import main
+from vdpsim.comparing import compared
+from vdpsim.comparing.beside import FULL, LINE, difference
+from vdpsim.comparing.compare import compare
+from vdpsim.comparing.described import described, differing, differing_data, fields_of
+from vdpsim.comparing.weighed import NEVER, OTHER_SIZE, SCENE, SECTIONS, SEEN, figure_of
 
 ROOT = Path(__file__).resolve().parents[2]
 CHIPS = [str(ROOT / f"scenes/chips/{name}.chip.toml") for name in ("curlew", "dunlin")]
@@ -298,7 +298,7 @@ def test_one_planted_dot_is_counted(ferry, monkeypatch):
     rgb = drawn.rgb.copy()
     rgb[100, 7, 2] ^= 1
     frames = iter([drawn, replace(drawn, rgb=rgb)])
-    monkeypatch.setattr("vdpsim.machine.render", lambda *_, **__: next(frames))
+    monkeypatch.setattr("vdpsim.machine.machine.render", lambda *_, **__: next(frames))
     found = compare([ferry.chips[0]] * 2, FERRY, 40)
     assert (found.shown[1].differ, found.shown[1].largest, found.shown[1].mean) == (1, 1, pytest.approx(1 / 3))
     places = np.argwhere(difference(drawn.rgb, rgb).any(axis=2))

@@ -12,9 +12,9 @@ from paper import TILES, small_chip
 from refusal import refused
 
 import vdpsim
-from vdpsim.addresses import places
+from vdpsim.chip.addresses import places
 from vdpsim.engine import join
-from vdpsim.memory import PortWrite, RegisterWrite, Transfer
+from vdpsim.state.writes import PortWrite, RegisterWrite, Transfer
 
 LINE_FLAG = 'line_flag = { bits = 7, effect = "at once" }\n'
 PORTS = """

@@ -17,7 +17,7 @@ from refusal import refused
 import vdpsim
 from vdpsim.chip.model import FrameTable
 from vdpsim.cli import main
-from vdpsim.cli.frame import EXAMPLES
+from vdpsim.cli.commands.frame import EXAMPLES
 
 CHIPS = Path(__file__).resolve().parents[2] / "scenes/chips"
 CURLEW = (CHIPS / "curlew.chip.toml").read_text(encoding="utf-8")

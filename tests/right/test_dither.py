@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
 
-from vdpsim.art.choose_points import points
-from vdpsim.art.dither import _thresholds, _widest_step, dither
+from vdpsim.art.colours.choose_points import points
+from vdpsim.art.colours.dither import _thresholds, _widest_step, dither
 
 BLACK_WHITE = [np.array([[0, 0, 0], [255, 255, 255]], np.uint8)]
 SHARES = (

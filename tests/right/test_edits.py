@@ -15,9 +15,9 @@ import pytest
 from faults import contents, heeded, hidden
 
 import vdpsim
-from vdpsim.budgets import points
 from vdpsim.cli import main
 from vdpsim.files import reading, written
+from vdpsim.sweeping import points
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 CURLEW, DUNLIN = "scenes/chips/curlew.chip.toml", "scenes/chips/dunlin.chip.toml"

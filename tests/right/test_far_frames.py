@@ -14,9 +14,9 @@ from scenery import CHIP, TIMED, load
 from walked import random_scene, same, walk
 
 import vdpsim
-from vdpsim import reached as reached_room
 from vdpsim.cli import waiting
-from vdpsim.telling import telling
+from vdpsim.door.telling import telling
+from vdpsim.machine.machine import reached as reached_room
 
 SCENES = ("dusk", "ferry", "flock", "portrait", "regatta", "saltmarsh", "slipway", "tidetable")
 

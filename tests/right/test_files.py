@@ -14,9 +14,9 @@ from faults import contents, hidden
 from refusal import refused
 
 from vdpsim import files
+from vdpsim.door.shown import LONGEST_PATH, shown_path
 from vdpsim.files import reading
 from vdpsim.files.hidden import LOCK, Hidden
-from vdpsim.shown import LONGEST_PATH, shown_path
 
 
 def put(folder, **data):

@@ -13,7 +13,7 @@ import pytest
 from refusal import refused
 
 import vdpsim
-from vdpsim.report.flashes import KINDS, chromaticity, linear, luminance, saturated_red
+from vdpsim.output.flashes import KINDS, chromaticity, linear, luminance, saturated_red
 
 RED, WHITE, BLACK, GREEN = (255, 0, 0), (255, 255, 255), (0, 0, 0), (0, 255, 0)
 

@@ -12,7 +12,7 @@ import pytest
 from art_files import BDF, DRAWN, installed, noise, pcf, png, psf1, psf2, rows, saved
 from PIL import BdfFontFile, Image, ImageFont, PcfFontFile
 
-from vdpsim.art.fonts import font_from, read_font
+from vdpsim.fonts.fonts import font_from, read_font
 
 CONSOLE, X11, UNIFONT = "/usr/share/consolefonts", "/usr/share/fonts/X11/misc", "/usr/share/unifont"
 LETTER_A = bytes.fromhex("0000000018242442427e424242420000")

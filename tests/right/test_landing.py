@@ -17,8 +17,8 @@ from paper import BITMAP, small_chip
 from strategies import randoms
 
 from vdpsim.budgets.landing import Landing, Run, furthest_behind, run, smallest
+from vdpsim.chip.line.pace import Pace
 from vdpsim.chip.model import Chip
-from vdpsim.chip.pace import Pace
 
 DOTS = 40
 ALL = tuple(range(DOTS))

@@ -10,7 +10,7 @@ from refusal import refused
 
 import vdpsim
 from vdpsim.engine import join
-from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite
 
 
 @pytest.mark.parametrize("table", ["chip", "memory"])

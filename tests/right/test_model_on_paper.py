@@ -15,8 +15,9 @@ from paper import BITMAP, SPRITES, TEXT, TILES, at, holding, small_chip, sprite
 from twin import TwinResult
 
 from vdpsim.engine import Plan
-from vdpsim.engine.sprites import scan_words
-from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Waiting
+from vdpsim.engine.sprites.lines import scan_words
+from vdpsim.state.state import Waiting
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer
 
 BEFORE = {"when": "line before"}
 BLANKING = {"when": "blanking"}

@@ -14,7 +14,8 @@ from paper import SPRITES, TILES, holding, small_chip, sprite
 from twin import draw_frame
 
 from vdpsim.engine import Plan, draw
-from vdpsim.memory import Ahead, KeptCells, LineBuffer, Transfer, Waiting
+from vdpsim.state.state import Ahead, KeptCells, LineBuffer, Waiting
+from vdpsim.state.writes import Transfer
 
 CLIENTS = {
     "a.cells": {"when": "in time", "lead": 1, "keep": True},

@@ -18,9 +18,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
 
-from vdpsim.art.pack import Packing, pack, reduced
-from vdpsim.art.pack_exact import exact
-from vdpsim.art.place import Page, place
+from vdpsim.art.packing.exact import exact
+from vdpsim.art.packing.pack import Packing, pack, reduced
+from vdpsim.art.packing.place import Page, place
 
 DATA = Path(__file__).parents[1] / "published" / "packing.json.gz"
 

@@ -7,17 +7,17 @@ import warnings
 import numpy as np
 import pytest
 
-from vdpsim.art import as_it_is
-from vdpsim.art.as_it_is import _matched
-from vdpsim.art.colouring import colour
-from vdpsim.art.lost import NAMED, lost
-from vdpsim.art.pack import FIRST_STEPS, MORE_STEPS, _greedy, pack
-from vdpsim.art.pack_exact import exact
-from vdpsim.art.pack_fill import _Growing, filled
-from vdpsim.art.pack_search import Problem, _start, as_matrix, search, without_a_page
-from vdpsim.art.place import Page, place
-from vdpsim.art.reach import Reach, View
-from vdpsim.art.units import Units, by_light
+from vdpsim.art.colours import as_it_is
+from vdpsim.art.colours.as_it_is import _matched
+from vdpsim.art.colours.colouring import colour
+from vdpsim.art.colours.lost import NAMED, lost
+from vdpsim.art.colours.reach import Reach, View
+from vdpsim.art.colours.units import Units, by_light
+from vdpsim.art.packing.exact import exact
+from vdpsim.art.packing.fill import _Growing, filled
+from vdpsim.art.packing.pack import FIRST_STEPS, MORE_STEPS, _greedy, pack
+from vdpsim.art.packing.place import Page, place
+from vdpsim.art.packing.search import Problem, _start, as_matrix, search, without_a_page
 
 SYMBOLS = range(9)
 SEEDS = range(30)

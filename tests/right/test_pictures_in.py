@@ -11,8 +11,8 @@ import pytest
 from art_files import chunk, linear_grey_profile, noise, png, saved, srgb_profile, swapped_profile
 from PIL import Image, features
 
-from vdpsim.art import pictures
-from vdpsim.art.pictures import from_image, is_picture, open_picture, picture_from
+from vdpsim.images import pictures
+from vdpsim.images.pictures import from_image, is_picture, open_picture, picture_from
 
 RGB, ALPHA = noise(5, 7, 3), np.where(noise(5, 7, seed=1) < 128, 0, 255).astype(np.uint8)
 GREY = noise(5, 7, seed=2)

@@ -15,10 +15,10 @@ from scenery import CHIP, load, png, refusal
 
 import vdpsim
 from vdpsim.chip.colour import expand, nearest
-from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
-from vdpsim.scene.dots import pack, unpack
-from vdpsim.scene.patterns import PatternSet, Run
-from vdpsim.scene.sprites import SpriteMaker
+from vdpsim.scene.contents.dots import pack, unpack
+from vdpsim.scene.contents.patterns import PatternSet, Run
+from vdpsim.scene.contents.sprites import SpriteMaker
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
 
 BLANK = '"........",' * 8
 REEDS = f'[[patterns]]\nname = "reeds"\nfor = "near.tiles"\nrows = [{BLANK} "12345678", {BLANK[:-11]}]\n'

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from refusal import refused
 
-from vdpsim.art.space import ciede2000, encoded, from_oklab, lab, linear, oklab, psnr
+from vdpsim.colour.space import ciede2000, encoded, from_oklab, lab, linear, oklab, psnr
 
 # G. Sharma, W. Wu and E. Dalal, "The CIEDE2000 color-difference formula", Color Research and Application 30(1), 2005,
 # table 1: two colours in L*a*b* and their difference.

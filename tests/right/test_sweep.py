@@ -23,11 +23,11 @@ from refusal import refused
 from scenery import png
 
 import vdpsim
-from vdpsim.budgets import fields, journal, points, sheet
-from vdpsim.budgets import sweep as sweeping
-from vdpsim.budgets.fields import parts_of, place_of, put
-from vdpsim.budgets.rows import COLUMNS, SCENE_COLUMNS, counted, outcome
-from vdpsim.budgets.rows import OUTCOMES as OUTCOMES_OF_ROWS
+from vdpsim.sweeping import fields, journal, points, sheet, swept
+from vdpsim.sweeping import sweep as sweeping
+from vdpsim.sweeping.fields import parts_of, place_of, put
+from vdpsim.sweeping.rows import COLUMNS, SCENE_COLUMNS, counted, outcome
+from vdpsim.sweeping.rows import OUTCOMES as OUTCOMES_OF_ROWS
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 CURLEW = SCENES / "chips" / "curlew.chip.toml"
@@ -957,7 +957,7 @@ def test_fields_are_labelled_by_as_few_parts_as_tell_them_apart():
 
 
 def test_a_picture_of_many_points_shows_every_so_manieth(place, monkeypatch):
-    monkeypatch.setattr(sweeping, "MOST_SHOWN", 3)
+    monkeypatch.setattr(swept, "MOST_SHOWN", 3)
     found = vdpsim.sweep("knot.chip.toml", {"sprites.per_line": range(1, 9)}, scene="mud.scene.toml", jobs=1)
     assert list(found.shown) == sorted(found.pictures) == [0, 3, 6]
     assert "shown: 3 of them, one in 3" in "\n".join(sheet._head(found))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from refusal import refused
 
 import vdpsim
-from vdpsim.toml_out import LARGEST_BITS, key, table, value
+from vdpsim.files.toml.out import LARGEST_BITS, key, table, value
 
 TEXTS = st.text(st.characters(exclude_categories=("Cs",)), max_size=30)
 VALUES = st.recursive(

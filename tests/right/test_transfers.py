@@ -10,9 +10,9 @@ from refusal import refused
 from scenery import TIMED, load
 
 import vdpsim
-from vdpsim import machine as machine_room
-from vdpsim import reached as reached_room
-from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer
+from vdpsim.machine.machine import machine as machine_room
+from vdpsim.machine.machine import reached as reached_room
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer
 
 EVERY = """
 [[writes]]

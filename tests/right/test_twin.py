@@ -11,7 +11,7 @@ from strategies import chips, states, timed_chips, writes
 from twin import draw_frame
 
 from vdpsim.engine import NotInTimeError, Plan, draw, join
-from vdpsim.memory import PaletteWrite
+from vdpsim.state.writes import PaletteWrite
 
 FEWER = max(1, settings.default.max_examples // 4)
 """Examples of what follows from the first test as long as nothing is forgotten between two calls."""

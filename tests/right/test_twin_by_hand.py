@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from paper import BITMAP, SPRITES, TEXT, TILES, at, both, holding, small_chip, sprite
 
-from vdpsim.memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
 
 TURNING = {**TILES, "cell": {"pattern": "2:0", "flip_x": "3", "flip_y": "4", "turn": "5"}, "transparent": 0}
 

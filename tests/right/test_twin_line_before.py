@@ -13,7 +13,8 @@ from paper import BITMAP, SPRITES, TILES, at, both, holding, small_chip, sprite
 from refusal import refused
 
 from vdpsim.engine import NotInTimeError, Plan, draw
-from vdpsim.memory import LineBuffer, RegisterWrite
+from vdpsim.state.state import LineBuffer
+from vdpsim.state.writes import RegisterWrite
 
 BEFORE = {"when": "line before"}
 ONES = {0: bytes([0x55]) * 256}

@@ -16,7 +16,8 @@ from twin import draw_frame
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
-from vdpsim.memory import MemoryWrite, PortWrite, Transfer, Waiting
+from vdpsim.state.state import Waiting
+from vdpsim.state.writes import MemoryWrite, PortWrite, Transfer
 
 FEW = max(1, settings.default.max_examples // 6)
 """Examples of what draws more than one frame with the twin."""

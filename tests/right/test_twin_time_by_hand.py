@@ -19,16 +19,8 @@ from twin import TwinResult
 
 from vdpsim.chip.controls import registers
 from vdpsim.engine import NotInTimeError, Plan, draw
-from vdpsim.memory import (
-    MemoryWrite,
-    PaletteWrite,
-    PortWrite,
-    RegisterWrite,
-    SpriteWrite,
-    State,
-    Transfer,
-    Waiting,
-)
+from vdpsim.state.state import State, Waiting
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer
 
 COLOURED = {**TILES, "bits_per_dot": 4, "cell_bytes": 2}
 """A cell of 2 bytes, a row of 4: six accesses of one byte."""

@@ -9,24 +9,23 @@ Law: the room's one door. Every name that users may rely on stands in ``__all__`
 
 from __future__ import annotations
 
-import sys
-from importlib import import_module
-from types import ModuleType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from ..door.lazy import names_of
 
 if TYPE_CHECKING:
-    from .choose import Chosen, Room, choose
-    from .fit import Ask, fit, fit_glyphs, fit_sprites, fit_together
-    from .fitted import Art, Fitted, FittedGlyphs, FittedSprites, Loss, Placed, Report, loss
-    from .fonts import read_font
-    from .glyphs import Font
-    from .looks import bank_map, compared
-    from .pack import Packing, pack
-    from .pictures import Picture, from_image, open_picture
-    from .place import Page, place
-    from .scene_in import entries_of
-    from .scene_out import save
-    from .space import ciede2000, lab, oklab, psnr
+    from ..colour.space import ciede2000, lab, oklab, psnr
+    from ..fonts.fonts import read_font
+    from ..fonts.glyphs import Font
+    from ..images.pictures import Picture, from_image, open_picture
+    from .colours.choose import Chosen, Room, choose
+    from .fitted import Fitted, FittedGlyphs, FittedSprites
+    from .fitting import Ask, fit, fit_glyphs, fit_sprites, fit_together
+    from .packing.pack import Packing, pack
+    from .packing.place import Page, place
+    from .scenes.looks import bank_map, compared
+    from .scenes.scene_in import entries_of
+    from .scenes.scene_out import save
 
 __all__ = [  # noqa: RUF022 - grouped by theme
     # fitting
@@ -44,39 +43,18 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 ]  # fmt: skip
 
 _HOMES = {
-    "choose": ("Chosen", "Room", "choose"),
-    "fit": ("Ask", "fit", "fit_glyphs", "fit_sprites", "fit_together"),
-    "fitted": ("Art", "Fitted", "FittedGlyphs", "FittedSprites", "Loss", "Placed", "Report", "loss"),
-    "fonts": ("read_font",),
-    "glyphs": ("Font",),
-    "looks": ("bank_map", "compared"),
-    "pack": ("Packing", "pack"),
-    "pictures": ("Picture", "from_image", "open_picture"),
-    "place": ("Page", "place"),
-    "scene_in": ("entries_of",),
-    "scene_out": ("save",),
-    "space": ("ciede2000", "lab", "oklab", "psnr"),
+    ".colours.choose": ("Chosen", "Room", "choose"),
+    ".fitting": ("Ask", "fit", "fit_glyphs", "fit_sprites", "fit_together"),
+    ".fitted": ("Fitted", "FittedGlyphs", "FittedSprites"),
+    ".results": ("Art", "Loss", "Placed", "Report", "loss"),
+    "..fonts.fonts": ("read_font",),
+    "..fonts.glyphs": ("Font",),
+    ".scenes.looks": ("bank_map", "compared"),
+    ".packing.pack": ("Packing", "pack"),
+    "..images.pictures": ("Picture", "from_image", "open_picture"),
+    ".packing.place": ("Page", "place"),
+    ".scenes.scene_in": ("entries_of",),
+    ".scenes.scene_out": ("save",),
+    "..colour.space": ("ciede2000", "lab", "oklab", "psnr"),
 }
-_WHERE = {name: home for home, names in _HOMES.items() for name in names}
-
-
-def __getattr__(name: str) -> Any:
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(import_module(f".{_WHERE[name]}", __name__), name)
-    globals()[name] = value
-    return value
-
-
-class _Door(ModuleType):
-    """The package itself: Python sets each module that is loaded by its name, but ``fit`` and ``pack`` stay functions."""
-
-    def __setattr__(self, name: str, value: Any) -> None:
-        super().__setattr__(name, getattr(value, name) if name in _WHERE and isinstance(value, ModuleType) else value)
-
-
-sys.modules[__name__].__class__ = _Door
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+__getattr__, __dir__ = names_of(__name__, _HOMES)

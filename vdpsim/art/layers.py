@@ -15,17 +15,18 @@ import numpy.typing as npt
 
 from ..chip.controls import registers, rest_values
 from ..chip.model import BitmapMode, Chip, TilesMode
-from ..problems import InputError, Problem
-from ..scene.match import ways
-from .dither import dither
-from .encode import cell_words, colour_words
-from .fitted import Fitted, Report, loss
-from .lost import lost
+from ..files.problems import InputError, Problem
+from ..images.pictures import Picture
+from ..scene.contents.match import ways
+from .colours.dither import dither
+from .colours.lost import lost
+from .colours.reach import Reach, rung_fields
+from .colours.units import Colour, Coloured, Kept, Progress, Scheme, Units, channels, grid, palette_of
+from .fitted import Fitted
 from .merge import Merged, means_of, merge, nearest
-from .pictures import Picture
-from .reach import Reach, rung_fields
+from .results import Report, loss
+from .scenes.encode import cell_words, colour_words
 from .tiles import PLAIN, Alike, alike, cut, joined, turned
-from .units import Colour, Coloured, Kept, Progress, Scheme, Units, channels, grid, palette_of
 
 Dots = npt.NDArray[np.uint8]
 Numbers = npt.NDArray[np.int64]

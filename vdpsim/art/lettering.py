@@ -11,9 +11,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.model import Chip, TextMode
-from ..problems import InputError, Problem
-from .fitted import Dots, FittedGlyphs
-from .glyphs import Font, counted
+from ..door.shown import counted
+from ..files.problems import InputError, Problem
+from ..fonts.glyphs import Font
+from .fitted import FittedGlyphs
+from .results import Dots
 
 
 def letter(font: Font, chip: Chip, layer: str, mode: TextMode, name: str, file: str) -> FittedGlyphs:

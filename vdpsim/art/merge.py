@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..scene.match import shown
+from ..scene.contents.match import shown
 from .tiles import Block, Numbers, Way, back
 
 Floats = npt.NDArray[np.float64]

@@ -15,17 +15,18 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.model import Chip, SpritesTable
-from ..problems import InputError, Problem
-from ..scene.match import shown
-from .dither import dither
-from .encode import colour_words, sprite_format
-from .fitted import FittedSprites, Placed, Report, loss
+from ..files.problems import InputError, Problem
+from ..images.pictures import Picture
+from ..scene.contents.match import shown
+from .colours.dither import dither
+from .colours.lost import lost
+from .colours.reach import Reach
+from .colours.units import Colour, Coloured, Kept, Scheme, Units, channels, grid, palette_of
+from .fitted import FittedSprites
 from .layers import Kind
-from .lost import lost
-from .pictures import Picture
-from .reach import Reach
+from .results import Placed, Report, loss
+from .scenes.encode import colour_words, sprite_format
 from .tiles import PLAIN, Numbers, Way, alike, cut
-from .units import Colour, Coloured, Kept, Scheme, Units, channels, grid, palette_of
 
 Dots = npt.NDArray[np.uint8]
 Mask = npt.NDArray[np.bool_]

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..scene.match import shown
+from ..scene.contents.match import shown
 
 Way = dict[str, int]
 Numbers = npt.NDArray[np.int64]

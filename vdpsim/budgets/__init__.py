@@ -1,1 +1,1 @@
-"""Arithmetic on chips: budgets, comparisons, sweeps."""
+"""Does a chip fit, and what does it cost."""

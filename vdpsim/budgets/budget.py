@@ -12,22 +12,22 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from ..chip.displays import display_warnings
+from ..chip.line.displays import display_warnings
+from ..chip.line.rates import frame_rate, line_rate
 from ..chip.model import Chip
-from ..chip.timing import frame_rate, line_rate
-from ..given import instance, items, whole_number
+from ..door.given import instance, items, whole_number
 from .cpu import CpuBudget, cpu_budget
-from .lines import LineBudget, LinesBudget
+from .line.lines import LineBudget, LinesBudget
+from .line.proof import How, Verdict, nearest, promised, prove
+from .line.worst import Line
 from .memory import MemoryBudget, memory_budget
 from .onchip import Kept, on_chip
-from .proof import How, Verdict, nearest, promised, prove
 from .reach import most_accesses, scan_costs
 from .seen import Seen, seen_in
-from .worst import Line
 
 if TYPE_CHECKING:
     from ..scene import Scene
-    from .witness import Witness
+    from .line.witness import Witness
 
 
 @dataclass(frozen=True)

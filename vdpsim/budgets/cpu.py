@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 
-from ..chip.checks_time import entry_bytes
+from ..chip.line.checks_time import entry_bytes
+from ..chip.line.rates import line_rate
 from ..chip.model import BitmapMode, Chip, TilesMode
-from ..chip.timing import line_rate
 from .landing import Landing
-from .lines import LinesBudget
+from .line.lines import LinesBudget
 
 
 @dataclass(frozen=True)

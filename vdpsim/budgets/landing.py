@@ -23,9 +23,9 @@ from collections.abc import Iterable, Sequence
 from itertools import accumulate
 from typing import NamedTuple
 
+from ..chip.line.pace import Pace
+from ..chip.line.rates import line_slots
 from ..chip.model import Chip
-from ..chip.pace import Pace
-from ..chip.timing import line_slots
 
 MOST_FRAMES = 120
 """Frames after which a refill is given up."""

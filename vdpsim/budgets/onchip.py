@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..chip.bits import Bits
-from ..chip.checks_time import port_bytes
-from ..chip.clients import buffered
 from ..chip.controls import registers
+from ..chip.line.checks_time import port_bytes
+from ..chip.line.clients import buffered
+from ..chip.line.slots import mode_costs
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
-from ..chip.slots import mode_costs
+from ..chip.tables.bits import Bits
+from .line.ways import stretches
 from .reach import reachable
-from .ways import stretches
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> Seen | None:
 
     Raises ValueError where ``frames`` is empty.
     """
-    from ..machine import frames as drawn  # noqa: PLC0415 - a budget without a scene needs no engine
+    from ..machine.machine import frames as drawn  # noqa: PLC0415 - a budget without a scene needs no engine
 
     if scene.chip.time is None:
         return None

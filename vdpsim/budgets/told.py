@@ -11,16 +11,16 @@ from dataclasses import asdict, dataclass, fields
 from fractions import Fraction
 from typing import Any
 
-from ..given import instance
-from ..plain import plain as plain_data
+from ..door.given import instance
+from ..door.plain import plain as plain_data
 from .budget import Budget
 from .cpu import CpuBudget
 from .explain import EXPLAIN
-from .lines import LineBudget, LinesBudget, merged
+from .line.lines import LineBudget, LinesBudget, merged
+from .line.where import SHORT, where
+from .line.worst import Spare
 from .memory import Capacity
 from .verdict import verdict, verdict_lines
-from .where import SHORT, where
-from .worst import Spare
 
 __all__ = ["budget_data", "budget_json", "plain", "sections", "verdict", "verdict_lines"]
 

@@ -6,8 +6,8 @@ Law: says what stands in the Budget and works nothing out.
 from __future__ import annotations
 
 from .budget import Budget, First
-from .lines import LinesBudget
-from .where import where
+from .line.lines import LinesBudget
+from .line.where import where
 
 
 def verdict(budget: Budget) -> str:

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..shown import value as shown
-from .checks_time import check_cpu, check_time
+from ..door.shown import value as shown
 from .controls import controls, field_top, largest_value, map_alignment, registers
+from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, TextMode, TilesMode
 
 MOST_RUNGS = 254

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import cache
 
-from .basics import PaletteTable
+from .tables.basics import PaletteTable
 
 
 def expand(value: int, bits: int) -> int:

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-from ..shown import value as shown
-from .bits import Bits
+from ..door.shown import value as shown
 from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
+from .tables.bits import Bits
 
 DEFAULT_EFFECT: Effect = "at once"
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ..given import path as path_of
-from ..given import text as text_of
-from ..problems import InputError
-from ..toml_file import Source
+from ..door.given import path as path_of
+from ..door.given import text as text_of
+from ..files.problems import InputError
+from ..files.toml.tables import Source
 from .checks import check
 from .model import Chip
 

@@ -9,12 +9,23 @@ from functools import cached_property
 
 from pydantic import Field
 
-from .basics import Border, FrameTable, MemoryTable, PaletteTable
-from .cpu import Cpu, Port, Status
-from .modes import AnyMode, BitmapMode, Entries, Layer, Mode, Rung, TextCell, TextMode, TileCell, TilesMode
-from .sprites import Collisions, SpriteFields, SpritesTable
-from .table import Depth, Effect, FirstDot, Layout, Name, Table, Title
-from .time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
+from .tables.basics import Border, FrameTable, MemoryTable, PaletteTable
+from .tables.cpu import Cpu, Port, Status
+from .tables.modes import (
+    AnyMode,
+    BitmapMode,
+    Entries,
+    Layer,
+    Mode,
+    Rung,
+    TextCell,
+    TextMode,
+    TileCell,
+    TilesMode,
+)
+from .tables.sprites import Collisions, SpriteFields, SpritesTable
+from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title
+from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
 
 __all__ = [
     "AnyMode",

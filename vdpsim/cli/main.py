@@ -25,9 +25,9 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, NoReturn
 
-from .. import __version__
-from ..shown import clipped, shown_path
-from ..telling import telling
+from ..door.shown import clipped, shown_path
+from ..door.telling import telling
+from ..version import __version__
 from .ending import status_of, the_run
 from .say import OutputError, flush, open_streams, say, tell
 from .waiting import Waiting
@@ -183,7 +183,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     chosen = words[0] if words and words[0] in COMMANDS else None
     for name, about in COMMANDS.items():
         if chosen in {None, name}:
-            command = import_module(f".{name}", __package__)
+            command = import_module(f".commands.{name}", __package__)
             part = commands.add_parser(name, help=about)
             _describe(part, command.ABOUT, command.EXAMPLES)
             command.arguments(part)

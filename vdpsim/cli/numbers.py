@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import argparse
 
-from ..shown import value
+from ..door.shown import value
 
 LAST_FRAME = 99_999
 

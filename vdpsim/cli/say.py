@@ -1,6 +1,6 @@
 """Where every command's text leaves: ``say`` to stdout, ``tell`` to stderr, ``as_json`` for programs, ``console`` for tables.
 
-Law: no command prints past these. Nothing that a terminal would obey comes out of a text (``vdpsim/shown.py``), and what the
+Law: no command prints past these. Nothing that a terminal would obey comes out of a text (``vdpsim/door/shown.py``), and what the
 stream's encoding cannot show is written as an escape: no text makes an exception. What stdout does not take is an OutputError;
 what stderr does not take is lost, since there is nowhere left to tell it.
 """
@@ -13,7 +13,7 @@ import sys
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any, TextIO
 
-from ..shown import block
+from ..door.shown import block
 
 if TYPE_CHECKING:
     from rich.console import Console

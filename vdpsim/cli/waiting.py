@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 from time import monotonic
 
-from ..shown import printable
+from ..door.shown import printable
 from .say import tell, tell_over
 
 MEASURED = 0.5
@@ -23,7 +23,7 @@ APART = 1.0
 
 
 class Waiting:
-    """Is told of every frame that is drawn on the way: see ``vdpsim.telling``."""
+    """Is told of every frame that is drawn on the way: see ``vdpsim.door.telling``."""
 
     def __init__(self) -> None:
         self.way: tuple[str, int] | None = None

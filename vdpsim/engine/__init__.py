@@ -4,7 +4,7 @@ from .draw import draw
 from .frame import COLLISIONS, DROPS, RAISED, TRACE, TRANSFERS, Log, Plane, Result, SlotLog, join
 from .ladder import Rule, Sources
 from .plan import Plan
-from .timed import NotInTimeError
+from .slots.timed import NotInTimeError
 from .timeline import Program
 
 __all__ = [

@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..memory import State, Write
+from ..state.state import State
+from ..state.writes import Write
 from .flags import Clear, raised, settle_flags
 from .frame import COLLISIONS, DROPS, Fed, Log, Plane, Result, Standing
 from .ladder import Rule, Sources, compose, place_sprites, ruled, sprite_plane
@@ -21,10 +22,10 @@ from .passes import Pass, untimed
 from .plan import Plan, rgbx
 from .ports import decode
 from .settle import settle
-from .sprite_dots import collide
+from .slots.timed import Timed
+from .sprites.dots import collide
 from .standing import colours as colours_over_time
 from .standing import fed, layer_standing, sprite_standing
-from .timed import Timed
 from .timeline import Program, Timeline
 
 Rgb = npt.NDArray[np.uint8]

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.model import Chip
-from ..memory import State
+from ..state.state import State
 from .frame import RAISED, Result
 from .plan import Plan
 from .timeline import Program, Timeline

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from .layers import LayerDots
 from .plan import NO_RUNG, Plan
-from .sprite_dots import Shown, front_most, rung_of
+from .sprites.dots import Shown, front_most, rung_of
 from .timeline import Timeline
 
 Plane = npt.NDArray[Any]

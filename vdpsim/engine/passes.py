@@ -12,15 +12,15 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..memory import Ahead, KeptCells, LineBuffer
+from ..state.state import Ahead, KeptCells, LineBuffer
 from . import layers as layer_room
 from .frame import DROPS, TRANSFERS, SlotLog
 from .layers import LayerDots
 from .plan import Plan
-from .sprite_dots import Shown, show_sprites
-from .sprites import Asked, prepare
+from .slots.transfers import Landed, Queue
+from .sprites.dots import Shown, show_sprites
+from .sprites.lines import Asked, prepare
 from .timeline import Change, Timeline
-from .transfers import Landed, Queue
 
 Ints = npt.NDArray[np.int64]
 

@@ -13,13 +13,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.bits import Bits
-from ..chip.clients import OF_KIND, clients
 from ..chip.colour import expand
-from ..chip.condition import Condition
 from ..chip.controls import controls, has_cell_bank, registers
+from ..chip.line.clients import OF_KIND, clients
+from ..chip.line.slots import Served, Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
-from ..chip.slots import Served, Server
+from ..chip.tables.bits import Bits
+from ..chip.tables.condition import Condition
 from .store import Store
 
 LARGE = 8 << 20

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..chip.checks_time import address_bytes, entry_bytes, port_bytes
 from ..chip.controls import registers
+from ..chip.line.checks_time import address_bytes, entry_bytes, port_bytes
 from ..chip.model import Chip, Port
-from ..memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, State, Transfer, Write
+from ..state.state import State
+from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 from .flags import Clear
 
 

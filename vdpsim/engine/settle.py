@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..memory import State
+from ..state.state import State
 from .passes import Pass, in_order
 from .plan import Plan
 from .timeline import Program

@@ -16,7 +16,7 @@ from .frame import Colours, Fed, Standing
 from .layers import LayerDots
 from .layers.common import Ints
 from .plan import NO_RUNG, Plan
-from .sprite_dots import Shown, front_most, rung_of
+from .sprites.dots import Shown, front_most, rung_of
 from .timeline import Timeline
 
 NOTHING = -1

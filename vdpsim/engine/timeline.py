@@ -16,7 +16,8 @@ from typing import Any, get_args
 import numpy as np
 import numpy.typing as npt
 
-from ..memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, State, Transfer, Write
+from ..state.state import State
+from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 from .plan import Plan
 
 Ints = npt.NDArray[np.int64]

@@ -12,8 +12,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..problems import InputError, Problem
 from . import written
+from .problems import InputError, Problem
 from .reading import UnreadableError, digest_of, reads
 
 READ = "is read by this command, so it is not written over: give another name"

@@ -18,7 +18,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from ..shown import shown_path
+from ..door.shown import shown_path
 from .guard import Guard, Seen, stamp
 from .held import held
 from .hidden import Hidden

@@ -1,1 +1,1 @@
-"""Frames shown to people: animations, and what is to be said before they are shown."""
+"""Frames explained on one page, and the page that follows the files."""

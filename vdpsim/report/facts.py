@@ -15,16 +15,16 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..bus import CLIENT_COLOURS
-from ..chip.bits import Bits
-from ..chip.clients import slot_clients
+from ..chip.line.clients import slot_clients
+from ..chip.line.rates import frame_rate
 from ..chip.model import Chip, TilesMode
-from ..chip.timing import frame_rate
-from ..machine import Machine, frames
-from ..memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
-from ..picture import Frame
+from ..chip.tables.bits import Bits
+from ..machine.machine import Machine, frames
+from ..output.bus import CLIENT_COLOURS
+from ..output.flashes import Watcher
+from ..output.frame import Frame
 from ..scene import Scene
-from .flashes import Watcher
+from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 from .pictures import pattern_sheets, thumbnails
 from .planes import Stack, deflated, packed, split
 from .tables import budget_tables

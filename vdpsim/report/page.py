@@ -13,7 +13,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from ..given import function, instance, items, whole_number
+from ..door.given import function, instance, items, whole_number
 from ..scene import Scene
 from .facts import facts
 

@@ -17,9 +17,9 @@ from PIL import Image
 from ..chip.colour import expand
 from ..chip.model import BitmapMode, TextMode, TilesMode
 from ..engine.store import decoder
-from ..memory import State
-from ..picture import png_bytes
+from ..images.png import png_bytes
 from ..scene import Scene
+from ..state.state import State
 
 SMALL = (72, 54)
 """Dots across and down that a frame of the strip has at most."""

@@ -20,7 +20,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 from urllib.parse import parse_qs
 
-from ..shown import printable
+from ..door.shown import printable
 from .page import page
 from .watch import WAIT, Watched, trouble_of
 

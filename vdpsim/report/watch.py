@@ -15,12 +15,12 @@ from pathlib import Path
 from typing import Any
 
 from ..chip.load import load_chip
+from ..door.shown import clipped
 from ..engine import NotInTimeError
 from ..files import once
-from ..problems import InputError
+from ..files.problems import InputError
+from ..files.toml.tables import Source
 from ..scene import Scene, load_scene
-from ..shown import clipped
-from ..toml_file import Source
 from .facts import facts
 
 LOOK_EVERY = 0.02

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
 from ..chip.model import Chip
-from ..chip.modes import AnyMode
-from ..problems import Problem
-from ..shown import value as value_shown
-from ..toml_file import Source
+from ..chip.tables.modes import AnyMode
+from ..door.shown import value as value_shown
+from ..files.problems import Problem
+from ..files.toml.tables import Source
 
 
 class WrongError(Exception):

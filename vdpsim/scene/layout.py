@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ..chip.controls import registers, rest_values
-from ..problems import hexadecimal
+from ..files.problems import hexadecimal
 from .desk import Desk
 
 

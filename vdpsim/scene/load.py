@@ -14,24 +14,24 @@ from typing import Any
 from ..chip.controls import registers, rest_values, unfit
 from ..chip.load import load_chip
 from ..chip.model import Chip
+from ..door.given import instance
+from ..door.given import path as path_of
+from ..door.shown import value as shown
 from ..files import once
-from ..given import instance
-from ..given import path as path_of
-from ..memory import State
-from ..problems import InputError, Problem
-from ..shown import value as shown
-from ..toml_file import LARGEST, Source
-from .assets import Assets
-from .cells import Cells
-from .colours import colour_word
+from ..files.problems import InputError, Problem
+from ..files.toml.tables import LARGEST, Source
+from ..state.state import State
+from .contents.assets import Assets
+from .contents.cells import Cells
+from .contents.colours import colour_word
+from .contents.match import Matched, match
+from .contents.patterns import Patterns, collect
+from .contents.sprites import SpriteList, SpriteMaker
 from .desk import Desk, WrongError, one_of
 from .layout import Need, lay_out
-from .match import Matched, match
 from .model import LISTS, PaletteTable, SceneFile, SceneHead
 from .motion import motion
-from .patterns import Patterns, collect
 from .scene import Parts, Scene, put_record
-from .sprites import SpriteList, SpriteMaker
 from .writes import WriteMaker
 
 Tables = dict[str, list[tuple[int, Any]]]

@@ -11,8 +11,8 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
 from ..chip.model import Name, Table
-from ..chip.table import Title
-from ..shown import value as shown
+from ..chip.tables.table import Title
+from ..door.shown import value as shown
 
 MOST_FRAMES = 100_000
 """The most frames that a scene can be meant to run."""

@@ -12,11 +12,11 @@ from fractions import Fraction
 from math import gcd
 
 from ..chip.controls import controls, registers, unfit
-from ..shown import value as shown
+from ..door.shown import value as shown
+from .contents.patterns import Patterns
+from .contents.sprites import Fields, SpriteList, SpriteMaker
 from .desk import Desk, WrongError, one_of
 from .model import MotionTable
-from .patterns import Patterns
-from .sprites import Fields, SpriteList, SpriteMaker
 
 FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""

@@ -13,11 +13,12 @@ from math import lcm
 from pathlib import Path
 
 from ..chip.model import Chip
-from ..given import instance, whole_number
-from ..memory import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, State, Write
+from ..door.given import instance, whole_number
+from ..state.state import State
+from ..state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write
+from .contents.sprites import Fields, SpriteMaker
 from .layout import MapRow, printed
 from .motion import Motion, RegisterMotion
-from .sprites import Fields, SpriteMaker
 from .writes import Draft, SpriteDraft, Timed, settled
 
 

@@ -11,19 +11,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import gcd
 
-from ..addresses import listens, writable
+from ..chip.addresses import listens, writable
 from ..chip.colour import word
 from ..chip.controls import registers
 from ..chip.model import TilesMode
-from ..memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write, fault
-from ..shown import value as shown
-from .assets import Assets
-from .cells import CellMaker, cell_offset
-from .colours import channels, colour_word
+from ..door.shown import value as shown
+from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write, fault
+from .contents.assets import Assets
+from .contents.cells import CellMaker, cell_offset
+from .contents.colours import channels, colour_word
+from .contents.patterns import Format, Patterns, formats, inline
+from .contents.sprites import Fields, SpriteList, SpriteMaker
 from .desk import Desk, WrongError, one_of
 from .model import HEX_COLOUR, CellTable, WriteTable
-from .patterns import Format, Patterns, formats, inline
-from .sprites import Fields, SpriteList, SpriteMaker
 
 
 @dataclass(frozen=True, eq=False, repr=False)

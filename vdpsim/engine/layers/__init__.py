@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.condition import Condition
-from ...memory import KeptCells
+from ...chip.tables.condition import Condition
+from ...state.state import KeptCells
 from ..frame import Fed
 from ..plan import LayerPlan, Plan
 from ..timeline import Timeline

@@ -1,0 +1,142 @@
+"""Who may know whom: DEVELOPERS.md says it room by room, and every import keeps to it."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+from collections import Counter
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+HOME = ROOT / "vdpsim"
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+ROWS = re.findall(r"^\| `(\w+)/?` \| [^|]+ \| ([^|]+) \|$", DEVELOPERS, re.MULTILINE)
+MAY = {room: set(re.findall(r"`(\w+)`", others)) for room, others in ROWS if others.strip() != "any"}
+MOST = 12
+"""Modules of a folder, its door apart."""
+
+NOT_FROM_OUTSIDE = {"chip": {"numpy", "PIL"}, "engine": {"PIL", "pydantic", "pathlib", "io", "json"}, "state": {"PIL"}}
+MODULES = {
+    ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): path
+    for path in HOME.rglob("*.py")
+}
+
+
+def imported(text: str, here: list[str], modules: set[str]) -> set[str]:
+    """All that ``text``, which stands in the package ``here``, imports: modules where it names one, for types too."""
+    found = set()
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Import):
+            found |= {name.name for name in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            base = [*here[: len(here) + 1 - node.level]] if node.level else []
+            home = ".".join([*base, *([node.module] if node.module else [])])
+            for name in node.names:
+                whole = f"{home}.{name.name}"
+                found.add(whole if whole in modules else home)
+    return found
+
+
+def known(name: str) -> set[str]:
+    """What the module ``name`` imports."""
+    path = MODULES[name]
+    return imported(path.read_text("utf-8"), list(path.relative_to(ROOT).parent.parts), set(MODULES))
+
+
+KNOWN = {name: known(name) for name in MODULES}
+
+
+def room_of(name: str) -> str:
+    """The room of a module of this package; an outside package's name."""
+    parts = name.split(".")
+    return parts[0] if parts[0] != "vdpsim" else "".join(parts[1:2])
+
+
+def strangers(name: str, found: set[str]) -> set[str]:
+    """What of ``found`` a module of the room of ``name`` must not know."""
+    room = room_of(name)
+    if room not in MAY:
+        return set()
+    inside = {one for one in found if one.split(".")[0] == "vdpsim"}
+    wrong = {one for one in inside if room_of(one) not in {*MAY[room], room}}
+    return wrong | {one for one in found - inside if one.split(".")[0] in NOT_FROM_OUTSIDE.get(room, set())}
+
+
+def circle(known: dict[str, set[str]]) -> list[str]:
+    """Modules that know each other in a circle, the first again at the end; empty where there is none."""
+    try:
+        TopologicalSorter(known).prepare()
+    except CycleError as error:
+        return error.args[1]
+    return []
+
+
+def test_every_room_has_a_row():
+    rooms = {path.name for path in HOME.iterdir() if path.is_dir() and path.name != "__pycache__"}
+    loose = {path.stem for path in HOME.glob("*.py")} - {"__init__", "__main__"}
+    assert {room for room, _ in ROWS} == rooms | loose
+
+
+def test_rows_name_only_rooms_above_them():
+    """So that no two rooms can know each other."""
+    order = [room for room, _ in ROWS]
+    for room, others in MAY.items():
+        assert all(order.index(other) < order.index(room) or other == "version" for other in others), room
+
+
+@pytest.mark.parametrize("name", sorted(MODULES))
+def test_a_module_knows_only_what_its_room_may(name):
+    wrong = strangers(name, KNOWN[name])
+    assert not wrong, f"{name} knows {', '.join(sorted(wrong))}"
+
+
+def test_no_modules_know_each_other_in_a_circle():
+    found = circle({name: others - {name} for name, others in KNOWN.items()})
+    assert not found, " -> ".join(found)
+
+
+def test_a_row_names_no_room_that_is_not_used():
+    used = {room: {room_of(other) for name in KNOWN if room_of(name) == room for other in KNOWN[name]} for room in MAY}
+    assert {room: others - used[room] for room, others in MAY.items() if others - used[room]} == {}
+
+
+def test_a_folder_has_few_modules():
+    count = Counter(path.parent for path in MODULES.values() if path.name != "__init__.py")
+    assert {str(folder): many for folder, many in count.items() if many > MOST} == {}
+
+
+def test_planted_faults_are_seen():
+    here = ["vdpsim", "engine"]
+    assert imported("from ..machine.machine import Machine\nimport PIL.Image", here, set(MODULES)) == {
+        "vdpsim.machine.machine",
+        "PIL.Image",
+    }
+    assert imported("from ..scene import load", here, set(MODULES)) == {"vdpsim.scene.load"}
+    assert imported("from . import draw", here, set(MODULES)) == {"vdpsim.engine.draw"}
+    assert strangers("vdpsim.engine.draw", {"vdpsim.scene.load", "PIL.Image", "numpy"}) == {
+        "vdpsim.scene.load",
+        "PIL.Image",
+    }
+    assert strangers("vdpsim.chip.model", {"vdpsim"}) == {"vdpsim"}, "the package's own door is above all rooms"
+    assert circle({"a": {"b"}, "b": {"c"}, "c": {"b", "numpy"}, "d": set()}) in (["b", "c", "b"], ["c", "b", "c"])
+    assert not circle({"a": {"b", "c"}, "b": {"c"}, "c": set()})
+
+
+def test_fitting_art_loads_no_engine():
+    """As seen in a process of its own: art, a chip and what it takes to save a scene."""
+    told = "import sys; from vdpsim import art, load_chip; art.fit; art.save; art.compared; print(*sys.modules)"
+    names = subprocess.run(
+        [sys.executable, "-c", told], capture_output=True, text=True, check=True, cwd=ROOT
+    ).stdout.split()
+    assert "vdpsim.art.fitting" in names
+    rooms = {room_of(name) for name in names if name.startswith("vdpsim.")}
+    assert not rooms & {"engine", "machine", "output", "budgets", "report"}
+
+
+def test_the_list_of_modules_is_up_to_date():
+    assert subprocess.run([sys.executable, ROOT / "tools/rooms.py", "--check"], check=False).returncode == 0

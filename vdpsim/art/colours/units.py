@@ -1,0 +1,125 @@
+"""Things that show one bank each, what became of them, and colours as numbers: what all ways of colouring share.
+
+Law: a colour as a number is 0xRRGGBB. Knows reaches and dots, no maps and no files.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...chip.colour import expand, nearest
+from ...chip.model import Chip
+from .reach import Reach, View
+
+Colour = tuple[int, int, int]
+Kept = Mapping[int, Colour | None]
+"""Entries that are not to be changed, and the colour that each has; None where nobody may rely on it."""
+
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Units:
+    """Things of a source that show one bank each: ``rgb`` (n, dots, 3), ``opaque`` (n, dots), ``weight`` (n,), how often.
+
+    ``name`` is for messages.
+    """
+
+    rgb: npt.NDArray[np.uint8]
+    opaque: npt.NDArray[np.bool_]
+    weight: npt.NDArray[Any]
+    reach: Reach
+    name: str = "it"
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Coloured:
+    """What became of a source's units.
+
+    ``view`` (n,): the place of each one's in ``reach.views``. ``value`` (n, dots): what its dots have, -1 where they are
+    transparent. ``exact``: every dot has its own colour, as near as the chip has it; where not, ``why`` says why, in words.
+    """
+
+    reach: Reach
+    view: npt.NDArray[np.int64]
+    value: npt.NDArray[np.int64]
+    exact: bool
+    why: str = ""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Scheme:
+    """The sources as they are coloured, and the colour of every entry that has one; kept entries are among them.
+
+    ``pages``: how many different banks all sources together have. ``bound``: fewer than this cannot hold what was asked, proved;
+    0 where colours had to be chosen.
+    """
+
+    sources: tuple[Coloured, ...]
+    colours: dict[int, Colour] = field(default_factory=dict)
+    pages: int = 0
+    bound: int = 0
+
+
+def channels(chip: Chip) -> tuple[int, int, int]:
+    """Bits of red, green and blue of the chip's colours."""
+    palette = chip.palette
+    return palette.red.width, palette.green.width, palette.blue.width
+
+
+def grid(rgb: npt.NDArray[np.uint8], channels: tuple[int, int, int]) -> npt.NDArray[np.uint8]:
+    """8-bit colours (..., 3) as the chip has them: each channel the nearest of its bits' values."""
+    found = np.empty(rgb.shape, np.uint8)
+    for at, bits in enumerate(channels):
+        table = np.array([expand(nearest(channel, bits), bits) for channel in range(256)], np.uint8)
+        found[..., at] = table[rgb[..., at]]
+    return found
+
+
+def valued(
+    units: Units, view: npt.NDArray[np.int64], numbers: npt.NDArray[np.int64], colours: Mapping[int, Colour]
+) -> npt.NDArray[np.int64]:
+    """The values of dots whose colours, as ``numbers``, stand in their view; -1 where they are transparent."""
+    value = np.full(units.opaque.shape, -1, np.int64)
+    for at, one in enumerate(units.reach.views):
+        mine = view == at
+        shades = palette_of(one, colours)
+        if mine.any() and shades:
+            known = {number_of(shade): number for number, shade in reversed(shades)}
+            order = np.array(sorted(known), np.int64)
+            which = np.searchsorted(order, numbers[mine]).clip(0, len(order) - 1)
+            value[mine] = np.array([known[number] for number in order.tolist()], np.int64)[which]
+    value[~units.opaque] = -1
+    return value
+
+
+def palette_of(view: View, colours: Mapping[int, Colour]) -> list[tuple[int, Colour]]:
+    """The values of a view whose entries have a colour, and those colours."""
+    pairs = zip(view.values, view.entries, strict=True)
+    return [(value, colours[entry]) for value, entry in pairs if entry in colours]
+
+
+def numbers_of(rgb: npt.NDArray[np.uint8]) -> npt.NDArray[np.int64]:
+    """Colours (..., 3) as numbers (...)."""
+    wide = rgb.astype(np.int64)
+    return wide[..., 0] << 16 | wide[..., 1] << 8 | wide[..., 2]
+
+
+def number_of(shade: Colour) -> int:
+    """A colour as a number."""
+    return shade[0] << 16 | shade[1] << 8 | shade[2]
+
+
+def shade_of(number: int) -> Colour:
+    """The colour that a number stands for."""
+    return number >> 16, number >> 8 & 255, number & 255
+
+
+def by_light(shade: Colour) -> tuple[int, Colour]:
+    """From dark to light, by the weights of Rec. 601 luma, in thousandths."""
+    return 299 * shade[0] + 587 * shade[1] + 114 * shade[2], shade

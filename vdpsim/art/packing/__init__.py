@@ -1,0 +1,1 @@
+"""Sets of colours into banks: the search, and the bound that says when there is no way."""

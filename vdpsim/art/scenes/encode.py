@@ -1,0 +1,134 @@
+"""Art in a chip's own bits: cells, maps, bitmaps and colours as words and bytes, and what the chip shows for them.
+
+Law: every layout comes from the chip file; what is written here is read back by the functions beside it, dot for dot. Patterns
+are packed by ``scene.patterns.Format``, as a scene's own are. Knows no picture and no file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...chip.colour import expand, word
+from ...chip.model import BitmapMode, Chip, PaletteTable, SpritesTable, TextMode, TilesMode
+from ...chip.tables.bits import Bits
+from ...scene.contents.cells import paged, unpaged
+from ...scene.contents.dots import pack, unpack
+from ...scene.contents.match import shown
+from ...scene.contents.patterns import Format
+
+Dots = npt.NDArray[np.uint8]
+Numbers = npt.NDArray[Any]
+Colour = tuple[int, int, int]
+
+
+def format_of(mode: TilesMode | TextMode) -> Format:
+    """How patterns of a tiles mode, or glyphs of a text mode, look."""
+    if isinstance(mode, TextMode):
+        return Format(*mode.glyph, 1, mode.first_dot, text=True)
+    return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
+
+
+def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
+    """How sprite patterns of ``size`` look, one of the chip's."""
+    return Format(*size, sprites.bits_per_dot, sprites.first_dot)
+
+
+def pattern_bytes(look: Format, patterns: Dots) -> bytes:
+    """Patterns uint8 (count, height, width), values that fit the format's bits, as they lie in memory one after another."""
+    return look.packed(patterns).tobytes() if len(patterns) else b""
+
+
+def pattern_dots(look: Format, data: bytes) -> Dots:
+    """The patterns (count, height, width) in ``data``. Raises ValueError where it is not whole patterns."""
+    if len(data) % look.size_bytes:
+        raise ValueError(f"must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes")
+    rows = np.frombuffer(data, np.uint8).reshape(-1, look.height, look.row_bytes)
+    return unpack(rows, look.bits, look.first_dot)[:, :, : look.width]
+
+
+def cell_words(layout: Mapping[str, Bits], fields: Mapping[str, npt.NDArray[Any]]) -> Numbers:
+    """Packed words int64 of cells whose ``fields`` are arrays of one shape; what is not named is 0.
+
+    Raises ValueError for a field that the layout has not, where it is not 0 everywhere, or a number that it does not hold.
+    """
+    shape = next(iter(fields.values())).shape
+    words: Numbers = np.zeros(shape, np.int64)
+    for name, values in fields.items():
+        top = layout[name].top if name in layout else 0
+        low, high = int(values.min(initial=0)), int(values.max(initial=0))
+        if low < 0 or high > top:
+            raise ValueError(f"{name} must be 0 to {top}, got {low if low < 0 else high}")
+        if name in layout:
+            words |= layout[name].put(values.astype(np.int64))
+    return words
+
+
+def cell_fields(layout: Mapping[str, Bits], words: Numbers) -> dict[str, Numbers]:
+    """Every field of the layout, in arrays of the shape of ``words``."""
+    return {name: bits.get(words) for name, bits in layout.items()}
+
+
+def _cell_type(chip: Chip, mode: TilesMode | TextMode) -> str:
+    return f"{'<' if chip.memory.byte_order == 'little' else '>'}u{mode.cell_bytes}"
+
+
+def map_bytes(chip: Chip, mode: TilesMode, words: Numbers) -> bytes:
+    """The whole map, words (rows, columns) of all its pages, as it lies in memory: page after page."""
+    return paged(words, mode).astype(_cell_type(chip, mode)).tobytes()
+
+
+def map_words(chip: Chip, mode: TilesMode, data: bytes) -> Numbers:
+    """The words (rows, columns) of a whole map in ``data``. Raises ValueError for another length."""
+    if len(data) != mode.map_bytes:
+        raise ValueError(f"a map has {mode.map_bytes} bytes, got {len(data)}")
+    return unpaged(np.frombuffer(data, _cell_type(chip, mode)).astype(np.int64), mode)
+
+
+def bitmap_bytes(mode: BitmapMode, values: Dots) -> bytes:
+    """A whole bitmap, values (height, width), as it lies in memory; bytes between lines are 0."""
+    lines = np.zeros((mode.height, mode.stride_bytes), np.uint8)
+    lines[:, : mode.row_bytes] = pack(values, mode.bits_per_dot, mode.first_dot)
+    return lines.tobytes()[: mode.map_bytes]
+
+
+def bitmap_dots(mode: BitmapMode, data: bytes) -> Dots:
+    """The values (height, width) of a whole bitmap in ``data``. Raises ValueError for another length."""
+    if len(data) != mode.map_bytes:
+        raise ValueError(f"a bitmap has {mode.map_bytes} bytes, got {len(data)}")
+    padded = np.zeros(mode.height * mode.stride_bytes, np.uint8)
+    padded[: len(data)] = np.frombuffer(data, np.uint8)
+    lines = padded.reshape(mode.height, mode.stride_bytes)[:, : mode.row_bytes]
+    return unpack(lines, mode.bits_per_dot, mode.first_dot)
+
+
+def cells_shown(mode: TilesMode, patterns: Dots, words: Numbers) -> Dots:
+    """What cells show, turned and flipped: values (rows x tile, columns x tile) of words (rows, columns).
+
+    Raises ValueError where a cell names a pattern that is not among ``patterns`` (count, tile, tile).
+    """
+    fields = cell_fields(mode.cell.layout, words.reshape(-1))
+    number = fields["pattern"]
+    if int(number.max(initial=-1)) >= len(patterns):
+        raise ValueError(f"patterns go from 0 to {len(patterns) - 1}, got {int(number.max())}")
+    tiles = patterns[number]
+    for name in ("turn", "flip_x", "flip_y"):
+        if name in fields:
+            turned = fields[name] == 1
+            tiles[turned] = shown(tiles[turned], {name: 1})
+    down, across = words.shape
+    return tiles.reshape(down, across, mode.tile, mode.tile).transpose(0, 2, 1, 3).reshape(down * mode.tile, -1)
+
+
+def colour_words(palette: PaletteTable, colours: Mapping[int, Colour]) -> dict[int, int]:
+    """Packed words by entry, of 8-bit colours by entry: each the nearest that the chip has."""
+    return {entry: word(palette, colour) for entry, colour in sorted(colours.items())}
+
+
+def shown_colour(palette: PaletteTable, packed: int) -> Colour:
+    """The 8-bit colour that a packed word shows."""
+    red, green, blue = (expand(bits.get(packed), bits.width) for bits in palette.layout.values())
+    return red, green, blue

@@ -1,0 +1,204 @@
+"""A proposed stage as the tables of a scene file, with something to look at where memory has room for it.
+
+Law: from the richest to the plainest, since a chip's memory or its address registers may have no room for what is only there to
+be seen; the fetches are the same in each. Knows no file, and draws nothing.
+"""
+
+from __future__ import annotations
+
+import colorsys
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from itertools import product
+from typing import Any
+
+from ...chip.controls import registers
+from ...chip.line.slots import Server
+from ...chip.model import Chip, SpritesTable, TilesMode
+from ...scene.contents.cells import cell_offset
+from .staging import Stage
+
+Table = tuple[str, dict[str, Any]]
+Wanted = list[tuple[int, int]]
+"""The line and the size of each sprite."""
+
+
+class Dresser:
+    """Makes the tables of scenes for one chip; ``can``: the values that each control can have."""
+
+    def __init__(self, chip: Chip, server: Server, can: dict[str, range]) -> None:
+        self.chip, self.server, self.can = chip, server, can
+        self.held = registers(chip)
+
+    def dressed(self, stage: Stage) -> Iterator[tuple[Table, ...]]:
+        """The tables of a scene file for ``stage``, the richest first."""
+        sprites = self.chip.sprites
+        wanted = self._wanted(stage, sprites) if sprites else []
+        crowd = list(self._crowd(sprites, wanted)) if sprites and wanted else []
+        for layers in (self._tiles(stage), self._turned(stage), self._bytes(stage, wanted)):
+            yield self._whole(stage, [*layers, *crowd])
+        if sprites and wanted and sprites.table == "memory":
+            contents = list(self._bytes(stage, wanted))
+            told = [data["sprites.table"] for _, data in contents if "sprites.table" in data]
+            at = (*told, self.can["sprites.table"][0])[0]
+            yield self._whole(stage, [*contents, *self._records(sprites, wanted, at)])
+
+    def _whole(self, stage: Stage, contents: Sequence[Table]) -> tuple[Table, ...]:
+        given = dict(stage.registers)
+        for where, data in contents:
+            given |= data if where == "[registers]" else {}
+        return (
+            ("[registers]", given),
+            ("[[palette]]", {"colours": list(self._colours())}),
+            *((where, data) for where, data in contents if where != "[registers]"),
+            *(
+                ("[[writes]]", {"frame": frame, "line": line, "register": name, "value": value})
+                for frame, line, name, value in stage.writes
+            ),
+        )
+
+    def _colours(self) -> Iterator[str]:
+        for entry in range(min(self.chip.palette.entries, 64)):
+            rgb = colorsys.hsv_to_rgb(entry * 0.381 % 1, 0.25 + 0.5 * (entry % 3 > 0), 0.35 + 0.6 * (entry % 4) / 3)
+            yield "#" + "".join(f"{round(255 * channel):02x}" for channel in rgb)
+
+    def _tiles(self, stage: Stage) -> Iterator[Table]:
+        """Tiles for the layers that show some: all of them alike, turned where that is wanted."""
+        for number, (index, marks) in stage.turned.items():
+            yield from self._map(stage, number, index, marks)
+
+    def _turned(self, stage: Stage) -> Iterator[Table]:
+        """Tiles only for the layers that show turned ones."""
+        for number, (index, marks) in stage.turned.items():
+            if 1 in marks:
+                yield from self._map(stage, number, index, marks)
+
+    def _map(self, stage: Stage, number: int, index: int, marks: bytes) -> Iterator[Table]:
+        layer, mode, turned = (
+            self.chip.layers[number],
+            self._mode(number, index),
+            self._columns(stage, number, index, marks),
+        )
+        target = f"{layer.name}.{mode.name}"
+        everywhere = len(turned) == mode.columns
+        rows = list(_stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
+        yield "[[patterns]]", {"for": target, "at": 0, "rows": rows}
+        yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
+        for column in () if everywhere else sorted(turned):
+            fill = {"pattern": 0, "turn": 1}
+            yield "[[maps]]", {"for": target, "at": [column, 0], "size": [1, mode.rows], "fill": fill}
+
+    def _bytes(self, stage: Stage, wanted: Wanted) -> Iterator[Table]:
+        """The maps of turned cells as bytes, apart from each other and from the sprites' table where registers let them be."""
+        sprites, size, taken = self.chip.sprites, self.chip.memory.size, list[range]()
+        maps = [
+            (f"{self.chip.layers[number].name}.{mode.name}.map", mode, self._columns(stage, number, index, marks))
+            for number, (index, marks) in stage.turned.items()
+            if 1 in marks
+            for mode in [self._mode(number, index)]
+        ]
+        if sprites is not None and wanted:
+            most = max(sprites.row_bytes(each) * sprites.sizes[each][1] for _, each in wanted)
+            taken.append(range(most))  # the patterns, which are laid out from 0 on
+            if sprites.table == "memory":
+                wired = [(self.can[name][0], mode) for name, mode, _ in maps if name not in self.held]
+                around = [range(at, at + mode.map_bytes) for at, mode in wired]
+                at = self._place("sprites.table", sprites.count * sprites.record_bytes, [*taken, *around])
+                taken.append(range(at, at + sprites.count * sprites.record_bytes))
+                yield from self._told("sprites.table", at)
+        for name, mode, columns in maps:
+            address = self._place(name, mode.map_bytes, taken)
+            taken.append(range(address, address + mode.map_bytes))
+            yield from self._told(name, address)
+            image = self._image(mode, columns)
+            for at, part in ((address, image[: size - address]), (0, image[size - address :])):  # it may go round
+                if part:
+                    yield "[[writes]]", {"frame": 0, "line": 0, "memory": at, "bytes": list(part)}
+
+    def _told(self, control: str, address: int) -> Iterator[Table]:
+        if control in self.held:
+            yield "[registers]", {control: address}
+
+    def _place(self, control: str, length: int, taken: list[range]) -> int:
+        """The first address that the control can hold and from which so many bytes are nobody's; the first, if none is."""
+        can, last = self.can[control], self.chip.memory.size - length
+        for at in can:
+            if at > last:
+                break
+            if not any(at < one.stop and one.start < at + length for one in taken):
+                return at
+        return can[0]
+
+    def _image(self, mode: TilesMode, columns: set[int]) -> bytes:
+        """A map whose cells in ``columns`` are turned."""
+        assert mode.cell.turn is not None
+        word = mode.cell.turn.put(1).to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
+        image = bytearray(mode.map_bytes)
+        for column, row in product(columns, range(mode.rows)):
+            at = cell_offset(mode, column, row)
+            image[at : at + mode.cell_bytes] = word
+        return bytes(image)
+
+    def _mode(self, number: int, index: int) -> TilesMode:
+        mode = self.chip.layers[number].modes[index]
+        assert isinstance(mode, TilesMode)
+        return mode
+
+    def _columns(self, stage: Stage, number: int, index: int, marks: bytes) -> set[int]:
+        """The columns of the map that are to be turned."""
+        mode = self._mode(number, index)
+        if marks and 0 not in marks:
+            return set(range(mode.columns))
+        name = f"{self.chip.layers[number].name}.scroll_x"
+        can = self.can.get(name, range(1))
+        first = stage.registers.get(name, can[0]) // mode.tile if mode.scroll else 0
+        return {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}
+
+    # Sprites
+
+    def _wanted(self, stage: Stage, sprites: SpritesTable) -> Wanted:
+        """The sprites that are wanted and, where the table cannot switch one off, the others on another line."""
+        wanted = list(stage.sprites)
+        if sprites.fields.enable is None and (wanted or 0 not in self.can["sprites.enable"]):
+            line = wanted[0][0] if wanted else max(stage.line, 0) + self.server.sprites_ahead
+            away = line + 1 if line < sprites.fields.y.top else max(0, line - 64)
+            wanted += [(away, 0)] * (sprites.count - len(wanted))
+        return wanted
+
+    def _fields(self, sprites: SpritesTable, number: int, line: int, size: int) -> dict[str, int]:
+        place = {"x": min(number * 16 % self.chip.frame.width, sprites.fields.x.top), "y": line, "pattern": 0}
+        return {**place, **({"size": size} if sprites.fields.size is not None else {})}
+
+    def _crowd(self, sprites: SpritesTable, wanted: Wanted) -> Iterator[Table]:
+        """The sprites by name, all with one pattern, as large as the largest of them."""
+        size = max((size for _, size in wanted), key=lambda one: sprites.row_bytes(one) * sprites.sizes[one][1])
+        across, down = sprites.sizes[size]
+        rows = list(_stripes(across, down, sprites.bits_per_dot))
+        yield "[[patterns]]", {"for": "sprites", "at": 0, "size": [across, down], "rows": rows}
+        for number, (line, one) in enumerate(wanted):
+            fields = self._fields(sprites, number, line, one)
+            yield "[[sprites]]", {"name": f"sprite_{number}", "number": number, **fields}
+
+    def _records(self, sprites: SpritesTable, wanted: Wanted, at: int) -> Iterator[Table]:
+        """The sprite table as bytes from ``at`` on: where it cannot but share its place with the patterns."""
+        layout, data = sprites.fields.layout, bytearray()
+        for number, (line, size) in enumerate(wanted):
+            fields = self._fields(sprites, number, line, size) | ({"enable": 1} if "enable" in layout else {})
+            word = sum(layout[name].put(value) for name, value in fields.items())
+            data += word.to_bytes(sprites.record_bytes, self.chip.memory.byte_order)
+        data += bytes(sprites.count * sprites.record_bytes - len(data))
+        yield "[[writes]]", {"frame": 0, "line": 0, "memory": at, "bytes": list(data)}
+
+
+@lru_cache(256)
+def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: int = 0) -> tuple[str, ...]:
+    """A pattern of slanting stripes, as rows of digits; every other one shows what is behind it, where ``hole`` does."""
+    top, digits = (1 << bits) - 1, 2 if bits == 8 else 1
+
+    def dot(x: int, y: int) -> int:
+        place = x + y + shift
+        if place % 8 < 4 and hole is not None:
+            return hole
+        return max(1, place // 2 * 3 % (top + 1)) if place % 4 else 1
+
+    return tuple("".join(f"{dot(x, y):0{digits}x}" for x in range(across)) for y in range(down))

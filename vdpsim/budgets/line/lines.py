@@ -1,0 +1,219 @@
+"""The lines of a chip: what each kind of line comes to at worst, and the least that any line leaves.
+
+Law: plain data, and how it comes of lines that were served and of the bound. Least means over every line, each with the line
+on which it was found; where not every line was served, what was found is an upper limit of it, and the bound a lower one.
+Plain Python.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from ...chip.line.clients import layer_clients
+from ...chip.line.slots import Server, mode_costs
+from ...chip.model import Chip
+from ..reach import most_accesses, scan_costs
+from .ways import Kind, Ways
+from .worst import KindFound, Line, Room, Spare, Worst
+
+if TYPE_CHECKING:
+    from .bound import Bound
+
+
+@dataclass(frozen=True)
+class LineBudget:
+    """What lines of one ``kind`` come to at worst, each figure on the line where it is worst; ``lines`` were served.
+
+    ``used``: most slots of the picture's clients and refresh; ``by_client`` the same line client by client; ``free``: what it
+    leaves for the CPU or nobody. ``cpu``: fewest slots of the CPU's, ``cpu_blank`` those of them that are blank. ``sprites``:
+    accesses that sprites want at most; ``room``: the fewest slots that they can have, None where they ask for nothing here.
+    ``spare``: for each client of a layer, how near it comes to being late.
+    """
+
+    name: str
+    kind: Kind
+    lines: int
+    used: int
+    free: int
+    by_client: dict[str, int]
+    cpu: int
+    cpu_blank: int
+    sprites: int
+    room: int | None
+    spare: dict[str, Spare]
+
+    @property
+    def slack(self) -> int | None:
+        """The least slots that any client of a layer is early; None where no layer fetches."""
+        return min((spare.slots for spare in self.spare.values()), default=None)
+
+    @property
+    def missed(self) -> dict[str, int]:
+        """Accesses of each client that come too late, on the line where it misses."""
+        return {name: spare.missed for name, spare in self.spare.items() if spare.missed}
+
+
+@dataclass(frozen=True)
+class LinesBudget:
+    """All kinds of lines.
+
+    ``kinds`` of the picture, the fullest first, and ``below`` it the fullest. ``spare``: of each client of a layer the least of
+    all lines; ``room``: of the sprites. ``complete``: every line was served (where cells are turned one by one that cannot be),
+    ``served`` is how many were. ``bound``: slots that no line exceeds; ``most``: the same of each client. ``at_least``: where
+    not every line was served, the slack of each client that is proved; ``room_at_least`` the sprites' slots. ``cpu``: the
+    distinct sets of slots that the CPU has on lines of the picture, ``cpu_last`` on the last line below it, ``cpu_empty`` on
+    the others below it.
+    """
+
+    slots: int
+    blank: int
+    kinds: tuple[LineBudget, ...]
+    below: LineBudget
+    spare: dict[str, Spare]
+    room: Room | None
+    complete: bool
+    served: int
+    bound: int
+    most: dict[str, int]
+    at_least: dict[str, int]
+    room_at_least: int | None
+    cpu: tuple[tuple[int, ...], ...] = field(repr=False)
+    cpu_last: tuple[tuple[int, ...], ...] = field(repr=False)
+    cpu_empty: tuple[int, ...] = field(repr=False)
+
+    @property
+    def worst(self) -> LineBudget:
+        """The kind of line with most slots used; the first of such."""
+        return max((*self.kinds, self.below), key=lambda line: line.used)
+
+    @property
+    def poorest(self) -> LineBudget:
+        """The kind of line of the picture that leaves the CPU fewest slots; the first of such."""
+        return min(self.kinds, key=lambda line: line.cpu)
+
+    @property
+    def late(self) -> tuple[Spare, ...]:
+        """Where a client misses accesses, those that miss most first."""
+        return tuple(sorted((one for one in self.spare.values() if one.missed), key=lambda one: -one.missed))
+
+    def least(self, client: str) -> int:
+        """The slack of a layer's client that is proved: what was found where every line was served, else the bound."""
+        return self.at_least[client] if client in self.at_least else self.spare[client].slots
+
+
+def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: Bound | None) -> LinesBudget:
+    """What the lines in ``worst`` come to; ``bound`` where not every line is among them."""
+    asked = most_accesses(chip)[0]
+    picture: list[LineBudget] = []
+    below: list[LineBudget] = []
+    for kind, found in worst.kinds.items():
+        (picture if kind.picture else below).append(_kind(chip, server, kind, found, asked))
+    spare: dict[str, Spare] = {}
+    for line in (*picture, *below):
+        for name, one in line.spare.items():
+            if name not in spare or (one.slots, -one.missed) < (spare[name].slots, -spare[name].missed):
+                spare[name] = one
+    rooms = [found.room for found in worst.kinds.values() if found.room is not None]
+    most = dict(_most(chip, ways))
+    refresh = len(server.fresh(picture=True)[1])
+    complete = len(worst.complete) == 2 and not ways.turns
+    fullest = max(line.used for line in (*picture, *below))
+    limit = min(server.line.slots, sum(most.values()) + refresh + asked)
+    return LinesBudget(
+        slots=server.line.slots,
+        blank=server.line.blank,
+        kinds=tuple(sorted(picture, key=lambda line: -line.used)),
+        below=max(below, key=lambda line: line.used),
+        spare={name: spare[name] for name in server.order if name in spare},
+        room=min(rooms, key=lambda room: room.slots, default=None),
+        complete=complete,
+        served=worst.lines,
+        bound=fullest if complete else limit,
+        most={**most, "refresh": refresh},
+        at_least={} if complete or bound is None else bound.slack,
+        room_at_least=None if complete or bound is None or not asked else bound.room,
+        cpu=tuple(worst.cpu[True]),
+        cpu_last=tuple(worst.cpu[False]),
+        cpu_empty=server.for_cpu(server.fresh(picture=False)[0], picture=False),
+    )
+
+
+def _kind(chip: Chip, server: Server, kind: Kind, found: KindFound, asked: int) -> LineBudget:
+    assert found.fullest is not None
+    misses = any(spare.missed for spare in found.spare.values())
+    return LineBudget(
+        name=kind.name(chip),
+        kind=kind,
+        lines=found.lines,
+        used=found.used,
+        free=server.line.slots - found.used,
+        by_client=(by_client if misses else asked_by_client)(chip, server, found.fullest),
+        cpu=found.cpu,
+        cpu_blank=found.cpu_blank,
+        sprites=asked if found.room is not None else 0,
+        room=found.room.slots if found.room is not None else None,
+        spare={name: found.spare[name] for name in server.order if name in found.spare},
+    )
+
+
+def by_client(chip: Chip, server: Server, line: Line) -> dict[str, int]:
+    """The slots of each client on a line, refresh among them, the CPU not."""
+    served = server.serve(line.shape, line.sprites)
+    counts = {name: count for name, count in zip(server.names, served.counts, strict=True) if name != "cpu"}
+    return _with_sprites(chip, counts, len(served.sprites))
+
+
+def asked_by_client(chip: Chip, server: Server, line: Line) -> dict[str, int]:
+    """The same of a line on which nothing is missed: what each asks for, which takes no serving."""
+    counts = dict.fromkeys(server.names[:-1], 0)
+    counts["refresh"] = len(server.fresh(picture=line.kind.picture)[1])
+    for name in server.order:
+        stretch = line.layers[server.layer[name.partition(".")[0]]] if name != "sprites" else None
+        if stretch is not None:
+            counts[name] = sum(job.accesses for job in server.jobs(name, stretch))
+    return _with_sprites(chip, counts, line.sprites)
+
+
+def _with_sprites(chip: Chip, counts: dict[str, int], made: int) -> dict[str, int]:
+    """``counts`` with the accesses that sprites made, divided among attributes and patterns."""
+    sprites = chip.sprites
+    if sprites is None:
+        return counts
+    if sprites.table == "chip":
+        return {**counts, "sprites.pattern": made}
+    scan, rest = scan_costs(chip)
+    left, attribute = made, min(made, scan)
+    left -= attribute
+    for size, number in most_accesses(chip)[1]:
+        pattern = max(1, sprites.row_bytes(size) // chip.memory.bytes_per_access)
+        for _ in range(number):
+            got = min(left, rest)
+            attribute += got
+            left -= got + min(left - got, pattern)
+    return {**counts, "sprites.attribute": attribute, "sprites.pattern": made - attribute}
+
+
+def _most(chip: Chip, ways: Ways) -> Iterator[tuple[str, int]]:
+    """The most accesses that each client of a layer can ask for on a line."""
+    found = dict.fromkeys(layer_clients(chip), 0)
+    for number, layer in enumerate(chip.layers):
+        for mode in ways.modes(number):
+            if mode is None:
+                continue
+            costs = mode_costs(chip, layer.modes[mode])
+            for stretch in filter(None, ways.of(number, mode, picture=True)):
+                for what, count in costs.costs.items():
+                    each = max(costs.turned, count) if what == "pattern" and stretch.turned else count
+                    name = f"{layer.name}.{what}"
+                    found[name] = max(found[name], each * (stretch.last - stretch.first + 1))
+    yield from found.items()
+
+
+def merged(kinds: Sequence[LineBudget]) -> list[tuple[LineBudget, int]]:
+    """Kinds whose figures are alike, put together: the first of them, and how many they are."""
+    found: dict[tuple[int | None, ...], list[LineBudget]] = {}
+    for line in kinds:
+        found.setdefault((line.used, line.cpu, line.sprites, line.room, line.slack), []).append(line)
+    return [(lines[0], len(lines)) for lines in found.values()]

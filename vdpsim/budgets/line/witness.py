@@ -1,0 +1,145 @@
+"""A scene that shows what a budget tells of: the line that comes nearest to being late, or one on which accesses are missed.
+
+Law: a witness has been drawn, and what it says is what the drawn frame says. The scene needs no file but the chip's. Loads the
+engine, so that only those who ask for a witness, or for a verdict against a chip, wait for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...chip.line.slots import Server
+from ...chip.model import Chip
+from ...files.problems import InputError
+from ...files.toml.out import key, table, value
+from ...files.toml.tables import Source
+from ...scene.load import scene_from
+from .dressing import Dresser, Table
+from .staging import Stager
+from .ways import Ways
+from .worst import Line, Spare
+
+if TYPE_CHECKING:
+    from ...output.frame import Frame
+
+MOST_DRAWN = 100
+"""Scenes that are drawn in search of one witness."""
+
+
+@dataclass(frozen=True)
+class Witness:
+    """A scene in whose frame number ``frame`` it can be seen, as the ``tables`` of a scene file but for its chip's path.
+
+    ``line``: where; ``slot_line`` in whose slots. ``missed``: accesses of each client that find no slot in time for the line;
+    ``dropped``: sprites of it that find none. Neither: the line that comes nearest. ``total``: missed accesses of the frame.
+    """
+
+    name: str
+    about: str
+    frame: int
+    line: int
+    slot_line: int
+    missed: dict[str, int]
+    dropped: int
+    total: int
+    tables: tuple[Table, ...]
+
+    @property
+    def what(self) -> str:
+        """What finds no slot, in words."""
+        return told_missed(self.missed, self.dropped)
+
+    def text(self, chip: str) -> str:
+        """The scene file; ``chip`` is the path of the chip file, from the scene file's folder."""
+        head = {"name": self.name, "about": self.about, "chip": chip, "frames": self.frame + 1}
+        parts = ["\n".join(f"{key(name)} = {value(one)}" for name, one in head.items()) + "\n"]
+        return "\n".join([*parts, *(table(where, data) for where, data in self.tables)])
+
+
+class Seeker:
+    """Makes witnesses for lines of one chip."""
+
+    def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
+        self.chip, self.server = chip, server
+        self.stager = Stager(chip, server, ways)
+        self.dresser = Dresser(chip, server, self.stager.can)
+        self.left = MOST_DRAWN
+
+    def against(self, line: Line, *, promised: bool) -> Witness | None:
+        """A scene of ``line`` in whose frame accesses are missed or, where sprites are ``promised``, find no slot."""
+        for witness, frame in self._drawn(line, trace=False):
+            drops = frame.drops[frame.drops["reason"] == "slots"] if promised else frame.drops[:0]
+            if frame.missed.any():
+                late = frame.missed.sum(axis=1).tolist()
+                most = [line for line, count in enumerate(late) if count == max(late)]
+                return self._seen(witness, frame, min(most, key=lambda line: abs(line - witness.line)), 0)
+            if len(drops):
+                at = int(drops["line"][0])
+                return self._seen(witness, frame, at, int((drops["line"] == at).sum()))
+        return None
+
+    def nearest(self, spare: Spare) -> Witness | None:
+        """A scene in which the client's burst has its last slot just where it is told."""
+        for witness, frame in self._drawn(spare.line, trace=True):
+            line = witness.slot_line
+            if line < 0:
+                return witness if not frame.missed.any() else None
+            assert frame.trace is not None
+            assert frame.slots is not None
+            client = frame.slots.clients.index(spare.client)
+            mine = (frame.trace["line"] == line) & (frame.trace["client"] == client)
+            if spare.slot in frame.trace["slot"][mine].tolist() and self._alike(frame, line, spare.line):
+                return witness
+        return None
+
+    def _alike(self, frame: Frame, line: int, wanted: Line) -> bool:
+        """Whether the drawn line has its slots given out as the wanted one has."""
+        assert frame.slots is not None
+        served = self.server.serve(wanted.shape, wanted.sprites)
+        drawn = dict(zip(frame.slots.clients, frame.slots.counts[line].tolist(), strict=True))
+        names = [name for name in self.server.names if name != "cpu" and not name.startswith("sprites.")]
+        return all(served.counts[self.server.number[name]] == drawn[name] for name in names)
+
+    def _seen(self, witness: Witness, frame: Frame, line: int, dropped: int) -> Witness:
+        clients = frame.log.clients
+        missed = {name: int(count) for name, count in zip(clients, frame.missed[line], strict=True) if count}
+        what = told_missed(missed, dropped)
+        return replace(
+            witness,
+            name=f"What {self.chip.name} misses"[:60],
+            about=f"On line {line} of frame {witness.frame} there is no slot in time for {what}.",
+            line=line,
+            missed=missed,
+            dropped=dropped,
+            total=int(frame.missed.sum()),
+        )
+
+    def _drawn(self, line: Line, *, trace: bool) -> Iterator[tuple[Witness, Frame]]:
+        """Scenes for ``line``, each with the frame in which it is to be seen."""
+        from ...machine.machine import render  # noqa: PLC0415 - the engine, for those who need it
+
+        for stage in self.stager.stages(line):
+            if self.left <= 0:
+                return
+            self.left -= 1
+            for tables in self.dresser.dressed(stage):
+                at = max(stage.line, 0)
+                about = f"Line {at} of frame {stage.frame} comes nearest to missing an access."
+                name = f"The worst line of {self.chip.name}"[:60]
+                witness = Witness(name, about, stage.frame, at, stage.line, {}, 0, 0, tables)
+                try:
+                    scene = scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.chip)
+                except InputError:
+                    continue  # memory, or its address registers, have no room for what is only there to be seen
+                yield witness, render(scene, stage.frame, damage=True, trace=trace)
+                break
+
+
+def told_missed(missed: Mapping[str, int], dropped: int) -> str:
+    """What finds no slot, in words: accesses of clients, and sprites."""
+    told = [f"{count} access{'es' if count > 1 else ''} of {name}" for name, count in missed.items()]
+    told += [f"{dropped} sprite{'s' if dropped > 1 else ''}"] if dropped else []
+    return " and ".join(told)

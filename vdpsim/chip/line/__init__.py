@@ -1,0 +1,1 @@
+"""A chip's time: rates, displays, who asks the memory on a line, and who gets which slot."""

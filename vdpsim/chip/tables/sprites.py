@@ -1,0 +1,130 @@
+"""A chip's sprite engine: what a record holds, what a line can take, which groups collide.
+
+Law: limits and layouts of sprites stand here and nowhere else. Knows no layer and nothing of how a sprite is drawn.
+"""
+
+from functools import cached_property
+from typing import Literal, Self
+
+from pydantic import Field, model_validator
+
+from ...door.shown import value as shown
+from .bits import Bits, clashes
+from .modes import Entries
+from .table import Depth, FirstDot, Layout, Name, Table, passed, single
+
+
+class SpriteFields(Table):
+    """The fields of a sprite's packed record; ``x``, ``y`` and ``pattern`` must be there."""
+
+    x: Layout = Field(description="dot of the left edge")
+    y: Layout = Field(description="line of the upper edge")
+    pattern: Layout
+    flip_x: Layout | None = None
+    flip_y: Layout | None = None
+    bank: Layout | None = None
+    priority: Layout | None = None
+    size: Layout | None = Field(default=None, description="which of the sizes")
+    group: Layout | None = Field(default=None, description="which collision group")
+    enable: Layout | None = Field(default=None, description="1: shown; without this field every sprite is")
+    x_bias: Layout | None = Field(default=None, description="1: moved left by the chip's x_bias dots")
+
+    @cached_property
+    def layout(self) -> dict[str, Bits]:
+        """The fields that this layout names."""
+        return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
+
+    @model_validator(mode="after")
+    def _one_bit(self) -> Self:
+        return passed(self, single(self.layout, ("flip_x", "flip_y", "enable", "x_bias")))
+
+
+class SpritesTable(Table):
+    """The sprite engine: how many, how they are described, and what a line can take."""
+
+    count: int = Field(ge=1, le=1024, description="records in the sprite table")
+    table: Literal["chip", "memory"] = Field(
+        description="where the sprite table lies; in memory its fetches are counted"
+    )
+    record_bytes: int = Field(ge=1, le=8)
+    fields: SpriteFields
+    sizes: tuple[tuple[int, int], ...] = Field(
+        min_length=1, max_length=16, description="dots across (8, 16, 32, 64), down"
+    )
+    bits_per_dot: Depth
+    first_dot: FirstDot = "high"
+    pattern_bytes: int | None = Field(
+        default=None,
+        ge=1,
+        le=4096,
+        description="bytes from a pattern number to the next; left out: those of the smallest size",
+    )
+    entries: Entries = Entries()
+    transparent: int | None = Field(default=0, ge=0, le=255)
+    per_line: int | None = Field(default=None, ge=1, le=1024, description="most sprites a line; left out: no limit")
+    dots_per_line: int | None = Field(
+        default=None, ge=8, le=65536, description="most sprite dots a line; left out: no limit"
+    )
+    front: Literal["first", "last"] = Field(
+        default="first", description="which of the table stands in front of the others"
+    )
+    dropped: Literal["back", "front"] = Field(default="back", description="which give way beyond a limit")
+    x_bias: int = Field(default=0, ge=0, le=1024, description="dots that the x_bias bit moves a sprite to the left")
+    wrap_x: bool = Field(default=False, description="x counts modulo the width of its field")
+    wrap_y: bool = Field(default=False, description="y counts modulo the width of its field")
+    resolve: Literal["before the ladder", "rung by rung"] = Field(
+        default="before the ladder",
+        description="one line buffer for all sprites, or one for each of the ladder's sprite rungs",
+    )
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        wrong = clashes(self.fields.layout, 8 * self.record_bytes)
+        for width, height in self.sizes:
+            if width not in (8, 16, 32, 64) or not 1 <= height <= 64:
+                wrong.append(f"sizes must be 8, 16, 32 or 64 dots across and 1 to 64 lines down, got {[width, height]}")
+        return passed(self, wrong)
+
+    def row_bytes(self, size: int) -> int:
+        """Bytes of one row of dots of sprites of ``sizes[size]``."""
+        return self.sizes[size][0] * self.bits_per_dot // 8
+
+    @property
+    def step_bytes(self) -> int:
+        """Bytes from a pattern number to the next."""
+        if self.pattern_bytes is not None:
+            return self.pattern_bytes
+        return min(self.row_bytes(size) * height for size, (_, height) in enumerate(self.sizes))
+
+    @property
+    def alignment(self) -> int:
+        """What sprite patterns' addresses are multiples of: the bytes of the widest row."""
+        return max(self.row_bytes(size) for size in range(len(self.sizes)))
+
+
+class Collisions(Table):
+    """Which sprites are told to collide: ``groups`` are named in the order of the group field's values."""
+
+    groups: tuple[Name, ...] = Field(min_length=1, max_length=8)
+    pairs: tuple[tuple[Name, Name], ...]
+    hidden_dots: bool = Field(default=True, description="whether dots that a layer covers count")
+
+    @model_validator(mode="after")
+    def _known(self) -> Self:
+        wrong = [
+            f"groups names {shown(name)} twice" for name in sorted({n for n in self.groups if self.groups.count(n) > 1})
+        ]
+        for pair in self.pairs:
+            wrong += [
+                f"pairs must name groups ({', '.join(self.groups)}), got {shown(name)}"
+                for name in pair
+                if name not in self.groups
+            ]
+        return passed(self, wrong)
+
+    def collide(self, first: int, second: int) -> bool:
+        """Whether members of group numbers ``first`` and ``second`` collide; a number without a name never does."""
+        if max(first, second) >= len(self.groups):
+            return False
+        names = (self.groups[first], self.groups[second])
+        return names in self.pairs or names[::-1] in self.pairs

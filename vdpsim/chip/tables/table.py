@@ -1,0 +1,75 @@
+"""What every table of a chip file is, and the kinds of value that stand in them.
+
+Law: a table is read strictly, frozen and closed to unknown keys; a value is checked where it is read, and everything that is
+wrong with a table is told at once. Knows bit layouts and conditions, and no table of its own.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema
+from pydantic_core import core_schema
+
+from ...door.shown import PLAIN
+from ...door.shown import value as shown
+from .bits import Bits
+from .condition import Condition
+
+NAME = r"^[a-z][a-z0-9_]*$"
+
+_layout_schema = core_schema.no_info_plain_validator_function(
+    lambda value: value if isinstance(value, Bits) else Bits.parse(as_text(value)),
+    serialization=core_schema.plain_serializer_function_ser_schema(str),
+    json_schema_input_schema=core_schema.str_schema(pattern=r"^\d+(:\d+)?(\s*,\s*\d+(:\d+)?)*$"),
+)
+Layout = Annotated[Bits, GetPydanticSchema(lambda _source, _handler: _layout_schema)]
+Name = Annotated[str, Field(pattern=NAME, max_length=40)]
+Title = Annotated[str, Field(pattern=PLAIN, min_length=1, max_length=60)]
+"""What people call a thing: any letters, in one line."""
+
+Depth = Literal[1, 2, 4, 8]
+FirstDot = Literal["high", "low"]
+Origin = Literal["picture", "zone"]
+Effect = Literal["at once", "next line", "next frame"]
+
+
+def as_text(value: object) -> str:
+    """``value`` where it is a text. Raises ValueError otherwise."""
+    if not isinstance(value, str):
+        # pydantic collects a ValueError as a finding of the file
+        raise ValueError(f'must be a text in part-select notation such as "10:0", got {shown(value)}')  # noqa: TRY004
+    return value
+
+
+AnyTable = TypeVar("AnyTable")
+
+
+class Table(BaseModel):
+    """A table of the chip file: read strictly, frozen, closed to unknown keys."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
+
+
+def passed(table: AnyTable, wrong: list[str]) -> AnyTable:
+    """``table`` itself where nothing is ``wrong``. Raises ValueError with everything that is."""
+    if wrong:
+        raise ValueError("; ".join(wrong))
+    return table
+
+
+def single(layout: dict[str, Bits], names: tuple[str, ...]) -> list[str]:
+    """What is wrong with fields of ``names`` that hold a flag: each has one bit."""
+    return [
+        f"{name} must be one bit, got {shown(str(layout[name]))}"
+        for name in names
+        if name in layout and layout[name].width > 1
+    ]
+
+
+_condition_schema = core_schema.no_info_plain_validator_function(
+    lambda value: value if isinstance(value, Condition) else Condition(as_text(value)),
+    serialization=core_schema.plain_serializer_function_ser_schema(str),
+    json_schema_input_schema=core_schema.str_schema(pattern=Condition.GRAMMAR.pattern),
+)
+When = Annotated[Condition, GetPydanticSchema(lambda _source, _handler: _condition_schema)]

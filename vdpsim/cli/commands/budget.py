@@ -1,0 +1,159 @@
+"""``vdpsim budget``: whether a chip fits its memory, and what it costs."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from vdpsim.door.shown import printable, shown_path
+
+from ..say import console, say, tell
+from ..writing import outputs, replace_argument, say_first
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rich.console import RenderableType
+
+    from vdpsim.budgets.budget import Budget
+    from vdpsim.budgets.told import Section
+    from vdpsim.files import Outputs
+
+TWO_COLUMNS = 160
+"""Characters of a terminal that is wide enough for two columns."""
+
+STATUS = {"fits": 0, "does not fit": 1, "open": 3}
+STYLE = {"fits": "bold green", "does not fit": "bold red", "open": "bold yellow"}
+
+ABOUT = """\
+Says whether a chip fits its memory: proved for every line that its registers allow, refuted by a scene that was drawn,
+or open. With it: where it is tightest, what fits into memory, what the CPU can move, what has to be kept on the chip."""
+EXAMPLES = """\
+examples:
+  vdpsim budget scenes/chips/curlew.chip.toml
+  vdpsim budget scenes/chips/curlew.chip.toml --all          every kind of line, not only the fullest
+  vdpsim budget scenes/chips/curlew.chip.toml --explain      the formula of each figure
+  vdpsim budget scenes/chips/curlew.chip.toml --witness tightest.scene.toml
+  vdpsim render tightest.scene.toml --damage -o tightest.png
+  vdpsim budget scenes/chips/dunlin.chip.toml --scene scenes/ferry.scene.toml
+  vdpsim budget scenes/chips/curlew.chip.toml --json | python3 -m json.tool
+
+exit status: 0 it fits, 1 it does not, 2 a file is wrong or cannot be written, 3 open: neither proved nor refuted
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words."""
+    parser.add_argument("chip", metavar="CHIP", help="a chip file (*.chip.toml)")
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also what its frames really do")
+    parser.add_argument(
+        "--witness",
+        metavar="FILE",
+        help="write the scene that misses or, where none is known to, the one that comes nearest; beside it the chip's file, "
+        "where that lies elsewhere",
+    )
+    replace_argument(parser)
+    parser.add_argument("--all", action="store_true", help="every kind of line")
+    parser.add_argument("--explain", action="store_true", help="with the formula of each figure")
+    parser.add_argument("--json", action="store_true", help="everything as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do it."""
+    from vdpsim.budgets.budget import budget  # noqa: PLC0415 - --help needs no chip
+    from vdpsim.chip.load import load_chip  # noqa: PLC0415
+
+    written = outputs(options, options.witness)
+    chip, scene = load_chip(options.chip), None
+    if options.scene:
+        from vdpsim.scene import load_scene  # noqa: PLC0415 - a budget without a scene needs none of this
+
+        scene = load_scene(options.scene, chip=chip)
+    found = budget(chip, scene)
+    if options.witness:
+        _write_witness(found, options, written)
+    else:
+        _print(found, options)
+    return STATUS[found.verdict]
+
+
+def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs) -> None:
+    """Write the scene and, where it lies elsewhere, the chip's file beside it, and print the budget first.
+
+    Raises InputError where there is none to write.
+    """
+    from vdpsim.budgets.budget import witness_of  # noqa: PLC0415 - only here
+    from vdpsim.files import read  # noqa: PLC0415
+    from vdpsim.files.problems import InputError, Problem  # noqa: PLC0415
+    from vdpsim.files.toml.tables import LARGEST  # noqa: PLC0415
+
+    chip, target = Path(options.chip), Path(options.witness)
+    witness = witness_of(found)
+    if witness is None:
+        message = f"no scene was found that shows it; the verdict: {found.verdict}"
+        raise InputError([Problem(shown_path(target), 0, "--witness", message)])
+    folder = target.parent.resolve()
+    inside = chip.resolve().is_relative_to(folder)
+    name = chip.resolve().relative_to(folder).as_posix() if inside else chip.name
+    with written:
+        say_first(written, lambda: _print(found, options))
+        written.add(target, witness.text(name).encode())
+        if not inside:
+            written.add(target.parent / name, read(chip, LARGEST))
+    shown = printable(target)
+    tell(f"{shown}: {witness.about} vdpsim render {shown} --damage shows it.")
+
+
+def _print(found: Budget, options: argparse.Namespace) -> None:
+    from vdpsim.budgets import told  # noqa: PLC0415
+
+    if options.json:
+        say(told.budget_json(found), end="")
+    elif sys.stdout.isatty():
+        _rich(found, explain=options.explain, everything=options.all)
+    else:
+        say(told.plain(found, explain=options.explain, everything=options.all), end="")
+
+
+def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
+    """For a person at a terminal: two columns of tables where there is room, so that all of it can be seen at once."""
+    from rich.console import Group  # noqa: PLC0415 - only here
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    from vdpsim.budgets import told  # noqa: PLC0415
+
+    screen = console()
+    first, *others = told.verdict_lines(found)
+    screen.print(Text(printable(first), style=STYLE[found.verdict]))
+    screen.print(*(Text(printable(one)) for one in others), "", sep="\n")
+    columns: tuple[list[Group], list[Group]] = ([], [])
+    for section in told.sections(found, everything=everything):
+        columns[section.beside].append(Group(*_parts(section, explain=explain)))
+    if screen.width < TWO_COLUMNS:
+        screen.print(*columns[0], *columns[1], sep="\n")
+        return
+    both = Table.grid(padding=(0, 3))
+    both.add_row(Group(*columns[0]), Group(*columns[1]))
+    screen.print(both)
+
+
+def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
+    """A section's title, table and formulas."""
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    from vdpsim.budgets.explain import EXPLAIN  # noqa: PLC0415
+
+    yield Text(section.title, style="bold")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    for place, name in enumerate(section.head):
+        table.add_column(Text(name), justify="right" if place >= len(section.head) - section.right else "left")
+    for row in section.rows:
+        table.add_row(*(Text(printable(one)) for one in row))
+    yield table
+    for name in section.explained if explain else ():
+        yield Text(f"  {name} = {EXPLAIN[name]}", style="dim")
+    yield Text("")

@@ -1,0 +1,59 @@
+"""``vdpsim check``: every mistake in chip and scene files, and no picture."""
+
+from __future__ import annotations
+
+import argparse
+
+import vdpsim
+from vdpsim.door.shown import printable, shown_path
+
+from ..say import say, tell
+
+ABOUT = """\
+Reads chip files (*.chip.toml) and scene files (*.scene.toml) with all that they name; prints a line for each that is
+right, and every mistake in the others. Warns where a chip's rates, border or blanking are outside what its display
+takes: the one that frame.display names, or else any of "525 lines", "625 lines" and "640x480"."""
+EXAMPLES = """\
+examples:
+  vdpsim check scenes/chips/curlew.chip.toml
+  vdpsim check scenes/chips/*.chip.toml scenes/*.scene.toml
+
+a warning is no mistake and names the standard; frame.display = "other" is held against no display
+
+exit status: 0 all right, warnings or none; 2 something is wrong
+"""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words."""
+    parser.add_argument("files", metavar="FILE", nargs="+", help="a chip file or a scene file")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do it."""
+    status = 0
+    for path in options.files:
+        try:
+            told, warnings = _told(path)
+            say(f"OK {printable(path)}: {told}")
+            for warning in warnings:
+                tell(f"warning: {vdpsim.Problem(path, 0, 'frame', warning)}")
+        except vdpsim.InputError as error:
+            status = 2
+            for problem in error.problems:
+                tell(problem)
+    return status
+
+
+def _told(path: str) -> tuple[str, tuple[str, ...]]:
+    """What the file at ``path`` describes, in a line, and what a display would not take of its frame."""
+    if path.endswith(".chip.toml"):
+        chip = vdpsim.load_chip(path)
+        frame = chip.frame
+        rate = float(vdpsim.frame_rate(frame))
+        told = f"{chip.name}, {frame.width} x {frame.height} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
+        return told, vdpsim.display_warnings(frame)
+    if path.endswith(".scene.toml"):
+        scene = vdpsim.load_scene(path)
+        return f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}", ()
+    raise vdpsim.InputError([vdpsim.Problem(shown_path(path), 0, "", "the name must end in .chip.toml or .scene.toml")])

@@ -1,0 +1,140 @@
+"""``vdpsim compare``: chips side by side, in figures and in pictures."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import vdpsim
+from vdpsim.door.shown import printable, shown_path
+
+from ..numbers import frame_number, number_within
+from ..say import console, say
+from ..writing import is_folder, outputs, replace_argument, say_first
+
+if TYPE_CHECKING:
+    from vdpsim.comparing.compare import Comparison
+
+ABOUT = """\
+Puts chips side by side: what their files say differently, all figures of their budgets with the better one marked,
+and the same scene drawn by each, with a picture of the difference."""
+EXAMPLES = """\
+examples:
+  vdpsim compare scenes/chips/curlew.chip.toml scenes/chips/dunlin.chip.toml
+  vdpsim compare scenes/chips/curlew.chip.toml scenes/chips/dunlin.chip.toml --scene scenes/ferry.scene.toml -o out/
+  vdpsim compare scenes/chips/*.chip.toml --scene scenes/ferry.scene.toml --frame 40 --scale 2 -o out/
+  vdpsim compare scenes/chips/*.chip.toml --json
+
+the better figure has a * beside it; the verdict and the others: vdpsim budget CHIP --explain
+
+a scene that one of the chips cannot load is told, and does no harm: the others draw it. What comes too late is drawn as
+it would show, and counted
+
+exit status: 0 compared, whatever their verdicts; 2 something is wrong
+"""
+
+
+STYLES = {"fits": "bold green", "does not fit": "bold red", "open": "bold yellow"}
+"""How a verdict's sentence is shown at a terminal; the word itself stands in it."""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words."""
+    parser.add_argument("chips", metavar="CHIP", nargs="+", help="two to eight chip files (*.chip.toml)")
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file that each of them draws")
+    parser.add_argument(
+        "--frame", metavar="N", type=frame_number, default=0, help="which frame of it, from 0 (the default)"
+    )
+    parser.add_argument("-o", "--output", metavar="DIR/", help="a folder for NAME-compare.png and NAME-compare.json")
+    parser.add_argument(
+        "--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 8 (default 1)"
+    )
+    replace_argument(parser)
+    parser.add_argument("--json", action="store_true", help="everything as JSON instead of a table")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do it."""
+    from vdpsim.comparing import compared  # noqa: PLC0415 - --help needs no chip
+    from vdpsim.comparing.compare import MOST  # noqa: PLC0415
+
+    wrong = []
+    if not 2 <= len(options.chips) <= MOST:
+        wrong.append(("CHIP", f"2 to {MOST} chips are compared, got {len(options.chips)}"))
+    if options.output and not options.scene:
+        wrong.append(("-o", "a picture needs --scene"))
+    if options.output and Path(options.output).suffix and not is_folder(options.output):
+        wrong.append(("-o", f"must be a folder, DIR/, got {shown_path(options.output)}"))
+    if wrong:
+        raise vdpsim.InputError([vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong])
+    found = vdpsim.compare(_load(options.chips), options.scene, options.frame)
+    data = compared.comparison_json(found)
+    if options.output:
+        name = Path(options.scene).name.removesuffix(".toml").removesuffix(".scene")
+        with outputs(options) as written:
+            say_first(written, lambda: _say(found, data, options))
+            written.add(Path(options.output) / f"{name}-compare.json", data.encode())
+            if any(one.frame is not None for one in found.shown):
+                image = vdpsim.side_by_side(found, options.scale)
+                written.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
+    else:
+        _say(found, data, options)
+    return 0
+
+
+def _say(found: Comparison, data: str, options: argparse.Namespace) -> None:
+    from vdpsim.comparing import compared  # noqa: PLC0415 - --help needs no chip
+
+    if options.json:
+        say(data, end="")
+    elif sys.stdout.isatty():
+        _rich(found)
+    else:
+        say(compared.plain(found), end="")
+
+
+def _load(paths: list[str]) -> list[vdpsim.Chip]:
+    """The chips. Raises InputError with the mistakes of all of them."""
+    chips: list[vdpsim.Chip] = []
+    problems: list[vdpsim.Problem] = []
+    for path in paths:
+        try:
+            chips.append(vdpsim.load_chip(path))
+        except vdpsim.InputError as error:
+            problems += error.problems
+    if problems:
+        raise vdpsim.InputError(problems)
+    return chips
+
+
+def _rich(found: Comparison) -> None:
+    from rich.table import Table  # noqa: PLC0415 - only for a person at a terminal
+    from rich.text import Text  # noqa: PLC0415
+
+    from vdpsim.comparing import compared  # noqa: PLC0415
+
+    screen = console()
+    for told, budget in zip(compared.verdicts(found), found.budgets, strict=True):
+        screen.print(Text(printable(told), style=STYLES[budget.verdict]))
+    parts = list(compared.parts(found))
+    figures = [row for part in parts if part.numbers for row in (part.head, *part.rows)]
+    widths = [max(map(len, column)) for column in zip(*figures, strict=True)]
+    for part in parts:
+        screen.print()
+        screen.print(Text(part.title, style="bold"))
+        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+        head, *rows = ([*compared.padded(row, widths)] if part.numbers else row for row in (part.head, *part.rows))
+        for name in head:
+            table.add_column(Text(printable(name)), overflow="fold")
+        for row in rows:
+            table.add_row(*(Text(printable(one)) for one in row))
+        if rows:
+            screen.print(table)
+    for line in compared.notes(found):
+        screen.print(Text(printable(line)))
+
+
+def _scale(text: str) -> int:
+    return number_within(text, 1, 8)

@@ -1,0 +1,288 @@
+"""``vdpsim fit``: pictures, sprite sheets and fonts into a chip's patterns, maps and palette, and what that cost."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import os
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+import vdpsim
+from vdpsim import art
+from vdpsim.door.shown import printable, shown_path, value
+
+from ..numbers import whole
+from ..say import as_json, say
+from ..writing import is_folder, outputs, replace_argument, say_first
+
+if TYPE_CHECKING:
+    from rich.progress import Progress, TaskID
+
+ABOUT = """\
+Brings art into what a chip allows: its tiles, its banks, its colours. Prints what it took and what was lost; with -o
+it also writes a scene that draws it, with its assets."""
+EXAMPLES = """\
+examples:
+  vdpsim fit photo.jpg --chip scenes/chips/curlew.chip.toml --layer far --scale -o out/portrait/
+  vdpsim fit level.png --chip scenes/chips/curlew.chip.toml --layer near --max-tiles 256
+  vdpsim fit photo.jpg --chip scenes/chips/curlew.chip.toml --layer far.picture --scale --dither diffusion -o out/
+  vdpsim fit heron.png --chip scenes/chips/curlew.chip.toml --sprites 16x16 -o out/heron/
+  vdpsim fit hills.png reeds.png birds.png --chip scenes/chips/curlew.chip.toml --layer far --layer near --sprites 16x16
+  vdpsim fit font.psf.gz --chip scenes/chips/curlew.chip.toml --glyphs -o out/font/
+  vdpsim fit boat.png --chip scenes/chips/curlew.chip.toml --sprites 32x32 --scene scenes/ferry.scene.toml
+
+several pictures share the palette: give --layer or --sprites once for each, in their order, or one for all of them; --banks
+and --transparent too, where - stands for all banks, or no colour
+
+pictures: PNG, JPEG, GIF, WebP, BMP, TIFF and others; fonts: PSF, BDF, PCF, .hex, packed with gzip or not, or a picture with
+--cell. A picture that is smaller than the layer is put at its top left.
+
+colours: a way is looked for in which every dot of all the pictures keeps its colour, as near as the chip has it. Where none
+is found, colours are chosen, and the report names those that are lost and where; it says that there is no way only where
+that is proved
+
+what is written: NAME.scene.toml with its patterns, maps and bitmaps as raw bytes, the chip's file, and for each picture
+NAME-compare.png (asked for, given, difference), NAME-banks.png (the bank of each tile) and NAME-report.txt
+
+exit status: 0 fitted, whatever was lost; 2 something is wrong, and nothing is written
+"""
+MOST, MOST_OF_LIST = 999_999_999, 9_999
+"""The largest number, and the largest in a list."""
+
+PATIENCE = 1.0
+"""Seconds after which progress is shown."""
+
+
+class _Target(argparse.Action):
+    """Gathers --layer and --sprites in the order in which they are given."""
+
+    def __call__(
+        self, parser: argparse.ArgumentParser, options: argparse.Namespace, values: Any, option: str | None = None
+    ) -> None:
+        del parser
+        options.targets = [*(options.targets or ()), (option, values)]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words."""
+    parser.add_argument("pictures", metavar="PICTURE", nargs="+", help="a picture or, with --glyphs, a font")
+    parser.add_argument("--chip", metavar="CHIP", required=True, help="a chip file (*.chip.toml)")
+    parser.add_argument(
+        "--layer", metavar="LAYER", dest="targets", action=_Target, help="fit it to this layer: LAYER or LAYER.MODE"
+    )
+    parser.add_argument(
+        "--sprites",
+        metavar="WxH",
+        dest="targets",
+        action=_Target,
+        type=_size,
+        help="it is a sheet of sprites, in cells of so many dots",
+    )
+    parser.add_argument("--glyphs", action="store_true", help="it is a font for a text mode")
+    parser.add_argument("--mode", metavar="MODE", help="the layer's mode; left out: the first that can hold it")
+    parser.add_argument("--cell", metavar="WxH", type=_size, help="dots of a glyph, where the font is a picture")
+    parser.add_argument("--max-tiles", metavar="N", type=_count, help="at most so many patterns")
+    parser.add_argument(
+        "--over", choices=("merge", "error"), default="merge", help="more tiles: merge the most similar, or an error"
+    )
+    parser.add_argument(
+        "--banks", metavar="LIST", type=_numbers, action="append", help="only these banks, such as 0:4 or 2,5,7"
+    )
+    parser.add_argument("--dither", choices=("none", "ordered", "diffusion"), default="none", help="left out: none")
+    parser.add_argument("--keep", metavar="LIST", type=_numbers, help="entries not to be touched, such as 0:16,240")
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file whose palette is kept, and used where it serves")
+    parser.add_argument(
+        "--transparent",
+        metavar="COLOUR",
+        type=_colour,
+        action="append",
+        help='this colour shows nothing, such as "#f0f"',
+    )
+    parser.add_argument("--scale", action="store_true", help="make a picture smaller until it fits the screen")
+    parser.add_argument("--seed", metavar="N", type=_count, default=0, help="another seed, another try (default 0)")
+    parser.add_argument("-o", "--output", metavar="DIR/", help="a folder for the scene and its assets")
+    replace_argument(parser)
+    parser.add_argument("--json", action="store_true", help="the report as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do it."""
+    wrong = _misused(options)
+    if wrong:
+        raise vdpsim.InputError([vdpsim.Problem("vdpsim fit", 0, place, message) for place, message in wrong])
+    chip = vdpsim.load_chip(options.chip)
+    with _Bar() as bar:
+        found = _glyphs(options, chip) if options.glyphs else _fitted(options, chip, bar)
+    if options.output:
+        from vdpsim.art.scenes.scene_out import put  # noqa: PLC0415 - only here
+
+        with outputs(options) as files:
+            written = put(files, found, options.output, options.chip)
+            say_first(files, lambda: _say(found, written, options))
+    else:
+        _say(found, [], options)
+    return 0
+
+
+def _say(found: Sequence[art.Art | art.FittedGlyphs], written: Sequence[Path], options: argparse.Namespace) -> None:
+    """The report, and which files there are."""
+    if options.json:
+        say(as_json([_data(one) for one in found]), end="")
+    else:
+        say("\n".join(_text(one) for one in found), end="")
+        if written:
+            say(f"\nwritten: {', '.join(printable(path) for path in written if path.name.endswith('.scene.toml'))}")
+            say(f"         and {len(written) - _scenes(written)} other files in {printable(Path(options.output))}/")
+
+
+def _scenes(written: Sequence[Path]) -> int:
+    return sum(path.name.endswith(".scene.toml") for path in written)
+
+
+def _misused(options: argparse.Namespace) -> list[tuple[str, str]]:
+    """What is wrong with the command line as a whole."""
+    wrong = []
+    targets = options.targets or []
+    count = len(options.pictures)
+    if options.glyphs:
+        wrong += [("--sprites", "a font has no sprites")] * any(name == "--sprites" for name, _ in targets)
+        if count > 1:
+            wrong.append(("--glyphs", f"takes one font, got {count}"))
+    elif not targets:
+        wrong.append(("--layer", "say what it is for: --layer LAYER, --sprites WxH or --glyphs"))
+    for place, given in (("--layer", targets), ("--banks", options.banks), ("--transparent", options.transparent)):
+        if given and len(given) not in (1, count):
+            wrong.append((place, f"give one for each picture, or one for all: {count} pictures, got {len(given)}"))
+    if options.cell and not options.glyphs:
+        wrong.append(("--cell", "goes with --glyphs"))
+    if options.output and os.path.lexists(options.output) and not is_folder(options.output):
+        wrong.append(("-o", f"must be a folder, DIR/, got {shown_path(options.output)}"))
+    return wrong
+
+
+def _glyphs(options: argparse.Namespace, chip: vdpsim.Chip) -> list[art.FittedGlyphs]:
+    layer = options.targets[0][1] if options.targets else None
+    return [art.fit_glyphs(options.pictures[0], chip, layer=layer, mode=options.mode, cell=options.cell)]
+
+
+def _fitted(options: argparse.Namespace, chip: vdpsim.Chip, bar: _Bar) -> list[art.Art]:
+    count = len(options.pictures)
+    targets, banks, clear = (
+        given if len(given) > 1 else given * count
+        for given in (options.targets, options.banks or [None], options.transparent or [None])
+    )
+    asks = []
+    for at, (picture, (name, target)) in enumerate(zip(options.pictures, targets, strict=True)):
+        where = {"sprites": target} if name == "--sprites" else {"layer": target, "mode": options.mode}
+        asks.append(
+            art.Ask(
+                picture,
+                max_tiles=options.max_tiles,
+                over=options.over,
+                banks=banks[at],
+                transparent=clear[at],
+                scale=options.scale,
+                **where,
+            )
+        )
+    keep: dict[int, tuple[int, int, int] | None] = dict.fromkeys(options.keep or ())
+    if options.scene:
+        keep.update(art.entries_of(options.scene))
+    return list(art.fit_together(asks, chip, dither=options.dither, keep=keep, seed=options.seed, progress=bar))
+
+
+def _text(one: art.Art | art.FittedGlyphs) -> str:
+    return one.text() if isinstance(one, art.FittedGlyphs) else one.report.text()
+
+
+def _data(one: art.Art | art.FittedGlyphs) -> dict[str, Any]:
+    """A result's figures for programs; a PSNR without loss is null."""
+    if isinstance(one, art.FittedGlyphs):
+        return {"name": one.name, **dict(one.rows()), "notes": list(one.notes)}
+    found = asdict(one.report)
+    loss = found["loss"]
+    loss["psnr"] = None if math.isinf(loss["psnr"]) else loss["psnr"]
+    if found["unlimited"] is not None and math.isinf(found["unlimited"]):
+        found["unlimited"] = None
+    return found
+
+
+def _size(text: str) -> tuple[int, int]:
+    across, sign, down = text.lower().partition("x")
+    wide, high = whole(across, 1, 4096), whole(down, 1, 4096)
+    if not sign or wide is None or high is None:
+        raise argparse.ArgumentTypeError(f"must be dots across and down, such as 16x16, got {value(text)}")
+    return wide, high
+
+
+def _count(text: str) -> int:
+    found = whole(text, 0, MOST)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"must be a whole number, 0 to {MOST}, got {value(text)}")
+    return found
+
+
+def _numbers(text: str) -> tuple[int, ...] | None:
+    """Numbers and ranges, such as ``0:4,7``; a range ends before its second number. None for ``-``."""
+    if text == "-":
+        return None
+    found: list[int] = []
+    for part in text.split(","):
+        first, sign, last = part.partition(":")
+        begin, end = whole(first, 0, MOST_OF_LIST), whole(last, 0, MOST_OF_LIST) if sign else 0
+        if begin is None or end is None:
+            raise argparse.ArgumentTypeError(f"must be numbers and ranges such as 0:4,7, got {value(text)}")
+        some = range(begin, end) if sign else (begin,)
+        if not some:
+            raise argparse.ArgumentTypeError(f"a range goes up and ends before its second number, got {value(text)}")
+        found += some
+    return tuple(found)
+
+
+def _colour(text: str) -> tuple[int, int, int] | None:
+    from vdpsim.scene.contents.colours import channels  # noqa: PLC0415 - --help needs no scene
+    from vdpsim.scene.model import HEX_COLOUR  # noqa: PLC0415
+
+    if text == "-":
+        return None
+    if not HEX_COLOUR.fullmatch(text):
+        raise argparse.ArgumentTypeError(f'must be a colour such as "#1a2b3c" or "#123", got {value(text)}')
+    return channels(text)
+
+
+class _Bar:
+    """A progress bar on stderr, for a person at a terminal, once it takes a while."""
+
+    def __init__(self) -> None:
+        self.begun = time.monotonic()
+        self.seen = sys.stderr.isatty()
+        self.bar: Progress | None = None
+        self.task: TaskID | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self.bar is not None:
+            self.bar.stop()
+
+    def __call__(self, done: float) -> None:
+        """So much of it, 0 to 1, is done."""
+        if not self.seen or (self.bar is None and time.monotonic() - self.begun < PATIENCE):
+            return
+        if self.bar is None:
+            from rich.console import Console  # noqa: PLC0415 - takes as long to load as a frame to draw
+            from rich.progress import BarColumn, TaskProgressColumn, TextColumn, TimeRemainingColumn  # noqa: PLC0415
+            from rich.progress import Progress as Shown  # noqa: PLC0415
+
+            shape = (TextColumn("fitting"), BarColumn(), TaskProgressColumn(), TimeRemainingColumn())
+            self.bar = Shown(*shape, console=Console(stderr=True), transient=True)
+            self.bar.start()
+            self.task = self.bar.add_task("", total=1.0)
+        assert self.task is not None
+        self.bar.update(self.task, completed=done)

@@ -1,0 +1,60 @@
+"""``vdpsim frame``: a frame's table for a common display."""
+
+from __future__ import annotations
+
+import argparse
+
+import vdpsim
+from vdpsim.door.shown import value
+
+from ..numbers import whole
+from ..say import say
+
+ABOUT = """\
+Prints a [frame] table for a new chip file: dot clock, lines and border for a picture of WIDTHxHEIGHT on a display of
+"525 lines", "625 lines" or "640x480", none of them interlaced, from the published timing, with its source beside each
+number. Where hardware shows every line twice, ask for twice the height: the table has the lines that the display gets."""
+EXAMPLES = """\
+examples:
+  vdpsim frame "625 lines" 288x216                the fewest published dots a line that have room for it
+  vdpsim frame "625 lines" 288x216 --dots 384     wider dots: 384 to a whole line, blanking included
+  vdpsim frame "525 lines" 256x224 > tern.chip.toml
+  vdpsim frame 640x480 320x480                    every dot two of the 640 wide
+"""
+
+
+MOST = 99_999
+"""Dots or lines; which of them a display takes is looked up later."""
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's words."""
+    parser.add_argument("display", metavar="DISPLAY", help='"525 lines", "625 lines" or "640x480"')
+    parser.add_argument("size", metavar="WIDTHxHEIGHT", type=_size, help="dots and lines of the picture")
+    parser.add_argument(
+        "--dots", metavar="N", type=_dots, help="all dots of a line; left out: the fewest published ones with room"
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do it."""
+    width, height = options.size
+    say(vdpsim.frame_text(vdpsim.display_frame(options.display, width, height, options.dots)), end="")
+    return 0
+
+
+def _size(text: str) -> tuple[int, int]:
+    """The size that ``text`` names, as 288x216."""
+    across, _, down = text.partition("x")
+    width, height = whole(across, 0, MOST), whole(down, 0, MOST)
+    if width is None or height is None:
+        raise argparse.ArgumentTypeError(f"must be WIDTHxHEIGHT such as 288x216, got {value(text)}")
+    return width, height
+
+
+def _dots(text: str) -> int:
+    """The number that ``text`` is."""
+    found = whole(text, 0, MOST)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"must be a whole number of dots, got {value(text)}")
+    return found

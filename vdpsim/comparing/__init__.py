@@ -1,0 +1,1 @@
+"""Chips side by side: what their files say, what they cost, what they draw."""

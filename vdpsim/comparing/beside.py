@@ -1,0 +1,153 @@
+"""Frames of several chips as one picture: each with its name, and below them how far each is from the first.
+
+Law: a picture follows from the comparison alone. In a difference black is alike, and a dot is the brighter the further its
+furthest channel is from the first picture's: white is 64 of 255 or more; a legend says so. Knows Pillow and no chip.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from textwrap import wrap
+
+import numpy as np
+import numpy.typing as npt
+from PIL import Image, ImageDraw, ImageFont
+
+from ..door.given import MOST_DOTS, instance, whole_number
+from ..images.dots import FULL, difference, larger
+from .compare import Comparison
+from .drawn import Shown
+
+GAP, LINE = 8, 14
+LETTER = 6
+"""Dots from a letter of the captions to the next."""
+
+NARROWEST = 240
+"""Dots of a column, which has room for 40 letters, however narrow a chip's picture is."""
+
+LARGE = 3
+"""From this scale on the captions are twice as large."""
+
+LARGEST = 8
+"""The most picture dots across and down that one dot of a frame can become."""
+
+PAPER, INK, DIM = (24, 24, 24), (232, 232, 232), (168, 168, 168)
+WEDGE = 16
+"""Fields of the legend's wedge, from black to white, and the dots of a side of each."""
+
+Dots = npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class _Column:
+    """What stands below each other: lines of text, a frame or the lines in its place, lines of text, a difference."""
+
+    head: Sequence[str]
+    dots: Dots | None
+    instead: Sequence[str]
+    told: Sequence[str]
+    apart: Dots | None
+
+
+def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
+    """The frames beside each other, each dot ``scale`` x ``scale`` (1 to 8), and below them the differences.
+
+    A chip that cannot load the scene has its column, and says so there. Raises ValueError for another scale, for a
+    picture of more than 67,108,864 dots, or where no chip could draw the scene.
+    """
+    scale = whole_number("scale", scale, 1, LARGEST)
+    instance("comparison", comparison, Comparison)
+    first = comparison.first
+    if first is None:
+        raise ValueError("no chip could draw the scene: there is nothing to show")
+    size = 2 if scale >= LARGE else 1
+    frames = [one.frame.rgb for one in comparison.shown if one.frame is not None]
+    wide = max(NARROWEST * size, max(dots.shape[1] for dots in frames) * scale)
+    high = max(dots.shape[0] for dots in frames) * scale
+    columns = [_column(comparison, at, frames[0], wide // (LETTER * size)) for at in range(len(comparison.shown))]
+    gap, line = GAP * size, LINE * size
+    top = gap + max(len(one.head) for one in columns) * line
+    told = top + high + gap
+    lines = max(len(one.told) for one in columns) * line
+    subtracted = any(one.apart is not None for one in columns)
+    end = told + lines + (high if subtracted else 0) + (gap if lines else 0)
+    across = gap + len(columns) * (wide + gap)
+    if across * end > MOST_DOTS:
+        raise ValueError(
+            f"scale must leave at most {MOST_DOTS:,} dots, got {scale}: {across} x {end} is {across * end:,}"
+        )
+    picture = Image.new("RGB", (across, end), PAPER)
+    for at, one in enumerate(columns):
+        left = gap + at * (wide + gap)
+        _write(picture, (left, gap), one.head, INK, size)
+        _write(picture, (left, top), one.instead[: high // line], DIM, size)
+        _write(picture, (left, told), one.told, INK, size)
+        if one.dots is not None:
+            picture.paste(Image.fromarray(larger(one.dots, scale)), (left, top))
+        if one.apart is not None:
+            picture.paste(Image.fromarray(larger(one.apart, scale)), (left, told + lines))
+        if subtracted and at == first:
+            _legend(picture, (left, told + lines), size)
+    return picture
+
+
+def _column(comparison: Comparison, at: int, first: Dots, letters: int) -> _Column:
+    """The column of the chip ``at``, with lines of at most so many ``letters``."""
+    one, name = comparison.shown[at], comparison.names[at]
+    head = wrap(name, letters)
+    if one.frame is None:
+        text = [part for told in (_refusal(one), *one.problems[:3]) for part in (*wrap(told, letters), "")]
+        return _Column(head, None, text, (), None)
+    rgb = one.frame.rgb
+    apart = None if one.differ is None else difference(first, rgb)
+    return _Column(head, rgb, (), wrap(_caption(comparison, at, first), letters), apart)
+
+
+def _refusal(one: Shown) -> str:
+    count = len(one.problems)
+    return f"cannot load the scene: {count} mistake{'s' if count != 1 else ''}"
+
+
+def _caption(comparison: Comparison, at: int, first: Dots) -> str:
+    """What stands below a frame: how far it is from the first or, below that one, what the differences show."""
+    one = comparison.shown[at]
+    assert comparison.first is not None
+    name = comparison.names[comparison.first]
+    if at == comparison.first:
+        others = [shown for shown in comparison.shown if shown.differ is not None]
+        return f"Differences from {name}: each dot's furthest channel, of 255; black is alike" if others else ""
+    assert one.frame is not None
+    if one.other_size:
+        return f"{_size(one.frame.rgb)} dots, {name} has {_size(first)}: no difference is shown"
+    dots = f"{one.differ:,} of {one.frame.indices.size:,} dots differ ({100 * one.share:.1f} %)"
+    return f"{dots}, a channel by {one.mean:.1f} in the mean, {one.largest} at most"
+
+
+def _size(dots: Dots) -> str:
+    return f"{dots.shape[1]} x {dots.shape[0]}"
+
+
+def _legend(picture: Image.Image, place: tuple[int, int], size: int) -> None:
+    """The wedge from alike to FULL and more, with its ends in words."""
+    left, top = place
+    side = WEDGE // 2 * size
+    pen = ImageDraw.Draw(picture)
+    for step in range(WEDGE):
+        grey = 255 * step // (WEDGE - 1)
+        pen.rectangle((left + step * side, top, left + step * side + side - 1, top + 2 * side - 1), (grey, grey, grey))
+    pen.rectangle((left, top, left + WEDGE * side - 1, top + 2 * side - 1), outline=DIM)
+    _write(picture, (left + WEDGE * side + GAP * size, top + 2 * size), [f"0 to {FULL} or more"], INK, size)
+
+
+def _write(
+    picture: Image.Image, place: tuple[int, int], lines: Sequence[str], ink: tuple[int, int, int], size: int
+) -> None:
+    """Lines of text below each other from ``place`` on, each dot of a letter ``size`` x ``size``."""
+    font = ImageFont.load_default_imagefont()
+    for number, text in enumerate(lines):
+        shown = text.encode("latin-1", "replace").decode("latin-1")  # all that the font has
+        mask = Image.new("L", (LETTER * max(len(shown), 1), LINE), 0)
+        ImageDraw.Draw(mask).text((0, 0), shown, fill=255, font=font)
+        mask = mask.resize((mask.width * size, mask.height * size), Image.Resampling.NEAREST)
+        picture.paste(ink, (place[0], place[1] + number * LINE * size), mask)

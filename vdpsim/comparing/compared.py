@@ -1,0 +1,170 @@
+"""A comparison in words and numbers: tables with a column a chip for people, one tree for programs.
+
+Law: says what stands in the Comparison and works nothing out. The better figure has a sign beside it, never a colour alone. The
+same comparison gives the same text.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ..budgets.told import budget_data, verdict
+from ..door.given import instance
+from ..door.plain import plain as plain_data
+from .compare import Comparison
+from .described import MISSING
+from .weighed import Figure, Value
+
+WIDEST = 44
+"""Characters of a field's value that are shown; of longer ones the part where they differ."""
+
+BEFORE = 12
+"""Characters that are shown before the first that differs."""
+
+FEW = 3
+"""Mistakes that are told of a scene that a chip cannot load."""
+
+MARK = "*"
+"""Stands beside the better figure."""
+
+Row = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Part:
+    """A table with a ``title``; ``head`` names its columns. ``numbers``: all columns but the first are numbers."""
+
+    title: str
+    head: Row
+    rows: tuple[Row, ...]
+    numbers: bool
+
+
+def parts(found: Comparison) -> Iterator[Part]:
+    """Everything that is told in tables: figures that a chip has, section by section, then the fields that differ."""
+    known = [figure for figure in found.figures if any(value is not None for value in figure.values)]
+    for section in dict.fromkeys(figure.section for figure in known):
+        rows = tuple((one.name, *_marked(one)) for one in known if one.section == section)
+        yield Part(section, (f"{MARK} is better", *(f"{name}  " for name in found.names)), rows, numbers=True)
+    fields = tuple((field.path, *shortened(field.values)) for field in found.fields)
+    title = "What their files say differently" if fields else "Their files say the same"
+    yield Part(title, ("field", *found.names), fields, numbers=False)
+
+
+def verdicts(found: Comparison) -> list[str]:
+    """Whether each chip fits, in a sentence."""
+    return [verdict(budget) for budget in found.budgets]
+
+
+def notes(found: Comparison) -> list[str]:
+    """What the tables have no room for: why a chip cannot load the scene, and pictures that cannot be subtracted."""
+    lines = []
+    for name, one in zip(found.names, found.shown, strict=False):
+        if one.problems:
+            count = len(one.problems)
+            lines.append(f"{name} cannot load the scene: {count} mistake{'s' if count != 1 else ''}")
+            lines += [f"  {problem}" for problem in one.problems[:FEW]]
+            lines += [f"  and {count - FEW} more"] if count > FEW else []
+        elif one.other_size and found.first is not None:
+            lines.append(f"{name}'s picture has another size than {found.names[found.first]}'s: no difference is told")
+    return lines
+
+
+def plain(found: Comparison) -> str:
+    """The whole comparison as plain text."""
+    told = list(parts(found))
+    figures = [row for part in told if part.numbers for row in (part.head, *part.rows)]
+    lines = [*verdicts(found), ""]
+    for part in told:
+        table = [part.head, *part.rows]
+        widths = [max(map(len, column)) for column in zip(*(figures if part.numbers else table), strict=True)]
+        lines.append(part.title)
+        for row in table if part.rows else []:
+            cells = (
+                padded(row, widths)
+                if part.numbers
+                else (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+            )
+            lines.append(f"  {'  '.join(cells)}".rstrip())
+        lines.append("")
+    return "\n".join([*lines, *notes(found)]).rstrip() + "\n"
+
+
+def padded(row: Row, widths: Sequence[int]) -> Iterator[str]:
+    """The cells of a row of figures: the name to the left, the numbers to the right, whether a sign follows them or not."""
+    for at, (cell, width) in enumerate(zip(row, widths, strict=True)):
+        yield cell.rjust(width) if at else cell.ljust(width)
+
+
+def shortened(values: Sequence[str]) -> Row:
+    """Values of one field, short enough for a table, from where they differ on; whole where they would look alike."""
+    if max(map(len, values)) <= WIDEST:
+        return tuple(values)
+    letters = enumerate(zip(*(value for value in values if value != MISSING), strict=False))
+    same = next((at for at, each in letters if len(set(each)) > 1), 0)
+    begin = same - BEFORE if same > 2 * BEFORE else 0
+    short = tuple(value if value == MISSING else _cut(value, begin) for value in values)
+    return short if len(set(short)) == len(set(values)) else tuple(values)
+
+
+def _cut(value: str, begin: int) -> str:
+    end = len(value) if len(value) - begin <= WIDEST else begin + WIDEST - 3
+    return f"{'...' if begin else ''}{value[begin:end]}{'...' if end < len(value) else ''}"
+
+
+def _marked(figure: Figure) -> Iterator[str]:
+    """A figure's values, the better ones with the sign."""
+    for at, value in enumerate(figure.values):
+        yield f"{_number(value)} {MARK if at in figure.best else ' '}"
+
+
+def _number(value: Value) -> str:
+    if value is None:
+        return MISSING
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:,.4f}".rstrip("0").rstrip(".")
+    return value if isinstance(value, str) else f"{value:,}"
+
+
+def comparison_data(found: Comparison) -> dict[str, Any]:
+    """The comparison as plain data, for JSON: fractions are texts, and each chip's whole budget is there."""
+    instance("found", found, Comparison)
+    data = {
+        "chips": list(found.names),
+        "description": [{"field": field.path, "values": list(field.values)} for field in found.fields],
+        "figures": [
+            {
+                "section": one.section,
+                "name": one.name,
+                "values": list(one.values),
+                "better": one.better,
+                "best": list(one.best),
+            }
+            for one in found.figures
+        ],
+        "against": found.first,
+        "scene": [
+            {
+                "drawn": one.frame is not None,
+                "problems": list(one.problems),
+                "other_size": one.other_size,
+                "dots_differ": one.differ,
+                "share": None if one.differ is None else round(one.share, 6),
+                "largest": None if one.differ is None else one.largest,
+                "mean": None if one.differ is None else round(one.mean, 3),
+            }
+            for one in found.shown
+        ],
+        "budgets": [budget_data(budget) for budget in found.budgets],
+    }
+    return {name: plain_data(each) for name, each in data.items()}
+
+
+def comparison_json(found: Comparison) -> str:
+    """``comparison_data`` as JSON text."""
+    return json.dumps(comparison_data(found), indent=2).replace("\x7f", "\\u007f") + "\n"

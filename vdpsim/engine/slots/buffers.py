@@ -1,0 +1,133 @@
+"""Layers that a line buffer holds: fetched in the slots of the line before, shown from the buffer.
+
+Law: such a layer's dots of a line follow from what is in force at dot 0 of the line before. They become a layer like any
+other here, row by row, and nothing after this module asks where they came from. What is switched off while the line shows is
+switched off all the same; what was switched off when it was to be fetched is not there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from ...chip.model import TilesMode
+from ...state.state import LineBuffer, State
+from ..frame import Fed
+from ..layers import OFF, LayerDots
+from ..plan import LayerPlan, Plan
+from ..standing import NOTHING, fed
+from ..timeline import Program, Timeline
+
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+
+class Before(Timeline):
+    """The lines that are fetched in the slots of the lines from ``first`` up to but not including ``last``, a row each.
+
+    ``line`` is the line that is fetched and ``slot_line`` the one in whose slots; what counts at dot 0 of that one counts here.
+    """
+
+    def __init__(self, plan: Plan, state: State, program: Program, first: int, last: int) -> None:
+        super().__init__(plan, state, program, first, last, cut=False)
+        frame = plan.chip.frame
+        follows = (self.line + 1) % frame.lines_per_frame
+        there = follows < frame.height
+        self.slot_line, self.line = self.line[there], follows[there]
+        self.left, self.right = self.left[there], self.right[there]
+        self.row_of_line = np.arange(len(self.line))
+        self._controls = {number: values[there] for number, values in self._controls.items()}
+        self.first = int(self.line[0]) if len(self.line) else first
+        self.lines = len(self.line)
+
+
+def hold(
+    plan: Plan,
+    layers: Mapping[int, LayerDots],
+    asked: Sequence[Ints],
+    shown: Sequence[Ints],
+    missed: Mapping[str, int],
+) -> dict[int, LineBuffer]:
+    """The last row of each of ``layers`` as its buffer.
+
+    ``asked``, ``shown``: which mode each layer of the chip asks for there and which it shows.
+    """
+    found = {}
+    for number, layer in layers.items():
+        of_plan = plan.layers[number]
+        names = [plan.clients[column] for mode in of_plan.modes for column in mode.columns]
+        lost = tuple((name, missed[name]) for name in dict.fromkeys(names) if missed.get(name))
+        mode = int(shown[number][-1])
+        dots: tuple[int, ...] = ()
+        fields: tuple[tuple[str, tuple[int, ...]], ...] = ()
+        if mode != OFF:
+            opaque = layer.opaque[-1]
+            dots = tuple(np.where(opaque, layer.entry[-1].astype(np.int64), -1).tolist())
+            fields = tuple(_fields(of_plan, mode, layer, opaque))
+        found[number] = LineBuffer(int(asked[number][-1]), dots, fields, lost)
+    return found
+
+
+def _fields(of_plan: LayerPlan, index: int, layer: LayerDots, opaque: Bools) -> list[tuple[str, tuple[int, ...]]]:
+    """The cell's fields of each dot of the last row, 0 where nothing shows."""
+    mode = of_plan.modes[index].mode
+    if not isinstance(mode, TilesMode):
+        return []
+    groups = next(part for part in layer.parts if part.index == index).drawn.groups()
+    assert groups.words is not None
+    words = groups.words[-1][(np.arange(len(opaque)) + groups.fine[-1]) // groups.size]
+    return [(name, tuple((bits.get(words) * opaque).tolist())) for name, bits in mode.cell.layout.items()]
+
+
+def lay_out(
+    plan: Plan,
+    timeline: Timeline,
+    before: Timeline,
+    number: int,
+    dots: LayerDots,
+    held: LineBuffer,
+    shown: Ints,
+    *,
+    fields: bool,
+) -> LayerDots:
+    """The layer on the timeline's rows: its first line from ``held``, the others from the rows of ``dots``, of ``before``.
+
+    ``shown`` int64 (rows,): its mode where no other switches it off, else ``OFF``.
+    """
+    others, width = timeline.lines - 1, plan.width
+    first = np.array(held.dots or [-1] * width, np.int64)
+    opaque = np.concatenate([(first >= 0)[None], dots.opaque[:others]])
+    entry = np.concatenate([np.maximum(first, 0)[None].astype(dots.entry.dtype), dots.entry[:others]])
+    entry *= opaque
+    of_first = {name: np.array(values, np.int64) for name, values in held.fields}
+    none = np.zeros(width, np.int64)
+    met = {}
+    for when in plan.layers[number].conditions:
+        rest = np.broadcast_to(dots.met.get(when, False), (len(dots.opaque), width))[:others]
+        met[when] = np.concatenate([np.broadcast_to(when.holds(of_first.get(when.field, none)), (1, width)), rest])
+    planes = {}
+    for name in sorted({*of_first, *dots.fields}) if fields else ():
+        rest = dots.fields[name][:others] if name in dots.fields else np.zeros((others, width), np.int64)
+        planes[name] = np.concatenate([of_first.get(name, none)[None], rest]) * opaque
+    off, row = shown == OFF, timeline.line - timeline.first
+
+    def of_lines() -> Fed:
+        """What fed the dots: of the first line nobody knows any more."""
+        found = fed(plan, before, dots)
+        none = np.full((1, width), NOTHING, np.int64)
+        columns = (
+            np.concatenate([none, plane[:others]])[row] for plane in (found.mode, found.cell, found.word, found.data)
+        )
+        return Fed(*(np.where(off[:, None], NOTHING, plane) for plane in columns))
+
+    if timeline.whole and not off.any():
+        return LayerDots(entry, opaque, met, planes, fed=of_lines)
+    return LayerDots(
+        entry[row],
+        opaque[row] & ~off[:, None],
+        {when: where[row] for when, where in met.items()},
+        {name: plane[row] for name, plane in planes.items()},
+        fed=of_lines,
+    )

@@ -1,0 +1,1 @@
+"""Sprites: who lies on a line, and the dots that they show."""

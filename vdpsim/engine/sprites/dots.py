@@ -1,0 +1,172 @@
+"""The dots of sprites: where they fall, who stands in front, who collides.
+
+Law: the dots of sprites are few, so they are kept as a list of dots and not as planes. Dots stand in the list from the back
+to the front, so that where two fall on one place the later one is in front. Knows no layer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...chip.model import SpritesTable
+from ..frame import COLLISIONS
+from ..plan import NO_RUNG, Plan
+from ..timeline import Timeline
+from .lines import Kept
+
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(eq=False, repr=False)
+class SpriteDots:
+    """Opaque dots inside the picture, from the back to the front: place = line x width + dot, entry, item of ``Kept``.
+
+    ``front`` bool, no other dot stands before it; ``ahead`` the number of the dot that stands front-most at its place.
+    """
+
+    place: Ints
+    entry: npt.NDArray[Any]
+    item: Ints
+    front: npt.NDArray[np.bool_]
+    ahead: npt.NDArray[np.int32]
+
+
+@dataclass(eq=False, repr=False)
+class Shown:
+    """The sprites of the lines to be drawn, and their dots."""
+
+    kept: Kept
+    dots: SpriteDots
+
+
+def show_sprites(plan: Plan, kept: Kept, lines: int) -> Shown:
+    """The opaque dots of everything kept, a size at a time and then put back into the order from back to front."""
+    sprites = plan.chip.sprites
+    assert sprites is not None
+    if len(sprites.sizes) == 1:
+        place, entry, item = _dots_of(plan, sprites, kept, 0)
+    else:
+        parts = []
+        for size in range(len(sprites.sizes)):
+            items = np.flatnonzero(kept.fields["size"] == size)
+            place, entry, item = _dots_of(plan, sprites, _chosen(kept, items), size)
+            parts.append((place, entry, items.take(item)))
+        place, entry, item = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+        order = np.argsort(item, kind="stable")
+        place, entry, item = place.take(order), entry.take(order), item.take(order)
+    return Shown(kept, SpriteDots(place, entry, item, *front_most(plan, place, lines * plan.width)))
+
+
+def _chosen(kept: Kept, items: Ints) -> Kept:
+    fields = {name: values.take(items) for name, values in kept.fields.items()}
+    line, sprite, row, record, place = (
+        values.take(items) for values in (kept.line, kept.sprite, kept.row, kept.record, kept.place)
+    )
+    return Kept(line, sprite, row, record, place, fields)
+
+
+def _dots_of(plan: Plan, sprites: SpritesTable, kept: Kept, size: int) -> tuple[Ints, npt.NDArray[Any], Ints]:
+    """The opaque dots of ``kept``, all of one size: place, entry, item of ``kept``."""
+    field = kept.fields
+    width = sprites.sizes[size][0]
+    dots = plan.store.dots(sprites.bits_per_dot, sprites.first_dot).reshape(-1, width)
+    values = dots.take(kept.place // sprites.row_bytes(size), axis=0)
+    if "flip_x" in field:
+        flipped = np.flatnonzero(field["flip_x"])
+        values[flipped] = values[flipped, ::-1]
+    x = field["x"] - field["x_bias"] * sprites.x_bias if "x_bias" in field else field["x"]
+    at = x[:, None] + np.arange(width)
+    if sprites.wrap_x:
+        at &= sprites.fields.x.top
+    shown = np.ones(values.shape, np.bool_) if sprites.transparent is None else values != sprites.transparent
+    if sprites.wrap_x or x.min(initial=0) < 0 or x.max(initial=0) > plan.width - width:
+        shown &= (at >= 0) & (at < plan.width)
+    at += (kept.line * plan.width)[:, None]
+    base_entry, bank_step, value_step = plan.chip.entry_rule(sprites.entries)
+    dtype = np.dtype(plan.entry_dtype)
+    entry: npt.NDArray[Any] = values.astype(dtype, copy=False)
+    if value_step != 1:
+        entry = entry * dtype.type(value_step)
+    if "bank" in field:
+        entry = entry + (base_entry + field["bank"] * bank_step).astype(dtype)[:, None]
+    else:
+        entry = entry + dtype.type(base_entry)
+    found = np.flatnonzero(shown)
+    return at.reshape(-1).take(found), entry.reshape(-1).take(found), found >> width.bit_length() - 1
+
+
+def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
+    """Which dots of a list, ordered from back to front, have no dot in front of them, and who stands in front at their place.
+
+    Places are below ``size``; the second array numbers dots of the list.
+    """
+    numbers = np.arange(len(place), dtype=np.int32)
+    last = plan.scratch(size)
+    last[place] = numbers
+    ahead = last.take(place)
+    return ahead == numbers, ahead
+
+
+def rung_of(plan: Plan, kept: Kept) -> npt.NDArray[np.uint8]:
+    """uint8 (ladders, items): the first rung of each ladder that takes the sprite; ``NO_RUNG`` where none does."""
+    source = len(plan.chip.source_names) - 1
+    rungs = np.full((len(plan.ladders), len(kept.line)), NO_RUNG, np.uint8)
+    for number, ladder in enumerate(plan.ladders):
+        for step in reversed(ladder):
+            if step.source != source:
+                continue
+            if step.when is None:
+                rungs[number] = step.number
+            else:
+                rungs[number, step.when.holds(kept.fields[step.when.field])] = step.number
+    return rungs
+
+
+def collide(
+    plan: Plan, timeline: Timeline, shown: Shown, hidden: npt.NDArray[np.bool_] | None
+) -> tuple[npt.NDArray[Any], Ints]:
+    """Collisions by line and pair, and for each the bits of the groups that took part.
+
+    ``hidden`` marks dots of the list that a layer covers; None where they count all the same. Of the dots that a pair shares
+    on a line the leftmost is told.
+    """
+    assert plan.chip.sprites is not None
+    kept, dots = shown.kept, shown.dots
+    pairs = plan.colliding
+    group = kept.fields.get("group", np.zeros(len(kept.line), np.int64))
+    size = timeline.lines * plan.width
+    place, item, front, ahead = dots.place, dots.item, dots.front, dots.ahead
+    if hidden is not None:
+        place, item = place[~hidden], item[~hidden]
+        front, ahead = front_most(plan, place, size)
+    found = []
+    while len(behind := np.flatnonzero(~front)):
+        # at every place the front-most meets all that is behind it, and is then taken away
+        other = item.take(ahead.take(behind))
+        place, item = place.take(behind), item.take(behind)
+        both = np.flatnonzero(pairs[group.take(item), group.take(other)])
+        found.append((place.take(both), item.take(both), other.take(both)))
+        front, ahead = front_most(plan, place, size)
+    if not found:
+        return np.empty(0, COLLISIONS), np.empty(0, np.int64)
+    where, one, other = (np.concatenate(part) for part in zip(*found, strict=True))
+    groups = 1 << group[one] | 1 << group[other]
+    a, b = kept.sprite[one], kept.sprite[other]
+    line, dot = where // plan.width, where % plan.width
+    count = plan.chip.sprites.count
+    key = ((line * count + np.minimum(a, b)) * count + np.maximum(a, b)) * plan.width + dot
+    order = np.argsort(key, kind="stable")
+    key, groups = key[order], groups[order]
+    fresh = np.ones(len(key), np.bool_)
+    fresh[1:] = key[1:] // plan.width != key[:-1] // plan.width
+    key = key[fresh]
+    out = np.empty(len(key), COLLISIONS)
+    for name, modulus in (("dot", plan.width), ("second", count), ("first", count)):
+        out[name] = key % modulus
+        key = key // modulus
+    out["line"] = key + timeline.first
+    return out, groups[fresh]

@@ -1,0 +1,289 @@
+"""Sprites: who lies on a line, who is dropped, and what they fetch.
+
+Law: the sprites of a line are prepared from the controls and the table of one moment, all of them together and all lines
+together. Which moment that is, and how many slots there are for them, is the caller's to say. Knows no layer and no dot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...chip.model import SpritesTable
+from ..frame import DROPS
+from ..plan import Plan
+from ..timeline import Timeline
+
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(eq=False, repr=False)
+class Asked:
+    """The lines whose sprites are wanted, and when they are prepared; arrays of one item a line.
+
+    ``lines`` on which they show; ``at`` the timeline's rows whose controls and table hold for them; ``slot_lines`` in whose
+    slots they ask. ``rooms`` gives for each shape of a line, which ``shape`` names, the slots that the sprites can have
+    there, in order; None: as many as they like.
+    """
+
+    lines: Ints
+    at: Ints
+    slot_lines: Ints
+    rooms: Sequence[tuple[int, ...]] | None = None
+    shape: Ints | None = None
+
+
+@dataclass(eq=False, repr=False)
+class Kept:
+    """Sprites drawn on lines, one item for each of them and line, from the back to the front.
+
+    ``line`` counts from the timeline's first; ``sprite`` is the table number; ``record`` the packed record and ``fields``
+    what it holds; ``row`` the line of the sprite; ``place`` where the row's bytes stand in the store.
+    """
+
+    line: Ints
+    sprite: Ints
+    row: Ints
+    record: Ints
+    place: Ints
+    fields: dict[str, Ints]
+
+
+@dataclass(eq=False, repr=False)
+class Asks:
+    """The sprites that neither count nor dots drop, in the order of the walk: what each asks memory for.
+
+    ``line`` (an index into the lines asked for), ``sprite``; ``start``: accesses of its line before its own; ``cost``: of its
+    pattern's row, which begins at ``address``.
+    """
+
+    line: Ints
+    sprite: Ints
+    start: Ints
+    cost: Ints
+    address: Ints
+
+
+@dataclass(eq=False, repr=False)
+class Prepared:
+    """Some lines' sprites: ``found`` and ``drawn`` int64 (lines,), the drops, what is kept.
+
+    ``attribute`` and ``pattern`` int64 (lines,): accesses made; ``asks`` what they were for.
+    """
+
+    lines: Ints
+    found: Ints
+    drawn: Ints
+    drops: npt.NDArray[Any]
+    kept: Kept
+    attribute: Ints
+    pattern: Ints
+    asks: Asks
+
+
+def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
+    """Work out the sprites of the lines that are asked for: who is there, who is dropped, what is fetched."""
+    sprites = plan.chip.sprites
+    assert sprites is not None
+    enabled = timeline.control("sprites.enable")[asked.at] == 1
+    words, version = _records(plan, sprites, timeline, asked)
+    on, rel = _on_lines(sprites, asked.lines, words, version)
+    on &= enabled[:, None]
+    if not on.any():
+        return _nobody(plan, sprites, asked, enabled)
+    upward = (sprites.front == "first") == (sprites.dropped == "back")
+    line, sprite = np.divmod(np.flatnonzero(on if upward else on[:, ::-1]), sprites.count)
+    sprite = sprite if upward else sprites.count - 1 - sprite
+    record = words[0 if version is None else version[line], sprite]
+    rel = rel[line, sprite]
+    fields = {name: bits.get(record) for name, bits in sprites.fields.layout.items()}
+    size = fields.get("size", np.zeros(len(line), np.int64))
+
+    walk = _walk(plan, sprites, asked, line, size, enabled)
+    drops = np.empty(int(walk.dropped.sum()), DROPS)
+    drops["line"], drops["sprite"] = asked.lines[line[walk.dropped]], sprite[walk.dropped]
+    drops["reason"] = walk.reason[walk.dropped]
+    base = timeline.control("sprites.patterns")[asked.at].take(line)
+    address = _row_addresses(plan, sprites, base, fields, size, rel)
+    instants = (asked.slot_lines * timeline.per_line).take(line)
+    if asked.rooms is not None and timeline.memory.hot is not None:
+        instants = instants + _first_slots(asked, line, walk.start + walk.rest)
+    place = timeline.memory.translate(instants, address)
+
+    keep = np.flatnonzero(~walk.dropped) if len(drops) else np.arange(len(line))
+    if sprites.dropped == "back":
+        keep = keep[::-1]
+    kept = Kept(
+        line[keep] + (asked.lines[0] - timeline.first),
+        sprite[keep],
+        rel[keep],
+        record[keep],
+        place[keep],
+        {name: values[keep] for name, values in fields.items()},
+    )
+    found = np.bincount(line, minlength=len(asked.lines))
+    drawn = found - np.bincount(line[walk.dropped], minlength=len(asked.lines))
+    asks = Asks(*(values[walk.asking] for values in (line, sprite, walk.start, walk.cost, address)))
+    return Prepared(asked.lines, found, drawn, drops, kept, walk.attribute, walk.made - walk.attribute, asks)
+
+
+def _on_lines(
+    sprites: SpritesTable, lines: Ints, words: Ints, version: Ints | None
+) -> tuple[npt.NDArray[np.bool_], Ints]:
+    """Which sprites lie on which lines, bool (lines, count), and the line within each sprite, int64 (lines, count)."""
+    layout = sprites.fields.layout
+    table = {name: layout[name].get(words) for name in ("y", "size", "enable") if name in layout}
+    heights = np.array([height for _, height in sprites.sizes])
+    tall = heights[table["size"]] if "size" in table else heights[0]
+
+    def of_lines(values: Any) -> Any:
+        return values[version] if version is not None and np.ndim(values) else values
+
+    rel: Ints = lines[:, None] - of_lines(table["y"])
+    if sprites.wrap_y:
+        rel = rel & layout["y"].top
+    on = (rel >= 0) & (rel < of_lines(tall))
+    if "enable" in table:
+        on &= of_lines(table["enable"]) == 1
+    return on, rel
+
+
+@dataclass(eq=False, repr=False)
+class _Walk:
+    """The walk over the sprites of each line, one item a sprite: who is dropped and why, who asks for accesses.
+
+    ``start``: accesses of its line before its own, of which the first ``rest`` are its record's and ``cost`` its pattern's.
+    By line: accesses ``made``, and those among them for attributes.
+    """
+
+    dropped: npt.NDArray[np.bool_]
+    reason: npt.NDArray[Any]
+    asking: npt.NDArray[np.bool_]
+    start: Ints
+    rest: int
+    cost: Ints
+    made: Ints
+    attribute: Ints
+
+
+def _walk(
+    plan: Plan, sprites: SpritesTable, asked: Asked, line: Ints, size: Ints, enabled: npt.NDArray[np.bool_]
+) -> _Walk:
+    """Walk over the sprites found on each line; ``line`` and ``size`` of each, in the order of the walk."""
+    lines = len(asked.lines)
+    found = np.bincount(line, minlength=lines)
+    begin = np.cumsum(found) - found
+
+    def before(values: Ints) -> Ints:
+        """What the ``values`` of all that stand before each in its line's walk come to."""
+        total: Ints = np.cumsum(values)
+        others: Ints = total - values - np.concatenate([[0], total])[begin][line]
+        return others
+
+    def by_line(values: Ints) -> Ints:
+        return np.bincount(line, weights=values, minlength=lines).astype(np.int64)
+
+    none: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
+    over_count = over_dots = over_slots = none
+    if sprites.per_line is not None:
+        over_count = np.arange(len(line)) - begin[line] >= sprites.per_line
+    if sprites.dots_per_line is not None:
+        widths = np.array([width for width, _ in sprites.sizes])[size]
+        over_dots = before(widths) + widths > sprites.dots_per_line
+    asking = ~(over_count | over_dots)
+    scan, rest = scan_accesses(plan, sprites) if sprites.table == "memory" else (0, 0)
+    cost = np.array([plan.accesses(sprites.row_bytes(each)) for each in range(len(sprites.sizes))])[size]
+    own = (cost + rest) * asking
+    start = before(own) + scan
+    made = enabled * scan + by_line(own)
+    if asked.rooms is not None:
+        room = np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape]
+        made = np.minimum(made, room)
+        over_slots = asking & (start + own > room[line])
+    attribute = np.minimum(made, enabled * scan)
+    if rest:
+        attribute = attribute + by_line(np.clip(made[line] - start, 0, rest) * asking)
+    reason = np.where(over_count, "count", np.where(over_dots, "dots", "slots"))
+    return _Walk(~asking | over_slots, reason, asking, start, rest, cost, made, attribute)
+
+
+def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArray[np.bool_]) -> Prepared:
+    """What comes of lines on which no sprite lies: a table in memory is looked through all the same."""
+    zero, none = np.zeros(len(asked.lines), np.int64), np.empty(0, np.int64)
+    scan = scan_accesses(plan, sprites)[0] if sprites.table == "memory" else 0
+    scanned = enabled * scan
+    if asked.rooms is not None:
+        scanned = np.minimum(scanned, np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape])
+    kept = Kept(none, none, none, none, none, dict.fromkeys(sprites.fields.layout, none))
+    asks = Asks(none, none, none, none, none)
+    return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, asks)
+
+
+def _first_slots(asked: Asked, line: Ints, number: Ints) -> Ints:
+    """The slot of access ``number`` of each line's sprites; 0 where there is none."""
+    assert asked.rooms is not None
+    assert asked.shape is not None
+    longest = max((len(room) for room in asked.rooms), default=0) + 1
+    table = np.zeros((len(asked.rooms), longest), np.int64)
+    for shape, room in enumerate(asked.rooms):
+        table[shape, : len(room)] = room
+    return table[asked.shape[line], np.minimum(number, longest - 1)]
+
+
+def _row_addresses(
+    plan: Plan, sprites: SpritesTable, base: Ints, fields: dict[str, Ints], size: Ints, row: Ints
+) -> Ints:
+    """Where the row of each sprite begins, modulo the memory's size."""
+    heights = np.array([height for _, height in sprites.sizes])[size]
+    row_bytes = np.array([sprites.row_bytes(each) for each in range(len(sprites.sizes))])[size]
+    if "flip_y" in fields:
+        row = np.where(fields["flip_y"] == 1, heights - 1 - row, row)
+    address: Ints = (base + fields["pattern"] * sprites.step_bytes + row * row_bytes) % plan.chip.memory.size
+    return address
+
+
+def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked) -> tuple[Ints, Ints | None]:
+    """The records as int64 (versions, count), and the version of each line asked for; None where there is just one.
+
+    A record of eight bytes may set bit 63; shifts and masks of ``Bits`` read it right from a negative number too.
+    """
+    if sprites.table == "chip":
+        raw, version = timeline.tables, timeline.table_of_line
+        if version is not None:
+            version = version[timeline.line[asked.at] - timeline.first]
+    else:
+        at = timeline.control("sprites.table")[asked.at]
+        alike = timeline.memory.hot is None and bool((at == at[:1]).all())
+        begins = asked.slot_lines * timeline.per_line
+        at, begins = (at[:1], begins[:1]) if alike else (at, begins)
+        addresses = at[:, None] + np.arange(sprites.count * sprites.record_bytes)
+        raw = plan.store.bytes()[timeline.memory.translate(begins[:, None], addresses)]
+        raw = raw.reshape(len(at), sprites.count, sprites.record_bytes)
+        version = None if alike else np.arange(len(asked.lines))
+    size = sprites.record_bytes
+    padded = np.zeros((*raw.shape[:2], 8), np.uint8)
+    padded[..., :size] = raw if plan.chip.memory.byte_order == "little" else raw[..., ::-1]
+    return padded.view("<i8")[..., 0].astype(np.int64), version
+
+
+def scan_words(plan: Plan, sprites: SpritesTable) -> list[int]:
+    """Which accesses of a record in memory every line reads to find its sprites: those that hold a bit of y, size or enable."""
+    deciding = [bits for name, bits in sprites.fields.layout.items() if name in ("y", "size", "enable")]
+    words = set()
+    for bits in deciding:
+        for bit in range(bits.highest + 1):
+            if bits.mask >> bit & 1:
+                byte = bit // 8
+                byte = byte if plan.chip.memory.byte_order == "little" else sprites.record_bytes - 1 - byte
+                words.add(byte // plan.access)
+    return sorted(words)
+
+
+def scan_accesses(plan: Plan, sprites: SpritesTable) -> tuple[int, int]:
+    """Accesses that a scan of the whole table in memory takes, and those that are left of a record for a sprite that is drawn."""
+    scanned = len(scan_words(plan, sprites))
+    return scanned * sprites.count, sprites.record_bytes // plan.access - scanned

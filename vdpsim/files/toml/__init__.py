@@ -1,0 +1,1 @@
+"""TOML, read in bounds with places and plain words for mistakes, and written."""

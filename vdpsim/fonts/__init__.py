@@ -1,0 +1,1 @@
+"""Font files of five kinds, read as glyphs."""

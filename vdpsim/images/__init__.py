@@ -1,0 +1,1 @@
+"""Pictures apart from any chip: read, enlarged, compared, written as PNG."""

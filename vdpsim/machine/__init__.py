@@ -1,0 +1,1 @@
+"""A chip that runs, for programs: state and engine behind names."""

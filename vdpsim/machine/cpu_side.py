@@ -1,0 +1,88 @@
+"""The CPU's side of a chip that stands between two lines: bytes read, and bytes written now.
+
+Law: works on a State and changes in it only what the byte changes. What a byte means is the engine's to say; this module
+lets it happen at the moment where the state stands, which is dot ``width`` of the line before: there the slots of the next
+line begin. Draws nothing.
+"""
+
+from __future__ import annotations
+
+from ..chip.addresses import readable
+from ..chip.controls import registers
+from ..chip.line.checks_time import entry_bytes, port_bytes
+from ..chip.model import Chip, Port
+from ..door.given import whole_number
+from ..engine.plan import Plan
+from ..engine.ports import advance, decode
+from ..state.state import State, Waiting
+from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, fault
+
+
+def put_register(plan: Plan, state: State, name: str, value: int) -> None:
+    """Write the register ``name`` at the end of the line before: ``next frame`` waits, unless a frame begins here."""
+    number = plan.number[name]
+    if plan.effects[number] == "next frame" and state.line:
+        state.next_frame[number] = value
+    else:
+        state.controls[number] = value
+        state.next_frame.pop(number, None)
+
+
+def read(chip: Chip, state: State, address: int) -> int:
+    """The byte that the CPU reads at ``address``, with all that reading does. Raises KeyError where there is nothing to read."""
+    address = whole_number("address", address, -1 << 63)
+    for register in registers(chip).values():
+        byte = address - register.address
+        if 0 <= byte < (register.bits + 7) // 8:
+            number = state.names.index(register.name)
+            written = state.next_frame.get(number, int(state.controls[number]))
+            return written // register.step >> 8 * byte & 0xFF
+    for port, at in zip(chip.ports, state.ports, strict=True):
+        if address == port.data:
+            found = _data(chip, state, port, at[0] % port_bytes(chip, port))
+            advance(chip, port, at)
+            return found
+    status = chip.status
+    if status and address == status.address:
+        found = state.status
+        state.status = 0 if status.cleared == "read" else found
+        return found
+    if status and address == status.groups:
+        found = state.collision_flags
+        state.collision_flags = 0 if status.cleared == "read" else found
+        return found
+    raise KeyError(f"nothing to read at 0x{address:02X}: {chip.name} has {readable(chip)}")
+
+
+def _data(chip: Chip, state: State, port: Port, place: int) -> int:
+    """The byte ``place`` of what ``port`` reaches."""
+    if port.target == "memory":
+        return int(state.memory[place])
+    if port.target == "sprites":
+        return int(state.sprites.reshape(-1)[place])
+    entry, byte = divmod(place, entry_bytes(chip))
+    return int(state.palette[entry]) >> 8 * byte & 0xFF
+
+
+def write(plan: Plan, state: State, address: int, byte: int) -> None:
+    """Let the CPU write ``byte`` to ``address`` now. Raises ValueError for a byte or an address out of range."""
+    chip, wanted = plan.chip, PortWrite(state.line, address, byte)
+    wrong = fault(chip, wanted)
+    if wrong:
+        raise ValueError(wrong)
+    found, clears = decode(chip, state, state.ports, [wanted])
+    for one in found:
+        if isinstance(one, RegisterWrite):
+            put_register(plan, state, one.name, one.value)
+        elif isinstance(one, PaletteWrite):
+            state.palette[one.entry : one.entry + len(one.words)] = one.words
+        elif isinstance(one, SpriteWrite):
+            state.sprites.reshape(-1)[one.offset : one.offset + len(one.data)] = list(one.data)
+        elif isinstance(one, MemoryWrite):
+            state.memory[one.address : one.address + len(one.data)] = list(one.data)
+        elif isinstance(one, Transfer):
+            state.waiting += (Waiting(state.transfers, 0, one.address, one.data, one.step),)
+            state.transfers += 1
+    for clear in clears:
+        state.status &= ~clear.status
+        state.collision_flags &= ~clear.groups

@@ -1,0 +1,1 @@
+"""What a scene puts into memory: patterns, maps, pictures, texts, sprites."""

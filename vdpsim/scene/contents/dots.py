@@ -1,0 +1,94 @@
+"""Dots as bytes and as digits.
+
+Law: dots are uint8 arrays of values, bytes are packed as the chip reads them; both ways are exact. Knows no file, no
+memory and no chip but the two numbers it is given: bits a dot, and which end of a byte holds the leftmost dot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from ...door.shown import value as shown
+from ..desk import WrongError
+
+Dots = npt.NDArray[np.uint8]
+_DIGITS = {character: int(character, 16) for character in "0123456789abcdefABCDEF"} | {".": 0}
+
+
+def pack(dots: Dots, bits: int, first_dot: str) -> Dots:
+    """Bytes (..., width x bits / 8) of ``dots`` (..., width), each of which fits ``bits``.
+
+    >>> pack(np.array([[1, 2, 3, 4]], np.uint8), 4, "high").tolist()
+    [[18, 52]]
+    """
+    each = 8 // bits
+    parts = dots.reshape(*dots.shape[:-1], dots.shape[-1] // each, each)
+    packed = np.zeros(parts.shape[:-1], np.uint8)
+    for place, shift in enumerate(_shifts(bits, first_dot)):
+        packed |= parts[..., place] << np.uint8(shift)
+    return packed
+
+
+def unpack(packed: Dots, bits: int, first_dot: str) -> Dots:
+    """Dots (..., bytes x 8 / bits) of ``packed`` (..., bytes)."""
+    shifts = np.array(_shifts(bits, first_dot), np.uint8)
+    parts = (packed[..., None] >> shifts) & np.uint8((1 << bits) - 1)
+    return parts.reshape(*packed.shape[:-1], packed.shape[-1] * len(shifts))
+
+
+def _shifts(bits: int, first_dot: str) -> list[int]:
+    shifts = list(range(0, 8, bits))
+    return shifts if first_dot == "low" else shifts[::-1]
+
+
+def cut(dots: Dots, width: int, height: int, what: str, key: str = "png") -> Dots:
+    """The patterns (count, height, width) of the picture ``what``, left to right and top to bottom.
+
+    Raises WrongError at ``key`` where the picture is not whole patterns.
+    """
+    lines, across = dots.shape
+    if lines % height or across % width:
+        raise WrongError(f"{what} must be a multiple of {width}x{height} dots, is {across}x{lines}", key)
+    parts = dots.reshape(lines // height, height, across // width, width)
+    return parts.transpose(0, 2, 1, 3).reshape(-1, height, width)
+
+
+def lowered(indices: Dots, subtract: int, top: int, what: str, key: str = "png") -> Dots:
+    """``indices`` less ``subtract``, as values 0 to ``top``. Raises WrongError that names the first dot that is outside."""
+    outside = (indices < subtract) | (indices > subtract + top)
+    if outside.any():
+        line, dot = np.argwhere(outside)[0].tolist()
+        allowed = f"{subtract} to {min(subtract + top, 255)}" if subtract else f"0 to {top}"
+        raise WrongError(
+            f"{what} must have indices {allowed}, but dot {dot} of line {line} has {indices[line, dot]} "
+            f"({int(outside.sum())} such dots)",
+            key,
+        )
+    return (indices - np.uint8(subtract)).astype(np.uint8)
+
+
+def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
+    """Dots (rows, width) from hex digits: one a dot, two where ``bits`` is 8; ``.`` is 0.
+
+    ``width`` None takes the first row's width for all. Raises WrongError with the row's number.
+    """
+    each = 2 if bits == 8 else 1
+    top = (1 << bits) - 1
+    width = len(rows[0]) // each if width is None else width
+    dots = np.zeros((len(rows), width), np.uint8)
+    for number, row in enumerate(rows):
+        if not row or len(row) != width * each:
+            raise WrongError(
+                f"must have {width * each} digits ({width} dots of {bits} bits), got {len(row)}", "rows", number
+            )
+        for place, character in enumerate(row):
+            value = _DIGITS.get(character)
+            if value is None or value > top:
+                allowed = f"0 to {min(top, 15):x} and ." if top > 1 else "0, 1 and ."
+                raise WrongError(f"digits must be {allowed}, got {shown(character)} at place {place}", "rows", number)
+            dot = place // each
+            dots[number, dot] = dots[number, dot] << 4 | value
+    return dots

@@ -1,0 +1,156 @@
+"""A picture as cells: its tiles found again among the patterns.
+
+Law: a tile is what the chip would show for a cell: the pattern, turned, then flipped, in as many ways as the cell's
+layout has fields for. Of several ways the plainest wins, then the lowest pattern number. With ``make`` a tile that is not
+found becomes a new pattern behind the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ...chip.model import TilesMode
+from ..desk import Desk, WrongError
+from ..model import MapTable
+from .assets import Assets
+from .dots import Dots, cut, lowered, unpack
+from .patterns import Format, Patterns, Run
+
+Numbers = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Matched:
+    """The cells of a picture, each field (rows, columns)."""
+
+    fields: dict[str, Numbers]
+
+    @property
+    def pattern(self) -> Numbers:
+        """The pattern numbers."""
+        return self.fields["pattern"]
+
+    def mask(self, mode: TilesMode) -> int:
+        """The bits of a cell that the picture decides."""
+        mask = 0
+        for name in self.fields:
+            mask |= mode.cell.layout[name].mask
+        return mask
+
+    def words(self, mode: TilesMode) -> Numbers:
+        """The cells' words, with just these fields."""
+        words: Numbers = np.zeros(self.pattern.shape, np.int64)
+        for name, values in self.fields.items():
+            words |= mode.cell.layout[name].put(values)
+        return words
+
+
+def ways(mode: TilesMode) -> Iterator[dict[str, int]]:
+    """Every setting of the turn and flips that the cell's layout has, the plainest first."""
+    names: list[str] = [name for name in ("flip_x", "flip_y", "turn") if name in mode.cell.layout]
+    settings = [{name: number >> place & 1 for place, name in enumerate(names)} for number in range(1 << len(names))]
+    yield from sorted(settings, key=lambda setting: sum(setting.values()))
+
+
+def shown(patterns: Dots, way: dict[str, int]) -> Dots:
+    """What cells with ``way`` show of ``patterns`` (count, n, n): a quarter turn clockwise first, then the flips."""
+    if way.get("turn"):
+        patterns = np.rot90(patterns, -1, axes=(1, 2))
+    if way.get("flip_x"):
+        patterns = patterns[:, :, ::-1]
+    if way.get("flip_y"):
+        patterns = patterns[:, ::-1, :]
+    return patterns
+
+
+def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: MapTable) -> Matched:
+    """The cells of the table's picture; new patterns are added where it says ``make``. Raises WrongError."""
+    mode = desk.mode(table.target, "tiles")
+    assert isinstance(mode, TilesMode)
+    assert table.picture is not None
+    look = Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
+    indices = assets.picture(table.picture, "picture").indices
+    tiles = cut(indices, mode.tile, mode.tile, table.picture, "picture")
+    down, across = (length // mode.tile for length in indices.shape)
+    if across + table.at[0] > mode.columns or down + table.at[1] > mode.rows:
+        size = f"{across}x{down} cells at {list(table.at)}"
+        raise WrongError(
+            f"{table.picture} makes {size}, which must lie within {mode.columns}x{mode.rows} cells", "picture"
+        )
+    fields: dict[str, Numbers] = {}
+    if table.banked:
+        values, fields["bank"] = _banked(desk, mode, table, tiles, across)
+    else:
+        flat = lowered(indices, table.subtract, mode.top_value, table.picture, "picture")
+        values = cut(flat, mode.tile, mode.tile, table.picture, "picture")
+    one = patterns.sets[table.target]
+    options = list(ways(mode))
+    known = _known(look, one.runs, options)
+    made: list[Dots] = []
+    first = one.next
+    cells: list[tuple[int, dict[str, int]]] = []
+    raw = [shown(values, way).tobytes() for way in options]
+    area = mode.tile * mode.tile
+    for at in range(len(values)):
+        here = slice(at * area, at * area + area)
+        key = raw[0][here]
+        if key not in known:
+            if not table.make:
+                if "patterns" in desk.muted:
+                    cells.append((0, options[0]))
+                    continue
+                where = f"column {at % across}, row {at // across}"
+                raise WrongError(
+                    f"{table.picture}: the tile at {where} is none of the patterns of {table.target} "
+                    f"({patterns.known(table.target)}); make = true would add it",
+                    "picture",
+                )
+            for way, dots in zip(options, raw, strict=True):
+                known.setdefault(dots[here], (first + len(made), way))
+            made.append(values[at])
+        cells.append(known[key])
+    if made:
+        one.add(Run(first, 1, look.packed(np.stack(made)), ("maps", index)))
+    for name in options[0]:
+        fields[name] = np.array([way[name] for _, way in cells], np.int64)
+    fields["pattern"] = np.array([number for number, _ in cells], np.int64)
+    return Matched({name: values.reshape(down, across) for name, values in fields.items()})
+
+
+def _known(look: Format, runs: list[Run], options: list[dict[str, int]]) -> dict[bytes, tuple[int, dict[str, int]]]:
+    """What every loaded pattern shows in every way, and the pattern and way that show it."""
+    known: dict[bytes, tuple[int, dict[str, int]]] = {}
+    drawn = []
+    for run in sorted(runs, key=lambda run: run.first):
+        rows = run.images.reshape(len(run.images), look.height, look.row_bytes)
+        drawn.append((run.first, unpack(rows, look.bits, look.first_dot)))
+    for way in options:
+        for first, dots in drawn:
+            for number, tile in enumerate(shown(dots, way), first):
+                known.setdefault(tile.tobytes(), (number, way))
+    return known
+
+
+def _banked(desk: Desk, mode: TilesMode, table: MapTable, tiles: Dots, across: int) -> tuple[Dots, Numbers]:
+    """Each tile's values and its bank."""
+    if mode.cell.bank is None:
+        raise WrongError(f"cells of {table.target} have no bank", "banked")
+    size = desk.chip.palette.bank_size
+    lowered_tiles = tiles.astype(np.int16) - np.int16(table.subtract)
+    banks = lowered_tiles[:, 0, 0] // size
+    values = lowered_tiles - (banks * size)[:, None, None]
+    wrong = (values < 0) | (values >= size) | (values > mode.top_value) | (lowered_tiles < 0)
+    wrong |= (banks > mode.cell.bank.top)[:, None, None]
+    if wrong.any():
+        at, line, dot = np.argwhere(wrong)[0].tolist()
+        raise WrongError(
+            f"{table.picture}: the tile at column {at % across}, row {at // across} must have all dots in one bank of {size} "
+            f"(0 to {mode.cell.bank.top}) with values 0 to {mode.top_value}, but its dot {dot}, {line} has index "
+            f"{tiles[at, line, dot]} and its first dot {tiles[at, 0, 0]}",
+            "picture",
+        )
+    return values.astype(np.uint8), banks.astype(np.int64)

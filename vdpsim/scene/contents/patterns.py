@@ -1,0 +1,296 @@
+"""Patterns of a scene: which numbers are there, what bytes they are, and what they are called.
+
+Law: a target (LAYER.MODE or ``sprites``) has one set of patterns; a set is runs of consecutive numbers that never
+overlap. A sprite's image may take several numbers (its bytes / the chip's step from number to number). Whether a number
+is loaded is asked of memory once addresses are known, so that two modes may share one set by sharing its address.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from ...chip.model import SpritesTable, TextMode, TilesMode
+from ...door.shown import value as shown
+from ..desk import Desk, WrongError, one_of
+from ..model import PATTERN_NAME, PatternsTable
+from .assets import Assets
+from .dots import Dots, cut, digits, lowered, pack
+from .font import FIRST_CHARACTER, glyphs
+
+
+@dataclass(frozen=True)
+class Format:
+    """How a target's patterns look: dots across and down, bits a dot, bytes of a whole one."""
+
+    width: int
+    height: int
+    bits: int
+    first_dot: str
+    text: bool = False
+
+    @property
+    def size_bytes(self) -> int:
+        """Bytes of one pattern."""
+        return self.row_bytes * self.height
+
+    @property
+    def row_bytes(self) -> int:
+        """Bytes of one row; a glyph's row takes a whole byte, however narrow it is."""
+        return (self.width * self.bits + 7) // 8
+
+    def packed(self, dots: Dots) -> Dots:
+        """Patterns (count, height, width) as bytes (count, size_bytes)."""
+        spare = self.row_bytes * 8 // self.bits - self.width
+        dots = np.pad(dots, ((0, 0), (0, 0), (0, spare)))
+        return pack(dots, self.bits, self.first_dot).reshape(len(dots), -1)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Run:
+    """Images (count, bytes) at pattern numbers ``first``, ``first + units`` ...; told by the table at ``place``."""
+
+    first: int
+    units: int
+    images: Dots
+    place: tuple[str | int, ...]
+    name: str | None = None
+
+    @property
+    def stop(self) -> int:
+        """The number after the last one taken."""
+        return self.first + self.units * len(self.images)
+
+    def __str__(self) -> str:
+        name = self.name or ".".join(map(str, self.place))
+        return f"{name} ({self.first} to {self.stop - 1})"
+
+
+@dataclass(eq=False, repr=False)
+class PatternSet:
+    """All patterns of a target; ``owner`` is the control that holds the address of number 0."""
+
+    target: str
+    owner: str
+    step: int
+    top: int
+    runs: list[Run] = field(default_factory=list)
+
+    @property
+    def next(self) -> int:
+        """The number after all that are taken."""
+        return max((run.stop for run in self.runs), default=0)
+
+    def add(self, run: Run) -> None:
+        """Take a run in. Raises WrongError where a number is taken already or cannot be named by any cell or sprite."""
+        last = run.stop - run.units
+        if last > self.top:
+            raise WrongError(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {last}", "at")
+        for other in self.runs:
+            if run.first < other.stop and other.first < run.stop:
+                raise WrongError(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
+            if run.name is not None and run.name == other.name:
+                raise WrongError(f"{self.target} has patterns called {shown(run.name)} already", "name")
+        self.runs.append(run)
+
+    def named(self, name: str) -> Run | None:
+        """The run that is called ``name``."""
+        return next((run for run in self.runs if run.name == name), None)
+
+    def extent(self) -> tuple[int, int]:
+        """First byte and the byte after the last one, counted from number 0."""
+        low = min(run.first * self.step for run in self.runs)
+        return low, max(run.first * self.step + self._size(run) for run in self.runs)
+
+    def _size(self, run: Run) -> int:
+        count, size = run.images.shape
+        return run.units * self.step * (int(count) - 1) + int(size)
+
+    def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int) -> None:
+        """Write every run into ``memory`` where number 0 lies at ``base``, and mark its bytes as loaded."""
+        for run in self.runs:
+            count, size = run.images.shape
+            stride = run.units * self.step
+            start = base + run.first * self.step
+            padded = np.zeros((count, stride), np.uint8)
+            padded[:, :size] = run.images
+            mark = np.zeros((count, stride), np.bool_)
+            mark[:, :size] = True
+            end = start + self._size(run)
+            memory[start:end] = padded.reshape(-1)[: end - start]
+            loaded[start:end] = mark.reshape(-1)[: end - start]
+
+
+class Patterns:
+    """Every target's patterns. ``bases`` and ``loaded`` are set once memory is laid out."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.sets: dict[str, PatternSet] = {}
+        self.bases: dict[str, int] = {}
+        self.loaded = np.zeros(desk.chip.memory.size + 1, np.int64)
+        for target in desk.targets("tiles", "text"):
+            mode = desk.mode(target, "tiles", "text")
+            if isinstance(mode, TilesMode):
+                self.sets[target] = PatternSet(target, f"{target}.patterns", mode.pattern_bytes, mode.cell.pattern.top)
+            elif isinstance(mode, TextMode):
+                self.sets[target] = PatternSet(target, f"{target}.glyphs", mode.pattern_bytes, mode.cell.character.top)
+        sprites = desk.chip.sprites
+        if sprites:
+            self.sets["sprites"] = PatternSet(
+                "sprites", "sprites.patterns", sprites.step_bytes, sprites.fields.pattern.top
+            )
+
+    def settle(self, bases: dict[str, int], memory: Dots) -> None:
+        """Write the patterns into ``memory``; ``bases`` has every control's address."""
+        loaded = np.zeros(len(memory), np.bool_)
+        self.bases = bases
+        for one in self.sets.values():
+            if one.runs and one.owner in bases and bases[one.owner] + one.extent()[1] <= len(memory):
+                one.fill(memory, loaded, bases[one.owner])
+        self.loaded = np.concatenate([[0], np.cumsum(loaded)])
+
+    def has(self, target: str, number: int, size: int) -> bool:
+        """Whether all ``size`` bytes of the target's pattern ``number`` are loaded."""
+        one = self.sets[target]
+        start = self.bases.get(one.owner, 0) + number * one.step
+        return start + size < len(self.loaded) and int(self.loaded[start + size] - self.loaded[start]) == size
+
+    def known(self, target: str) -> str:
+        """What is loaded for ``target``, in words."""
+        runs = sorted(self.sets[target].runs, key=lambda run: run.first)
+        return ", ".join(map(str, runs[:20])) + (", ..." if len(runs) > 20 else "") if runs else "none"
+
+    def number(self, target: str, ref: int | str, *sub: str | int) -> int | None:
+        """The target's number for a number or ``name+more``; None where it is unknown only because a table has failed.
+
+        A name of another target counts where its patterns lie at a whole number of this one's. Raises WrongError otherwise.
+        """
+        if isinstance(ref, int):
+            return ref
+        if not PATTERN_NAME.fullmatch(ref):  # where any text may stand, such as the ends of a motion
+            raise WrongError(f'must be a pattern\'s name such as "reeds" or "reeds+3", got {shown(ref)}', *sub)
+        name, _, more = ref.partition("+")
+        own = self.sets[target]
+        run = own.named(name)
+        if run is not None:
+            return self._within(run, ref, int(more or 0), sub)
+        for other in self.sets.values():
+            run = other.named(name)
+            if run is None or own.owner not in self.bases or other.owner not in self.bases:
+                continue
+            address = self.bases[other.owner] + other.step * self._within(run, ref, int(more or 0), sub)
+            away = address - self.bases[own.owner]
+            if away >= 0 and away % own.step == 0 and away // own.step <= own.top:
+                return away // own.step
+        if "patterns" in self.desk.muted:
+            return None
+        names = [run.name for run in own.runs if run.name]
+        raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {shown(ref)}", *sub)
+
+    def _within(self, run: Run, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
+        if more >= len(run.images):
+            raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {shown(ref)}", *sub)
+        return run.first + more * run.units
+
+
+def formats(desk: Desk, target: str, size: tuple[int, int] | None) -> Format:
+    """How patterns of ``target`` look. Raises WrongError for an unknown target or a size that the chip has not."""
+    sprites = desk.chip.sprites
+    if target == "sprites" and sprites:
+        return Format(*sprite_size(sprites, size), sprites.bits_per_dot, sprites.first_dot)
+    known = desk.targets("tiles", "text") + (["sprites"] if sprites else [])
+    if target not in known:
+        raise WrongError(f"{one_of(known, f'what patterns of {desk.chip.name} are for')}, got {shown(target)}", "for")
+    if size is not None:
+        raise WrongError("only goes with patterns for sprites", "size")
+    mode = desk.mode(target, "tiles", "text")
+    if isinstance(mode, TextMode):
+        return Format(*mode.glyph, 1, mode.first_dot, text=True)
+    assert isinstance(mode, TilesMode)
+    return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
+
+
+def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[int, int]:
+    """One of the chip's sprite sizes: ``size``, or the first. Raises WrongError where the chip has no such size."""
+    if size is None:
+        return sprites.sizes[0]
+    if size not in sprites.sizes:
+        known = (f"{across}x{down}" for across, down in sprites.sizes)
+        raise WrongError(f"{one_of(known, 'one of the sizes')}, got {size[0]}x{size[1]}", "size")
+    return size
+
+
+def collect(desk: Desk, assets: Assets, tables: Iterable[tuple[int, PatternsTable]]) -> Patterns:
+    """The patterns of all ``tables``; mistakes are told to the desk."""
+    patterns = Patterns(desk)
+    for index, table in tables:
+        with desk.table("patterns", index):
+            look = formats(desk, table.target, table.size)
+            one = patterns.sets[table.target]
+            images = _images(assets, table, look)
+            units = -(-look.size_bytes // one.step)
+            first = table.at
+            if first is None:
+                first = FIRST_CHARACTER if table.font else one.next
+            elif table.font:
+                first += FIRST_CHARACTER
+            one.add(Run(first, units, images, ("patterns", index), table.name))
+    return patterns
+
+
+def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
+    """The table's patterns (count, bytes)."""
+    if table.font:
+        return look.packed(_font(look))
+    if table.raw is not None:
+        data = np.frombuffer(assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
+        if len(data) % look.size_bytes:
+            raise WrongError(
+                f"{table.raw} must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes", "raw"
+            )
+        return data.reshape(-1, look.size_bytes)
+    if table.rows is not None:
+        return look.packed(inline(table.rows, look))
+    assert table.png is not None
+    indices = assets.picture(table.png, "png").indices
+    parts = cut(indices, look.width, look.height, table.png)
+    if table.count is not None:
+        if table.count > len(parts):
+            size = f"{look.width}x{look.height}"
+            raise WrongError(
+                f"must be at most the patterns of {size} in {table.png}, {len(parts)}, got {table.count}", "count"
+            )
+        parts = parts[: table.count]
+        indices = _without(indices, look, table.count, table.subtract)
+    if look.text:
+        return look.packed((parts != 0).astype(np.uint8))
+    values = lowered(indices, table.subtract, (1 << look.bits) - 1, table.png)
+    return look.packed(cut(values, look.width, look.height, table.png)[: len(parts)])
+
+
+def inline(rows: Sequence[str], look: Format) -> Dots:
+    """Patterns (count, height, width) from rows of digits. Raises WrongError where they are not whole."""
+    dots = digits(rows, look.bits, look.width)
+    if len(dots) % look.height:
+        raise WrongError(f"must be whole patterns of {look.height} rows, got {len(dots)}", "rows")
+    return dots.reshape(-1, look.height, look.width)
+
+
+def _font(look: Format) -> Dots:
+    if not (look.text and 6 <= look.width <= 8 and 8 <= look.height <= 16):
+        raise WrongError("is for text modes with glyphs of 6 to 8 dots across and 8 to 16 down", "font")
+    return glyphs(look.width, look.height)
+
+
+def _without(indices: Dots, look: Format, count: int, value: int) -> Dots:
+    """The picture with ``value`` in the dots of all patterns from number ``count`` on: what is not taken cannot be wrong."""
+    kept = indices.copy()
+    down, across = indices.shape[0] // look.height, indices.shape[1] // look.width
+    tiles = kept.reshape(down, look.height, across, look.width)
+    beyond = np.arange(count, down * across)
+    tiles[beyond // across, :, beyond % across, :] = value
+    return kept

@@ -1,0 +1,152 @@
+"""Sprites by name: their fields as numbers and their records as bytes.
+
+Law: a record has just the fields that the chip's layout names, each within its bits. A place left of or above the picture
+is written as the chip can hold it: with the x_bias bit, or round the end of a field that wraps. Records that no sprite of
+the scene takes are zero; where the chip has no enable field they stand below the picture instead, if y reaches that far.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ...chip.model import SpritesTable
+from ...door.shown import value as shown
+from ..desk import Desk, WrongError, one_of
+from ..model import SpriteTable
+from .patterns import Patterns
+
+Fields = dict[str, int]
+
+
+class SpriteMaker:
+    """Checks sprites' fields against the chip and packs records."""
+
+    def __init__(self, desk: Desk, sprites: SpritesTable, patterns: Patterns) -> None:
+        self.desk, self.sprites, self.patterns = desk, sprites, patterns
+        self.layout = sprites.fields.layout
+        self.order = desk.chip.memory.byte_order
+
+    def record(self, fields: Fields) -> bytes:
+        """The packed record of ``fields``."""
+        word = 0
+        for name, value in fields.items():
+            word |= self.layout[name].put(value)
+        return word.to_bytes(self.sprites.record_bytes, self.order)
+
+    def parked(self) -> Fields:
+        """The fields of a record that no sprite takes."""
+        below, reach = self.desk.chip.frame.height, self.layout["y"].top + 1
+        last = below + self.sprites.sizes[0][1] if self.sprites.wrap_y else below + 1
+        return {} if "enable" in self.layout or last > reach else {"y": below}
+
+    def fields(self, told: Mapping[str, Any], *sub: str | int) -> Fields:
+        """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit."""
+        found: Fields = {}
+        for name, value in told.items():
+            if name not in self.layout:
+                raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {shown(name)}", *sub, name)
+            number = self._number(name, value, found, sub)
+            if number is None:
+                continue
+            top = self.layout[name].top
+            if not 0 <= number <= top:
+                raise WrongError(f"must be {self._allowed(name)}, got {value}", *sub, name)
+            found[name] = number
+        return found
+
+    def _number(self, name: str, value: Any, found: Fields, sub: tuple[str | int, ...]) -> int | None:
+        if name == "pattern":
+            return self.patterns.number("sprites", value, *sub, name)
+        if name == "size" and isinstance(value, tuple):
+            if value not in self.sprites.sizes:
+                known = (f"{across}x{down}" for across, down in self.sprites.sizes)
+                raise WrongError(f"{one_of(known, 'one of the sizes')}, got {value[0]}x{value[1]}", *sub, name)
+            return self.sprites.sizes.index(value)
+        if name == "group" and isinstance(value, str):
+            groups = self.desk.chip.collisions.groups if self.desk.chip.collisions else ()
+            if value not in groups:
+                raise WrongError(f"{one_of(groups, 'a collision group')}, got {shown(value)}", *sub, name)
+            return groups.index(value)
+        if name == "x":
+            return self._x(int(value), found)
+        if name == "y" and value < 0 and self.sprites.wrap_y:
+            return int(value) + (1 << self.layout["y"].width)
+        return int(value)
+
+    def _x(self, x: int, found: Fields) -> int:
+        """The x field; a left place also sets the bias bit in ``found``, any other place clears it."""
+        bias = "x_bias" in self.layout
+        if bias:
+            found.setdefault("x_bias", 0)
+        if x >= 0:
+            return x
+        if bias and 0 <= x + self.sprites.x_bias <= self.layout["x"].top:
+            found["x_bias"] = 1
+            return x + self.sprites.x_bias
+        return x + (1 << self.layout["x"].width) if self.sprites.wrap_x else x
+
+    def _allowed(self, name: str) -> str:
+        low, layout = 0, self.layout[name]
+        if name == "x" and self.sprites.x_bias:
+            low = -self.sprites.x_bias
+        if (name == "x" and self.sprites.wrap_x) or (name == "y" and self.sprites.wrap_y):
+            low = min(low, -layout.top - 1)
+        return f"{low} to {layout.top}"
+
+    def whole(self, table: SpriteTable) -> Fields:
+        """All fields of a sprite of the scene. Raises WrongError where one does not fit or its pattern is not loaded."""
+        told = table.told
+        if "enable" in self.layout:
+            told.setdefault("enable", 1)
+        fields = self.fields(told)
+        self.loaded(fields)
+        return fields
+
+    def loaded(self, fields: Fields, *sub: str | int) -> None:
+        """Raises WrongError where the pattern that a sprite shows is not loaded, every byte of its size."""
+        if "patterns" in self.desk.muted or "pattern" not in fields:
+            return
+        size = fields.get("size", 0)
+        needed = self.sprites.row_bytes(size) * self.sprites.sizes[size][1]
+        if not self.patterns.has("sprites", fields["pattern"], needed):
+            across, down = self.sprites.sizes[size]
+            raise WrongError(
+                f"must be a pattern that is loaded, all {needed} bytes of {across}x{down} dots: "
+                f"{self.patterns.known('sprites')}; got {fields['pattern']}",
+                *sub,
+                "pattern",
+            )
+
+
+class SpriteList:
+    """The scene's sprites: their numbers by name, and each one's fields at the start."""
+
+    def __init__(self) -> None:
+        self.numbers: dict[str, int] = {}
+        self.fields: dict[int, Fields] = {}
+        self._taken: dict[int, str] = {}
+
+    def add(self, table: SpriteTable, count: int) -> None:
+        """Give the sprite its number. Raises WrongError where its name or number is taken or the table is full."""
+        if table.name in self.numbers:
+            raise WrongError(f"another sprite is called {shown(table.name)}", "name")
+        number = table.number
+        if number is None:
+            number = next((free for free in range(count) if free not in self._taken), count)
+            if number == count:
+                raise WrongError(f"finds no free place: the sprite table has {count}", "name")
+        if number >= count:
+            raise WrongError(f"must be a place in the sprite table, 0 to {count - 1}, got {number}", "number")
+        if number in self._taken:
+            raise WrongError(f"place {number} is taken by {shown(self._taken[number])}", "number")
+        self.numbers[table.name] = number
+        self._taken[number] = table.name
+
+    def number(self, desk: Desk, name: str, *sub: str | int) -> int | None:
+        """The number of the sprite ``name``; None where it is unknown only because a table has failed."""
+        if name in self.numbers:
+            return self.numbers[name]
+        if "sprites" in desk.muted:
+            return None
+        raise WrongError(f"{one_of(self.numbers, 'a sprite of the scene')}, got {shown(name)}", *sub)

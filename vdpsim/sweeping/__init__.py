@@ -1,0 +1,1 @@
+"""Every combination of some fields of a chip file, each with its figures."""

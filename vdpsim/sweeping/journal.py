@@ -1,0 +1,176 @@
+"""A sweep's journal: what its finished points gave, so that a sweep that was stopped goes on where it was.
+
+Law: a line of JSON for each point, found again by a digest of what was set; the first line has a digest of everything else
+that results follow from: the chip file, the scene with its files as they were read, the frame, the program. Where that has
+changed, nothing of the journal is used. A line that was cut off is no point. Knows no figure.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from base64 import b64decode, b64encode
+from collections.abc import Mapping
+from contextlib import suppress
+from functools import cache, partial
+from hashlib import blake2b
+from pathlib import Path
+from typing import Any
+
+from .. import files
+from ..door.shown import shown_path
+from ..files.problems import InputError, Problem
+from ..files.toml.tables import Source
+from ..scene.contents.assets import LARGEST as MOST
+from ..scene.contents.assets import Assets
+from ..scene.desk import WrongError
+from ..version import __version__
+from .points import Changes, Result, Task
+
+TITLE = "vdpsim sweep journal"
+
+LONGEST_NAME = 4096
+"""Characters; a longer text in a scene file names no file."""
+
+LARGEST = 1 << 29
+"""Bytes; a longer journal is refused."""
+
+
+class Journal:
+    """The journal at ``path`` for a sweep whose results follow from ``inputs``. Nothing is written before the first point.
+
+    Raises InputError where another kind of file has that name.
+    """
+
+    def __init__(self, path: str | Path, inputs: str) -> None:
+        self.path = Path(path)
+        self._head = json.dumps({"title": TITLE, "inputs": inputs})
+        self._found: dict[str, Result] = {}
+        self._begun = False
+        self._whole = True
+        self._read()
+
+    def get(self, changes: Changes, *, pictured: bool) -> Result | None:
+        """What the point gave, if it is known; with its picture where one is wanted and it is no error."""
+        found = self._found.get(point_key(changes))
+        if found is None or (pictured and found.picture is None and "error" not in found.figures):
+            return None
+        return found
+
+    def add(self, changes: Changes, result: Result) -> None:
+        """Note what a point gave, unless an error that might not come again."""
+        if not result.sure:
+            return
+        picture = None if result.picture is None else b64encode(result.picture).decode()
+        line = json.dumps({"point": point_key(changes), "figures": result.figures, "picture": picture})
+        if self._begun or self._found:
+            self._append(f"{line}\n" if self._whole else f"\n{line}\n")
+        else:
+            files.write(self.path, f"{self._head}\n{line}\n".encode())
+        self._begun = self._whole = True
+
+    def remove(self) -> None:
+        """Take the journal away, once what the sweep gave is safe."""
+        self.path.unlink(missing_ok=True)
+
+    def _append(self, text: str) -> None:
+        try:
+            with open(self.path, "a", encoding="utf-8") as file:
+                file.write(text)
+        except OSError as error:  # a full disk does not say which file
+            raise OSError(error.errno, error.strerror, shown_path(self.path)) from None
+
+    def _read(self) -> None:
+        try:
+            self.path.stat()
+        except FileNotFoundError:
+            return
+        except (OSError, ValueError):  # reading says what is wrong
+            pass
+        try:
+            text = files.fresh(self.path, LARGEST).decode("utf-8", errors="replace")
+        except files.UnreadableError as error:
+            raise InputError([Problem(shown_path(self.path), 0, "", str(error))]) from None
+        self._whole = text.endswith("\n")
+        head, *lines = text.split("\n")
+        if text and f'"{TITLE}"' not in head:
+            raise InputError(
+                [Problem(shown_path(self.path), 0, "", "is no journal of a sweep: name another or remove it")]
+            )
+        if head != self._head:
+            return
+        for line in lines:
+            with suppress(ValueError, KeyError, TypeError):  # a line that was cut off
+                told = json.loads(line)
+                picture = told["picture"]
+                data = None if picture is None else b64decode(picture, validate=True)
+                self._found[told["point"]] = Result(dict(told["figures"]), data, sure=True)
+
+
+def point_key(changes: Changes) -> str:
+    """A digest of what is set, and in which order."""
+    return _digest(json.dumps(changes).encode())
+
+
+def inputs_key(task: Task) -> str:
+    """A digest of everything but the point that a result follows from."""
+    told = [__version__, _program(), task.name, task.text, task.data, task.scene_name, task.scene_key, task.frame]
+    return _digest(json.dumps(told, default=str).encode())
+
+
+@files.once()
+def scene_files(source: Source, path: Path) -> dict[str, files.Outcome]:
+    """What came of reading a scene file, and every text in it that could name a file in its folder, by real paths."""
+    assets = Assets(path.parent)
+    found: dict[str, files.Outcome] = {}
+    for place in [path, *(one for one in map(partial(_place, assets), _names(source.data)) if one is not None)]:
+        try:
+            found[str(place.resolve())] = files.read(place, MOST)
+        except files.UnreadableError as error:  # which is for the scene's loading to complain of
+            found[str(place.resolve())] = error
+    return found
+
+
+def scene_key(source: Source, path: Path, read: Mapping[str, files.Outcome]) -> str:
+    """A digest of a scene file and of every file in its folder that it names, under whatever key, as they were ``read``."""
+    assets = Assets(path.parent)
+    parts = [json.dumps(source.data, default=str).encode()]
+    for name in sorted(_names(source.data)):
+        place = _place(assets, name)
+        data = None if place is None else read.get(str(place))
+        if isinstance(data, bytes):
+            parts += [os.fsencode(name), data]
+    return _digest(*parts)
+
+
+def _place(assets: Assets, name: str) -> Path | None:
+    """Where ``name`` lies in the scene's folder."""
+    try:
+        return assets.find(name, "")
+    except WrongError:
+        return None
+
+
+def _names(data: Any) -> set[str]:
+    """Every text in ``data`` that could name a file."""
+    if isinstance(data, dict):
+        return {name for inner in data.values() for name in _names(inner)}
+    if isinstance(data, list):
+        return {name for inner in data for name in _names(inner)}
+    named = isinstance(data, str) and 0 < len(data) <= LONGEST_NAME and "\0" not in data
+    return {data} if named else set()
+
+
+@cache
+def _program() -> str:
+    """A digest of the program's own files."""
+    home = Path(__file__).resolve().parents[1]
+    return _digest(*(path.read_bytes() for path in sorted(home.rglob("*.py"))))
+
+
+def _digest(*parts: bytes) -> str:
+    digest = blake2b(digest_size=16)
+    for part in parts:
+        digest.update(f"{len(part)}\n".encode())
+        digest.update(part)
+    return digest.hexdigest()

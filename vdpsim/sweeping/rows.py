@@ -1,0 +1,137 @@
+"""The table that a sweep makes: its columns, a row of figures for each point, and the table as CSV and JSON.
+
+Law: a figure is taken from a Budget or a Frame as it stands there; nothing is worked out beside them. The same rows give the
+same bytes. Plain Python.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ..budgets.budget import Budget, First
+    from ..output.frame import Frame
+
+COLUMNS = {
+    "verdict": "fits: proved for every line; does not fit: a drawn frame shows it; open: neither",
+    "gives_way": "what gives way first, with the slots that it has or the accesses that it misses on the worst line found",
+    "slack": "slots before it gives way that are proved on every line; below 0: it does, or nothing is known",
+    "slots_per_line": "slots of a line",
+    "worst_line": "the fullest kind of line",
+    "used": "slots of it that the picture and refresh use",
+    "free": "slots of it that are left",
+    "sprites_asked": "accesses that a line's sprites ask for at most",
+    "sprites_room": "slots that are left for them at least",
+    "sprites_fit": "sprites of the dearest size that find slots",
+    "cpu_bytes_per_frame": "bytes that the CPU can move in a frame",
+    "chip_bits": "bits kept on the chip",
+    "memory_free": "bytes of memory that nobody owns; without a scene all of them",
+}
+"""Figures of every point, each with its meaning. Empty where the chip has no such thing: slots without a time table."""
+
+SCENE_COLUMNS = {
+    "scene_line": "the frame's fullest line",
+    "scene_used": "slots of it that the picture and refresh use",
+    "scene_missed": "accesses of the frame that come too late",
+    "scene_dropped_count": "sprites dropped for their number, a line each",
+    "scene_dropped_dots": "sprites dropped for their dots",
+    "scene_dropped_slots": "sprites dropped for want of slots",
+    "scene_fetches": "accesses of the frame's picture",
+}
+"""Figures of the scene's frame."""
+
+ERROR = "error"
+"""The last column: why a point has no figures; empty where it has."""
+
+Row = dict[str, Any]
+
+OUTCOMES = {
+    "fits": "fit",
+    "does not fit": "do not fit",
+    "open": "open",
+    "no slots": "without a time table",
+    "failed": "failed",
+}
+"""What can become of a point, each with how some of them are called where they are counted."""
+
+
+def columns(fields: Iterable[str], *, scene: bool) -> tuple[str, ...]:
+    """The names of all columns: the point's number, the varied ``fields``, the figures, the error."""
+    return ("point", *fields, *COLUMNS, *(SCENE_COLUMNS if scene else ()), ERROR)
+
+
+def figures(found: Budget, frame: Frame | None = None) -> Row:
+    """The figures of one point: of its budget and, with a scene, of the ``frame`` that was drawn."""
+    lines, sprites = found.lines, found.sprites
+    row: Row = {
+        "verdict": found.verdict if lines else None,
+        "gives_way": found.first and gives_way(found.first),
+        "slack": found.first and found.first.proved,
+        "slots_per_line": lines and lines.slots,
+        "worst_line": lines and lines.worst.name,
+        "used": lines and lines.worst.used,
+        "free": lines and lines.worst.free,
+        "sprites_asked": sprites and sprites.asked,
+        "sprites_room": sprites and sprites.room,
+        "sprites_fit": sprites and sprites.fit,
+        "cpu_bytes_per_frame": found.cpu and found.cpu.bytes_per_frame,
+        "chip_bits": found.chip_bits,
+        "memory_free": found.memory.free,
+    }
+    if frame is not None:
+        seen = found.seen
+        reasons = frame.drops["reason"].tolist()
+        row |= {
+            "scene_line": seen and seen.line,
+            "scene_used": seen and seen.used,
+            "scene_missed": seen and int(frame.missed.sum()),
+            "scene_dropped_count": reasons.count("count"),
+            "scene_dropped_dots": reasons.count("dots"),
+            "scene_dropped_slots": reasons.count("slots"),
+            "scene_fetches": int(frame.log.total),
+        }
+    return row
+
+
+def outcome(row: Row) -> str:
+    """What became of a point, one of ``OUTCOMES``: its verdict, or why it has none."""
+    return "failed" if row[ERROR] else str(row["verdict"] or "no slots")
+
+
+def counted(rows: Sequence[Row]) -> str:
+    """How many points became what, in words: ``3 fit, 1 do not fit, 2 open``."""
+    counts = Counter(map(outcome, rows))
+    return ", ".join(f"{counts[one]} {word}" for one, word in OUTCOMES.items() if counts[one])
+
+
+def gives_way(first: First) -> str:
+    """What gives way first, in short: ``far.cells, 1 slot`` before it does, or ``far.cells, 3 missed`` where it has."""
+    if first.slots < 0:
+        return f"{first.client}, {-first.slots} missed"
+    return f"{first.client}, {first.slots} slot{'' if first.slots == 1 else 's'}"
+
+
+def csv_text(names: Sequence[str], rows: Iterable[Row]) -> str:
+    """The rows as CSV with a head. Nothing is an empty cell, a truth is ``true`` or ``false``, a list or table is JSON."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(names)
+    writer.writerows([cell(row[name]) for name in names] for row in rows)
+    return out.getvalue()
+
+
+def json_text(about: Mapping[str, Any], rows: Iterable[Row]) -> str:
+    """What the sweep was ``about`` and its rows, as JSON."""
+    return json.dumps({**about, "rows": list(rows)}, indent=2, ensure_ascii=False) + "\n"
+
+
+def cell(value: Any) -> str:
+    """A value as it stands in a cell of the CSV."""
+    if value is None:
+        return ""
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
