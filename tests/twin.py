@@ -473,10 +473,10 @@ class Twin:
                 counts[group.row_client] += len(accesses)
                 group.data = self.layers.brought(self.memory, accesses)
         if sprites:
-            counts["sprites.attribute"] = len(sprites.scan) + sum(len(need.record) for need in sprites.needs.values())
+            counts["sprites.table"] = len(sprites.scan) + sum(len(need.record) for need in sprites.needs.values())
             counts["sprites.pattern"] = sum(len(need.row) for need in sprites.needs.values())
             if self.chip.sprites and self.chip.sprites.table == "chip":
-                del counts["sprites.attribute"]
+                del counts["sprites.table"]
             for need in sprites.needs.values():
                 need.data, need.complete = self.layers.brought(self.memory, need.row), True
         return counts
@@ -559,7 +559,7 @@ class Twin:
             walk.append((sprite, reason))
         scan, others = [], []
         if sprites.table == "memory":
-            first, others = self._attribute_words()
+            first, others = self._table_words()
             scan = [
                 self.layers.access(table + number * sprites.record_bytes + word * self.width)
                 for number in range(sprites.count)
@@ -641,7 +641,7 @@ class Twin:
         row_bytes = sprites.row_bytes(size)
         return (patterns + sprite.get("pattern") * sprites.step_bytes + row * row_bytes) % len(self.memory), row_bytes
 
-    def _attribute_words(self) -> tuple[list[int], list[int]]:
+    def _table_words(self) -> tuple[list[int], list[int]]:
         """Which accesses of a record must be read to find the sprite, and those that only a drawn sprite needs."""
         sprites = self.chip.sprites
         assert sprites is not None

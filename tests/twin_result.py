@@ -54,7 +54,7 @@ def clients(chip: Chip) -> list[str]:
             if any(isinstance(mode, kind) for mode in layer.modes):
                 names.append(f"{layer.name}.{client}")
     if chip.sprites and chip.sprites.table == "memory":
-        names.append("sprites.attribute")
+        names.append("sprites.table")
     if chip.sprites:
         names.append("sprites.pattern")
     return names

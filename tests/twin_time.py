@@ -216,7 +216,7 @@ class SpritesAsk:
                 sprite.data = sprite.data or self.layers.brought(memory, sprite.row)
                 return Access("sprites.pattern", address, number_in(self.layers, sprite.data, address))
         record = {address + step: self.at_first[address + step] for step in range(self.layers.width)}
-        return Access("sprites.attribute", address, number_in(self.layers, record, address))
+        return Access("sprites.table", address, number_in(self.layers, record, address))
 
 
 @dataclass

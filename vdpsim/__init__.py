@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from .comparing.compare import Comparison, compare
     from .comparing.compared import comparison_data
     from .engine import NotInTimeError
-    from .engine.frame import Log, Plane, Result, SlotLog, join
+    from .engine.frame import Log, Plane, Result, SlotLog
+    from .engine.join import join
     from .engine.ladder import Rule, Sources
     from .files.problems import InputError, Problem
     from .images.png import png_bytes
@@ -90,7 +91,8 @@ _HOMES = {
     ".chip.line.presets": ("display_frame", "frame_text"),
     ".chip.line.rates": ("line_rate", "frame_rate"),
     ".engine": ("NotInTimeError",),
-    ".engine.frame": ("Log", "Plane", "Result", "SlotLog", "join"),
+    ".engine.frame": ("Log", "Plane", "Result", "SlotLog"),
+    ".engine.join": ("join",),
     ".engine.ladder": ("Rule", "Sources"),
     ".output.logs": ("log_data", "log_text"),
     ".images.png": ("png_bytes",),

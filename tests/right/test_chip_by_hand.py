@@ -183,7 +183,7 @@ def test_who_asks_for_data_and_in_which_order():
     assert slot_clients(chip) == (*of_layers, "sprites.pattern", "refresh", "cpu")
     assert timed_clients(chip) == (*of_layers, "sprites")
     in_memory = small_chip(TEXT, sprites={**SPRITES, "table": "memory"})
-    assert clients(in_memory) == ("a.cells", "a.glyphs", "sprites.attribute", "sprites.pattern")
+    assert clients(in_memory) == ("a.cells", "a.glyphs", "sprites.table", "sprites.pattern")
     assert timed_clients(small_chip(BITMAP)) == clients(small_chip(BITMAP)) == ("a.bitmap",)
 
 

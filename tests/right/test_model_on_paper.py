@@ -266,7 +266,7 @@ def test_a_record_and_its_traced_accesses_are_those_of_slot_0(dot, there):
     twin = both(state, [Transfer(29, 256, bytes([40]), dot)])
     assert [access[:2] for access in twin.trace if access[2] == "cpu"] == [(29, 79) if there else (30, 1)]
     x = 40 if there else 8
-    assert accesses(twin, "sprites.attribute", 30) == [(0, 257, 30), (2, 260, 100), (4, 256, x), (6, 258, 1)]
+    assert accesses(twin, "sprites.table", 30) == [(0, 257, 30), (2, 260, 100), (4, 256, x), (6, 258, 1)]
     assert [where for where, line in at(twin.source, 2) if line == 30] == list(range(x, x + 16))
 
 

@@ -206,7 +206,7 @@ def test_the_bias_bit_moves_to_the_left():
 
 
 @pytest.mark.parametrize(("order", "low", "found", "drawn"), [("little", 8, 8, 10), ("big", 16, 4, 8)])
-def test_attributes_in_memory_are_fetched(order, low, found, drawn):
+def test_a_table_in_memory_is_fetched(order, low, found, drawn):
     """Records of 6 bytes, accesses of 2: 3 a record. Little end first, y in bits 8 to 23 is in bytes 1 and 2: two accesses for
     each of 4 records, 8, and one more for each drawn sprite: two of them, 10. Big end first, y in bits 16 to 23 is in byte 3: one
     access for each, 4, and two more for each drawn, 8.
@@ -217,7 +217,7 @@ def test_attributes_in_memory_are_fetched(order, low, found, drawn):
     chip = small_chip({**TEXT, "margin": None}, sprites=table, memory=memory)
     records = b"".join((y << low).to_bytes(6, order) for y in (0, 0, 60, 60))
     twin = both(holding(chip, {256: records}, sprites__table=256))
-    assert [twin.counts[line]["sprites.attribute"] for line in (0, 10, 63)] == [drawn, found, drawn]
+    assert [twin.counts[line]["sprites.table"] for line in (0, 10, 63)] == [drawn, found, drawn]
 
 
 def test_a_sprite_write_counts_for_its_line():

@@ -272,7 +272,7 @@ def test_a_table_in_memory_is_scanned_first(refresh, drops):
     ]
     told = [access[3:] for access in twin.trace if access[0] == 31 and access[2].startswith("sprites")]
     assert told == (scan + each)[: 16 - refresh]
-    assert twin.slots[10]["sprites.attribute"] == 4
+    assert twin.slots[10]["sprites.table"] == 4
 
 
 def test_sprites_of_the_next_line_have_the_whole_line():

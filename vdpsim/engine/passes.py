@@ -76,7 +76,7 @@ def untimed(plan: Plan, timeline: Timeline, *, fields: bool) -> Pass:
         prepared = prepare(plan, timeline, Asked(timeline.line[at], at, timeline.line[at]))
         found, drawn, drops = prepared.found, prepared.drawn, prepared.drops
         shown = show_sprites(plan, prepared.kept, timeline.lines)
-        for name, made in (("sprites.attribute", prepared.attribute), ("sprites.pattern", prepared.pattern)):
+        for name, made in (("sprites.table", prepared.of_table), ("sprites.pattern", prepared.pattern)):
             if name in plan.column:
                 counts[plan.column[name]] = made
     missed = np.zeros((timeline.lines, len(plan.clients)), np.int64)

@@ -177,22 +177,22 @@ def asked_by_client(chip: Chip, server: Server, line: Line) -> dict[str, int]:
 
 
 def _with_sprites(chip: Chip, counts: dict[str, int], made: int) -> dict[str, int]:
-    """``counts`` with the accesses that sprites made, divided among attributes and patterns."""
+    """``counts`` with the accesses that sprites made, divided among the table and patterns."""
     sprites = chip.sprites
     if sprites is None:
         return counts
     if sprites.table == "chip":
         return {**counts, "sprites.pattern": made}
     scan, rest = scan_costs(chip)
-    left, attribute = made, min(made, scan)
-    left -= attribute
+    left, of_table = made, min(made, scan)
+    left -= of_table
     for size, number in most_accesses(chip)[1]:
         pattern = max(1, sprites.row_bytes(size) // chip.memory.bytes_per_access)
         for _ in range(number):
             got = min(left, rest)
-            attribute += got
+            of_table += got
             left -= got + min(left - got, pattern)
-    return {**counts, "sprites.attribute": attribute, "sprites.pattern": made - attribute}
+    return {**counts, "sprites.table": of_table, "sprites.pattern": made - of_table}
 
 
 def _most(chip: Chip, ways: Ways) -> Iterator[tuple[str, int]]:

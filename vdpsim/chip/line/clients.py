@@ -31,7 +31,7 @@ def clients(chip: Chip) -> tuple[str, ...]:
     """Every client of the picture, in the log's order."""
     names = list(layer_clients(chip))
     if chip.sprites:
-        names += ["sprites.attribute"] if chip.sprites.table == "memory" else []
+        names += ["sprites.table"] if chip.sprites.table == "memory" else []
         names.append("sprites.pattern")
     return tuple(names)
 

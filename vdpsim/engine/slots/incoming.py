@@ -57,7 +57,7 @@ def incoming(plan: Plan, state: State, timeline: Timeline) -> Incoming:
     if server.sprites_ahead:
         line = np.array([first])
         prepared = prepare(plan, alone, Asked(line, none, line, fetches.rooms(), fetches.of_line))
-        ahead, made = as_ahead(plan, prepared), int(prepared.attribute[0] + prepared.pattern[0])
+        ahead, made = as_ahead(plan, prepared), int(prepared.of_table[0] + prepared.pattern[0])
     fetches.serve(none + made)
     fetches.hide_lost()
     missed = dict(zip(plan.clients, fetches.missed()[0].tolist(), strict=False))

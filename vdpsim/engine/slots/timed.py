@@ -195,11 +195,11 @@ class Timed:
             yield Part(asked, prepare(self.plan, timeline, asked), timeline)
 
     def _made(self, parts: Sequence[Part]) -> Ints:
-        """int64 (lines, 2): accesses of sprites for attributes and for patterns, in the slots of each line."""
+        """int64 (lines, 2): accesses of sprites of the table and of patterns, in the slots of each line."""
         made = np.zeros((self.last - self.first, 2), np.int64)
         for part in parts:
             at = part.asked.slot_lines - self.first
-            made[at, 0] += part.prepared.attribute
+            made[at, 0] += part.prepared.of_table
             made[at, 1] += part.prepared.pattern
         return made
 
@@ -250,7 +250,7 @@ class Timed:
         """int64 (lines, slot clients)."""
         counts = fetches.counts()
         made = self._made(parts)
-        for number, name in enumerate(("sprites.attribute", "sprites.pattern")):
+        for number, name in enumerate(("sprites.table", "sprites.pattern")):
             if name in self.plan.column:
                 counts[:, self.plan.column[name]] = made[:, number]
         lines = landed.instants // self.plan.per_line - self.first

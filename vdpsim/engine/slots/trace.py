@@ -92,7 +92,7 @@ class Tracer:
             tables = timeline.control("sprites.table")[asked.at]
             lines = np.flatnonzero(timeline.control("sprites.enable")[asked.at] == 1)
             line, number = np.repeat(lines, len(scan)), np.tile(np.arange(len(scan)), len(lines))
-            client, latched = self.plan.column["sprites.attribute"], np.full(len(line), -1)
+            client, latched = self.plan.column["sprites.table"], np.full(len(line), -1)
             yield made(line, number, latched, client, tables[line] + scan[number])
             for place, offset in enumerate(others):
                 address = tables[asks.line] + asks.sprite * sprites.record_bytes + offset

@@ -72,7 +72,7 @@ class Asks:
 class Prepared:
     """Some lines' sprites: ``found`` and ``drawn`` int64 (lines,), the drops, what is kept.
 
-    ``attribute`` and ``pattern`` int64 (lines,): accesses made; ``asks`` what they were for.
+    ``of_table`` and ``pattern`` int64 (lines,): accesses made; ``asks`` what they were for.
     """
 
     lines: Ints
@@ -80,7 +80,7 @@ class Prepared:
     drawn: Ints
     drops: npt.NDArray[Any]
     kept: Kept
-    attribute: Ints
+    of_table: Ints
     pattern: Ints
     asks: Asks
 
@@ -128,7 +128,7 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     found = np.bincount(line, minlength=len(asked.lines))
     drawn = found - np.bincount(line[walk.dropped], minlength=len(asked.lines))
     asks = Asks(*(values[walk.asking] for values in (line, sprite, walk.start, walk.cost, address)))
-    return Prepared(asked.lines, found, drawn, drops, kept, walk.attribute, walk.made - walk.attribute, asks)
+    return Prepared(asked.lines, found, drawn, drops, kept, walk.of_table, walk.made - walk.of_table, asks)
 
 
 def _on_lines(
@@ -157,7 +157,7 @@ class _Walk:
     """The walk over the sprites of each line, one item a sprite: who is dropped and why, who asks for accesses.
 
     ``start``: accesses of its line before its own, of which the first ``rest`` are its record's and ``cost`` its pattern's.
-    By line: accesses ``made``, and those among them for attributes.
+    By line: accesses ``made``, and those among them of the table.
     """
 
     dropped: npt.NDArray[np.bool_]
@@ -167,7 +167,7 @@ class _Walk:
     rest: int
     cost: Ints
     made: Ints
-    attribute: Ints
+    of_table: Ints
 
 
 def _walk(
@@ -204,11 +204,11 @@ def _walk(
         room = np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape]
         made = np.minimum(made, room)
         over_slots = asking & (start + own > room[line])
-    attribute = np.minimum(made, enabled * scan)
+    of_table = np.minimum(made, enabled * scan)
     if rest:
-        attribute = attribute + by_line(np.clip(made[line] - start, 0, rest) * asking)
+        of_table = of_table + by_line(np.clip(made[line] - start, 0, rest) * asking)
     reason = np.where(over_count, "count", np.where(over_dots, "dots", "slots"))
-    return _Walk(~asking | over_slots, reason, asking, start, rest, cost, made, attribute)
+    return _Walk(~asking | over_slots, reason, asking, start, rest, cost, made, of_table)
 
 
 def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArray[np.bool_]) -> Prepared:
