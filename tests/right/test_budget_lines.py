@@ -24,7 +24,8 @@ from strategies import states, timed_chips, writes
 from vdpsim.budgets.line import worst as worsts
 from vdpsim.budgets.line.ways import Beside, Ways
 from vdpsim.budgets.line.worst import Line, Worst
-from vdpsim.budgets.reach import scan_costs, sprite_accesses
+from vdpsim.budgets.reach import sprite_accesses
+from vdpsim.chip.line.costs import scan_of
 from vdpsim.chip.line.slots import Server, Shape, Stretch
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
@@ -252,7 +253,7 @@ SIZES = [[8, 4], [16, 4], [32, 4], [8, 8]]
 def by_trying(chip: Chip) -> set[int]:
     """The accesses of every choice of sprites that a line may hold."""
     sprites = chip.sprites
-    scan, rest = scan_costs(chip)
+    _, scan, rest = scan_of(chip)
     width = chip.memory.bytes_per_access
     found = {scan}
     for number in range(1, min(sprites.count, sprites.per_line or sprites.count) + 1):

@@ -62,7 +62,9 @@ def test_a_client_has_its_name_of_the_version_before_too():
     """Accesses to a table in memory, by line, by client and by slot; no other name of old is taken, on no other chip."""
     log = machine("memory").frame().log
     for of, now in ((log.by_client, log.by_client["sprites.table"]), (log.by_line, log.by_line["sprites.table"])):
-        with pytest.warns(DeprecationWarning, match=r"sprites\.attribute is called sprites\.table now.* goes with 0\.7"):
+        with pytest.warns(
+            DeprecationWarning, match=r"sprites\.attribute is called sprites\.table now.* goes with 0\.7"
+        ):
             assert np.array_equal(of["sprites.attribute"], now)
         assert "sprites.attribute" not in of
         with refused(KeyError, "sprites.map"):

@@ -14,8 +14,7 @@ import pytest
 from paper import BITMAP, SPRITES, TEXT, TILES, at, holding, small_chip, sprite
 from twin import TwinResult
 
-from vdpsim.engine import Plan
-from vdpsim.engine.sprites.lines import scan_words
+from vdpsim.chip.line.costs import scan_of
 from vdpsim.state.state import Waiting
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer
 
@@ -399,9 +398,9 @@ def test_a_scan_reads_the_words_that_hold_y_and_enable(order, width, words):
     sprites = {**SPRITES, "table": "memory", "record_bytes": 4, "fields": fields}
     memory = {"size": 1024, "bytes_per_access": width, "byte_order": order}
     chip = small_chip(TILES, sprites=sprites, memory=memory)
-    assert scan_words(Plan(chip), chip.sprites) == words
+    assert scan_of(chip).words == tuple(words)
     alone = {**sprites, "fields": {**fields, "enable": None, "y": "14:12, 6:3"}}
     alone["fields"] = {name: bits for name, bits in alone["fields"].items() if bits and name != "x"} | {"x": "23:19"}
     chip = small_chip(TILES, sprites=alone, memory=memory)
     wanted = {("little", 1): [0, 1], ("big", 1): [2, 3], ("little", 2): [0], ("big", 2): [1], ("big", 4): [0]}
-    assert scan_words(Plan(chip), chip.sprites) == wanted[order, width]
+    assert scan_of(chip).words == tuple(wanted[order, width])

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ..chip.line.costs import sprite_costs
 from ..chip.line.displays import display_warnings
 from ..chip.line.rates import frame_rate, line_rate
 from ..chip.model import Chip
@@ -22,7 +23,7 @@ from .line.proof import How, Verdict, nearest, promised, prove
 from .line.worst import Line
 from .memory import MemoryBudget, memory_budget
 from .onchip import Kept, on_chip
-from .reach import most_accesses, scan_costs
+from .reach import most_accesses
 from .seen import Seen, seen_in
 
 if TYPE_CHECKING:
@@ -204,7 +205,7 @@ def _sprites(chip: Chip, lines: LinesBudget) -> SpritesBudget | None:
     if sprites is None or not chosen or lines.room is None:
         return None
     size, _ = chosen[0]
-    each = max(1, sprites.row_bytes(size) // chip.memory.bytes_per_access) + scan_costs(chip)[1]
+    each = sprite_costs(chip)[size]
     room = lines.room.slots if lines.room_at_least is None else lines.room_at_least
     number = min(sprites.count, sprites.per_line or sprites.count)
     if sprites.dots_per_line is not None:

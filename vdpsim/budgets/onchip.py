@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from ..chip.controls import registers
 from ..chip.line.checks_time import port_bytes
 from ..chip.line.clients import buffered
-from ..chip.line.slots import mode_costs
+from ..chip.line.costs import mode_costs
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
 from ..chip.tables.bits import Bits
 from .line.ways import stretches

@@ -9,6 +9,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from ..chip.controls import controls, registers, rest_values
+from ..chip.line.costs import scan_of, sprite_costs
 from ..chip.model import Chip
 
 MOST_SUMS = 50_000
@@ -34,12 +35,11 @@ def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:
     sprites = chip.sprites
     if sprites is None or 1 not in reachable(chip)["sprites.enable"]:
         return 0, (), 0
-    scan, rest = scan_costs(chip)
+    scan, costs = scan_of(chip).accesses, sprite_costs(chip)
     dearest: dict[int, int] = {}
     for size, (width, _) in enumerate(sprites.sizes):
         dearest.setdefault(width, size)
-    width_of_access = chip.memory.bytes_per_access
-    cost = {width: max(1, sprites.row_bytes(size) // width_of_access) + rest for width, size in dearest.items()}
+    cost = {width: costs[size] for width, size in dearest.items()}
     number = min(sprites.count, sprites.per_line or sprites.count)
     dots = sprites.dots_per_line if sprites.dots_per_line is not None else number * max(cost)
     best, chosen = _fill(tuple(sorted(cost.items(), reverse=True)), number, dots)
@@ -52,8 +52,7 @@ def sprite_accesses(chip: Chip) -> list[int]:
     sprites = chip.sprites
     if sprites is None or not most:
         return [0]
-    rest, width = scan_costs(chip)[1], chip.memory.bytes_per_access
-    each = {(dots, max(1, sprites.row_bytes(size) // width) + rest) for size, (dots, _) in enumerate(sprites.sizes)}
+    each = {(dots, cost) for (dots, _), cost in zip(sprites.sizes, sprite_costs(chip), strict=True)}
     number = min(sprites.count, sprites.per_line or sprites.count)
     limit = sprites.dots_per_line if sprites.dots_per_line is not None else number * 64
     if number * most * len(each) > MOST_SUMS:
@@ -71,22 +70,6 @@ def sprite_accesses(chip: Chip) -> list[int]:
     if 0 in reachable(chip)["sprites.enable"]:
         found.add(0)
     return sorted(found)
-
-
-def scan_costs(chip: Chip) -> tuple[int, int]:
-    """Accesses of a scan of the table in memory, and those left of a record for a sprite that is drawn; 0, 0 on the chip."""
-    sprites = chip.sprites
-    if sprites is None or sprites.table == "chip":
-        return 0, 0
-    width = chip.memory.bytes_per_access
-    words = set()
-    for name, bits in sprites.fields.layout.items():
-        if name in {"y", "size", "enable"}:
-            for bit in range(bits.highest + 1):
-                if bits.mask >> bit & 1:
-                    byte = bit // 8 if chip.memory.byte_order == "little" else sprites.record_bytes - 1 - bit // 8
-                    words.add(byte // width)
-    return len(words) * sprites.count, sprites.record_bytes // width - len(words)
 
 
 @lru_cache(4_096)

@@ -91,10 +91,6 @@ class Plan:
         self.per_line = self.server.line.slots if self.server else 1
         self.layers = tuple(self._layer(layer, number + 1) for number, layer in enumerate(chip.layers))
 
-    def accesses(self, size: int) -> int:
-        """Fetches that it takes to read ``size`` bytes that are aligned to their size or to an access."""
-        return max(1, size // self.access)
-
     def scratch(self, size: int) -> npt.NDArray[np.int32]:
         """int32 (size,) with anything in it, the same memory each time: a fresh plane would cost more than its use."""
         if len(self._scratch) < size:

@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from ...chip.line.clients import layer_clients
-from ...chip.line.slots import Server, mode_costs
+from ...chip.line.costs import mode_costs, scan_of
+from ...chip.line.slots import Server
 from ...chip.model import Chip
-from ..reach import most_accesses, scan_costs
+from ..reach import most_accesses
 from .ways import Kind, Ways
 from .worst import KindFound, Line, Room, Spare, Worst
 
@@ -183,11 +184,11 @@ def _with_sprites(chip: Chip, counts: dict[str, int], made: int) -> dict[str, in
         return counts
     if sprites.table == "chip":
         return {**counts, "sprites.pattern": made}
-    scan, rest = scan_costs(chip)
+    _, scan, rest = scan_of(chip)
     left, of_table = made, min(made, scan)
     left -= of_table
     for size, number in most_accesses(chip)[1]:
-        pattern = max(1, sprites.row_bytes(size) // chip.memory.bytes_per_access)
+        pattern = chip.memory.accesses(sprites.row_bytes(size))
         for _ in range(number):
             got = min(left, rest)
             of_table += got

@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 from itertools import combinations, islice, product
 
 from ...chip.controls import registers
-from ...chip.line.slots import Server, Stretch, mode_costs
+from ...chip.line.costs import mode_costs, sprite_costs
+from ...chip.line.slots import Server, Stretch
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
-from ..reach import most_accesses, scan_costs
+from ..reach import most_accesses
 from .ways import Asked, Ways, resolved, sides
 from .worst import Line
 
@@ -296,11 +297,8 @@ class Stager:
         beyond = line.sprites >= len(self.server.room(line.shape))  # all that ask for more are served the same
         if not line.sprites and not beyond and (0 in self.can["sprites.enable"] or self._nobody(line)):
             return []
-        rest, width = scan_costs(self.chip)[1], self.chip.memory.bytes_per_access
-        kinds = {
-            dots: (size, max(1, sprites.row_bytes(size) // width) + rest)
-            for size, (dots, _) in enumerate(sprites.sizes)
-        }
+        costs = sprite_costs(self.chip)
+        kinds = {dots: (size, costs[size]) for size, (dots, _) in enumerate(sprites.sizes)}
         number = min(sprites.count, sprites.per_line or sprites.count)
         limit = sprites.dots_per_line if sprites.dots_per_line is not None else 64 * number
         each = [(dots, cost, size) for dots, (size, cost) in kinds.items()]

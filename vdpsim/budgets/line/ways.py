@@ -14,7 +14,8 @@ from math import prod
 from typing import NamedTuple
 
 from ...chip.line.clients import buffered
-from ...chip.line.slots import Stretch, mode_costs
+from ...chip.line.costs import mode_costs
+from ...chip.line.slots import Stretch
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ..reach import reachable
 

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from ...chip.line.clients import buffered
-from ...chip.line.slots import Stretch, mode_costs
+from ...chip.line.costs import mode_costs
+from ...chip.line.slots import Stretch
 from ...chip.model import BitmapMode, Chip, Layer, TilesMode
 from .worst import Line
 

@@ -16,9 +16,10 @@ from functools import lru_cache
 from itertools import repeat
 from typing import NamedTuple
 
-from ..model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
+from ..model import Chip
 from .checks_time import reserved_slots
 from .clients import buffered, slot_clients
+from .costs import mode_costs
 from .rates import line_slots
 
 MOST_KEPT = 20_000
@@ -116,14 +117,6 @@ class Served:
     room: tuple[int, ...]
     sprites: tuple[int, ...]
     cpu: tuple[int, ...]
-
-
-class ModeCosts(NamedTuple):
-    """A group's dots, the accesses that each client makes for it, and those for the pattern of a turned cell."""
-
-    size: int
-    costs: dict[str, int]
-    turned: int
 
 
 class Server:
@@ -380,18 +373,6 @@ def without(free: Sequence[int], taken: Sequence[int]) -> tuple[int, ...]:
         return tuple(free[many:])
     gone = set(taken)
     return tuple(slot for slot in free if slot not in gone)
-
-
-def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
-    """What a group of ``mode`` takes."""
-    width = chip.memory.bytes_per_access
-    if isinstance(mode, TilesMode):
-        costs = {"cells": max(1, mode.cell_bytes // width), "pattern": max(1, mode.row_bytes // width)}
-        return ModeCosts(mode.tile, costs, mode.tile)
-    if isinstance(mode, TextMode):
-        return ModeCosts(mode.glyph[0], {"cells": max(1, mode.cell_bytes // width), "glyphs": 1}, 0)
-    assert isinstance(mode, BitmapMode)
-    return ModeCosts(8 * width // mode.bits_per_dot, {"bitmap": 1}, 0)
 
 
 def _slots(mask: int) -> tuple[int, ...]:

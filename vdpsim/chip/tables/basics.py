@@ -79,6 +79,10 @@ class MemoryTable(Table):
     def _fits(self) -> Self:
         return passed(self, [f"size must be a multiple of 256, got {self.size}"] if self.size % 256 else [])
 
+    def accesses(self, size: int) -> int:
+        """Fetches that it takes to read ``size`` bytes that are aligned to their size or to an access; one at least."""
+        return max(1, size // self.bytes_per_access)
+
 
 class PaletteTable(Table):
     """The shared palette: ``entries`` packed colour words, each with red, green and blue of 1 to 8 bits."""

@@ -54,7 +54,7 @@ def draw(rows: Rows) -> Drawn:
     first = np.maximum(rows.left, mode.left) - mode.left
     last = np.minimum(rows.right, right) - 1 - mode.left
     touched = np.where(inside & (last >= first), last // across - first // across + 1, 0)
-    cost = np.array([[plan.accesses(mode.cell_bytes)], [1]])
+    cost = np.array([[plan.chip.memory.accesses(mode.cell_bytes)], [1]])
 
     def key(dot: Ints) -> Ints:
         at = np.where(inside & (dot >= mode.left) & (dot < right), (dot - mode.left) // across, OUTSIDE)

@@ -154,7 +154,7 @@ def _fetches(rows: Rows, mode: TilesMode, at: _Where, cells: _Cells) -> tuple[In
     """How often each row's dots change the cell that feeds them, and what each change costs; see ``Drawn``."""
     first, last = (at.scroll_x + rows.left) // mode.tile, (at.scroll_x + rows.right - 1) // mode.tile
     touched = last - first + 1
-    cell_cost, row_cost = rows.plan.accesses(mode.cell_bytes), rows.plan.accesses(mode.row_bytes)
+    cell_cost, row_cost = map(rows.plan.chip.memory.accesses, (mode.cell_bytes, mode.row_bytes))
 
     def of_columns(low: Ints, high: Ints) -> Ints:
         """What the rows of patterns of the columns from ``low`` to ``high`` cost."""

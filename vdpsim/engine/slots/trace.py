@@ -12,9 +12,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ...chip.line.costs import scan_of
 from ..frame import TRACE
 from ..plan import Plan
-from ..sprites.lines import Asked, Prepared, scan_words
+from ..sprites.lines import Asked, Prepared
 from ..timeline import Timeline
 from .fetches import Fetches, Times
 from .transfers import Landed
@@ -83,7 +84,7 @@ class Tracer:
 
         rest = 0
         if sprites.table == "memory":
-            words = scan_words(self.plan, sprites)
+            words = scan_of(self.plan.chip).words
             scan = np.array(
                 [r * sprites.record_bytes + w * self.width for r in range(sprites.count) for w in words], np.int64
             )

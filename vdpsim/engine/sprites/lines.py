@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ...chip.line.costs import scan_of, sprite_costs
 from ...chip.model import SpritesTable
 from ..frame import DROPS
 from ..plan import Plan
@@ -195,8 +196,8 @@ def _walk(
         widths = np.array([width for width, _ in sprites.sizes])[size]
         over_dots = before(widths) + widths > sprites.dots_per_line
     asking = ~(over_count | over_dots)
-    scan, rest = scan_accesses(plan, sprites) if sprites.table == "memory" else (0, 0)
-    cost = np.array([plan.accesses(sprites.row_bytes(each)) for each in range(len(sprites.sizes))])[size]
+    _, scan, rest = scan_of(plan.chip)
+    cost = np.array(sprite_costs(plan.chip))[size] - rest
     own = (cost + rest) * asking
     start = before(own) + scan
     made = enabled * scan + by_line(own)
@@ -214,7 +215,7 @@ def _walk(
 def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArray[np.bool_]) -> Prepared:
     """What comes of lines on which no sprite lies: a table in memory is looked through all the same."""
     zero, none = np.zeros(len(asked.lines), np.int64), np.empty(0, np.int64)
-    scan = scan_accesses(plan, sprites)[0] if sprites.table == "memory" else 0
+    scan = scan_of(plan.chip).accesses
     scanned = enabled * scan
     if asked.rooms is not None:
         scanned = np.minimum(scanned, np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape])
@@ -268,22 +269,3 @@ def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked
     padded = np.zeros((*raw.shape[:2], 8), np.uint8)
     padded[..., :size] = raw if plan.chip.memory.byte_order == "little" else raw[..., ::-1]
     return padded.view("<i8")[..., 0].astype(np.int64), version
-
-
-def scan_words(plan: Plan, sprites: SpritesTable) -> list[int]:
-    """Which accesses of a record in memory every line reads to find its sprites: those that hold a bit of y, size or enable."""
-    deciding = [bits for name, bits in sprites.fields.layout.items() if name in ("y", "size", "enable")]
-    words = set()
-    for bits in deciding:
-        for bit in range(bits.highest + 1):
-            if bits.mask >> bit & 1:
-                byte = bit // 8
-                byte = byte if plan.chip.memory.byte_order == "little" else sprites.record_bytes - 1 - byte
-                words.add(byte // plan.access)
-    return sorted(words)
-
-
-def scan_accesses(plan: Plan, sprites: SpritesTable) -> tuple[int, int]:
-    """Accesses that a scan of the whole table in memory takes, and those that are left of a record for a sprite that is drawn."""
-    scanned = len(scan_words(plan, sprites))
-    return scanned * sprites.count, sprites.record_bytes // plan.access - scanned
