@@ -110,7 +110,36 @@ def test_a_folder_has_few_modules():
     assert {str(folder): many for folder, many in count.items() if many > MOST} == {}
 
 
+def roads(text: str) -> list[list[str]]:
+    """The modules that stand on each road, in order; a folder with ``*`` stands for all that are in it."""
+    blocks = re.findall(r"^```road\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+    return [re.findall(r"[\w/]+/(?:\w+\.py|\*)", block) for block in blocks]
+
+
+def test_roads_lead_through_modules_that_there_are_and_through_none_twice():
+    found = roads(DEVELOPERS)
+    assert len(found) == 4
+    for road in found:
+        assert len(road) == len(set(road))
+        for place in road:
+            assert list(HOME.glob(place)), place
+
+
+def test_no_stop_of_a_road_is_asked_by_a_room_below_its_own():
+    """The further in a stop stands, the lower its room: its own row may be named by the row of whoever asks."""
+    for block in re.findall(r"^```road\n(.*?)^```$", DEVELOPERS, re.MULTILINE | re.DOTALL):
+        trail: list[tuple[int, str]] = []
+        for line in block.splitlines():
+            room = re.search(r"(\w+)/", line)[1]
+            depth = len(line) - len(line.lstrip())
+            trail = [(far, one) for far, one in trail if far < depth]
+            asks = trail[-1][1] if trail else "cli"
+            assert asks in (room, "cli") or room in MAY[asks], line
+            trail.append((depth, room))
+
+
 def test_planted_faults_are_seen():
+    assert roads("```road\na/b.py  x; c/d.py y\n  -> e/*  z\n```\n") == [["a/b.py", "c/d.py", "e/*"]]
     here = ["vdpsim", "engine"]
     assert imported("from ..machine.machine import Machine\nimport PIL.Image", here, set(MODULES)) == {
         "vdpsim.machine.machine",
