@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..memory import State, Write
+from .collisions import Collided, collide
 from .flags import Clear, raised, settle_flags
 from .frame import COLLISIONS, DROPS, Fed, Log, Plane, Result, Standing
 from .ladder import Rule, Sources, compose, place_sprites, ruled, sprite_plane
@@ -21,7 +22,6 @@ from .passes import Pass, untimed
 from .plan import Plan, rgbx
 from .ports import decode
 from .settle import settle
-from .sprite_dots import collide
 from .standing import colours as colours_over_time
 from .standing import fed, layer_standing, sprite_standing
 from .timed import Timed
@@ -69,10 +69,10 @@ def draw(
     else:
         timed = Timed(plan, state, timeline, program, last)
         lying = timed.run(fields=rule is not None, damage=damage, traced=trace)
-    result = _draw(plan, state, timeline, lying, rule, _border(plan, state, program, last), planes=planes)
-    result = replace(result, raised=raised(plan, state, program, result, last))
+    result, touched = _draw(plan, state, timeline, lying, rule, _border(plan, state, program, last), planes=planes)
+    result = replace(result, raised=raised(plan, state, program, result, touched, last))
     state.ports = ports
-    settle_flags(plan.chip, state, result, clears)
+    settle_flags(plan.chip, state, result, touched, clears)
     settle(plan, state, program, lying, last)
     return result
 
@@ -88,21 +88,20 @@ def _border(plan: Plan, state: State, program: Program, last: int) -> npt.NDArra
 
 def _draw(
     plan: Plan, state: State, timeline: Timeline, lying: Pass, rule: Rule | None, below: Rgb, *, planes: bool
-) -> Result:
-    """The Result of what lies on the lines: who shows, in which colour, who collides."""
-    chip = plan.chip
+) -> tuple[Result, npt.NDArray[np.int64]]:
+    """The Result of what lies on the lines: who shows, in which colour, who collides; and what of it raises flags."""
+    chip, collided = plan.chip, Collided()
     if not timeline.lines:
-        return _nothing(plan, state, timeline, lying, below)
+        return _nothing(plan, state, timeline, lying, below), collided.touched
     backdrop = timeline.control("backdrop")
     entry, rung = compose(plan, lying.layers, lying.ladder_of_row, backdrop)
-    collisions, groups = np.empty(0, COLLISIONS), np.empty(0, np.int64)
     sprite = np.full(rung.shape, -1, np.int16)
     shown = lying.shown
     if shown is not None:
         covers = chip.collisions is not None and not chip.collisions.hidden_dots
         covered = place_sprites(plan, timeline, shown, lying.ladder_of_row, entry, rung, sprite, covered=covers)
         if chip.collisions is not None:
-            collisions, groups = collide(plan, timeline, shown, covered)
+            collided = collide(plan, timeline, shown, covered)
 
     source = plan.source_of_rung.take(rung)
     palettes = rgbx(plan, timeline.palettes)
@@ -129,7 +128,7 @@ def _draw(
                 alone_plane = sprite_plane(plan, timeline, shown, len(rung), fields=False)[3]
                 sprite = np.where(source == sprites, alone_plane, -1).astype(np.int16)
     rgb = colours(entry) if rgb is None else rgb
-    return Result(
+    result = Result(
         frame=state.frame,
         first=timeline.first,
         indices=_lines(timeline, entry),
@@ -139,9 +138,10 @@ def _draw(
         sprite=_lines(timeline, sprite),
         log=Log(plan.clients, lying.counts, lying.found, lying.drawn, timeline.first),
         drops=lying.drops,
-        collisions=collisions,
-        collision_flags=int(np.bitwise_or.reduce(groups, initial=0)),
-        collision_groups=groups,
+        collisions=collided.records,
+        collisions_left_out=collided.left_out,
+        collision_flags=int(np.bitwise_or.reduce(collided.touched[:, 2], initial=0)),
+        collision_groups=collided.groups,
         border_rgb=np.concatenate([_edge(palettes, timeline, backdrop), below]),
         sources=chip.source_names,
         rungs=rungs,
@@ -149,6 +149,7 @@ def _draw(
         colours=colours_over_time(_bytes(palettes), timeline) if planes else None,
         **_timing(lying),
     )
+    return result, collided.touched
 
 
 def _explained(plan: Plan, timeline: Timeline, lying: Pass, number: int) -> tuple[Standing, Fed | None]:

@@ -23,6 +23,8 @@ DROPS = np.dtype([("line", np.int32), ("sprite", np.int32), ("reason", "U5")])
 COLLISIONS = np.dtype([("line", np.int32), ("first", np.int32), ("second", np.int32), ("dot", np.int32)])
 """One record a line and pair of sprites that collide there: table numbers, the lower first, and the leftmost dot."""
 
+MOST_COLLISIONS = 1 << 19
+"""The most collisions that a Result lists; a line has at most 1,024 x 1,023 / 2 = 523,776."""
 
 TRACE = np.dtype(
     [("line", np.int32), ("slot", np.int32), ("client", np.uint8), ("address", np.uint32), ("value", np.uint64)]
@@ -181,7 +183,8 @@ class Result:
     ``indices`` uint8 or uint16 (lines, width): the entry of each dot. ``rgb`` uint8 (lines, width, 3): its colour. ``source``
     uint8 (lines, width): 0 the backdrop, then as in ``sources``. ``rung`` uint8 (lines, width): the rung that won, counted
     through ``rungs`` (the last is the backdrop). ``sprite`` int16 (lines, width): the sprite that shows, or -1. ``drops`` and
-    ``collisions`` are structured arrays; ``collision_groups`` int64, for each collision the bits of its groups;
+    ``collisions`` are structured arrays. Of more than 524,288 collisions the first are there, and ``collisions_left_out`` says
+    how many more there were; flags are those of all. ``collision_groups`` int64, for each collision the bits of its groups;
     ``collision_flags`` has bit g set where group g collided here. ``border_rgb`` uint8 (lines, 3): the backdrop's colour at
     the first dot of each line, and of the lines of the bottom border that were drawn with them. ``planes`` holds each source
     alone, and ``colours`` the palette over time, where they were asked for.
@@ -209,6 +212,7 @@ class Result:
     transfers: npt.NDArray[Any] = field(default_factory=lambda: np.empty(0, TRANSFERS))
     trace: npt.NDArray[Any] | None = None
     colours: Colours | None = None
+    collisions_left_out: int = 0
 
     @property
     def height(self) -> int:
@@ -252,6 +256,9 @@ def join(parts: Sequence[Result]) -> Result:
     )
     arrays += ("raised", "missed")
     joined: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays}
+    left_out = sum(part.collisions_left_out for part in parts) + max(0, len(joined["collisions"]) - MOST_COLLISIONS)
+    for name in ("collisions", "collision_groups"):
+        joined[name] = joined[name][:MOST_COLLISIONS]
     seen = [part for part in parts if part.height]
     shown = [part.planes for part in seen]
     planes = {
@@ -272,7 +279,7 @@ def join(parts: Sequence[Result]) -> Result:
     joined["colours"] = _joined_colours(colours) if colours and len(colours) == len(seen) else None
     traces = [part.trace for part in parts if part.trace is not None]
     joined["trace"] = np.concatenate(traces) if traces else None
-    return replace(first, log=log, collision_flags=flags, planes=planes, **joined)
+    return replace(first, log=log, collision_flags=flags, planes=planes, collisions_left_out=left_out, **joined)
 
 
 def _joined_colours(parts: Sequence[Colours]) -> Colours:

@@ -153,10 +153,9 @@ class Plan:
 
 
 def _colliding(chip: Chip) -> npt.NDArray[np.bool_]:
-    """Bool (groups, groups): which group numbers are set to collide."""
-    layout = chip.sprites.fields.group if chip.sprites else None
-    groups = range(1 + (layout.top if layout else 0))
+    """Bool (groups, groups): which group numbers are set to collide; the last stands for all numbers without a name."""
     named = chip.collisions
+    groups = range(1 + (len(named.groups) if named else 0))
     return np.array([[named is not None and named.collide(a, b) for b in groups] for a in groups])
 
 
