@@ -12,12 +12,14 @@ from itertools import combinations
 import numpy as np
 import pytest
 from agreement import result_differences, state_differences
+from refusal import refused
 
 import vdpsim
 from vdpsim.chip.load import parse_chip
 from vdpsim.cli import main
 from vdpsim.engine import collisions as room
 from vdpsim.engine import frame as frames
+from vdpsim.engine import plan as plans
 from vdpsim.report.facts import MOST_COLLISIONS as MOST_TOLD
 from vdpsim.report.facts import facts
 
@@ -64,6 +66,7 @@ collision = 5
 cleared = "read"
 groups = 0x201
 """
+drawing = sys.modules["vdpsim.engine.draw"]
 WALKER, BIRD, WATER = range(3)
 
 
@@ -148,7 +151,7 @@ def test_a_line_may_have_more_sprites_than_a_word_has_bits(count):
 
 
 def most_listed(monkeypatch, most):
-    for module in (room, frames):
+    for module in (frames, drawing):
         monkeypatch.setattr(module, "MOST_COLLISIONS", most)
 
 
@@ -182,6 +185,69 @@ def test_slices_join_to_what_the_frame_lists(monkeypatch, cuts):
     assert vdpsim.join(parts).collisions_left_out == whole.collisions_left_out == 135
     if cuts[0] == 1:
         assert [part.collisions_left_out for part in parts] == [0] * 70
+
+
+@pytest.mark.parametrize("most", [1, 3 * 80, 15 * 80, 16 * 80, 70 * 80])
+def test_a_frame_of_very_many_sprite_dots_is_drawn_in_cuts(monkeypatch, most):
+    """Five sprites of 16 dots are 80 a line. However few dots are held at once, the frame and what it leaves are the same."""
+    most_listed(monkeypatch, 25)
+    it, whole = crowd(5, 16), crowd(5, 16)
+    expected = whole.frame(planes=True)
+    monkeypatch.setattr(plans, "MOST_DOTS", most)
+    it = vdpsim.Machine(it.chip, it.state)
+    assert it.plan.lines_at_once == max(1, most // 80)
+    cuts, one_pass = [], drawing._drawn
+    monkeypatch.setattr(drawing, "_drawn", lambda *args, **more: cuts.append(args[3]) or one_pass(*args, **more))
+    frame = it.frame(planes=True)
+    assert len(cuts) == -(-70 // max(1, most // 80))
+    assert result_differences(frame, expected) == []
+    assert frame.collisions_left_out == expected.collisions_left_out == 135
+    assert state_differences(it.state, whole.state) == []
+    for name, plane in expected.planes.items():
+        assert np.array_equal(frame.planes[name].entry, plane.entry)
+        assert np.array_equal(frame.planes[name].standing.rung, plane.standing.rung)
+
+
+def test_a_rule_sees_the_frame_whole(monkeypatch):
+    monkeypatch.setattr(plans, "MOST_DOTS", 1)
+    seen = []
+
+    def rule(sources):
+        seen.append(sources.entry[0].shape)
+        return sources.winner
+
+    crowd(5, 16).frame(rule=rule)
+    assert seen == [(64, 128)]
+
+
+TIME = """
+[time]
+cpu = { active = "free" }
+[time.clients]
+"ground.bitmap" = { when = "in time", lead = 8 }
+sprites = { when = "line before" }
+"""
+
+
+def test_a_frame_that_is_late_is_refused_as_it_stood_though_drawn_in_cuts(monkeypatch):
+    """The words are those of the frame as a whole, and neither memory nor line nor flags are other than before."""
+    slow = CHIP.replace("bytes_per_access = 2", 'bytes_per_access = 1\naccesses_per_dot = "1/32"') + TIME
+    chip = parse_chip(slow.replace("COUNT", "5").replace("SIZE", "16").replace("GROUP", "26:25"))
+    told = []
+    for most in (1 << 22, 1, 17 * 80):
+        monkeypatch.setattr(plans, "MOST_DOTS", most)
+        it = vdpsim.Machine(chip)
+        it.memory[:] = 0x11
+        before, memory = it.state.copy(), it.memory
+        with refused(
+            vdpsim.NotInTimeError, r"^Crowd does not fit: on line 0 .* are missed on 64 lines in all "
+        ) as error:
+            it.frame([vdpsim.MemoryWrite(30, 100, b"\x22")])
+        told.append(str(error.value))
+        assert state_differences(it.state, before) == []
+        assert it.memory is memory
+        assert it.frame(damage=True).missed.sum() > 0
+    assert len(set(told)) == 1
 
 
 def test_what_the_cpu_clears_is_raised_again_by_pairs_that_are_not_listed(monkeypatch):

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from .frame import COLLISIONS, MOST_COLLISIONS
+from .frame import COLLISIONS
 from .plan import Plan
 from .sprite_dots import Shown, front_most
 from .sprites import Kept
@@ -62,11 +62,11 @@ class _Dots:
     first: Ints
 
 
-def collide(plan: Plan, timeline: Timeline, shown: Shown, hidden: npt.NDArray[np.bool_] | None) -> Collided:
+def collide(plan: Plan, timeline: Timeline, shown: Shown, hidden: npt.NDArray[np.bool_] | None, room: int) -> Collided:
     """The pairs that collide, by line and table numbers, each with the leftmost dot that it shares.
 
-    ``hidden`` marks dots of the list that a layer covers; None where they count all the same. Of more than
-    ``MOST_COLLISIONS`` pairs the first are listed.
+    ``hidden`` marks dots of the list that a layer covers; None where they count all the same. Of more than ``room`` pairs the
+    first are listed.
     """
     kept, dots = shown.kept, shown.dots
     if dots.front.all():
@@ -79,11 +79,11 @@ def collide(plan: Plan, timeline: Timeline, shown: Shown, hidden: npt.NDArray[np
         front, ahead = front_most(plan, place, timeline.lines * plan.width)
     met = _few(plan, timeline.lines, group, place, item, front, ahead)
     if met is None:
-        found = _many(plan, _contested(plan, timeline.lines, kept, group, place, item))
+        found = _many(plan, _contested(plan, timeline.lines, kept, group, place, item), room)
     else:
         where, one, other = met
         bits = 1 << group[one] | 1 << group[other]
-        found = _told(plan, where, kept.sprite[one], kept.sprite[other], bits, MOST_COLLISIONS)
+        found = _told(plan, where, kept.sprite[one], kept.sprite[other], bits, room)
     found.records["line"] += timeline.first
     found.touched[:, 0] += timeline.first
     return found
@@ -146,14 +146,16 @@ def _touched(plan: Plan, place: Ints, bits: Ints) -> Ints:
     return np.column_stack([*np.divmod(place[begins], plan.width), np.bitwise_or.reduceat(bits, begins)])
 
 
-def _many(plan: Plan, dots: _Dots) -> Collided:
-    """The same by bits, some lines at a time."""
+def _many(plan: Plan, dots: _Dots, room: int) -> Collided:
+    """The same by bits, some lines at a time; more of them where no pairs are to be listed."""
     most = int(np.diff(dots.first).max())
     words = -(-most // BITS)
-    lines, step = len(dots.first) - 1, max(1, MOST_WORDS // max(1, most * words))
-    found, room = [Collided()], MOST_COLLISIONS
-    for top in range(0, lines, step):
-        band = range(top, min(top + step, lines))
+    lines, top = len(dots.first) - 1, 0
+    found = [Collided()]
+    while top < lines:
+        step = (MOST_WORDS if room else 16 * MOST_WORDS) // max(1, most * words)
+        band = range(top, min(top + max(1, step), lines))
+        top = band.stop
         if dots.first[band.start] < dots.first[band.stop]:
             found.append(_Band(plan, dots, band, words).meet(room))
             room -= len(found[-1].records)
@@ -165,7 +167,8 @@ def _many(plan: Plan, dots: _Dots) -> Collided:
 
 def _contested(plan: Plan, lines: int, kept: Kept, group: Ints, place: Ints, item: Ints) -> _Dots:
     """The dots among these of which it is not plain that they meet none."""
-    able = plan.colliding.any(axis=1)[group].take(item)
+    meeting = np.flatnonzero(plan.colliding.any(axis=1))
+    able = np.isin(group, meeting).take(item)
     place, item = place[able], item[able]
     shared = np.bincount(place, minlength=lines * plan.width).take(place) > 1
     place, item = place[shared], item[shared]

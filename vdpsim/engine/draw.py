@@ -1,7 +1,8 @@
 """The whole engine on one screen: state in, lines out.
 
 Law: pure. A frame is drawn in one pass over arrays: resolve time, draw each layer, prepare sprites, compose, colour. However
-the lines are cut into calls, the joined results and the state afterwards are the same.
+the lines are cut into calls, the joined results and the state afterwards are the same; a frame that could have more dots of
+sprites than are held at once is drawn in such cuts, but one with a rule, which may want to see it whole.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy.typing as npt
 from ..memory import State, Write
 from .collisions import Collided, collide
 from .flags import Clear, raised, settle_flags
-from .frame import COLLISIONS, DROPS, Fed, Log, Plane, Result, Standing
+from .frame import COLLISIONS, DROPS, MOST_COLLISIONS, Fed, Log, Plane, Result, Standing, join
 from .ladder import Rule, Sources, compose, place_sprites, ruled, sprite_plane
 from .passes import Pass, untimed
 from .plan import Plan, rgbx
@@ -24,7 +25,7 @@ from .ports import decode
 from .settle import settle
 from .standing import colours as colours_over_time
 from .standing import fed, layer_standing, sprite_standing
-from .timed import Timed
+from .timed import Timed, refuse_missed
 from .timeline import Program, Timeline
 
 Rgb = npt.NDArray[np.uint8]
@@ -56,7 +57,40 @@ def draw(
         raise ValueError(f"lines to be drawn end at {state.line} to {end}, got {last}")
     if trace and plan.server is None:
         raise ValueError(f"a trace needs a chip with a time table; {plan.chip.name} has none")
-    program = (writes if isinstance(writes, Program) else Program(plan, writes)).between(plan, state.line, last)
+    program = writes if isinstance(writes, Program) else Program(plan, writes)
+    if rule is not None or last - state.line <= plan.lines_at_once:
+        return _drawn(plan, state, program, last, rule, MOST_COLLISIONS, planes=planes, damage=damage, trace=trace)
+    before = state.copy()
+    ends = [*range(state.line + plan.lines_at_once, last, plan.lines_at_once), last]
+    parts: list[Result] = []
+    room = MOST_COLLISIONS
+    try:
+        for part in ends:
+            parts.append(_drawn(plan, state, program, part, None, room, planes=planes, damage=True, trace=trace))
+            room -= len(parts[-1].collisions)
+        result = join(parts)
+        if not damage:
+            refuse_missed(plan, result.first, result.missed)  # of all lines, as though they were drawn in one
+    except BaseException:
+        state.become(before)
+        raise
+    return result
+
+
+def _drawn(
+    plan: Plan,
+    state: State,
+    program: Program,
+    last: int,
+    rule: Rule | None,
+    room: int,
+    *,
+    planes: bool,
+    damage: bool,
+    trace: bool,
+) -> Result:
+    """What ``draw`` says, in one pass; of the collisions at most ``room`` are listed."""
+    program = program.between(plan, state.line, last)
     ports = [list(port) for port in state.ports]
     clears: list[Clear] = []
     if program.by_port:
@@ -69,7 +103,8 @@ def draw(
     else:
         timed = Timed(plan, state, timeline, program, last)
         lying = timed.run(fields=rule is not None, damage=damage, traced=trace)
-    result, touched = _draw(plan, state, timeline, lying, rule, _border(plan, state, program, last), planes=planes)
+    below = _border(plan, state, program, last)
+    result, touched = _draw(plan, state, timeline, lying, rule, below, room, planes=planes)
     result = replace(result, raised=raised(plan, state, program, result, touched, last))
     state.ports = ports
     settle_flags(plan.chip, state, result, touched, clears)
@@ -87,7 +122,7 @@ def _border(plan: Plan, state: State, program: Program, last: int) -> npt.NDArra
 
 
 def _draw(
-    plan: Plan, state: State, timeline: Timeline, lying: Pass, rule: Rule | None, below: Rgb, *, planes: bool
+    plan: Plan, state: State, timeline: Timeline, lying: Pass, rule: Rule | None, below: Rgb, room: int, *, planes: bool
 ) -> tuple[Result, npt.NDArray[np.int64]]:
     """The Result of what lies on the lines: who shows, in which colour, who collides; and what of it raises flags."""
     chip, collided = plan.chip, Collided()
@@ -101,7 +136,7 @@ def _draw(
         covers = chip.collisions is not None and not chip.collisions.hidden_dots
         covered = place_sprites(plan, timeline, shown, lying.ladder_of_row, entry, rung, sprite, covered=covers)
         if chip.collisions is not None:
-            collided = collide(plan, timeline, shown, covered)
+            collided = collide(plan, timeline, shown, covered, room)
 
     source = plan.source_of_rung.take(rung)
     palettes = rgbx(plan, timeline.palettes)
