@@ -2,7 +2,8 @@
 
 Law: pure. A frame is drawn in one pass over arrays: resolve time, draw each layer, prepare sprites, compose, colour. However
 the lines are cut into calls, the joined results and the state afterwards are the same; a frame that could have more dots of
-sprites than are held at once is drawn in such cuts, but one with a rule, which may want to see it whole.
+sprites than are held at once is drawn in such cuts. Not so with a rule, which may want to see it whole, nor with planes of a
+layer in a line buffer, as of the line after a cut they could not say what fed it.
 """
 
 from __future__ import annotations
@@ -58,7 +59,8 @@ def draw(
     if trace and plan.server is None:
         raise ValueError(f"a trace needs a chip with a time table; {plan.chip.name} has none")
     program = writes if isinstance(writes, Program) else Program(plan, writes)
-    if rule is not None or last - state.line <= plan.lines_at_once:
+    whole = rule is not None or (planes and plan.server is not None and bool(plan.server.layers_ahead))
+    if whole or last - state.line <= plan.lines_at_once:
         return _drawn(plan, state, program, last, rule, MOST_COLLISIONS, planes=planes, damage=damage, trace=trace)
     before = state.copy()
     ends = [*range(state.line + plan.lines_at_once, last, plan.lines_at_once), last]
