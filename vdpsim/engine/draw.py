@@ -1,7 +1,9 @@
 """The whole engine on one screen: state in, lines out.
 
 Law: pure. A frame is drawn in one pass over arrays: resolve time, draw each layer, prepare sprites, compose, colour. However
-the lines are cut into calls, the joined results and the state afterwards are the same.
+the lines are cut into calls, the joined results and the state afterwards are the same; a frame that could have more dots of
+sprites than are held at once is drawn in such cuts. Not so with a rule, which may want to see it whole, nor with planes of a
+layer in a line buffer, as of the line after a cut they could not say what fed it.
 """
 
 from __future__ import annotations
@@ -16,14 +18,15 @@ import numpy.typing as npt
 from ..state.state import State
 from ..state.writes import Write
 from .flags import Clear, raised, settle_flags
-from .frame import COLLISIONS, DROPS, Fed, Log, Plane, Result, Standing
+from .frame import COLLISIONS, DROPS, MOST_COLLISIONS, Fed, Log, Plane, Result, Standing
+from .join import join
 from .ladder import Rule, Sources, compose, place_sprites, ruled, sprite_plane
 from .passes import Pass, untimed
 from .plan import Plan, rgbx
 from .ports import decode
 from .settle import settle
-from .slots.timed import Timed
-from .sprites.dots import collide
+from .slots.timed import Timed, refuse_missed
+from .sprites.collisions import Collided, collide
 from .standing import colours as colours_over_time
 from .standing import fed, layer_standing, sprite_standing
 from .timeline import Program, Timeline
@@ -57,7 +60,41 @@ def draw(
         raise ValueError(f"lines to be drawn end at {state.line} to {end}, got {last}")
     if trace and plan.server is None:
         raise ValueError(f"a trace needs a chip with a time table; {plan.chip.name} has none")
-    program = (writes if isinstance(writes, Program) else Program(plan, writes)).between(plan, state.line, last)
+    program = writes if isinstance(writes, Program) else Program(plan, writes)
+    whole = rule is not None or (planes and plan.server is not None and bool(plan.server.layers_ahead))
+    if whole or last - state.line <= plan.lines_at_once:
+        return _drawn(plan, state, program, last, rule, MOST_COLLISIONS, planes=planes, damage=damage, trace=trace)
+    before = state.copy()
+    ends = [*range(state.line + plan.lines_at_once, last, plan.lines_at_once), last]
+    parts: list[Result] = []
+    room = MOST_COLLISIONS
+    try:
+        for part in ends:
+            parts.append(_drawn(plan, state, program, part, None, room, planes=planes, damage=True, trace=trace))
+            room -= len(parts[-1].collisions)
+        result = join(parts)
+        if not damage:
+            refuse_missed(plan, result.first, result.missed)  # of all lines, as though they were drawn in one
+    except BaseException:
+        state.become(before)
+        raise
+    return result
+
+
+def _drawn(
+    plan: Plan,
+    state: State,
+    program: Program,
+    last: int,
+    rule: Rule | None,
+    room: int,
+    *,
+    planes: bool,
+    damage: bool,
+    trace: bool,
+) -> Result:
+    """What ``draw`` says, in one pass; of the collisions at most ``room`` are listed."""
+    program = program.between(plan, state.line, last)
     ports = [list(port) for port in state.ports]
     clears: list[Clear] = []
     if program.by_port:
@@ -70,10 +107,11 @@ def draw(
     else:
         timed = Timed(plan, state, timeline, program, last)
         lying = timed.run(fields=rule is not None, damage=damage, traced=trace)
-    result = _draw(plan, state, timeline, lying, rule, _border(plan, state, program, last), planes=planes)
-    result = replace(result, raised=raised(plan, state, program, result, last))
+    below = _border(plan, state, program, last)
+    result, touched = _draw(plan, state, timeline, lying, rule, below, room, planes=planes)
+    result = replace(result, raised=raised(plan, state, program, result, touched, last))
     state.ports = ports
-    settle_flags(plan.chip, state, result, clears)
+    settle_flags(plan.chip, state, result, touched, clears)
     settle(plan, state, program, lying, last)
     return result
 
@@ -88,22 +126,21 @@ def _border(plan: Plan, state: State, program: Program, last: int) -> npt.NDArra
 
 
 def _draw(
-    plan: Plan, state: State, timeline: Timeline, lying: Pass, rule: Rule | None, below: Rgb, *, planes: bool
-) -> Result:
-    """The Result of what lies on the lines: who shows, in which colour, who collides."""
-    chip = plan.chip
+    plan: Plan, state: State, timeline: Timeline, lying: Pass, rule: Rule | None, below: Rgb, room: int, *, planes: bool
+) -> tuple[Result, npt.NDArray[np.int64]]:
+    """The Result of what lies on the lines: who shows, in which colour, who collides; and what of it raises flags."""
+    chip, collided = plan.chip, Collided()
     if not timeline.lines:
-        return _nothing(plan, state, timeline, lying, below)
+        return _nothing(plan, state, timeline, lying, below), collided.touched
     backdrop = timeline.control("backdrop")
     entry, rung = compose(plan, lying.layers, lying.ladder_of_row, backdrop)
-    collisions, groups = np.empty(0, COLLISIONS), np.empty(0, np.int64)
     sprite = np.full(rung.shape, -1, np.int16)
     shown = lying.shown
     if shown is not None:
         covers = chip.collisions is not None and not chip.collisions.hidden_dots
         covered = place_sprites(plan, timeline, shown, lying.ladder_of_row, entry, rung, sprite, covered=covers)
         if chip.collisions is not None:
-            collisions, groups = collide(plan, timeline, shown, covered)
+            collided = collide(plan, timeline, shown, covered, room)
 
     source = plan.source_of_rung.take(rung)
     palettes = rgbx(plan, timeline.palettes)
@@ -130,7 +167,7 @@ def _draw(
                 alone_plane = sprite_plane(plan, timeline, shown, len(rung), fields=False)[3]
                 sprite = np.where(source == sprites, alone_plane, -1).astype(np.int16)
     rgb = colours(entry) if rgb is None else rgb
-    return Result(
+    result = Result(
         frame=state.frame,
         first=timeline.first,
         indices=_lines(timeline, entry),
@@ -140,9 +177,10 @@ def _draw(
         sprite=_lines(timeline, sprite),
         log=Log(plan.clients, lying.counts, lying.found, lying.drawn, timeline.first),
         drops=lying.drops,
-        collisions=collisions,
-        collision_flags=int(np.bitwise_or.reduce(groups, initial=0)),
-        collision_groups=groups,
+        collisions=collided.records,
+        collisions_left_out=collided.left_out,
+        collision_flags=int(np.bitwise_or.reduce(collided.touched[:, 2], initial=0)),
+        collision_groups=collided.groups,
         border_rgb=np.concatenate([_edge(palettes, timeline, backdrop), below]),
         sources=chip.source_names,
         rungs=rungs,
@@ -150,6 +188,7 @@ def _draw(
         colours=colours_over_time(_bytes(palettes), timeline) if planes else None,
         **_timing(lying),
     )
+    return result, collided.touched
 
 
 def _explained(plan: Plan, timeline: Timeline, lying: Pass, number: int) -> tuple[Standing, Fed | None]:

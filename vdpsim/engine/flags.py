@@ -28,8 +28,13 @@ class Clear(NamedTuple):
     groups: int
 
 
-def raised(plan: Plan, state: State, program: Program, result: Result, last: int) -> npt.NDArray[Any]:
-    """The flags raised on the lines from ``state.line`` up to but not including ``last``, as RAISED."""
+def raised(
+    plan: Plan, state: State, program: Program, result: Result, touched: npt.NDArray[np.int64], last: int
+) -> npt.NDArray[Any]:
+    """The flags raised on the lines from ``state.line`` up to but not including ``last``, as RAISED.
+
+    ``touched`` int64 (n, 3): line, dot and bits of the groups that collide there, in order.
+    """
     status = plan.chip.status
     if status is None or state.line >= last:
         return np.empty(0, RAISED)
@@ -42,16 +47,16 @@ def raised(plan: Plan, state: State, program: Program, result: Result, last: int
     end = plan.height % plan.chip.frame.lines_per_frame
     found["picture_end"] = [(end, 0)] if state.line <= end < last else []
     found["dropped"] = [(int(line), 0) for line in sorted(set(result.drops["line"].tolist()))]
-    leftmost: dict[int, int] = {}
-    for line, _, _, dot in result.collisions.tolist():
-        leftmost[line] = min(dot, leftmost.get(line, dot))
-    found["collision"] = list(leftmost.items())
+    leftmost = np.unique(touched[:, 0], return_index=True)[1]
+    found["collision"] = [(line, dot) for line, dot, _ in touched[leftmost].tolist()]
     order = [(line, dot, bit, name) for name, bit in status.bits.items() for line, dot in found[name]]
     return np.array([(line, dot, name) for line, dot, _, name in sorted(order)], RAISED)
 
 
-def settle_flags(chip: Chip, state: State, result: Result, clears: Sequence[Clear]) -> None:
-    """Bring ``state.status`` and ``state.collision_flags`` up to the end of the lines drawn."""
+def settle_flags(
+    chip: Chip, state: State, result: Result, touched: npt.NDArray[np.int64], clears: Sequence[Clear]
+) -> None:
+    """Bring ``state.status`` and ``state.collision_flags`` up to the end of the lines drawn; ``touched`` as for ``raised``."""
     events: list[tuple[int, int, int, int, int]] = [
         (clear.line, clear.dot, 0, clear.status, clear.groups) for clear in clears
     ]
@@ -60,8 +65,7 @@ def settle_flags(chip: Chip, state: State, result: Result, clears: Sequence[Clea
     if not clears:
         state.collision_flags |= result.collision_flags
     else:
-        collided = zip(result.collisions.tolist(), result.collision_groups.tolist(), strict=True)
-        events += [(line, dot, 1, 0, groups) for (line, _, _, dot), groups in collided]
+        events += [(line, dot, 1, 0, groups) for line, dot, groups in touched.tolist()]
     for _, _, rises, status, groups in sorted(events):
         if rises:
             state.status |= status

@@ -21,6 +21,8 @@ DROPS = np.dtype([("line", np.int32), ("sprite", np.int32), ("reason", "U5")])
 COLLISIONS = np.dtype([("line", np.int32), ("first", np.int32), ("second", np.int32), ("dot", np.int32)])
 """One record a line and pair of sprites that collide there: table numbers, the lower first, and the leftmost dot."""
 
+MOST_COLLISIONS = 1 << 19
+"""The most collisions that a Result lists; a line has at most 1,024 x 1,023 / 2 = 523,776."""
 
 TRACE = np.dtype(
     [("line", np.int32), ("slot", np.int32), ("client", np.uint8), ("address", np.uint32), ("value", np.uint64)]
@@ -197,7 +199,8 @@ class Result:
     ``indices`` uint8 or uint16 (lines, width): the entry of each dot. ``rgb`` uint8 (lines, width, 3): its colour. ``source``
     uint8 (lines, width): 0 the backdrop, then as in ``sources``. ``rung`` uint8 (lines, width): the rung that won, counted
     through ``rungs`` (the last is the backdrop). ``sprite`` int16 (lines, width): the sprite that shows, or -1. ``drops`` and
-    ``collisions`` are structured arrays; ``collision_groups`` int64, for each collision the bits of its groups;
+    ``collisions`` are structured arrays. Of more than 524,288 collisions the first are there, and ``collisions_left_out`` says
+    how many more there were; flags are those of all. ``collision_groups`` int64, for each collision the bits of its groups;
     ``collision_flags`` has bit g set where group g collided here. ``border_rgb`` uint8 (lines, 3): the backdrop's colour at
     the first dot of each line, and of the lines of the bottom border that were drawn with them. ``planes`` holds each source
     alone, and ``colours`` the palette over time, where they were asked for.
@@ -225,6 +228,7 @@ class Result:
     transfers: npt.NDArray[Any] = field(default_factory=lambda: np.empty(0, TRANSFERS))
     trace: npt.NDArray[Any] | None = None
     colours: Colours | None = None
+    collisions_left_out: int = 0
 
     @property
     def height(self) -> int:

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..door.given import instance, items
-from .frame import TRANSFERS, Colours, Fed, Log, Plane, Result, Standing
+from .frame import MOST_COLLISIONS, TRANSFERS, Colours, Fed, Log, Plane, Result, Standing
 
 
 def join(parts: Sequence[Result]) -> Result:
@@ -53,6 +53,9 @@ def join(parts: Sequence[Result]) -> Result:
     )
     arrays += ("raised", "missed")
     joined: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in arrays}
+    left_out = sum(part.collisions_left_out for part in parts) + max(0, len(joined["collisions"]) - MOST_COLLISIONS)
+    for name in ("collisions", "collision_groups"):
+        joined[name] = joined[name][:MOST_COLLISIONS]
     seen = [part for part in parts if part.height]
     shown = [part.planes for part in seen]
     planes = {
@@ -73,7 +76,7 @@ def join(parts: Sequence[Result]) -> Result:
     joined["colours"] = _joined_colours(colours) if colours and len(colours) == len(seen) else None
     traces = [part.trace for part in parts if part.trace is not None]
     joined["trace"] = np.concatenate(traces) if traces else None
-    return replace(first, log=log, collision_flags=flags, planes=planes, **joined)
+    return replace(first, log=log, collision_flags=flags, planes=planes, collisions_left_out=left_out, **joined)
 
 
 def _joined_colours(parts: Sequence[Colours]) -> Colours:

@@ -25,6 +25,9 @@ from .store import Store
 LARGE = 8 << 20
 """Bytes; more than the arrays of a frame take."""
 
+MOST_DOTS = 1 << 22
+"""Dots of sprites that are held at once, where they are on several lines; each takes fifty bytes or so."""
+
 NO_RUNG = 255
 """The rung of a sprite that the ladder has no place for."""
 
@@ -86,6 +89,7 @@ class Plan:
         self.clients = clients(chip)
         self.column = {name: number for number, name in enumerate(self.clients)}
         self.colliding = _colliding(chip)
+        self.lines_at_once = max(1, MOST_DOTS // _sprite_dots(chip))
         self.server = Server(chip) if chip.time else None
         self.bursts: dict[Served, Any] = {}
         self.per_line = self.server.line.slots if self.server else 1
@@ -148,11 +152,19 @@ class Plan:
         return LayerPlan(layer, source, tuple(modes), tuple(sorted(found, key=str)))
 
 
+def _sprite_dots(chip: Chip) -> int:
+    """The most dots of sprites that a line can have, 1 at least."""
+    sprites = chip.sprites
+    if sprites is None:
+        return 1
+    dots = max(width for width, _ in sprites.sizes) * min(sprites.count, sprites.per_line or sprites.count)
+    return dots if sprites.dots_per_line is None else min(dots, sprites.dots_per_line)
+
+
 def _colliding(chip: Chip) -> npt.NDArray[np.bool_]:
-    """Bool (groups, groups): which group numbers are set to collide."""
-    layout = chip.sprites.fields.group if chip.sprites else None
-    groups = range(1 + (layout.top if layout else 0))
+    """Bool (groups, groups): which group numbers are set to collide; the last stands for all numbers without a name."""
     named = chip.collisions
+    groups = range(1 + (len(named.groups) if named else 0))
     return np.array([[named is not None and named.collide(a, b) for b in groups] for a in groups])
 
 

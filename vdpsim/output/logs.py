@@ -21,6 +21,9 @@ from ..engine.frame import Result, SlotLog
 FORMATS = (".csv", ".json")
 """The endings of a log file's name, which say its format."""
 
+PIECE = 1 << 12
+"""Records of an array that are made into Python's values together."""
+
 
 def _csv(result: Result) -> str:
     """The log as CSV: ``line``, a column a client, ``total``, ``sprites_found``, ``sprites_drawn``, ``sprites_dropped``.
@@ -56,44 +59,54 @@ def log_data(result: Result) -> dict[str, Any]:
 
     ``summary``: frame, number of lines, fetches in all and by client, the line with most fetches (the first of such),
     sprites found, drawn and dropped, collision flags. ``lines``: a table a line with the columns of the CSV. ``drops``:
-    line, sprite, reason. ``collisions``: line, first, second, dot. ``raised``: line, dot, flag.
+    line, sprite, reason. ``collisions``: line, first, second, dot; of more than 524,288 the first, and the summary says how
+    many are left out, as ``collisions_left_out``. ``raised``: line, dot, flag.
 
     On a chip with a time table also, in the summary, the slots of a line, the fullest line of the frame (the first of such),
     slots used and idle, accesses missed; ``slots``: for every line of the frame, also below the picture, the slots of each
     client, of refresh and of the CPU, used and idle; ``missed``: line, client, accesses; ``transfers``: number, first and last
     line and slot in which a byte landed (-1: none did), bytes, slots waited, whether it ended.
     """
-    log = instance("result", result, Result).log
+    instance("result", result, Result)
+    return {"summary": _summary(result), **{name: list(rows) for name, rows in _lists(result)}}
+
+
+def _summary(result: Result) -> dict[str, Any]:
+    log = result.log
     totals = log.totals
     worst = int(totals.argmax()) if len(totals) else 0
-    data = {
-        "summary": {
-            "frame": result.frame,
-            "lines": len(totals),
-            "total": log.total,
-            "clients": log.by_client,
-            "worst_line": {"line": log.first + worst, "total": int(totals[worst]) if len(totals) else 0},
-            "sprites_found": int(log.found.sum()),
-            "sprites_drawn": int(log.drawn.sum()),
-            "sprites_dropped": int(log.dropped.sum()),
-            "collision_flags": result.collision_flags,
-            **_slot_summary(result),
-        },
-        "lines": [dict(zip(_columns(result), row, strict=True)) for row in _rows(result)],
-        "drops": _records(result.drops),
-        "collisions": _records(result.collisions),
-        "raised": _records(result.raised),
+    return {
+        "frame": result.frame,
+        "lines": len(totals),
+        "total": log.total,
+        "clients": log.by_client,
+        "worst_line": {"line": log.first + worst, "total": int(totals[worst]) if len(totals) else 0},
+        "sprites_found": int(log.found.sum()),
+        "sprites_drawn": int(log.drawn.sum()),
+        "sprites_dropped": int(log.dropped.sum()),
+        "collision_flags": result.collision_flags,
+        **({"collisions_left_out": result.collisions_left_out} if result.collisions_left_out else {}),
+        **_slot_summary(result),
     }
+
+
+def _lists(result: Result) -> Iterator[tuple[str, Iterator[dict[str, Any]]]]:
+    """The lists of the log, each with its rows as they are asked for: a million of them take much room all at once."""
+    yield "lines", (dict(zip(_columns(result), row, strict=True)) for row in _rows(result))
+    yield "drops", _records(result.drops)
+    yield "collisions", _records(result.collisions)
+    yield "raised", _records(result.raised)
     if result.slots is not None:
-        lines, clients = np.nonzero(result.missed)
-        counts = result.missed[lines, clients].tolist()
-        data["slots"] = list(_slot_lines(result.slots))
-        data["missed"] = [
-            {"line": result.first + line, "client": log.clients[client], "accesses": count}
-            for line, client, count in zip(lines.tolist(), clients.tolist(), counts, strict=True)
-        ]
-        data["transfers"] = _records(result.transfers)
-    return data
+        yield "slots", _slot_lines(result.slots)
+        yield "missed", _missed(result)
+        yield "transfers", _records(result.transfers)
+
+
+def _missed(result: Result) -> Iterator[dict[str, Any]]:
+    lines, clients = np.nonzero(result.missed)
+    counts = result.missed[lines, clients].tolist()
+    for line, client, count in zip(lines.tolist(), clients.tolist(), counts, strict=True):
+        yield {"line": result.first + line, "client": result.log.clients[client], "accesses": count}
 
 
 def _slot_summary(result: Result) -> dict[str, Any]:
@@ -121,10 +134,9 @@ def _slot_lines(slots: SlotLog) -> Iterator[dict[str, int]]:
 
 def _json(result: Result) -> str:
     """``log_data`` as text: a record a line, so that two logs can be compared line by line."""
-    data = log_data(result)
-    parts = [f'"summary": {json.dumps(data["summary"], indent=2)}']
-    for name in list(data)[1:]:
-        rows = ",\n".join(f"  {json.dumps(row)}" for row in data[name])
+    parts = [f'"summary": {json.dumps(_summary(result), indent=2)}']
+    for name, records in _lists(result):
+        rows = ",\n".join(f"  {json.dumps(row)}" for row in records)
         parts.append(f'"{name}": [\n{rows}\n]' if rows else f'"{name}": []')
     return "{\n" + ",\n".join(parts) + "\n}\n"
 
@@ -139,5 +151,7 @@ def log_text(result: Result, ending: str) -> str:
     raise ValueError(f"a log file ends in {' or '.join(FORMATS)}, got {shown(ending)}")
 
 
-def _records(array: Any) -> list[dict[str, Any]]:
-    return [dict(zip(array.dtype.names, record, strict=True)) for record in array.tolist()]
+def _records(array: Any) -> Iterator[dict[str, Any]]:
+    for begin in range(0, len(array), PIECE):
+        for record in array[begin : begin + PIECE].tolist():
+            yield dict(zip(array.dtype.names, record, strict=True))

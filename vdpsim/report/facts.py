@@ -37,6 +37,9 @@ KEY_EVERY = 25
 MOST_WRITES = 400
 """Timed writes of a frame that are told one by one."""
 
+MOST_COLLISIONS = 10_000
+"""Collisions of a frame that are told one by one: a browser makes a row and a mark of each."""
+
 
 @dataclass
 class _Run:
@@ -167,7 +170,8 @@ def _told(scene: Scene, frame: Frame, run: _Run, changes: npt.NDArray[np.uint8])
         "drawn": frame.log.drawn.tolist(),
         "missed": frame.missed.sum(axis=1).tolist(),
         "drops": [list(drop) for drop in frame.drops.tolist()],
-        "collisions": [list(one) for one in frame.collisions.tolist()],
+        "collisions": [list(one) for one in frame.collisions[:MOST_COLLISIONS].tolist()],
+        "moreCollisions": max(0, len(frame.collisions) - MOST_COLLISIONS) + frame.collisions_left_out,
         "raised": [list(one) for one in frame.raised.tolist()],
         "transfers": [list(one) for one in frame.transfers.tolist()],
         "sprites": list(_table(scene, machine)),

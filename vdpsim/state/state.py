@@ -143,6 +143,14 @@ class State:
             self.transfers,
         )
 
+    def become(self, other: State) -> None:
+        """Hold what ``other``, a state of the same chip, holds, in the same arrays; ``other`` is not to be used any more."""
+        for name, value in vars(other).items():
+            if isinstance(value, np.ndarray):
+                getattr(self, name)[...] = value
+            else:
+                setattr(self, name, value)
+
     def value(self, name: str) -> int:
         """The value in force of the control ``name``. Raises KeyError where the chip has none of that name."""
         if name not in self.names:

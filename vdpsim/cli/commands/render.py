@@ -130,6 +130,8 @@ def _noted(
         _put(written, options, name, frame)
         if frame.missed.any():
             damaged.append(f"{name}: {_missed(frame)}")
+        if frame.collisions_left_out and (options.log or "").endswith(".json"):
+            damaged.append(f"{name}: {_left_out(frame)}")
         yield name, frame
 
 
@@ -162,6 +164,12 @@ def _missed(frame: Frame) -> str:
     clients = frame.missed.sum(axis=0).tolist()
     each = ", ".join(f"{count} of {name}" for name, count in zip(frame.log.clients, clients, strict=True) if count)
     return f"{sum(clients)} accesses missed on {len(lines)} lines from line {lines[0]} to line {lines[-1]}: {each}"
+
+
+def _left_out(frame: Frame) -> str:
+    """What the log does not list."""
+    listed, more = len(frame.collisions), frame.collisions_left_out
+    return f"the log lists the first {listed:,} of {listed + more:,} collisions; flags are those of all"
 
 
 def _put(written: Outputs, options: argparse.Namespace, name: str, frame: Frame) -> None:

@@ -85,7 +85,7 @@ class Timed:
         slot_counts = self._slot_counts(fetches, parts, now)
         missed, buffers = self._missed(fetches), self._buffers(drawn, fetches)
         if not damage:
-            _refuse_missed(self.plan, self.timeline.first, missed)
+            refuse_missed(self.plan, self.timeline.first, missed)
         return Pass(
             layers=self._laid_out(drawn, shown, fields=fields),
             ladder_of_row=ladder_of_row,
@@ -301,7 +301,7 @@ def _same(one: Times | None, other: Times | None) -> bool:
     )
 
 
-def _refuse_missed(plan: Plan, first: int, missed: Ints) -> None:
+def refuse_missed(plan: Plan, first: int, missed: Ints) -> None:
     """Raise NotInTimeError where anything is missed, with the first place and how much there is."""
     lines, clients = np.nonzero(missed)
     if not len(lines):

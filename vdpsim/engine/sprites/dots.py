@@ -1,4 +1,4 @@
-"""The dots of sprites: where they fall, who stands in front, who collides.
+"""The dots of sprites: where they fall, who stands in front.
 
 Law: the dots of sprites are few, so they are kept as a list of dots and not as planes. Dots stand in the list from the back
 to the front, so that where two fall on one place the later one is in front. Knows no layer.
@@ -13,9 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import SpritesTable
-from ..frame import COLLISIONS
 from ..plan import NO_RUNG, Plan
-from ..timeline import Timeline
 from .lines import Kept
 
 Ints = npt.NDArray[np.int64]
@@ -124,49 +122,3 @@ def rung_of(plan: Plan, kept: Kept) -> npt.NDArray[np.uint8]:
             else:
                 rungs[number, step.when.holds(kept.fields[step.when.field])] = step.number
     return rungs
-
-
-def collide(
-    plan: Plan, timeline: Timeline, shown: Shown, hidden: npt.NDArray[np.bool_] | None
-) -> tuple[npt.NDArray[Any], Ints]:
-    """Collisions by line and pair, and for each the bits of the groups that took part.
-
-    ``hidden`` marks dots of the list that a layer covers; None where they count all the same. Of the dots that a pair shares
-    on a line the leftmost is told.
-    """
-    assert plan.chip.sprites is not None
-    kept, dots = shown.kept, shown.dots
-    pairs = plan.colliding
-    group = kept.fields.get("group", np.zeros(len(kept.line), np.int64))
-    size = timeline.lines * plan.width
-    place, item, front, ahead = dots.place, dots.item, dots.front, dots.ahead
-    if hidden is not None:
-        place, item = place[~hidden], item[~hidden]
-        front, ahead = front_most(plan, place, size)
-    found = []
-    while len(behind := np.flatnonzero(~front)):
-        # at every place the front-most meets all that is behind it, and is then taken away
-        other = item.take(ahead.take(behind))
-        place, item = place.take(behind), item.take(behind)
-        both = np.flatnonzero(pairs[group.take(item), group.take(other)])
-        found.append((place.take(both), item.take(both), other.take(both)))
-        front, ahead = front_most(plan, place, size)
-    if not found:
-        return np.empty(0, COLLISIONS), np.empty(0, np.int64)
-    where, one, other = (np.concatenate(part) for part in zip(*found, strict=True))
-    groups = 1 << group[one] | 1 << group[other]
-    a, b = kept.sprite[one], kept.sprite[other]
-    line, dot = where // plan.width, where % plan.width
-    count = plan.chip.sprites.count
-    key = ((line * count + np.minimum(a, b)) * count + np.maximum(a, b)) * plan.width + dot
-    order = np.argsort(key, kind="stable")
-    key, groups = key[order], groups[order]
-    fresh = np.ones(len(key), np.bool_)
-    fresh[1:] = key[1:] // plan.width != key[:-1] // plan.width
-    key = key[fresh]
-    out = np.empty(len(key), COLLISIONS)
-    for name, modulus in (("dot", plan.width), ("second", count), ("first", count)):
-        out[name] = key % modulus
-        key = key // modulus
-    out["line"] = key + timeline.first
-    return out, groups[fresh]

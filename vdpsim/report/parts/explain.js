@@ -157,6 +157,7 @@ function showFrame(page) {
   if (told.moreWrites) parts.push(element("p", `and ${told.moreWrites} more`));
   if (told.drops.length) parts.push(table("Sprites dropped", ["line", "sprite", "reason"], told.drops.map(([line, number, reason]) => [line, spriteName(page, number), reason]), 0));
   if (told.collisions.length) parts.push(table("Collisions", ["line", "dot", "sprites"], told.collisions.map(([line, one, other, dot]) => [line, dot, `${spriteName(page, one)} and ${spriteName(page, other)}`]), 0));
+  if (told.moreCollisions) parts.push(element("p", `and ${told.moreCollisions} more, which have no marks in the picture`));
   if (told.raised.length) parts.push(table("Flags raised", ["line", "dot", "flag"], told.raised, 0));
   if (told.transfers.length) parts.push(table("The CPU's transfers", ["transfer", "first byte: line, slot", "last byte: line, slot", "bytes", "slots waited", "ended"], told.transfers.map(([number, a, b, c, d, bytes, waited, ended]) => [number, `${a}, ${b}`, `${c}, ${d}`, bytes, waited, ended ? "yes" : "goes on"]), 3));
   const late = told.missed.reduce((sum, count) => sum + count, 0);
