@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from agreement import result_differences
 from little import machine
 from paper import BITMAP, small_chip
 from refusal import refused
@@ -153,6 +154,15 @@ def test_parts_that_do_not_follow_are_not_joined():
     first, _, third = it.lines(5), it.lines(5), it.lines(5)
     with refused(ValueError, r"frame 0 line 10 does not follow frame 0 line 5"):
         join([first, third])
+
+
+def test_parts_join_to_the_frame_with_each_source_alone():
+    """Cut in the picture, at its end and below it, where a part has no line of the picture and so no source."""
+    whole = machine().frame(planes=True)
+    it = machine()
+    found = join([it.lines(lines, planes=True) for lines in (0, 20, 44, 3, 3)])
+    assert list(found.planes) == ["ground", "sprites"]
+    assert result_differences(whole, found) == []
 
 
 def test_a_trace_needs_a_chip_with_a_time_table():
