@@ -79,6 +79,25 @@ def test_colours_stand_from_dark_to_light():
     assert [shade[0] // 17 for _, shade in sorted(found.colours.items())] == [1, 3, 5]
 
 
+def test_a_bank_that_lies_over_others_takes_its_colours_from_all_of_them():
+    """A picture of eight colours in one bank of eight entries, which are also two banks of four for things of four colours
+    each: found for both together, in both groups, which eight colours need at least.
+    """
+    small = views(2, 5)
+    wide = View(0, tuple(entry for view in small for entry in view.entries), tuple(range(1, 9)))
+    sources = [units([range(8)], Reach((wide,), single=True)), units([(0, 2, 4, 6), (1, 3, 5, 7)], Reach(small, False))]
+    found = colour(sources, BITS, {})
+    for coloured, one in zip(found.sources, sources, strict=True):
+        assert coloured.exact
+        shows(coloured, found.colours, one)
+    assert (found.pages, found.bound) == (2, 2)
+
+
+def test_a_source_of_nothing_takes_the_first_of_its_banks():
+    (one,) = colour([units([], Reach(views(3, 5), single=True))], BITS, {}).sources
+    assert (one.exact, [view.bank for view in one.reach.views], one.value.shape) == (True, [0], (0, 16))
+
+
 @pytest.mark.parametrize(
     "sets",
     [
