@@ -9,6 +9,7 @@ from hypothesis import strategies as some
 from refusal import refused
 
 from vdpsim.art.as_it_is import _apart
+from vdpsim.art.choose import choose
 from vdpsim.art.choose_points import points
 from vdpsim.art.colouring import colour
 from vdpsim.art.reach import Reach, View
@@ -158,6 +159,23 @@ def test_a_source_that_shows_one_bank_may_have_several_things_and_lose():
     assert one.view.tolist() == [0, 0, 0]
     assert one.value.shape == (3, 20)
     assert ((one.value == -1) == ~given_.opaque).all()
+
+
+def test_what_shows_one_bank_is_looked_at_in_pieces_when_colours_are_chosen(monkeypatch):
+    """100 dots of five colours are 64 and 36, the rest of the second piece clear; what shows any bank stays whole."""
+    looked = []
+
+    def watched(rgb, opaque, *more, **options):
+        looked.append((rgb.shape, opaque.sum(axis=1).tolist()))
+        return choose(rgb, opaque, *more, **options)
+
+    monkeypatch.setitem(colour.__globals__, "choose", watched)
+    for single in (True, False):
+        given_ = units([[at % 5 for at in range(100)]], Reach(views(1, 5), single=single), dots=100)
+        (one,) = colour([given_], BITS, {}).sources
+        assert (one.value > 0).all()
+        assert one.value.shape == (1, 100)
+    assert looked == [((2, 64, 3), [64, 36]), ((1, 100, 3), [100])]
 
 
 def test_with_a_dithering_only_the_chips_own_colours_are_exact():

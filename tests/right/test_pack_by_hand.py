@@ -11,7 +11,7 @@ from vdpsim.art import as_it_is
 from vdpsim.art.as_it_is import _matched
 from vdpsim.art.colouring import colour
 from vdpsim.art.lost import NAMED, lost
-from vdpsim.art.pack import FIRST_STEPS, MORE_STEPS, _greedy, pack
+from vdpsim.art.pack import FAR, FIRST_STEPS, MORE_STEPS, NEAR, STARTS, _greedy, pack
 from vdpsim.art.pack_exact import exact
 from vdpsim.art.pack_fill import _Growing, filled
 from vdpsim.art.pack_search import Problem, _start, as_matrix, search, without_a_page
@@ -176,6 +176,28 @@ def test_fewer_pages_are_looked_for_from_a_page_that_is_spread_and_from_nothing_
     packing = pack(PAIRS, 3)
     assert (len(packing.pages), packing.bound) == (3, 3)
     assert tried == [(2, FIRST_STEPS, True), (2, FIRST_STEPS, False), (2, FIRST_STEPS, True), (2, MORE_STEPS, True)]
+
+
+@pytest.mark.parametrize(
+    ("away", "steps"),
+    [
+        (NEAR, [FIRST_STEPS] * STARTS + [MORE_STEPS]),
+        (NEAR + 1, [FIRST_STEPS] * STARTS),
+        (FAR, [FIRST_STEPS] * STARTS),
+        (FAR + 1, [FIRST_STEPS]),
+    ],
+)
+def test_how_long_is_searched_follows_from_how_near_a_search_came(away, steps, monkeypatch):
+    """The same six pairs; each search says that it had so many symbols too many at best."""
+    tried = []
+
+    def far(stated, steps, random, start):
+        tried.append(steps)
+        return None, away
+
+    monkeypatch.setitem(pack.__globals__, "search", far)
+    assert len(pack(PAIRS, 3).pages) == 3
+    assert tried == steps
 
 
 # Matching and telling
