@@ -237,6 +237,29 @@ def test_no_transfer_has_a_slot_of_the_empty_line():
     assert [dot for dot, line in at(twin.source, 2) if line == 0] == list(range(8, 16))
 
 
+@pytest.mark.parametrize("count", [1, 3])
+def test_line_0_has_its_sprites_over_turned_patterns_of_256_bytes(count):
+    """16 x 16 dots of a byte each, in all of which row v has v, turned, so that dot u of every line shows 15 - u; the sprites of
+    line 0, eight dots each from dot 0 on, show value 1 over them.
+    """
+    mode = {**TILES, "tile": 16, "bits_per_dot": 8, "cell": {"pattern": "1:0", "turn": "5"}}
+    chip = timed(
+        mode,
+        clients={"a.cells": in_time(48), "a.pattern": in_time(24), "sprites": BEFORE},
+        rate=4,
+        sprites={**SPRITES, "transparent": 0},
+        ladder=[{"source": "sprites"}, {"source": "a"}],
+        palette={"entries": 256, "bank_size": 256, "red": "11:8", "green": "7:4", "blue": "3:0"},
+    )
+    pattern = b"".join(bytes([row]) * 16 for row in range(16))
+    memory = {0: b"\x21" * 128, 256: pattern, 512 + 4: b"\xff" * 4}
+    table = [sprite(8 * number, 0, pattern=1) for number in range(count)] + [sprite(0, 100)] * (4 - count)
+    twin = both(holding(chip, memory, table, sprites__patterns=512))
+    turned = [15 - dot % 16 for dot in range(64)]
+    assert twin.indices[0] == [1] * (8 * count) + turned[8 * count :]
+    assert twin.indices[4:] == [turned] * 60
+
+
 # Sprites: bursts and records
 
 
