@@ -151,6 +151,12 @@ def test_a_first_way_overfills_no_page_where_another_has_room(seed):
     assert _start(problem([{0, 1}], [0, 2], fixed=[{0}, ()]), chances(seed)).tolist() == [1]
 
 
+def test_a_first_way_goes_by_chance_only_where_pages_would_grow_alike():
+    """{0, 1} in two empty pages of two: either; where the second has 0 already, that one."""
+    assert {_start(problem([{0, 1}], [2, 2]), chances(seed)).tolist()[0] for seed in SEEDS} == {0, 1}
+    assert {_start(problem([{0, 1}], [2, 1], [(), {0}]), chances(seed)).tolist()[0] for seed in SEEDS} == {1}
+
+
 def test_a_page_is_spread_over_the_others():
     """{4} is the smallest page: it goes to {2, 3}, which has room for one, not to {0, 1, 5}, which is full."""
     stated = problem([{0, 1, 5}, {4}, {2, 3}], [3, 3])
