@@ -16,7 +16,7 @@ from vdpsim.art.pack_bound import bound
 from vdpsim.art.pack_exact import exact
 from vdpsim.art.pack_fill import _Growing, filled
 from vdpsim.art.pack_search import Problem, _start, as_matrix, search, without_a_page
-from vdpsim.art.place import Page, place
+from vdpsim.art.place import Page, _stated, place
 from vdpsim.art.reach import Reach, View
 from vdpsim.art.units import Units, by_light
 
@@ -180,6 +180,15 @@ def test_three_of_which_no_two_go_together_have_no_place_in_two(monkeypatch):
 def test_pages_that_a_set_does_not_reach_are_closed_to_it():
     """Page 0 has room for all, and each set is given another page by its reach alone."""
     assert place([{0}, {1}, {2}], [Page(9)] * 3, [[2], [1], [0]]) == (2, 1, 0)
+
+
+def test_a_set_goes_with_one_that_holds_it_wherever_that_one_may_go():
+    """{0} may go where {0, 1} may, page 0. {1} may go to page 1 alone, and {0, 1} and {1, 2}, which hold it, also to page 0."""
+    sets = [frozenset(one) for one in ({0}, {0, 1}, {1, 2}, {1})]
+    reach = [frozenset(pages) for pages in ({0, 1}, {0}, {0, 1}, {1})]
+    stated, home = _stated(sets, [Page(3)] * 2, reach)
+    assert [np.flatnonzero(row).tolist() for row in stated.sets] == [[0, 1], [1, 2], [1]]
+    assert home.tolist() == [0, 0, 1, 2]
 
 
 def test_of_sets_with_as_many_places_the_first_is_put_first():
