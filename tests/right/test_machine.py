@@ -165,6 +165,16 @@ def test_parts_join_to_the_frame_with_each_source_alone():
     assert result_differences(whole, found) == []
 
 
+def test_traced_parts_join_to_the_frame_with_every_access():
+    """A bitmap fetched in blanking, 64 lines of 16 accesses; lines 64 to 69 have none."""
+    memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
+    chip = small_chip(BITMAP, memory=memory, time={"clients": {"a.bitmap": {"when": "blanking"}}})
+    whole, it = vdpsim.Machine(chip).frame(trace=True), vdpsim.Machine(chip)
+    found = join([it.lines(lines, trace=True) for lines in (1, 63, 6)])
+    assert len(found.trace) == 64 * 16
+    assert result_differences(whole, found) == []
+
+
 def test_a_trace_needs_a_chip_with_a_time_table():
     it = machine()
     with refused(ValueError, "a trace needs a chip with a time table; Small has none"):
