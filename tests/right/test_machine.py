@@ -10,7 +10,7 @@ from paper import BITMAP, small_chip
 from refusal import refused
 
 import vdpsim
-from vdpsim.engine import join
+from vdpsim.engine import draw, join
 from vdpsim.memory import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite
 
 
@@ -201,6 +201,8 @@ def test_what_is_not_asked_for_is_not_kept():
     assert it.palette.tolist()[0] == 0xF00
     rest = it.frame(program)
     assert (rest.height, rest.planes, rest.trace, rest.colours, rest.blank) == (62, {}, None, None, 0)
+    plain = draw(it.plan, it.state)
+    assert (plain.height, plain.planes, plain.trace, plain.colours) == (64, {}, None, None)
 
 
 def test_a_trace_is_of_a_frame_of_so_many_slots_at_most():
