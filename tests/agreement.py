@@ -149,6 +149,9 @@ def result_differences(first: Result, second: Result) -> list[str]:
         )
     for name in (*PLANES, "border_rgb", "drops", "collisions", "collision_groups", "raised", "missed", "transfers"):
         found += islice(_rows(name, getattr(first, name).tolist(), getattr(second, name).tolist()), TOLD)
+    for name in ("slots", "trace"):
+        if (getattr(first, name) is None) != (getattr(second, name) is None):
+            found.append(f"{name}: only one of the two has it")
     if first.slots is not None and second.slots is not None:
         one, other = first.slots, second.slots
         if (one.clients, one.per_line, one.first) != (other.clients, other.per_line, other.first):

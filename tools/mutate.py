@@ -31,14 +31,12 @@ from mutate_places import Mutant, mutants, mutated
 TOOLS = Path(__file__).resolve().parent
 
 ROOMS = {
-    "chip": ["vdpsim/chip/*.py"],
-    "scene": ["vdpsim/scene/*.py"],
-    "memory": [f"vdpsim/{name}.py" for name in ("memory", "addresses", "handles", "machine", "cpu_side")],
+    "chip": ["vdpsim/chip/**/*.py"],
+    "scene": ["vdpsim/scene/**/*.py"],
+    "memory": ["vdpsim/state/*.py", "vdpsim/machine/*.py"],
     "engine": ["vdpsim/engine/**/*.py"],
-    "budgets": ["vdpsim/budgets/*.py"],
-    "packing": [
-        f"vdpsim/art/{name}.py" for name in ("pack*", "place", "units", "as_it_is", "lost", "choose*", "colouring")
-    ],
+    "budgets": [f"vdpsim/{room}/**/*.py" for room in ("budgets", "comparing", "sweeping")],
+    "packing": ["vdpsim/art/packing/*.py", "vdpsim/art/colours/*.py"],
 }
 EQUIVALENT = "tools/mutants_equivalent.toml"
 

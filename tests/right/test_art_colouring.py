@@ -9,6 +9,7 @@ from hypothesis import strategies as some
 from refusal import refused
 
 from vdpsim.art.colours.as_it_is import _apart
+from vdpsim.art.colours.choose import choose
 from vdpsim.art.colours.choose_points import points
 from vdpsim.art.colours.colouring import colour
 from vdpsim.art.colours.reach import Reach, View
@@ -79,6 +80,25 @@ def test_colours_stand_from_dark_to_light():
     assert [shade[0] // 17 for _, shade in sorted(found.colours.items())] == [1, 3, 5]
 
 
+def test_a_bank_that_lies_over_others_takes_its_colours_from_all_of_them():
+    """A picture of eight colours in one bank of eight entries, which are also two banks of four for things of four colours
+    each: found for both together, in both groups, which eight colours need at least.
+    """
+    small = views(2, 5)
+    wide = View(0, tuple(entry for view in small for entry in view.entries), tuple(range(1, 9)))
+    sources = [units([range(8)], Reach((wide,), single=True)), units([(0, 2, 4, 6), (1, 3, 5, 7)], Reach(small, False))]
+    found = colour(sources, BITS, {})
+    for coloured, one in zip(found.sources, sources, strict=True):
+        assert coloured.exact
+        shows(coloured, found.colours, one)
+    assert (found.pages, found.bound) == (2, 2)
+
+
+def test_a_source_of_nothing_takes_the_first_of_its_banks():
+    (one,) = colour([units([], Reach(views(3, 5), single=True))], BITS, {}).sources
+    assert (one.exact, [view.bank for view in one.reach.views], one.value.shape) == (True, [0], (0, 16))
+
+
 @pytest.mark.parametrize(
     "sets",
     [
@@ -139,6 +159,23 @@ def test_a_source_that_shows_one_bank_may_have_several_things_and_lose():
     assert one.view.tolist() == [0, 0, 0]
     assert one.value.shape == (3, 20)
     assert ((one.value == -1) == ~given_.opaque).all()
+
+
+def test_what_shows_one_bank_is_looked_at_in_pieces_when_colours_are_chosen(monkeypatch):
+    """100 dots of five colours are 64 and 36, the rest of the second piece clear; what shows any bank stays whole."""
+    looked = []
+
+    def watched(rgb, opaque, *more, **options):
+        looked.append((rgb.shape, opaque.sum(axis=1).tolist()))
+        return choose(rgb, opaque, *more, **options)
+
+    monkeypatch.setitem(colour.__globals__, "choose", watched)
+    for single in (True, False):
+        given_ = units([[at % 5 for at in range(100)]], Reach(views(1, 5), single=single), dots=100)
+        (one,) = colour([given_], BITS, {}).sources
+        assert (one.value > 0).all()
+        assert one.value.shape == (1, 100)
+    assert looked == [((2, 64, 3), [64, 36]), ((1, 100, 3), [100])]
 
 
 def test_with_a_dithering_only_the_chips_own_colours_are_exact():

@@ -7,6 +7,7 @@ that is asked for ``lead`` dots ahead, a tile due at dot d has slots 16 + d - le
 
 from __future__ import annotations
 
+from itertools import repeat
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -21,6 +22,8 @@ from vdpsim.budgets.budget import Budget, budget, witness_of
 from vdpsim.budgets.line import proof
 from vdpsim.budgets.line.search import Search
 from vdpsim.budgets.line.ways import Ways
+from vdpsim.budgets.line.witness import Seeker
+from vdpsim.chip.line.slots import Server
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
 
@@ -413,3 +416,17 @@ def test_a_table_that_shares_its_place_with_the_patterns_is_written_as_bytes():
     assert (found.verdict, found.how) == ("does not fit", "witness")
     assert not any(where == "[[sprites]]" for where, _ in found.witness.tables)
     assert sum(found.witness.missed.values()) == 3
+
+
+def test_a_hundred_scenes_are_staged_in_search_of_a_witness_and_no_more(monkeypatch):
+    """60 for each line, of which none can be dressed: 60 for the first, 40 for the second, none for the third."""
+    chip = small_chip(STILL, memory=MEMORY, time={"clients": {"a.cells": lead(9), "a.pattern": lead(9)}})
+    seeker, staged = Seeker(chip, Server(chip), Ways(chip)), []
+    line = next(iter(budget(chip).lines.spare.values())).line
+    monkeypatch.setattr(seeker.stager, "stages", lambda _: repeat("a stage", 60))
+    monkeypatch.setattr(seeker.dresser, "dressed", lambda stage: staged.append(stage) or ())
+    counted = []
+    for _ in range(3):
+        assert seeker.against(line, promised=False) is None
+        counted.append(len(staged))
+    assert counted == [60, 100, 100]

@@ -315,6 +315,28 @@ def test_the_work_is_shared_out_by_its_size(entries, dots, work, starts, steps, 
     assert (found.starts, found.steps) == (starts, steps)
 
 
+def test_each_part_of_the_search_has_the_steps_that_were_counted_for_it(monkeypatch):
+    """Thinned tiles first, then all dots, then the grid; only the first part is shaken."""
+    done = []
+    tiles, opaque = greys([list(range(20))])
+    whole = Tiles(points(tiles), opaque.astype(float), np.ones(1), np.ones((1, 1), bool))
+    one = _Search(whole, tiles, [Room(2)], (8, 8, 8), lambda _: None)
+
+    def relaxed(tiles, places, counts, steps, shake, *_):
+        done.append((tiles.weight.shape[1], steps, shake > 0))
+        return places
+
+    def polished(tiles, raw, rooms, counts, channels, rounds, *_):
+        done.append((tiles.weight.shape[1], rounds))
+        return rooms
+
+    monkeypatch.setitem(_Search.run.__globals__, "relax", relaxed)
+    monkeypatch.setitem(_Search.run.__globals__, "polish", polished)
+    one.steps = (5, 6, 7)
+    one.run(0, 0)
+    assert done == [(12, 5, True), (20, 6, False), (20, 7)]
+
+
 def test_neighbours_lie_one_level_away_and_within_the_grid():
     assert len(neighbours(np.array([33, 33, 33], np.uint8), (5, 5, 5))) == 26
     corner = neighbours(np.array([0, 0, 255], np.uint8), (5, 5, 1))
@@ -340,8 +362,9 @@ def test_wrong_arguments_are_refused():
         choose(tiles, opaque, [Room(1)], (5, 5, 5), reach=np.ones((2, 2), bool))
     with refused(ValueError, "for each of 2 tiles, got"):
         choose(tiles, opaque, [Room(1)], (5, 5, 5), weights=[1, -1])
-    with refused(ValueError, "got none for tile 1"):
-        choose(tiles, opaque, [Room(1), Room(0)], (5, 5, 5), reach=np.array([[True, True], [False, True]]))
+    for solid in (opaque, [[True, True], [False, True]]):  # one dot is enough
+        with refused(ValueError, "got none for tile 1"):
+            choose(tiles, solid, [Room(1), Room(0)], (5, 5, 5), reach=np.array([[True, True], [False, True]]))
     with refused(ValueError, "got none for tile 0"):
         choose(tiles, opaque & False, [Room(1)], (5, 5, 5), reach=np.zeros((2, 1), bool))
 

@@ -17,9 +17,9 @@ from refusal import refused
 import vdpsim
 from vdpsim.chip.load import parse_chip
 from vdpsim.cli import main
-from vdpsim.engine.sprites import collisions as room
 from vdpsim.engine import frame as frames
 from vdpsim.engine import plan as plans
+from vdpsim.engine.sprites import collisions as room
 from vdpsim.report.facts import MOST_COLLISIONS as MOST_TOLD
 from vdpsim.report.facts import facts
 

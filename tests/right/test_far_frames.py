@@ -16,7 +16,7 @@ from walked import random_scene, same, walk
 import vdpsim
 from vdpsim.cli import waiting
 from vdpsim.door.telling import telling
-from vdpsim.machine.machine import reached as reached_room
+from vdpsim.machine import reached as reached_room
 
 SCENES = ("dusk", "ferry", "flock", "portrait", "regatta", "saltmarsh", "slipway", "tidetable")
 
@@ -34,13 +34,13 @@ def both_ways(folder, seed, *, cpu, frames):
 
 
 @given(st.integers(0, 1 << 40))
-@settings(max_examples=60)
+@settings(max_examples=settings.default.max_examples // 5)
 def test_a_scene_whose_cpu_moves_nothing(tmp_path_factory, seed):
     both_ways(tmp_path_factory.mktemp("far"), seed, cpu=False, frames=50)
 
 
 @given(st.integers(0, 1 << 40))
-@settings(max_examples=12)
+@settings(max_examples=settings.default.max_examples // 25)
 def test_a_scene_whose_cpu_moves_bytes(tmp_path_factory, seed):
     both_ways(tmp_path_factory.mktemp("far"), seed, cpu=True, frames=60)
 
@@ -48,11 +48,12 @@ def test_a_scene_whose_cpu_moves_bytes(tmp_path_factory, seed):
 def counted(monkeypatch):
     """Frames that are drawn on the way."""
     drawn, real = [], reached_room.draw
-    monkeypatch.setattr(
-        reached_room,
-        "draw",
-        lambda plan, state, *more, **told: (drawn.append(state.frame), real(plan, state, *more, **told))[1],
-    )
+
+    def noted(plan, state, *more, **told):
+        drawn.append(state.frame)
+        return real(plan, state, *more, **told)
+
+    monkeypatch.setattr(reached_room, "draw", noted)
     return drawn
 
 

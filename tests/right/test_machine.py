@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from agreement import result_differences
 from little import machine
 from paper import BITMAP, small_chip
 from refusal import refused
 
 import vdpsim
-from vdpsim.engine import join
+from vdpsim.engine import draw, join
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite
 
 
@@ -170,6 +171,25 @@ def test_parts_that_do_not_follow_are_not_joined():
         join([first, third])
 
 
+def test_parts_join_to_the_frame_with_each_source_alone():
+    """Cut in the picture, at its end and below it, where a part has no line of the picture and so no source."""
+    whole = machine().frame(planes=True)
+    it = machine()
+    found = join([it.lines(lines, planes=True) for lines in (0, 20, 44, 3, 3)])
+    assert list(found.planes) == ["ground", "sprites"]
+    assert result_differences(whole, found) == []
+
+
+def test_traced_parts_join_to_the_frame_with_every_access():
+    """A bitmap fetched in blanking, 64 lines of 16 accesses; lines 64 to 69 have none."""
+    memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
+    chip = small_chip(BITMAP, memory=memory, time={"clients": {"a.bitmap": {"when": "blanking"}}})
+    whole, it = vdpsim.Machine(chip).frame(trace=True), vdpsim.Machine(chip)
+    found = join([it.lines(lines, trace=True) for lines in (1, 63, 6)])
+    assert len(found.trace) == 64 * 16
+    assert result_differences(whole, found) == []
+
+
 def test_a_trace_needs_a_chip_with_a_time_table():
     it = machine()
     with refused(ValueError, "a trace needs a chip with a time table; Small has none"):
@@ -196,6 +216,8 @@ def test_what_is_not_asked_for_is_not_kept():
     assert it.palette.tolist()[0] == 0xF00
     rest = it.frame(program)
     assert (rest.height, rest.planes, rest.trace, rest.colours, rest.blank) == (62, {}, None, None, 0)
+    plain = draw(it.plan, it.state)
+    assert (plain.height, plain.planes, plain.trace, plain.colours) == (64, {}, None, None)
 
 
 def test_a_trace_is_of_a_frame_of_so_many_slots_at_most():

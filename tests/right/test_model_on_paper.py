@@ -75,6 +75,17 @@ def test_a_burst_reads_what_memory_holds_at_its_first_access(dot, slot):
     assert [x for x, line in at(twin.indices, 1) if line == 0] == torn + [x for x in range(8, 64) if x % 8 > 5]
 
 
+@pytest.mark.parametrize(("order", "halves"), [("little", [0x2211, 0x4433]), ("big", [0x1122, 0x3344])])
+def test_the_accesses_of_a_burst_are_traced_one_after_the_other(order, halves):
+    """A row of 4 bytes in two accesses of two: the trace has them at 512 and 514, each with what stood there."""
+    memory = {"size": 1024, "bytes_per_access": 2, "accesses_per_dot": 1, "byte_order": order}
+    time = {"clients": {"a.cells": BLANKING, "a.pattern": in_time(8)}}
+    chip = small_chip({**TILES, "bits_per_dot": 4}, memory=memory, time=time)
+    twin = both(holding(chip, {512: b"\x11\x22\x33\x44"}, a__t__patterns=512))
+    read = [access[1:] for access in accesses(twin, "a.pattern", 0)]
+    assert read == [(512, halves[0]), (514, halves[1])] * 8
+
+
 # Kept cells
 
 
@@ -224,6 +235,29 @@ def test_no_transfer_has_a_slot_of_the_empty_line():
     twin = both(state)
     assert accesses(twin, "cpu", 0) == [(0, 516, 0)]
     assert [dot for dot, line in at(twin.source, 2) if line == 0] == list(range(8, 16))
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_line_0_has_its_sprites_over_turned_patterns_of_256_bytes(count):
+    """16 x 16 dots of a byte each, in all of which row v has v, turned, so that dot u of every line shows 15 - u; the sprites of
+    line 0, eight dots each from dot 0 on, show value 1 over them.
+    """
+    mode = {**TILES, "tile": 16, "bits_per_dot": 8, "cell": {"pattern": "1:0", "turn": "5"}}
+    chip = timed(
+        mode,
+        clients={"a.cells": in_time(48), "a.pattern": in_time(24), "sprites": BEFORE},
+        rate=4,
+        sprites={**SPRITES, "transparent": 0},
+        ladder=[{"source": "sprites"}, {"source": "a"}],
+        palette={"entries": 256, "bank_size": 256, "red": "11:8", "green": "7:4", "blue": "3:0"},
+    )
+    pattern = b"".join(bytes([row]) * 16 for row in range(16))
+    memory = {0: b"\x21" * 128, 256: pattern, 512 + 4: b"\xff" * 4}
+    table = [sprite(8 * number, 0, pattern=1) for number in range(count)] + [sprite(0, 100)] * (4 - count)
+    twin = both(holding(chip, memory, table, sprites__patterns=512))
+    turned = [15 - dot % 16 for dot in range(64)]
+    assert twin.indices[0] == [1] * (8 * count) + turned[8 * count :]
+    assert twin.indices[4:] == [turned] * 60
 
 
 # Sprites: bursts and records
@@ -386,6 +420,16 @@ def test_a_text_has_no_priority_and_counts_as_0(when, shows):
     chip = small_chip(tiles, layers=layers, ladder=[{"source": "a", "when": when}])
     twin = both(holding(chip, a__mode=1, a__below=1))
     assert {source for row in twin.source for source in row} == {1 if shows else 0}
+
+
+@pytest.mark.parametrize(("when", "shows"), [("priority = 0", True), ("priority = 1", False)])
+def test_so_do_tiles_in_whose_cells_the_field_is_not(when, shows):
+    """The mode above line 32 has the field, with priority 1 in all its cells; the mode from there on has not."""
+    modes = [{**TILES, "cell": {"pattern": "2:0", "priority": "7"}}, {**TILES, "name": "u"}]
+    layers = [{"name": "a", "modes": modes}]
+    chip = small_chip(TILES, layers=layers, ladder=[{"source": "a", "when": when}])
+    twin = both(holding(chip, {0: b"\x80" * 128}, a__split=32, a__below=1))
+    assert [set(row) for row in twin.source] == [{0 if shows else 1}] * 32 + [{1 if shows else 0}] * 32
 
 
 @pytest.mark.parametrize(

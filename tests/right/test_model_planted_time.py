@@ -116,6 +116,8 @@ def test_a_fault_in_the_result_is_told(scene, told):
 
 
 SLICE_FAULTS = {
+    "slots: only one of the two has it": lambda r: dataclasses.replace(r, slots=None),
+    "trace: only one of the two has it": lambda r: dataclasses.replace(r, trace=None),
     "slots: ": lambda r: slots(r, first=1),
     "slots line 69": lambda r: slots(r, counts=one_more(r.slots.counts, (69, 3))),
     "trace record 8": lambda r: dataclasses.replace(r, trace=record(r.trace, 8, "value", 255)),

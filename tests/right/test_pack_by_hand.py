@@ -13,10 +13,11 @@ from vdpsim.art.colours.colouring import colour
 from vdpsim.art.colours.lost import NAMED, lost
 from vdpsim.art.colours.reach import Reach, View
 from vdpsim.art.colours.units import Units, by_light
+from vdpsim.art.packing.bound import bound
 from vdpsim.art.packing.exact import exact
 from vdpsim.art.packing.fill import _Growing, filled
-from vdpsim.art.packing.pack import FIRST_STEPS, MORE_STEPS, _greedy, pack
-from vdpsim.art.packing.place import Page, place
+from vdpsim.art.packing.pack import FAR, FIRST_STEPS, MORE_STEPS, NEAR, STARTS, _greedy, pack
+from vdpsim.art.packing.place import Page, _stated, place
 from vdpsim.art.packing.search import Problem, _start, as_matrix, search, without_a_page
 
 SYMBOLS = range(9)
@@ -77,6 +78,15 @@ def test_what_a_page_has_anyway_takes_no_room_when_it_grows():
     assert np.flatnonzero(present).tolist() == [0, 1, 2]
 
 
+@pytest.mark.parametrize("seed", SEEDS)
+def test_of_sets_that_add_as_much_the_one_with_the_rarer_symbol_is_taken(seed):
+    """0 lies there, and there is room for one more: 1, which one set has, comes before 2, which two have."""
+    for sets, wanted in (([{0, 1}, {0, 2}, {2, 3, 4}], 0), ([{0, 2}, {0, 1}, {2, 3, 4}], 1)):
+        growing = _Growing(problem(sets, [1], fixed=[{0}]))
+        taken, _ = growing.grow(0, np.ones(3, bool), chances(seed), wild=False)
+        assert np.flatnonzero(taken).tolist() == [wanted]
+
+
 def test_a_set_of_nothing_is_filled_in_without_a_division_by_it():
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -133,6 +143,20 @@ def test_a_first_way_thinks_of_what_it_has_put_there(seed):
         assert [one == page[0] for one in page] == [number != apart for number in range(3)]
 
 
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_first_way_overfills_no_page_where_another_has_room(seed):
+    """Page 0 has 0 and room for none: {0, 1} would bring it one symbol, one too many, and brings page 1 two, for which it has
+    room.
+    """
+    assert _start(problem([{0, 1}], [0, 2], fixed=[{0}, ()]), chances(seed)).tolist() == [1]
+
+
+def test_a_first_way_goes_by_chance_only_where_pages_would_grow_alike():
+    """{0, 1} in two empty pages of two: either; where the second has 0 already, that one."""
+    assert {_start(problem([{0, 1}], [2, 2]), chances(seed)).tolist()[0] for seed in SEEDS} == {0, 1}
+    assert {_start(problem([{0, 1}], [2, 1], [(), {0}]), chances(seed)).tolist()[0] for seed in SEEDS} == {1}
+
+
 def test_a_page_is_spread_over_the_others():
     """{4} is the smallest page: it goes to {2, 3}, which has room for one, not to {0, 1, 5}, which is full."""
     stated = problem([{0, 1, 5}, {4}, {2, 3}], [3, 3])
@@ -158,10 +182,26 @@ def test_pages_that_a_set_does_not_reach_are_closed_to_it():
     assert place([{0}, {1}, {2}], [Page(9)] * 3, [[2], [1], [0]]) == (2, 1, 0)
 
 
+def test_a_set_goes_with_one_that_holds_it_wherever_that_one_may_go():
+    """{0} may go where {0, 1} may, page 0. {1} may go to page 1 alone, and {0, 1} and {1, 2}, which hold it, also to page 0."""
+    sets = [frozenset(one) for one in ({0}, {0, 1}, {1, 2}, {1})]
+    reach = [frozenset(pages) for pages in ({0, 1}, {0}, {0, 1}, {1})]
+    stated, home = _stated(sets, [Page(3)] * 2, reach)
+    assert [np.flatnonzero(row).tolist() for row in stated.sets] == [[0, 1], [1, 2], [1]]
+    assert home.tolist() == [0, 0, 1, 2]
+
+
 def test_of_sets_with_as_many_places_the_first_is_put_first():
     """Room 3, two pages: {0, 1} opens page 0; {2} and {3} have two places each: {2} comes first, and fills page 0."""
     found, sure = exact(as_matrix([{0, 1}, {2}, {3}], SYMBOLS), 3, 2, 99)
     assert (found.tolist(), sure) == ([0, 0, 1], True)
+
+
+@pytest.mark.parametrize(("others", "least"), [(2, 2), (3, 3), (6, 3), (7, 4)])
+def test_what_has_no_room_beside_sets_that_lie_apart_lies_in_further_pages(others, least):
+    """Pages of four: {0, 1, 2} and {0, 3, 4} do not go together, and each leaves room for one of the other symbols."""
+    sets = [{0, 1, 2}, {0, 3, 4}, *({5 + number} for number in range(others))]
+    assert bound(as_matrix(sets), 4) == least
 
 
 def test_fewer_pages_are_looked_for_from_a_page_that_is_spread_and_from_nothing_in_turn(monkeypatch):
@@ -176,6 +216,28 @@ def test_fewer_pages_are_looked_for_from_a_page_that_is_spread_and_from_nothing_
     packing = pack(PAIRS, 3)
     assert (len(packing.pages), packing.bound) == (3, 3)
     assert tried == [(2, FIRST_STEPS, True), (2, FIRST_STEPS, False), (2, FIRST_STEPS, True), (2, MORE_STEPS, True)]
+
+
+@pytest.mark.parametrize(
+    ("away", "steps"),
+    [
+        (NEAR, [FIRST_STEPS] * STARTS + [MORE_STEPS]),
+        (NEAR + 1, [FIRST_STEPS] * STARTS),
+        (FAR, [FIRST_STEPS] * STARTS),
+        (FAR + 1, [FIRST_STEPS]),
+    ],
+)
+def test_how_long_is_searched_follows_from_how_near_a_search_came(away, steps, monkeypatch):
+    """The same six pairs; each search says that it had so many symbols too many at best."""
+    tried = []
+
+    def far(stated, steps, random, start):
+        tried.append(steps)
+        return None, away
+
+    monkeypatch.setitem(pack.__globals__, "search", far)
+    assert len(pack(PAIRS, 3).pages) == 3
+    assert tried == steps
 
 
 # Matching and telling

@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from little import machine
+from paper import BITMAP, TILES, holding, small_chip
 from refusal import refused
+
+from vdpsim.engine import Plan, draw
 
 
 def shown():
@@ -44,6 +47,34 @@ def test_a_rule_sees_every_source_with_its_fields():
     }
     assert (frame.source == 1).all()
     assert (frame.sprite == -1).all()
+
+
+def test_a_rule_sees_no_sprites_on_a_chip_that_has_none():
+    """A bitmap of 2 bits a dot, all of value 1; the backdrop is entry 7."""
+    seen = []
+
+    def look(sources):
+        seen.extend((sources.names, [int(entry[0, 0]) for entry in sources.entry], sources.fields))
+        return np.zeros_like(sources.winner)
+
+    result = draw(Plan(small_chip(BITMAP)), holding(small_chip(BITMAP), {0: b"\x55" * 256}, backdrop=7), rule=look)
+    assert seen == [("backdrop", "a"), [7, 1], ({}, {})]
+    assert set(result.indices.flat) == {7}
+    assert set(result.sprite.flat) == {-1}
+
+
+def test_a_rule_sees_the_cells_of_a_layer_that_comes_from_a_line_buffer():
+    """Cells of line 0 lie at 0, of line 8 at 16: patterns 1 and 2. The buffer of line 8 is filled on line 7."""
+    time = {"clients": {"a.cells": {"when": "line before"}, "a.pattern": {"when": "line before"}}}
+    chip = small_chip(TILES, memory={"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}, time=time)
+    rows = []
+
+    def look(sources):
+        rows.extend(sources.fields[1]["pattern"][:, 9].tolist())
+        return sources.winner
+
+    draw(Plan(chip), holding(chip, {0: b"\1" * 8, 16: b"\2" * 8}), last=10, rule=look)
+    assert rows == [1] * 8 + [2] * 2
 
 
 def half(sources):

@@ -99,6 +99,19 @@ def test_sixteen_slots_are_enough_and_fifteen_lose_the_last_four_dots():
     assert again.missed[0]["a.bitmap"] == 1
 
 
+def test_what_the_next_frames_line_0_misses_is_told_there():
+    """16 slots a line, which are enough until line 69: scrolled by one there, line 0 takes a 17th access for dot 63 alone, and
+    loses it. Scrolled back at line 0, line 1 has all of its own.
+    """
+    state = holding(buffered(BITMAP, rate="1/5"), ONES)
+    twin = both(state, [RegisterWrite(69, "a.scroll_x", 1)], damage=True)
+    assert not any(lost["a.bitmap"] for lost in twin.missed)
+    assert state.buffers[0].missed == (("a.bitmap", 1),)
+    again = both(state, [RegisterWrite(0, "a.scroll_x", 0)], damage=True)
+    assert [lost["a.bitmap"] for lost in again.missed] == [1] + [0] * 63
+    assert [dot for dot, line in at(again.source, 0) if line == 0] == [63]
+
+
 def test_patterns_wait_for_their_cells_and_any_slot_will_do():
     """Eight cells, then the patterns: the first of them in the slot after the eight cells, since cells come first in the list."""
     twin = both(holding(buffered(TILES), {512: bytes([0xFF]) * 64}, a__t__patterns=512))

@@ -700,3 +700,12 @@ def test_a_raise_comes_after_a_clear_of_the_same_instant(dot, status, groups):
     state = holding(small_chip(BITMAP, **plan), ONES, HULLS, sprites__patterns=512, a__enable=0)
     both(state, [PortWrite(33, 0x200, 0xFF, dot), PortWrite(33, 0x201, 0xFF, dot)])
     assert (state.status, state.collision_flags) == (status, groups)
+
+
+@pytest.mark.parametrize(("address", "status", "groups"), [(0x200, 0, 0b11), (0x201, 0x20, 0), (0x111, 0x20, 0b11)])
+def test_each_address_clears_its_own_and_a_ports_byte_clears_nothing(address, status, groups):
+    """All are written below the meeting, on line 60: the status, the groups, the data of a port of the palette."""
+    plan = {**MEETING, "sprites": SPRITES, "status": {**STATUS, "picture_end": None, "line": None}, "ports": PORTS}
+    state = holding(small_chip(BITMAP, **plan), ONES, HULLS, sprites__patterns=512, a__enable=0)
+    both(state, [PortWrite(60, address, 0xFF)])
+    assert (state.status, state.collision_flags) == (status, groups)

@@ -142,7 +142,7 @@ class Drawn:
 
 def crop(plane: npt.NDArray[Any], start: Ints, width: int) -> npt.NDArray[Any]:
     """``width`` dots of each row of ``plane`` from ``start`` on; a view where every row starts alike."""
-    first = int(start[0]) if len(start) else 0
+    first = int(start[0])
     if (start == first).all():
         return plane[:, first : first + width]
     windows = np.lib.stride_tricks.sliding_window_view(plane, width, axis=1)

@@ -141,7 +141,7 @@ class Queue:
         begin, end = self.first * slots, self.last * slots
         out = np.zeros(len(self.waiting), TRANSFERS)
         at = 0
-        for record, one, count in zip(out, self.waiting, landed.bytes or [0] * len(self.waiting), strict=True):
+        for record, one, count in zip(out, self.waiting, landed.bytes, strict=True):
             instants = landed.instants[at : at + count]
             at += count
             ended = one.done + count == len(one.data)
@@ -159,11 +159,10 @@ class Queue:
         if self.first == self.last:
             return
         base = self.last * self.line.dots
-        counts = landed.bytes or [0] * len(self.waiting)
         unit = self.pace.unit if self.pace else 1
         known = [max(Fraction(moment, unit) - base, Fraction(0)) for moment in landed.at_hand]
         left = []
-        for one, count in zip(self.waiting, counts, strict=True):
+        for one, count in zip(self.waiting, landed.bytes, strict=True):
             done = one.done + count
             if done < len(one.data):
                 at_hand, known = known[: len(one.data) - done], known[len(one.data) - done :]
