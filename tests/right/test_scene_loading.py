@@ -963,6 +963,25 @@ def test_any_layout_holds_what_is_put_into_its_cells(tmp_path_factory, data):
         } == one
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "told"),
+    [
+        ("x", "x", "bird's x moves already: motion.0 on line 12"),
+        ("x", "x_bias", "bird's x_bias moves already: motion.0 on line 12"),
+        ("x_bias", "x", "bird's x_bias moves already: motion.0 on line 12"),
+        ("x", "y", None),
+        ("x_bias", "bank", None),
+    ],
+)
+def test_a_field_moves_once_and_x_takes_its_bias_along(tmp_path, first, second, told):
+    moved = "".join(f'[[motion]]\nsprite = "bird"\nfield = "{name}"\nfrom = 0\nto = 1\n' for name in (first, second))
+    text = HERON + sprite() + moved
+    if told is None:
+        load(tmp_path, text, art_bin=bytes(64))
+    else:
+        assert told in refusal(tmp_path, text, art_bin=bytes(64))
+
+
 @pytest.mark.parametrize(("field", "wraps"), [("x", False), ("y", True), ("bank", False)])
 def test_only_a_field_that_wraps_moves_without_an_end(tmp_path, field, wraps):
     text = HERON + sprite() + f'[[motion]]\nsprite = "bird"\nfield = "{field}"\nfrom = 1\n'

@@ -30,7 +30,7 @@ from .contents.sprites import SpriteList, SpriteMaker
 from .desk import Desk, WrongError, one_of
 from .layout import Need, lay_out
 from .model import LISTS, PaletteTable, SceneFile, SceneHead
-from .motion import motion
+from .motion import motions
 from .scene import Parts, Scene, put_record
 from .writes import WriteMaker
 
@@ -146,13 +146,11 @@ class _Building:
         if maker is not None and (table is not None or maker.sprites.table == "chip"):
             self._records(sprites, maker, table)
         write_maker = WriteMaker(desk, self.assets, patterns, sprites, maker, bases)
-        timed, moving = [], []
+        timed = []
         for index, write in tables["writes"]:
             with desk.table("writes", index):
                 timed.append(write_maker.timed(write))
-        for index, moved in tables["motion"]:
-            with desk.table("motion", index):
-                moving.append(motion(desk, moved, sprites, maker, patterns, self.head.frames))
+        moving = motions(desk, tables["motion"], sprites, maker, patterns, self.head.frames)
         if desk.problems:
             raise InputError(desk.problems)
         parts = Parts(
@@ -161,7 +159,7 @@ class _Building:
             maker,
             table,
             tuple(one for one in timed if one is not None),
-            tuple(one for one in moving if one is not None),
+            moving,
         )
         return Scene(
             name=self.head.name,

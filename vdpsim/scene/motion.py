@@ -7,6 +7,7 @@ and counts round.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd
@@ -83,6 +84,41 @@ class SpriteMotion:
 
 
 Motion = RegisterMotion | SpriteMotion
+
+
+def motions(
+    desk: Desk,
+    tables: Iterable[tuple[int, MotionTable]],
+    sprites: SpriteList,
+    maker: SpriteMaker | None,
+    patterns: Patterns,
+    frames: int,
+) -> tuple[Motion, ...]:
+    """What every table tells; mistakes are told to the desk, and so is a second motion of what moves already."""
+    found: list[Motion] = []
+    movers: dict[tuple[str, ...], int] = {}
+    for index, table in tables:
+        with desk.table("motion", index):
+            one = motion(desk, table, sprites, maker, patterns, frames)
+            if one is None:
+                continue
+            for moved in _moved(one, table, maker):
+                first = movers.setdefault(moved, index)
+                if first != index:
+                    line = desk.source.line(("motion", first))
+                    key = "register" if table.control else "field"
+                    raise WrongError(f"{' '.join(moved)} moves already: motion.{first} on line {line} moves it", key)
+            found.append(one)
+    return tuple(found)
+
+
+def _moved(one: Motion, table: MotionTable, maker: SpriteMaker | None) -> list[tuple[str, ...]]:
+    """What the motion writes, as words: a register, or a sprite and its fields. A sprite's x may take its x_bias bit along."""
+    if isinstance(one, RegisterMotion):
+        return [(one.name,)]
+    assert maker is not None
+    written = dict.fromkeys((one.field, *maker.fields({one.field: one.course.first})))
+    return [(f"{table.sprite}'s", field) for field in written]
 
 
 def motion(
