@@ -20,9 +20,10 @@ from vdpsim.chip.tables import basics, cpu, modes, sprites, time
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
-from vdpsim.scene import model as scene
+from vdpsim.scene import model as scene_file
+from vdpsim.scene.tables import contents, sourced, timed
 
-ROOMS = {"chip": (basics, modes, sprites, cpu, time, model), "scene": (scene,)}
+ROOMS = {"chip": (basics, modes, sprites, cpu, time, model), "scene": (sourced, contents, timed, scene_file)}
 
 BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000
 
@@ -298,7 +299,7 @@ def read(name: str, data: dict[str, Any]) -> Table:
     """A scene's table of that kind."""
     source = Source("", "one")
     source.data = data
-    return source.validate(getattr(scene, name))
+    return source.validate(tables()[f"scene.{name}"])
 
 
 @pytest.mark.parametrize(

@@ -29,9 +29,10 @@ from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
 from .desk import Desk, WrongError, one_of
 from .layout import Need, lay_out
-from .model import LISTS, PaletteTable, SceneFile, SceneHead
+from .model import LISTS, SceneFile, SceneHead
 from .motion import motions
 from .scene import Parts, Scene, put_record
+from .tables.contents import PaletteTable
 from .writes import WriteMaker
 
 Tables = dict[str, list[tuple[int, Any]]]

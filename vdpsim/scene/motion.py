@@ -17,7 +17,7 @@ from ..door.shown import value as shown
 from .contents.patterns import Patterns
 from .contents.sprites import Fields, SpriteList, SpriteMaker
 from .desk import Desk, WrongError, one_of
-from .model import MotionTable
+from .tables.timed import MotionTable
 
 FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""

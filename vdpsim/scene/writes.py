@@ -23,7 +23,9 @@ from .contents.colours import channels, colour_word
 from .contents.patterns import Format, Patterns, formats, inline
 from .contents.sprites import Fields, SpriteList, SpriteMaker
 from .desk import Desk, WrongError, one_of
-from .model import HEX_COLOUR, CellTable, WriteTable
+from .tables.contents import CellTable
+from .tables.timed import WriteTable
+from .tables.values import HEX_COLOUR
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -13,7 +13,7 @@ import numpy as np
 from ...chip.model import BitmapMode, TextMode, TilesMode
 from ...door.shown import value as shown
 from ..desk import Desk, WrongError, one_of
-from ..model import BitmapTable, CellTable, MapTable, TextTable
+from ..tables.contents import BitmapTable, CellTable, MapTable, TextTable
 from .assets import Assets
 from .dots import Dots, digits, lowered, pack, unpack
 from .match import Matched

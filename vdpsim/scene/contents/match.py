@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from ...chip.model import TilesMode
 from ..desk import Desk, WrongError
-from ..model import MapTable
+from ..tables.contents import MapTable
 from .assets import Assets
 from .dots import Dots, cut, lowered, unpack
 from .patterns import Format, Patterns, Run

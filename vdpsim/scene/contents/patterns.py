@@ -16,7 +16,8 @@ import numpy.typing as npt
 from ...chip.model import SpritesTable, TextMode, TilesMode
 from ...door.shown import value as shown
 from ..desk import Desk, WrongError, one_of
-from ..model import PATTERN_NAME, PatternsTable
+from ..tables.contents import PatternsTable
+from ..tables.values import PATTERN_NAME
 from .assets import Assets
 from .dots import Dots, cut, digits, lowered, pack
 from .font import FIRST_CHARACTER, glyphs

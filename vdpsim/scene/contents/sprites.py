@@ -13,7 +13,7 @@ from typing import Any
 from ...chip.model import SpritesTable
 from ...door.shown import value as shown
 from ..desk import Desk, WrongError, one_of
-from ..model import SpriteTable
+from ..tables.contents import SpriteTable
 from .patterns import Patterns
 
 Fields = dict[str, int]
