@@ -28,12 +28,13 @@ from .contents.match import Matched, match
 from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
 from .desk import Desk, WrongError, one_of
-from .layout import Need, lay_out
+from .layout import MapRow, Need, lay_out
 from .model import LISTS, SceneFile, SceneHead
 from .motion import motions
-from .scene import Parts, Scene, put_record
+from .scene import Scene, SceneParts, put_record
 from .tables.contents import PaletteTable
-from .writes import WriteMaker
+from .write_maker import WriteMaker
+from .writes import TimedWrite
 
 Tables = dict[str, list[tuple[int, Any]]]
 
@@ -129,9 +130,30 @@ class _Building:
 
     def scene(self, path: Path) -> Scene:
         """The scene. Raises InputError with all that was found."""
-        desk, tables = self.desk, self.tables
+        desk = self.desk
         self._palette()
-        patterns = collect(desk, self.assets, tables["patterns"])
+        patterns, bases, rows = self._memory()
+        sprites, maker = self._sprites(patterns)
+        table = self._records(sprites, maker, bases)
+        timed = self._writes(WriteMaker(desk, self.assets, patterns, sprites, maker, bases))
+        moving = motions(desk, self.tables["motion"], sprites, maker, patterns, self.head.frames)
+        if desk.problems:
+            raise InputError(desk.problems)
+        return Scene(
+            name=self.head.name,
+            about=self.head.about,
+            chip=self.chip,
+            frames=self.head.frames,
+            path=path,
+            layout=rows,
+            sprite_names=tuple(sprites.numbers.items()),
+            parts=SceneParts(self.state, sprites.fields, maker, table, timed, moving),
+        )
+
+    def _memory(self) -> tuple[Patterns, dict[str, int], tuple[MapRow, ...]]:
+        """Lay memory out and fill it: the patterns, the address of each part by its control, and the memory map."""
+        desk = self.desk
+        patterns = collect(desk, self.assets, self.tables["patterns"])
         matched = self._pictures(patterns)
         given = self._registers()
         before = len(desk.problems)
@@ -142,36 +164,7 @@ class _Building:
         self._contents(patterns, matched, bases)
         for name, value in {**given, **bases}.items():
             self.state.controls[self.state.names.index(name)] = value
-        sprites, maker = self._sprites(patterns)
-        table = bases.get("sprites.table") if self.chip.sprites and self.chip.sprites.table == "memory" else None
-        if maker is not None and (table is not None or maker.sprites.table == "chip"):
-            self._records(sprites, maker, table)
-        write_maker = WriteMaker(desk, self.assets, patterns, sprites, maker, bases)
-        timed = []
-        for index, write in tables["writes"]:
-            with desk.table("writes", index):
-                timed.append(write_maker.timed(write))
-        moving = motions(desk, tables["motion"], sprites, maker, patterns, self.head.frames)
-        if desk.problems:
-            raise InputError(desk.problems)
-        parts = Parts(
-            self.state,
-            sprites.fields,
-            maker,
-            table,
-            tuple(one for one in timed if one is not None),
-            moving,
-        )
-        return Scene(
-            name=self.head.name,
-            about=self.head.about,
-            chip=self.chip,
-            frames=self.head.frames,
-            path=path,
-            layout=rows,
-            sprite_names=tuple(sprites.numbers.items()),
-            parts=parts,
-        )
+        return patterns, bases, rows
 
     def _palette(self) -> None:
         for index, table in self.tables["palette"]:
@@ -281,8 +274,19 @@ class _Building:
                 listed.fields[listed.numbers[table.name]] = maker.whole(table)
         return listed, maker
 
-    def _records(self, listed: SpriteList, maker: SpriteMaker, table: int | None) -> None:
-        if not listed.numbers:
-            return
-        for number in range(maker.sprites.count):
-            put_record(self.state, table, number, maker.record(listed.fields.get(number) or maker.parked()))
+    def _records(self, listed: SpriteList, maker: SpriteMaker | None, bases: dict[str, int]) -> int | None:
+        """Write every sprite's record; the address of the sprite table, None where it is on the chip or found no room."""
+        if maker is None:
+            return None
+        table = bases.get("sprites.table") if maker.sprites.table == "memory" else None
+        if listed.numbers and (table is not None or maker.sprites.table == "chip"):
+            for number in range(maker.sprites.count):
+                put_record(self.state, table, number, maker.record(listed.fields.get(number) or maker.parked()))
+        return table
+
+    def _writes(self, maker: WriteMaker) -> tuple[TimedWrite, ...]:
+        found = []
+        for index, write in self.tables["writes"]:
+            with self.desk.table("writes", index):
+                found.append(maker.timed(write))
+        return tuple(one for one in found if one is not None)

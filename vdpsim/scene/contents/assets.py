@@ -32,7 +32,7 @@ _COLOUR_TYPES = {0: "grey", 2: "RGB", 3: "paletted", 4: "grey with alpha", 6: "R
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Picture:
+class IndexedPicture:
     """A paletted or grey picture: ``indices`` uint8 (lines, dots) and its palette's 8-bit colours (none for grey)."""
 
     indices: Dots
@@ -44,7 +44,7 @@ class Assets:
 
     def __init__(self, root: Path) -> None:
         self.root = root
-        self._pictures: dict[Path, Picture] = {}
+        self._pictures: dict[Path, IndexedPicture] = {}
 
     def find(self, name: str, key: str) -> Path:
         """The path of ``name``, which lies inside the tree; whether there is anything is not asked."""
@@ -76,7 +76,7 @@ class Assets:
             raise WrongError(f"{clipped(name)} is too short: {wanted} are wanted, it has {len(found)}", key)
         return found[offset:end]
 
-    def picture(self, name: str, key: str) -> Picture:
+    def picture(self, name: str, key: str) -> IndexedPicture:
         """A PNG, paletted or grey of 1 to 8 bits, as its indices."""
         path = self.find(name, key)
         if path not in self._pictures:
@@ -87,7 +87,7 @@ class Assets:
         return self._pictures[path]
 
 
-def _decode(data: bytes) -> Picture:
+def _decode(data: bytes) -> IndexedPicture:
     depth, kind = _header(data)
     _chunks(data)
     try:
@@ -102,7 +102,7 @@ def _decode(data: bytes) -> Picture:
         # The decoder spreads 2- and 4-bit grey over 0 to 255; the file's own values are wanted.
         indices = indices // np.uint8(255 // ((1 << depth) - 1))
     colours = tuple((palette[at], palette[at + 1], palette[at + 2]) for at in range(0, len(palette), 3))
-    return Picture(indices, colours if kind == 3 else ())
+    return IndexedPicture(indices, colours if kind == 3 else ())
 
 
 def _header(data: bytes) -> tuple[int, int]:

@@ -51,7 +51,7 @@ class Format:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Run:
+class PatternRun:
     """Images (count, bytes) at pattern numbers ``first``, ``first + units`` ...; told by the table at ``place``."""
 
     first: int
@@ -78,14 +78,14 @@ class PatternSet:
     owner: str
     step: int
     top: int
-    runs: list[Run] = field(default_factory=list)
+    runs: list[PatternRun] = field(default_factory=list)
 
     @property
     def next(self) -> int:
         """The number after all that are taken."""
         return max((run.stop for run in self.runs), default=0)
 
-    def add(self, run: Run) -> None:
+    def add(self, run: PatternRun) -> None:
         """Take a run in. Raises WrongError where a number is taken already or cannot be named by any cell or sprite."""
         last = run.stop - run.units
         if last > self.top:
@@ -97,7 +97,7 @@ class PatternSet:
                 raise WrongError(f"{self.target} has patterns called {shown(run.name)} already", "name")
         self.runs.append(run)
 
-    def named(self, name: str) -> Run | None:
+    def named(self, name: str) -> PatternRun | None:
         """The run that is called ``name``."""
         return next((run for run in self.runs if run.name == name), None)
 
@@ -106,7 +106,7 @@ class PatternSet:
         low = min(run.first * self.step for run in self.runs)
         return low, max(run.first * self.step + self._size(run) for run in self.runs)
 
-    def _size(self, run: Run) -> int:
+    def _size(self, run: PatternRun) -> int:
         count, size = run.images.shape
         return run.units * self.step * (int(count) - 1) + int(size)
 
@@ -192,7 +192,7 @@ class Patterns:
         names = [run.name for run in own.runs if run.name]
         raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {shown(ref)}", *sub)
 
-    def _within(self, run: Run, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
+    def _within(self, run: PatternRun, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
         if more >= len(run.images):
             raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {shown(ref)}", *sub)
         return run.first + more * run.units
@@ -239,7 +239,7 @@ def collect(desk: Desk, assets: Assets, tables: Iterable[tuple[int, PatternsTabl
                 first = FIRST_CHARACTER if table.font else one.next
             elif table.font:
                 first += FIRST_CHARACTER
-            one.add(Run(first, units, images, ("patterns", index), table.name))
+            one.add(PatternRun(first, units, images, ("patterns", index), table.name))
     return patterns
 
 
