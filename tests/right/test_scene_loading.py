@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import zlib
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -15,11 +16,15 @@ from scenery import CHIP, load, png, refusal
 
 import vdpsim
 from vdpsim.chip.colour import expand, nearest
+from vdpsim.files import read
+from vdpsim.files.toml.tables import Source
+from vdpsim.scene.contents import assets
 from vdpsim.scene.contents.dots import pack, unpack
 from vdpsim.scene.contents.patterns import PatternRun, PatternSet
 from vdpsim.scene.contents.sprites import SpriteMaker
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
 
+SCENES = Path(__file__).resolve().parents[2] / "scenes"
 BLANK = '"........",' * 8
 REEDS = f'[[patterns]]\nname = "reeds"\nfor = "near.tiles"\nrows = [{BLANK} "12345678", {BLANK[:-11]}]\n'
 MAP = '[[maps]]\nfor = "near.tiles"\nfill = 0\n'
@@ -1024,3 +1029,30 @@ def test_patterns_shorter_than_the_step_from_one_to_the_next():
     assert memory.tolist() == [9] * 9 + [1, 2, 3, 0, 0, 4, 5, 6] + [9] * 3
     assert one.extent() == (5, 13)
     assert one.next == 3
+
+
+# Which files a scene is made of
+
+
+@pytest.mark.parametrize("path", sorted(SCENES.glob("*.scene.toml")), ids=lambda path: path.name)
+def test_a_scene_reads_the_files_that_it_names_and_no_other(path, monkeypatch):
+    opened = set()
+
+    def noted(place, most):
+        opened.add(place)
+        return read(place, most)
+
+    monkeypatch.setattr(assets, "read", noted)
+    vdpsim.load_scene(path)
+    named = assets.named_files(Source.read(path).data, path.parent)
+    assert opened == {place.resolve() for place in named.values()}
+    assert len(opened) > 1
+
+
+def test_files_are_found_in_data_that_is_wrong_in_any_way(tmp_path):
+    data = {
+        "chip": "a.chip.toml", "name": "b.png", "maps": [{"picture": "c.png", "png": 3, "for": "d.png"}, {"raw": "../e.bin"}, 7],
+        "writes": {"deep": [[{"raw": "f.bin"}]], "raw": ["g.bin"]}, "patterns": [{"png": ""}, {"png": "/h.png"}, {"png": "i\0"}],
+    }  # fmt: skip
+    assert assets.named_files(data, tmp_path) == {name: tmp_path / name for name in ("a.chip.toml", "c.png", "f.bin")}
+    assert assets.named_files("j.png", tmp_path) == {}

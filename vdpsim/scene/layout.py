@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from ..chip.controls import registers, rest_values
 from ..files.problems import hexadecimal
-from .desk import Desk
+from .findings import Findings
 
 
 @dataclass(frozen=True)
@@ -38,13 +38,15 @@ class Need:
     place: tuple[str | int, ...]
 
 
-def lay_out(desk: Desk, needs: Sequence[Need], given: Mapping[str, int]) -> tuple[dict[str, int], tuple[MapRow, ...]]:
+def lay_out(
+    findings: Findings, needs: Sequence[Need], given: Mapping[str, int]
+) -> tuple[dict[str, int], tuple[MapRow, ...]]:
     """Addresses by control, and the rows of the memory map in the order of addresses.
 
-    ``given`` holds the registers that the scene sets. A part that finds no place is told to the desk and left out.
+    ``given`` holds the registers that the scene sets. A part that finds no room is a problem and is left out.
     """
-    size = desk.chip.memory.size
-    held, rest = registers(desk.chip), rest_values(desk.chip)
+    size = findings.chip.memory.size
+    held, rest = registers(findings.chip), rest_values(findings.chip)
     bases: dict[str, int] = {}
     rows: list[MapRow] = []
     for need in needs:
@@ -53,12 +55,14 @@ def lay_out(desk: Desk, needs: Sequence[Need], given: Mapping[str, int]) -> tupl
             place = ("registers", need.owner) if need.owner in given else need.place
             row = MapRow(base + need.low, base + need.high, need.owner)
             if row.end > size:
-                desk.tell(place, f"{_shown(row, size)} lies beyond memory, which ends at {hexadecimal(size - 1, size)}")
+                findings.tell(
+                    place, f"{_shown(row, size)} lies beyond memory, which ends at {hexadecimal(size - 1, size)}"
+                )
                 continue
             for other in rows:
                 if row.start < other.end and other.start < row.end:
                     shared = MapRow(max(row.start, other.start), min(row.end, other.end), "")
-                    desk.tell(
+                    findings.tell(
                         place, f"{_shown(row, size)} overlaps {_shown(other, size)}: they share{_shown(shared, size)}"
                     )
             bases[need.owner] = base
@@ -68,7 +72,7 @@ def lay_out(desk: Desk, needs: Sequence[Need], given: Mapping[str, int]) -> tupl
             register = held[need.owner]
             found = _first_fit(need, rows, size, register.step, register.top)
             if found is None:
-                desk.tell(need.place, _no_room(need, rows, size, register.step, register.top))
+                findings.tell(need.place, _no_room(need, rows, size, register.step, register.top))
                 continue
             bases[need.owner] = found
             rows.append(MapRow(found + need.low, found + need.high, need.owner))

@@ -27,7 +27,7 @@ from .contents.colours import colour_word
 from .contents.match import Matched, match
 from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
-from .desk import Desk, WrongError, one_of
+from .findings import Findings, WrongError, one_of
 from .layout import MapRow, Need, lay_out
 from .model import LISTS, SceneFile, SceneHead
 from .motion import motions
@@ -123,22 +123,22 @@ class _Building:
         problems: list[Problem],
     ) -> None:
         self.chip, self.assets, self.head, self.tables = chip, assets, head, tables
-        self.desk = Desk(source, chip)
-        self.desk.muted |= failed
-        self.desk.problems = problems
+        self.findings = Findings(source, chip)
+        self.findings.muted |= failed
+        self.findings.problems = problems
         self.state = State.at_reset(chip)
 
     def scene(self, path: Path) -> Scene:
         """The scene. Raises InputError with all that was found."""
-        desk = self.desk
+        findings = self.findings
         self._palette()
         patterns, bases, rows = self._memory()
         sprites, maker = self._sprites(patterns)
         table = self._records(sprites, maker, bases)
-        timed = self._writes(WriteMaker(desk, self.assets, patterns, sprites, maker, bases))
-        moving = motions(desk, self.tables["motion"], sprites, maker, patterns, self.head.frames)
-        if desk.problems:
-            raise InputError(desk.problems)
+        timed = self._writes(WriteMaker(findings, self.assets, patterns, sprites, maker, bases))
+        moving = motions(findings, self.tables["motion"], sprites, maker, patterns, self.head.frames)
+        if findings.problems:
+            raise InputError(findings.problems)
         return Scene(
             name=self.head.name,
             about=self.head.about,
@@ -152,14 +152,14 @@ class _Building:
 
     def _memory(self) -> tuple[Patterns, dict[str, int], tuple[MapRow, ...]]:
         """Lay memory out and fill it: the patterns, the address of each part by its control, and the memory map."""
-        desk = self.desk
-        patterns = collect(desk, self.assets, self.tables["patterns"])
+        findings = self.findings
+        patterns = collect(findings, self.assets, self.tables["patterns"])
         matched = self._pictures(patterns)
         given = self._registers()
-        before = len(desk.problems)
-        bases, rows = lay_out(desk, list(self._needs(patterns)), given)
-        if len(desk.problems) > before:
-            desk.muted.add("patterns")
+        before = len(findings.problems)
+        bases, rows = lay_out(findings, list(self._needs(patterns)), given)
+        if len(findings.problems) > before:
+            findings.muted.add("patterns")
         patterns.settle({**rest_values(self.chip), **given, **bases}, self.state.memory)
         self._contents(patterns, matched, bases)
         for name, value in {**given, **bases}.items():
@@ -168,7 +168,7 @@ class _Building:
 
     def _palette(self) -> None:
         for index, table in self.tables["palette"]:
-            with self.desk.table("palette", index):
+            with self.findings.table("palette", index):
                 words = self._colours(table)
                 room = self.chip.palette.entries
                 if table.at + len(words) > room:
@@ -197,25 +197,25 @@ class _Building:
             if table.picture is None:
                 continue
             try:
-                found[index] = match(self.desk, self.assets, patterns, index, table)
+                found[index] = match(self.findings, self.assets, patterns, index, table)
             except WrongError as wrong:
-                self.desk.tell(("maps", index, *wrong.sub), wrong.message)
-                self.desk.muted.add("maps")
+                self.findings.tell(("maps", index, *wrong.sub), wrong.message)
+                self.findings.muted.add("maps")
                 if table.make:
-                    self.desk.muted.add("patterns")
+                    self.findings.muted.add("patterns")
         return found
 
     def _registers(self) -> dict[str, int]:
         known, good = registers(self.chip), {}
         for name, value in self.head.registers.items():
             if name not in known:
-                self.desk.tell(
+                self.findings.tell(
                     ("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(name)}"
                 )
                 continue
             reason = unfit(known[name], value)
             if reason:
-                self.desk.tell(("registers", name), reason)
+                self.findings.tell(("registers", name), reason)
             else:
                 good[name] = value
         return good
@@ -227,9 +227,9 @@ class _Building:
             first: dict[str, int] = {}
             for index, table in self.tables[key]:
                 first.setdefault(table.target, index)
-            for target in self.desk.targets(kind):
+            for target in self.findings.targets(kind):
                 if target in first:
-                    size = self.desk.mode(target, kind).map_bytes
+                    size = self.findings.mode(target, kind).map_bytes
                     yield Need(f"{target}.{suffix}", 0, size, (key, first[target]))
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
@@ -240,16 +240,16 @@ class _Building:
                 yield Need(one.owner, *one.extent(), one.runs[0].place)
 
     def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
-        desk, cells = self.desk, Cells(self.desk, self.assets, patterns)
+        findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
         for index, table in self.tables["maps"]:
             if table.picture is None or index in matched:
-                with desk.table("maps", index):
+                with findings.table("maps", index):
                     cells.map(index, table, matched.get(index))
         for index, table in self.tables["bitmaps"]:
-            with desk.table("bitmaps", index):
+            with findings.table("bitmaps", index):
                 cells.bitmap(table)
         for index, table in self.tables["text"]:
-            with desk.table("text", index):
+            with findings.table("text", index):
                 cells.text(table)
         for target in (*cells.words, *cells.dots):
             suffix = "bitmap" if target in cells.dots else "map"
@@ -263,12 +263,12 @@ class _Building:
         sprites = self.chip.sprites
         if sprites is None:
             for index, _ in self.tables["sprites"][:1]:
-                self.desk.tell(("sprites", index), f"{self.chip.name} has no sprites")
+                self.findings.tell(("sprites", index), f"{self.chip.name} has no sprites")
             return listed, None
-        maker = SpriteMaker(self.desk, sprites, patterns)
+        maker = SpriteMaker(self.findings, sprites, patterns)
         # Places that the file names are given before the free ones are counted out.
         for index, table in sorted(self.tables["sprites"], key=lambda pair: pair[1].number is None):
-            with self.desk.table("sprites", index):
+            with self.findings.table("sprites", index):
                 listed.add(table, sprites.count)
                 listed.fields[listed.numbers[table.name]] = {}
                 listed.fields[listed.numbers[table.name]] = maker.whole(table)
@@ -287,6 +287,6 @@ class _Building:
     def _writes(self, maker: WriteMaker) -> tuple[TimedWrite, ...]:
         found = []
         for index, write in self.tables["writes"]:
-            with self.desk.table("writes", index):
+            with self.findings.table("writes", index):
                 found.append(maker.timed(write))
         return tuple(one for one in found if one is not None)

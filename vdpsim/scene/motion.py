@@ -16,7 +16,7 @@ from ..chip.controls import controls, registers, unfit
 from ..door.shown import value as shown
 from .contents.patterns import Patterns
 from .contents.sprites import Fields, SpriteList, SpriteMaker
-from .desk import Desk, WrongError, one_of
+from .findings import Findings, WrongError, one_of
 from .tables.timed import MotionTable
 
 FRAMES_LOOKED_AT = 4096
@@ -87,25 +87,25 @@ Motion = RegisterMotion | SpriteMotion
 
 
 def motions(
-    desk: Desk,
+    findings: Findings,
     tables: Iterable[tuple[int, MotionTable]],
     sprites: SpriteList,
     maker: SpriteMaker | None,
     patterns: Patterns,
     frames: int,
 ) -> tuple[Motion, ...]:
-    """What every table tells; mistakes are told to the desk, and so is a second motion of what moves already."""
+    """What every table tells; mistakes become problems, and so does a second motion of what moves already."""
     found: list[Motion] = []
     movers: dict[tuple[str, ...], int] = {}
     for index, table in tables:
-        with desk.table("motion", index):
-            one = motion(desk, table, sprites, maker, patterns, frames)
+        with findings.table("motion", index):
+            one = motion(findings, table, sprites, maker, patterns, frames)
             if one is None:
                 continue
             for moved in _moved(one, table, maker):
                 first = movers.setdefault(moved, index)
                 if first != index:
-                    line = desk.source.line(("motion", first))
+                    line = findings.source.line(("motion", first))
                     key = "register" if table.control else "field"
                     raise WrongError(f"{' '.join(moved)} moves already: motion.{first} on line {line} moves it", key)
             found.append(one)
@@ -122,14 +122,19 @@ def _moved(one: Motion, table: MotionTable, maker: SpriteMaker | None) -> list[t
 
 
 def motion(
-    desk: Desk, table: MotionTable, sprites: SpriteList, maker: SpriteMaker | None, patterns: Patterns, frames: int
+    findings: Findings,
+    table: MotionTable,
+    sprites: SpriteList,
+    maker: SpriteMaker | None,
+    patterns: Patterns,
+    frames: int,
 ) -> Motion | None:
     """The motion that ``table`` tells. Raises WrongError where it leaves what it moves; None where a failed table hides that."""
     if table.control is not None:
-        return _register(desk, table, table.control)
+        return _register(findings, table, table.control)
     assert table.sprite is not None
     assert table.field is not None
-    number = sprites.number(desk, table.sprite, "sprite")
+    number = sprites.number(findings, table.sprite, "sprite")
     if number is None or maker is None:
         return None
     if table.field not in maker.layout:
@@ -149,14 +154,14 @@ def motion(
     return SpriteMotion(number, table.field, course)
 
 
-def _register(desk: Desk, table: MotionTable, name: str) -> RegisterMotion:
-    known = registers(desk.chip)
+def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMotion:
+    known = registers(findings.chip)
     if name not in known:
-        raise WrongError(f"{one_of(known, f'a register of {desk.chip.name}')}, got {shown(name)}", "register")
+        raise WrongError(f"{one_of(known, f'a register of {findings.chip.name}')}, got {shown(name)}", "register")
     for key, value in (("from", table.first), ("to", table.last)):
         if isinstance(value, str):
             raise WrongError(f"must be a whole number, got {shown(value)}", key)
-    control = controls(desk.chip)[name]
+    control = controls(findings.chip)[name]
     wrap = min(control.top + 1, known[name].top + known[name].step) if control.wraps else 0
     assert isinstance(table.first, int)
     assert not isinstance(table.last, str)

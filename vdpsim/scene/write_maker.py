@@ -19,7 +19,7 @@ from .contents.cells import CellMaker, cell_offset
 from .contents.colours import channels, colour_word
 from .contents.patterns import Format, Patterns, formats, inline
 from .contents.sprites import SpriteList, SpriteMaker
-from .desk import Desk, WrongError, one_of
+from .findings import Findings, WrongError, one_of
 from .tables.contents import CellTable
 from .tables.timed import WriteTable
 from .tables.values import HEX_COLOUR
@@ -31,14 +31,14 @@ class WriteMaker:
 
     def __init__(
         self,
-        desk: Desk,
+        findings: Findings,
         assets: Assets,
         patterns: Patterns,
         sprites: SpriteList,
         maker: SpriteMaker | None,
         bases: dict[str, int],
     ) -> None:
-        self.desk, self.chip, self.assets = desk, desk.chip, assets
+        self.findings, self.chip, self.assets = findings, findings.chip, assets
         self.patterns, self.sprites, self.maker, self.bases = patterns, sprites, maker, bases
         self._resolve: dict[str, Callable[[WriteTable, Sequence[int]], list[Draft]]] = {
             "register": self._register,
@@ -143,7 +143,7 @@ class WriteMaker:
     def _sprite(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
         assert table.sprite is not None
         assert table.set is not None
-        number = self.sprites.number(self.desk, table.sprite, "sprite")
+        number = self.sprites.number(self.findings, table.sprite, "sprite")
         if number is None or self.maker is None:
             return []
         if not table.set.told:
@@ -204,8 +204,8 @@ class WriteMaker:
         """The format of the pattern; a sprite's size is that of the rows."""
         sprites = self.chip.sprites
         if target == "sprites" and sprites:
-            return formats(self.desk, target, (len(rows[0]) // (2 if sprites.bits_per_dot == 8 else 1), len(rows)))
-        return formats(self.desk, target, None)
+            return formats(self.findings, target, (len(rows[0]) // (2 if sprites.bits_per_dot == 8 else 1), len(rows)))
+        return formats(self.findings, target, None)
 
     def _owner(self, ref: int | str) -> str | None:
         if isinstance(ref, int):
@@ -214,7 +214,7 @@ class WriteMaker:
         found = [target for target, one in self.patterns.sets.items() if one.named(name)]
         if len(found) > 1:
             raise WrongError(f"{shown(name)} is a name for {' and '.join(found)}: say which with for", "patterns")
-        if not found and "patterns" not in self.desk.muted:
+        if not found and "patterns" not in self.findings.muted:
             names = [run.name for one in self.patterns.sets.values() for run in one.runs if run.name]
             raise WrongError(f"{one_of(names, 'the name of patterns')}, got {shown(ref)}", "patterns")
         return found[0] if found else None
@@ -223,7 +223,7 @@ class WriteMaker:
         assert table.map is not None
         assert table.cell is not None
         assert table.at is not None
-        mode = self.desk.mode(table.map, "tiles", key="map")
+        mode = self.findings.mode(table.map, "tiles", key="map")
         assert isinstance(mode, TilesMode)
         column, row = table.at
         if column >= mode.columns or row >= mode.rows:
@@ -231,11 +231,11 @@ class WriteMaker:
                 f"must be a column and row of {mode.columns}x{mode.rows} cells, got {list(table.at)}", "at"
             )
         if f"{table.map}.map" not in self.bases:
-            if self.desk.problems:
+            if self.findings.problems:
                 return []
             raise WrongError(f"must be a map that the scene fills, got {shown(table.map)}", "map")
         try:
-            cell = CellMaker(self.desk, self.patterns, table.map, mode, CellTable(), ()).checked(table.cell.told)
+            cell = CellMaker(self.findings, self.patterns, table.map, mode, CellTable(), ()).checked(table.cell.told)
         except WrongError as wrong:
             raise WrongError(wrong.message, "cell", *wrong.sub) from None
         data = cell.to_bytes(mode.cell_bytes, self.chip.memory.byte_order)

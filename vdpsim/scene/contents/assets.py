@@ -10,15 +10,17 @@ from __future__ import annotations
 import io
 import struct
 import zlib
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL.PngImagePlugin import PngImageFile
 
 from ...door.shown import clipped
 from ...files import TooLongError, UnreadableError, read
-from ..desk import WrongError
+from ..findings import WrongError
 from .dots import Dots
 
 LARGEST = 32 << 20
@@ -37,6 +39,31 @@ class IndexedPicture:
 
     indices: Dots
     colours: tuple[tuple[int, int, int], ...]
+
+
+FILE_KEYS = frozenset({"chip", "picture", "png", "raw"})
+"""The keys of a scene file that name files, in whichever table."""
+
+
+def named_files(data: Any, folder: Path) -> dict[str, Path]:
+    """The files that a scene file's ``data`` names, by name: those inside ``folder``, where the scene file lies.
+
+    ``data`` may be wrong in any way, and a file need not be there. This is all that a scene is made of beside its own file.
+    """
+    found: dict[str, Path] = {}
+    for name in sorted(_names(data)):
+        with suppress(WrongError):
+            Assets(folder).find(name, "")
+            found[name] = folder / name
+    return found
+
+
+def _names(data: Any) -> set[str]:
+    """The texts that stand at keys for files."""
+    if isinstance(data, dict):
+        here = {value for key, value in data.items() if key in FILE_KEYS and isinstance(value, str) and value}
+        return here.union(*map(_names, data.values()))
+    return set().union(*map(_names, data)) if isinstance(data, list) else set()
 
 
 class Assets:
@@ -59,7 +86,8 @@ class Assets:
         return path
 
     def read(self, name: str, key: str, most: int | None = None) -> bytes:
-        """The whole file's bytes, ``LARGEST`` of them or ``most``."""
+        """The whole file's bytes, ``LARGEST`` of them or ``most``; the file is one that ``named_files`` finds."""
+        assert key in FILE_KEYS, key
         try:
             return read(self.find(name, key), LARGEST if most is None else most)
         except TooLongError as error:

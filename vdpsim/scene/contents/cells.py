@@ -12,7 +12,7 @@ import numpy as np
 
 from ...chip.model import BitmapMode, TextMode, TilesMode
 from ...door.shown import value as shown
-from ..desk import Desk, WrongError, one_of
+from ..findings import Findings, WrongError, one_of
 from ..tables.contents import BitmapTable, CellTable, MapTable, TextTable
 from .assets import Assets
 from .dots import Dots, digits, lowered, pack, unpack
@@ -28,7 +28,7 @@ class CellMaker:
 
     def __init__(
         self,
-        desk: Desk,
+        findings: Findings,
         patterns: Patterns,
         target: str,
         mode: TilesMode,
@@ -36,7 +36,7 @@ class CellMaker:
         place: tuple[str | int, ...],
     ) -> None:
         """``usual`` are the fields of cells that do not say otherwise, for the table at ``place``."""
-        self.desk, self.patterns, self.target, self.mode = desk, patterns, target, mode
+        self.findings, self.patterns, self.target, self.mode = findings, patterns, target, mode
         self.usual, self.place = usual.told, place
         self._made: dict[tuple[tuple[str, int | str], ...], int] = {}
         self._told: set[tuple[str, str]] = set()
@@ -58,7 +58,7 @@ class CellMaker:
         """Tell a mistake once, however many different cells make it, and not too many of them."""
         mistake = (str(where[-1]), message)
         if mistake not in self._told and len(self._told) < MOST_TOLD:
-            self.desk.tell((*self.place, *where), message)
+            self.findings.tell((*self.place, *where), message)
         self._told.add(mistake)
 
     def checked(self, fields: Mapping[str, int | str]) -> int:
@@ -84,7 +84,7 @@ class CellMaker:
 
     def loaded(self, number: int) -> None:
         """Raises WrongError where the pattern ``number`` is not loaded."""
-        if "patterns" in self.desk.muted or self.patterns.has(self.target, number, self.mode.pattern_bytes):
+        if "patterns" in self.findings.muted or self.patterns.has(self.target, number, self.mode.pattern_bytes):
             return
         known = self.patterns.known(self.target)
         raise WrongError(f"pattern must be one that is loaded for {self.target}: {known}; got {number}", "pattern")
@@ -93,17 +93,17 @@ class CellMaker:
 class Cells:
     """The contents of every map, bitmap and text that the scene fills, by target."""
 
-    def __init__(self, desk: Desk, assets: Assets, patterns: Patterns) -> None:
-        self.desk, self.assets, self.patterns = desk, assets, patterns
+    def __init__(self, findings: Findings, assets: Assets, patterns: Patterns) -> None:
+        self.findings, self.assets, self.patterns = findings, assets, patterns
         self.words: dict[str, Dots] = {}
         self.dots: dict[str, Dots] = {}
 
     def map(self, index: int, table: MapTable, matched: Matched | None) -> None:
         """Fill cells as ``table`` says; ``matched`` holds the cells of its picture. Raises WrongError."""
-        mode = self.desk.mode(table.target, "tiles")
+        mode = self.findings.mode(table.target, "tiles")
         assert isinstance(mode, TilesMode)
         words = self.words.setdefault(table.target, np.zeros((mode.rows, mode.columns), np.int64))
-        maker = CellMaker(self.desk, self.patterns, table.target, mode, table.set, ("maps", index))
+        maker = CellMaker(self.findings, self.patterns, table.target, mode, table.set, ("maps", index))
         column, row = table.at
         if column >= mode.columns or row >= mode.rows:
             raise WrongError(
@@ -176,7 +176,7 @@ class Cells:
 
     def bitmap(self, table: BitmapTable) -> None:
         """Set dots as ``table`` says. Raises WrongError."""
-        mode = self.desk.mode(table.target, "bitmap")
+        mode = self.findings.mode(table.target, "bitmap")
         assert isinstance(mode, BitmapMode)
         lines = self.dots.setdefault(table.target, np.zeros((mode.height, mode.stride_bytes), np.uint8))
         dot, line = table.at
@@ -215,7 +215,7 @@ class Cells:
 
     def text(self, table: TextTable) -> None:
         """Write characters as ``table`` says. Raises WrongError."""
-        mode = self.desk.mode(table.target, "text")
+        mode = self.findings.mode(table.target, "text")
         assert isinstance(mode, TextMode)
         words = self.words.setdefault(table.target, np.zeros((mode.rows, mode.columns), np.int64))
         layout = mode.cell.layout
@@ -243,12 +243,12 @@ class Cells:
                 room[0, at] = colours | layout["character"].put(ord(character))
 
     def _type(self, mode: TilesMode | TextMode) -> str:
-        order = "<" if self.desk.chip.memory.byte_order == "little" else ">"
+        order = "<" if self.findings.chip.memory.byte_order == "little" else ">"
         return f"{order}u{mode.cell_bytes}"
 
     def image(self, target: str) -> Dots:
         """The bytes of a target's map, bitmap or text as they lie in memory."""
-        mode = self.desk.mode(target, "tiles", "bitmap", "text")
+        mode = self.findings.mode(target, "tiles", "bitmap", "text")
         if isinstance(mode, BitmapMode):
             return self.dots[target].reshape(-1)[: mode.map_bytes]
         words = self.words[target]

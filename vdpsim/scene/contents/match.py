@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import TilesMode
-from ..desk import Desk, WrongError
+from ..findings import Findings, WrongError
 from ..tables.contents import MapTable
 from .assets import Assets
 from .dots import Dots, cut, lowered, unpack
@@ -67,15 +67,15 @@ def shown(patterns: Dots, way: dict[str, int]) -> Dots:
     return patterns
 
 
-def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: MapTable) -> Matched:
+def match(findings: Findings, assets: Assets, patterns: Patterns, index: int, table: MapTable) -> Matched:
     """The cells of the table's picture; new patterns are added where it says ``make``. Raises WrongError."""
-    mode = desk.mode(table.target, "tiles")
+    mode = findings.mode(table.target, "tiles")
     assert isinstance(mode, TilesMode)
     assert table.picture is not None
     indices = assets.picture(table.picture, "picture").indices
     down, across = _extent(indices, mode, table)
-    values, fields = _values(desk, mode, table, indices)
-    finder = _Finder(desk, patterns, mode, table, across)
+    values, fields = _values(findings, mode, table, indices)
+    finder = _Finder(findings, patterns, mode, table, across)
     cells = finder.cells(values)
     finder.add_made(("maps", index))
     for name in finder.ways[0]:
@@ -97,12 +97,12 @@ def _extent(indices: Dots, mode: TilesMode, table: MapTable) -> tuple[int, int]:
     return down, across
 
 
-def _values(desk: Desk, mode: TilesMode, table: MapTable, indices: Dots) -> tuple[Dots, dict[str, Numbers]]:
+def _values(findings: Findings, mode: TilesMode, table: MapTable, indices: Dots) -> tuple[Dots, dict[str, Numbers]]:
     """Each tile's values (count, n, n), and the fields that the colours decide: the bank of each, where it is asked for."""
     assert table.picture is not None
     if table.banked:
         tiles = cut(indices, mode.tile, mode.tile, table.picture, "picture")
-        values, banks = _banked(desk, mode, table, tiles, indices.shape[1] // mode.tile)
+        values, banks = _banked(findings, mode, table, tiles, indices.shape[1] // mode.tile)
         return values, {"bank": banks}
     flat = lowered(indices, table.subtract, mode.top_value, table.picture, "picture")
     return cut(flat, mode.tile, mode.tile, table.picture, "picture"), {}
@@ -111,8 +111,8 @@ def _values(desk: Desk, mode: TilesMode, table: MapTable, indices: Dots) -> tupl
 class _Finder:
     """Finds tiles among the patterns; what is not there it makes, where the table says so."""
 
-    def __init__(self, desk: Desk, patterns: Patterns, mode: TilesMode, table: MapTable, across: int) -> None:
-        self.desk, self.patterns, self.table, self.across = desk, patterns, table, across
+    def __init__(self, findings: Findings, patterns: Patterns, mode: TilesMode, table: MapTable, across: int) -> None:
+        self.findings, self.patterns, self.table, self.across = findings, patterns, table, across
         self.look = Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
         self.set = patterns.sets[table.target]
         self.first = self.set.next
@@ -144,7 +144,7 @@ class _Finder:
 
     def _missing(self, at: int) -> tuple[int, dict[str, int]]:
         """Raises WrongError: tile number ``at`` is no pattern. Where patterns have failed to load, anything stands for it."""
-        if "patterns" in self.desk.muted:
+        if "patterns" in self.findings.muted:
             return 0, self.ways[0]
         where = f"column {at % self.across}, row {at // self.across}"
         raise WrongError(
@@ -175,11 +175,11 @@ def _known(
     return known
 
 
-def _banked(desk: Desk, mode: TilesMode, table: MapTable, tiles: Dots, across: int) -> tuple[Dots, Numbers]:
+def _banked(findings: Findings, mode: TilesMode, table: MapTable, tiles: Dots, across: int) -> tuple[Dots, Numbers]:
     """Each tile's values and its bank."""
     if mode.cell.bank is None:
         raise WrongError(f"cells of {table.target} have no bank", "banked")
-    size = desk.chip.palette.bank_size
+    size = findings.chip.palette.bank_size
     lowered_tiles = tiles.astype(np.int16) - np.int16(table.subtract)
     banks = lowered_tiles[:, 0, 0] // size
     values = lowered_tiles - (banks * size)[:, None, None]

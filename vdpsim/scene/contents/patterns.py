@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from ...chip.model import SpritesTable, TextMode, TilesMode
 from ...door.shown import value as shown
-from ..desk import Desk, WrongError, one_of
+from ..findings import Findings, WrongError, one_of
 from ..tables.contents import PatternsTable
 from ..tables.values import PATTERN_NAME
 from .assets import Assets
@@ -128,18 +128,18 @@ class PatternSet:
 class Patterns:
     """Every target's patterns. ``bases`` and ``loaded`` are set once memory is laid out."""
 
-    def __init__(self, desk: Desk) -> None:
-        self.desk = desk
+    def __init__(self, findings: Findings) -> None:
+        self.findings = findings
         self.sets: dict[str, PatternSet] = {}
         self.bases: dict[str, int] = {}
-        self.loaded = np.zeros(desk.chip.memory.size + 1, np.int64)
-        for target in desk.targets("tiles", "text"):
-            mode = desk.mode(target, "tiles", "text")
+        self.loaded = np.zeros(findings.chip.memory.size + 1, np.int64)
+        for target in findings.targets("tiles", "text"):
+            mode = findings.mode(target, "tiles", "text")
             if isinstance(mode, TilesMode):
                 self.sets[target] = PatternSet(target, f"{target}.patterns", mode.pattern_bytes, mode.cell.pattern.top)
             elif isinstance(mode, TextMode):
                 self.sets[target] = PatternSet(target, f"{target}.glyphs", mode.pattern_bytes, mode.cell.character.top)
-        sprites = desk.chip.sprites
+        sprites = findings.chip.sprites
         if sprites:
             self.sets["sprites"] = PatternSet(
                 "sprites", "sprites.patterns", sprites.step_bytes, sprites.fields.pattern.top
@@ -187,7 +187,7 @@ class Patterns:
             away = address - self.bases[own.owner]
             if away >= 0 and away % own.step == 0 and away // own.step <= own.top:
                 return away // own.step
-        if "patterns" in self.desk.muted:
+        if "patterns" in self.findings.muted:
             return None
         names = [run.name for run in own.runs if run.name]
         raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {shown(ref)}", *sub)
@@ -198,17 +198,19 @@ class Patterns:
         return run.first + more * run.units
 
 
-def formats(desk: Desk, target: str, size: tuple[int, int] | None) -> Format:
+def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:
     """How patterns of ``target`` look. Raises WrongError for an unknown target or a size that the chip has not."""
-    sprites = desk.chip.sprites
+    sprites = findings.chip.sprites
     if target == "sprites" and sprites:
         return Format(*sprite_size(sprites, size), sprites.bits_per_dot, sprites.first_dot)
-    known = desk.targets("tiles", "text") + (["sprites"] if sprites else [])
+    known = findings.targets("tiles", "text") + (["sprites"] if sprites else [])
     if target not in known:
-        raise WrongError(f"{one_of(known, f'what patterns of {desk.chip.name} are for')}, got {shown(target)}", "for")
+        raise WrongError(
+            f"{one_of(known, f'what patterns of {findings.chip.name} are for')}, got {shown(target)}", "for"
+        )
     if size is not None:
         raise WrongError("only goes with patterns for sprites", "size")
-    mode = desk.mode(target, "tiles", "text")
+    mode = findings.mode(target, "tiles", "text")
     if isinstance(mode, TextMode):
         return Format(*mode.glyph, 1, mode.first_dot, text=True)
     assert isinstance(mode, TilesMode)
@@ -225,12 +227,12 @@ def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[in
     return size
 
 
-def collect(desk: Desk, assets: Assets, tables: Iterable[tuple[int, PatternsTable]]) -> Patterns:
-    """The patterns of all ``tables``; mistakes are told to the desk."""
-    patterns = Patterns(desk)
+def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, PatternsTable]]) -> Patterns:
+    """The patterns of all ``tables``; mistakes become problems."""
+    patterns = Patterns(findings)
     for index, table in tables:
-        with desk.table("patterns", index):
-            look = formats(desk, table.target, table.size)
+        with findings.table("patterns", index):
+            look = formats(findings, table.target, table.size)
             one = patterns.sets[table.target]
             images = _images(assets, table, look)
             units = -(-look.size_bytes // one.step)
