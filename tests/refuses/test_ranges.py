@@ -290,8 +290,8 @@ NEEDS = [
     ({"map": "a.t", "at": [0, 0]}, "map needs cell"),
     ({"map": "a.t", "cell": 0}, "map needs at"),
     ({"port": 1}, "port needs value or values"),
-    ({"register": "r", "value": 1, "line": 1, "lines": "1:3"}, "line and lines exclude each other"),
-    ({"register": "r", "value": 1, "frame": 1, "frames": "1:3"}, "frame and frames exclude each other"),
+    ({"register": "r", "value": 1, "line": 1, "lines": "1:3"}, "line and lines cannot both be given"),
+    ({"register": "r", "value": 1, "frame": 1, "frames": "1:3"}, "frame and frames cannot both be given"),
 ]
 
 

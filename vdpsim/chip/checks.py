@@ -120,7 +120,7 @@ def _ladder(chip: Chip, ladder: tuple[Rung, ...], at: tuple[str | int, ...]) -> 
                         fields[name] = max(fields.get(name, 0), bits.top)
         if rung.when.field not in fields:
             has = ", ".join(fields) or "none"
-            yield (*at, number, "when"), f"must be about a field of {rung.source} ({has}), got {shown(rung.when.field)}"
+            yield (*at, number, "when"), f"must name a field of {rung.source} ({has}), got {shown(rung.when.field)}"
         elif rung.when.number > fields[rung.when.field]:
             top = fields[rung.when.field]
             yield (*at, number, "when"), f"{rung.when.field} is 0 to {top}, got {rung.when.number}"
@@ -149,13 +149,13 @@ def _sprites(chip: Chip) -> Found:
     if bool(sprites.x_bias) != (fields.x_bias is not None):
         yield (
             (*at, "x_bias"),
-            f"the dots and the field go together, got {sprites.x_bias} dots and field {fields.x_bias}",
+            f"needs both dots above 0 and a field x_bias, or neither; got {sprites.x_bias} dots and field {fields.x_bias}",
         )
     for wraps, field, extent in ((sprites.wrap_x, fields.x, 0), (sprites.wrap_y, fields.y, 1)):
         most = max(size[extent] for size in sprites.sizes)
         if wraps and field.top + 1 < most:
             axis = "xy"[extent]
-            yield (*at, f"wrap_{axis}"), f"needs a field {axis} that counts to {most} at least, got {field.top + 1}"
+            yield (*at, f"wrap_{axis}"), f"the field {axis} must count to at least {most}, got {field.top + 1}"
     width = chip.memory.bytes_per_access
     if sprites.table == "memory":
         if sprites.record_bytes % width:
@@ -202,7 +202,7 @@ def _addresses(chip: Chip) -> Found:
     for name, register in registers(chip).items():
         for address in range(register.address, register.address + (register.bits + 7) // 8):
             if address in taken:
-                message = f"byte 0x{address:02X} is held by {taken[address]} already ({register.bits} bits from "
+                message = f"byte 0x{address:02X} is taken by {taken[address]} already ({register.bits} bits from "
                 yield ("registers", name, "address"), f"{message}0x{register.address:02X})"
                 break
             taken[address] = name

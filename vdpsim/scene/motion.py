@@ -181,7 +181,9 @@ def _course(table: MotionTable, first: int, last: int | None, wrap: int, what: s
     if last is None and not wrap:
         raise WrongError(f"{what} does not wrap: `to` is needed", "to")
     if last is not None and (last - first) * step < 0:
-        raise WrongError(f"must lead from {first} to {last}, got {table.step}", "step")
+        raise WrongError(
+            f"must be {'above' if last > first else 'below'} 0 to lead from {first} to {last}, got {table.step}", "step"
+        )
     return Course(first, last, step, table.every, table.then, wrap)
 
 

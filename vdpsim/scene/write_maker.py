@@ -90,7 +90,7 @@ class WriteMaker:
     def _list(self, table: WriteTable, items: Sequence[int], lines: Sequence[int], key: str) -> Sequence[int]:
         if len(items) > len(lines) and not table.advance:
             raise WrongError(
-                f"must be at most one for each of {len(lines)} lines (or advance says more), got {len(items)}", key
+                f"must be at most one for each of {len(lines)} lines (more only with advance), got {len(items)}", key
             )
         return items
 

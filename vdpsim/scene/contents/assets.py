@@ -101,7 +101,7 @@ class Assets:
         end = len(found) if length is None else offset + length
         if end > len(found) or offset >= len(found):
             wanted = f"{end - offset} bytes from byte {offset}" if length else f"bytes from byte {offset}"
-            raise WrongError(f"{clipped(name)} is too short: {wanted} are wanted, it has {len(found)}", key)
+            raise WrongError(f"{clipped(name)} is too short: {wanted} are needed, it has {len(found)}", key)
         return found[offset:end]
 
     def picture(self, name: str, key: str) -> IndexedPicture:
@@ -157,7 +157,7 @@ def _chunks(data: bytes) -> None:
         if end > len(data):
             break
         if zlib.crc32(data[at + 4 : end - 4]) != struct.unpack(">I", data[end - 4 : end])[0]:
-            raise WrongError(f"is damaged: the check sum at byte {end - 4} does not agree")
+            raise WrongError(f"is damaged: the check sum at byte {end - 4} is wrong")
         if kind == b"IEND":
             return
         at = end

@@ -135,7 +135,7 @@ class SpriteList:
         if number is None:
             number = next((free for free in range(count) if free not in self._taken), count)
             if number == count:
-                raise WrongError(f"finds no free place: the sprite table has {count}", "name")
+                raise WrongError(f"has no free place left: the sprite table has {count}", "name")
         if number >= count:
             raise WrongError(f"must be a place in the sprite table, 0 to {count - 1}, got {number}", "number")
         if number in self._taken:

@@ -94,7 +94,7 @@ class WriteTable(Sourced):
     def _whole(self) -> Self:
         given = self.given
         pairs = (("line", "lines"), ("frame", "frames"))
-        wrong = [f"{one} and {many} exclude each other" for one, many in pairs if given.issuperset((one, many))]
+        wrong = [f"{one} and {many} cannot both be given" for one, many in pairs if given.issuperset((one, many))]
         if not given.intersection(("line", "lines")):
             wrong.append("line or lines is missing")
         if given.issuperset(("register", "values")) and "lines" not in given:
