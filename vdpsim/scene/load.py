@@ -22,6 +22,7 @@ from ..files.problems import InputError, Problem
 from ..files.toml.tables import LARGEST, Source
 from ..state.state import State
 from .contents.assets import Assets
+from .contents.bitmaps import Bitmaps
 from .contents.cells import Cells
 from .contents.colours import colour_word
 from .contents.match import Matched, match
@@ -241,22 +242,22 @@ class _Building:
 
     def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
+        bitmaps = Bitmaps(findings, self.assets)
         for index, table in self.tables["maps"]:
             if table.picture is None or index in matched:
                 with findings.table("maps", index):
                     cells.map(index, table, matched.get(index))
         for index, table in self.tables["bitmaps"]:
             with findings.table("bitmaps", index):
-                cells.bitmap(table)
+                bitmaps.fill(table)
         for index, table in self.tables["text"]:
             with findings.table("text", index):
                 cells.text(table)
-        for target in (*cells.words, *cells.dots):
-            suffix = "bitmap" if target in cells.dots else "map"
-            base = bases.get(f"{target}.{suffix}")
-            if base is not None:
-                image = cells.image(target)
-                self.state.memory[base : base + len(image)] = image
+        images = {f"{target}.map": cells.image(target) for target in cells.words}
+        images |= {f"{target}.bitmap": bitmaps.image(target) for target in bitmaps.lines}
+        for name, image in images.items():
+            if name in bases:
+                self.state.memory[bases[name] : bases[name] + len(image)] = image
 
     def _sprites(self, patterns: Patterns) -> tuple[SpriteList, SpriteMaker | None]:
         listed = SpriteList()
