@@ -58,6 +58,14 @@ def test_a_colour_says_what_a_client_is_for(frame):
     assert client_colours(frame.slots.clients) == [SLIPWAY[name] for name in frame.slots.clients]
 
 
+def test_plain_colours_of_later_layers_are_darker():
+    """Of 0, 170, 170 three quarters are 127, a half 85, a quarter 42 (rounded down)."""
+    names = [f"{layer}.cells" for layer in "abcdefgh"]
+    cool = [colour[1] for colour in client_colours(names)[::2]]
+    assert cool == [170, 127, 85, 42]
+    assert client_colours(["refresh", *names])[0] == OTHERS["refresh"]
+
+
 def dots_of(picture):
     """The slots of the picture of 312 lines of 384 slots, 96 blank and 216 lines in the picture, without the gaps."""
     shown = np.asarray(picture)[TOP : TOP + 312 + GAP, LEFT : LEFT + 384 + GAP]

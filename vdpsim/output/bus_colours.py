@@ -33,12 +33,17 @@ Colour = tuple[int, int, int]
 
 
 def client_colours(clients: Sequence[str]) -> list[Colour]:
-    """A colour for each of the clients.
+    """A plain colour for each of the clients, where rows cannot be told apart.
 
-    Twelve are far apart for readers with any kind of colour vision; from the third layer on they come again, and ``shades``
-    tells them apart.
+    Those of two layers and of all the rest are far apart for readers with any kind of colour vision. From the third layer on
+    they come again, darker with every two layers: there the name must stand beside the colour.
     """
-    return [colour for colour, _ in _dressed(clients)]
+    return [_darker(colour, height) for colour, height in _dressed(clients)]
+
+
+def _darker(colour: Colour, turn: int) -> Colour:
+    red, green, blue = (part * (4 - turn) // 4 for part in colour)
+    return red, green, blue
 
 
 def shades(clients: Sequence[str], client: npt.NDArray[Any], row: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
