@@ -59,6 +59,7 @@ class _Writer:
         self.sizes: dict[int, int] = {}
         self.maps: list[str] = []
         self.sprites: list[str] = []
+        self.moving: list[Json] = []
 
     def text(self) -> str:
         """All of it."""
@@ -309,7 +310,7 @@ class _Writer:
                 register = self.held[self.random.choice(known)]
                 ends = [register_value(self.random, self.chip, register) for _ in range(2)]
                 if controls(self.chip)[register.name].wraps and chance(self.random, 40):
-                    self.add("motion", register=register.name, from_=ends[0], step=register.step)
+                    self.move({"register": register.name}, from_=ends[0], step=register.step)
                     continue
                 self.course({"register": register.name}, ends, register.step)
 
@@ -317,4 +318,10 @@ class _Writer:
         """From one end to the other."""
         step = step if ends[1] >= ends[0] else -step
         then = self.random.choice(("stop", "repeat", "bounce"))
-        self.add("motion", **moved, from_=ends[0], to=ends[1], step=step, then=then)
+        self.move(moved, from_=ends[0], to=ends[1], step=step, then=then)
+
+    def move(self, moved: Json, **told: Any) -> None:
+        """A motion of what does not move yet: a second one would be refused."""
+        if moved not in self.moving:
+            self.moving.append(moved)
+            self.add("motion", **moved, **told)

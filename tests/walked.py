@@ -70,6 +70,15 @@ rows = ["11111111", "11111111", "11111111", "11111111", "11111111", "11111111", 
 """
 
 
+MOVED = (
+    'sprite = "s0"\nfield = "x"',
+    'sprite = "s1"\nfield = "y"',
+    'sprite = "s0"\nfield = "bank"',
+    'register = "near.scroll_x"',
+)
+"""What may move: each at most once, as a second motion of one thing is refused."""
+
+
 def random_scene(random: Random, *, cpu: bool) -> str:
     """A scene for the chip of ``scenery``: sprites that move and are set, writes in some frames, bytes of the CPU."""
     text = "frames = 40\n[registers]\n" + "".join(
@@ -78,8 +87,8 @@ def random_scene(random: Random, *, cpu: bool) -> str:
     text += PATTERN
     for number in range(3):
         text += f'[[sprites]]\nname = "s{number}"\nx = {number}\ny = {9 * number}\npattern = "bird"\n'
-    for _ in range(random.randrange(4)):
-        text += _motion(random)
+    for what in random.sample(MOVED, random.randrange(4)):
+        text += _motion(random, what)
     for _ in range(random.randrange(1, 7)):
         text += "[[writes]]\n" + _when(random) + _what(random)
     for _ in range(random.randrange(1, 4) if cpu else 0):
@@ -87,20 +96,12 @@ def random_scene(random: Random, *, cpu: bool) -> str:
     return text
 
 
-def _motion(random: Random) -> str:
+def _motion(random: Random, what: str) -> str:
     then = random.choice(("stop", "repeat", "bounce"))
     first, last = sorted(random.sample(range(40), 2))
     step = random.choice((1, 2, 0.5, 0.75, 3))
     if random.random() < 0.5:
         first, last, step = last, first, -step
-    what = random.choice(
-        (
-            'sprite = "s0"\nfield = "x"',
-            'sprite = "s1"\nfield = "y"',
-            'sprite = "s0"\nfield = "bank"',
-            'register = "near.scroll_x"',
-        )
-    )
     if "bank" in what:
         first, last, step = 0, 3, abs(step)
     ends = f'from = {first}\nto = {last}\nthen = "{then}"'

@@ -127,7 +127,7 @@ WRONG = [
     (
         '{ source = "strip" }]',
         '{ source = "strip", when = "bank = 1" }]',
-        "must be about a field of strip (none), got 'bank'",
+        "must name a field of strip (none), got 'bank'",
     ),
     ('source = "land", when = "priority = 1"', 'source = "land", when = "priority = 4"', "priority is 0 to 3, got 4"),
     (
@@ -139,9 +139,9 @@ WRONG = [
     ("transparent = 15\n[coll", "transparent = 16\n[coll", "sprites.transparent: must be a value, 0 to 15, got 16"),
     ("sizes = [[8, 8], [16, 16]]", "sizes = [[8, 8]]", "must name one for each value of the size field, 2, got 1"),
     ("pattern_bytes = 32", "pattern_bytes = 36", "must be a multiple of the widest row, 8, got 36"),
-    ("x_bias = 16", "x_bias = 0", "the dots and the field go together, got 0 dots and field 24"),
-    ('y = "14:8"', 'y = "10:8"', "sprites.wrap_y: needs a field y that counts to 16 at least, got 8"),
-    ('x = "7:0"', 'x = "2:0"', "sprites.wrap_x: needs a field x that counts to 16 at least, got 8"),
+    ("x_bias = 16", "x_bias = 0", "needs both dots above 0 and a field x_bias, or neither; got 0 dots and field 24"),
+    ('y = "14:8"', 'y = "10:8"', "sprites.wrap_y: the field y must count to at least 16, got 8"),
+    ('x = "7:0"', 'x = "2:0"', "sprites.wrap_x: the field x must count to at least 16, got 8"),
     ('y = "14:8"', 'y = "11:8"', None),
     ('x = "7:0"', 'x = "3:0"', None),
     ("record_bytes = 4", "record_bytes = 5", "in memory must be a multiple of 2, got 5"),
@@ -159,7 +159,7 @@ WRONG = [
         "registers.land.tiles.map.step: must be a multiple of 2, got 3",
     ),
     ("reset = 16 }", "reset = 24 }", "registers.land.tiles.map.reset: must be 0 to 4080 in steps of 16, got 24"),
-    ("reset = 16 }", "reset = 16, address = 4 }", "byte 0x04 is held by land.scroll_x already (8 bits from 0x04)"),
+    ("reset = 16 }", "reset = 16, address = 4 }", "byte 0x04 is taken by land.scroll_x already (8 bits from 0x04)"),
 ]
 
 

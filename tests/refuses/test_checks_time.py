@@ -95,7 +95,7 @@ def test_the_chip_itself_is_right():
     assert parse_chip(CHIP).name == "Dowitcher"
 
 
-HALF_AHEAD = "land.cells.when: a line buffer holds all of a layer: must be line before, as another client of land is, got in time"
+HALF_AHEAD = "land.cells.when: all clients of land share its line buffer: must be line before, as another of them is, got in time"
 
 WRONG = [
     ('accesses_per_dot = "3/2"\n', "", "memory.accesses_per_dot: must be given for a chip with a time table"),
@@ -127,11 +127,11 @@ WRONG = [
     ("clock = 4_000_000", "clock = 999", "cpu.clock"),
     ("cycles_per_byte = 20", "cycles_per_byte = 0", "cpu.cycles_per_byte"),
     ("cycles_per_byte = 20", "cycles_per_byte = 20\nqueue = 4097", "cpu.queue"),
-    ("data = 0x12", "data = 0x11", "ports.0.data: byte 0x11 is held by the address of the memory port already"),
-    ("address = 0x20", "address = 0x13", "ports.1.address: byte 0x13 is held by the step of the memory port already"),
-    ("data = 0x21", "data = 0x04", "ports.1.data: byte 0x04 is held by land.scroll_x already"),
-    ("address = 0x30", "address = 0x21", "status.address: byte 0x21 is held by the data of the sprites port already"),
-    ("groups = 0x31", "groups = 0x30", "status.groups: byte 0x30 is held by status already"),
+    ("data = 0x12", "data = 0x11", "ports.0.data: byte 0x11 is taken by the address of the memory port already"),
+    ("address = 0x20", "address = 0x13", "ports.1.address: byte 0x13 is taken by the step of the memory port already"),
+    ("data = 0x21", "data = 0x04", "ports.1.data: byte 0x04 is taken by land.scroll_x already"),
+    ("address = 0x30", "address = 0x21", "status.address: byte 0x21 is taken by the data of the sprites port already"),
+    ("groups = 0x31", "groups = 0x30", "status.groups: byte 0x30 is taken by status already"),
     ('target = "sprites"', 'target = "memory"', "ports.1.target: another port reaches the memory already"),
     ('table = "chip"', 'table = "memory"', "needs a sprite table on the chip; one in memory is reached as memory"),
     ("dropped = 1", "dropped = 0", "dropped must have a bit of its own, got 0, the bit of line"),

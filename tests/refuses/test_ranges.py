@@ -20,9 +20,10 @@ from vdpsim.chip.tables import basics, cpu, modes, sprites, time
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
-from vdpsim.scene import model as scene
+from vdpsim.scene import model as scene_file
+from vdpsim.scene.tables import contents, sourced, timed
 
-ROOMS = {"chip": (basics, modes, sprites, cpu, time, model), "scene": (scene,)}
+ROOMS = {"chip": (basics, modes, sprites, cpu, time, model), "scene": (sourced, contents, timed, scene_file)}
 
 BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000
 
@@ -289,8 +290,8 @@ NEEDS = [
     ({"map": "a.t", "at": [0, 0]}, "map needs cell"),
     ({"map": "a.t", "cell": 0}, "map needs at"),
     ({"port": 1}, "port needs value or values"),
-    ({"register": "r", "value": 1, "line": 1, "lines": "1:3"}, "line and lines exclude each other"),
-    ({"register": "r", "value": 1, "frame": 1, "frames": "1:3"}, "frame and frames exclude each other"),
+    ({"register": "r", "value": 1, "line": 1, "lines": "1:3"}, "line and lines cannot both be given"),
+    ({"register": "r", "value": 1, "frame": 1, "frames": "1:3"}, "frame and frames cannot both be given"),
 ]
 
 
@@ -298,7 +299,7 @@ def read(name: str, data: dict[str, Any]) -> Table:
     """A scene's table of that kind."""
     source = Source("", "one")
     source.data = data
-    return source.validate(getattr(scene, name))
+    return source.validate(tables()[f"scene.{name}"])
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import zlib
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -15,11 +16,15 @@ from scenery import CHIP, load, png, refusal
 
 import vdpsim
 from vdpsim.chip.colour import expand, nearest
+from vdpsim.files import read
+from vdpsim.files.toml.tables import Source
+from vdpsim.scene.contents import assets
 from vdpsim.scene.contents.dots import pack, unpack
-from vdpsim.scene.contents.patterns import PatternSet, Run
+from vdpsim.scene.contents.patterns import PatternRun, PatternSet
 from vdpsim.scene.contents.sprites import SpriteMaker
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
 
+SCENES = Path(__file__).resolve().parents[2] / "scenes"
 BLANK = '"........",' * 8
 REEDS = f'[[patterns]]\nname = "reeds"\nfor = "near.tiles"\nrows = [{BLANK} "12345678", {BLANK[:-11]}]\n'
 MAP = '[[maps]]\nfor = "near.tiles"\nfill = 0\n'
@@ -963,6 +968,25 @@ def test_any_layout_holds_what_is_put_into_its_cells(tmp_path_factory, data):
         } == one
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "told"),
+    [
+        ("x", "x", "bird's x moves already: motion.0 on line 12"),
+        ("x", "x_bias", "bird's x_bias moves already: motion.0 on line 12"),
+        ("x_bias", "x", "bird's x_bias moves already: motion.0 on line 12"),
+        ("x", "y", None),
+        ("x_bias", "bank", None),
+    ],
+)
+def test_a_field_moves_once_and_x_takes_its_bias_along(tmp_path, first, second, told):
+    moved = "".join(f'[[motion]]\nsprite = "bird"\nfield = "{name}"\nfrom = 0\nto = 1\n' for name in (first, second))
+    text = HERON + sprite() + moved
+    if told is None:
+        load(tmp_path, text, art_bin=bytes(64))
+    else:
+        assert told in refusal(tmp_path, text, art_bin=bytes(64))
+
+
 @pytest.mark.parametrize(("field", "wraps"), [("x", False), ("y", True), ("bank", False)])
 def test_only_a_field_that_wraps_moves_without_an_end(tmp_path, field, wraps):
     text = HERON + sprite() + f'[[motion]]\nsprite = "bird"\nfield = "{field}"\nfrom = 1\n'
@@ -998,10 +1022,37 @@ def test_what_a_sprites_fields_can_be_is_told(chip, x, y):
 
 def test_patterns_shorter_than_the_step_from_one_to_the_next():
     """Two of 3 bytes at numbers 1 and 2, 5 bytes apart, number 0 at 4: bytes 9 to 11 and 14 to 16; what lies between stays."""
-    one = PatternSet("s", "o", 5, 9, [Run(1, 1, np.array([[1, 2, 3], [4, 5, 6]], np.uint8), ("patterns", 0))])
+    one = PatternSet("s", "o", 5, 9, [PatternRun(1, 1, np.array([[1, 2, 3], [4, 5, 6]], np.uint8), ("patterns", 0))])
     memory, loaded = np.full(20, 9, np.uint8), np.zeros(20, np.bool_)
     one.fill(memory, loaded, 4)
     assert np.flatnonzero(loaded).tolist() == [9, 10, 11, 14, 15, 16]
     assert memory.tolist() == [9] * 9 + [1, 2, 3, 0, 0, 4, 5, 6] + [9] * 3
     assert one.extent() == (5, 13)
     assert one.next == 3
+
+
+# Which files a scene is made of
+
+
+@pytest.mark.parametrize("path", sorted(SCENES.glob("*.scene.toml")), ids=lambda path: path.name)
+def test_a_scene_reads_the_files_that_it_names_and_no_other(path, monkeypatch):
+    opened = set()
+
+    def noted(place, most):
+        opened.add(place)
+        return read(place, most)
+
+    monkeypatch.setattr(assets, "read", noted)
+    vdpsim.load_scene(path)
+    named = assets.named_files(Source.read(path).data, path.parent)
+    assert opened == {place.resolve() for place in named.values()}
+    assert len(opened) > 1
+
+
+def test_files_are_found_in_data_that_is_wrong_in_any_way(tmp_path):
+    data = {
+        "chip": "a.chip.toml", "name": "b.png", "maps": [{"picture": "c.png", "png": 3, "for": "d.png"}, {"raw": "../e.bin"}, 7],
+        "writes": {"deep": [[{"raw": "f.bin"}]], "raw": ["g.bin"]}, "patterns": [{"png": ""}, {"png": "/h.png"}, {"png": "i\0"}],
+    }  # fmt: skip
+    assert assets.named_files(data, tmp_path) == {name: tmp_path / name for name in ("a.chip.toml", "c.png", "f.bin")}
+    assert assets.named_files("j.png", tmp_path) == {}

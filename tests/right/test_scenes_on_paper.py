@@ -43,6 +43,36 @@ def check(frame, clients, total):
     assert frame.log.total == total
 
 
+def word(scene, register, cell):
+    """Cell number ``cell`` of the map that ``register`` points at, two bytes, the low one first."""
+    machine = vdpsim.Machine.of(scene)
+    at = machine.registers[register] + 2 * cell
+    return int(machine.memory[at]) | int(machine.memory[at + 1]) << 8
+
+
+def test_cells_of_text():
+    """Slipway's strip begins at column 1 with a T, character 0x54, in foreground 1 on background 0: 0x0541, and h, 0x68, 0x0681.
+
+    Saltmarsh has foreground 4 on background 1 along its top, 48 times character 0x84: 0x1844; row 1, column 1 is 0x82 in
+    foreground 2 on 1: cell 48 + 1, 0x1822.
+    """
+    slipway, saltmarsh = (vdpsim.load_scene(SCENES / f"{name}.scene.toml") for name in ("slipway", "saltmarsh"))
+    assert [word(slipway, "near.text.map", cell) for cell in (1, 2)] == [0x0541, 0x0681]
+    assert [word(saltmarsh, "near.text.map", cell) for cell in (0, 47, 49)] == [0x1844, 0x1844, 0x1822]
+
+
+@pytest.mark.parametrize("chip", ["curlew", "dunlin"])
+def test_cells_of_tiles(chip):
+    """A pattern is 8 rows of 4 bytes, 32: the cell's bits from 5 on are where it lies. Pattern 210 lies 210 x 32 = 6720 = 0x1A40
+    bytes after the first; turned both ways, bits 0 and 1, in bank 2 (8 = 2 x 4) before the birds (0x8000): 0x9A4B.
+    """
+    near, far = vdpsim.load_chip(SCENES / "chips" / f"{chip}.chip.toml").layers
+    turned = {"pattern": 210, "flip_x": 1, "flip_y": 1, "bank": 2}
+    layout = near.modes[0].cell.layout
+    assert sum(layout[name].put(value) for name, value in (*turned.items(), ("priority", 1))) == 0x9A4B
+    assert sum(far.modes[0].cell.layout[name].put(value) for name, value in turned.items()) == 0x1A4B
+
+
 @pytest.mark.parametrize(
     ("frame", "near", "dragonfly", "total"),
     [(0, 36, 118, 45_568), (63, 37, 120, 46_144)],

@@ -2,7 +2,7 @@
 
 Law: ``backs`` are 288 x 192; the boat and its cradle reach no further than dot 255, so that two pictures differ within the
 first page of the map alone. Every tile keeps to one bank, value 0 of each bank is left free. Cells are packed as Curlew has
-them: pattern in bits 9 to 0, bank in 14 to 12, the low byte first. Knows no scene file.
+them: bank in bits 4 to 2, pattern in 14 to 5, the low byte first. Knows no scene file.
 """
 
 from __future__ import annotations
@@ -171,7 +171,7 @@ def _packed() -> tuple[Plane, list[np.ndarray], tuple[str, ...]]:
             need = set(np.unique(tile).tolist())
             bank = next(number for number, one in enumerate(banks) if need <= set(one))
             values = np.array([banks[bank].index(colour) + 1 for colour in tile.reshape(-1).tolist()], np.uint8)
-            found.append(numbers.setdefault(values.tobytes(), len(numbers)) | bank << 12)
+            found.append(numbers.setdefault(values.tobytes(), len(numbers)) << 5 | bank << 2)
         words.append(np.array(found, "<u2").reshape(HIGH // 8, WIDE // 8))
     across, down = 32, -(-len(numbers) // 32)
     sheet = np.zeros((down * 8, across * 8), np.uint8)

@@ -24,7 +24,7 @@ from ..files.problems import InputError, Problem
 from ..fonts.fonts import read_font
 from ..fonts.glyphs import Font
 from ..images.pictures import Picture, from_image, open_picture
-from ..scene.desk import one_of
+from ..scene.findings import one_of
 from .colours.colouring import colour
 from .colours.reach import Reach, layer_reach, sprite_reach
 from .colours.units import Colour, Progress, Scheme, channels, grid

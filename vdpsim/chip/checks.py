@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from ..door.shown import value as shown
 from .controls import controls, field_top, largest_value, map_alignment, registers
 from .line.checks_time import check_cpu, check_time
-from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, TextMode, TilesMode
+from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -66,8 +66,7 @@ def _rule(chip: Chip, entries: Entries, value: int, bank: int) -> Iterator[str]:
 
 
 def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) -> Found:
-    width, size = chip.memory.bytes_per_access, chip.memory.size
-    top = largest_value(chip, mode)
+    size, top = chip.memory.size, largest_value(chip, mode)
     bank = field_top(mode.cell.bank) if isinstance(mode, TilesMode) else 0
     for message in _rule(chip, mode.entries, top, bank):
         yield (*at, "entries"), message
@@ -82,24 +81,25 @@ def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) ->
     if mode.map_bytes > size:
         yield at, f"needs {mode.map_bytes} bytes of memory, which has {size}"
     if isinstance(mode, BitmapMode):
-        if mode.width * mode.bits_per_dot % (8 * width):
-            yield (
-                (*at, "width"),
-                (
-                    f"must fill whole accesses of {width} bytes, a multiple of {8 * width // mode.bits_per_dot or 1} dots, "
-                    f"got {mode.width}"
-                ),
-            )
-        if mode.stride is not None and (mode.stride < mode.row_bytes or mode.stride % map_alignment(chip, mode)):
-            yield (
-                (*at, "stride"),
-                f"must be a multiple of {width} and at least {mode.row_bytes} bytes, got {mode.stride}",
-            )
+        yield from _bitmap(chip, mode, at)
     if isinstance(mode, TextMode):
-        if mode.margin is not None and mode.margin >= chip.palette.entries:
-            yield (*at, "margin"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {mode.margin}"
-        if mode.left >= chip.frame.width:
-            yield (*at, "left"), f"must be a dot of the picture, 0 to {chip.frame.width - 1}, got {mode.left}"
+        yield from _text(chip, mode, at)
+
+
+def _bitmap(chip: Chip, mode: BitmapMode, at: tuple[str | int, ...]) -> Found:
+    width = chip.memory.bytes_per_access
+    if mode.width * mode.bits_per_dot % (8 * width):
+        dots = 8 * width // mode.bits_per_dot or 1
+        yield (*at, "width"), f"must fill whole accesses of {width} bytes, a multiple of {dots} dots, got {mode.width}"
+    if mode.stride is not None and (mode.stride < mode.row_bytes or mode.stride % map_alignment(chip, mode)):
+        yield (*at, "stride"), f"must be a multiple of {width} and at least {mode.row_bytes} bytes, got {mode.stride}"
+
+
+def _text(chip: Chip, mode: TextMode, at: tuple[str | int, ...]) -> Found:
+    if mode.margin is not None and mode.margin >= chip.palette.entries:
+        yield (*at, "margin"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {mode.margin}"
+    if mode.left >= chip.frame.width:
+        yield (*at, "left"), f"must be a dot of the picture, 0 to {chip.frame.width - 1}, got {mode.left}"
 
 
 def _ladder(chip: Chip, ladder: tuple[Rung, ...], at: tuple[str | int, ...]) -> Found:
@@ -110,20 +110,24 @@ def _ladder(chip: Chip, ladder: tuple[Rung, ...], at: tuple[str | int, ...]) -> 
             continue
         if rung.when is None:
             continue
-        fields: dict[str, int] = {}
-        if rung.source == "sprites" and chip.sprites:
-            fields = {name: bits.top for name, bits in chip.sprites.fields.layout.items()}
-        else:
-            for mode in chip.layer(rung.source).modes:
-                if isinstance(mode, TilesMode):
-                    for name, bits in mode.cell.layout.items():
-                        fields[name] = max(fields.get(name, 0), bits.top)
+        fields = _fields_of(chip, rung.source)
         if rung.when.field not in fields:
             has = ", ".join(fields) or "none"
-            yield (*at, number, "when"), f"must be about a field of {rung.source} ({has}), got {shown(rung.when.field)}"
+            yield (*at, number, "when"), f"must name a field of {rung.source} ({has}), got {shown(rung.when.field)}"
         elif rung.when.number > fields[rung.when.field]:
             top = fields[rung.when.field]
             yield (*at, number, "when"), f"{rung.when.field} is 0 to {top}, got {rung.when.number}"
+
+
+def _fields_of(chip: Chip, source: str) -> dict[str, int]:
+    """The fields that a condition on ``source`` can name, each with its largest value in any of the source's modes."""
+    if source == "sprites" and chip.sprites:
+        return {name: bits.top for name, bits in chip.sprites.fields.layout.items()}
+    fields: dict[str, int] = {}
+    for mode in chip.layer(source).modes:
+        for name, bits in mode.cell.layout.items() if isinstance(mode, TilesMode) else ():
+            fields[name] = max(fields.get(name, 0), bits.top)
+    return fields
 
 
 def _sprites(chip: Chip) -> Found:
@@ -132,39 +136,48 @@ def _sprites(chip: Chip) -> Found:
         if chip.collisions is not None:
             yield ("collisions",), "needs a chip with sprites"
         return
-    at, fields = ("sprites",), sprites.fields
-    for message in _rule(chip, sprites.entries, (1 << sprites.bits_per_dot) - 1, field_top(fields.bank)):
-        yield (*at, "entries"), message
-    if sprites.transparent is not None and sprites.transparent >= 1 << sprites.bits_per_dot:
-        top = (1 << sprites.bits_per_dot) - 1
-        yield (*at, "transparent"), f"must be a value, 0 to {top}, got {sprites.transparent}"
+    yield from _sprite_dots(chip, sprites)
+    yield from _sprite_places(sprites)
+    if sprites.table == "memory":
+        yield from _sprite_table(chip, sprites)
+
+
+def _sprite_dots(chip: Chip, sprites: SpritesTable) -> Found:
+    """What a sprite's pattern holds, and how its values become entries."""
+    fields, top = sprites.fields, (1 << sprites.bits_per_dot) - 1
+    for message in _rule(chip, sprites.entries, top, field_top(fields.bank)):
+        yield ("sprites", "entries"), message
+    if sprites.transparent is not None and sprites.transparent > top:
+        yield ("sprites", "transparent"), f"must be a value, 0 to {top}, got {sprites.transparent}"
     sizes = 1 + field_top(fields.size)
     if len(sprites.sizes) != sizes:
-        yield (*at, "sizes"), f"must name one for each value of the size field, {sizes}, got {len(sprites.sizes)}"
+        told = f"must name one for each value of the size field, {sizes}, got {len(sprites.sizes)}"
+        yield ("sprites", "sizes"), told
     if sprites.step_bytes % sprites.alignment:
-        yield (
-            (*at, "pattern_bytes"),
-            f"must be a multiple of the widest row, {sprites.alignment}, got {sprites.step_bytes}",
-        )
+        told = f"must be a multiple of the widest row, {sprites.alignment}, got {sprites.step_bytes}"
+        yield ("sprites", "pattern_bytes"), told
+
+
+def _sprite_places(sprites: SpritesTable) -> Found:
+    """Where a sprite can stand."""
+    fields = sprites.fields
     if bool(sprites.x_bias) != (fields.x_bias is not None):
-        yield (
-            (*at, "x_bias"),
-            f"the dots and the field go together, got {sprites.x_bias} dots and field {fields.x_bias}",
-        )
-    for wraps, field, extent in ((sprites.wrap_x, fields.x, 0), (sprites.wrap_y, fields.y, 1)):
+        given = f"{sprites.x_bias} dots and field {fields.x_bias}"
+        yield ("sprites", "x_bias"), f"needs both dots above 0 and a field x_bias, or neither; got {given}"
+    for axis, wraps, field, extent in (("x", sprites.wrap_x, fields.x, 0), ("y", sprites.wrap_y, fields.y, 1)):
         most = max(size[extent] for size in sprites.sizes)
         if wraps and field.top + 1 < most:
-            axis = "xy"[extent]
-            yield (*at, f"wrap_{axis}"), f"needs a field {axis} that counts to {most} at least, got {field.top + 1}"
-    width = chip.memory.bytes_per_access
-    if sprites.table == "memory":
-        if sprites.record_bytes % width:
-            yield (*at, "record_bytes"), f"in memory must be a multiple of {width}, got {sprites.record_bytes}"
-        if sprites.record_bytes * sprites.count > chip.memory.size:
-            yield (
-                at,
-                f"the table needs {sprites.record_bytes * sprites.count} bytes of memory, which has {chip.memory.size}",
-            )
+            told = f"the field {axis} must count to at least {most}, got {field.top + 1}"
+            yield ("sprites", f"wrap_{axis}"), told
+
+
+def _sprite_table(chip: Chip, sprites: SpritesTable) -> Found:
+    """A sprite table in memory."""
+    width, size = chip.memory.bytes_per_access, sprites.record_bytes * sprites.count
+    if sprites.record_bytes % width:
+        yield ("sprites", "record_bytes"), f"in memory must be a multiple of {width}, got {sprites.record_bytes}"
+    if size > chip.memory.size:
+        yield ("sprites",), f"the table needs {size} bytes of memory, which has {chip.memory.size}"
 
 
 def _registers(chip: Chip) -> Found:
@@ -202,7 +215,7 @@ def _addresses(chip: Chip) -> Found:
     for name, register in registers(chip).items():
         for address in range(register.address, register.address + (register.bits + 7) // 8):
             if address in taken:
-                message = f"byte 0x{address:02X} is held by {taken[address]} already ({register.bits} bits from "
+                message = f"byte 0x{address:02X} is taken by {taken[address]} already ({register.bits} bits from "
                 yield ("registers", name, "address"), f"{message}0x{register.address:02X})"
                 break
             taken[address] = name

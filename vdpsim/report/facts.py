@@ -20,7 +20,7 @@ from ..chip.line.rates import frame_rate
 from ..chip.model import Chip, TilesMode
 from ..chip.tables.bits import Bits
 from ..machine.machine import Machine, frames
-from ..output.bus import CLIENT_COLOURS
+from ..output.bus_colours import client_colours
 from ..output.flashes import Watcher
 from ..output.frame import Frame
 from ..scene import Scene
@@ -73,9 +73,7 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
         "chip": _chip(chip),
         "flashes": {"passes": seen is None or seen.passes, "told": seen.told() if seen else ""},
         "frames": run.frames,
-        "clientColours": [
-            list(CLIENT_COLOURS[number % len(CLIENT_COLOURS)]) for number in range(len(slot_clients(chip)))
-        ],
+        "clientColours": [list(colour) for colour in client_colours(slot_clients(chip))],
         "strips": _text(deflated(b"".join(run.strips))),
         "thumbnails": thumbnails(run.small),
         "memory": [{"start": row.start, "end": row.end, "owner": row.owner} for row in scene.layout],

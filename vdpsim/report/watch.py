@@ -9,7 +9,6 @@ shows at once. Knows no socket: ``server.py`` serves it.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -21,6 +20,7 @@ from ..files import once
 from ..files.problems import InputError
 from ..files.toml.tables import Source
 from ..scene import Scene, load_scene
+from ..scene.contents.assets import named_files
 from .facts import facts
 
 LOOK_EVERY = 0.02
@@ -55,7 +55,7 @@ class Watched:
         self._stop = threading.Event()
         self._files: Signature = {}
         self._read: Stamp = None
-        self._names: set[Path] = set()
+        self._names: list[Path] = []
 
     def start(self) -> None:
         """Draw, and go on looking in a thread of its own. Raises InputError where there is nothing good to begin with."""
@@ -123,11 +123,9 @@ class Watched:
         if stamp != self._read:
             self._read = stamp
             with suppress(InputError):  # half written or gone: the files known from before
-                texts = _texts(Source.read(self.path).data)
-                self._names = set(
-                    sorted({self.path.parent / text for text in texts if _may_be_a_file(text)})[:MOST_FILES]
-                )
-        return [self.path, *([self.chip] if self.chip else []), *sorted(self._names)]
+                named = named_files(Source.read(self.path).data, self.path.parent)
+                self._names = list(named.values())[:MOST_FILES]
+        return [self.path, *([self.chip] if self.chip else []), *self._names]
 
 
 def trouble_of(error: Exception) -> str:
@@ -149,22 +147,3 @@ def _stamp(path: Path) -> Stamp:
     except (OSError, ValueError):
         return None
     return found.st_mtime_ns, found.st_size, found.st_ino
-
-
-def _texts(told: Any) -> Iterator[str]:
-    """Every text in a TOML file's data."""
-    if isinstance(told, str):
-        yield told
-    elif isinstance(told, dict):
-        for value in told.values():
-            yield from _texts(value)
-    elif isinstance(told, list):
-        for value in told:
-            yield from _texts(value)
-
-
-def _may_be_a_file(text: str) -> bool:
-    """Whether a text can be a file's name: a line with an ending, and no path from elsewhere."""
-    return (
-        0 < len(text) < 200 and "\n" not in text and "\0" not in text and "." in text and not Path(text).is_absolute()
-    )

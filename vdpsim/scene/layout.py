@@ -6,12 +6,12 @@ lowest that its register can hold and where nothing lies yet. Two parts never sh
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..chip.controls import registers, rest_values
 from ..files.problems import hexadecimal
-from .desk import Desk
+from .findings import Findings
 
 
 @dataclass(frozen=True)
@@ -38,41 +38,48 @@ class Need:
     place: tuple[str | int, ...]
 
 
-def lay_out(desk: Desk, needs: Sequence[Need], given: Mapping[str, int]) -> tuple[dict[str, int], tuple[MapRow, ...]]:
+def lay_out(
+    findings: Findings, needs: Sequence[Need], given: Mapping[str, int]
+) -> tuple[dict[str, int], tuple[MapRow, ...]]:
     """Addresses by control, and the rows of the memory map in the order of addresses.
 
-    ``given`` holds the registers that the scene sets. A part that finds no place is told to the desk and left out.
+    ``given`` holds the registers that the scene sets. A part that finds no room is a problem and is left out.
     """
-    size = desk.chip.memory.size
-    held, rest = registers(desk.chip), rest_values(desk.chip)
+    size, held, rest = findings.chip.memory.size, registers(findings.chip), rest_values(findings.chip)
     bases: dict[str, int] = {}
     rows: list[MapRow] = []
-    for need in needs:
-        if need.owner in given or need.owner not in held:
-            base = given.get(need.owner, rest[need.owner])
-            place = ("registers", need.owner) if need.owner in given else need.place
-            row = MapRow(base + need.low, base + need.high, need.owner)
-            if row.end > size:
-                desk.tell(place, f"{_shown(row, size)} lies beyond memory, which ends at {hexadecimal(size - 1, size)}")
-                continue
-            for other in rows:
-                if row.start < other.end and other.start < row.end:
-                    shared = MapRow(max(row.start, other.start), min(row.end, other.end), "")
-                    desk.tell(
-                        place, f"{_shown(row, size)} overlaps {_shown(other, size)}: they share{_shown(shared, size)}"
-                    )
+    fixed = [need for need in needs if need.owner in given or need.owner not in held]
+    for need in fixed:
+        base = given.get(need.owner, rest[need.owner])
+        place = ("registers", need.owner) if need.owner in given else need.place
+        row = MapRow(base + need.low, base + need.high, need.owner)
+        for message in _clashes(row, rows, size):
+            findings.tell(place, message)
+        if row.end <= size:
             bases[need.owner] = base
             rows.append(row)
     for need in needs:
-        if need.owner in held and need.owner not in given:
-            register = held[need.owner]
-            found = _first_fit(need, rows, size, register.step, register.top)
-            if found is None:
-                desk.tell(need.place, _no_room(need, rows, size, register.step, register.top))
-                continue
-            bases[need.owner] = found
-            rows.append(MapRow(found + need.low, found + need.high, need.owner))
+        if need in fixed:
+            continue
+        register = held[need.owner]
+        found = _first_fit(need, rows, size, register.step, register.top)
+        if found is None:
+            findings.tell(need.place, _no_room(need, rows, size, register.step, register.top))
+            continue
+        bases[need.owner] = found
+        rows.append(MapRow(found + need.low, found + need.high, need.owner))
     return bases, tuple(sorted(rows, key=lambda row: row.start))
+
+
+def _clashes(row: MapRow, others: Sequence[MapRow], size: int) -> Iterator[str]:
+    """Why a part cannot lie where its address puts it: beyond memory, or over others."""
+    if row.end > size:
+        yield f"{_shown(row, size)} lies beyond memory, which ends at {hexadecimal(size - 1, size)}"
+        return
+    for other in others:
+        if row.start < other.end and other.start < row.end:
+            shared = MapRow(max(row.start, other.start), min(row.end, other.end), "")
+            yield f"{_shown(row, size)} overlaps {_shown(other, size)}: they share{_shown(shared, size)}"
 
 
 def gaps(rows: Sequence[MapRow], size: int) -> list[tuple[int, int]]:

@@ -22,17 +22,20 @@ from ..files.problems import InputError, Problem
 from ..files.toml.tables import LARGEST, Source
 from ..state.state import State
 from .contents.assets import Assets
+from .contents.bitmaps import Bitmaps
 from .contents.cells import Cells
 from .contents.colours import colour_word
 from .contents.match import Matched, match
 from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
-from .desk import Desk, WrongError, one_of
-from .layout import Need, lay_out
-from .model import LISTS, PaletteTable, SceneFile, SceneHead
-from .motion import motion
-from .scene import Parts, Scene, put_record
-from .writes import WriteMaker
+from .findings import Findings, WrongError, one_of
+from .layout import MapRow, Need, lay_out
+from .model import LISTS, SceneFile, SceneHead
+from .motion import motions
+from .scene import Scene, SceneParts, put_record
+from .tables.contents import PaletteTable
+from .write_maker import WriteMaker
+from .writes import TimedWrite
 
 Tables = dict[str, list[tuple[int, Any]]]
 
@@ -121,48 +124,22 @@ class _Building:
         problems: list[Problem],
     ) -> None:
         self.chip, self.assets, self.head, self.tables = chip, assets, head, tables
-        self.desk = Desk(source, chip)
-        self.desk.muted |= failed
-        self.desk.problems = problems
+        self.findings = Findings(source, chip)
+        self.findings.muted |= failed
+        self.findings.problems = problems
         self.state = State.at_reset(chip)
 
     def scene(self, path: Path) -> Scene:
         """The scene. Raises InputError with all that was found."""
-        desk, tables = self.desk, self.tables
+        findings = self.findings
         self._palette()
-        patterns = collect(desk, self.assets, tables["patterns"])
-        matched = self._pictures(patterns)
-        given = self._registers()
-        before = len(desk.problems)
-        bases, rows = lay_out(desk, list(self._needs(patterns)), given)
-        if len(desk.problems) > before:
-            desk.muted.add("patterns")
-        patterns.settle({**rest_values(self.chip), **given, **bases}, self.state.memory)
-        self._contents(patterns, matched, bases)
-        for name, value in {**given, **bases}.items():
-            self.state.controls[self.state.names.index(name)] = value
+        patterns, bases, rows = self._memory()
         sprites, maker = self._sprites(patterns)
-        table = bases.get("sprites.table") if self.chip.sprites and self.chip.sprites.table == "memory" else None
-        if maker is not None and (table is not None or maker.sprites.table == "chip"):
-            self._records(sprites, maker, table)
-        write_maker = WriteMaker(desk, self.assets, patterns, sprites, maker, bases)
-        timed, moving = [], []
-        for index, write in tables["writes"]:
-            with desk.table("writes", index):
-                timed.append(write_maker.timed(write))
-        for index, moved in tables["motion"]:
-            with desk.table("motion", index):
-                moving.append(motion(desk, moved, sprites, maker, patterns, self.head.frames))
-        if desk.problems:
-            raise InputError(desk.problems)
-        parts = Parts(
-            self.state,
-            sprites.fields,
-            maker,
-            table,
-            tuple(one for one in timed if one is not None),
-            tuple(one for one in moving if one is not None),
-        )
+        table = self._records(sprites, maker, bases)
+        timed = self._writes(WriteMaker(findings, self.assets, patterns, sprites, maker, bases))
+        moving = motions(findings, self.tables["motion"], sprites, maker, patterns, self.head.frames)
+        if findings.problems:
+            raise InputError(findings.problems)
         return Scene(
             name=self.head.name,
             about=self.head.about,
@@ -171,12 +148,28 @@ class _Building:
             path=path,
             layout=rows,
             sprite_names=tuple(sprites.numbers.items()),
-            parts=parts,
+            parts=SceneParts(self.state, sprites.fields, maker, table, timed, moving),
         )
+
+    def _memory(self) -> tuple[Patterns, dict[str, int], tuple[MapRow, ...]]:
+        """Lay memory out and fill it: the patterns, the address of each part by its control, and the memory map."""
+        findings = self.findings
+        patterns = collect(findings, self.assets, self.tables["patterns"])
+        matched = self._pictures(patterns)
+        given = self._registers()
+        before = len(findings.problems)
+        bases, rows = lay_out(findings, list(self._needs(patterns)), given)
+        if len(findings.problems) > before:
+            findings.muted.add("patterns")
+        patterns.settle({**rest_values(self.chip), **given, **bases}, self.state.memory)
+        self._contents(patterns, matched, bases)
+        for name, value in {**given, **bases}.items():
+            self.state.controls[self.state.names.index(name)] = value
+        return patterns, bases, rows
 
     def _palette(self) -> None:
         for index, table in self.tables["palette"]:
-            with self.desk.table("palette", index):
+            with self.findings.table("palette", index):
                 words = self._colours(table)
                 room = self.chip.palette.entries
                 if table.at + len(words) > room:
@@ -205,25 +198,25 @@ class _Building:
             if table.picture is None:
                 continue
             try:
-                found[index] = match(self.desk, self.assets, patterns, index, table)
+                found[index] = match(self.findings, self.assets, patterns, index, table)
             except WrongError as wrong:
-                self.desk.tell(("maps", index, *wrong.sub), wrong.message)
-                self.desk.muted.add("maps")
+                self.findings.tell(("maps", index, *wrong.sub), wrong.message)
+                self.findings.muted.add("maps")
                 if table.make:
-                    self.desk.muted.add("patterns")
+                    self.findings.muted.add("patterns")
         return found
 
     def _registers(self) -> dict[str, int]:
         known, good = registers(self.chip), {}
         for name, value in self.head.registers.items():
             if name not in known:
-                self.desk.tell(
+                self.findings.tell(
                     ("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(name)}"
                 )
                 continue
             reason = unfit(known[name], value)
             if reason:
-                self.desk.tell(("registers", name), reason)
+                self.findings.tell(("registers", name), reason)
             else:
                 good[name] = value
         return good
@@ -235,9 +228,9 @@ class _Building:
             first: dict[str, int] = {}
             for index, table in self.tables[key]:
                 first.setdefault(table.target, index)
-            for target in self.desk.targets(kind):
+            for target in self.findings.targets(kind):
                 if target in first:
-                    size = self.desk.mode(target, kind).map_bytes
+                    size = self.findings.mode(target, kind).map_bytes
                     yield Need(f"{target}.{suffix}", 0, size, (key, first[target]))
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
@@ -248,42 +241,53 @@ class _Building:
                 yield Need(one.owner, *one.extent(), one.runs[0].place)
 
     def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
-        desk, cells = self.desk, Cells(self.desk, self.assets, patterns)
+        findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
+        bitmaps = Bitmaps(findings, self.assets)
         for index, table in self.tables["maps"]:
             if table.picture is None or index in matched:
-                with desk.table("maps", index):
+                with findings.table("maps", index):
                     cells.map(index, table, matched.get(index))
         for index, table in self.tables["bitmaps"]:
-            with desk.table("bitmaps", index):
-                cells.bitmap(table)
+            with findings.table("bitmaps", index):
+                bitmaps.fill(table)
         for index, table in self.tables["text"]:
-            with desk.table("text", index):
+            with findings.table("text", index):
                 cells.text(table)
-        for target in (*cells.words, *cells.dots):
-            suffix = "bitmap" if target in cells.dots else "map"
-            base = bases.get(f"{target}.{suffix}")
-            if base is not None:
-                image = cells.image(target)
-                self.state.memory[base : base + len(image)] = image
+        images = {f"{target}.map": cells.image(target) for target in cells.words}
+        images |= {f"{target}.bitmap": bitmaps.image(target) for target in bitmaps.lines}
+        for name, image in images.items():
+            if name in bases:
+                self.state.memory[bases[name] : bases[name] + len(image)] = image
 
     def _sprites(self, patterns: Patterns) -> tuple[SpriteList, SpriteMaker | None]:
         listed = SpriteList()
         sprites = self.chip.sprites
         if sprites is None:
             for index, _ in self.tables["sprites"][:1]:
-                self.desk.tell(("sprites", index), f"{self.chip.name} has no sprites")
+                self.findings.tell(("sprites", index), f"{self.chip.name} has no sprites")
             return listed, None
-        maker = SpriteMaker(self.desk, sprites, patterns)
+        maker = SpriteMaker(self.findings, sprites, patterns)
         # Places that the file names are given before the free ones are counted out.
         for index, table in sorted(self.tables["sprites"], key=lambda pair: pair[1].number is None):
-            with self.desk.table("sprites", index):
+            with self.findings.table("sprites", index):
                 listed.add(table, sprites.count)
                 listed.fields[listed.numbers[table.name]] = {}
                 listed.fields[listed.numbers[table.name]] = maker.whole(table)
         return listed, maker
 
-    def _records(self, listed: SpriteList, maker: SpriteMaker, table: int | None) -> None:
-        if not listed.numbers:
-            return
-        for number in range(maker.sprites.count):
-            put_record(self.state, table, number, maker.record(listed.fields.get(number) or maker.parked()))
+    def _records(self, listed: SpriteList, maker: SpriteMaker | None, bases: dict[str, int]) -> int | None:
+        """Write every sprite's record; the address of the sprite table, None where it is on the chip or found no room."""
+        if maker is None:
+            return None
+        table = bases.get("sprites.table") if maker.sprites.table == "memory" else None
+        if listed.numbers and (table is not None or maker.sprites.table == "chip"):
+            for number in range(maker.sprites.count):
+                put_record(self.state, table, number, maker.record(listed.fields.get(number) or maker.parked()))
+        return table
+
+    def _writes(self, maker: WriteMaker) -> tuple[TimedWrite, ...]:
+        found = []
+        for index, write in self.tables["writes"]:
+            with self.findings.table("writes", index):
+                found.append(maker.timed(write))
+        return tuple(one for one in found if one is not None)

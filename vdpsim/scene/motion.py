@@ -7,6 +7,7 @@ and counts round.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd
@@ -15,8 +16,8 @@ from ..chip.controls import controls, registers, unfit
 from ..door.shown import value as shown
 from .contents.patterns import Patterns
 from .contents.sprites import Fields, SpriteList, SpriteMaker
-from .desk import Desk, WrongError, one_of
-from .model import MotionTable
+from .findings import Findings, WrongError, one_of
+from .tables.timed import MotionTable
 
 FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""
@@ -85,15 +86,55 @@ class SpriteMotion:
 Motion = RegisterMotion | SpriteMotion
 
 
+def motions(
+    findings: Findings,
+    tables: Iterable[tuple[int, MotionTable]],
+    sprites: SpriteList,
+    maker: SpriteMaker | None,
+    patterns: Patterns,
+    frames: int,
+) -> tuple[Motion, ...]:
+    """What every table tells; mistakes become problems, and so does a second motion of what moves already."""
+    found: list[Motion] = []
+    movers: dict[tuple[str, ...], int] = {}
+    for index, table in tables:
+        with findings.table("motion", index):
+            one = motion(findings, table, sprites, maker, patterns, frames)
+            if one is None:
+                continue
+            for moved in _moved(one, table, maker):
+                first = movers.setdefault(moved, index)
+                if first != index:
+                    line = findings.source.line(("motion", first))
+                    key = "register" if table.control else "field"
+                    raise WrongError(f"{' '.join(moved)} moves already: motion.{first} on line {line} moves it", key)
+            found.append(one)
+    return tuple(found)
+
+
+def _moved(one: Motion, table: MotionTable, maker: SpriteMaker | None) -> list[tuple[str, ...]]:
+    """What the motion writes, as words: a register, or a sprite and its fields. A sprite's x may take its x_bias bit along."""
+    if isinstance(one, RegisterMotion):
+        return [(one.name,)]
+    assert maker is not None
+    written = dict.fromkeys((one.field, *maker.fields({one.field: one.course.first})))
+    return [(f"{table.sprite}'s", field) for field in written]
+
+
 def motion(
-    desk: Desk, table: MotionTable, sprites: SpriteList, maker: SpriteMaker | None, patterns: Patterns, frames: int
+    findings: Findings,
+    table: MotionTable,
+    sprites: SpriteList,
+    maker: SpriteMaker | None,
+    patterns: Patterns,
+    frames: int,
 ) -> Motion | None:
     """The motion that ``table`` tells. Raises WrongError where it leaves what it moves; None where a failed table hides that."""
     if table.control is not None:
-        return _register(desk, table, table.control)
+        return _register(findings, table, table.control)
     assert table.sprite is not None
     assert table.field is not None
-    number = sprites.number(desk, table.sprite, "sprite")
+    number = sprites.number(findings, table.sprite, "sprite")
     if number is None or maker is None:
         return None
     if table.field not in maker.layout:
@@ -113,14 +154,14 @@ def motion(
     return SpriteMotion(number, table.field, course)
 
 
-def _register(desk: Desk, table: MotionTable, name: str) -> RegisterMotion:
-    known = registers(desk.chip)
+def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMotion:
+    known = registers(findings.chip)
     if name not in known:
-        raise WrongError(f"{one_of(known, f'a register of {desk.chip.name}')}, got {shown(name)}", "register")
+        raise WrongError(f"{one_of(known, f'a register of {findings.chip.name}')}, got {shown(name)}", "register")
     for key, value in (("from", table.first), ("to", table.last)):
         if isinstance(value, str):
             raise WrongError(f"must be a whole number, got {shown(value)}", key)
-    control = controls(desk.chip)[name]
+    control = controls(findings.chip)[name]
     wrap = min(control.top + 1, known[name].top + known[name].step) if control.wraps else 0
     assert isinstance(table.first, int)
     assert not isinstance(table.last, str)
@@ -140,7 +181,9 @@ def _course(table: MotionTable, first: int, last: int | None, wrap: int, what: s
     if last is None and not wrap:
         raise WrongError(f"{what} does not wrap: `to` is needed", "to")
     if last is not None and (last - first) * step < 0:
-        raise WrongError(f"must lead from {first} to {last}, got {table.step}", "step")
+        raise WrongError(
+            f"must be {'above' if last > first else 'below'} 0 to lead from {first} to {last}, got {table.step}", "step"
+        )
     return Course(first, last, step, table.every, table.then, wrap)
 
 

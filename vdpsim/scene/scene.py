@@ -19,18 +19,18 @@ from ..state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
 from .contents.sprites import Fields, SpriteMaker
 from .layout import MapRow, printed
 from .motion import Motion, RegisterMotion
-from .writes import Draft, SpriteDraft, Timed, settled
+from .writes import Draft, SpriteDraft, TimedWrite, settled
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Parts:
+class SceneParts:
     """What a Scene is made of, resolved and checked: the state at reset of frame 0, and all that changes it."""
 
     start: State
     sprites: dict[int, Fields]
     maker: SpriteMaker | None
     table: int | None
-    timed: tuple[Timed, ...]
+    timed: tuple[TimedWrite, ...]
     motion: tuple[Motion, ...]
 
 
@@ -47,7 +47,7 @@ class Scene:
         path: Path,
         layout: Sequence[MapRow],
         sprite_names: Sequence[tuple[str, int]],
-        parts: Parts,
+        parts: SceneParts,
     ) -> None:
         self._name, self._about, self._chip, self._frames, self._path = name, about, chip, frames, path
         self._layout, self._sprite_names, self._parts = tuple(layout), tuple(sprite_names), parts

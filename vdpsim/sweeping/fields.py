@@ -8,17 +8,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
-
-from pydantic import BaseModel
-from pydantic.fields import FieldInfo
+from typing import Any, get_origin
 
 from ..chip.controls import controls
 from ..chip.model import Chip
 from ..door.shown import value as shown
+from ..files.toml import shape
 
 Loc = tuple[str | int, ...]
 """Keys and numbers of elements, from the whole file's table down."""
@@ -58,13 +55,13 @@ def place_of(path: str, data: Mapping[str, Any], chip: Chip) -> Loc:
             key, used = _key(parts, here, kinds, told, chip)
             parts = parts[used:]
             place.append(key)
-            kinds = [plain for kind in kinds for step in _inside(kind, key, here) for plain in _plain(step)]
+            kinds = _inside([kind for kind in kinds if _of_kind(kind, here)], key)
             here = here.get(key, _ABSENT) if isinstance(here, dict) else _ABSENT
         elif isinstance(here, list):
             number = _element(parts[0], here, told)
             parts = parts[1:]
             place.append(number)
-            kinds = [plain for kind in kinds for step in _member(kind, number) for plain in _plain(step)]
+            kinds = _inside(kinds, number)
             here = here[number]
         else:
             raise ValueError(f"{told} is a value and has no keys, got {shown(parts[0])}")
@@ -124,7 +121,7 @@ def _reachable(here: Any, kinds: Sequence[Any], key: str, told: str) -> None:
     needed = [
         name
         for kind in kinds
-        if _is_table(kind)
+        if shape.is_table(kind)
         for name, info in kind.model_fields.items()
         if info.is_required() and name != key
     ]
@@ -132,6 +129,11 @@ def _reachable(here: Any, kinds: Sequence[Any], key: str, told: str) -> None:
         raise ValueError(
             f"the chip file has no {told}, which would also need {', '.join(needed)}: vary {told} as a whole"
         )
+
+
+def _inside(kinds: Sequence[Any], part: str | int) -> list[Any]:
+    """The types that may stand at ``part`` of what may be any of ``kinds``."""
+    return [found for kind in kinds for step in shape.inside(kind, part) for found in shape.plain(step)]
 
 
 def _element(part: str, here: list[Any], told: str) -> int:
@@ -145,46 +147,14 @@ def _element(part: str, here: list[Any], told: str) -> int:
     raise ValueError(f"{told} has elements 0 to {len(here) - 1}{called}; got {shown(part)}")
 
 
-def _keys(kind: Any, here: Any) -> Iterator[str]:
+def _keys(kind: Any, here: Any) -> Sequence[str]:
     """The keys that a table of this kind can have, where it is what stands ``here``."""
-    if _is_table(kind) and _of_kind(kind, here):
-        yield from (info.alias or name for name, info in kind.model_fields.items())
-    elif get_origin(kind) is dict and here is not _ABSENT:
-        yield from here
+    if shape.is_table(kind):
+        return shape.keys(kind) if _of_kind(kind, here) else ()
+    return tuple(here) if get_origin(kind) is dict and here is not _ABSENT else ()
 
 
-def _inside(kind: Any, key: str, here: Any) -> Iterator[Any]:
-    """What may stand at ``key`` of a table of this kind."""
-    if _is_table(kind) and _of_kind(kind, here):
-        yield from (info for name, info in kind.model_fields.items() if key == (info.alias or name))
-    elif get_origin(kind) is dict:
-        yield get_args(kind)[1]
-
-
-def _member(kind: Any, number: int) -> Iterator[Any]:
-    """What may stand at ``number`` of a list of this kind."""
-    if get_origin(kind) is tuple:
-        members = get_args(kind)
-        yield members[0] if members[-1] is Ellipsis else members[min(number, len(members) - 1)]
-
-
-def _is_table(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, BaseModel)
-
-
-def _of_kind(table: type[BaseModel], here: Any) -> bool:
+def _of_kind(kind: Any, here: Any) -> bool:
     """Whether a table that is told apart by its key ``kind`` is the one that stands ``here``."""
-    kind = table.model_fields.get("kind")
-    return kind is None or not isinstance(here, dict) or here.get("kind") in get_args(kind.annotation)
-
-
-def _plain(kind: Any) -> list[Any]:
-    """The types that ``kind`` stands for, out of its field, annotations and unions."""
-    if isinstance(kind, FieldInfo):
-        return _plain(kind.annotation)
-    origin = get_origin(kind)
-    if origin is Annotated:
-        return _plain(get_args(kind)[0])
-    if origin in {Union, UnionType}:
-        return [plain for member in get_args(kind) for plain in _plain(member)]
-    return [kind]
+    tags = shape.tags(kind)
+    return not tags or not isinstance(here, dict) or here.get("kind") in tags

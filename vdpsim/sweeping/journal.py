@@ -12,25 +12,20 @@ import os
 from base64 import b64decode, b64encode
 from collections.abc import Mapping
 from contextlib import suppress
-from functools import cache, partial
+from functools import cache
 from hashlib import blake2b
 from pathlib import Path
-from typing import Any
 
 from .. import files
 from ..door.shown import shown_path
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import Source
 from ..scene.contents.assets import LARGEST as MOST
-from ..scene.contents.assets import Assets
-from ..scene.desk import WrongError
+from ..scene.contents.assets import named_files
 from ..version import __version__
 from .points import Changes, Result, Task
 
 TITLE = "vdpsim sweep journal"
-
-LONGEST_NAME = 4096
-"""Characters; a longer text in a scene file names no file."""
 
 LARGEST = 1 << 29
 """Bytes; a longer journal is refused."""
@@ -120,10 +115,9 @@ def inputs_key(task: Task) -> str:
 
 @files.once()
 def scene_files(source: Source, path: Path) -> dict[str, files.Outcome]:
-    """What came of reading a scene file, and every text in it that could name a file in its folder, by real paths."""
-    assets = Assets(path.parent)
+    """What came of reading a scene file and every file that it names, by real paths."""
     found: dict[str, files.Outcome] = {}
-    for place in [path, *(one for one in map(partial(_place, assets), _names(source.data)) if one is not None)]:
+    for place in (path, *named_files(source.data, path.parent).values()):
         try:
             found[str(place.resolve())] = files.read(place, MOST)
         except files.UnreadableError as error:  # which is for the scene's loading to complain of
@@ -132,33 +126,13 @@ def scene_files(source: Source, path: Path) -> dict[str, files.Outcome]:
 
 
 def scene_key(source: Source, path: Path, read: Mapping[str, files.Outcome]) -> str:
-    """A digest of a scene file and of every file in its folder that it names, under whatever key, as they were ``read``."""
-    assets = Assets(path.parent)
+    """A digest of a scene file and of every file that it names, as they were ``read``."""
     parts = [json.dumps(source.data, default=str).encode()]
-    for name in sorted(_names(source.data)):
-        place = _place(assets, name)
-        data = None if place is None else read.get(str(place))
+    for name, place in named_files(source.data, path.parent).items():
+        data = read.get(str(place.resolve()))
         if isinstance(data, bytes):
             parts += [os.fsencode(name), data]
     return _digest(*parts)
-
-
-def _place(assets: Assets, name: str) -> Path | None:
-    """Where ``name`` lies in the scene's folder."""
-    try:
-        return assets.find(name, "")
-    except WrongError:
-        return None
-
-
-def _names(data: Any) -> set[str]:
-    """Every text in ``data`` that could name a file."""
-    if isinstance(data, dict):
-        return {name for inner in data.values() for name in _names(inner)}
-    if isinstance(data, list):
-        return {name for inner in data for name in _names(inner)}
-    named = isinstance(data, str) and 0 < len(data) <= LONGEST_NAME and "\0" not in data
-    return {data} if named else set()
 
 
 @cache

@@ -27,7 +27,7 @@ def check_time(chip: Chip) -> Found:
         return
     line = line_slots(chip)
     if not line.slots:
-        yield ("memory", "accesses_per_dot"), "must give a line one slot at least"
+        yield ("memory", "accesses_per_dot"), "must give a line at least one slot"
         return
     reserved = reserved_slots(chip)
     if time.cpu.active == "reserved" and not reserved:
@@ -67,7 +67,7 @@ def _clients(chip: Chip) -> Found:
         if what and client.when != "line before" and layer in ahead:
             yield (
                 (*at, name, "when"),
-                f"a line buffer holds all of a layer: must be line before, as another client of {layer} is, got {client.when}",
+                f"all clients of {layer} share its line buffer: must be line before, as another of them is, got {client.when}",
             )
         if client.when == "in time" and not what:
             yield (
@@ -133,6 +133,6 @@ def check_cpu(chip: Chip) -> Found:
     for place, what, first, count in cpu_places(chip):
         for address in range(first, first + count):
             if address in taken:
-                yield place, f"byte 0x{address:02X} is held by {taken[address]} already"
+                yield place, f"byte 0x{address:02X} is taken by {taken[address]} already"
                 break
             taken[address] = what

@@ -1,7 +1,7 @@
 """Displays that a chip may be meant for: their published timing, and what of a frame one would not take.
 
 Law: every number stands beside its source; what no standard says is marked ``common practice``, what was not read anew
-``from memory``. A frame is held against a display and never changed. Knows the frame's table and its rates alone.
+``from memory``. A frame is compared with a display and never changed. Knows the frame's table and its rates alone.
 
 All three are driven line after line, without interlace. A chip shows each of its lines once: where hardware shows every line
 twice, the frame's table has both.
@@ -168,8 +168,8 @@ _HARM = "A tube display can whine or be damaged at a line rate that it was not b
 def display_warnings(frame: FrameTable) -> tuple[str, ...]:
     """What the display that ``frame`` is meant for would not take, each with the standard; empty where it takes all.
 
-    A frame that names no display is held against the one whose rates are nearest (the first of equals), and against none
-    where it says ``other``.
+    A frame that names no display is compared with the one whose rates are nearest (the first of equals). One that says
+    ``other`` is not checked.
     """
     if instance("frame", frame, FrameTable).display == "other":
         return ()
@@ -182,6 +182,12 @@ def display_warnings(frame: FrameTable) -> tuple[str, ...]:
 
 def _warnings(frame: FrameTable, display: Display, they: str) -> Iterator[str]:
     """What ``display``, called ``they`` in a sentence, would not take of ``frame``."""
+    yield from _of_rates(frame, display, they)
+    yield from _of_width(frame, display, they)
+    yield from _of_height(frame, display, they)
+
+
+def _of_rates(frame: FrameTable, display: Display, they: str) -> Iterator[str]:
     rate, (slowest, fastest) = line_rate(frame), display.rates
     if not slowest <= rate <= fastest:
         yield (
@@ -195,26 +201,32 @@ def _warnings(frame: FrameTable, display: Display, they: str) -> Iterator[str]:
             f"{frame.lines_per_frame} lines a frame, {float(frame_rate(frame)):.3f} frames a second; {they} take "
             f"{allowed} lines without interlace ({display.lines_source})"
         )
-    wide = frame.width + frame.border.left + frame.border.right
-    high = frame.height + frame.border.top + frame.border.bottom
+
+
+def _of_width(frame: FrameTable, display: Display, they: str) -> Iterator[str]:
+    """Dots that the display would not show: the picture's or, where the picture has room, those of picture and border."""
     whole = frame.dots_per_line
+    bordered = frame.width + frame.border.left + frame.border.right
     for dots, what, room, source in (
         (frame.width, "picture", *display.room(whole)),
-        (wide, "picture and border", int(whole * display.bordered), display.bordered_source),
+        (bordered, "picture and border", int(whole * display.bordered), display.bordered_source),
     ):
         if dots > room:
             yield (
                 f"{dots} dots of {what} a line; {they} have room for {room} of {whole} ({source}), "
                 f"so that {dots - room} fall into blanking"
             )
-            break
+            return
+
+
+def _of_height(frame: FrameTable, display: Display, they: str) -> Iterator[str]:
+    """Too few lines of blanking: beside the picture or, where these are enough, beside picture and border."""
+    bordered = frame.height + frame.border.top + frame.border.bottom
     for lines, what, least in (
         (frame.height, "picture", display.blank_lines),
-        (high, "picture and border", display.bordered_blank_lines),
+        (bordered, "picture and border", display.bordered_blank_lines),
     ):
-        if frame.lines_per_frame - lines < least:
-            yield (
-                f"{frame.lines_per_frame - lines} lines without {what}; {they} need at least {least} "
-                f"({display.lines_source})"
-            )
-            break
+        blank = frame.lines_per_frame - lines
+        if blank < least:
+            yield f"{blank} lines without {what}; {they} need at least {least} ({display.lines_source})"
+            return

@@ -1,7 +1,7 @@
 """Presets: a frame that suits a display, as a table and as text for a new chip file.
 
 Law: every number follows from the display's published ones and from what is asked for; nothing else is chosen. What is
-made here is held against its display without a warning. Knows displays and the frame's table.
+made here fits its display without a warning. Knows displays and the frame's table.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ def frame_text(frame: FrameTable) -> str:
         ),
         ("dots_per_line", dots, f"with blanking; {display.dots_source if dots in display.dots else 'as asked for'}"),
         ("lines_per_frame", frame.lines_per_frame, f"{float(frame_rate(frame)):.3f} Hz: {display.lines_source}"),
-        ("display", f'"{display.name}"', "vdpsim check holds the table against it"),
+        ("display", f'"{display.name}"', "vdpsim check compares the table with it"),
     )
     lines = [f"{key} = {value}" for key, value, _ in keys]
     column = max(map(len, lines))

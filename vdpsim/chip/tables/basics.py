@@ -46,7 +46,7 @@ class FrameTable(Table):
     backdrop: int = Field(default=0, ge=0, description="the entry that shows where every rung is transparent, at reset")
     display: Literal["525 lines", "625 lines", "640x480", "other"] | None = Field(
         default=None,
-        description="what it is meant for, against which vdpsim check holds it; left out: any that is known",
+        description="the display that it is meant for, which vdpsim check compares it with; left out: the nearest known one",
     )
 
     @model_validator(mode="after")

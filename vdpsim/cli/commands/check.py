@@ -18,7 +18,7 @@ examples:
   vdpsim check scenes/chips/curlew.chip.toml
   vdpsim check scenes/chips/*.chip.toml scenes/*.scene.toml
 
-a warning is no mistake and names the standard; frame.display = "other" is held against no display
+a warning is no mistake and names the standard; frame.display = "other" is not checked
 
 exit status: 0 all right, warnings or none; 2 something is wrong
 """

@@ -246,7 +246,7 @@ def _numbers(text: str) -> tuple[int, ...] | None:
 
 def _colour(text: str) -> tuple[int, int, int] | None:
     from vdpsim.scene.contents.colours import channels  # noqa: PLC0415 - --help needs no scene
-    from vdpsim.scene.model import HEX_COLOUR  # noqa: PLC0415
+    from vdpsim.scene.tables.values import HEX_COLOUR  # noqa: PLC0415
 
     if text == "-":
         return None

@@ -78,10 +78,13 @@ class Source:
         """Where each key and the first elements of each list stand; looked for only once something is wrong."""
         return places(self._text)
 
+    def line(self, place: Loc) -> int:
+        """The line of ``place`` or of the nearest key around it that can be found; 0 where there is none."""
+        return next((self._lines[place[:end]] for end in range(len(place), 0, -1) if place[:end] in self._lines), 0)
+
     def problem(self, place: Loc, message: str) -> Problem:
         """A problem at ``place``, with the line of the nearest key that can be found."""
-        line = next((self._lines[place[:end]] for end in range(len(place), 0, -1) if place[:end] in self._lines), 0)
-        return Problem(self.name, line, ".".join(clipped(part, 60) for part in place), message)
+        return Problem(self.name, self.line(place), ".".join(clipped(part, 60) for part in place), message)
 
     def validate(self, model: type[Model]) -> Model:
         """The data as ``model``. Raises InputError with everything that is wrong in it."""

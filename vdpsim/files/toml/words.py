@@ -16,6 +16,7 @@ from pydantic.fields import FieldInfo
 from ...door import shown
 from ...door.shown import PLAIN, clipped, named
 from ..problems import LONGEST
+from . import shape
 
 _KINDS = {
     "int_type": "must be a whole number",
@@ -124,48 +125,15 @@ def _metadata(known: Any) -> list[Any]:
 
 def _keys(known: Iterable[Any]) -> list[str]:
     """The keys of the tables among what may stand at a place."""
-    return [
-        info.alias or name
-        for kind in known
-        for table in _plain(kind)
-        if isinstance(table, type) and issubclass(table, BaseModel)
-        for name, info in table.model_fields.items()
-    ]
+    return [key for kind in known for table in shape.plain(kind) for key in shape.keys(table)]
 
 
 def _at(model: Any, loc: Sequence[str | int]) -> list[Any]:
     """What may stand at ``loc`` of a ``model``: field infos and types; nothing where the model does not say."""
     known = [model]
     for part in loc:
-        steps = [step for kind in known for table in _plain(kind) for step in _step(table, part)]
+        tables = [table for kind in known for table in shape.plain(kind)]
+        steps = [step for table in tables for step in shape.inside(table, part)]
         # A part that leads nowhere is a union's tag, which names one of its tables: stay with the tables of that kind.
-        known = steps or [table for kind in known for table in _plain(kind) if _has_tag(table, part)]
+        known = steps or [table for table in tables if part in shape.tags(table)]
     return known
-
-
-def _plain(kind: Any) -> list[Any]:
-    """The types that ``kind`` stands for, out of its field, annotations and unions."""
-    if isinstance(kind, FieldInfo):
-        return _plain(kind.annotation)
-    origin = get_origin(kind)
-    if origin is Annotated:
-        return _plain(get_args(kind)[0])
-    if origin in {Union, UnionType}:
-        return [plain for member in get_args(kind) for plain in _plain(member)]
-    return [kind]
-
-
-def _step(table: Any, part: str | int) -> list[Any]:
-    if isinstance(table, type) and issubclass(table, BaseModel):
-        return [info for name, info in table.model_fields.items() if part == (info.alias or name)]
-    members = get_args(table)
-    if get_origin(table) is tuple and isinstance(part, int):
-        return [members[0]] if members[-1] is Ellipsis else list(members[part : part + 1])
-    return [members[1]] if get_origin(table) is dict else []
-
-
-def _has_tag(table: Any, part: str | int) -> bool:
-    if not (isinstance(table, type) and issubclass(table, BaseModel)):
-        return False
-    kind = table.model_fields.get("kind")
-    return kind is not None and part in get_args(kind.annotation)

@@ -10,15 +10,17 @@ from __future__ import annotations
 import io
 import struct
 import zlib
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL.PngImagePlugin import PngImageFile
 
 from ...door.shown import clipped
 from ...files import TooLongError, UnreadableError, read
-from ..desk import WrongError
+from ..findings import WrongError
 from .dots import Dots
 
 LARGEST = 32 << 20
@@ -32,11 +34,36 @@ _COLOUR_TYPES = {0: "grey", 2: "RGB", 3: "paletted", 4: "grey with alpha", 6: "R
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Picture:
+class IndexedPicture:
     """A paletted or grey picture: ``indices`` uint8 (lines, dots) and its palette's 8-bit colours (none for grey)."""
 
     indices: Dots
     colours: tuple[tuple[int, int, int], ...]
+
+
+FILE_KEYS = frozenset({"chip", "picture", "png", "raw"})
+"""The keys of a scene file that name files, in whichever table."""
+
+
+def named_files(data: Any, folder: Path) -> dict[str, Path]:
+    """The files that a scene file's ``data`` names, by name: those inside ``folder``, where the scene file lies.
+
+    ``data`` may be wrong in any way, and a file need not be there. This is all that a scene is made of beside its own file.
+    """
+    found: dict[str, Path] = {}
+    for name in sorted(_names(data)):
+        with suppress(WrongError):
+            Assets(folder).find(name, "")
+            found[name] = folder / name
+    return found
+
+
+def _names(data: Any) -> set[str]:
+    """The texts that stand at keys for files."""
+    if isinstance(data, dict):
+        here = {value for key, value in data.items() if key in FILE_KEYS and isinstance(value, str) and value}
+        return here.union(*map(_names, data.values()))
+    return set().union(*map(_names, data)) if isinstance(data, list) else set()
 
 
 class Assets:
@@ -44,7 +71,7 @@ class Assets:
 
     def __init__(self, root: Path) -> None:
         self.root = root
-        self._pictures: dict[Path, Picture] = {}
+        self._pictures: dict[Path, IndexedPicture] = {}
 
     def find(self, name: str, key: str) -> Path:
         """The path of ``name``, which lies inside the tree; whether there is anything is not asked."""
@@ -59,7 +86,8 @@ class Assets:
         return path
 
     def read(self, name: str, key: str, most: int | None = None) -> bytes:
-        """The whole file's bytes, ``LARGEST`` of them or ``most``."""
+        """The whole file's bytes, ``LARGEST`` of them or ``most``; the file is one that ``named_files`` finds."""
+        assert key in FILE_KEYS, key
         try:
             return read(self.find(name, key), LARGEST if most is None else most)
         except TooLongError as error:
@@ -73,10 +101,10 @@ class Assets:
         end = len(found) if length is None else offset + length
         if end > len(found) or offset >= len(found):
             wanted = f"{end - offset} bytes from byte {offset}" if length else f"bytes from byte {offset}"
-            raise WrongError(f"{clipped(name)} is too short: {wanted} are wanted, it has {len(found)}", key)
+            raise WrongError(f"{clipped(name)} is too short: {wanted} are needed, it has {len(found)}", key)
         return found[offset:end]
 
-    def picture(self, name: str, key: str) -> Picture:
+    def picture(self, name: str, key: str) -> IndexedPicture:
         """A PNG, paletted or grey of 1 to 8 bits, as its indices."""
         path = self.find(name, key)
         if path not in self._pictures:
@@ -87,7 +115,7 @@ class Assets:
         return self._pictures[path]
 
 
-def _decode(data: bytes) -> Picture:
+def _decode(data: bytes) -> IndexedPicture:
     depth, kind = _header(data)
     _chunks(data)
     try:
@@ -102,7 +130,7 @@ def _decode(data: bytes) -> Picture:
         # The decoder spreads 2- and 4-bit grey over 0 to 255; the file's own values are wanted.
         indices = indices // np.uint8(255 // ((1 << depth) - 1))
     colours = tuple((palette[at], palette[at + 1], palette[at + 2]) for at in range(0, len(palette), 3))
-    return Picture(indices, colours if kind == 3 else ())
+    return IndexedPicture(indices, colours if kind == 3 else ())
 
 
 def _header(data: bytes) -> tuple[int, int]:
@@ -129,7 +157,7 @@ def _chunks(data: bytes) -> None:
         if end > len(data):
             break
         if zlib.crc32(data[at + 4 : end - 4]) != struct.unpack(">I", data[end - 4 : end])[0]:
-            raise WrongError(f"is damaged: the check sum at byte {end - 4} does not agree")
+            raise WrongError(f"is damaged: the check sum at byte {end - 4} is wrong")
         if kind == b"IEND":
             return
         at = end

@@ -1,4 +1,4 @@
-"""Maps, bitmaps and texts: what lies in memory cell by cell and dot by dot.
+"""Maps and texts: what lies in memory cell by cell.
 
 Law: a cell's word has just the fields that its layout names, each within its bits; a cell that the scene tells names a
 pattern that is loaded. Every map starts as zeros; tables act in the order of the file.
@@ -10,12 +10,12 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ...chip.model import BitmapMode, TextMode, TilesMode
+from ...chip.model import TextMode, TilesMode
 from ...door.shown import value as shown
-from ..desk import Desk, WrongError, one_of
-from ..model import BitmapTable, CellTable, MapTable, TextTable
+from ..findings import Findings, WrongError, one_of
+from ..tables.contents import CellTable, MapTable, TextTable
 from .assets import Assets
-from .dots import Dots, digits, lowered, pack, unpack
+from .dots import Dots
 from .match import Matched
 from .patterns import Patterns
 
@@ -28,7 +28,7 @@ class CellMaker:
 
     def __init__(
         self,
-        desk: Desk,
+        findings: Findings,
         patterns: Patterns,
         target: str,
         mode: TilesMode,
@@ -36,7 +36,7 @@ class CellMaker:
         place: tuple[str | int, ...],
     ) -> None:
         """``usual`` are the fields of cells that do not say otherwise, for the table at ``place``."""
-        self.desk, self.patterns, self.target, self.mode = desk, patterns, target, mode
+        self.findings, self.patterns, self.target, self.mode = findings, patterns, target, mode
         self.usual, self.place = usual.told, place
         self._made: dict[tuple[tuple[str, int | str], ...], int] = {}
         self._told: set[tuple[str, str]] = set()
@@ -58,7 +58,7 @@ class CellMaker:
         """Tell a mistake once, however many different cells make it, and not too many of them."""
         mistake = (str(where[-1]), message)
         if mistake not in self._told and len(self._told) < MOST_TOLD:
-            self.desk.tell((*self.place, *where), message)
+            self.findings.tell((*self.place, *where), message)
         self._told.add(mistake)
 
     def checked(self, fields: Mapping[str, int | str]) -> int:
@@ -84,26 +84,25 @@ class CellMaker:
 
     def loaded(self, number: int) -> None:
         """Raises WrongError where the pattern ``number`` is not loaded."""
-        if "patterns" in self.desk.muted or self.patterns.has(self.target, number, self.mode.pattern_bytes):
+        if "patterns" in self.findings.muted or self.patterns.has(self.target, number, self.mode.pattern_bytes):
             return
         known = self.patterns.known(self.target)
         raise WrongError(f"pattern must be one that is loaded for {self.target}: {known}; got {number}", "pattern")
 
 
 class Cells:
-    """The contents of every map, bitmap and text that the scene fills, by target."""
+    """The cells of every map and text that the scene fills, by target."""
 
-    def __init__(self, desk: Desk, assets: Assets, patterns: Patterns) -> None:
-        self.desk, self.assets, self.patterns = desk, assets, patterns
+    def __init__(self, findings: Findings, assets: Assets, patterns: Patterns) -> None:
+        self.findings, self.assets, self.patterns = findings, assets, patterns
         self.words: dict[str, Dots] = {}
-        self.dots: dict[str, Dots] = {}
 
     def map(self, index: int, table: MapTable, matched: Matched | None) -> None:
         """Fill cells as ``table`` says; ``matched`` holds the cells of its picture. Raises WrongError."""
-        mode = self.desk.mode(table.target, "tiles")
+        mode = self.findings.mode(table.target, "tiles")
         assert isinstance(mode, TilesMode)
         words = self.words.setdefault(table.target, np.zeros((mode.rows, mode.columns), np.int64))
-        maker = CellMaker(self.desk, self.patterns, table.target, mode, table.set, ("maps", index))
+        maker = CellMaker(self.findings, self.patterns, table.target, mode, table.set, ("maps", index))
         column, row = table.at
         if column >= mode.columns or row >= mode.rows:
             raise WrongError(
@@ -167,93 +166,62 @@ class Cells:
                     f"{table.raw} must be {room.size} cells of {mode.cell_bytes} bytes, got {len(data)} bytes", "raw"
                 )
             room[:] = found.reshape(room.shape)
-        numbers, first = np.unique(mode.cell.pattern.get(found), return_index=True)
+        self._all_loaded(table, maker, mode.cell.pattern.get(found))
+
+    @staticmethod
+    def _all_loaded(table: MapTable, maker: CellMaker, patterns: Dots) -> None:
+        """Raises WrongError for the first cell of the raw file whose pattern is not loaded."""
+        numbers, first = np.unique(patterns, return_index=True)
         for number, at in sorted(zip(numbers.tolist(), first.tolist(), strict=True), key=lambda pair: pair[1]):
             try:
                 maker.loaded(number)
             except WrongError as wrong:
                 raise WrongError(f"{table.raw}, cell {at}: {wrong.message}", "raw") from None
 
-    def bitmap(self, table: BitmapTable) -> None:
-        """Set dots as ``table`` says. Raises WrongError."""
-        mode = self.desk.mode(table.target, "bitmap")
-        assert isinstance(mode, BitmapMode)
-        lines = self.dots.setdefault(table.target, np.zeros((mode.height, mode.stride_bytes), np.uint8))
-        dot, line = table.at
-        if dot >= mode.width or line >= mode.height:
-            raise WrongError(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
-        if table.raw is not None:
-            if dot:
-                raise WrongError(
-                    f"raw bytes start at a line's first dot: must be [0, {line}], got {list(table.at)}", "at"
-                )
-            data = np.frombuffer(self.assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
-            start = line * mode.stride_bytes
-            if start + len(data) > mode.map_bytes:
-                room = mode.map_bytes - start
-                raise WrongError(
-                    f"{table.raw} must be at most {room} bytes from line {line} on, got {len(data)}", "raw"
-                )
-            lines.reshape(-1)[start : start + len(data)] = data
-            return
-        if table.rows is not None:
-            key, dots = "rows", digits(table.rows, mode.bits_per_dot, None)
-        else:
-            assert table.png is not None
-            key = "png"
-            indices = self.assets.picture(table.png, key).indices
-            dots = lowered(indices, table.subtract, mode.top_value, table.png)
-        high, wide = dots.shape
-        if dot + wide > mode.width or line + high > mode.height:
-            raise WrongError(
-                f"{wide}x{high} dots at {list(table.at)} must lie within the bitmap of {mode.width}x{mode.height}", key
-            )
-        part = lines[line : line + high, : mode.row_bytes]
-        values = unpack(part, mode.bits_per_dot, mode.first_dot)
-        values[:, dot : dot + wide] = dots
-        part[:] = pack(values, mode.bits_per_dot, mode.first_dot)
-
     def text(self, table: TextTable) -> None:
         """Write characters as ``table`` says. Raises WrongError."""
-        mode = self.desk.mode(table.target, "text")
+        mode = self.findings.mode(table.target, "text")
         assert isinstance(mode, TextMode)
         words = self.words.setdefault(table.target, np.zeros((mode.rows, mode.columns), np.int64))
-        layout = mode.cell.layout
-        colours = 0
-        for name in ("foreground", "background"):
-            value = getattr(table, name)
-            if name not in layout:
-                if name in table.model_fields_set:
-                    raise WrongError(
-                        f"is no field of the cells of {table.target}: set register {table.target}.{name}", name
-                    )
-                continue
-            if value > layout[name].top:
-                raise WrongError(f"must be 0 to {layout[name].top}, got {value}", name)
-            colours |= layout[name].put(value)
+        colours, character = _colours(table, mode), mode.cell.layout["character"]
         column, row = table.at
-        top = layout["character"].top
         for number, line in enumerate(text_lines(table.text)):
             room = _room(words, (column, row + number), len(line), 1, "text")
-            for at, character in enumerate(line):
-                if ord(character) > top:
+            for at, letter in enumerate(line):
+                if ord(letter) > character.top:
                     raise WrongError(
-                        f"characters must be 0 to {top}, got {shown(character)}, which is {ord(character)}", "text"
+                        f"characters must be 0 to {character.top}, got {shown(letter)}, which is {ord(letter)}", "text"
                     )
-                room[0, at] = colours | layout["character"].put(ord(character))
+                room[0, at] = colours | character.put(ord(letter))
 
     def _type(self, mode: TilesMode | TextMode) -> str:
-        order = "<" if self.desk.chip.memory.byte_order == "little" else ">"
+        order = "<" if self.findings.chip.memory.byte_order == "little" else ">"
         return f"{order}u{mode.cell_bytes}"
 
     def image(self, target: str) -> Dots:
-        """The bytes of a target's map, bitmap or text as they lie in memory."""
-        mode = self.desk.mode(target, "tiles", "bitmap", "text")
-        if isinstance(mode, BitmapMode):
-            return self.dots[target].reshape(-1)[: mode.map_bytes]
+        """The bytes of a target's map or text as they lie in memory."""
+        mode = self.findings.mode(target, "tiles", "text")
+        assert isinstance(mode, TilesMode | TextMode)
         words = self.words[target]
         flat = paged(words, mode) if isinstance(mode, TilesMode) else words.reshape(-1)
         return np.frombuffer(flat.astype(self._type(mode)).tobytes(), np.uint8)
+
+
+def _colours(table: TextTable, mode: TextMode) -> int:
+    """The bits of a text's cells that hold its colours. Raises WrongError where a cell cannot hold what the table says."""
+    word = 0
+    for name in ("foreground", "background"):
+        value, bits = getattr(table, name), mode.cell.layout.get(name)
+        if bits is None:
+            if name in table.model_fields_set:
+                raise WrongError(
+                    f"is no field of the cells of {table.target}: set register {table.target}.{name}", name
+                )
+            continue
+        if value > bits.top:
+            raise WrongError(f"must be 0 to {bits.top}, got {value}", name)
+        word |= bits.put(value)
+    return word
 
 
 def text_lines(text: str) -> list[str]:

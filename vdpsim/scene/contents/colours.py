@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from ...chip.colour import word
 from ...chip.model import PaletteTable
-from ..desk import WrongError
+from ..findings import WrongError
 
 
 def channels(text: str) -> tuple[int, int, int]:

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...door.shown import value as shown
-from ..desk import WrongError
+from ..findings import WrongError
 
 Dots = npt.NDArray[np.uint8]
 _DIGITS = {character: int(character, 16) for character in "0123456789abcdefABCDEF"} | {".": 0}

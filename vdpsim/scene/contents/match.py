@@ -14,11 +14,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import TilesMode
-from ..desk import Desk, WrongError
-from ..model import MapTable
+from ..findings import Findings, WrongError
+from ..tables.contents import MapTable
 from .assets import Assets
 from .dots import Dots, cut, lowered, unpack
-from .patterns import Format, Patterns, Run
+from .patterns import Format, PatternRun, Patterns
 
 Numbers = npt.NDArray[np.int64]
 
@@ -67,61 +67,101 @@ def shown(patterns: Dots, way: dict[str, int]) -> Dots:
     return patterns
 
 
-def match(desk: Desk, assets: Assets, patterns: Patterns, index: int, table: MapTable) -> Matched:
+def match(findings: Findings, assets: Assets, patterns: Patterns, index: int, table: MapTable) -> Matched:
     """The cells of the table's picture; new patterns are added where it says ``make``. Raises WrongError."""
-    mode = desk.mode(table.target, "tiles")
+    mode = findings.mode(table.target, "tiles")
     assert isinstance(mode, TilesMode)
     assert table.picture is not None
-    look = Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
     indices = assets.picture(table.picture, "picture").indices
-    tiles = cut(indices, mode.tile, mode.tile, table.picture, "picture")
+    down, across = _extent(indices, mode, table)
+    values, fields = _values(findings, mode, table, indices)
+    finder = _Finder(findings, patterns, mode, table, across)
+    cells = finder.cells(values)
+    finder.add_made(("maps", index))
+    for name in finder.ways[0]:
+        fields[name] = np.array([way[name] for _, way in cells], np.int64)
+    fields["pattern"] = np.array([number for number, _ in cells], np.int64)
+    return Matched({name: numbers.reshape(down, across) for name, numbers in fields.items()})
+
+
+def _extent(indices: Dots, mode: TilesMode, table: MapTable) -> tuple[int, int]:
+    """How many cells the picture is high and wide. Raises WrongError where they do not lie within the map."""
+    assert table.picture is not None
+    cut(indices, mode.tile, mode.tile, table.picture, "picture")  # refuses a picture of half tiles
     down, across = (length // mode.tile for length in indices.shape)
     if across + table.at[0] > mode.columns or down + table.at[1] > mode.rows:
         size = f"{across}x{down} cells at {list(table.at)}"
         raise WrongError(
             f"{table.picture} makes {size}, which must lie within {mode.columns}x{mode.rows} cells", "picture"
         )
-    fields: dict[str, Numbers] = {}
+    return down, across
+
+
+def _values(findings: Findings, mode: TilesMode, table: MapTable, indices: Dots) -> tuple[Dots, dict[str, Numbers]]:
+    """Each tile's values (count, n, n), and the fields that the colours decide: the bank of each, where it is asked for."""
+    assert table.picture is not None
     if table.banked:
-        values, fields["bank"] = _banked(desk, mode, table, tiles, across)
-    else:
-        flat = lowered(indices, table.subtract, mode.top_value, table.picture, "picture")
-        values = cut(flat, mode.tile, mode.tile, table.picture, "picture")
-    one = patterns.sets[table.target]
-    options = list(ways(mode))
-    known = _known(look, one.runs, options)
-    made: list[Dots] = []
-    first = one.next
-    cells: list[tuple[int, dict[str, int]]] = []
-    raw = [shown(values, way).tobytes() for way in options]
-    area = mode.tile * mode.tile
-    for at in range(len(values)):
-        here = slice(at * area, at * area + area)
-        key = raw[0][here]
-        if key not in known:
-            if not table.make:
-                if "patterns" in desk.muted:
-                    cells.append((0, options[0]))
-                    continue
-                where = f"column {at % across}, row {at // across}"
-                raise WrongError(
-                    f"{table.picture}: the tile at {where} is none of the patterns of {table.target} "
-                    f"({patterns.known(table.target)}); make = true would add it",
-                    "picture",
-                )
-            for way, dots in zip(options, raw, strict=True):
-                known.setdefault(dots[here], (first + len(made), way))
-            made.append(values[at])
-        cells.append(known[key])
-    if made:
-        one.add(Run(first, 1, look.packed(np.stack(made)), ("maps", index)))
-    for name in options[0]:
-        fields[name] = np.array([way[name] for _, way in cells], np.int64)
-    fields["pattern"] = np.array([number for number, _ in cells], np.int64)
-    return Matched({name: values.reshape(down, across) for name, values in fields.items()})
+        tiles = cut(indices, mode.tile, mode.tile, table.picture, "picture")
+        values, banks = _banked(findings, mode, table, tiles, indices.shape[1] // mode.tile)
+        return values, {"bank": banks}
+    flat = lowered(indices, table.subtract, mode.top_value, table.picture, "picture")
+    return cut(flat, mode.tile, mode.tile, table.picture, "picture"), {}
 
 
-def _known(look: Format, runs: list[Run], options: list[dict[str, int]]) -> dict[bytes, tuple[int, dict[str, int]]]:
+class _Finder:
+    """Finds tiles among the patterns; what is not there it makes, where the table says so."""
+
+    def __init__(self, findings: Findings, patterns: Patterns, mode: TilesMode, table: MapTable, across: int) -> None:
+        self.findings, self.patterns, self.table, self.across = findings, patterns, table, across
+        self.look = Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
+        self.set = patterns.sets[table.target]
+        self.first = self.set.next
+        self.ways = list(ways(mode))
+        self.known = _known(self.look, self.set.runs, self.ways)
+        self.made: list[Dots] = []
+
+    def cells(self, values: Dots) -> list[tuple[int, dict[str, int]]]:
+        """The pattern of each tile, and the way in which it shows it. Raises WrongError."""
+        # All tiles in each way as bytes at once: a call of tobytes() for each tile and way takes longer than all the rest.
+        raw = [shown(values, way).tobytes() for way in self.ways]
+        area = self.look.width * self.look.height
+        found = []
+        for at in range(len(values)):
+            here = slice(at * area, at * area + area)
+            cell = self.known.get(raw[0][here])
+            if cell is None:
+                cell = self._make(values[at], [dots[here] for dots in raw]) if self.table.make else self._missing(at)
+            found.append(cell)
+        return found
+
+    def _make(self, tile: Dots, shapes: list[bytes]) -> tuple[int, dict[str, int]]:
+        """A new pattern for ``tile``, which is ``shapes`` in the ways in which it can be shown."""
+        number = self.first + len(self.made)
+        for way, shape in zip(self.ways, shapes, strict=True):
+            self.known.setdefault(shape, (number, way))
+        self.made.append(tile)
+        return number, self.ways[0]
+
+    def _missing(self, at: int) -> tuple[int, dict[str, int]]:
+        """Raises WrongError: tile number ``at`` is no pattern. Where patterns have failed to load, anything stands for it."""
+        if "patterns" in self.findings.muted:
+            return 0, self.ways[0]
+        where = f"column {at % self.across}, row {at // self.across}"
+        raise WrongError(
+            f"{self.table.picture}: the tile at {where} is none of the patterns of {self.table.target} "
+            f"({self.patterns.known(self.table.target)}); make = true would add it",
+            "picture",
+        )
+
+    def add_made(self, place: tuple[str | int, ...]) -> None:
+        """Add what was made to the patterns, as made by the table at ``place``."""
+        if self.made:
+            self.set.add(PatternRun(self.first, 1, self.look.packed(np.stack(self.made)), place))
+
+
+def _known(
+    look: Format, runs: list[PatternRun], options: list[dict[str, int]]
+) -> dict[bytes, tuple[int, dict[str, int]]]:
     """What every loaded pattern shows in every way, and the pattern and way that show it."""
     known: dict[bytes, tuple[int, dict[str, int]]] = {}
     drawn = []
@@ -135,11 +175,11 @@ def _known(look: Format, runs: list[Run], options: list[dict[str, int]]) -> dict
     return known
 
 
-def _banked(desk: Desk, mode: TilesMode, table: MapTable, tiles: Dots, across: int) -> tuple[Dots, Numbers]:
+def _banked(findings: Findings, mode: TilesMode, table: MapTable, tiles: Dots, across: int) -> tuple[Dots, Numbers]:
     """Each tile's values and its bank."""
     if mode.cell.bank is None:
         raise WrongError(f"cells of {table.target} have no bank", "banked")
-    size = desk.chip.palette.bank_size
+    size = findings.chip.palette.bank_size
     lowered_tiles = tiles.astype(np.int16) - np.int16(table.subtract)
     banks = lowered_tiles[:, 0, 0] // size
     values = lowered_tiles - (banks * size)[:, None, None]

@@ -15,8 +15,9 @@ import numpy.typing as npt
 
 from ...chip.model import SpritesTable, TextMode, TilesMode
 from ...door.shown import value as shown
-from ..desk import Desk, WrongError, one_of
-from ..model import PATTERN_NAME, PatternsTable
+from ..findings import Findings, WrongError, one_of
+from ..tables.contents import PatternsTable
+from ..tables.values import PATTERN_NAME
 from .assets import Assets
 from .dots import Dots, cut, digits, lowered, pack
 from .font import FIRST_CHARACTER, glyphs
@@ -50,7 +51,7 @@ class Format:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Run:
+class PatternRun:
     """Images (count, bytes) at pattern numbers ``first``, ``first + units`` ...; told by the table at ``place``."""
 
     first: int
@@ -77,14 +78,14 @@ class PatternSet:
     owner: str
     step: int
     top: int
-    runs: list[Run] = field(default_factory=list)
+    runs: list[PatternRun] = field(default_factory=list)
 
     @property
     def next(self) -> int:
         """The number after all that are taken."""
         return max((run.stop for run in self.runs), default=0)
 
-    def add(self, run: Run) -> None:
+    def add(self, run: PatternRun) -> None:
         """Take a run in. Raises WrongError where a number is taken already or cannot be named by any cell or sprite."""
         last = run.stop - run.units
         if last > self.top:
@@ -96,7 +97,7 @@ class PatternSet:
                 raise WrongError(f"{self.target} has patterns called {shown(run.name)} already", "name")
         self.runs.append(run)
 
-    def named(self, name: str) -> Run | None:
+    def named(self, name: str) -> PatternRun | None:
         """The run that is called ``name``."""
         return next((run for run in self.runs if run.name == name), None)
 
@@ -105,7 +106,7 @@ class PatternSet:
         low = min(run.first * self.step for run in self.runs)
         return low, max(run.first * self.step + self._size(run) for run in self.runs)
 
-    def _size(self, run: Run) -> int:
+    def _size(self, run: PatternRun) -> int:
         count, size = run.images.shape
         return run.units * self.step * (int(count) - 1) + int(size)
 
@@ -127,18 +128,18 @@ class PatternSet:
 class Patterns:
     """Every target's patterns. ``bases`` and ``loaded`` are set once memory is laid out."""
 
-    def __init__(self, desk: Desk) -> None:
-        self.desk = desk
+    def __init__(self, findings: Findings) -> None:
+        self.findings = findings
         self.sets: dict[str, PatternSet] = {}
         self.bases: dict[str, int] = {}
-        self.loaded = np.zeros(desk.chip.memory.size + 1, np.int64)
-        for target in desk.targets("tiles", "text"):
-            mode = desk.mode(target, "tiles", "text")
+        self.loaded = np.zeros(findings.chip.memory.size + 1, np.int64)
+        for target in findings.targets("tiles", "text"):
+            mode = findings.mode(target, "tiles", "text")
             if isinstance(mode, TilesMode):
                 self.sets[target] = PatternSet(target, f"{target}.patterns", mode.pattern_bytes, mode.cell.pattern.top)
             elif isinstance(mode, TextMode):
                 self.sets[target] = PatternSet(target, f"{target}.glyphs", mode.pattern_bytes, mode.cell.character.top)
-        sprites = desk.chip.sprites
+        sprites = findings.chip.sprites
         if sprites:
             self.sets["sprites"] = PatternSet(
                 "sprites", "sprites.patterns", sprites.step_bytes, sprites.fields.pattern.top
@@ -186,28 +187,30 @@ class Patterns:
             away = address - self.bases[own.owner]
             if away >= 0 and away % own.step == 0 and away // own.step <= own.top:
                 return away // own.step
-        if "patterns" in self.desk.muted:
+        if "patterns" in self.findings.muted:
             return None
         names = [run.name for run in own.runs if run.name]
         raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {shown(ref)}", *sub)
 
-    def _within(self, run: Run, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
+    def _within(self, run: PatternRun, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
         if more >= len(run.images):
             raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {shown(ref)}", *sub)
         return run.first + more * run.units
 
 
-def formats(desk: Desk, target: str, size: tuple[int, int] | None) -> Format:
+def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:
     """How patterns of ``target`` look. Raises WrongError for an unknown target or a size that the chip has not."""
-    sprites = desk.chip.sprites
+    sprites = findings.chip.sprites
     if target == "sprites" and sprites:
         return Format(*sprite_size(sprites, size), sprites.bits_per_dot, sprites.first_dot)
-    known = desk.targets("tiles", "text") + (["sprites"] if sprites else [])
+    known = findings.targets("tiles", "text") + (["sprites"] if sprites else [])
     if target not in known:
-        raise WrongError(f"{one_of(known, f'what patterns of {desk.chip.name} are for')}, got {shown(target)}", "for")
+        raise WrongError(
+            f"{one_of(known, f'what patterns of {findings.chip.name} are for')}, got {shown(target)}", "for"
+        )
     if size is not None:
         raise WrongError("only goes with patterns for sprites", "size")
-    mode = desk.mode(target, "tiles", "text")
+    mode = findings.mode(target, "tiles", "text")
     if isinstance(mode, TextMode):
         return Format(*mode.glyph, 1, mode.first_dot, text=True)
     assert isinstance(mode, TilesMode)
@@ -224,12 +227,12 @@ def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[in
     return size
 
 
-def collect(desk: Desk, assets: Assets, tables: Iterable[tuple[int, PatternsTable]]) -> Patterns:
-    """The patterns of all ``tables``; mistakes are told to the desk."""
-    patterns = Patterns(desk)
+def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, PatternsTable]]) -> Patterns:
+    """The patterns of all ``tables``; mistakes become problems."""
+    patterns = Patterns(findings)
     for index, table in tables:
-        with desk.table("patterns", index):
-            look = formats(desk, table.target, table.size)
+        with findings.table("patterns", index):
+            look = formats(findings, table.target, table.size)
             one = patterns.sets[table.target]
             images = _images(assets, table, look)
             units = -(-look.size_bytes // one.step)
@@ -238,7 +241,7 @@ def collect(desk: Desk, assets: Assets, tables: Iterable[tuple[int, PatternsTabl
                 first = FIRST_CHARACTER if table.font else one.next
             elif table.font:
                 first += FIRST_CHARACTER
-            one.add(Run(first, units, images, ("patterns", index), table.name))
+            one.add(PatternRun(first, units, images, ("patterns", index), table.name))
     return patterns
 
 

@@ -12,8 +12,8 @@ from typing import Any
 
 from ...chip.model import SpritesTable
 from ...door.shown import value as shown
-from ..desk import Desk, WrongError, one_of
-from ..model import SpriteTable
+from ..findings import Findings, WrongError, one_of
+from ..tables.contents import SpriteTable
 from .patterns import Patterns
 
 Fields = dict[str, int]
@@ -22,10 +22,10 @@ Fields = dict[str, int]
 class SpriteMaker:
     """Checks sprites' fields against the chip and packs records."""
 
-    def __init__(self, desk: Desk, sprites: SpritesTable, patterns: Patterns) -> None:
-        self.desk, self.sprites, self.patterns = desk, sprites, patterns
+    def __init__(self, findings: Findings, sprites: SpritesTable, patterns: Patterns) -> None:
+        self.findings, self.sprites, self.patterns = findings, sprites, patterns
         self.layout = sprites.fields.layout
-        self.order = desk.chip.memory.byte_order
+        self.order = findings.chip.memory.byte_order
 
     def record(self, fields: Fields) -> bytes:
         """The packed record of ``fields``."""
@@ -36,7 +36,7 @@ class SpriteMaker:
 
     def parked(self) -> Fields:
         """The fields of a record that no sprite takes."""
-        below, reach = self.desk.chip.frame.height, self.layout["y"].top + 1
+        below, reach = self.findings.chip.frame.height, self.layout["y"].top + 1
         last = below + self.sprites.sizes[0][1] if self.sprites.wrap_y else below + 1
         return {} if "enable" in self.layout or last > reach else {"y": below}
 
@@ -64,7 +64,7 @@ class SpriteMaker:
                 raise WrongError(f"{one_of(known, 'one of the sizes')}, got {value[0]}x{value[1]}", *sub, name)
             return self.sprites.sizes.index(value)
         if name == "group" and isinstance(value, str):
-            groups = self.desk.chip.collisions.groups if self.desk.chip.collisions else ()
+            groups = self.findings.chip.collisions.groups if self.findings.chip.collisions else ()
             if value not in groups:
                 raise WrongError(f"{one_of(groups, 'a collision group')}, got {shown(value)}", *sub, name)
             return groups.index(value)
@@ -105,7 +105,7 @@ class SpriteMaker:
 
     def loaded(self, fields: Fields, *sub: str | int) -> None:
         """Raises WrongError where the pattern that a sprite shows is not loaded, every byte of its size."""
-        if "patterns" in self.desk.muted or "pattern" not in fields:
+        if "patterns" in self.findings.muted or "pattern" not in fields:
             return
         size = fields.get("size", 0)
         needed = self.sprites.row_bytes(size) * self.sprites.sizes[size][1]
@@ -135,7 +135,7 @@ class SpriteList:
         if number is None:
             number = next((free for free in range(count) if free not in self._taken), count)
             if number == count:
-                raise WrongError(f"finds no free place: the sprite table has {count}", "name")
+                raise WrongError(f"has no free place left: the sprite table has {count}", "name")
         if number >= count:
             raise WrongError(f"must be a place in the sprite table, 0 to {count - 1}, got {number}", "number")
         if number in self._taken:
@@ -143,10 +143,10 @@ class SpriteList:
         self.numbers[table.name] = number
         self._taken[number] = table.name
 
-    def number(self, desk: Desk, name: str, *sub: str | int) -> int | None:
+    def number(self, findings: Findings, name: str, *sub: str | int) -> int | None:
         """The number of the sprite ``name``; None where it is unknown only because a table has failed."""
         if name in self.numbers:
             return self.numbers[name]
-        if "sprites" in desk.muted:
+        if "sprites" in findings.muted:
             return None
         raise WrongError(f"{one_of(self.numbers, 'a sprite of the scene')}, got {shown(name)}", *sub)

@@ -1,8 +1,8 @@
-"""Where a scene is put together: the chip, the file, and the mistakes found so far.
+"""The mistakes found so far in a scene file, with the file and the chip that it is checked against.
 
-Law: whoever builds a part raises WrongError for the mistake that stops it, or tells the desk of one that does not; the desk
-knows the place and goes on with the next table, so that independent mistakes come out together. A list in which a table
-has failed is ``muted``: what merely follows from the missing table is not told as well.
+Law: code that builds a part raises WrongError for a mistake that stops the table, and calls ``tell`` for one that does not.
+Either way the work goes on with the next table, so that independent mistakes are reported together. A list in which a table
+has failed is ``muted``: what only follows from the missing table is not reported.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ class WrongError(Exception):
         self.message, self.sub = message, sub
 
 
-class Desk:
-    """The chip, the source text and the problems found."""
+class Findings:
+    """The problems found in ``source``, which is checked against ``chip``."""
 
     def __init__(self, source: Source, chip: Chip) -> None:
         self.source, self.chip = source, chip

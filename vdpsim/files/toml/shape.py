@@ -1,0 +1,51 @@
+"""The shape of a file as its models tell it: which tables and values may stand at a place.
+
+Law: answers come from the models' annotations alone; keys are those that a file writes. Where several tables may stand at one
+place there are several answers. Knows no data, no chip and no scene.
+"""
+
+from __future__ import annotations
+
+from types import UnionType
+from typing import Annotated, Any, TypeGuard, Union, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+
+def is_table(kind: Any) -> TypeGuard[type[BaseModel]]:
+    """Whether ``kind`` is a model."""
+    return isinstance(kind, type) and issubclass(kind, BaseModel)
+
+
+def plain(kind: Any) -> list[Any]:
+    """The types that ``kind`` stands for, out of its field, annotations and unions."""
+    if isinstance(kind, FieldInfo):
+        return plain(kind.annotation)
+    origin = get_origin(kind)
+    if origin is Annotated:
+        return plain(get_args(kind)[0])
+    if origin in {Union, UnionType}:
+        return [found for member in get_args(kind) for found in plain(member)]
+    return [kind]
+
+
+def keys(kind: Any) -> list[str]:
+    """The keys of a model; a table whose keys are anybody's choice has none."""
+    return [info.alias or name for name, info in kind.model_fields.items()] if is_table(kind) else []
+
+
+def inside(kind: Any, part: str | int) -> list[Any]:
+    """What may stand at a key of the table ``kind`` or at a number of the list ``kind``: field infos and types."""
+    if is_table(kind):
+        return [info for name, info in kind.model_fields.items() if part == (info.alias or name)]
+    members = get_args(kind)
+    if get_origin(kind) is tuple and isinstance(part, int):
+        return [members[0]] if members[-1] is Ellipsis else list(members[part : part + 1])
+    return [members[1]] if get_origin(kind) is dict else []
+
+
+def tags(kind: Any) -> tuple[Any, ...]:
+    """The words of the key ``kind`` by which tables of a union are told apart; empty where ``kind`` has no such key."""
+    field = kind.model_fields.get("kind") if is_table(kind) else None
+    return () if field is None else get_args(field.annotation)

@@ -1,0 +1,72 @@
+"""Bitmaps: what lies in memory dot by dot.
+
+Law: a dot has the value that the scene tells, within the mode's bits. Every bitmap starts as zeros; tables act in the order of
+the file.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ...chip.model import BitmapMode
+from ..findings import Findings, WrongError
+from ..tables.contents import BitmapTable
+from .assets import Assets
+from .dots import Dots, digits, lowered, pack, unpack
+
+
+class Bitmaps:
+    """The bytes of every bitmap that the scene fills, by target, a row a line of the bitmap."""
+
+    def __init__(self, findings: Findings, assets: Assets) -> None:
+        self.findings, self.assets = findings, assets
+        self.lines: dict[str, Dots] = {}
+
+    def fill(self, table: BitmapTable) -> None:
+        """Set dots as ``table`` says. Raises WrongError."""
+        mode = self.findings.mode(table.target, "bitmap")
+        assert isinstance(mode, BitmapMode)
+        lines = self.lines.setdefault(table.target, np.zeros((mode.height, mode.stride_bytes), np.uint8))
+        dot, line = table.at
+        if dot >= mode.width or line >= mode.height:
+            raise WrongError(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
+        if table.raw is not None:
+            self._raw(table, mode, lines)
+        elif table.rows is not None:
+            _put(lines, mode, table, digits(table.rows, mode.bits_per_dot, None), "rows")
+        else:
+            assert table.png is not None
+            indices = self.assets.picture(table.png, "png").indices
+            _put(lines, mode, table, lowered(indices, table.subtract, mode.top_value, table.png), "png")
+
+    def _raw(self, table: BitmapTable, mode: BitmapMode, lines: Dots) -> None:
+        """Bytes as they lie in memory, from the start of a line on."""
+        assert table.raw is not None
+        dot, line = table.at
+        if dot:
+            raise WrongError(f"raw bytes start at a line's first dot: must be [0, {line}], got {list(table.at)}", "at")
+        data = np.frombuffer(self.assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
+        start = line * mode.stride_bytes
+        room = mode.map_bytes - start
+        if len(data) > room:
+            raise WrongError(f"{table.raw} must be at most {room} bytes from line {line} on, got {len(data)}", "raw")
+        lines.reshape(-1)[start : start + len(data)] = data
+
+    def image(self, target: str) -> Dots:
+        """The bytes of a bitmap as they lie in memory."""
+        mode = self.findings.mode(target, "bitmap")
+        assert isinstance(mode, BitmapMode)
+        return self.lines[target].reshape(-1)[: mode.map_bytes]
+
+
+def _put(lines: Dots, mode: BitmapMode, table: BitmapTable, dots: Dots, key: str) -> None:
+    """Set a rectangle of dots in ``lines``. Raises WrongError, at ``key``, where it sticks out."""
+    (dot, line), (high, wide) = table.at, dots.shape
+    if dot + wide > mode.width or line + high > mode.height:
+        raise WrongError(
+            f"{wide}x{high} dots at {list(table.at)} must lie within the bitmap of {mode.width}x{mode.height}", key
+        )
+    part = lines[line : line + high, : mode.row_bytes]
+    values = unpack(part, mode.bits_per_dot, mode.first_dot)
+    values[:, dot : dot + wide] = dots
+    part[:] = pack(values, mode.bits_per_dot, mode.first_dot)

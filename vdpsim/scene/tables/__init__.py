@@ -1,0 +1,1 @@
+"""The tables of a scene file, as immutable models: what a key means, its unit and its range."""
