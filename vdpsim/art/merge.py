@@ -9,7 +9,7 @@ a machine adds, and the same tiles are merged everywhere.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,10 +17,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ..scene.contents.match import shown
-from .tiles import Block, Numbers, Way, back
-
-Floats = npt.NDArray[np.float64]
-Progress = Callable[[float], None]
+from .arrays import Block, Dots, Floats, Mask, Numbers, Progress, Way
+from .tiles import back
 
 MOST_PAIRED = 3000
 """Tiles of which every two are held against each other; of more, a start is drawn by chance with a fixed seed."""
@@ -38,13 +36,13 @@ class Merged:
 
     of: Numbers
     way: Numbers
-    rgb: npt.NDArray[np.uint8]
-    opaque: npt.NDArray[np.bool_]
+    rgb: Dots
+    opaque: Mask
 
 
 def merge(
-    rgb: npt.NDArray[np.uint8],
-    opaque: npt.NDArray[np.bool_],
+    rgb: Dots,
+    opaque: Mask,
     weight: npt.NDArray[Any],
     options: Sequence[Way],
     limit: int,
@@ -89,10 +87,10 @@ def merge(
 
 
 def nearest(
-    rgb: npt.NDArray[np.uint8],
-    opaque: npt.NDArray[np.bool_],
-    patterns: npt.NDArray[np.uint8],
-    clear: npt.NDArray[np.bool_],
+    rgb: Dots,
+    opaque: Mask,
+    patterns: Dots,
+    clear: Mask,
     options: Sequence[Way],
 ) -> tuple[Numbers, Numbers, Floats]:
     """Of each tile (n, down, across) the pattern, and the way, that loses the least, and what it loses.
@@ -104,8 +102,8 @@ def nearest(
 
 
 def means_of(
-    rgb: npt.NDArray[np.uint8], weight: npt.NDArray[Any], of: Numbers, way: Numbers, options: Sequence[Way], count: int
-) -> npt.NDArray[np.uint8]:
+    rgb: Dots, weight: npt.NDArray[Any], of: Numbers, way: Numbers, options: Sequence[Way], count: int
+) -> Dots:
     """The mean colours (count, down, across, 3) of the tiles that share a pattern, turned back to it; 0 where it has none."""
     tiles = rgb.astype(np.float64)
     start = np.zeros((count, *rgb.shape[1:]), np.float64)
@@ -113,7 +111,7 @@ def means_of(
     return np.clip(np.rint(found), 0, 255).astype(np.uint8)
 
 
-def _features(rgb: npt.NDArray[np.uint8], opaque: npt.NDArray[np.bool_]) -> Floats:
+def _features(rgb: Dots, opaque: Mask) -> Floats:
     """Float64 (n, down, across, 4): colours, 0 where transparent, and how opaque."""
     found = np.empty((*opaque.shape, 4), np.float64)
     found[..., :3] = np.where(opaque[..., None], rgb, 0)

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from ..arrays import Colour
 from ..packing.pack import pack
 from ..packing.place import Page, place
 from .reach import Group, groups
 from .units import (
-    Colour,
     Coloured,
-    Kept,
+    KeptEntries,
     Scheme,
     Units,
     by_light,
@@ -70,7 +70,7 @@ class _Needs:
 
 
 def as_it_is(
-    sources: Sequence[Units], channels: tuple[int, int, int], kept: Kept, seed: int = 0
+    sources: Sequence[Units], channels: tuple[int, int, int], kept: KeptEntries, seed: int = 0
 ) -> tuple[Scheme | None, Reason]:
     """Every colour kept, as near as the chip has it, or None; and why not, which says nothing where a way was found.
 
@@ -93,13 +93,13 @@ def as_it_is(
     return None, reason
 
 
-def _telling(sources: Sequence[Units], layout: Sequence[Group], kept: Kept) -> bool:
+def _telling(sources: Sequence[Units], layout: Sequence[Group], kept: KeptEntries) -> bool:
     """Whether what cannot be packed cannot be shown: every bank was counted, and every kept colour that someone sees."""
     seen = all(kept.get(entry) is None or entry in group.common for group in layout for entry in group.entries)
     return seen and not any(units.reach.part for units in sources)
 
 
-def _table(layout: Sequence[Group], kept: Kept, *, common: bool) -> _Table:
+def _table(layout: Sequence[Group], kept: KeptEntries, *, common: bool) -> _Table:
     """``common``: only entries that all views of a group see are used."""
     fixed: list[dict[Colour, int]] = []
     free: list[list[int]] = []
@@ -190,7 +190,7 @@ def _apart(sets: Sequence[frozenset[int]], capacity: int, pages: int) -> bool:
     return True
 
 
-def _entries(needs: _Needs, where: Sequence[int], table: _Table, kept: Kept) -> dict[int, Colour] | None:
+def _entries(needs: _Needs, where: Sequence[int], table: _Table, kept: KeptEntries) -> dict[int, Colour] | None:
     """The colour of every entry that has one, from dark to light where that is free; None where the entries do not do."""
     found = {entry: shade for entry, shade in kept.items() if shade is not None}
     for page, (group, free, fixed) in enumerate(zip(table.groups, table.free, table.fixed, strict=True)):

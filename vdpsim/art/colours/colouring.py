@@ -13,10 +13,11 @@ from itertools import permutations
 
 import numpy as np
 
+from ..arrays import Colour, Progress
 from .as_it_is import NOT_FOUND, Reason, as_it_is
 from .choose import Room, choose
 from .reach import pages
-from .units import Colour, Coloured, Kept, Progress, Scheme, Units, by_light, grid, numbers_of, valued
+from .units import Coloured, KeptEntries, Scheme, Units, by_light, grid, numbers_of, valued
 
 DITHERED = Reason("a dithering was asked for, and the chip has not all of its colours", proved=False)
 MOST_TURNED = 3
@@ -29,7 +30,7 @@ PIECE = 64
 def colour(
     sources: Sequence[Units],
     channels: tuple[int, int, int],
-    kept: Kept,
+    kept: KeptEntries,
     *,
     exact: bool = True,
     seed: int = 0,
@@ -69,7 +70,7 @@ def _plainest(alone: Reason, together: Reason) -> Reason:
     return together if together.proved and not alone.proved else alone
 
 
-def _narrowed(units: Units, kept: Kept, taken: Collection[int] = frozenset()) -> Units:
+def _narrowed(units: Units, kept: KeptEntries, taken: Collection[int] = frozenset()) -> Units:
     """A source that shows one bank alone gets the one with the most entries that are free, and that no other took."""
     if not units.reach.single or len(units.reach.views) == 1:
         return units
@@ -79,7 +80,7 @@ def _narrowed(units: Units, kept: Kept, taken: Collection[int] = frozenset()) ->
     return Units(units.rgb, units.opaque, units.weight, units.reach.one(best), units.name)
 
 
-def _usable(entries: Sequence[int], kept: Kept) -> bool:
+def _usable(entries: Sequence[int], kept: KeptEntries) -> bool:
     return any(entry not in kept or kept[entry] is not None for entry in entries)
 
 
@@ -96,7 +97,7 @@ def _in_turn(
     order: Sequence[int],
     whole: Sequence[bool],
     channels: tuple[int, int, int],
-    kept: Kept,
+    kept: KeptEntries,
     seed: int,
 ) -> tuple[dict[int, Coloured], dict[int, Colour | None], dict[int, Reason]]:
     """What fits as it is, source by source, each beside those before it; what entries then have; and why the others do not."""
@@ -160,7 +161,7 @@ class _Table:
     fixed: list[dict[Colour, int]]
 
 
-def _table(sources: Sequence[Units], kept: Kept) -> _Table | None:
+def _table(sources: Sequence[Units], kept: KeptEntries) -> _Table | None:
     found = pages([units.reach for units in sources])
     if found is None:
         return None
@@ -176,7 +177,7 @@ def _table(sources: Sequence[Units], kept: Kept) -> _Table | None:
 
 
 def _chosen(
-    sources: Sequence[Units], channels: tuple[int, int, int], kept: Kept, seed: int, progress: Progress | None
+    sources: Sequence[Units], channels: tuple[int, int, int], kept: KeptEntries, seed: int, progress: Progress | None
 ) -> Scheme:
     """Banks and colours chosen together, for sources whose pages can be shared."""
     table = _table(sources, kept)

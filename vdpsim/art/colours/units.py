@@ -5,7 +5,7 @@ Law: a colour as a number is 0xRRGGBB. Knows reaches and dots, no maps and no fi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,13 +14,14 @@ import numpy.typing as npt
 
 from ...chip.colour import expand, nearest
 from ...chip.model import Chip
+from ..arrays import Colour
 from .reach import Reach, View
 
-Colour = tuple[int, int, int]
-Kept = Mapping[int, Colour | None]
+KeptEntries = Mapping[int, Colour | None]
 """Entries that are not to be changed, and the colour that each has; None where nobody may rely on it."""
 
-Progress = Callable[[float], None]
+LIGHT = (299, 587, 114)
+"""How light red, green and blue are, in thousandths: the weights of Rec. 601 luma."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -121,5 +122,5 @@ def shade_of(number: int) -> Colour:
 
 
 def by_light(shade: Colour) -> tuple[int, Colour]:
-    """From dark to light, by the weights of Rec. 601 luma, in thousandths."""
-    return 299 * shade[0] + 587 * shade[1] + 114 * shade[2], shade
+    """From dark to light."""
+    return sum(weight * channel for weight, channel in zip(LIGHT, shade, strict=True)), shade

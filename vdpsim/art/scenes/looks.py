@@ -10,14 +10,12 @@ from __future__ import annotations
 from colorsys import hls_to_rgb
 
 import numpy as np
-import numpy.typing as npt
 from PIL import Image, ImageDraw, ImageFont
 
 from ...door.given import instance
 from ...images.dots import checker, difference, larger
+from ..arrays import Colour, Dots, Mask
 from ..results import Art
-
-Dots = npt.NDArray[np.uint8]
 
 GAP, LINE = 8, 14
 PAPER, INK = (24, 24, 24), (232, 232, 232)
@@ -50,7 +48,7 @@ def _told(art: Art) -> str:
     return "no dot differs" if loss.none else f"difference: {loss.psnr:.2f} dB"
 
 
-def _on_checker(rgb: Dots, opaque: npt.NDArray[np.bool_]) -> Dots:
+def _on_checker(rgb: Dots, opaque: Mask) -> Dots:
     return np.where(opaque[..., None], rgb, checker(*opaque.shape))
 
 
@@ -86,7 +84,7 @@ def _scaled(dots: int, parts: int, scale: int) -> int:
     return max(dots * scale // parts, 1) * parts
 
 
-def bank_colour(bank: int) -> tuple[int, int, int]:
+def bank_colour(bank: int) -> Colour:
     """The colour that stands for a bank: neighbours are far apart in hue and in lightness; black where nothing shows."""
     if bank < 0:
         return (0, 0, 0)
