@@ -448,7 +448,7 @@ def test_too_little_memory_is_told_with_what_to_make_smaller(place, monkeypatch,
 
     monkeypatch.setattr(vdpsim, "load_scene", greedy)
     assert main(["map", MARSH]) == 2
-    assert capsys.readouterr().err.startswith("vdpsim: memory did not suffice: ask for a smaller --scale")
+    assert capsys.readouterr().err.startswith("vdpsim: not enough memory: use a smaller --scale")
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="limits of a process as Linux keeps them")
@@ -457,7 +457,7 @@ def test_a_process_without_memory_ends_with_status_2(place):
     words = f"ulimit -v 300000; exec {shlex.quote(sys.executable)} -m vdpsim render {MARSH} --views v --scale 16"
     done = subprocess.run(["sh", "-c", words], capture_output=True, text=True, check=False)
     assert (done.returncode, new_files(place)) == (2, []), done.stderr
-    assert "memory did not suffice" in done.stderr
+    assert "not enough memory" in done.stderr
 
 
 TALKS = [
