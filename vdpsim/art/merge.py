@@ -59,31 +59,58 @@ def merge(
         raise ValueError(f"at least one tile must be allowed, got {limit}")
     tiles = _features(rgb, opaque)
     weight = np.asarray(weight, np.float64)
-    if len(tiles) <= MOST_PAIRED:
-        means = _paired(tiles, weight, options, limit, progress)
-    else:
-        means = _drawn(tiles, weight, options, limit)
+    paired = len(tiles) <= MOST_PAIRED
+    means = _paired(tiles, weight, options, limit, progress) if paired else _drawn(tiles, weight, options, limit)
+    rounds = ROUNDS if paired else ROUNDS // 4
+    means, of, way = _settled(tiles, weight, options, means, rounds)
+    if members:
+        means, of, way = _settled_on_members(tiles, options, means, (of, way), rounds)
+    return Merged(of, way, *_coloured(means))
+
+
+def _settled(
+    tiles: Floats, weight: Floats, options: Sequence[Way], means: Floats, rounds: int
+) -> tuple[Floats, Numbers, Numbers]:
+    """Means that follow their tiles, and tiles that go to the best mean, until nothing moves."""
     of, way, _ = _nearest(tiles, means, options)
-    rounds = ROUNDS if len(tiles) <= MOST_PAIRED else ROUNDS // 4
     for _ in range(rounds):
         means = _means(tiles, weight, of, way, options, means)
         before = of, way
         of, way, cost = _nearest(tiles, means, options)
         _fill(tiles, means, of, way, cost * weight)
-        if np.array_equal(before[0], of) and np.array_equal(before[1], way):
+        if _same(before, (of, way)):
             break
-    if members:
-        for _ in range(rounds):
-            means = _members(tiles, of, way, options, means)
-            before = of, way
-            of, way, _ = _nearest(tiles, means, options)
-            if np.array_equal(before[0], of) and np.array_equal(before[1], way):
-                break
-    clear = means[..., 3] >= CLEAR / 2
+    return means, of, way
+
+
+def _settled_on_members(
+    tiles: Floats, options: Sequence[Way], means: Floats, shown_by: tuple[Numbers, Numbers], rounds: int
+) -> tuple[Floats, Numbers, Numbers]:
+    """The same, with one of its tiles in place of each mean."""
+    of, way = shown_by
+    for _ in range(rounds):
+        means = _members(tiles, of, way, options, means)
+        before = of, way
+        of, way, _ = _nearest(tiles, means, options)
+        if _same(before, (of, way)):
+            break
+    return means, of, way
+
+
+def _same(before: tuple[Numbers, Numbers], after: tuple[Numbers, Numbers]) -> bool:
+    return np.array_equal(before[0], after[0]) and np.array_equal(before[1], after[1])
+
+
+def _coloured(means: Floats) -> tuple[Dots, Mask]:
+    """The 8-bit colours of means, and where they are opaque: where more than half of their tiles are.
+
+    A mean's colour is that of its opaque tiles alone: transparent ones count as black in the sum, and in nothing else.
+    """
+    opaque = means[..., 3] >= CLEAR / 2
     colours = np.zeros(means[..., :3].shape, np.float64)
     share = np.maximum(means[..., 3:], 1) / CLEAR
-    np.divide(means[..., :3], share, out=colours, where=clear[..., None])
-    return Merged(of, way, np.clip(np.rint(colours), 0, 255).astype(np.uint8), clear)
+    np.divide(means[..., :3], share, out=colours, where=opaque[..., None])
+    return np.clip(np.rint(colours), 0, 255).astype(np.uint8), opaque
 
 
 def nearest(
@@ -195,45 +222,78 @@ def _closed(options: Sequence[Way]) -> list[Way]:
 
 def _paired(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int, progress: Progress | None) -> Floats:
     """Means after merging the two that lose the least, again and again, down to ``limit``."""
-    ways = _closed(options)
-    means, held = tiles.copy(), weight.copy()
-    count = len(tiles)
-    loss = np.full((count, count), np.inf, np.float64)
-    flat = means.reshape(count, -1)
-    norm = (flat * flat).sum(axis=1)
-    for each in _variants(means, ways):
-        np.minimum(loss, norm[:, None] + norm - 2 * (flat @ each.T), out=loss)
-    loss *= held[:, None] * held / (held[:, None] + held)
-    np.fill_diagonal(loss, np.inf)
-    best = loss.argmin(axis=1)
-    least = loss[np.arange(count), best]
-    alive = np.ones(count, bool)
-    for step in range(count - limit):
-        one = int(least.argmin())
-        other = int(best[one])
-        drawn = _variants(means[one : one + 1], ways)[:, 0]
-        way = ways[int(((drawn - flat[other]) ** 2).sum(axis=1).argmin())]
-        together = held[one] + held[other]
-        both = means[one] * held[one] + back(means[other : other + 1], way)[0] * held[other]
-        means[one] = _stepped(both / together)
-        held[one], alive[other], held[other] = together, False, 0
-        norm[one] = (flat[one] * flat[one]).sum()
-        drawn = _variants(means[one : one + 1], ways)[:, 0]
-        row = norm[one] + norm - 2 * (drawn @ flat.T).max(axis=0)
-        row *= together * held / (together + held)
-        row[~alive] = np.inf
-        row[one] = np.inf
-        loss[other], loss[:, other], least[other] = np.inf, np.inf, np.inf
-        loss[one], loss[:, one] = row, row
-        closer = row < least
-        best[closer], least[closer] = one, row[closer]
-        stale = np.flatnonzero(alive & ((best == one) | (best == other)) & ~closer)
-        for at in {one, *stale.tolist()}:
-            best[at] = loss[at].argmin()
-            least[at] = loss[at, best[at]]
+    pairing = _Pairing(tiles, weight, _closed(options))
+    steps = len(tiles) - limit
+    for step in range(steps):
+        pairing.join_closest()
         if progress is not None and not step % 64:
-            progress(step / (count - limit))
-    return means[alive]
+            progress(step / steps)
+    return pairing.means[pairing.alive]
+
+
+class _Pairing:
+    """Means on their way to fewer: what any two lose by becoming one, kept up to date as they do.
+
+    ``loss`` (k, k): infinite where one of both is gone. ``best`` (k,): of each mean the other that it loses least with, and
+    ``least`` (k,) that loss. Joining two changes a row and a column, so that only means whose best they were look again: k steps
+    of about k instead of k x k.
+    """
+
+    def __init__(self, tiles: Floats, weight: Floats, ways: Sequence[Way]) -> None:
+        count = len(tiles)
+        self.ways = ways
+        self.means, self.held = tiles.copy(), weight.copy()
+        self.flat = self.means.reshape(count, -1)  # the same numbers, not a copy
+        self.norm = (self.flat * self.flat).sum(axis=1)
+        self.alive = np.ones(count, bool)
+        self.loss = self._losses()
+        self.best = self.loss.argmin(axis=1)
+        self.least = self.loss[np.arange(count), self.best]
+
+    def _losses(self) -> Floats:
+        loss = np.full((len(self.means), len(self.means)), np.inf, np.float64)
+        for each in _variants(self.means, self.ways):
+            np.minimum(loss, self.norm[:, None] + self.norm - 2 * (self.flat @ each.T), out=loss)
+        loss *= self.held[:, None] * self.held / (self.held[:, None] + self.held)
+        np.fill_diagonal(loss, np.inf)
+        return loss
+
+    def join_closest(self) -> None:
+        """Make one of the two that lose the least."""
+        one = int(self.least.argmin())
+        other = int(self.best[one])
+        together = self.held[one] + self.held[other]
+        turned = back(self.means[other : other + 1], self._way(one, other))[0]
+        both = self.means[one] * self.held[one] + turned * self.held[other]
+        self.means[one] = _stepped(both / together)
+        self.held[one], self.alive[other], self.held[other] = together, False, 0
+        self.norm[one] = (self.flat[one] * self.flat[one]).sum()
+        self._replace(one, other, self._row(one))
+
+    def _way(self, one: int, other: int) -> Way:
+        """The way in which ``one`` shows ``other`` best."""
+        drawn = _variants(self.means[one : one + 1], self.ways)[:, 0]
+        return self.ways[int(((drawn - self.flat[other]) ** 2).sum(axis=1).argmin())]
+
+    def _row(self, one: int) -> Floats:
+        """What ``one`` loses with each other mean."""
+        drawn = _variants(self.means[one : one + 1], self.ways)[:, 0]
+        row: Floats = self.norm[one] + self.norm - 2 * (drawn @ self.flat.T).max(axis=0)
+        row *= self.held[one] * self.held / (self.held[one] + self.held)
+        row[~self.alive] = np.inf
+        row[one] = np.inf
+        return row
+
+    def _replace(self, one: int, other: int, row: Floats) -> None:
+        """``other`` is gone, and ``one`` loses ``row`` now."""
+        self.loss[other], self.loss[:, other], self.least[other] = np.inf, np.inf, np.inf
+        self.loss[one], self.loss[:, one] = row, row
+        closer = row < self.least
+        self.best[closer], self.least[closer] = one, row[closer]
+        stale = np.flatnonzero(self.alive & ((self.best == one) | (self.best == other)) & ~closer)
+        for at in {one, *stale.tolist()}:
+            self.best[at] = self.loss[at].argmin()
+            self.least[at] = self.loss[at, self.best[at]]
 
 
 def _drawn(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int) -> Floats:

@@ -22,7 +22,7 @@ APART = 1.0
 """Seconds from one word on how far it has come to the next."""
 
 
-class Waiting:
+class FramesToGo:
     """Is told of every frame that is drawn on the way: see ``vdpsim.door.telling``."""
 
     def __init__(self) -> None:

@@ -99,12 +99,12 @@ def choose(
         held = [np.array(room.fixed, np.uint8).reshape(-1, 3) for room in rooms]
         return Chosen(may.argmax(axis=1), tuple(held), np.full(solid.shape, -1, np.intp))
     all_dots = Tiles(points(raw), solid.astype(np.float64), often, may)
-    search = _Search(all_dots, raw, rooms, channels, progress or (lambda _: None))
+    search = _ColourSearch(all_dots, raw, rooms, channels, progress or (lambda _: None))
     best = min((search.run(seed, number) for number in range(search.starts)), key=lambda found: found[0])
     return _told(all_dots, best[1], rooms, solid)
 
 
-class _Search:
+class _ColourSearch:
     """One case with the amount of work that suits its size."""
 
     def __init__(

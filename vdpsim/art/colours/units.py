@@ -5,7 +5,7 @@ Law: a colour as a number is 0xRRGGBB. Knows reaches and dots, no maps and no fi
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -65,6 +65,24 @@ class Scheme:
     colours: dict[int, Colour] = field(default_factory=dict)
     pages: int = 0
     bound: int = 0
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class EntryRoom:
+    """Entries of a page: those that are ``free``, and the colours that are ``fixed`` there, with their entries."""
+
+    free: Sequence[int]
+    fixed: Mapping[Colour, int]
+
+    @classmethod
+    def of(cls, usable: Sequence[int], seen: Sequence[int], kept: KeptEntries) -> EntryRoom:
+        """``usable``: entries that may get a colour, but for ``kept`` ones. ``seen``: entries whose kept colours may be used."""
+        fixed: dict[Colour, int] = {}
+        for entry in seen:
+            shade = kept.get(entry)
+            if shade is not None:
+                fixed.setdefault(shade, entry)
+        return cls([entry for entry in usable if entry not in kept], fixed)
 
 
 def channels(chip: Chip) -> tuple[int, int, int]:
