@@ -178,6 +178,5 @@ def test_a_long_wait_is_told_before_it_begins_and_a_short_one_is_not(monkeypatch
     for frame in range(10, 20):
         told("Ferry", frame, 52)
     assert capsys.readouterr().err == (
-        "Ferry: the CPU moves bytes in the frames before 52, which have to be drawn to know what has landed: "
-        "up to 40 more, about 10 s\n"
+        "Ferry: the frames before 52 must be drawn first, as the CPU moves bytes in them: up to 40 more, about 10 s\n"
     )

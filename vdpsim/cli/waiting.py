@@ -40,8 +40,8 @@ class FramesToGo:
         seconds = passed / (frame - self.first) * left
         if not self.said and seconds >= SHORT:
             tell(
-                f"{printable(scene)}: the CPU moves bytes in the frames before {wanted}, which have to be drawn to know "
-                f"what has landed: up to {left:,} more, about {seconds:,.0f} s"
+                f"{printable(scene)}: the frames before {wanted} must be drawn first, as the CPU moves bytes in them: "
+                f"up to {left:,} more, about {seconds:,.0f} s"
             )
             self.said = now
         elif self.said and sys.stderr.isatty():

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from vdpsim.files import Outputs
 
 ABOUT = """\
-Draws scenes: a PNG of each, a log of every memory fetch, each source alone, and who had which slot of the line's time.
-Files appear whole, or none does."""
+Draws scenes as PNG files. It can also write a log of every memory fetch, each source alone, and a picture of which
+client had which slot of each line. Either all files are written or none."""
 EXAMPLES = """\
 examples:
   vdpsim render scenes/saltmarsh.scene.toml -o marsh.png --log marsh.csv --scale 3
@@ -35,16 +35,16 @@ examples:
   vdpsim render scenes/ferry.scene.toml --chip scenes/chips/dunlin.chip.toml -o small.png
   vdpsim render scenes/slipway.scene.toml --trace slipway.npz --busmap slipway-bus.png
 
-the log: .csv has a row a line (line, fetches of each client, total, sprites found, drawn and dropped; on a chip with
-a time table also refresh, cpu, idle and missed); .json has a summary, the lines, drops, collisions and flags raised,
-and there the slots of every line of the frame, what was missed, and the CPU's transfers
+log: .csv has one row per line: line, fetches of each client, total, sprites found, drawn and dropped; with a time
+table also refresh, cpu, idle and missed. .json has a summary, the lines, drops, collisions and flags raised; with a
+time table also the slots of every line, the missed accesses and the CPU's transfers
 
-an animation is looked at for flashes by the definition of WCAG 2.3.1; what is found is told, and that nothing was
-found does not say that it is safe for everybody
+animations are checked for flashes as WCAG 2.3.1 defines them. Finding none does not prove that an animation is safe
+for everybody
 
-the trace: a numpy file with an element for each slot that was used: line, slot, client, address, value
+trace: a numpy file with one element per used slot: line, slot, client, address, value
 
-exit status: 0 drawn; 1 a fetch comes too late, so the chip does not fit (--damage draws it); 2 something is wrong
+exit status: 0 drawn; 1 a fetch comes too late, the chip does not fit (use --damage to draw it anyway); 2 an error
 """
 FEW = 10
 """Frames for which no progress is shown."""
@@ -57,32 +57,38 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "-o",
         "--output",
         metavar="PLACE",
-        help="FILE.png, or DIR/ for a PNG of each scene and frame; with --frames FILE.png, .gif or .webp is animated",
-    )
-    parser.add_argument("--log", metavar="FILE", help="FILE.csv or FILE.json; just .csv or .json: one beside each PNG")
-    parser.add_argument("--views", metavar="DIR", help="put each source alone and the source map into DIR")
-    parser.add_argument(
-        "--trace", metavar="PLACE", help="FILE.npz with every access, or DIR/ for one of each scene and frame"
+        help="FILE.png, or DIR/ for one PNG per scene and frame; with --frames, FILE.png, .gif or .webp is an animation",
     )
     parser.add_argument(
-        "--busmap", metavar="PLACE", help="FILE.png, a picture of who had which slot, or DIR/ for NAME-bus.png of each"
+        "--log", metavar="FILE", help="FILE.csv or FILE.json; just .csv or .json writes one beside each PNG"
+    )
+    parser.add_argument("--views", metavar="DIR", help="write each source alone, and the source map, to DIR")
+    parser.add_argument(
+        "--trace", metavar="PLACE", help="FILE.npz with every access, or DIR/ for one per scene and frame"
     )
     parser.add_argument(
-        "--damage", action="store_true", help="draw although a fetch comes too late, and say what was missed"
+        "--busmap",
+        metavar="PLACE",
+        help="FILE.png, a picture of which client had which slot, or DIR/ for one NAME-bus.png each",
+    )
+    parser.add_argument(
+        "--damage", action="store_true", help="draw even if fetches come too late, and say what was missed"
     )
     parser.add_argument(
         "--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 16 (default 1)"
     )
-    parser.add_argument("--border", action="store_true", help="with the border around the picture")
-    parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
+    parser.add_argument("--border", action="store_true", help="draw the border too")
+    parser.add_argument("--chip", metavar="FILE", help="use this chip file instead of the scene's own")
     replace_argument(parser)
     which = parser.add_mutually_exclusive_group()
-    which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
+    which.add_argument(
+        "--frame", metavar="N", type=frame_number, default=0, help="which frame, counted from 0 (default 0)"
+    )
     which.add_argument(
         "--frames",
         metavar="A:B",
         type=frame_range,
-        help="frames A to B-1, numbered PNGs or one animation; A:B:STEP leaves some out",
+        help="frames A to B-1, as numbered PNGs or one animation; A:B:STEP takes every STEP-th",
     )
 
 
