@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..scene.contents.match import shown
-from .arrays import Block, Dots, Floats, Mask, Numbers, Progress, Way
+from .arrays import Dots, Floats, Mask, Numbers, Progress, Way
+from .pairing import merged_in_pairs, stepped, variants
 from .tiles import back
 
 MOST_PAIRED = 3000
@@ -60,7 +60,9 @@ def merge(
     tiles = _features(rgb, opaque)
     weight = np.asarray(weight, np.float64)
     paired = len(tiles) <= MOST_PAIRED
-    means = _paired(tiles, weight, options, limit, progress) if paired else _drawn(tiles, weight, options, limit)
+    means = (
+        merged_in_pairs(tiles, weight, options, limit, progress) if paired else _drawn(tiles, weight, options, limit)
+    )
     rounds = ROUNDS if paired else ROUNDS // 4
     means, of, way = _settled(tiles, weight, options, means, rounds)
     if members:
@@ -146,15 +148,10 @@ def _features(rgb: Dots, opaque: Mask) -> Floats:
     return found
 
 
-def _variants(means: Block, options: Sequence[Way]) -> Floats:
-    """Everything that cells show of ``means``: (ways, k, values)."""
-    return np.stack([np.ascontiguousarray(shown(means, way)).reshape(len(means), -1) for way in options])
-
-
 def _nearest(tiles: Floats, means: Floats, options: Sequence[Way]) -> tuple[Numbers, Numbers, Floats]:
     """Of each tile the mean and the way with the least loss, and the loss."""
     flat = tiles.reshape(len(tiles), -1)
-    drawn = _variants(means, options)
+    drawn = variants(means, options)
     count = len(means)
     best = np.full(len(tiles), np.inf, np.float64)
     found = np.zeros(len(tiles), np.int64)
@@ -184,12 +181,7 @@ def _means(tiles: Floats, weight: Floats, of: Numbers, way: Numbers, options: Se
             np.add.at(held, of[chosen], weight[chosen])
     found = means.copy()
     some = held > 0
-    found[some] = _stepped(total[some] / held[some].reshape(-1, *[1] * (tiles.ndim - 1)))
-    return found
-
-
-def _stepped(means: Floats) -> Floats:
-    found: Floats = np.rint(means * 256) / 256
+    found[some] = stepped(total[some] / held[some].reshape(-1, *[1] * (tiles.ndim - 1)))
     return found
 
 
@@ -215,87 +207,6 @@ def _members(tiles: Floats, of: Numbers, way: Numbers, options: Sequence[Way], m
     return found
 
 
-def _closed(options: Sequence[Way]) -> list[Way]:
-    """The options of which any two, one after the other, are one of them again: all, or those without a turn."""
-    return list(options) if len(options) == 8 else [way for way in options if not way.get("turn")]
-
-
-def _paired(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int, progress: Progress | None) -> Floats:
-    """Means after merging the two that lose the least, again and again, down to ``limit``."""
-    pairing = _Pairing(tiles, weight, _closed(options))
-    steps = len(tiles) - limit
-    for step in range(steps):
-        pairing.join_closest()
-        if progress is not None and not step % 64:
-            progress(step / steps)
-    return pairing.means[pairing.alive]
-
-
-class _Pairing:
-    """Means on their way to fewer: what any two lose by becoming one, kept up to date as they do.
-
-    ``loss`` (k, k): infinite where one of both is gone. ``best`` (k,): of each mean the other that it loses least with, and
-    ``least`` (k,) that loss. Joining two changes a row and a column, so that only means whose best they were look again: k steps
-    of about k instead of k x k.
-    """
-
-    def __init__(self, tiles: Floats, weight: Floats, ways: Sequence[Way]) -> None:
-        count = len(tiles)
-        self.ways = ways
-        self.means, self.held = tiles.copy(), weight.copy()
-        self.flat = self.means.reshape(count, -1)  # the same numbers, not a copy
-        self.norm = (self.flat * self.flat).sum(axis=1)
-        self.alive = np.ones(count, bool)
-        self.loss = self._losses()
-        self.best = self.loss.argmin(axis=1)
-        self.least = self.loss[np.arange(count), self.best]
-
-    def _losses(self) -> Floats:
-        loss = np.full((len(self.means), len(self.means)), np.inf, np.float64)
-        for each in _variants(self.means, self.ways):
-            np.minimum(loss, self.norm[:, None] + self.norm - 2 * (self.flat @ each.T), out=loss)
-        loss *= self.held[:, None] * self.held / (self.held[:, None] + self.held)
-        np.fill_diagonal(loss, np.inf)
-        return loss
-
-    def join_closest(self) -> None:
-        """Make one of the two that lose the least."""
-        one = int(self.least.argmin())
-        other = int(self.best[one])
-        together = self.held[one] + self.held[other]
-        turned = back(self.means[other : other + 1], self._way(one, other))[0]
-        both = self.means[one] * self.held[one] + turned * self.held[other]
-        self.means[one] = _stepped(both / together)
-        self.held[one], self.alive[other], self.held[other] = together, False, 0
-        self.norm[one] = (self.flat[one] * self.flat[one]).sum()
-        self._replace(one, other, self._row(one))
-
-    def _way(self, one: int, other: int) -> Way:
-        """The way in which ``one`` shows ``other`` best."""
-        drawn = _variants(self.means[one : one + 1], self.ways)[:, 0]
-        return self.ways[int(((drawn - self.flat[other]) ** 2).sum(axis=1).argmin())]
-
-    def _row(self, one: int) -> Floats:
-        """What ``one`` loses with each other mean."""
-        drawn = _variants(self.means[one : one + 1], self.ways)[:, 0]
-        row: Floats = self.norm[one] + self.norm - 2 * (drawn @ self.flat.T).max(axis=0)
-        row *= self.held[one] * self.held / (self.held[one] + self.held)
-        row[~self.alive] = np.inf
-        row[one] = np.inf
-        return row
-
-    def _replace(self, one: int, other: int, row: Floats) -> None:
-        """``other`` is gone, and ``one`` loses ``row`` now."""
-        self.loss[other], self.loss[:, other], self.least[other] = np.inf, np.inf, np.inf
-        self.loss[one], self.loss[:, one] = row, row
-        closer = row < self.least
-        self.best[closer], self.least[closer] = one, row[closer]
-        stale = np.flatnonzero(self.alive & ((self.best == one) | (self.best == other)) & ~closer)
-        for at in {one, *stale.tolist()}:
-            self.best[at] = self.loss[at].argmin()
-            self.least[at] = self.loss[at, self.best[at]]
-
-
 def _drawn(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int) -> Floats:
     """A start of ``limit`` tiles, each drawn in proportion to what it would lose to those that were drawn before."""
     rng = np.random.default_rng(0)
@@ -304,7 +215,7 @@ def _drawn(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int) ->
     loss = np.full(len(tiles), np.inf, np.float64)
     chosen = [int(weight.argmax())]
     while True:
-        for each in _variants(tiles[chosen[-1:]], options)[:, 0]:
+        for each in variants(tiles[chosen[-1:]], options)[:, 0]:
             np.minimum(loss, np.maximum(norm + (each * each).sum() - 2 * (flat @ each), 0), out=loss)
         loss[chosen[-1]] = 0
         total = np.cumsum(loss.astype(np.float64) * weight)

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
 from vdpsim import art
-from vdpsim.door.shown import printable, shown_path, value
+from vdpsim.door.shown import printable, shown_path
 
-from ..numbers import whole
+from ..art_values import colour, number_list, size, whole_count
 from ..say import as_json, say
 from ..writing import is_folder, outputs, replace_argument, say_first
 
@@ -50,9 +50,6 @@ NAME-compare.png (original, result, difference), NAME-banks.png (the bank of eac
 
 exit status: 0 done, even if colours were lost; 2 an error, nothing is written
 """
-MOST, MOST_OF_LIST = 999_999_999, 9_999
-"""The largest number, and the largest in a list."""
-
 PATIENCE = 1.0
 """Seconds after which progress is shown."""
 
@@ -83,13 +80,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="WxH",
         dest="targets",
         action=_Target,
-        type=_size,
+        type=size,
         help="the picture is a sheet of sprites, in cells of W x H dots",
     )
     parser.add_argument("--glyphs", action="store_true", help="the file is a font for a text mode")
     parser.add_argument("--mode", metavar="MODE", help="the layer's mode (default: the first that can hold it)")
-    parser.add_argument("--cell", metavar="WxH", type=_size, help="size of a glyph in dots, if the font is a picture")
-    parser.add_argument("--max-tiles", metavar="N", type=_count, help="use at most N patterns")
+    parser.add_argument("--cell", metavar="WxH", type=size, help="size of a glyph in dots, if the font is a picture")
+    parser.add_argument("--max-tiles", metavar="N", type=whole_count, help="use at most N patterns")
     parser.add_argument(
         "--over",
         choices=("merge", "error"),
@@ -97,7 +94,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="if there are more: merge similar tiles (default), or stop",
     )
     parser.add_argument(
-        "--banks", metavar="LIST", type=_numbers, action="append", help="use only these banks, such as 0:4 or 2,5,7"
+        "--banks", metavar="LIST", type=number_list, action="append", help="use only these banks, such as 0:4 or 2,5,7"
     )
     parser.add_argument(
         "--dither",
@@ -105,12 +102,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         default="none",
         help="how to mix colours (default none)",
     )
-    parser.add_argument("--keep", metavar="LIST", type=_numbers, help="palette entries not to change, such as 0:16,240")
+    parser.add_argument(
+        "--keep", metavar="LIST", type=number_list, help="palette entries not to change, such as 0:16,240"
+    )
     parser.add_argument("--scene", metavar="SCENE", help="a scene file whose palette is kept; its colours are used too")
     parser.add_argument(
         "--transparent",
         metavar="COLOUR",
-        type=_colour,
+        type=colour,
         action="append",
         help='dots of this colour are transparent, such as "#f0f"',
     )
@@ -118,7 +117,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seed",
         metavar="N",
-        type=_count,
+        type=whole_count,
         default=0,
         help="another seed may find a better result (default 0)",
     )
@@ -228,49 +227,6 @@ def _data(one: art.Art | art.FittedGlyphs) -> dict[str, Any]:
     if found["unlimited"] is not None and math.isinf(found["unlimited"]):
         found["unlimited"] = None
     return found
-
-
-def _size(text: str) -> tuple[int, int]:
-    across, sign, down = text.lower().partition("x")
-    wide, high = whole(across, 1, 4096), whole(down, 1, 4096)
-    if not sign or wide is None or high is None:
-        raise argparse.ArgumentTypeError(f"must be dots across and down, such as 16x16, got {value(text)}")
-    return wide, high
-
-
-def _count(text: str) -> int:
-    found = whole(text, 0, MOST)
-    if found is None:
-        raise argparse.ArgumentTypeError(f"must be a whole number, 0 to {MOST}, got {value(text)}")
-    return found
-
-
-def _numbers(text: str) -> tuple[int, ...] | None:
-    """Numbers and ranges, such as ``0:4,7``; a range ends before its second number. None for ``-``."""
-    if text == "-":
-        return None
-    found: list[int] = []
-    for part in text.split(","):
-        first, sign, last = part.partition(":")
-        begin, end = whole(first, 0, MOST_OF_LIST), whole(last, 0, MOST_OF_LIST) if sign else 0
-        if begin is None or end is None:
-            raise argparse.ArgumentTypeError(f"must be numbers and ranges such as 0:4,7, got {value(text)}")
-        some = range(begin, end) if sign else (begin,)
-        if not some:
-            raise argparse.ArgumentTypeError(f"a range must be FIRST:END with FIRST below END, got {value(text)}")
-        found += some
-    return tuple(found)
-
-
-def _colour(text: str) -> tuple[int, int, int] | None:
-    from vdpsim.scene.contents.colours import channels  # noqa: PLC0415 - --help needs no scene
-    from vdpsim.scene.model import HEX_COLOUR  # noqa: PLC0415
-
-    if text == "-":
-        return None
-    if not HEX_COLOUR.fullmatch(text):
-        raise argparse.ArgumentTypeError(f'must be a colour such as "#1a2b3c" or "#123", got {value(text)}')
-    return channels(text)
 
 
 class _Bar:
