@@ -91,9 +91,12 @@ def command() -> NoReturn:
 
 
 def _hasten() -> None:
-    """What makes a process that lives for one command start sooner, and would be no library's business."""
-    # looking for plug-ins takes as long as drawing a frame
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    """Make a process that lives for one command start sooner. A library must not do this to its caller.
+
+    Measured as processor time of ``vdpsim render`` of one scene: without plug-ins 0.9 of what it takes with them; one thread, and
+    a rarer collection, 0.95 each.
+    """
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # else every installed package is searched for them
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # its threads wait for each other longer than they help
     gc.set_threshold(50_000)  # loading makes many objects that stay; looking through them again and again finds nothing
 
