@@ -39,7 +39,7 @@ WRONG = {
         ["large.png", "--layer", "far"],
         "large.png: size: must be at most 512x256 dots for far.tiles, is 640x427; --scale makes it smaller",
     ),
-    "no target": (["red.png"], "vdpsim fit: --layer: say what it is for: --layer LAYER, --sprites WxH or --glyphs"),
+    "no target": (["red.png"], "vdpsim fit: --layer: give --layer LAYER, --sprites WxH or --glyphs"),
     "an unknown layer": (
         ["red.png", "--layer", "nere"],
         "red.png: layer: must be a layer of Curlew that holds pictures: near, far, got 'nere'",
@@ -90,17 +90,17 @@ WRONG = {
     ),
     "more targets than pictures": (
         ["red.png", "--layer", "near", "--layer", "far"],
-        "vdpsim fit: --layer: give one for each picture, or one for all: 1 pictures, got 2",
+        "vdpsim fit: --layer: must be given once, got 2",
     ),
     "more banks than pictures": (
         ["red.png", "--layer", "near", "--banks", "0", "--banks", "1"],
-        "vdpsim fit: --banks: give one for each picture, or one for all: 1 pictures, got 2",
+        "vdpsim fit: --banks: must be given once, got 2",
     ),
     "a font for sprites": (["red.png", "--glyphs", "--sprites", "8x8"], "vdpsim fit: --sprites: a font has no sprites"),
     "two fonts": (["red.png", "red.png", "--glyphs"], "vdpsim fit: --glyphs: takes one font, got 2"),
     "a cell without a font": (
         ["red.png", "--layer", "near", "--cell", "8x8"],
-        "vdpsim fit: --cell: goes with --glyphs",
+        "vdpsim fit: --cell: needs --glyphs",
     ),
     "no font": (["text.png", "--glyphs"], "text.png: "),
     "a place that is a file": (
@@ -128,7 +128,7 @@ BADLY_WRITTEN = {
     "--sprites": ("16", "must be dots across and down, such as 16x16, got '16'"),
     "--cell": ("0x8", "must be dots across and down, such as 16x16, got '0x8'"),
     "--max-tiles": ("-1", "must be a whole number, 0 to 999999999, got '-1'"),
-    "--banks": ("4:2", "a range goes up and ends before its second number, got '4:2'"),
+    "--banks": ("4:2", "a range must be FIRST:END with FIRST below END, got '4:2'"),
     "--keep": ("1,x", "must be numbers and ranges such as 0:4,7, got '1,x'"),
     "--transparent": ("red", "must be a colour such as"),
     "--dither": ("best", "invalid choice: 'best'"),

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from refusal import refused
 
-from vdpsim.art.colours.choose import Chosen, Room, _Search, choose
+from vdpsim.art.colours.choose import Chosen, Room, _ColourSearch, choose
 from vdpsim.art.colours.choose_grid import Shelf, better
 from vdpsim.art.colours.choose_points import first_least, form, grid, lifted, neighbours, points, product_of, snap
 from vdpsim.art.colours.choose_search import Tiles, relax, thinned
@@ -308,10 +308,10 @@ def test_a_jump_that_wins_nothing_is_not_made():
     ],
 )
 def test_the_work_is_shared_out_by_its_size(entries, dots, work, starts, steps, monkeypatch):
-    monkeypatch.setitem(_Search.__init__.__globals__, "_THIRD", (work, 2, 8))
+    monkeypatch.setitem(_ColourSearch.__init__.__globals__, "_THIRD", (work, 2, 8))
     tiles, opaque = greys([[0] * dots])
     whole = Tiles(points(tiles), opaque.astype(float), np.ones(1), np.ones((1, 1), bool))
-    found = _Search(whole, tiles, [Room(entries)], (8, 8, 8), lambda _: None)
+    found = _ColourSearch(whole, tiles, [Room(entries)], (8, 8, 8), lambda _: None)
     assert (found.starts, found.steps) == (starts, steps)
 
 
@@ -320,7 +320,7 @@ def test_each_part_of_the_search_has_the_steps_that_were_counted_for_it(monkeypa
     done = []
     tiles, opaque = greys([list(range(20))])
     whole = Tiles(points(tiles), opaque.astype(float), np.ones(1), np.ones((1, 1), bool))
-    one = _Search(whole, tiles, [Room(2)], (8, 8, 8), lambda _: None)
+    one = _ColourSearch(whole, tiles, [Room(2)], (8, 8, 8), lambda _: None)
 
     def relaxed(tiles, places, counts, steps, shake, *_):
         done.append((tiles.weight.shape[1], steps, shake > 0))
@@ -330,8 +330,8 @@ def test_each_part_of_the_search_has_the_steps_that_were_counted_for_it(monkeypa
         done.append((tiles.weight.shape[1], rounds))
         return rooms
 
-    monkeypatch.setitem(_Search.run.__globals__, "relax", relaxed)
-    monkeypatch.setitem(_Search.run.__globals__, "polish", polished)
+    monkeypatch.setitem(_ColourSearch.run.__globals__, "relax", relaxed)
+    monkeypatch.setitem(_ColourSearch.run.__globals__, "polish", polished)
     one.steps = (5, 6, 7)
     one.run(0, 0)
     assert done == [(12, 5, True), (20, 6, False), (20, 7)]

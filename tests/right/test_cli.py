@@ -448,7 +448,7 @@ def test_too_little_memory_is_told_with_what_to_make_smaller(place, monkeypatch,
 
     monkeypatch.setattr(vdpsim, "load_scene", greedy)
     assert main(["map", MARSH]) == 2
-    assert capsys.readouterr().err.startswith("vdpsim: memory did not suffice: ask for a smaller --scale")
+    assert capsys.readouterr().err.startswith("vdpsim: not enough memory: use a smaller --scale")
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="limits of a process as Linux keeps them")
@@ -457,7 +457,7 @@ def test_a_process_without_memory_ends_with_status_2(place):
     words = f"ulimit -v 300000; exec {shlex.quote(sys.executable)} -m vdpsim render {MARSH} --views v --scale 16"
     done = subprocess.run(["sh", "-c", words], capture_output=True, text=True, check=False)
     assert (done.returncode, new_files(place)) == (2, []), done.stderr
-    assert "memory did not suffice" in done.stderr
+    assert "not enough memory" in done.stderr
 
 
 TALKS = [
@@ -571,11 +571,15 @@ def test_a_reader_who_has_seen_enough_is_no_error():
 @pytest.mark.parametrize(
     ("words", "room", "told"),
     [
-        (["-o", "a.png", "--scale", "2"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
-        (["--views", "v/", "--scale", "2"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
-        (["--busmap", "b.png"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
-        (["--busmap", "b.png"], "machine.MOST_TRACED", "--busmap: a trace must be of a frame of at most 1 slots"),
-        (["--trace", "t.npz"], "machine.MOST_TRACED", "--trace: a trace must be of a frame of at most 1 slots"),
+        (["-o", "a.png", "--scale", "2"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (["--views", "v/", "--scale", "2"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (["--busmap", "b.png"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (
+            ["--busmap", "b.png"],
+            "machine.machine.MOST_TRACED",
+            "--busmap: a trace must be of a frame of at most 1 slots",
+        ),
+        (["--trace", "t.npz"], "machine.machine.MOST_TRACED", "--trace: a trace must be of a frame of at most 1 slots"),
     ],
 )
 def test_what_would_be_too_large_is_told_before_anything_is_drawn(place, monkeypatch, capsys, words, room, told):

@@ -239,7 +239,7 @@ def test_without_a_record_results_stand_and_a_line_says_what_follows(place, caps
     assert main(words) == 0
     err = capsys.readouterr().err
     assert (
-        err == "vdpsim: what is written cannot be noted (Not a directory): the next run will ask for --replace\n"
+        err == "vdpsim: cannot note which files were written (Not a directory): the next run will need --replace\n"
         or ("File exists" in err and err.count("\n") == 1)
     )
     assert sorted(results()) == ["a.csv", "a.png"]
@@ -251,7 +251,7 @@ def test_a_record_that_is_no_file_is_no_record(place, capsys):
     record().parent.mkdir(parents=True)
     os.mkfifo(record())
     assert main(words) == 0
-    assert "cannot be noted" in capsys.readouterr().err
+    assert "cannot note" in capsys.readouterr().err
 
 
 def test_parallel_runs_do_not_lose_each_others_lines(place):

@@ -172,13 +172,12 @@ def test_a_long_wait_is_told_before_it_begins_and_a_short_one_is_not(monkeypatch
     """A frame takes 0.25 s: after two of them it is known that 40 take 10 s; 8 more take 2 s, of which nothing is said."""
     now = iter(step / 4 for step in range(1000))
     monkeypatch.setattr(waiting, "monotonic", lambda: next(now))
-    told = waiting.Waiting()
+    told = waiting.FramesToGo()
     for frame in range(10, 20):
         told("Ferry", frame, 20)
     assert capsys.readouterr().err == ""
     for frame in range(10, 20):
         told("Ferry", frame, 52)
     assert capsys.readouterr().err == (
-        "Ferry: the CPU moves bytes in the frames before 52, which have to be drawn to know what has landed: "
-        "up to 40 more, about 10 s\n"
+        "Ferry: the frames before 52 must be drawn first, as the CPU moves bytes in them: up to 40 more, about 10 s\n"
     )

@@ -13,7 +13,8 @@ import pytest
 from refusal import refused
 
 import vdpsim
-from vdpsim.output.flashes import KINDS, chromaticity, linear, luminance, saturated_red
+from vdpsim.output.flashes import KINDS
+from vdpsim.output.flashing.changes import chromaticity, linear, luminance, saturated_red
 
 RED, WHITE, BLACK, GREEN = (255, 0, 0), (255, 255, 255), (0, 0, 0), (0, 255, 0)
 

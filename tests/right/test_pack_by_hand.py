@@ -18,7 +18,7 @@ from vdpsim.art.packing.exact import exact
 from vdpsim.art.packing.fill import _Growing, filled
 from vdpsim.art.packing.pack import FAR, FIRST_STEPS, MORE_STEPS, NEAR, STARTS, _greedy, pack
 from vdpsim.art.packing.place import Page, _stated, place
-from vdpsim.art.packing.search import Problem, _start, as_matrix, search, without_a_page
+from vdpsim.art.packing.search import PackingProblem, _start, as_matrix, search, without_a_page
 
 SYMBOLS = range(9)
 SEEDS = range(30)
@@ -27,7 +27,7 @@ PAIRS = [(one, other) for one in range(4) for other in range(one)]
 
 def problem(sets, rooms, fixed=None, allowed=None):
     """Sets of symbols 0 to 8, the room of each page, what lies there anyway, and who may go where."""
-    return Problem(
+    return PackingProblem(
         as_matrix(sets, SYMBOLS),
         as_matrix(fixed or [()] * len(rooms), SYMBOLS),
         np.array(rooms, np.int64),

@@ -18,9 +18,10 @@ if TYPE_CHECKING:
     from ..fonts.fonts import read_font
     from ..fonts.glyphs import Font
     from ..images.pictures import Picture, from_image, open_picture
+    from .ask import Ask
     from .colours.choose import Chosen, Room, choose
     from .fitted import Fitted, FittedGlyphs, FittedSprites
-    from .fitting import Ask, fit, fit_glyphs, fit_sprites, fit_together
+    from .fitting import fit, fit_glyphs, fit_sprites, fit_together
     from .packing.pack import Packing, pack
     from .packing.place import Page, place
     from .scenes.looks import bank_map, compared
@@ -43,8 +44,9 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 ]  # fmt: skip
 
 _HOMES = {
+    ".ask": ("Ask",),
     ".colours.choose": ("Chosen", "Room", "choose"),
-    ".fitting": ("Ask", "fit", "fit_glyphs", "fit_sprites", "fit_together"),
+    ".fitting": ("fit", "fit_glyphs", "fit_sprites", "fit_together"),
     ".fitted": ("Fitted", "FittedGlyphs", "FittedSprites"),
     ".results": ("Art", "Loss", "Placed", "Report", "loss"),
     "..fonts.fonts": ("read_font",),

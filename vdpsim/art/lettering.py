@@ -14,8 +14,8 @@ from ..chip.model import Chip, TextMode
 from ..door.shown import counted
 from ..files.problems import InputError, Problem
 from ..fonts.glyphs import Font
+from .arrays import Dots
 from .fitted import FittedGlyphs
-from .results import Dots
 
 
 def letter(font: Font, chip: Chip, layer: str, mode: TextMode, name: str, file: str) -> FittedGlyphs:

@@ -9,18 +9,16 @@ a machine adds, and the same tiles are merged everywhere.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ..scene.contents.match import shown
-from .tiles import Block, Numbers, Way, back
-
-Floats = npt.NDArray[np.float64]
-Progress = Callable[[float], None]
+from .arrays import Dots, Floats, Mask, Numbers, Progress, Way
+from .pairing import merged_in_pairs, stepped, variants
+from .tiles import back
 
 MOST_PAIRED = 3000
 """Tiles of which every two are held against each other; of more, a start is drawn by chance with a fixed seed."""
@@ -38,13 +36,13 @@ class Merged:
 
     of: Numbers
     way: Numbers
-    rgb: npt.NDArray[np.uint8]
-    opaque: npt.NDArray[np.bool_]
+    rgb: Dots
+    opaque: Mask
 
 
 def merge(
-    rgb: npt.NDArray[np.uint8],
-    opaque: npt.NDArray[np.bool_],
+    rgb: Dots,
+    opaque: Mask,
     weight: npt.NDArray[Any],
     options: Sequence[Way],
     limit: int,
@@ -61,38 +59,67 @@ def merge(
         raise ValueError(f"at least one tile must be allowed, got {limit}")
     tiles = _features(rgb, opaque)
     weight = np.asarray(weight, np.float64)
-    if len(tiles) <= MOST_PAIRED:
-        means = _paired(tiles, weight, options, limit, progress)
-    else:
-        means = _drawn(tiles, weight, options, limit)
+    paired = len(tiles) <= MOST_PAIRED
+    means = (
+        merged_in_pairs(tiles, weight, options, limit, progress) if paired else _drawn(tiles, weight, options, limit)
+    )
+    rounds = ROUNDS if paired else ROUNDS // 4
+    means, of, way = _settled(tiles, weight, options, means, rounds)
+    if members:
+        means, of, way = _settled_on_members(tiles, options, means, (of, way), rounds)
+    return Merged(of, way, *_coloured(means))
+
+
+def _settled(
+    tiles: Floats, weight: Floats, options: Sequence[Way], means: Floats, rounds: int
+) -> tuple[Floats, Numbers, Numbers]:
+    """Means that follow their tiles, and tiles that go to the best mean, until nothing moves."""
     of, way, _ = _nearest(tiles, means, options)
-    rounds = ROUNDS if len(tiles) <= MOST_PAIRED else ROUNDS // 4
     for _ in range(rounds):
         means = _means(tiles, weight, of, way, options, means)
         before = of, way
         of, way, cost = _nearest(tiles, means, options)
         _fill(tiles, means, of, way, cost * weight)
-        if np.array_equal(before[0], of) and np.array_equal(before[1], way):
+        if _same(before, (of, way)):
             break
-    if members:
-        for _ in range(rounds):
-            means = _members(tiles, of, way, options, means)
-            before = of, way
-            of, way, _ = _nearest(tiles, means, options)
-            if np.array_equal(before[0], of) and np.array_equal(before[1], way):
-                break
-    clear = means[..., 3] >= CLEAR / 2
+    return means, of, way
+
+
+def _settled_on_members(
+    tiles: Floats, options: Sequence[Way], means: Floats, shown_by: tuple[Numbers, Numbers], rounds: int
+) -> tuple[Floats, Numbers, Numbers]:
+    """The same, with one of its tiles in place of each mean."""
+    of, way = shown_by
+    for _ in range(rounds):
+        means = _members(tiles, of, way, options, means)
+        before = of, way
+        of, way, _ = _nearest(tiles, means, options)
+        if _same(before, (of, way)):
+            break
+    return means, of, way
+
+
+def _same(before: tuple[Numbers, Numbers], after: tuple[Numbers, Numbers]) -> bool:
+    return np.array_equal(before[0], after[0]) and np.array_equal(before[1], after[1])
+
+
+def _coloured(means: Floats) -> tuple[Dots, Mask]:
+    """The 8-bit colours of means, and where they are opaque: where more than half of their tiles are.
+
+    A mean's colour is that of its opaque tiles alone: transparent ones count as black in the sum, and in nothing else.
+    """
+    opaque = means[..., 3] >= CLEAR / 2
     colours = np.zeros(means[..., :3].shape, np.float64)
     share = np.maximum(means[..., 3:], 1) / CLEAR
-    np.divide(means[..., :3], share, out=colours, where=clear[..., None])
-    return Merged(of, way, np.clip(np.rint(colours), 0, 255).astype(np.uint8), clear)
+    np.divide(means[..., :3], share, out=colours, where=opaque[..., None])
+    return np.clip(np.rint(colours), 0, 255).astype(np.uint8), opaque
 
 
 def nearest(
-    rgb: npt.NDArray[np.uint8],
-    opaque: npt.NDArray[np.bool_],
-    patterns: npt.NDArray[np.uint8],
-    clear: npt.NDArray[np.bool_],
+    rgb: Dots,
+    opaque: Mask,
+    patterns: Dots,
+    clear: Mask,
     options: Sequence[Way],
 ) -> tuple[Numbers, Numbers, Floats]:
     """Of each tile (n, down, across) the pattern, and the way, that loses the least, and what it loses.
@@ -104,8 +131,8 @@ def nearest(
 
 
 def means_of(
-    rgb: npt.NDArray[np.uint8], weight: npt.NDArray[Any], of: Numbers, way: Numbers, options: Sequence[Way], count: int
-) -> npt.NDArray[np.uint8]:
+    rgb: Dots, weight: npt.NDArray[Any], of: Numbers, way: Numbers, options: Sequence[Way], count: int
+) -> Dots:
     """The mean colours (count, down, across, 3) of the tiles that share a pattern, turned back to it; 0 where it has none."""
     tiles = rgb.astype(np.float64)
     start = np.zeros((count, *rgb.shape[1:]), np.float64)
@@ -113,7 +140,7 @@ def means_of(
     return np.clip(np.rint(found), 0, 255).astype(np.uint8)
 
 
-def _features(rgb: npt.NDArray[np.uint8], opaque: npt.NDArray[np.bool_]) -> Floats:
+def _features(rgb: Dots, opaque: Mask) -> Floats:
     """Float64 (n, down, across, 4): colours, 0 where transparent, and how opaque."""
     found = np.empty((*opaque.shape, 4), np.float64)
     found[..., :3] = np.where(opaque[..., None], rgb, 0)
@@ -121,15 +148,10 @@ def _features(rgb: npt.NDArray[np.uint8], opaque: npt.NDArray[np.bool_]) -> Floa
     return found
 
 
-def _variants(means: Block, options: Sequence[Way]) -> Floats:
-    """Everything that cells show of ``means``: (ways, k, values)."""
-    return np.stack([np.ascontiguousarray(shown(means, way)).reshape(len(means), -1) for way in options])
-
-
 def _nearest(tiles: Floats, means: Floats, options: Sequence[Way]) -> tuple[Numbers, Numbers, Floats]:
     """Of each tile the mean and the way with the least loss, and the loss."""
     flat = tiles.reshape(len(tiles), -1)
-    drawn = _variants(means, options)
+    drawn = variants(means, options)
     count = len(means)
     best = np.full(len(tiles), np.inf, np.float64)
     found = np.zeros(len(tiles), np.int64)
@@ -159,12 +181,7 @@ def _means(tiles: Floats, weight: Floats, of: Numbers, way: Numbers, options: Se
             np.add.at(held, of[chosen], weight[chosen])
     found = means.copy()
     some = held > 0
-    found[some] = _stepped(total[some] / held[some].reshape(-1, *[1] * (tiles.ndim - 1)))
-    return found
-
-
-def _stepped(means: Floats) -> Floats:
-    found: Floats = np.rint(means * 256) / 256
+    found[some] = stepped(total[some] / held[some].reshape(-1, *[1] * (tiles.ndim - 1)))
     return found
 
 
@@ -190,54 +207,6 @@ def _members(tiles: Floats, of: Numbers, way: Numbers, options: Sequence[Way], m
     return found
 
 
-def _closed(options: Sequence[Way]) -> list[Way]:
-    """The options of which any two, one after the other, are one of them again: all, or those without a turn."""
-    return list(options) if len(options) == 8 else [way for way in options if not way.get("turn")]
-
-
-def _paired(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int, progress: Progress | None) -> Floats:
-    """Means after merging the two that lose the least, again and again, down to ``limit``."""
-    ways = _closed(options)
-    means, held = tiles.copy(), weight.copy()
-    count = len(tiles)
-    loss = np.full((count, count), np.inf, np.float64)
-    flat = means.reshape(count, -1)
-    norm = (flat * flat).sum(axis=1)
-    for each in _variants(means, ways):
-        np.minimum(loss, norm[:, None] + norm - 2 * (flat @ each.T), out=loss)
-    loss *= held[:, None] * held / (held[:, None] + held)
-    np.fill_diagonal(loss, np.inf)
-    best = loss.argmin(axis=1)
-    least = loss[np.arange(count), best]
-    alive = np.ones(count, bool)
-    for step in range(count - limit):
-        one = int(least.argmin())
-        other = int(best[one])
-        drawn = _variants(means[one : one + 1], ways)[:, 0]
-        way = ways[int(((drawn - flat[other]) ** 2).sum(axis=1).argmin())]
-        together = held[one] + held[other]
-        both = means[one] * held[one] + back(means[other : other + 1], way)[0] * held[other]
-        means[one] = _stepped(both / together)
-        held[one], alive[other], held[other] = together, False, 0
-        norm[one] = (flat[one] * flat[one]).sum()
-        drawn = _variants(means[one : one + 1], ways)[:, 0]
-        row = norm[one] + norm - 2 * (drawn @ flat.T).max(axis=0)
-        row *= together * held / (together + held)
-        row[~alive] = np.inf
-        row[one] = np.inf
-        loss[other], loss[:, other], least[other] = np.inf, np.inf, np.inf
-        loss[one], loss[:, one] = row, row
-        closer = row < least
-        best[closer], least[closer] = one, row[closer]
-        stale = np.flatnonzero(alive & ((best == one) | (best == other)) & ~closer)
-        for at in {one, *stale.tolist()}:
-            best[at] = loss[at].argmin()
-            least[at] = loss[at, best[at]]
-        if progress is not None and not step % 64:
-            progress(step / (count - limit))
-    return means[alive]
-
-
 def _drawn(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int) -> Floats:
     """A start of ``limit`` tiles, each drawn in proportion to what it would lose to those that were drawn before."""
     rng = np.random.default_rng(0)
@@ -246,7 +215,7 @@ def _drawn(tiles: Floats, weight: Floats, options: Sequence[Way], limit: int) ->
     loss = np.full(len(tiles), np.inf, np.float64)
     chosen = [int(weight.argmax())]
     while True:
-        for each in _variants(tiles[chosen[-1:]], options)[:, 0]:
+        for each in variants(tiles[chosen[-1:]], options)[:, 0]:
             np.minimum(loss, np.maximum(norm + (each * each).sum() - 2 * (flat @ each), 0), out=loss)
         loss[chosen[-1]] = 0
         total = np.cumsum(loss.astype(np.float64) * weight)

@@ -14,17 +14,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 from PIL import Image
 
 from ..chip.model import Chip
 from ..colour.space import ciede2000, lab, psnr
 from ..door.arrays import mask, picture, told
 from ..images.png import png_bytes
-
-Dots = npt.NDArray[np.uint8]
-Mask = npt.NDArray[np.bool_]
-Numbers = npt.NDArray[np.int64]
+from .arrays import Dots, Mask, Numbers
 
 
 @dataclass(frozen=True)

@@ -9,16 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from ..scene.contents.match import shown
-
-Way = dict[str, int]
-Numbers = npt.NDArray[np.int64]
-Block = npt.NDArray[Any]
+from .arrays import Block, Numbers, Way
 
 PLAIN: tuple[Way, ...] = ({},)
 """What a layout without flips and turns can do."""

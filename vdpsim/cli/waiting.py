@@ -22,7 +22,7 @@ APART = 1.0
 """Seconds from one word on how far it has come to the next."""
 
 
-class Waiting:
+class FramesToGo:
     """Is told of every frame that is drawn on the way: see ``vdpsim.door.telling``."""
 
     def __init__(self) -> None:
@@ -40,8 +40,8 @@ class Waiting:
         seconds = passed / (frame - self.first) * left
         if not self.said and seconds >= SHORT:
             tell(
-                f"{printable(scene)}: the CPU moves bytes in the frames before {wanted}, which have to be drawn to know "
-                f"what has landed: up to {left:,} more, about {seconds:,.0f} s"
+                f"{printable(scene)}: the frames before {wanted} must be drawn first, as the CPU moves bytes in them: "
+                f"up to {left:,} more, about {seconds:,.0f} s"
             )
             self.said = now
         elif self.said and sys.stderr.isatty():

@@ -17,8 +17,7 @@ def replace_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--replace",
         action="store_true",
-        help="write over files that are there already, though vdpsim did not write them or they were changed since; never "
-        "over one that the command reads",
+        help="overwrite files that vdpsim did not write, or that were changed since; never one that the command reads",
     )
 
 

@@ -45,7 +45,7 @@ class CannotError(Exception):
 
 
 @dataclass
-class Colours:
+class FileColours:
     """A picture on its way.
 
     ``image`` is of mode L, RGB, CMYK or LAB, ``alpha`` of mode L or none, ``profile`` the file's; ``notes`` say what was done.
@@ -57,7 +57,7 @@ class Colours:
     notes: list[str] = field(default_factory=list)
 
 
-def eight_bits(image: Image.Image, data: bytes | None) -> Colours:
+def eight_bits(image: Image.Image, data: bytes | None) -> FileColours:
     """``image`` with 8 bits a channel; ``data`` is its whole file, where there is one. Loads ``image``, and changes nothing."""
     image.load()
     wide = _wide(image, data)
@@ -71,7 +71,7 @@ def eight_bits(image: Image.Image, data: bytes | None) -> Colours:
     return colours
 
 
-def in_srgb(colours: Colours) -> tuple[Image.Image, list[str]]:
+def in_srgb(colours: FileColours) -> tuple[Image.Image, list[str]]:
     """The picture as RGB in sRGB, and what was done for it. A profile that cannot be used is left aside."""
     image, told = colours.image, []
     if colours.profile is not None:
@@ -91,7 +91,7 @@ def in_srgb(colours: Colours) -> tuple[Image.Image, list[str]]:
     return image.convert("RGB"), told
 
 
-def _by_mode(image: Image.Image, data: bytes | None) -> Colours:
+def _by_mode(image: Image.Image, data: bytes | None) -> FileColours:
     """Colours of up to 8 bits a channel, by Pillow's mode."""
     mode = image.mode
     if mode in ("P", "PA"):
@@ -102,13 +102,13 @@ def _by_mode(image: Image.Image, data: bytes | None) -> Colours:
         image = image.convert("RGB")
     notes = ["of 16 bits a channel the upper 8 were kept"] if _was_cut(image) else []
     if image.mode in ("LA", "RGBA"):
-        return Colours(image.convert(image.mode[:-1]), image.getchannel("A"), notes=notes)
+        return FileColours(image.convert(image.mode[:-1]), image.getchannel("A"), notes=notes)
     if image.mode not in ("1", "L", "RGB", "CMYK", "LAB"):
         raise CannotError(f"must have colours as RGB, CMYK, Lab, grey or a palette, has Pillow's mode {image.mode}")
     clear = _clear(image, data) if mode in ("1", "L", "RGB") else None
     image = image.convert("L") if image.mode == "1" else image
     alpha = None if clear is None else _all_but(np.asarray(image), clear)
-    return Colours(image, alpha, notes=notes)
+    return FileColours(image, alpha, notes=notes)
 
 
 def _clear(image: Image.Image, data: bytes | None) -> Any:
@@ -156,14 +156,14 @@ def _wide(image: Image.Image, data: bytes | None) -> npt.NDArray[np.uint16] | No
     return np.asarray(image).astype(np.uint16) << np.uint16(8) | halves
 
 
-def _rounded(wide: npt.NDArray[np.uint16], clear: Any) -> Colours:
+def _rounded(wide: npt.NDArray[np.uint16], clear: Any) -> FileColours:
     """16-bit grey, grey with alpha, RGB or RGBA as 8 bits; ``clear``: the one colour that is transparent, or None."""
     notes = ["16 bits a channel were rounded to 8"]
     dots = _ROUNDED[wide]
     if dots.ndim == 2 or dots.shape[2] == 3:
-        return Colours(Image.fromarray(dots), None if clear is None else _all_but(wide, clear), notes=notes)
+        return FileColours(Image.fromarray(dots), None if clear is None else _all_but(wide, clear), notes=notes)
     grey = dots[..., 0] if dots.shape[2] == 2 else dots[..., :3]
-    return Colours(Image.fromarray(np.ascontiguousarray(grey)), Image.fromarray(dots[..., -1].copy()), notes=notes)
+    return FileColours(Image.fromarray(np.ascontiguousarray(grey)), Image.fromarray(dots[..., -1].copy()), notes=notes)
 
 
 def _by_profile(image: Image.Image, profile: bytes) -> Image.Image | None:

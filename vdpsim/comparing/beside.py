@@ -12,16 +12,15 @@ from textwrap import wrap
 
 import numpy as np
 import numpy.typing as npt
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from ..door.given import MOST_DOTS, instance, whole_number
+from ..images.captions import LETTER, LINE, write_lines
 from ..images.dots import FULL, difference, larger
 from .compare import Comparison
 from .drawn import Shown
 
-GAP, LINE = 8, 14
-LETTER = 6
-"""Dots from a letter of the captions to the next."""
+GAP = 8
 
 NARROWEST = 240
 """Dots of a column, which has room for 40 letters, however narrow a chip's picture is."""
@@ -144,10 +143,4 @@ def _write(
     picture: Image.Image, place: tuple[int, int], lines: Sequence[str], ink: tuple[int, int, int], size: int
 ) -> None:
     """Lines of text below each other from ``place`` on, each dot of a letter ``size`` x ``size``."""
-    font = ImageFont.load_default_imagefont()
-    for number, text in enumerate(lines):
-        shown = text.encode("latin-1", "replace").decode("latin-1")  # all that the font has
-        mask = Image.new("L", (LETTER * max(len(shown), 1), LINE), 0)
-        ImageDraw.Draw(mask).text((0, 0), shown, fill=255, font=font)
-        mask = mask.resize((mask.width * size, mask.height * size), Image.Resampling.NEAREST)
-        picture.paste(ink, (place[0], place[1] + number * LINE * size), mask)
+    write_lines(ImageDraw.Draw(picture), place, lines, ink, size=size)

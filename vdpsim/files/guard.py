@@ -74,7 +74,7 @@ class Guard:
         try:
             written.note(files)
         except OSError as error:
-            self.told(f"what is written cannot be noted ({error.strerror}): the next run will ask for --replace")
+            self.told(f"cannot note which files were written ({error.strerror}): the next run will need --replace")
 
 
 def _digest(path: str) -> str:

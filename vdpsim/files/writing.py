@@ -28,7 +28,7 @@ CHANGED = "was changed while the command ran: nothing is written, run it again"
 
 
 @dataclass(frozen=True)
-class _Result:
+class _StagedFile:
     """A file to be: its name as it was given, where its bytes lie for now, and their digest."""
 
     given: str
@@ -99,7 +99,7 @@ class Outputs:
     def __init__(self, guard: Guard | None = None) -> None:
         self._guard = guard
         self._hidden: dict[Path, Hidden] = {}
-        self._results: dict[Path, _Result] = {}
+        self._results: dict[Path, _StagedFile] = {}
         self._last: list[Callable[[], None]] = []
 
     def __enter__(self) -> Self:
@@ -138,7 +138,7 @@ class Outputs:
             except BaseException:
                 staged.unlink(missing_ok=True)
                 raise
-            self._results[target] = _Result(given, staged, digest(data))
+            self._results[target] = _StagedFile(given, staged, digest(data))
 
     def expect(self, path: str | Path) -> None:
         """Say beforehand that ``path`` will be written. Raises OSError where it is there and no regular file."""

@@ -10,7 +10,7 @@ import re
 
 from ..files.packed import wrong
 from ..files.problems import InputError, Problem
-from .glyphs import MOST_TOLD, Charset, Drawn, Font, by_code, check_size, row_bytes
+from .glyphs import MOST_TOLD, Charset, DrawnGlyph, Font, by_code, check_size, row_bytes
 
 BEGINS = b"STARTFONT"
 
@@ -49,13 +49,13 @@ class _Reader:
         self.file = file
         self._lines = data.splitlines()
         self._number = 0
-        self._box: list[Drawn] = []
+        self._box: list[DrawnGlyph] = []
         self._name = ""
         self._properties: dict[str, str] = {}
         self._advance: int | None = None
         self._told: int | None = None
         self._codes: list[int] = []
-        self._drawn: list[Drawn] = []
+        self._drawn: list[DrawnGlyph] = []
 
     def font(self) -> bool:
         """Read on to behind the next glyph's first line (true), or to the end of the font."""
@@ -66,7 +66,7 @@ class _Reader:
             if word == "FONTBOUNDINGBOX":
                 across, down, x, y = self._numbers(word, rest, 4)
                 self._check((across, down))
-                self._box = [Drawn((across, down), (x, y), b"", across)]
+                self._box = [DrawnGlyph((across, down), (x, y), b"", across)]
             elif word == "FONT":
                 self._name = rest
             elif word in ("CHARSET_REGISTRY", "CHARSET_ENCODING"):
@@ -106,7 +106,7 @@ class _Reader:
             lacking = [name for name, what in (("ENCODING", code), ("BITMAP", bits)) if what is None]
             raise self._wrong(f"the glyph that ends here lacks {' and '.join(lacking)}")
         self._codes.append(code)
-        self._drawn.append(Drawn((box[0], box[1]), (box[2], box[3]), bits, box[0] if advance is None else advance))
+        self._drawn.append(DrawnGlyph((box[0], box[1]), (box[2], box[3]), bits, box[0] if advance is None else advance))
 
     def skip(self) -> bool:
         """Go on after a mistake: to behind the next glyph's first line (true), or to the end."""

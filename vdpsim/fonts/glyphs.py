@@ -68,7 +68,7 @@ class Font:
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DrawnGlyph:
     """One glyph as its file has it.
 
     Its box has ``size``, and its lower left corner lies at ``corner`` from the glyph's origin, y upwards. ``bits``: its rows
@@ -107,7 +107,7 @@ def row_bytes(across: int) -> int:
 
 
 def placed(
-    file: str, drawn: Sequence[Drawn], at_least: Sequence[Drawn] = ()
+    file: str, drawn: Sequence[DrawnGlyph], at_least: Sequence[DrawnGlyph] = ()
 ) -> tuple[tuple[int, int], list[Glyph], int]:
     """All glyphs in the smallest box that takes every one of them, and the empty boxes of ``at_least``, at its place.
 
@@ -179,9 +179,9 @@ def by_code(
     file: str,
     charset: Charset,
     numbered: Iterable[tuple[int, int]],
-    drawn: Sequence[Drawn],
+    drawn: Sequence[DrawnGlyph],
     notes: list[str],
-    at_least: Sequence[Drawn] = (),
+    at_least: Sequence[DrawnGlyph] = (),
 ) -> Font:
     """The font whose file gives numbers to glyphs: ``numbered`` are pairs (number in ``charset``, place in ``drawn``)."""
     pairs = [(charset.code(number), place) for number, place in numbered]

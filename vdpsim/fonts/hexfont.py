@@ -11,7 +11,7 @@ import re
 
 from ..door.shown import counted
 from ..files.problems import InputError, Problem
-from .glyphs import LAST_CHARACTER, MOST_TOLD, Drawn, Font, placed
+from .glyphs import LAST_CHARACTER, MOST_TOLD, DrawnGlyph, Font, placed
 
 HEIGHT = 16
 """Rows of every glyph."""
@@ -32,7 +32,7 @@ def is_hex(data: bytes) -> bool:
 def parse(data: bytes, file: str) -> Font:
     """The font by characters. Narrow glyphs stand at the left of a box that is as wide as the widest."""
     problems: list[Problem] = []
-    drawn: dict[int, Drawn] = {}
+    drawn: dict[int, DrawnGlyph] = {}
     for number, line in enumerate(data.splitlines(), 1):
         text = line.strip()
         if not text or text.startswith(b"#"):
@@ -51,7 +51,7 @@ def parse(data: bytes, file: str) -> Font:
     return Font(size, dict(zip(drawn, glyphs, strict=True)), characters=True, notes=notes, widths=widths)
 
 
-def _take(text: bytes, drawn: dict[int, Drawn]) -> str | None:
+def _take(text: bytes, drawn: dict[int, DrawnGlyph]) -> str | None:
     """Enter one line's glyph into ``drawn``; what is wrong with the line, or None."""
     found = _LINE.fullmatch(text)
     if found is None:
@@ -65,5 +65,5 @@ def _take(text: bytes, drawn: dict[int, Drawn]) -> str | None:
     if code in drawn:
         return f"the character {found[1].decode()} is there already"
     across = _DIGITS[digits]
-    drawn[code] = Drawn((across, HEIGHT), (0, 0), bytes.fromhex(found[2].decode()), across)
+    drawn[code] = DrawnGlyph((across, HEIGHT), (0, 0), bytes.fromhex(found[2].decode()), across)
     return None

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..files.packed import wrong
-from .glyphs import Charset, Drawn, Font, by_code, check_size, row_bytes
+from .glyphs import Charset, DrawnGlyph, Font, by_code, check_size, row_bytes
 
 BEGINS = b"\x01fcp"
 
@@ -44,7 +44,7 @@ class _CutError(Exception):
     """A table says that it has more than its bytes hold."""
 
 
-class _Table:
+class _FontTable:
     """One table's bytes, read from the beginning."""
 
     def __init__(self, name: str, data: bytes) -> None:
@@ -72,9 +72,9 @@ class _Table:
         return int(self.numbers(kind, 1)[0])
 
 
-def _tables(data: bytes, file: str) -> dict[int, _Table]:
+def _tables(data: bytes, file: str) -> dict[int, _FontTable]:
     """The tables that are wanted, by kind; of several of a kind the first."""
-    found: dict[int, _Table] = {}
+    found: dict[int, _FontTable] = {}
     try:
         (count,) = struct.unpack_from("<I", data, 4)
         for place in range(count):
@@ -83,13 +83,13 @@ def _tables(data: bytes, file: str) -> dict[int, _Table]:
                 if start + size > len(data):
                     told = f"its table of {_NAMES[kind]} ends at byte {start + size}"
                     raise wrong(file, f"is cut off: {told}, the file has {len(data)}")
-                found[kind] = _Table(_NAMES[kind], data[start : start + size])
+                found[kind] = _FontTable(_NAMES[kind], data[start : start + size])
     except (struct.error, _CutError):
         raise wrong(file, "is cut off in its list of tables") from None
     return found
 
 
-def _metrics(table: _Table) -> npt.NDArray[np.int64]:
+def _metrics(table: _FontTable) -> npt.NDArray[np.int64]:
     """(glyphs, 5): left and right edge from the origin, advance, rows above and below the baseline."""
     if table.format & _COMPRESSED:
         count = table.number("u2")
@@ -98,7 +98,7 @@ def _metrics(table: _Table) -> npt.NDArray[np.int64]:
     return table.numbers("i2", 6 * count).reshape(count, 6)[:, :5]
 
 
-def _glyphs(table: _Table, metrics: npt.NDArray[np.int64], file: str) -> list[Drawn]:
+def _glyphs(table: _FontTable, metrics: npt.NDArray[np.int64], file: str) -> list[DrawnGlyph]:
     count = table.number("u4")
     if count != len(metrics):
         raise _CutError(f"it has bitmaps of {count} glyphs and metrics of {len(metrics)}")
@@ -106,7 +106,7 @@ def _glyphs(table: _Table, metrics: npt.NDArray[np.int64], file: str) -> list[Dr
     pad = 1 << (table.format & 3)
     lengths = table.numbers("u4", 4)
     bits = _straight(table, table.bytes(int(lengths[table.format & 3])))
-    drawn: list[Drawn] = []
+    drawn: list[DrawnGlyph] = []
     for offset, (left, right, advance, above, below) in zip(offsets.tolist(), metrics.tolist(), strict=True):
         across, down = right - left, above + below
         check_size(file, (across or 1, down or 1), 1)
@@ -116,11 +116,11 @@ def _glyphs(table: _Table, metrics: npt.NDArray[np.int64], file: str) -> list[Dr
             raise _CutError(f"glyph {len(drawn)} ends at byte {offset + stride * down} of {len(bits)} bytes of bitmaps")
         if down and stride:
             rows = np.frombuffer(rows, np.uint8).reshape(down, stride)[:, : row_bytes(across)].tobytes()
-        drawn.append(Drawn((across, down), (left, -below), rows, advance))
+        drawn.append(DrawnGlyph((across, down), (left, -below), rows, advance))
     return drawn
 
 
-def _straight(table: _Table, bits: bytes) -> bytes:
+def _straight(table: _FontTable, bits: bytes) -> bytes:
     """``bits`` with the leftmost dot in the first byte's highest bit, whatever orders of bits and bytes the table has."""
     high_bit_first, high_byte_first = bool(table.format & 8), bool(table.format & 4)
     unit = 1 << (table.format >> 4 & 3)
@@ -137,7 +137,7 @@ def _straight(table: _Table, bits: bytes) -> bytes:
     return found.tobytes()
 
 
-def _numbered(table: _Table, glyphs: int) -> list[tuple[int, int]]:
+def _numbered(table: _FontTable, glyphs: int) -> list[tuple[int, int]]:
     """Pairs (character's number, glyph's place)."""
     first, last, first_row, last_row, _ = table.numbers("i2", 5).tolist()
     if not (0 <= first <= last <= 255 and 0 <= first_row <= last_row <= 255):
@@ -153,7 +153,7 @@ def _numbered(table: _Table, glyphs: int) -> list[tuple[int, int]]:
     return pairs
 
 
-def _charset(table: _Table | None) -> Charset:
+def _charset(table: _FontTable | None) -> Charset:
     """The character set that the properties name."""
     if table is None:
         return Charset("", "")

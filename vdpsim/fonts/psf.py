@@ -19,7 +19,7 @@ _MODE_512, _MODE_TABLE, _MODE_SEQUENCES, _MODES = 1, 2, 4, 7
 _FLAG_TABLE = 1
 _END, _SEQUENCE = 0xFFFF, 0xFFFE
 
-Table = list[tuple[list[int], int]]
+Characters = list[tuple[list[int], int]]
 """Of each glyph the characters that it stands for, and how many sequences of several characters."""
 
 
@@ -68,7 +68,7 @@ def _glyphs(data: bytes, count: int, size: tuple[int, int], file: str) -> Font:
     return Font(size, dict(enumerate(glyphs)), characters=False, widths=dict.fromkeys(range(count), size[0]))
 
 
-def _by_character(font: Font, table: Table) -> Font:
+def _by_character(font: Font, table: Characters) -> Font:
     """``font`` with its glyphs under the characters that ``table`` gives them."""
     notes: list[str] = []
     places = named(((code, place) for place, (codes, _) in enumerate(table) for code in codes), notes)
@@ -83,10 +83,10 @@ def _by_character(font: Font, table: Table) -> Font:
     return Font(font.size, glyphs, characters=True, notes=tuple(notes), widths=widths)
 
 
-def _table_1(data: bytes, count: int, file: str) -> Table:
+def _table_1(data: bytes, count: int, file: str) -> Characters:
     """16-bit numbers, low byte first: of each glyph its characters, then sequences that begin with _SEQUENCE, then _END."""
     numbers = iter(struct.unpack(f"<{len(data) // 2}H", data[: len(data) // 2 * 2]))
-    table: Table = []
+    table: Characters = []
     for place in range(count):
         codes: list[int] = []
         sequences = 0
@@ -107,12 +107,12 @@ def _table_1(data: bytes, count: int, file: str) -> Table:
     return table
 
 
-def _table_2(data: bytes, count: int, file: str) -> Table:
+def _table_2(data: bytes, count: int, file: str) -> Characters:
     """The same in UTF-8, with the bytes FF and FE, which UTF-8 never has, for _END and _SEQUENCE."""
     parts = data.split(b"\xff", count)
     if len(parts) <= count:
         raise wrong(file, f"is cut off in its table of characters, at glyph {len(parts) - 1} of {count}")
-    table: Table = []
+    table: Characters = []
     for place, part in enumerate(parts[:count]):
         single, *sequences = part.split(b"\xfe")
         try:

@@ -135,20 +135,23 @@ def source_map(frame: Result, scale: int = 1) -> Image.Image:
 
     Each dot is ``scale`` x ``scale`` (1 to 16, at most 67,108,864 dots; else ValueError); the legend is not.
     """
-    from PIL import ImageDraw, ImageFont  # noqa: PLC0415 - a third of what Pillow takes to load, for the legend alone
+    from PIL import ImageDraw  # noqa: PLC0415 - a third of what Pillow takes to load, for the legend alone
+
+    from ..images.captions import LINE, write_lines  # noqa: PLC0415 - as above
 
     scale = _scale(frame, scale)
     colours = np.array([SOURCE_COLOURS[number % len(SOURCE_COLOURS)] for number in range(len(frame.sources))], np.uint8)
     picture = Image.fromarray(larger(colours[frame.source], scale))
-    font, row = ImageFont.load_default_imagefont(), 14
-    legend = Image.new("RGB", (picture.width, picture.height + row * len(frame.sources) + 4), (24, 24, 24))
+    legend = Image.new("RGB", (picture.width, picture.height + LINE * len(frame.sources) + 4), (24, 24, 24))
     legend.paste(picture, (0, 0))
-    draw = ImageDraw.Draw(legend)
+    pen = ImageDraw.Draw(legend)
+    told = []
     for number, name in enumerate(frame.sources):
-        top = picture.height + 3 + row * number
-        draw.rectangle((4, top, 13, top + 9), fill=tuple(colours[number].tolist()), outline=(0, 0, 0))
+        top = picture.height + 3 + LINE * number
+        pen.rectangle((4, top, 13, top + 9), fill=tuple(colours[number].tolist()), outline=(0, 0, 0))
         share = 100 * np.count_nonzero(frame.source == number) / max(frame.source.size, 1)
-        draw.text((19, top - 1), f"{name} {share:.1f} %", fill=(232, 232, 232), font=font)
+        told.append(f"{name} {share:.1f} %")
+    write_lines(pen, (19, picture.height + 2), told, (232, 232, 232))
     return legend
 
 

@@ -12,8 +12,9 @@ from collections.abc import Iterator, Sequence
 from textwrap import wrap
 from typing import Any, NamedTuple
 
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
+from ..images.captions import write_lines
 from .fields import parts_of
 from .points import PICTURE
 from .rows import ERROR, Row, cell, counted, outcome
@@ -234,7 +235,5 @@ def _cut(text: str, longest: int) -> str:
 def _write(
     draw: ImageDraw.ImageDraw, at: tuple[int, int], lines: Sequence[str], ink: tuple[int, int, int] = INK
 ) -> None:
-    font = ImageFont.load_default_imagefont()
-    for number, line in enumerate(lines):
-        plain = line.encode("ascii", "replace").decode()
-        draw.text((at[0], at[1] + LETTER[1] * number), plain, fill=ink, font=font)
+    plain = [line.encode("ascii", "replace").decode() for line in lines]
+    write_lines(draw, at, plain, ink, step=LETTER[1])

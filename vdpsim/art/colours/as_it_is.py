@@ -7,19 +7,20 @@ reaches and dots, no maps and no files.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
+from ..arrays import Colour
 from ..packing.pack import pack
 from ..packing.place import Page, place
-from .reach import Group, groups
+from .reach import EntryGroup, groups
 from .units import (
-    Colour,
     Coloured,
-    Kept,
+    EntryRoom,
+    KeptEntries,
     Scheme,
     Units,
     by_light,
@@ -51,12 +52,11 @@ NOT_FOUND = Reason("the search for banks ended without one, there may be a way",
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class _Table:
-    """The groups of entries of some sources: ``free`` entries and the ``fixed`` colours with their entries, of each."""
+class _Pages:
+    """The groups of entries of some sources, and what each has room for."""
 
-    groups: Sequence[Group]
-    free: list[list[int]]
-    fixed: list[dict[Colour, int]]
+    groups: Sequence[EntryGroup]
+    rooms: Sequence[EntryRoom]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -70,7 +70,7 @@ class _Needs:
 
 
 def as_it_is(
-    sources: Sequence[Units], channels: tuple[int, int, int], kept: Kept, seed: int = 0
+    sources: Sequence[Units], channels: tuple[int, int, int], kept: KeptEntries, seed: int = 0
 ) -> tuple[Scheme | None, Reason]:
     """Every colour kept, as near as the chip has it, or None; and why not, which says nothing where a way was found.
 
@@ -82,38 +82,31 @@ def as_it_is(
         return None, reason
     numbers = [numbers_of(grid(units.rgb, channels)) for units in sources]
     for common in (False, True) if any(one.entries != one.common for one in layout) else (False,):
-        table = _table(layout, kept, common=common)
+        pages = _pages(layout, kept, common=common)
         needs = _needs(sources, numbers, layout)
-        where, bound, why = _packed(needs, table, seed)
+        where, bound, why = _packed(needs, pages.rooms, seed)
         if not common:
             reason = Reason(why.text, why.proved and _telling(sources, layout, kept))
-        colours = None if where is None else _entries(needs, where, table, kept)
+        colours = None if where is None else _entries(needs, where, pages, kept)
         if where is not None and colours is not None:
             return _scheme(sources, numbers, needs, where, layout, colours, bound), reason
     return None, reason
 
 
-def _telling(sources: Sequence[Units], layout: Sequence[Group], kept: Kept) -> bool:
+def _telling(sources: Sequence[Units], layout: Sequence[EntryGroup], kept: KeptEntries) -> bool:
     """Whether what cannot be packed cannot be shown: every bank was counted, and every kept colour that someone sees."""
     seen = all(kept.get(entry) is None or entry in group.common for group in layout for entry in group.entries)
     return seen and not any(units.reach.part for units in sources)
 
 
-def _table(layout: Sequence[Group], kept: Kept, *, common: bool) -> _Table:
+def _pages(layout: Sequence[EntryGroup], kept: KeptEntries, *, common: bool) -> _Pages:
     """``common``: only entries that all views of a group see are used."""
-    fixed: list[dict[Colour, int]] = []
-    free: list[list[int]] = []
-    for group in layout:
-        fixed.append({})
-        for entry in group.common:
-            shade = kept.get(entry)
-            if shade is not None:
-                fixed[-1].setdefault(shade, entry)
-        free.append([entry for entry in (group.common if common else group.entries) if entry not in kept])
-    return _Table(layout, free, fixed)
+    usable = [group.common if common else group.entries for group in layout]
+    rooms = [EntryRoom.of(some, group.common, kept) for some, group in zip(usable, layout, strict=True)]
+    return _Pages(layout, rooms)
 
 
-def _needs(sources: Sequence[Units], numbers: Sequence[npt.NDArray[np.int64]], layout: Sequence[Group]) -> _Needs:
+def _needs(sources: Sequence[Units], numbers: Sequence[npt.NDArray[np.int64]], layout: Sequence[EntryGroup]) -> _Needs:
     found = _Needs([], [], [], [])
     for at, (units, number) in enumerate(zip(sources, numbers, strict=True)):
         own = [frozenset(np.unique(row[shows]).tolist()) for row, shows in zip(number, units.opaque, strict=True)]
@@ -134,43 +127,57 @@ def _needs(sources: Sequence[Units], numbers: Sequence[npt.NDArray[np.int64]], l
     return found
 
 
-def _packed(needs: _Needs, table: _Table, seed: int) -> tuple[list[int] | None, int, Reason]:
+def _packed(needs: _Needs, rooms: Sequence[EntryRoom], seed: int) -> tuple[list[int] | None, int, Reason]:
     """The group of each set; how few groups could do, proved; and why there is none."""
-    sets, reach = needs.sets, needs.reach
-    fixed = [frozenset(map(number_of, some)) for some in table.fixed]
-    rooms = [len(some) for some in table.free]
-    if not sets:
+    if not needs.sets:
         return [], 0, NOT_FOUND
-    asked = frozenset().union(*sets).difference(*fixed)
-    if len(asked) > sum(rooms):
-        beside = " beside what is there" if any(fixed) else ""
-        return None, 0, Reason(f"{len(asked)} colours{beside}, and room for {sum(rooms)}", proved=True)
-    for one, pages in zip(sets, reach, strict=True):
-        if not any(len(one - fixed[page]) <= rooms[page] for page in pages):
-            most = max((rooms[page] + len(fixed[page]) for page in pages), default=0)
-            return (
-                None,
-                0,
-                Reason(f"one bank would have to show {len(one)} colours, and holds at most {most}", proved=True),
-            )
-    largest = max(*rooms, 1)
-    distinct = list(dict.fromkeys(sets))
-    if not any(fixed) and _apart(distinct, largest, len(rooms)):
-        return None, 0, Reason("more things than banks, no two of which fit into one bank together", proved=True)
-    alike = len(set(rooms)) == 1 and len(set(fixed)) == 1 and all(len(one) == len(rooms) for one in reach)
-    held = [Page(room, colours) for room, colours in zip(rooms, fixed, strict=True)]
-    placed = place(sets, held, reach, seed=seed)
+    held = [Page(len(room.free), frozenset(map(number_of, room.fixed))) for room in rooms]
+    why = _impossible(needs, held)
+    if why is not None:
+        return None, 0, why
+    placed = place(needs.sets, held, needs.reach, seed=seed)
     where = None if placed is None else list(placed)
-    least = max(1, -(-len(asked) // largest))
-    if alike and rooms[0] and (where is None or len(distinct) <= MOST_PACKED):
-        packing = pack(distinct, largest, shared=fixed[0], seed=seed)
-        least = max(least, packing.bound)
-        if packing.bound > len(rooms):
-            return None, 0, Reason(f"at least {packing.bound} banks are needed, of {len(rooms)}", proved=True)
-        if len(packing.pages) < (len(rooms) + 1 if where is None else len(set(where))):
-            page = {distinct[member]: at for at, members in enumerate(packing.pages) for member in members}
-            where = [page[one] for one in sets]
+    largest = max(*(page.room for page in held), 1)
+    least = max(1, -(-len(_asked(needs, held)) // largest))
+    distinct = list(dict.fromkeys(needs.sets))
+    if not _alike(needs, held) or (where is not None and len(distinct) > MOST_PACKED):
+        return where, least, NOT_FOUND
+    packing = pack(distinct, largest, shared=held[0].fixed, seed=seed)
+    least = max(least, packing.bound)
+    if packing.bound > len(held):
+        return None, 0, Reason(f"at least {packing.bound} banks are needed, of {len(held)}", proved=True)
+    if len(packing.pages) < (len(held) + 1 if where is None else len(set(where))):
+        page = {distinct[member]: at for at, members in enumerate(packing.pages) for member in members}
+        where = [page[one] for one in needs.sets]
     return where, least, NOT_FOUND
+
+
+def _asked(needs: _Needs, held: Sequence[Page]) -> frozenset[int]:
+    """The colours that are wanted and stand nowhere yet."""
+    return frozenset().union(*needs.sets).difference(*(page.fixed for page in held))
+
+
+def _alike(needs: _Needs, held: Sequence[Page]) -> bool:
+    """Whether all banks have the same room and are open to all: only then can the strongest search be asked."""
+    return held[0].room > 0 and len(set(held)) == 1 and all(len(one) == len(held) for one in needs.reach)
+
+
+def _impossible(needs: _Needs, held: Sequence[Page]) -> Reason | None:
+    """Why there is no way at all, as far as that is seen without a search."""
+    asked, room = _asked(needs, held), sum(page.room for page in held)
+    kept = any(page.fixed for page in held)
+    if len(asked) > room:
+        beside = " beside what is there" if kept else ""
+        return Reason(f"{len(asked)} colours{beside}, and room for {room}", proved=True)
+    for one, pages in zip(needs.sets, needs.reach, strict=True):
+        mine = [held[page] for page in pages]
+        if not any(len(one - page.fixed) <= page.room for page in mine):
+            most = max((page.room + len(page.fixed) for page in mine), default=0)
+            return Reason(f"one bank would have to show {len(one)} colours, and holds at most {most}", proved=True)
+    largest = max(*(page.room for page in held), 1)
+    if not kept and _apart(list(dict.fromkeys(needs.sets)), largest, len(held)):
+        return Reason("more things than banks, no two of which fit into one bank together", proved=True)
+    return None
 
 
 def _apart(sets: Sequence[frozenset[int]], capacity: int, pages: int) -> bool:
@@ -190,25 +197,32 @@ def _apart(sets: Sequence[frozenset[int]], capacity: int, pages: int) -> bool:
     return True
 
 
-def _entries(needs: _Needs, where: Sequence[int], table: _Table, kept: Kept) -> dict[int, Colour] | None:
+def _entries(needs: _Needs, where: Sequence[int], pages: _Pages, kept: KeptEntries) -> dict[int, Colour] | None:
     """The colour of every entry that has one, from dark to light where that is free; None where the entries do not do."""
     found = {entry: shade for entry, shade in kept.items() if shade is not None}
-    for page, (group, free, fixed) in enumerate(zip(table.groups, table.free, table.fixed, strict=True)):
-        seen_by: dict[Colour, set[int]] = {}
-        for one, source, at in zip(needs.sets, needs.source, where, strict=True):
-            if at == page:
-                for number in one:
-                    seen_by.setdefault(shade_of(number), set()).add(source)
-        new = sorted((shade for shade in seen_by if shade not in fixed), key=by_light)
-        open_ = [
-            [entry for entry in free if all(entry in group.views[source].entries for source in seen_by[shade])]
-            for shade in new
-        ]
+    for page, (group, room) in enumerate(zip(pages.groups, pages.rooms, strict=True)):
+        seen_by = _seen_by(needs, where, page)
+        new = sorted((shade for shade in seen_by if shade not in room.fixed), key=by_light)
+        open_ = [_open_to(seen_by[shade], group, room) for shade in new]
         given = _matched(open_)
         if given is None:
             return None
         found.update(zip(given, new, strict=True))
     return found
+
+
+def _seen_by(needs: _Needs, where: Sequence[int], page: int) -> dict[Colour, set[int]]:
+    """The colours that lie in ``page``, and the sources that show each there."""
+    found: dict[Colour, set[int]] = {}
+    for one, source, at in zip(needs.sets, needs.source, where, strict=True):
+        for number in one if at == page else ():
+            found.setdefault(shade_of(number), set()).add(source)
+    return found
+
+
+def _open_to(sources: Collection[int], group: EntryGroup, room: EntryRoom) -> list[int]:
+    """The free entries that all of these sources see."""
+    return [entry for entry in room.free if all(entry in group.views[source].entries for source in sources)]
 
 
 def _matched(open_: Sequence[Sequence[int]]) -> list[int] | None:
@@ -243,7 +257,7 @@ def _scheme(
     numbers: Sequence[npt.NDArray[np.int64]],
     needs: _Needs,
     where: Sequence[int],
-    layout: Sequence[Group],
+    layout: Sequence[EntryGroup],
     colours: dict[int, Colour],
     bound: int,
 ) -> Scheme:

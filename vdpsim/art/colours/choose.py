@@ -11,18 +11,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ...door.arrays import array, mask, numbers, shade, told
 from ...door.given import function, instance, items, whole_number
+from ..arrays import Colour
 from .choose_grid import polish
 from .choose_points import Bytes, Channels, first_least, form, points, product_of, snap
 from .choose_search import Tiles, Whole, first_rooms, relax, thinned
-
-Colour: TypeAlias = tuple[int, int, int]
 
 # How much is done, at most and at least. Work is counted in distances from a point to an entry, over all rooms.
 _THIN: Final = 12  # points that stand for a tile in the first, long part of the search
@@ -100,12 +99,12 @@ def choose(
         held = [np.array(room.fixed, np.uint8).reshape(-1, 3) for room in rooms]
         return Chosen(may.argmax(axis=1), tuple(held), np.full(solid.shape, -1, np.intp))
     all_dots = Tiles(points(raw), solid.astype(np.float64), often, may)
-    search = _Search(all_dots, raw, rooms, channels, progress or (lambda _: None))
+    search = _ColourSearch(all_dots, raw, rooms, channels, progress or (lambda _: None))
     best = min((search.run(seed, number) for number in range(search.starts)), key=lambda found: found[0])
     return _told(all_dots, best[1], rooms, solid)
 
 
-class _Search:
+class _ColourSearch:
     """One case with the amount of work that suits its size."""
 
     def __init__(

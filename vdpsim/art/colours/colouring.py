@@ -7,16 +7,17 @@ given another colour, and its colour may be used by whoever sees it. Knows reach
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
 
+from ..arrays import Block, Colour, Dots, Mask, Progress
 from .as_it_is import NOT_FOUND, Reason, as_it_is
-from .choose import Room, choose
+from .choose import Chosen, Room, choose
 from .reach import pages
-from .units import Colour, Coloured, Kept, Progress, Scheme, Units, by_light, grid, numbers_of, valued
+from .units import Coloured, EntryRoom, KeptEntries, Scheme, Units, by_light, grid, numbers_of, valued
 
 DITHERED = Reason("a dithering was asked for, and the chip has not all of its colours", proved=False)
 MOST_TURNED = 3
@@ -29,7 +30,7 @@ PIECE = 64
 def colour(
     sources: Sequence[Units],
     channels: tuple[int, int, int],
-    kept: Kept,
+    kept: KeptEntries,
     *,
     exact: bool = True,
     seed: int = 0,
@@ -69,7 +70,7 @@ def _plainest(alone: Reason, together: Reason) -> Reason:
     return together if together.proved and not alone.proved else alone
 
 
-def _narrowed(units: Units, kept: Kept, taken: Collection[int] = frozenset()) -> Units:
+def _narrowed(units: Units, kept: KeptEntries, taken: Collection[int] = frozenset()) -> Units:
     """A source that shows one bank alone gets the one with the most entries that are free, and that no other took."""
     if not units.reach.single or len(units.reach.views) == 1:
         return units
@@ -79,7 +80,7 @@ def _narrowed(units: Units, kept: Kept, taken: Collection[int] = frozenset()) ->
     return Units(units.rgb, units.opaque, units.weight, units.reach.one(best), units.name)
 
 
-def _usable(entries: Sequence[int], kept: Kept) -> bool:
+def _usable(entries: Sequence[int], kept: KeptEntries) -> bool:
     return any(entry not in kept or kept[entry] is not None for entry in entries)
 
 
@@ -96,7 +97,7 @@ def _in_turn(
     order: Sequence[int],
     whole: Sequence[bool],
     channels: tuple[int, int, int],
-    kept: Kept,
+    kept: KeptEntries,
     seed: int,
 ) -> tuple[dict[int, Coloured], dict[int, Colour | None], dict[int, Reason]]:
     """What fits as it is, source by source, each beside those before it; what entries then have; and why the others do not."""
@@ -151,73 +152,82 @@ def _part(progress: Progress, at: int, count: int) -> Progress:
     return lambda done: progress((at + done) / count)
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class _Table:
-    """The pages of some sources: ``free`` entries and the ``fixed`` colours with their entries, of each page."""
-
-    places: list[dict[int, int]]
-    free: list[list[int]]
-    fixed: list[dict[Colour, int]]
-
-
-def _table(sources: Sequence[Units], kept: Kept) -> _Table | None:
-    found = pages([units.reach for units in sources])
-    if found is None:
-        return None
-    entries, places = found
-    fixed: list[dict[Colour, int]] = []
-    for some in entries:
-        fixed.append({})
-        for entry in some:
-            shade = kept.get(entry)
-            if shade is not None:
-                fixed[-1].setdefault(shade, entry)
-    return _Table(places, [[entry for entry in some if entry not in kept] for some in entries], fixed)
-
-
 def _chosen(
-    sources: Sequence[Units], channels: tuple[int, int, int], kept: Kept, seed: int, progress: Progress | None
+    sources: Sequence[Units], channels: tuple[int, int, int], kept: KeptEntries, seed: int, progress: Progress | None
 ) -> Scheme:
     """Banks and colours chosen together, for sources whose pages can be shared."""
-    table = _table(sources, kept)
-    assert table is not None
-    rooms = [Room(len(free), tuple(fixed)) for free, fixed in zip(table.free, table.fixed, strict=True)]
+    laid = pages([units.reach for units in sources])
+    assert laid is not None
+    entries, places = laid
+    rooms = [EntryRoom.of(some, some, kept) for some in entries]
     parts = [_pieces(units) if units.reach.single else units for units in sources]
+    found = choose(
+        *_side_by_side(parts),
+        [Room(len(room.free), tuple(room.fixed)) for room in rooms],
+        channels,
+        reach=_open_pages(parts, places, rooms),
+        weights=np.concatenate([units.weight for units in parts]),
+        seed=seed,
+        progress=progress,
+    )
+    colours = {entry: shade for entry, shade in kept.items() if shade is not None}
+    for room, some in zip(rooms, found.colours, strict=True):
+        new = {(row[0], row[1], row[2]) for row in some.tolist()} - set(room.fixed)
+        colours.update(zip(room.free, sorted(new, key=by_light), strict=False))
+    done, start = [], 0
+    for units, part, places_of in zip(sources, parts, places, strict=True):
+        here = slice(start, start + len(part.opaque))
+        start = here.stop
+        done.append(_coloured(units, part, places_of, _shown(found, here, part), found.banks[here], colours))
+    return Scheme(tuple(done), colours)
+
+
+def _side_by_side(parts: Sequence[Units]) -> tuple[Dots, Mask]:
+    """The units of all sources after each other, each with as many dots as the longest has."""
     dots = max(units.opaque.shape[1] for units in parts)
     count = sum(len(units.opaque) for units in parts)
     rgb, opaque = np.zeros((count, dots, 3), np.uint8), np.zeros((count, dots), np.bool_)
-    reach = np.zeros((count, len(rooms)), np.bool_)
     start = 0
-    for units, places in zip(parts, table.places, strict=True):
+    for units in parts:
         here = slice(start, start + len(units.opaque))
         rgb[here, : units.opaque.shape[1]] = units.rgb
         opaque[here, : units.opaque.shape[1]] = units.opaque
-        for page in places.values():
-            reach[here, page] = bool(rooms[page].free or rooms[page].fixed)
         start = here.stop
-    weight = np.concatenate([units.weight for units in parts])
-    found = choose(rgb, opaque, rooms, channels, reach=reach, weights=weight, seed=seed, progress=progress)
-    colours = {entry: shade for entry, shade in kept.items() if shade is not None}
-    for page, free in enumerate(table.free):
-        new = {(row[0], row[1], row[2]) for row in found.colours[page].tolist()} - set(table.fixed[page])
-        colours.update(zip(free, sorted(new, key=by_light), strict=False))
-    done, start = [], 0
-    for units, part, places in zip(sources, parts, table.places, strict=True):
-        here = slice(start, start + len(part.opaque))
-        start = here.stop
-        of_page = {page: at for at, page in places.items()}
-        view = np.array([of_page[page] for page in found.banks[here].tolist()], np.int64)
-        shown = np.zeros((*part.opaque.shape, 3), np.uint8)
-        for page, some in enumerate(found.colours):
-            mine = found.banks[here] == page
-            if mine.any() and len(some):
-                shown[mine] = some[np.maximum(found.values[here][mine][:, : part.opaque.shape[1]], 0)]
-        value = valued(part, view, numbers_of(shown), colours)
-        if part is not units:
-            value = value.reshape(-1)[: units.opaque.size].reshape(units.opaque.shape)
-            view = np.zeros(len(units.opaque), np.int64)
-        done.append(Coloured(units.reach, view, value, exact=False))
-    return Scheme(tuple(done), colours)
+    return rgb, opaque
+
+
+def _open_pages(parts: Sequence[Units], places: Sequence[Mapping[int, int]], rooms: Sequence[EntryRoom]) -> Mask:
+    """Bool (units, pages): the pages that each unit sees and in which a colour is or can be."""
+    usable = np.array([bool(room.free or room.fixed) for room in rooms])
+    rows = np.zeros((len(parts), len(rooms)), np.bool_)
+    for row, pages_of in zip(rows, places, strict=True):
+        seen = list(pages_of.values())
+        row[seen] = usable[seen]
+    return np.repeat(rows, [len(units.opaque) for units in parts], axis=0)
+
+
+def _shown(found: Chosen, here: slice, part: Units) -> Dots:
+    """The colours (n, dots, 3) that were chosen for the dots of one source's units."""
+    shown = np.zeros((*part.opaque.shape, 3), np.uint8)
+    values = found.values[here][:, : part.opaque.shape[1]]
+    for page, some in enumerate(found.colours):
+        mine = found.banks[here] == page
+        if mine.any() and len(some):
+            shown[mine] = some[np.maximum(values[mine], 0)]
+    return shown
+
+
+def _coloured(
+    units: Units, part: Units, places: Mapping[int, int], shown: Dots, banks: Block, colours: Mapping[int, Colour]
+) -> Coloured:
+    """What became of a source whose ``part`` shows these colours in these banks, the source itself or its pieces."""
+    of_page = {page: at for at, page in places.items()}
+    view = np.array([of_page[page] for page in banks.tolist()], np.int64)
+    value = valued(part, view, numbers_of(shown), colours)
+    if part is not units:
+        value = value.reshape(-1)[: units.opaque.size].reshape(units.opaque.shape)
+        view = np.zeros(len(units.opaque), np.int64)
+    return Coloured(units.reach, view, value, exact=False)
 
 
 def _pieces(units: Units) -> Units:

@@ -9,15 +9,15 @@ channel's step. Shades mix as sRGB channels do. Knows no chip.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, Final, Literal, TypeAlias, get_args
+from typing import Any, Final, TypeAlias, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ...door.shown import value as value_shown
+from ..arrays import Dithering
 from .choose_points import Bytes, Singles, first_least, form, lifted, points, product_of
 
-Kind: TypeAlias = Literal["none", "ordered", "diffusion"]
 Values: TypeAlias = NDArray[np.intp]
 
 # The grain of a mix: what two colours of a mix may lie apart before another mix, or one colour alone, is better. 0 would
@@ -50,8 +50,8 @@ def dither(
     sixteenths of it. Raises ValueError for another kind, for shapes that differ, and where an opaque dot's bank is
     not there or has no colour.
     """
-    if kind not in get_args(Kind):
-        raise ValueError(f"dither takes {', '.join(get_args(Kind))}, got {value_shown(kind)}")
+    if kind not in get_args(Dithering):
+        raise ValueError(f"dither takes {', '.join(get_args(Dithering))}, got {value_shown(kind)}")
     picture, banks = np.asarray(rgb), np.asarray(bank_of_dot)
     solid = np.asarray(opaque, dtype=bool)
     if picture.ndim != 3 or picture.shape[2] != 3 or not picture.shape[:2] == solid.shape == banks.shape:

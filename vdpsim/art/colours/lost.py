@@ -7,17 +7,15 @@ named first, of equals the darker number. Pure: dots in, words out.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Dots, Mask, Size
 from .units import numbers_of, shade_of
-
-Dots = npt.NDArray[np.uint8]
 
 NAMED = 6
 """Colours that are named; of the others only the number is told."""
 
 
-def lost(wanted: Dots, given: Dots, opaque: npt.NDArray[np.bool_], cell: tuple[int, int], thing: str, why: str) -> str:
+def lost(wanted: Dots, given: Dots, opaque: Mask, cell: Size, thing: str, why: str) -> str:
     """The lost colours in words, empty where none is.
 
     ``wanted`` and ``given``: (lines, dots, 3), ``wanted`` as near as the chip has it; ``opaque``: (lines, dots), what counts.

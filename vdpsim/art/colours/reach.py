@@ -144,7 +144,7 @@ def pages(sources: Sequence[Reach]) -> tuple[list[tuple[int, ...]], list[dict[in
 
 
 @dataclass(frozen=True, eq=False)
-class Group:
+class EntryGroup:
     """Entries that belong together: all ``entries`` that any of its views sees, and the ``common`` ones that all see.
 
     ``views``: by the place of its source, the one view that the source has of it.
@@ -155,7 +155,7 @@ class Group:
     views: Mapping[int, View]
 
 
-def groups(sources: Sequence[Reach]) -> list[Group] | None:
+def groups(sources: Sequence[Reach]) -> list[EntryGroup] | None:
     """The groups of entries of several sources, in the order of their lowest entry.
 
     A source with one view that would join several groups sees all of them and joins none; entries that only such sources
@@ -184,7 +184,7 @@ def groups(sources: Sequence[Reach]) -> list[Group] | None:
     made = []
     for entries, some in found:
         common = entries.intersection(*(view.entries for view in some.values()))
-        made.append(Group(tuple(sorted(entries)), tuple(sorted(common)), some))
+        made.append(EntryGroup(tuple(sorted(entries)), tuple(sorted(common)), some))
     return sorted(made, key=lambda group: group.entries)
 
 

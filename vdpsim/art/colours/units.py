@@ -5,7 +5,7 @@ Law: a colour as a number is 0xRRGGBB. Knows reaches and dots, no maps and no fi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,13 +14,14 @@ import numpy.typing as npt
 
 from ...chip.colour import expand, nearest
 from ...chip.model import Chip
+from ..arrays import Colour
 from .reach import Reach, View
 
-Colour = tuple[int, int, int]
-Kept = Mapping[int, Colour | None]
+KeptEntries = Mapping[int, Colour | None]
 """Entries that are not to be changed, and the colour that each has; None where nobody may rely on it."""
 
-Progress = Callable[[float], None]
+LIGHT = (299, 587, 114)
+"""How light red, green and blue are, in thousandths: the weights of Rec. 601 luma."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -64,6 +65,24 @@ class Scheme:
     colours: dict[int, Colour] = field(default_factory=dict)
     pages: int = 0
     bound: int = 0
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class EntryRoom:
+    """Entries of a page: those that are ``free``, and the colours that are ``fixed`` there, with their entries."""
+
+    free: Sequence[int]
+    fixed: Mapping[Colour, int]
+
+    @classmethod
+    def of(cls, usable: Sequence[int], seen: Sequence[int], kept: KeptEntries) -> EntryRoom:
+        """``usable``: entries that may get a colour, but for ``kept`` ones. ``seen``: entries whose kept colours may be used."""
+        fixed: dict[Colour, int] = {}
+        for entry in seen:
+            shade = kept.get(entry)
+            if shade is not None:
+                fixed.setdefault(shade, entry)
+        return cls([entry for entry in usable if entry not in kept], fixed)
 
 
 def channels(chip: Chip) -> tuple[int, int, int]:
@@ -121,5 +140,5 @@ def shade_of(number: int) -> Colour:
 
 
 def by_light(shade: Colour) -> tuple[int, Colour]:
-    """From dark to light, by the weights of Rec. 601 luma, in thousandths."""
-    return 299 * shade[0] + 587 * shade[1] + 114 * shade[2], shade
+    """From dark to light."""
+    return sum(weight * channel for weight, channel in zip(LIGHT, shade, strict=True)), shade

@@ -6,70 +6,86 @@ fits into, and into one empty page, since empty pages are alike. Where the tree 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
+
+NEW_PAGE = 99
+"""Symbols that an empty page counts for when pages are tried in order: it comes after most that hold something."""
 
 
 def exact(
     matrix: npt.NDArray[np.bool_], capacity: int, pages: int, nodes: int
 ) -> tuple[npt.NDArray[np.int64] | None, bool]:
     """A page for each set where all fit into ``pages``, else None; and whether that is proved by ``nodes`` places looked at."""
-    sets = [int("".join("1" if one else "0" for one in row), 2) for row in matrix]
-    count = len(sets)
-    found = [0] * count
-    union = [0] * pages
-    left = nodes
+    tree = _Tree([_bits(row) for row in matrix], capacity, pages, nodes)
+    order = sorted(range(len(matrix)), key=lambda number: -tree.sets[number].bit_count())
+    end = tree.complete(order, 0)
+    return (np.array(tree.page, np.int64), True) if end else (None, end is False)
 
-    def go(todo: list[int], used: int) -> bool | None:
-        """True: found; False: proved that there is none below here; None: given up."""
-        nonlocal left
+
+def _bits(row: npt.NDArray[np.bool_]) -> int:
+    """A set as a whole number, one bit a symbol: a union of two is then one operation of the machine, not an array's."""
+    return int("".join("1" if one else "0" for one in row), 2)
+
+
+class _Tree:
+    """Sets on their way into pages: the ``page`` of each set, the ``union`` of each page, and how many places are ``left``."""
+
+    def __init__(self, sets: Sequence[int], capacity: int, pages: int, nodes: int) -> None:
+        self.sets, self.capacity, self.left = sets, capacity, nodes
+        self.page = [0] * len(sets)
+        self.union = [0] * pages
+
+    def complete(self, todo: Sequence[int], used: int) -> bool | None:
+        """Place the sets ``todo`` beside those in the first ``used`` pages.
+
+        True: done. False: proved that there is no way. None: given up, as no place is left to look at.
+        """
         if not todo:
             return True
-        left -= 1
-        if left < 0:
+        self.left -= 1
+        if self.left < 0:
             return None
-        best: tuple[int, int] | None = None
-        ways: list[int] = []
-        free = used < pages
-        for place, number in enumerate(todo):
-            one = sets[number]
-            fits = [page for page in range(used) if (union[page] | one).bit_count() <= capacity]
-            held = next((page for page in fits if not one & ~union[page]), None)
-            if held is not None:  # it lies in a page already: nothing is lost by putting it there
-                fits, options = [held], 1
-            else:
-                options = len(fits) + free
-            if options == 0:
-                return False
-            if (
-                best is None
-                or options < best[0]
-                or (options == best[0] and one.bit_count() > sets[todo[best[1]]].bit_count())
-            ):
-                best, ways = (options, place), fits if held is not None or not free else [*fits, used]
-                if options == 1:
-                    break
-        assert best is not None
-        number = todo[best[1]]
-        rest = todo[: best[1]] + todo[best[1] + 1 :]
-        ways.sort(key=lambda page: (sets[number] & ~union[page]).bit_count() if page < used else 99)
-        sure = True
-        for page in ways:
-            before = union[page]
-            union[page] |= sets[number]
-            found[number] = page
-            below = go(rest, max(used, page + 1))
-            if below:
-                return True
-            union[page] = before
-            if below is None:
-                sure = False
-                if left < 0:
-                    return None
-        return False if sure else None
+        place, pages = self._narrowest(todo, used)
+        number = todo[place]
+        rest = [*todo[:place], *todo[place + 1 :]]
+        for page in sorted(pages, key=lambda page: self._grows(number, page) if page < used else NEW_PAGE):
+            before = self.union[page]
+            self.union[page] |= self.sets[number]
+            self.page[number] = page
+            below = self.complete(rest, max(used, page + 1))
+            if below is not False:
+                return below
+            self.union[page] = before
+        return False
 
-    order = sorted(range(count), key=lambda number: -sets[number].bit_count())
-    end = go(order, 0)
-    if end:
-        return np.array(found, np.int64), True
-    return None, end is False
+    def _narrowest(self, todo: Sequence[int], used: int) -> tuple[int, list[int]]:
+        """The place in ``todo`` of the set with the fewest pages, of equals the largest, then the first; and its pages."""
+        best: tuple[int, list[int]] | None = None
+        least = (0, 0)
+        for place, number in enumerate(todo):
+            pages = self._pages(self.sets[number], used)
+            rank = (len(pages), -self.sets[number].bit_count())
+            if best is None or rank < least:
+                best, least = (place, pages), rank
+            if len(pages) < 2:  # none can have fewer that still leave something to do
+                break
+        assert best is not None
+        return best
+
+    def _pages(self, symbols: int, used: int) -> list[int]:
+        """The pages that ``symbols`` fit into: one alone where they all lie there already, as nothing is lost by that."""
+        fits = []
+        for page in range(used):
+            union = self.union[page] | symbols
+            if union.bit_count() <= self.capacity:
+                if union == self.union[page]:
+                    return [page]
+                fits.append(page)
+        return [*fits, used] if used < len(self.union) else fits
+
+    def _grows(self, number: int, page: int) -> int:
+        """Symbols that a set would add to a page."""
+        return (self.sets[number] & ~self.union[page]).bit_count()

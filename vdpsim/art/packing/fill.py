@@ -12,14 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from .search import Problem
+from .search import PackingProblem
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 Floats = npt.NDArray[np.float64]
 
 
-def filled(problem: Problem, random: np.random.Generator, growths: int, *, shuffled: bool = False) -> Ints:
+def filled(problem: PackingProblem, random: np.random.Generator, growths: int, *, shuffled: bool = False) -> Ints:
     """The page of each set. Pages that few sets may use come first, then those with little room; ``shuffled``: about so."""
     growing = _Growing(problem)
     order = problem.allowed.sum(axis=0) + problem.room / 100
@@ -46,7 +46,7 @@ def filled(problem: Problem, random: np.random.Generator, growths: int, *, shuff
 class _Growing:
     """A problem, and what is asked of its sets again and again."""
 
-    problem: Problem
+    problem: PackingProblem
 
     def __post_init__(self) -> None:
         self.sets: Floats = self.problem.sets.astype(np.float64)

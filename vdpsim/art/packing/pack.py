@@ -20,7 +20,7 @@ from ...door.arrays import several_symbols, symbols
 from ...door.given import whole_number
 from .bound import bound
 from .exact import exact
-from .search import MUCH, Problem, as_matrix, search, without_a_page
+from .search import MUCH, PackingProblem, as_matrix, search, without_a_page
 
 Matrix = npt.NDArray[np.bool_]
 
@@ -88,7 +88,7 @@ def _improved(
     """A packing with fewer pages than ``found``, as far as one is found, and a bound that may be higher than ``least``."""
     random = np.random.default_rng(seed)
     while (count := int(found.max()) + 1) > least:
-        problem = Problem.alike(matrix, capacity, count - 1)
+        problem = PackingProblem.alike(matrix, capacity, count - 1)
         better, near = None, MUCH
         for number in range(STARTS):
             start = without_a_page(problem, found) if number % 2 == 0 else None

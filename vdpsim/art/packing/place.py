@@ -17,7 +17,7 @@ from ...door.arrays import several_symbols, symbols
 from ...door.given import instance, items, whole_number
 from ...door.shown import value as shown
 from .fill import filled
-from .search import Problem, as_matrix, search
+from .search import PackingProblem, as_matrix, search
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
@@ -72,7 +72,7 @@ def place(
     problem, home = _stated(wanted, pages, ways)
     random = np.random.default_rng(seed)
     for last in range(1, len(pages) + 1):
-        now = Problem(problem.sets, problem.fixed[:last], problem.room[:last], problem.allowed[:, :last])
+        now = PackingProblem(problem.sets, problem.fixed[:last], problem.room[:last], problem.allowed[:, :last])
         if not now.allowed.any(axis=1).all() or now.hopeless():
             continue
         found = _searched(now, random, STARTS if last == len(pages) else 1)
@@ -81,7 +81,7 @@ def place(
     return None
 
 
-def _searched(problem: Problem, random: np.random.Generator, starts: int) -> Ints | None:
+def _searched(problem: PackingProblem, random: np.random.Generator, starts: int) -> Ints | None:
     """A page for each set, from as many fillings."""
     nearest = FAR
     for number in range(min(starts, max(2, WORK // max(1, problem.sets.size)))):
@@ -98,7 +98,7 @@ def _searched(problem: Problem, random: np.random.Generator, starts: int) -> Int
 
 def _stated(
     sets: Sequence[frozenset[int]], pages: Sequence[Page], reach: Sequence[frozenset[int]] | None
-) -> tuple[Problem, Ints]:
+) -> tuple[PackingProblem, Ints]:
     """The sets that matter, as a problem, and for each of ``sets`` the number of the one that it goes with."""
     allowed = np.ones((len(sets), len(pages)), np.bool_)
     for number, one in enumerate(reach or ()):
@@ -116,7 +116,7 @@ def _stated(
     brings = matrix.astype(np.float32) @ (~fixed).T.astype(np.float32)
     able = np.array([np.frombuffer(way, np.bool_) for _, way in keyed]) & (brings <= room)
     kept, goes = _mattering(matrix, able)
-    return Problem(matrix[kept], fixed, room, able[kept]), goes[np.array(home, np.int64)]
+    return PackingProblem(matrix[kept], fixed, room, able[kept]), goes[np.array(home, np.int64)]
 
 
 def _mattering(matrix: Bools, able: Bools) -> tuple[Ints, Ints]:

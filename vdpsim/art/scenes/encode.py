@@ -19,10 +19,7 @@ from ...scene.contents.cells import paged, unpaged
 from ...scene.contents.dots import pack, unpack
 from ...scene.contents.match import shown
 from ...scene.contents.patterns import Format
-
-Dots = npt.NDArray[np.uint8]
-Numbers = npt.NDArray[Any]
-Colour = tuple[int, int, int]
+from ..arrays import Block, Colour, Dots
 
 
 def format_of(mode: TilesMode | TextMode) -> Format:
@@ -50,13 +47,13 @@ def pattern_dots(look: Format, data: bytes) -> Dots:
     return unpack(rows, look.bits, look.first_dot)[:, :, : look.width]
 
 
-def cell_words(layout: Mapping[str, Bits], fields: Mapping[str, npt.NDArray[Any]]) -> Numbers:
+def cell_words(layout: Mapping[str, Bits], fields: Mapping[str, npt.NDArray[Any]]) -> Block:
     """Packed words int64 of cells whose ``fields`` are arrays of one shape; what is not named is 0.
 
     Raises ValueError for a field that the layout has not, where it is not 0 everywhere, or a number that it does not hold.
     """
     shape = next(iter(fields.values())).shape
-    words: Numbers = np.zeros(shape, np.int64)
+    words: Block = np.zeros(shape, np.int64)
     for name, values in fields.items():
         top = layout[name].top if name in layout else 0
         low, high = int(values.min(initial=0)), int(values.max(initial=0))
@@ -67,7 +64,7 @@ def cell_words(layout: Mapping[str, Bits], fields: Mapping[str, npt.NDArray[Any]
     return words
 
 
-def cell_fields(layout: Mapping[str, Bits], words: Numbers) -> dict[str, Numbers]:
+def cell_fields(layout: Mapping[str, Bits], words: Block) -> dict[str, Block]:
     """Every field of the layout, in arrays of the shape of ``words``."""
     return {name: bits.get(words) for name, bits in layout.items()}
 
@@ -76,12 +73,12 @@ def _cell_type(chip: Chip, mode: TilesMode | TextMode) -> str:
     return f"{'<' if chip.memory.byte_order == 'little' else '>'}u{mode.cell_bytes}"
 
 
-def map_bytes(chip: Chip, mode: TilesMode, words: Numbers) -> bytes:
+def map_bytes(chip: Chip, mode: TilesMode, words: Block) -> bytes:
     """The whole map, words (rows, columns) of all its pages, as it lies in memory: page after page."""
     return paged(words, mode).astype(_cell_type(chip, mode)).tobytes()
 
 
-def map_words(chip: Chip, mode: TilesMode, data: bytes) -> Numbers:
+def map_words(chip: Chip, mode: TilesMode, data: bytes) -> Block:
     """The words (rows, columns) of a whole map in ``data``. Raises ValueError for another length."""
     if len(data) != mode.map_bytes:
         raise ValueError(f"a map has {mode.map_bytes} bytes, got {len(data)}")
@@ -105,7 +102,7 @@ def bitmap_dots(mode: BitmapMode, data: bytes) -> Dots:
     return unpack(lines, mode.bits_per_dot, mode.first_dot)
 
 
-def cells_shown(mode: TilesMode, patterns: Dots, words: Numbers) -> Dots:
+def cells_shown(mode: TilesMode, patterns: Dots, words: Block) -> Dots:
     """What cells show, turned and flipped: values (rows x tile, columns x tile) of words (rows, columns).
 
     Raises ValueError where a cell names a pattern that is not among ``patterns`` (count, tile, tile).

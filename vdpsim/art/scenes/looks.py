@@ -10,39 +10,49 @@ from __future__ import annotations
 from colorsys import hls_to_rgb
 
 import numpy as np
-import numpy.typing as npt
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from ...door.given import instance
+from ...images.captions import LINE, write_lines
 from ...images.dots import checker, difference, larger
+from ..arrays import Colour, Dots, Mask
 from ..results import Art
 
-Dots = npt.NDArray[np.uint8]
-
-GAP, LINE = 8, 14
+GAP = 8
 PAPER, INK = (24, 24, 24), (232, 232, 232)
+
+NARROWEST = 180
+"""Dots that a picture gets at least, so that there is room for the words."""
 
 WIDE = 400
 """A picture that is smaller is shown larger, each dot as so many that it comes near to this."""
+
+MOST_SCALE = 8
 
 
 def compared(art: Art) -> Image.Image:
     """Original, result and difference side by side, small pictures enlarged; transparent dots on a checker."""
     lines, dots = instance("art", art, Art, "fitted art with a picture").opaque.shape
-    scale = max(1, min(8, WIDE // max(dots, lines)))
+    scale = _scale(max(dots, lines))
+    apart = np.where(art.opaque[..., None], difference(art.asked, art.rgb), 0).astype(np.uint8)
     parts = [
         ("asked for", _on_checker(art.asked, art.opaque)),
         (f"{art.target} of {art.chip.name}", _on_checker(art.rgb, art.opaque)),
-        (_told(art), np.where(art.opaque[..., None], difference(art.asked, art.rgb), 0).astype(np.uint8)),
+        (_told(art), apart),
     ]
-    wide = max(dots * scale, 180)
+    wide = max(dots * scale, NARROWEST)
     picture = Image.new("RGB", (GAP + len(parts) * (wide + GAP), LINE + GAP + lines * scale + GAP), PAPER)
-    pen, font = ImageDraw.Draw(picture), ImageFont.load_default_imagefont()
+    pen = ImageDraw.Draw(picture)
     for at, (told, shown) in enumerate(parts):
         left = GAP + at * (wide + GAP)
-        pen.text((left, GAP // 2), told.encode("latin-1", "replace").decode("latin-1"), fill=INK, font=font)
+        write_lines(pen, (left, GAP // 2), [told], INK)
         picture.paste(Image.fromarray(larger(shown, scale)), (left, LINE + GAP))
     return picture
+
+
+def _scale(side: int) -> int:
+    """By how much a picture is enlarged whose longer side has so many dots."""
+    return max(1, min(MOST_SCALE, WIDE // max(side, 1)))
 
 
 def _told(art: Art) -> str:
@@ -50,35 +60,40 @@ def _told(art: Art) -> str:
     return "no dot differs" if loss.none else f"difference: {loss.psnr:.2f} dB"
 
 
-def _on_checker(rgb: Dots, opaque: npt.NDArray[np.bool_]) -> Dots:
+def _on_checker(rgb: Dots, opaque: Mask) -> Dots:
     return np.where(opaque[..., None], rgb, checker(*opaque.shape))
 
 
 def bank_map(art: Art) -> Image.Image:
     """A field for each tile, or for each cell of a sheet, in the colour of its bank, with a legend of how many have it."""
-    rows, columns = instance("art", art, Art, "fitted art with a picture").banks.shape
+    fields = _fields(instance("art", art, Art, "fitted art with a picture"))
+    high, wide = fields.shape[:2]
+    banks, counts = np.unique(art.banks, return_counts=True)
+    picture = Image.new("RGB", (max(wide, NARROWEST) + 2 * GAP, high + 4 * GAP + LINE * len(banks)), PAPER)
+    picture.paste(Image.fromarray(fields), (GAP, GAP))
+    pen, top = ImageDraw.Draw(picture), high + 2 * GAP
+    things = art.report.things or "picture"
+    told = []
+    for at, (bank, count) in enumerate(zip(banks.tolist(), counts.tolist(), strict=True)):
+        box = (GAP, top + LINE * at, GAP + 10, top + LINE * at + 10)
+        pen.rectangle(box, fill=bank_colour(bank), outline=INK)
+        told.append(f"nothing shows: {count}" if bank < 0 else f"bank {bank}: {count} {things}")
+    write_lines(pen, (GAP + 16, top), told, INK)
+    return picture
+
+
+def _fields(art: Art) -> Dots:
+    """uint8 (lines, dots, 3): the bank of each tile or cell as a field of its colour, about as large as the picture."""
+    rows, columns = art.banks.shape
     lines, dots = art.opaque.shape
-    side = max(8, -(-dots // columns), -(-lines // rows))
-    scale = max(1, min(8, WIDE // max(side * columns, 1)))
-    fields = np.zeros((rows, columns, 3), np.uint8)
-    names = sorted(int(bank) for bank in np.unique(art.banks))
-    for bank in names:
-        fields[art.banks == bank] = bank_colour(bank)
+    scale = _scale(max(8, -(-dots // columns), -(-lines // rows)) * columns)
+    colours = np.zeros((rows, columns, 3), np.uint8)
+    for bank in np.unique(art.banks).tolist():
+        colours[art.banks == bank] = bank_colour(bank)
     wide, high = _scaled(dots, columns, scale), _scaled(lines, rows, scale)
     across, down = np.arange(wide) * columns // wide, np.arange(high) * rows // high
-    shown = fields[down][:, across]
-    legend = 2 * GAP + LINE * len(names)
-    picture = Image.new("RGB", (max(wide, 180) + 2 * GAP, high + 2 * GAP + legend), PAPER)
-    picture.paste(Image.fromarray(shown), (GAP, GAP))
-    pen, font = ImageDraw.Draw(picture), ImageFont.load_default_imagefont()
-    for at, bank in enumerate(names):
-        top = high + 2 * GAP + LINE * at
-        pen.rectangle((GAP, top, GAP + 10, top + 10), fill=bank_colour(bank), outline=INK)
-        count = int((art.banks == bank).sum())
-        things = art.report.things or "picture"
-        told = f"nothing shows: {count}" if bank < 0 else f"bank {bank}: {count} {things}"
-        pen.text((GAP + 16, top), told, fill=INK, font=font)
-    return picture
+    fields: Dots = colours[down][:, across]
+    return fields
 
 
 def _scaled(dots: int, parts: int, scale: int) -> int:
@@ -86,7 +101,7 @@ def _scaled(dots: int, parts: int, scale: int) -> int:
     return max(dots * scale // parts, 1) * parts
 
 
-def bank_colour(bank: int) -> tuple[int, int, int]:
+def bank_colour(bank: int) -> Colour:
     """The colour that stands for a bank: neighbours are far apart in hue and in lightness; black where nothing shows."""
     if bank < 0:
         return (0, 0, 0)

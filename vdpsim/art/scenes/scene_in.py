@@ -14,7 +14,7 @@ from ...files.toml.tables import Source
 from ...scene.contents.assets import Assets
 from ...scene.load import load_scene
 from ...scene.model import SceneFile
-from ..colours.units import Colour
+from ..arrays import Colour
 from .encode import shown_colour
 
 

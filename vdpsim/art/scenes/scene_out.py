@@ -32,16 +32,16 @@ from .looks import bank_map, compared
 from .show import lettered, standing
 
 AnyArt = Art | GlyphArt
-Table = tuple[str, dict[str, Any]]
+NamedTable = tuple[str, dict[str, Any]]
 
 
 @dataclass
-class _Scene:
+class _SceneDraft:
     """A scene to be: who shows where, its tables and its files."""
 
     name: str
     arts: list[AnyArt] = field(default_factory=list)
-    tables: list[Table] = field(default_factory=list)
+    tables: list[NamedTable] = field(default_factory=list)
     registers: dict[str, int] = field(default_factory=dict)
     files: dict[str, bytes] = field(default_factory=dict)
 
@@ -127,11 +127,11 @@ def contents(arts: Sequence[AnyArt], chip_file: str | Path | None = None) -> dic
     return files
 
 
-def _scenes(arts: Sequence[AnyArt]) -> Iterator[_Scene]:
+def _scenes(arts: Sequence[AnyArt]) -> Iterator[_SceneDraft]:
     """The scenes: each takes the pictures, in order, whose layers it does not show yet."""
     rest = list(arts)
     while rest:
-        scene, later, taken = _Scene(rest[0].name), [], set[str]()
+        scene, later, taken = _SceneDraft(rest[0].name), [], set[str]()
         for art in rest:
             layer = art.target.partition(".")[0]
             if layer in taken:
@@ -145,7 +145,7 @@ def _scenes(arts: Sequence[AnyArt]) -> Iterator[_Scene]:
         yield scene
 
 
-def _add(scene: _Scene, art: AnyArt) -> None:
+def _add(scene: _SceneDraft, art: AnyArt) -> None:
     if isinstance(art, GlyphArt):
         _add_glyphs(scene, art)
     elif isinstance(art, SpriteArt):
@@ -161,7 +161,7 @@ def _mode(chip: Chip, target: str) -> TilesMode | BitmapMode | TextMode:
     return chip.layer(layer).mode(mode)
 
 
-def _add_layer(scene: _Scene, art: LayerArt) -> None:
+def _add_layer(scene: _SceneDraft, art: LayerArt) -> None:
     mode = _mode(art.chip, art.target)
     if isinstance(mode, BitmapMode):
         scene.files[f"{art.name}.bitmap"] = bitmap_bytes(mode, art.bitmap)
@@ -174,7 +174,7 @@ def _add_layer(scene: _Scene, art: LayerArt) -> None:
     scene.tables.append(("maps", {"for": art.target, "raw": f"{art.name}.map"}))
 
 
-def _add_sprites(scene: _Scene, art: SpriteArt) -> None:
+def _add_sprites(scene: _SceneDraft, art: SpriteArt) -> None:
     sprites = art.chip.sprites
     assert sprites is not None
     for size, images in art.images.items():
@@ -192,7 +192,7 @@ def _add_sprites(scene: _Scene, art: SpriteArt) -> None:
         scene.tables.append(("sprites", told))
 
 
-def _add_glyphs(scene: _Scene, art: GlyphArt) -> None:
+def _add_glyphs(scene: _SceneDraft, art: GlyphArt) -> None:
     mode = _mode(art.chip, art.target)
     assert isinstance(mode, TextMode)
     shown = lettered(art, mode)
@@ -203,7 +203,7 @@ def _add_glyphs(scene: _Scene, art: GlyphArt) -> None:
     scene.tables.append(("text", {"for": art.target, "text": shown.text, **shown.colours}))
 
 
-def _others(scene: _Scene, shown: set[str]) -> None:
+def _others(scene: _SceneDraft, shown: set[str]) -> None:
     """Switch off what the scene does not show; where a layer has no register for it, let it show nothing."""
     chip = scene.arts[0].chip
     held, rest = registers(chip), rest_values(chip)
@@ -222,7 +222,7 @@ def _others(scene: _Scene, shown: set[str]) -> None:
                     scene.registers[control] = value
 
 
-def _nothing(chip: Chip, layer: str, number: int) -> Iterator[Table]:
+def _nothing(chip: Chip, layer: str, number: int) -> Iterator[NamedTable]:
     """Tables with which a layer that is always on shows nothing, where it has a value for that."""
     mode = chip.layer(layer).modes[number]
     target = f"{layer}.{mode.name}"
@@ -237,9 +237,9 @@ def _nothing(chip: Chip, layer: str, number: int) -> Iterator[Table]:
         yield "bitmaps", {"for": target, "rows": [digits * mode.width] * mode.height}
 
 
-def _text(scene: _Scene, chip: Chip, chip_name: str) -> str:
+def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:
     names = ", ".join(f"{art.name} on {art.target}" for art in scene.arts)
-    head = {"name": scene.name, "about": f"LayerArt to {chip.name}: {names}.", "chip": chip_name}
+    head = {"name": scene.name, "about": f"Fitted to {chip.name}: {names}.", "chip": chip_name}
     parts = [table("", head).lstrip("\n")]
     palettes = [art.palette for art in scene.arts if isinstance(art, Art)]
     for at, words in _runs(palettes[0] if palettes else {}):

@@ -13,7 +13,8 @@ import numpy as np
 
 from ...chip.controls import registers, rest_values
 from ...chip.model import Chip, SpritesTable, TextMode
-from ..results import Dots, GlyphArt, Placed, SpriteArt
+from ..arrays import Dots
+from ..results import GlyphArt, Placed, SpriteArt
 
 GAP = 4
 """Dots and lines between sprites that do not stand as on their sheet."""

@@ -10,17 +10,17 @@ from vdpsim.door.shown import printable, shown_path
 from ..say import say, tell
 
 ABOUT = """\
-Reads chip files (*.chip.toml) and scene files (*.scene.toml) with all that they name; prints a line for each that is
-right, and every mistake in the others. Warns where a chip's rates, border or blanking are outside what its display
-takes: the one that frame.display names, or else any of "525 lines", "625 lines" and "640x480"."""
+Checks chip files (*.chip.toml) and scene files (*.scene.toml) with all files that they name. Prints one line for each
+correct file, and every mistake in the others. Warns if a chip's rates, border or blanking do not suit its display: the
+one in frame.display or, if that is left out, any of "525 lines", "625 lines" and "640x480"."""
 EXAMPLES = """\
 examples:
   vdpsim check scenes/chips/curlew.chip.toml
   vdpsim check scenes/chips/*.chip.toml scenes/*.scene.toml
 
-a warning is no mistake and names the standard; frame.display = "other" is not checked
+a warning is not a mistake; it names the standard. With frame.display = "other" the display is not checked
 
-exit status: 0 all right, warnings or none; 2 something is wrong
+exit status: 0 all files are correct, with or without warnings; 2 there are mistakes
 """
 
 

@@ -1,4 +1,4 @@
-"""``vdpsim fit``: pictures, sprite sheets and fonts into a chip's patterns, maps and palette, and what that cost."""
+"""``vdpsim fit``: pictures, sprite sheets and fonts as a chip's patterns, maps and palette, and what that cost."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any, Self
 
 import vdpsim
 from vdpsim import art
-from vdpsim.door.shown import printable, shown_path, value
+from vdpsim.door.shown import printable, shown_path
 
-from ..numbers import whole
+from ..art_values import colour, number_list, size, whole_count
 from ..say import as_json, say
 from ..writing import is_folder, outputs, replace_argument, say_first
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
 ABOUT = """\
-Brings art into what a chip allows: its tiles, its banks, its colours. Prints what it took and what was lost; with -o
-it also writes a scene that draws it, with its assets."""
+Converts pictures, sprite sheets and fonts to what a chip allows: its tiles, banks and colours. Prints what was used
+and what was lost. With -o it also writes a scene that shows the result, with its assets."""
 EXAMPLES = """\
 examples:
   vdpsim fit photo.jpg --chip scenes/chips/curlew.chip.toml --layer far --scale -o out/portrait/
@@ -36,24 +36,20 @@ examples:
   vdpsim fit font.psf.gz --chip scenes/chips/curlew.chip.toml --glyphs -o out/font/
   vdpsim fit boat.png --chip scenes/chips/curlew.chip.toml --sprites 32x32 --scene scenes/ferry.scene.toml
 
-several pictures share the palette: give --layer or --sprites once for each, in their order, or one for all of them; --banks
-and --transparent too, where - stands for all banks, or no colour
+several pictures share one palette. Give --layer or --sprites once for each picture, in the same order, or once for all.
+The same goes for --banks and --transparent, where - means all banks, or no colour
 
-pictures: PNG, JPEG, GIF, WebP, BMP, TIFF and others; fonts: PSF, BDF, PCF, .hex, packed with gzip or not, or a picture with
---cell. A picture that is smaller than the layer is put at its top left.
+pictures: PNG, JPEG, GIF, WebP, BMP, TIFF and others. Fonts: PSF, BDF, PCF and .hex, gzipped or not, or a picture with
+--cell. A picture smaller than the layer goes to its top left
 
-colours: a way is looked for in which every dot of all the pictures keeps its colour, as near as the chip has it. Where none
-is found, colours are chosen, and the report names those that are lost and where; it says that there is no way only where
-that is proved
+colours: first it tries to keep the colour of every dot, rounded to the nearest colour that the chip has. If that fails it
+chooses colours, and the report names the lost ones and where they were. It says "there is no way" only if that is proved
 
-what is written: NAME.scene.toml with its patterns, maps and bitmaps as raw bytes, the chip's file, and for each picture
-NAME-compare.png (asked for, given, difference), NAME-banks.png (the bank of each tile) and NAME-report.txt
+files: NAME.scene.toml with its patterns, maps and bitmaps as raw bytes, the chip's file, and for each picture
+NAME-compare.png (original, result, difference), NAME-banks.png (the bank of each tile) and NAME-report.txt
 
-exit status: 0 fitted, whatever was lost; 2 something is wrong, and nothing is written
+exit status: 0 done, even if colours were lost; 2 an error, nothing is written
 """
-MOST, MOST_OF_LIST = 999_999_999, 9_999
-"""The largest number, and the largest in a list."""
-
 PATIENCE = 1.0
 """Seconds after which progress is shown."""
 
@@ -73,41 +69,61 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("pictures", metavar="PICTURE", nargs="+", help="a picture or, with --glyphs, a font")
     parser.add_argument("--chip", metavar="CHIP", required=True, help="a chip file (*.chip.toml)")
     parser.add_argument(
-        "--layer", metavar="LAYER", dest="targets", action=_Target, help="fit it to this layer: LAYER or LAYER.MODE"
+        "--layer",
+        metavar="LAYER",
+        dest="targets",
+        action=_Target,
+        help="the layer that the picture is for: LAYER or LAYER.MODE",
     )
     parser.add_argument(
         "--sprites",
         metavar="WxH",
         dest="targets",
         action=_Target,
-        type=_size,
-        help="it is a sheet of sprites, in cells of so many dots",
+        type=size,
+        help="the picture is a sheet of sprites, in cells of W x H dots",
     )
-    parser.add_argument("--glyphs", action="store_true", help="it is a font for a text mode")
-    parser.add_argument("--mode", metavar="MODE", help="the layer's mode; left out: the first that can hold it")
-    parser.add_argument("--cell", metavar="WxH", type=_size, help="dots of a glyph, where the font is a picture")
-    parser.add_argument("--max-tiles", metavar="N", type=_count, help="at most so many patterns")
+    parser.add_argument("--glyphs", action="store_true", help="the file is a font for a text mode")
+    parser.add_argument("--mode", metavar="MODE", help="the layer's mode (default: the first that can hold it)")
+    parser.add_argument("--cell", metavar="WxH", type=size, help="size of a glyph in dots, if the font is a picture")
+    parser.add_argument("--max-tiles", metavar="N", type=whole_count, help="use at most N patterns")
     parser.add_argument(
-        "--over", choices=("merge", "error"), default="merge", help="more tiles: merge the most similar, or an error"
+        "--over",
+        choices=("merge", "error"),
+        default="merge",
+        help="if there are more: merge similar tiles (default), or stop",
     )
     parser.add_argument(
-        "--banks", metavar="LIST", type=_numbers, action="append", help="only these banks, such as 0:4 or 2,5,7"
+        "--banks", metavar="LIST", type=number_list, action="append", help="use only these banks, such as 0:4 or 2,5,7"
     )
-    parser.add_argument("--dither", choices=("none", "ordered", "diffusion"), default="none", help="left out: none")
-    parser.add_argument("--keep", metavar="LIST", type=_numbers, help="entries not to be touched, such as 0:16,240")
-    parser.add_argument("--scene", metavar="SCENE", help="a scene file whose palette is kept, and used where it serves")
+    parser.add_argument(
+        "--dither",
+        choices=("none", "ordered", "diffusion"),
+        default="none",
+        help="how to mix colours (default none)",
+    )
+    parser.add_argument(
+        "--keep", metavar="LIST", type=number_list, help="palette entries not to change, such as 0:16,240"
+    )
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file whose palette is kept; its colours are used too")
     parser.add_argument(
         "--transparent",
         metavar="COLOUR",
-        type=_colour,
+        type=colour,
         action="append",
-        help='this colour shows nothing, such as "#f0f"',
+        help='dots of this colour are transparent, such as "#f0f"',
     )
-    parser.add_argument("--scale", action="store_true", help="make a picture smaller until it fits the screen")
-    parser.add_argument("--seed", metavar="N", type=_count, default=0, help="another seed, another try (default 0)")
-    parser.add_argument("-o", "--output", metavar="DIR/", help="a folder for the scene and its assets")
+    parser.add_argument("--scale", action="store_true", help="shrink a picture that is larger than the screen")
+    parser.add_argument(
+        "--seed",
+        metavar="N",
+        type=whole_count,
+        default=0,
+        help="another seed may find a better result (default 0)",
+    )
+    parser.add_argument("-o", "--output", metavar="DIR/", help="folder for the scene and its assets")
     replace_argument(parser)
-    parser.add_argument("--json", action="store_true", help="the report as JSON")
+    parser.add_argument("--json", action="store_true", help="print the report as JSON")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -154,12 +170,13 @@ def _misused(options: argparse.Namespace) -> list[tuple[str, str]]:
         if count > 1:
             wrong.append(("--glyphs", f"takes one font, got {count}"))
     elif not targets:
-        wrong.append(("--layer", "say what it is for: --layer LAYER, --sprites WxH or --glyphs"))
+        wrong.append(("--layer", "give --layer LAYER, --sprites WxH or --glyphs"))
     for place, given in (("--layer", targets), ("--banks", options.banks), ("--transparent", options.transparent)):
         if given and len(given) not in (1, count):
-            wrong.append((place, f"give one for each picture, or one for all: {count} pictures, got {len(given)}"))
+            each = f", or once for each of the {count} pictures" if count > 1 else ""
+            wrong.append((place, f"must be given once{each}, got {len(given)}"))
     if options.cell and not options.glyphs:
-        wrong.append(("--cell", "goes with --glyphs"))
+        wrong.append(("--cell", "needs --glyphs"))
     if options.output and os.path.lexists(options.output) and not is_folder(options.output):
         wrong.append(("-o", f"must be a folder, DIR/, got {shown_path(options.output)}"))
     return wrong
@@ -212,49 +229,6 @@ def _data(one: art.Art | art.FittedGlyphs) -> dict[str, Any]:
     return found
 
 
-def _size(text: str) -> tuple[int, int]:
-    across, sign, down = text.lower().partition("x")
-    wide, high = whole(across, 1, 4096), whole(down, 1, 4096)
-    if not sign or wide is None or high is None:
-        raise argparse.ArgumentTypeError(f"must be dots across and down, such as 16x16, got {value(text)}")
-    return wide, high
-
-
-def _count(text: str) -> int:
-    found = whole(text, 0, MOST)
-    if found is None:
-        raise argparse.ArgumentTypeError(f"must be a whole number, 0 to {MOST}, got {value(text)}")
-    return found
-
-
-def _numbers(text: str) -> tuple[int, ...] | None:
-    """Numbers and ranges, such as ``0:4,7``; a range ends before its second number. None for ``-``."""
-    if text == "-":
-        return None
-    found: list[int] = []
-    for part in text.split(","):
-        first, sign, last = part.partition(":")
-        begin, end = whole(first, 0, MOST_OF_LIST), whole(last, 0, MOST_OF_LIST) if sign else 0
-        if begin is None or end is None:
-            raise argparse.ArgumentTypeError(f"must be numbers and ranges such as 0:4,7, got {value(text)}")
-        some = range(begin, end) if sign else (begin,)
-        if not some:
-            raise argparse.ArgumentTypeError(f"a range goes up and ends before its second number, got {value(text)}")
-        found += some
-    return tuple(found)
-
-
-def _colour(text: str) -> tuple[int, int, int] | None:
-    from vdpsim.scene.contents.colours import channels  # noqa: PLC0415 - --help needs no scene
-    from vdpsim.scene.tables.values import HEX_COLOUR  # noqa: PLC0415
-
-    if text == "-":
-        return None
-    if not HEX_COLOUR.fullmatch(text):
-        raise argparse.ArgumentTypeError(f'must be a colour such as "#1a2b3c" or "#123", got {value(text)}')
-    return channels(text)
-
-
 class _Bar:
     """A progress bar on stderr, for a person at a terminal, once it takes a while."""
 
@@ -272,7 +246,7 @@ class _Bar:
             self.bar.stop()
 
     def __call__(self, done: float) -> None:
-        """So much of it, 0 to 1, is done."""
+        """Show that ``done``, 0 to 1, of the work is done."""
         if not self.seen or (self.bar is None and time.monotonic() - self.begun < PATIENCE):
             return
         if self.bar is None:

@@ -12,14 +12,14 @@ from ..say import say
 
 ABOUT = """\
 Prints a [frame] table for a new chip file: dot clock, lines and border for a picture of WIDTHxHEIGHT on a display of
-"525 lines", "625 lines" or "640x480", none of them interlaced, from the published timing, with its source beside each
-number. Where hardware shows every line twice, ask for twice the height: the table has the lines that the display gets."""
+"525 lines", "625 lines" or "640x480", not interlaced. The numbers follow published timing; each has its source beside it.
+If the hardware shows every line twice, give twice the height: the table counts the lines that the display gets."""
 EXAMPLES = """\
 examples:
-  vdpsim frame "625 lines" 288x216                the fewest published dots a line that have room for it
-  vdpsim frame "625 lines" 288x216 --dots 384     wider dots: 384 to a whole line, blanking included
+  vdpsim frame "625 lines" 288x216                the fewest published dots per line that have room
+  vdpsim frame "625 lines" 288x216 --dots 384     wider dots: 384 per line, blanking included
   vdpsim frame "525 lines" 256x224 > tern.chip.toml
-  vdpsim frame 640x480 320x480                    every dot two of the 640 wide
+  vdpsim frame 640x480 320x480                    each dot is two of the 640 wide
 """
 
 
@@ -32,7 +32,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("display", metavar="DISPLAY", help='"525 lines", "625 lines" or "640x480"')
     parser.add_argument("size", metavar="WIDTHxHEIGHT", type=_size, help="dots and lines of the picture")
     parser.add_argument(
-        "--dots", metavar="N", type=_dots, help="all dots of a line; left out: the fewest published ones with room"
+        "--dots", metavar="N", type=_dots, help="dots of a whole line (default: the fewest published number with room)"
     )
 
 

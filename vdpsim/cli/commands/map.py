@@ -8,7 +8,7 @@ import vdpsim
 
 from ..say import say
 
-ABOUT = "Prints a scene's memory map: who owns which bytes, in hex, and what is free."
+ABOUT = "Prints where a scene puts everything in video memory: who owns which bytes, in hex, and what is free."
 EXAMPLES = """\
 examples:
   vdpsim map scenes/saltmarsh.scene.toml
@@ -19,7 +19,7 @@ examples:
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
     parser.add_argument("scene", metavar="SCENE", help="a scene file (*.scene.toml)")
-    parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
+    parser.add_argument("--chip", metavar="FILE", help="use this chip file instead of the scene's own")
 
 
 def run(options: argparse.Namespace) -> int:

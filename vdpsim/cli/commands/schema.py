@@ -8,7 +8,7 @@ import vdpsim
 
 from ..say import as_json, say
 
-ABOUT = "Prints the JSON Schema of chip files or scene files, for an editor that completes and checks TOML."
+ABOUT = "Prints the JSON Schema of chip files or scene files, for editors that complete and check TOML."
 EXAMPLES = """\
 examples:
   vdpsim schema chip > chip.schema.json

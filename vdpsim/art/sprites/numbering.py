@@ -1,0 +1,71 @@
+"""Images in boxes of the chip's sprite sizes, and their pattern numbers.
+
+Law: an image stands in the smallest of the chip's sizes that holds it, at the upper left; sizes follow each other in the chip's
+order, and images in the order in which they were found. Images that are unlike as colours may have the same values: they share
+one pattern. Knows the chip's sprites, no colours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...chip.model import SpritesTable
+from ..arrays import Dots, Size
+from ..scenes.encode import sprite_format
+from ..tiles import PLAIN, alike
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class NumberedImages:
+    """``boxes``: by size uint8 (count, down, across), and ``first`` the pattern number of the first of them.
+
+    ``place``: of each image its place among the boxes of its size. ``numbers``: pattern numbers that all of them take.
+    """
+
+    boxes: Mapping[Size, Dots]
+    first: Mapping[Size, int]
+    place: Mapping[int, int]
+    numbers: int
+
+    @property
+    def count(self) -> int:
+        """How many boxes there are."""
+        return sum(map(len, self.boxes.values()))
+
+
+def sizes_of(sprites: SpritesTable) -> Sequence[Size]:
+    """The sizes that a record can name: one where it has no field for them."""
+    return sprites.sizes if sprites.fields.size is not None else sprites.sizes[:1]
+
+
+def smallest(sprites: SpritesTable, across: int, down: int) -> Size | None:
+    """The size of fewest dots that holds a drawing, of equals the chip's first; None where none does."""
+    sizes = sizes_of(sprites)
+    holding = [size for size in sizes if size[0] >= across and size[1] >= down]
+    return min(holding, key=lambda size: (size[0] * size[1], sizes.index(size)), default=None)
+
+
+def numbered(sprites: SpritesTable, values: Sequence[Dots], sizes: Sequence[Size]) -> NumberedImages:
+    """The images ``values``, each (down, across), in boxes of ``sizes``, numbered."""
+    boxes: dict[Size, Dots] = {}
+    first: dict[Size, int] = {}
+    place: dict[int, int] = {}
+    number = 0
+    for size in sorted(set(sizes), key=sprites.sizes.index):
+        mine = [at for at, one in enumerate(sizes) if one == size]
+        whole = np.stack([_boxed(values[at], size, sprites.transparent or 0) for at in mine])
+        found = alike(whole, PLAIN)
+        boxes[size], first[size] = whole[found.first], number
+        place.update(zip(mine, found.of.tolist(), strict=True))
+        steps = -(-sprite_format(sprites, size).size_bytes // sprites.step_bytes)
+        number += steps * len(found.first)
+    return NumberedImages(boxes, first, place, number)
+
+
+def _boxed(value: Dots, size: Size, clear: int) -> Dots:
+    box = np.full((size[1], size[0]), clear, np.uint8)
+    box[: value.shape[0], : value.shape[1]] = value
+    return box
