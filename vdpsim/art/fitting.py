@@ -28,9 +28,9 @@ from .colours.colouring import colour
 from .colours.units import KeptEntries, channels, grid
 from .fitted import Fitted, FittedGlyphs, FittedSprites
 from .job import wrong
-from .jobs import AnyJob, find_mode, job_of
 from .layers.tiles import TileJob
 from .lettering import letter
+from .preparing import AnyJob, find_mode, job_of
 from .results import Art, slug
 
 
