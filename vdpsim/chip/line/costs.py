@@ -1,0 +1,69 @@
+"""What things cost in accesses: a group of a layer's mode, a sprite, and a scan of the sprite table.
+
+Law: costs follow from the chip's description alone, and are worked out here for the engine, the slots and the budgets alike.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from ..model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
+
+SCANNED = ("y", "size", "enable")
+"""The fields of a record that say whether a sprite lies on a line."""
+
+
+class ModeCosts(NamedTuple):
+    """A group's dots, the accesses that each client makes for it, and those for the pattern of a turned cell."""
+
+    size: int
+    costs: dict[str, int]
+    turned: int
+
+
+class Scan(NamedTuple):
+    """A scan of a sprite table in memory: which accesses of a record every line makes to find its sprites.
+
+    ``words``: their numbers within a record, in order. ``accesses``: those of a line, for all records. ``rest``: those that are
+    left of a record, made for a sprite that is drawn. Empty and 0 for a table on the chip.
+    """
+
+    words: tuple[int, ...]
+    accesses: int
+    rest: int
+
+
+def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
+    """What a group of ``mode`` takes."""
+    accesses = chip.memory.accesses
+    if isinstance(mode, TilesMode):
+        costs = {"cells": accesses(mode.cell_bytes), "pattern": accesses(mode.row_bytes)}
+        return ModeCosts(mode.tile, costs, mode.tile)
+    if isinstance(mode, TextMode):
+        return ModeCosts(mode.glyph[0], {"cells": accesses(mode.cell_bytes), "glyphs": 1}, 0)
+    assert isinstance(mode, BitmapMode)
+    return ModeCosts(8 * chip.memory.bytes_per_access // mode.bits_per_dot, {"bitmap": 1}, 0)
+
+
+def scan_of(chip: Chip) -> Scan:
+    """The scan of the chip's sprite table: accesses that hold a bit of y, size or enable."""
+    sprites, memory = chip.sprites, chip.memory
+    if sprites is None or sprites.table == "chip":
+        return Scan((), 0, 0)
+    bits = {bit for name in SCANNED if name in sprites.fields.layout for bit in _bits(sprites.fields.layout[name].mask)}
+    found = {bit // 8 if memory.byte_order == "little" else sprites.record_bytes - 1 - bit // 8 for bit in bits}
+    words = tuple(sorted({byte // memory.bytes_per_access for byte in found}))
+    return Scan(words, len(words) * sprites.count, sprites.record_bytes // memory.bytes_per_access - len(words))
+
+
+def sprite_costs(chip: Chip) -> tuple[int, ...]:
+    """What a drawn sprite of each size costs: its pattern's row and the rest of its record; empty without sprites."""
+    sprites = chip.sprites
+    if sprites is None:
+        return ()
+    rest = scan_of(chip).rest
+    return tuple(chip.memory.accesses(sprites.row_bytes(size)) + rest for size in range(len(sprites.sizes)))
+
+
+def _bits(mask: int) -> list[int]:
+    return [bit for bit in range(mask.bit_length()) if mask >> bit & 1]
