@@ -35,7 +35,7 @@ ROOMS = {
     "scene": ["vdpsim/scene/*.py"],
     "memory": [f"vdpsim/{name}.py" for name in ("memory", "addresses", "handles", "machine", "cpu_side")],
     "engine": ["vdpsim/engine/**/*.py"],
-    "budgets": ["vdpsim/budgets/*.py"],
+    "budgets": ["vdpsim/budgets/**/*.py"],
     "packing": [
         f"vdpsim/art/{name}.py" for name in ("pack*", "place", "units", "as_it_is", "lost", "choose*", "colouring")
     ],

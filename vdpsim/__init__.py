@@ -18,8 +18,8 @@ from .version import __version__
 
 if TYPE_CHECKING:
     from .budgets.budget import Budget, budget, witness_of
-    from .budgets.line.witness import Witness
-    from .budgets.told import budget_data
+    from .budgets.told.data import budget_data
+    from .budgets.witness.witness import Witness
     from .chip.line.displays import DISPLAYS, Display, display_warnings
     from .chip.line.presets import display_frame, frame_text
     from .chip.line.rates import frame_rate, line_rate
@@ -82,8 +82,8 @@ _HOMES = {
     ".comparing.compare": ("Comparison", "compare"),
     ".comparing.compared": ("comparison_data",),
     ".sweeping.sweep": ("Sweep", "SweepStoppedError", "sweep"),
-    ".budgets.told": ("budget_data",),
-    ".budgets.line.witness": ("Witness",),
+    ".budgets.told.data": ("budget_data",),
+    ".budgets.witness.witness": ("Witness",),
     ".output.bus": ("bus_map", "trace_npz"),
     ".chip.line.displays": ("DISPLAYS", "Display", "display_warnings"),
     ".chip.load": ("load_chip", "parse_chip"),

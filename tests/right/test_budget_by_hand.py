@@ -17,12 +17,15 @@ from paper import BITMAP, SPRITES, TEXT, TILES, small_chip
 from refusal import refused
 
 from vdpsim.budgets.budget import budget
-from vdpsim.budgets.explain import EXPLAIN
-from vdpsim.budgets.line.proof import cut_registers
-from vdpsim.budgets.line.ways import kinds
+from vdpsim.budgets.line.kinds import kinds
 from vdpsim.budgets.onchip import on_chip
+from vdpsim.budgets.proof import cut_registers
 from vdpsim.budgets.reach import most_accesses
-from vdpsim.budgets.told import budget_data, budget_json, plain, sections, verdict
+from vdpsim.budgets.told.data import budget_data, budget_json
+from vdpsim.budgets.told.explain import EXPLAIN
+from vdpsim.budgets.told.plain import plain
+from vdpsim.budgets.told.sections import sections
+from vdpsim.budgets.told.verdict import verdict
 from vdpsim.chip.model import Chip
 
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}

@@ -333,7 +333,8 @@ def test_a_mode_that_is_wanting_is_seen(monkeypatch):
 
 def test_kinds_of_buffers_that_are_wanting_are_seen(monkeypatch):
     """Layers that a line buffer holds are taken to ask for the same mode on a line and on the next."""
-    monkeypatch.setattr("vdpsim.budgets.line.ways.buffered", lambda chip, layer: False)
+    for module in ("ways", "kinds"):
+        monkeypatch.setattr(f"vdpsim.budgets.line.{module}.buffered", lambda chip, layer: False)
     assert any(Looking(any_odd(Random(seed)), seed).look(2, 2) for seed in range(6))
 
 

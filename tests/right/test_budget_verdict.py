@@ -17,10 +17,10 @@ from budgeted import any_odd
 from paper import SPRITES, TILES, small_chip
 from witnesses import Shown, shown
 
+from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
-from vdpsim.budgets.line import proof
-from vdpsim.budgets.line.search import Search
 from vdpsim.budgets.line.ways import Ways
+from vdpsim.budgets.witness.search import Search
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
 
@@ -306,7 +306,7 @@ def test_a_chip_that_shows_nothing_has_no_nearest_line():
 @pytest.mark.parametrize("seed", range(20))
 def test_every_mode_is_on_some_line_that_is_told(seed, monkeypatch):
     """Where no layer can switch another off, each mode in which registers can put it is of some kind, served or searched."""
-    monkeypatch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 150)
+    monkeypatch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 150)
     random = Random(seed)
     chip = any_odd(random)
     while any(mode.exclusive for layer in chip.layers for mode in layer.modes):
@@ -325,7 +325,7 @@ def in_haste(chip: Chip, monkeypatch: pytest.MonkeyPatch) -> Budget:
     with monkeypatch.context() as patch:
         patch.setattr(proof, "MOST_LINES", 1)
         patch.setattr(proof, "MOST_SERVED", 1)
-        patch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 3)
+        patch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 3)
         return budget(chip)
 
 
@@ -368,7 +368,7 @@ def test_haste_never_turns_a_verdict_round(monkeypatch):
         chip = any_odd(Random(seed))
         fast = in_haste(chip, monkeypatch)
         with monkeypatch.context() as patch:
-            patch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 60)
+            patch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 60)
             slow = budget(chip)
         if fast.verdict != "open" and slow.verdict != "open":
             settled += 1

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import vdpsim
-from vdpsim.budgets.line.bound import Bound
+from vdpsim.budgets.line.bound import SlackBound
 from vdpsim.chip.line.clients import layer_clients
 from vdpsim.cli.main import main
 
@@ -112,10 +112,10 @@ def test_any_number_of_modes_has_a_verdict(tmp_path, capsys, rate, status, told)
 
 def test_open_ends_with_3(tmp_path, capsys, monkeypatch):
     """Neither proved nor refuted: a bound that says nothing, and too many lines to serve."""
-    monkeypatch.setattr("vdpsim.budgets.line.proof.MOST_LINES", 10)
-    monkeypatch.setattr("vdpsim.budgets.line.proof.MOST_SERVED", 10)
+    monkeypatch.setattr("vdpsim.budgets.proof.MOST_LINES", 10)
+    monkeypatch.setattr("vdpsim.budgets.proof.MOST_SERVED", 10)
     monkeypatch.setattr(
-        "vdpsim.budgets.line.bound.bound", lambda chip, *_, **__: Bound(dict.fromkeys(layer_clients(chip), -5), 0)
+        "vdpsim.budgets.line.bound.bound", lambda chip, *_, **__: SlackBound(dict.fromkeys(layer_clients(chip), -5), 0)
     )
     assert main(["budget", str(CURLEW)]) == 3
     told, *others = capsys.readouterr().out.splitlines()

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Seen:
+class SeenFrames:
     """``frames`` drawn, and of all their lines the one with most slots used by the picture and refresh.
 
     ``missed``: accesses that came too late; ``dropped``: sprites by reason; ``cpu``: most bytes that a frame moved.
@@ -35,7 +35,7 @@ class Seen:
         return not self.missed and not self.dropped.get("slots")
 
 
-def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> Seen | None:
+def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> SeenFrames | None:
     """Draw ``frames`` of the scene (None: all) and count; None for a chip without a time table.
 
     Raises ValueError where ``frames`` is empty.
@@ -62,4 +62,4 @@ def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> Seen | None:
             dropped[reason] = dropped.get(reason, 0) + 1
     if best is None:
         raise ValueError("a budget of a scene needs one frame at least")
-    return Seen(count, *best, missed, dropped, cpu)
+    return SeenFrames(count, *best, missed, dropped, cpu)

@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ..budgets.told import budget_data, verdict
+from ..budgets.told.data import budget_data
+from ..budgets.told.verdict import verdict
 from ..door.given import instance
 from ..door.plain import plain as plain_data
 from .compare import Comparison

@@ -1,4 +1,4 @@
-"""The worst lines: lines of every kind served with every way to scroll and every number of sprites, and the least they leave.
+"""Lines of every kind served with every way to scroll and every number of sprites, and the worst of each of their figures.
 
 Law: what is told of a line is what serving its slots gave. Clients are served in their order, and lines that are alike up to a
 client share what was served up to there; a line's own figures are taken when its last client has been. Nothing is written in
@@ -17,7 +17,8 @@ from typing import NamedTuple
 from ...chip.line.slots import Job, Server, Shape, Stretch, ends, without
 from ...chip.model import Chip
 from ..reach import sprite_accesses
-from .ways import Beside, Kind, Modes, Ways
+from .kinds import LineKind, Modes
+from .ways import Beside, Ways
 
 MOST_LINES = 4_000
 """Lines that are served for one budget; where a chip has more, some of them are."""
@@ -29,7 +30,7 @@ Choice = Callable[[int, int | None, Sequence[Stretch | None]], Sequence[Stretch 
 class Line(NamedTuple):
     """A line: its kind, what each layer fetches (None: nothing), and the accesses that its sprites make."""
 
-    kind: Kind
+    kind: LineKind
     layers: tuple[Stretch | None, ...]
     sprites: int
 
@@ -55,8 +56,13 @@ class Spare(NamedTuple):
     group: int
     line: Line
 
+    @property
+    def nearness(self) -> tuple[int, int]:
+        """What is compared: less is nearer to being late, or misses more."""
+        return self.slots, -self.missed
 
-class Work(NamedTuple):
+
+class ClientWork(NamedTuple):
     """A client's jobs for a stretch, the accesses that they ask for together, and the last slot that would serve each."""
 
     jobs: Sequence[Job]
@@ -64,7 +70,7 @@ class Work(NamedTuple):
     last: Sequence[int]
 
 
-class Room(NamedTuple):
+class SpriteRoom(NamedTuple):
     """The slots that sprites could have on ``line``."""
 
     slots: int
@@ -75,7 +81,8 @@ class Room(NamedTuple):
 class KindFound:
     """What lines of one kind come to at worst, each figure on a line of its own.
 
-    ``used`` most slots, ``fullest`` on which line; ``cpu`` fewest slots of the CPU's, ``cpu_blank`` the blank ones of them.
+    ``used`` most slots, ``fullest`` on which line; ``cpu`` fewest slots of the CPU's, ``cpu_blank`` the blank ones of them;
+    ``room`` fewest for sprites; ``spare`` of each client of a layer the nearest to being late.
     """
 
     lines: int = 0
@@ -83,7 +90,7 @@ class KindFound:
     fullest: Line | None = None
     cpu: int = -1
     cpu_blank: int = 0
-    room: Room | None = None
+    room: SpriteRoom | None = None
     spare: dict[str, Spare] = field(default_factory=dict)
 
 
@@ -97,7 +104,7 @@ class Worst:
 
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
         self.chip, self.server, self.ways = chip, server, ways
-        self.kinds: dict[Kind, KindFound] = {}
+        self.kinds: dict[LineKind, KindFound] = {}
         self.cpu: dict[bool, dict[tuple[int, ...], None]] = {True: {}, False: {}}
         self.lines = 0
         self.complete: set[bool] = set()
@@ -110,7 +117,7 @@ class Worst:
         self._all = {picture: len(server.fresh(picture=picture)[0]) for picture in (True, False)}
         self._refresh = len(server.fresh(picture=True)[1])
         self._path: Sequence[Spare] = ()
-        self._work: dict[tuple[int, Stretch | None], dict[str, Work]] = {}
+        self._work: dict[tuple[int, Stretch | None], dict[str, ClientWork]] = {}
 
     def beside(self, *, picture: bool) -> Beside:
         """Which modes can stand beside which, layers in the ``order`` in which they are served."""
@@ -131,7 +138,9 @@ class Worst:
     def serve_all(self, *, picture: bool) -> None:
         """Serve every line of the picture, or below it."""
         counts = self.counts(picture=picture)
-        _Walk(self, picture, lambda _layer, _mode, ways: ways, None, counts[-1:] if self._last else counts).begin()
+        if self._last:  # where nobody comes after the sprites, fewer of them leave the CPU the same slots and more
+            counts = counts[-1:]
+        _LineWalk(self, lambda _layer, _mode, ways: ways, counts, picture=picture).begin()
         self.complete |= {picture}
 
     def serve_one(
@@ -139,12 +148,12 @@ class Worst:
     ) -> Sequence[Spare]:
         """Serve one line: how near each client comes to being late."""
         self._path = ()
-        _Walk(self, picture, lambda layer, _mode, _ways: [layers[layer]], modes, [sprites]).begin()
+        _LineWalk(self, lambda layer, _mode, _ways: [layers[layer]], [sprites], picture=picture, modes=modes).begin()
         return self._path
 
-    def kind(self, modes: Sequence[int | None], *, picture: bool) -> Kind:
+    def kind(self, modes: Sequence[int | None], *, picture: bool) -> LineKind:
         """The kind of a line whose layers, in the chip's order, are in ``modes``."""
-        return Kind(tuple(modes), picture)
+        return LineKind(tuple(modes), picture)
 
     def ways_of(self, number: int, mode: int | None, *, picture: bool) -> Sequence[Stretch | None]:
         """The ways of a layer in a mode; where it is off there is one, to fetch nothing."""
@@ -154,7 +163,7 @@ class Worst:
         """The numbers of accesses that sprites can make on such a line."""
         return self._counts[picture]
 
-    def work(self, layer: int, stretch: Stretch | None) -> dict[str, Work]:
+    def work(self, layer: int, stretch: Stretch | None) -> dict[str, ClientWork]:
         """What each client of a layer has to do where it fetches ``stretch``; those that have nothing to do are not in it."""
         key = (layer, stretch)
         if key not in self._work:
@@ -162,7 +171,7 @@ class Worst:
             for name, of in zip(self.names, self.layers, strict=True):
                 jobs = self.server.jobs(name, stretch) if of == layer and stretch is not None else ()
                 if jobs:
-                    found[name] = Work(jobs, sum(job.accesses for job in jobs), [job.end - 1 for job in jobs])
+                    found[name] = ClientWork(jobs, sum(job.accesses for job in jobs), [job.end - 1 for job in jobs])
             self._work[key] = found
         return self._work[key]
 
@@ -182,10 +191,10 @@ class Worst:
             blank = self.server.line.blank if picture else self.server.line.slots
             found.cpu, found.cpu_blank = len(slots), bisect_left(slots, blank)
         if room is not None and (found.room is None or room < found.room.slots):
-            found.room = Room(room, line)
+            found.room = SpriteRoom(room, line)
         for spare in path:
             known = found.spare.get(spare.client)
-            if known is None or (spare.slots, -spare.missed) < (known.slots, -known.missed):
+            if known is None or spare.nearness < known.nearness:
                 found.spare[spare.client] = spare._replace(line=line)
 
 
@@ -199,10 +208,32 @@ def _counts(chip: Chip, server: Server) -> dict[bool, list[int]]:
     return {True: sorted({0, *asked}) if none else asked, False: asked if ahead else [0]}
 
 
-class _Walk:
-    """One walk over the clients in their order, with all ways of each layer that are asked for."""
+class _Part(NamedTuple):
+    """A line that has been served up to some client: all that lines share which are alike up to there.
 
-    def __init__(self, worst: Worst, picture: bool, choose: Choice, modes: Modes | None, counts: Sequence[int]) -> None:  # noqa: FBT001
+    ``free``: the slots left. ``modes``: of the layers met so far, in their order; ``ways``: what each of them fetches, and its
+    work; ``ended``: the slots in which a layer's cells ended. ``path``: how near each client came to being late. ``made``: the
+    accesses of sprites, ``room`` the slots that there were for them.
+    """
+
+    free: Sequence[int]
+    modes: Modes
+    ways: dict[int, tuple[Stretch | None, dict[str, ClientWork]]]
+    ended: dict[int, Sequence[int | None]]
+    path: tuple[Spare, ...] = ()
+    made: int = 0
+    room: int | None = None
+
+
+class _LineWalk:
+    """One walk over the clients in their order, with all ways of each layer that are asked for.
+
+    Lines share what was served alike: a tree whose leaves are the lines, so that most clients are served once for many lines.
+    """
+
+    def __init__(
+        self, worst: Worst, choose: Choice, counts: Sequence[int], *, picture: bool, modes: Modes | None = None
+    ) -> None:
         self.worst, self.picture, self.choose, self.modes, self.counts = worst, picture, choose, modes, counts
         self.server, self.names, self.layers, self.order = worst.server, worst.names, worst.layers, worst.order
         self.beside = worst.beside(picture=picture)
@@ -210,45 +241,42 @@ class _Walk:
 
     def begin(self) -> None:
         """Serve the lines."""
-        self.go(0, self.server.fresh(picture=self.picture)[0], (), {}, {}, ())
+        self._go(0, _Part(self.server.fresh(picture=self.picture)[0], (), {}, {}))
 
-    def go(
-        self,
-        depth: int,
-        free: Sequence[int],
-        modes: Modes,
-        ways: dict[int, tuple[Stretch | None, dict[str, Work]]],
-        after: dict[int, Sequence[int | None]],
-        path: tuple[Spare, ...],
-        sprites: tuple[int, int | None] = (0, None),
-    ) -> None:
-        """Serve the clients from number ``depth`` on; ``after``: where each layer's cells ended; ``sprites``: made, room."""
+    def _go(self, depth: int, part: _Part) -> None:
+        """Serve the clients from number ``depth`` on."""
         while depth < len(self.names):
             name, layer = self.names[depth], self.layers[depth]
             if layer < 0:
-                for left, count, room in self._sprites(free):
-                    self.go(depth + 1, left, modes, ways, after, path, (count, room))
+                for free, made, room in self._sprites(part.free):
+                    self._go(depth + 1, part._replace(free=free, made=made, room=room))
                 return
-            if layer not in ways:
-                for mode, way in self._open(layer, modes):
-                    chosen = {**ways, layer: (way, self.worst.work(layer, way))}
-                    self.go(depth, free, (*modes, mode), chosen, after, path, sprites)
+            if layer not in part.ways:
+                for mode, way in self._open(layer, part.modes):
+                    ways = {**part.ways, layer: (way, self.worst.work(layer, way))}
+                    self._go(depth, part._replace(modes=(*part.modes, mode), ways=ways))
                 return
-            stretch, works = ways[layer]
-            work = works.get(name)
-            if work is not None and stretch is not None:
-                free, slots = self.server.give(name, free, work.jobs, after.get(layer))
-                spare, ended = self._outcome(name, stretch, work, slots)
-                path = (*path, spare)
-                if name.endswith(".cells"):
-                    after = {**after, layer: ended}
+            stretch, works = part.ways[layer]
+            if stretch is not None and name in works:
+                part = self._served(name, layer, stretch, works[name], part)
             depth += 1
-        kind = Kind(tuple([modes[place] for place in self.places]), self.picture)
-        layers = tuple([ways[number][0] for number in range(len(self.places))])
-        self.worst.take(Line(kind, layers, sprites[0]), free, sprites[1], path)
+        self._whole(part)
+
+    def _served(self, name: str, layer: int, stretch: Stretch, work: ClientWork, part: _Part) -> _Part:
+        """The line with one more client served."""
+        free, slots = self.server.give(name, part.free, work.jobs, part.ended.get(layer))
+        spare, ended = self._outcome(name, stretch, work, slots)
+        after = {**part.ended, layer: ended} if name.endswith(".cells") else part.ended
+        return part._replace(free=free, path=(*part.path, spare), ended=after)
+
+    def _whole(self, part: _Part) -> None:
+        """All clients of a line have been served."""
+        kind = LineKind(tuple([part.modes[place] for place in self.places]), self.picture)
+        layers = tuple([part.ways[number][0] for number in range(len(self.places))])
+        self.worst.take(Line(kind, layers, part.made), part.free, part.room, part.path)
 
     def _outcome(
-        self, name: str, stretch: Stretch, work: Work, slots: Sequence[Sequence[int]]
+        self, name: str, stretch: Stretch, work: ClientWork, slots: Sequence[Sequence[int]]
     ) -> tuple[Spare, Sequence[int | None]]:
         """How near the client came to being late, and for cells the slot in which each job ended."""
         jobs, wanted, last = work
@@ -279,7 +307,8 @@ class _Walk:
             yield without(free, room[:count]), count, len(room)
 
 
-NOWHERE = Line(Kind(()), (), 0)
+NOWHERE = Line(LineKind(()), (), 0)
+"""Stands in a ``Spare`` until its line has been served to the end."""
 
 
 def _missing(name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]], wanted: int) -> Spare:

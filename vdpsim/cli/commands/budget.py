@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from vdpsim.budgets.budget import Budget
-    from vdpsim.budgets.told import Section
+    from vdpsim.budgets.told.section import Section
     from vdpsim.files import Outputs
 
 TWO_COLUMNS = 160
@@ -107,14 +107,15 @@ def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs)
 
 
 def _print(found: Budget, options: argparse.Namespace) -> None:
-    from vdpsim.budgets import told  # noqa: PLC0415
+    from vdpsim.budgets.told.data import budget_json  # noqa: PLC0415 - --help needs none of this
+    from vdpsim.budgets.told.plain import plain  # noqa: PLC0415
 
     if options.json:
-        say(told.budget_json(found), end="")
+        say(budget_json(found), end="")
     elif sys.stdout.isatty():
         _rich(found, explain=options.explain, everything=options.all)
     else:
-        say(told.plain(found, explain=options.explain, everything=options.all), end="")
+        say(plain(found, explain=options.explain, everything=options.all), end="")
 
 
 def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
@@ -123,14 +124,15 @@ def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
-    from vdpsim.budgets import told  # noqa: PLC0415
+    from vdpsim.budgets.told.sections import sections  # noqa: PLC0415
+    from vdpsim.budgets.told.verdict import verdict_lines  # noqa: PLC0415
 
     screen = console()
-    first, *others = told.verdict_lines(found)
+    first, *others = verdict_lines(found)
     screen.print(Text(printable(first), style=STYLE[found.verdict]))
     screen.print(*(Text(printable(one)) for one in others), "", sep="\n")
     columns: tuple[list[Group], list[Group]] = ([], [])
-    for section in told.sections(found, everything=everything):
+    for section in sections(found, everything=everything):
         columns[section.beside].append(Group(*_parts(section, explain=explain)))
     if screen.width < TWO_COLUMNS:
         screen.print(*columns[0], *columns[1], sep="\n")
@@ -145,7 +147,7 @@ def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
-    from vdpsim.budgets.explain import EXPLAIN  # noqa: PLC0415
+    from vdpsim.budgets.told.explain import EXPLAIN  # noqa: PLC0415
 
     yield Text(section.title, style="bold")
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")

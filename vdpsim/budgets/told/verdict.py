@@ -5,9 +5,9 @@ Law: says what stands in the Budget and works nothing out.
 
 from __future__ import annotations
 
-from .budget import Budget, First
-from .line.lines import LinesBudget
-from .line.where import where
+from ..budget import Budget, First
+from ..line.lines import LinesBudget
+from .where import where
 
 
 def verdict(budget: Budget) -> str:
