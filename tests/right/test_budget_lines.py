@@ -22,8 +22,9 @@ from paper import SPRITES, TEXT, TILES, small_chip
 from strategies import states, timed_chips, writes
 
 from vdpsim.budgets.line import worst as worsts
+from vdpsim.budgets.line.line import Line
 from vdpsim.budgets.line.ways import Beside, Ways
-from vdpsim.budgets.line.worst import Line, Worst
+from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.reach import sprite_accesses
 from vdpsim.chip.line.costs import scan_of
 from vdpsim.chip.line.slots import Server, Shape, Stretch

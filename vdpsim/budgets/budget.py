@@ -18,8 +18,8 @@ from ..chip.line.rates import frame_rate, line_rate
 from ..chip.model import Chip
 from ..door.given import instance, items, whole_number
 from .cpu import CpuBudget, cpu_budget
+from .line.line import Line
 from .line.lines import LineBudget, LinesBudget
-from .line.worst import Line
 from .memory import MemoryBudget, memory_budget
 from .onchip import OnChip, on_chip
 from .proof import How, Verdict, nearest, promised, prove

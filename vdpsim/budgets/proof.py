@@ -17,9 +17,10 @@ from ..chip.controls import registers
 from ..chip.line.clients import buffered
 from ..chip.line.slots import Server
 from ..chip.model import Chip
+from .line.line import Line
 from .line.lines import LinesBudget, lines_of
 from .line.ways import Ways
-from .line.worst import MOST_LINES, Line, Worst
+from .line.worst import MOST_LINES, Worst
 from .reach import most_accesses
 from .witness.search import Search
 

@@ -66,6 +66,7 @@ class Side(IntEnum):
     """The line alone below it: the next is the first of the next frame."""
 
 
+SIDES = tuple(Side)
 ASKED_BY = {
     Side.ABOVE: ("mode", "mode"),
     Side.BELOW: ("below", "below"),
@@ -135,7 +136,7 @@ def lines_asked(chip: Chip) -> Iterator[tuple[int, tuple[Sequence[ModesAsked], .
     for line in range(-1 if ahead else 0, chip.frame.height):
         after = line_after(chip, line)
         # a frame has thousands of lines, but few ways to lie about the splits: the dear step below is taken once for each
-        place = (line < 0, after is None, *(tuple(sides_there(split, line, after)) for split in splits))
+        place = (line < 0, after is None, *(sides_there(split, line, after) for split in splits))
         if place in alike:
             continue
         alike.add(place)
@@ -181,12 +182,12 @@ def _pairs(layer: Layer, can: dict[str, range], line: int, after: int | None) ->
         yield from starmap(ModesAsked, zip(here, here, strict=True) if one == two else product(here, ahead))
 
 
-def sides_there(split: range, line: int, after: int | None) -> list[Side]:
+@lru_cache(4_096)  # layers often have registers alike, and each line is asked about for every one
+def sides_there(split: range, line: int, after: int | None) -> tuple[Side, ...]:
     """The ways in which a line and the next can lie about one of the splits that a register can hold."""
-    return [side for side, one in zip(Side, splits_by_side(split, line, after), strict=True) if one is not None]
+    return tuple(side for side, one in zip(SIDES, splits_by_side(split, line, after), strict=True) if one is not None)
 
 
-@lru_cache(4_096)
 def splits_by_side(split: range, line: int, after: int | None) -> tuple[int | None, int | None, int | None, int | None]:
     """For each ``Side``, in order, one of the splits that bring it about; None where there is none."""
     follows = line if after is None else after

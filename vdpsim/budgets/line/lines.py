@@ -17,8 +17,9 @@ from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ..reach import most_accesses
 from .kinds import LineKind
+from .line import Line, Spare, SpriteRoom
 from .ways import Ways
-from .worst import KindFound, Line, Spare, SpriteRoom, Worst
+from .worst import KindFound, Worst
 
 if TYPE_CHECKING:
     from .bound import SlackBound

@@ -14,10 +14,11 @@ from math import prod
 from operator import sub
 from typing import NamedTuple
 
-from ...chip.line.slots import Job, Server, Shape, Stretch, ends, without
+from ...chip.line.slots import Job, Server, Stretch, ends, without
 from ...chip.model import Chip
 from ..reach import sprite_accesses
 from .kinds import LineKind, Modes
+from .line import NOWHERE, ClientWork, Line, Spare, SpriteRoom
 from .ways import Beside, Ways
 
 MOST_LINES = 4_000
@@ -25,56 +26,6 @@ MOST_LINES = 4_000
 
 Choice = Callable[[int, int | None, Sequence[Stretch | None]], Sequence[Stretch | None]]
 """Which of a layer's ways in a mode are served: (layer, mode, all of them)."""
-
-
-class Line(NamedTuple):
-    """A line: its kind, what each layer fetches (None: nothing), and the accesses that its sprites make."""
-
-    kind: LineKind
-    layers: tuple[Stretch | None, ...]
-    sprites: int
-
-    @property
-    def shape(self) -> Shape:
-        """The line as a server of slots takes it."""
-        return Shape(self.kind.picture, tuple((one,) for one in self.layers))
-
-
-class Spare(NamedTuple):
-    """How near ``client`` comes to being late on ``line``.
-
-    ``slots``: how many slots before the last that serves its latest burst came, below 0 where accesses are ``missed``.
-    ``slot``: that of the burst's last access, -1 where it has none; ``last``: the last that would serve. ``group``: whom the
-    burst was for.
-    """
-
-    slots: int
-    missed: int
-    client: str
-    slot: int
-    last: int
-    group: int
-    line: Line
-
-    @property
-    def nearness(self) -> tuple[int, int]:
-        """What is compared: less is nearer to being late, or misses more."""
-        return self.slots, -self.missed
-
-
-class ClientWork(NamedTuple):
-    """A client's jobs for a stretch, the accesses that they ask for together, and the last slot that would serve each."""
-
-    jobs: Sequence[Job]
-    accesses: int
-    last: Sequence[int]
-
-
-class SpriteRoom(NamedTuple):
-    """The slots that sprites could have on ``line``."""
-
-    slots: int
-    line: Line
 
 
 @dataclass(eq=False)
@@ -194,7 +145,8 @@ class Worst:
             found.room = SpriteRoom(room, line)
         for spare in path:
             known = found.spare.get(spare.client)
-            if known is None or spare.nearness < known.nearness:
+            # most are further off, which the first comparison tells
+            if known is None or (spare.slots <= known.slots and spare.nearness < known.nearness):
                 found.spare[spare.client] = spare._replace(line=line)
 
 
@@ -208,21 +160,29 @@ def _counts(chip: Chip, server: Server) -> dict[bool, list[int]]:
     return {True: sorted({0, *asked}) if none else asked, False: asked if ahead else [0]}
 
 
-class _Part(NamedTuple):
-    """A line that has been served up to some client: all that lines share which are alike up to there.
+class _Chosen(NamedTuple):
+    """What a line is, as far as its clients have been met.
 
-    ``free``: the slots left. ``modes``: of the layers met so far, in their order; ``ways``: what each of them fetches, and its
-    work; ``ended``: the slots in which a layer's cells ended. ``path``: how near each client came to being late. ``made``: the
-    accesses of sprites, ``room`` the slots that there were for them.
+    ``modes``: of the layers, in the order in which they are met; ``ways``: what each of them fetches, and its work. ``made``:
+    the accesses of sprites, ``room`` the slots that there were for them.
+    """
+
+    modes: Modes
+    ways: dict[int, tuple[Stretch | None, dict[str, ClientWork]]]
+    made: int = 0
+    room: int | None = None
+
+
+class _Shared(NamedTuple):
+    """What came of serving it so far, which all lines share that are alike up to there.
+
+    ``free``: the slots left. ``ended``: the slots in which a layer's cells ended. ``path``: how near each client came to being
+    late.
     """
 
     free: Sequence[int]
-    modes: Modes
-    ways: dict[int, tuple[Stretch | None, dict[str, ClientWork]]]
     ended: dict[int, Sequence[int | None]]
-    path: tuple[Spare, ...] = ()
-    made: int = 0
-    room: int | None = None
+    path: tuple[Spare, ...]
 
 
 class _LineWalk:
@@ -241,39 +201,38 @@ class _LineWalk:
 
     def begin(self) -> None:
         """Serve the lines."""
-        self._go(0, _Part(self.server.fresh(picture=self.picture)[0], (), {}, {}))
+        self._go(0, _Chosen((), {}), _Shared(self.server.fresh(picture=self.picture)[0], {}, ()))
 
-    def _go(self, depth: int, part: _Part) -> None:
-        """Serve the clients from number ``depth`` on."""
-        while depth < len(self.names):
-            name, layer = self.names[depth], self.layers[depth]
-            if layer < 0:
-                for free, made, room in self._sprites(part.free):
-                    self._go(depth + 1, part._replace(free=free, made=made, room=room))
+    def _go(self, depth: int, chosen: _Chosen, shared: _Shared) -> None:
+        """Serve the clients from number ``depth`` on for as long as there is no choice; then go on with each."""
+        free, ended, path = shared
+        for at in range(depth, len(self.names)):
+            name, layer = self.names[at], self.layers[at]
+            if layer not in chosen.ways:
+                self._branch(at, layer, chosen, _Shared(free, ended, path))
                 return
-            if layer not in part.ways:
-                for mode, way in self._open(layer, part.modes):
-                    ways = {**part.ways, layer: (way, self.worst.work(layer, way))}
-                    self._go(depth, part._replace(modes=(*part.modes, mode), ways=ways))
-                return
-            stretch, works = part.ways[layer]
-            if stretch is not None and name in works:
-                part = self._served(name, layer, stretch, works[name], part)
-            depth += 1
-        self._whole(part)
+            stretch, works = chosen.ways[layer]
+            work = works.get(name)
+            if work is not None and stretch is not None:
+                free, slots = self.server.give(name, free, work.jobs, ended.get(layer))
+                spare, in_slots = self._outcome(name, stretch, work, slots)
+                path = (*path, spare)
+                if name.endswith(".cells"):
+                    ended = {**ended, layer: in_slots}
+        kind = LineKind(tuple([chosen.modes[place] for place in self.places]), self.picture)
+        layers = tuple([chosen.ways[number][0] for number in range(len(self.places))])
+        self.worst.take(Line(kind, layers, chosen.made), free, chosen.room, path)
 
-    def _served(self, name: str, layer: int, stretch: Stretch, work: ClientWork, part: _Part) -> _Part:
-        """The line with one more client served."""
-        free, slots = self.server.give(name, part.free, work.jobs, part.ended.get(layer))
-        spare, ended = self._outcome(name, stretch, work, slots)
-        after = {**part.ended, layer: ended} if name.endswith(".cells") else part.ended
-        return part._replace(free=free, path=(*part.path, spare), ended=after)
-
-    def _whole(self, part: _Part) -> None:
-        """All clients of a line have been served."""
-        kind = LineKind(tuple([part.modes[place] for place in self.places]), self.picture)
-        layers = tuple([part.ways[number][0] for number in range(len(self.places))])
-        self.worst.take(Line(kind, layers, part.made), part.free, part.room, part.path)
+    def _branch(self, depth: int, layer: int, chosen: _Chosen, shared: _Shared) -> None:
+        """Go on with each number of sprites, or with each way of a layer of which no client was served yet."""
+        if layer < 0:
+            for free, made, room in self._sprites(shared.free):
+                sprites = _Chosen(chosen.modes, chosen.ways, made, room)
+                self._go(depth + 1, sprites, _Shared(free, shared.ended, shared.path))
+            return
+        for mode, way in self._open(layer, chosen.modes):
+            ways = {**chosen.ways, layer: (way, self.worst.work(layer, way))}
+            self._go(depth, _Chosen((*chosen.modes, mode), ways, chosen.made, chosen.room), shared)
 
     def _outcome(
         self, name: str, stretch: Stretch, work: ClientWork, slots: Sequence[Sequence[int]]
@@ -305,10 +264,6 @@ class _LineWalk:
         room = self.server.room_of(free)
         for count in dict.fromkeys([min(count, len(room)) for count in reversed(self.counts)]):
             yield without(free, room[:count]), count, len(room)
-
-
-NOWHERE = Line(LineKind(()), (), 0)
-"""Stands in a ``Spare`` until its line has been served to the end."""
 
 
 def _missing(name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]], wanted: int) -> Spare:

@@ -15,8 +15,8 @@ from ...door.given import instance
 from ...door.plain import plain as plain_data
 from ..budget import Budget
 from ..cpu import CpuBudget
+from ..line.line import Spare
 from ..line.lines import LineBudget, LinesBudget
-from ..line.worst import Spare
 from .where import where
 
 Json = dict[str, Any]

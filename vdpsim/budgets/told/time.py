@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from ..budget import Budget, SpritesBudget
+from ..line.line import Spare
 from ..line.lines import LineBudget, LinesBudget, merged
-from ..line.worst import Spare
 from ..seen import SeenFrames
 from .section import Section, TextRow, plural
 from .where import SHORT, where

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from ...chip.line.costs import sprite_costs
 from ...chip.line.slots import Server
 from ...chip.model import Chip
-from ..line.worst import Line
+from ..line.line import Line
 from ..reach import most_accesses
 
 

@@ -14,7 +14,8 @@ from random import Random
 from ...chip.line.slots import Stretch
 from ...chip.model import Chip, TilesMode
 from ..line.kinds import LineKind, Modes
-from ..line.worst import Line, Worst
+from ..line.line import Line
+from ..line.worst import Worst
 
 MOST_TRIED = 1_500
 """Lines that are served for one search, of chips of a few hundred slots a line; fewer where serving takes longer."""

@@ -12,8 +12,8 @@ from itertools import islice
 from ...chip.controls import registers
 from ...chip.line.slots import Server
 from ...chip.model import Chip, TilesMode
+from ..line.line import Line
 from ..line.ways import Ways
-from ..line.worst import Line
 from .crowd import Crowds
 from .scrolling import Scrolls
 from .settings import Change, Setting, Settings, mode_asked

@@ -18,8 +18,8 @@ from ...files.problems import InputError
 from ...files.toml.out import key, table, value
 from ...files.toml.tables import Source
 from ...scene.load import scene_from
+from ..line.line import Line, Spare
 from ..line.ways import Ways
-from ..line.worst import Line, Spare
 from .dressing import Dresser, SceneTable
 from .staging import Stage, Stager
 
