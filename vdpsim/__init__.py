@@ -45,7 +45,8 @@ if TYPE_CHECKING:
     from .scene.schemas import schema
     from .state.state import State
     from .state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
-    from .sweeping.sweep import Sweep, SweepStoppedError, sweep
+    from .sweeping.sweep import Sweep, sweep
+    from .sweeping.workers import SweepStoppedError
 
 __all__ = [  # noqa: RUF022 - grouped by theme
     # the chip
@@ -81,7 +82,8 @@ _HOMES = {
     ".budgets.budget": ("Budget", "budget", "witness_of"),
     ".comparing.compare": ("Comparison", "compare"),
     ".comparing.compared": ("comparison_data",),
-    ".sweeping.sweep": ("Sweep", "SweepStoppedError", "sweep"),
+    ".sweeping.sweep": ("Sweep", "sweep"),
+    ".sweeping.workers": ("SweepStoppedError",),
     ".budgets.told.data": ("budget_data",),
     ".budgets.witness.witness": ("Witness",),
     ".output.bus": ("bus_map", "trace_npz"),

@@ -39,14 +39,14 @@ WRONG = {
 @pytest.mark.parametrize("what", WRONG)
 def test_a_sweep_that_cannot_be_is_refused_before_it_begins(what, monkeypatch):
     vary, told = WRONG[what]
-    monkeypatch.setattr("vdpsim.sweeping.sweep.run", None)  # it would fail if a point were tried
+    monkeypatch.setattr("vdpsim.sweeping.workers.run", None)  # it would fail if a point were tried
     with refused(vdpsim.InputError, told):
         vdpsim.sweep(CURLEW, vary, jobs=1)
 
 
 def test_as_many_points_as_are_allowed_are_taken(monkeypatch):
-    result = vdpsim.sweeping.points.Result({"error": "not tried"}, None, sure=True)
-    monkeypatch.setattr("vdpsim.sweeping.sweep.run", lambda task, wanted: [result for _ in wanted])
+    result = vdpsim.sweeping.points.PointResult({"error": "not tried"}, None, sure=True)
+    monkeypatch.setattr("vdpsim.sweeping.workers.run", lambda task, wanted: [result for _ in wanted])
     found = vdpsim.sweep(CURLEW, {"sprites.per_line": range(1, 1001), "sprites.count": range(1, 101)}, jobs=1)
     assert len(found.rows) == 100_000
     assert found.rows[-1]["sprites.per_line"] == 1000

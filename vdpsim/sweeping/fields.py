@@ -19,9 +19,7 @@ from pydantic.fields import FieldInfo
 from ..chip.controls import controls
 from ..chip.model import Chip
 from ..door.shown import value as shown
-
-Loc = tuple[str | int, ...]
-"""Keys and numbers of elements, from the whole file's table down."""
+from ..files.toml.tables import Loc
 
 _PART = re.compile(r"""[ \t]*(?:"([^"]*)"|'([^']*)'|([^."'\s]+))[ \t]*""")
 _ABSENT = object()

@@ -25,7 +25,7 @@ from ..scene.contents.assets import LARGEST as MOST
 from ..scene.contents.assets import Assets
 from ..scene.desk import WrongError
 from ..version import __version__
-from .points import Changes, Result, Task
+from .points import Changes, PointResult, Task
 
 TITLE = "vdpsim sweep journal"
 
@@ -45,19 +45,19 @@ class Journal:
     def __init__(self, path: str | Path, inputs: str) -> None:
         self.path = Path(path)
         self._head = json.dumps({"title": TITLE, "inputs": inputs})
-        self._found: dict[str, Result] = {}
+        self._found: dict[str, PointResult] = {}
         self._begun = False
         self._whole = True
         self._read()
 
-    def get(self, changes: Changes, *, pictured: bool) -> Result | None:
+    def get(self, changes: Changes, *, pictured: bool) -> PointResult | None:
         """What the point gave, if it is known; with its picture where one is wanted and it is no error."""
         found = self._found.get(point_key(changes))
         if found is None or (pictured and found.picture is None and "error" not in found.figures):
             return None
         return found
 
-    def add(self, changes: Changes, result: Result) -> None:
+    def add(self, changes: Changes, result: PointResult) -> None:
         """Note what a point gave, unless an error that might not come again."""
         if not result.sure:
             return
@@ -104,7 +104,7 @@ class Journal:
                 told = json.loads(line)
                 picture = told["picture"]
                 data = None if picture is None else b64decode(picture, validate=True)
-                self._found[told["point"]] = Result(dict(told["figures"]), data, sure=True)
+                self._found[told["point"]] = PointResult(dict(told["figures"]), data, sure=True)
 
 
 def point_key(changes: Changes) -> str:

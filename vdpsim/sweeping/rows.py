@@ -48,7 +48,7 @@ SCENE_COLUMNS = {
 ERROR = "error"
 """The last column: why a point has no figures; empty where it has."""
 
-Row = dict[str, Any]
+PointRow = dict[str, Any]
 
 OUTCOMES = {
     "fits": "fit",
@@ -65,10 +65,10 @@ def columns(fields: Iterable[str], *, scene: bool) -> tuple[str, ...]:
     return ("point", *fields, *COLUMNS, *(SCENE_COLUMNS if scene else ()), ERROR)
 
 
-def figures(found: Budget, frame: Frame | None = None) -> Row:
+def figures(found: Budget, frame: Frame | None = None) -> PointRow:
     """The figures of one point: of its budget and, with a scene, of the ``frame`` that was drawn."""
     lines, sprites = found.lines, found.sprites
-    row: Row = {
+    row: PointRow = {
         "verdict": found.verdict if lines else None,
         "gives_way": found.first and gives_way(found.first),
         "slack": found.first and found.first.proved,
@@ -98,12 +98,12 @@ def figures(found: Budget, frame: Frame | None = None) -> Row:
     return row
 
 
-def outcome(row: Row) -> str:
+def outcome(row: PointRow) -> str:
     """What became of a point, one of ``OUTCOMES``: its verdict, or why it has none."""
     return "failed" if row[ERROR] else str(row["verdict"] or "no slots")
 
 
-def counted(rows: Sequence[Row]) -> str:
+def counted(rows: Sequence[PointRow]) -> str:
     """How many points became what, in words: ``3 fit, 1 do not fit, 2 open``."""
     counts = Counter(map(outcome, rows))
     return ", ".join(f"{counts[one]} {word}" for one, word in OUTCOMES.items() if counts[one])
@@ -116,7 +116,7 @@ def gives_way(first: First) -> str:
     return f"{first.client}, {first.slots} slot{'' if first.slots == 1 else 's'}"
 
 
-def csv_text(names: Sequence[str], rows: Iterable[Row]) -> str:
+def csv_text(names: Sequence[str], rows: Iterable[PointRow]) -> str:
     """The rows as CSV with a head. Nothing is an empty cell, a truth is ``true`` or ``false``, a list or table is JSON."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
@@ -125,7 +125,7 @@ def csv_text(names: Sequence[str], rows: Iterable[Row]) -> str:
     return out.getvalue()
 
 
-def json_text(about: Mapping[str, Any], rows: Iterable[Row]) -> str:
+def json_text(about: Mapping[str, Any], rows: Iterable[PointRow]) -> str:
     """What the sweep was ``about`` and its rows, as JSON."""
     return json.dumps({**about, "rows": list(rows)}, indent=2, ensure_ascii=False) + "\n"
 

@@ -16,7 +16,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from .fields import parts_of
 from .points import PICTURE
-from .rows import ERROR, Row, cell, counted, outcome
+from .rows import ERROR, PointRow, cell, counted, outcome
 from .swept import Swept
 
 LETTER = (6, 13)
@@ -94,7 +94,7 @@ def short_names(names: Sequence[str]) -> list[str]:
     return list(names)
 
 
-def verdict(row: Row) -> str:
+def verdict(row: PointRow) -> str:
     """What became of a point, in words."""
     found = outcome(row)
     if found == "failed":
@@ -163,7 +163,7 @@ def _across(sweep: Swept) -> int:
     return min(shown, next((count for count in whole if 2 * count * count >= shown), whole[-1]))
 
 
-def _caption(sweep: Swept, names: Sequence[str], row: Row, wide: int) -> list[str]:
+def _caption(sweep: Swept, names: Sequence[str], row: PointRow, wide: int) -> list[str]:
     letters = wide // LETTER[0]
     values = ", ".join(f"{name} {_value(row[field])}" for name, field in zip(names, sweep.vary, strict=True))
     lines = [*wrap(f"{row['point']}: {values}", letters), *wrap(verdict(row), letters)]
@@ -198,7 +198,7 @@ def _bars(sweep: Swept) -> Image.Image:
     return body
 
 
-def _bar(draw: ImageDraw.ImageDraw, at: tuple[int, int], row: Row, scale: float) -> None:
+def _bar(draw: ImageDraw.ImageDraw, at: tuple[int, int], row: PointRow, scale: float) -> None:
     left, top = at
     low = top + LETTER[1] - 2
     used, end = left + round(row["used"] * scale), left + round(row["slots_per_line"] * scale)
