@@ -235,13 +235,8 @@ def _table(scene: Scene, plan: Plan, frame: int) -> Iterator[Json]:
         values = {name: getattr(record, name) for name in chip.sprites.fields.layout}
         if values.get("enable", 1):
             data = (base + values["pattern"] * chip.sprites.step_bytes) % chip.memory.size
-            yield {
-                "number": number,
-                "name": names.get(number, ""),
-                **_shape(chip.sprites, values),
-                "data": data,
-                "fields": values,
-            }
+            told = {"number": number, "name": names.get(number, ""), **_shape(chip.sprites, values)}
+            yield {**told, "data": data, "fields": values}
 
 
 def _shape(table: SpritesTable, values: dict[str, int]) -> Json:

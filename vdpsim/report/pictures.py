@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import base64
 import io
-from typing import Any, NamedTuple
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -69,11 +70,11 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
     return [sheet for sheet in sheets if sheet]
 
 
-class _Patterns(NamedTuple):
-    """Patterns that lie in memory one after the other, ``step`` bytes from one to the next: ``count`` of them, from ``first`` on."""
+@dataclass(frozen=True)
+class _Patterns:
+    """``count`` patterns that lie in memory one after the other, from byte ``first`` on."""
 
     first: int
-    step: int
     count: int
 
 
@@ -109,7 +110,7 @@ def _found(scene: Scene, state: State, owner: str, step: int, whole: int) -> _Pa
     if row is None or owner not in state.names:
         return None
     first, last = state.value(owner), min(row.end, len(state.memory))
-    return _Patterns(first, step, max(0, (last - first - whole) // step + 1))
+    return _Patterns(first, max(0, (last - first - whole) // step + 1))
 
 
 def _side_by_side(dots: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
