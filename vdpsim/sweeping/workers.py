@@ -48,7 +48,7 @@ def worked(task: Task, left: Sequence[WantedPoint], jobs: int | None, executor: 
     processes = min(cores() if jobs is None else jobs, len(left))
     if processes <= 1:
         for point in left:
-            yield point, _run(task, [point])[0]
+            yield point, run(task, _asked([point]))[0]
         return
     # Processes that begin anew hold none of this one's locks, whatever threads it has; where there is a server it forks them.
     method = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
@@ -140,7 +140,7 @@ class _Sending:
         """Send out as many as may be under way."""
         try:
             for group in islice(groups, self.most - len(self.waiting) if self.failed is None else 0):
-                self.waiting[self.executor.submit(_run, self.task, group)] = group
+                self.waiting[self.executor.submit(run, self.task, _asked(group))] = group
         except Exception as error:  # noqa: BLE001 - executors differ in what they raise where they are broken
             self.failed = error
 
@@ -153,6 +153,6 @@ class _Sending:
             self.failed = self.failed or wrong
 
 
-def _run(task: Task, group: Sequence[WantedPoint]) -> list[PointResult]:
-    """What a worker does."""
-    return run(task, [(point.changes, point.pictured) for point in group])
+def _asked(group: Sequence[WantedPoint]) -> list[tuple[Changes, bool]]:
+    """The group as a worker is asked for it: a worker needs no number."""
+    return [(point.changes, point.pictured) for point in group]
