@@ -123,7 +123,7 @@ def test_open_ends_with_3(tmp_path, capsys, monkeypatch):
     assert told.startswith("Curlew is open, neither proved to fit nor refuted: ")
     assert "near.cells may be up to 5 slots late" in told
     assert "sprites may lack 64 slots" in told
-    assert "It would be settled by" in told
+    assert "To settle it, " in told
 
 
 def test_the_order_of_what_is_told(capsys):
@@ -132,7 +132,7 @@ def test_the_order_of_what_is_told(capsys):
     parts = (
         "Curlew fits",
         "First to give way: far.pattern, 1 slot to spare (near tiles scrolled by 7 of 8 dots; far tiles scrolled by 7 of 8 dots)",
-        "Left out: writes in mid-line to near.scroll_x",
+        "Not covered: writes in mid-line to near.scroll_x",
         "  kind of line ",
         "  client ",
         "Sprites of a line",

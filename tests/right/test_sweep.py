@@ -766,7 +766,7 @@ def test_a_point_without_its_picture_is_drawn_again(place):
 
 def test_no_other_file_is_taken_for_a_journal(place):
     Path("notes.txt").write_text("remember the milk\n", "utf-8")
-    with refused(vdpsim.InputError, "notes.txt: is no journal of a sweep: name another or remove it"):
+    with refused(vdpsim.InputError, "notes.txt: is not a sweep's journal: give another name, or remove it"):
         vdpsim.sweep("knot.chip.toml", LONG, journal="notes.txt", jobs=1)
     assert Path("notes.txt").read_text("utf-8") == "remember the milk\n"
     with refused(vdpsim.InputError, "cannot be read: it is no regular file"):

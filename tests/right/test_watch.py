@@ -183,7 +183,7 @@ def test_a_port_that_is_taken_is_told(place, capsys):
         taken.listen()
         port = taken.getsockname()[1]
         assert main(["watch", str(place / "saltmarsh.scene.toml"), "--port", str(port)]) == 2
-    assert f"port {port} cannot be had" in capsys.readouterr().err
+    assert f"port {port} cannot be used" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("port", ["80", "65536", "x"])

@@ -116,14 +116,14 @@ class Budget:
 
     @property
     def worst_line(self) -> LineBudget:
-        """The kind of line with most slots used. Raises ValueError for a chip without a time table."""
+        """The fullest kind of line: the one with most slots used. Raises ValueError for a chip without a time table."""
         if self.lines is None:
             raise ValueError(f"{self.chip.name} has no time table: no line of it has slots")
         return self.lines.fullest
 
     @property
     def free_slots(self) -> int:
-        """Slots that the worst line leaves, for the CPU or nobody."""
+        """Slots that the fullest line leaves, for the CPU or nobody."""
         return self.worst_line.free
 
     @property

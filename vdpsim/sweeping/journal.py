@@ -95,7 +95,7 @@ class Journal:
         head, *lines = text.split("\n")
         if text and f'"{TITLE}"' not in head:
             raise InputError(
-                [Problem(shown_path(self.path), 0, "", "is no journal of a sweep: name another or remove it")]
+                [Problem(shown_path(self.path), 0, "", "is not a sweep's journal: give another name, or remove it")]
             )
         if head != self._head:
             return

@@ -19,29 +19,29 @@ if TYPE_CHECKING:
 
 COLUMNS = {
     "verdict": "fits: proved for every line; does not fit: a drawn frame shows it; open: neither",
-    "gives_way": "what gives way first, with the slots that it has or the accesses that it misses on the worst line found",
-    "slack": "slots before it gives way that are proved on every line; below 0: it does, or nothing is known",
+    "gives_way": "what gives way first, with its slots to spare or the accesses that it misses, on the worst line found",
+    "slack": "slots that it has to spare on every line, proved; below 0: it misses, or nothing is known",
     "slots_per_line": "slots of a line",
-    "worst_line": "the fullest kind of line",
-    "used": "slots of it that the picture and refresh use",
-    "free": "slots of it that are left",
-    "sprites_asked": "accesses that a line's sprites ask for at most",
-    "sprites_room": "slots that are left for them at least",
-    "sprites_fit": "sprites of the dearest size that find slots",
+    "worst_line": "the fullest kind of line: the one with most slots used",
+    "used": "slots that the picture and refresh use on it",
+    "free": "slots that are left on it",
+    "sprites_asked": "most accesses that a line's sprites ask for",
+    "sprites_room": "fewest slots that are left for them",
+    "sprites_fit": "how many sprites of the dearest size find slots",
     "cpu_bytes_per_frame": "bytes that the CPU can move in a frame",
-    "chip_bits": "bits kept on the chip",
-    "memory_free": "bytes of memory that nobody owns; without a scene all of them",
+    "chip_bits": "bits that the chip itself has to hold",
+    "memory_free": "bytes of memory that nobody owns; without a scene, all of them",
 }
 """Figures of every point, each with its meaning. Empty where the chip has no such thing: slots without a time table."""
 
 SCENE_COLUMNS = {
     "scene_line": "the frame's fullest line",
-    "scene_used": "slots of it that the picture and refresh use",
+    "scene_used": "slots that the picture and refresh use on it",
     "scene_missed": "accesses of the frame that come too late",
-    "scene_dropped_count": "sprites dropped for their number, a line each",
-    "scene_dropped_dots": "sprites dropped for their dots",
-    "scene_dropped_slots": "sprites dropped for want of slots",
-    "scene_fetches": "accesses of the frame's picture",
+    "scene_dropped_count": "sprites dropped because a line has too many, counted on each line",
+    "scene_dropped_dots": "sprites dropped because a line has too many dots of them",
+    "scene_dropped_slots": "sprites dropped because they found no slots",
+    "scene_fetches": "accesses made for the frame's picture",
 }
 """Figures of the scene's frame."""
 

@@ -1,4 +1,4 @@
-"""A sweep as a picture: a small frame for each point or, without a scene, a bar of the worst line's slots.
+"""A sweep as a picture: a small frame for each point or, without a scene, a bar of the fullest line's slots.
 
 Law: what is shown is a row's, in the order of the rows; every verdict stands in words beside its colour. The same sweep gives
 the same dots. Text is plain ASCII, of Pillow's own bitmap font.
@@ -189,7 +189,7 @@ def _bars(sweep: Swept) -> Image.Image:
         texts = [text.rjust(width) for text, width in zip(label, widths, strict=True)]
         _write(draw, (GAP, top), ["  ".join(texts)])
         if not place:
-            _write(draw, (left, top), [f"slots used on the worst line, 0 to {most}" if most else ""])
+            _write(draw, (left, top), [f"slots used on the fullest line, 0 to {most}" if most else ""])
             continue
         row = rows[place - 1]
         if row["slots_per_line"]:
