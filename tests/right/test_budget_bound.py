@@ -24,7 +24,7 @@ from vdpsim.budgets.line import busy, others
 from vdpsim.budgets.line.bound import SlackBound, bound
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.line.worst import Worst
-from vdpsim.budgets.witness.search import Search
+from vdpsim.budgets.witness.search import MissSearch
 from vdpsim.chip.line.slots import Job, Server, Stretch
 from vdpsim.chip.model import Chip
 
@@ -47,7 +47,7 @@ def lines_served(chip: Chip, server: Server, random: Random, tries: int) -> tupl
     worst = Worst(chip, server, ways)
     least: dict[str, int] = {}
     for picture in (True, False):
-        search = Search(worst, picture=picture)
+        search = MissSearch(worst, picture=picture)
         search.random = random
         for _ in range(tries):
             place = search._any()

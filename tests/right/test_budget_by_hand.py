@@ -463,7 +463,7 @@ def test_sprites_that_may_lack_slots_are_told_of():
 @pytest.mark.parametrize(
     ("count", "told"),
     [
-        (0, "none of its registers counts"),
+        (0, "none of its registers takes effect"),
         (1, "to r0, which"),
         (4, "to r0, r1, r2, r3, which"),
         (5, "r3 and 1 more, which"),

@@ -21,7 +21,7 @@ from vdpsim.budgets.told.section import Section
 from vdpsim.budgets.witness import search as searching
 from vdpsim.budgets.witness.dressing import Dresser, _stripes
 from vdpsim.budgets.witness.scrolling import Scrolls
-from vdpsim.budgets.witness.search import Search
+from vdpsim.budgets.witness.search import MissSearch
 from vdpsim.budgets.witness.staging import Stage, Stager
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
@@ -52,8 +52,8 @@ def two_layers() -> Chip:
     )
 
 
-def search_of(chip: Chip) -> Search:
-    return Search(Worst(chip, Server(chip), Ways(chip)), picture=True)
+def search_of(chip: Chip) -> MissSearch:
+    return MissSearch(Worst(chip, Server(chip), Ways(chip)), picture=True)
 
 
 @pytest.mark.parametrize("number", [0, 1])
@@ -100,7 +100,7 @@ def test_who_comes_before_leaves_room_for_the_mode_that_is_wanted():
     assert seek._to_mode(beside, 1, None).modes == (1, None)
 
 
-def scores_of(seek: Search, scores: list[tuple[int, int, int]], beginnings: int) -> int:
+def scores_of(seek: MissSearch, scores: list[tuple[int, int, int]], beginnings: int) -> int:
     """How many places a search looks at where they score as ``scores`` say and then as the last of it."""
     looked = []
     place = seek._fullest()

@@ -20,7 +20,7 @@ from witnesses import Shown, shown
 from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
 from vdpsim.budgets.line.ways import Ways
-from vdpsim.budgets.witness.search import Search
+from vdpsim.budgets.witness.search import MissSearch
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
 
@@ -387,7 +387,7 @@ def test_a_search_that_finds_nothing_proves_nothing(monkeypatch):
     """A chip that misses, neither served nor searched, is open, not said to fit."""
     monkeypatch.setattr(proof, "MOST_LINES", 1)
     monkeypatch.setattr(proof, "MOST_SERVED", 1)
-    monkeypatch.setattr(Search, "run", lambda self: None)
+    monkeypatch.setattr(MissSearch, "run", lambda self: None)
     monkeypatch.setattr(proof._Case, "_witness", lambda self: None)
     monkeypatch.setattr(proof, "lines_of", lambda *given: None)
     assert proof.prove(with_fewer(2)).verdict == "open"

@@ -22,7 +22,7 @@ from .line.lines import LinesBudget, lines_of
 from .line.ways import Ways
 from .line.worst import MOST_LINES, Worst
 from .reach import most_accesses
-from .witness.search import Search
+from .witness.search import MissSearch
 
 if TYPE_CHECKING:
     from .line.bound import SlackBound
@@ -121,11 +121,11 @@ class _Case:
         return len(self.worst.complete) == 2 and not self.ways.turns
 
     def _look(self) -> None:
-        """Search, where not every line has been served."""
+        """MissSearch, where not every line has been served."""
         for picture in (True, False):
             served = picture in self.worst.complete and not self.ways.turns
             if not served and self.worst.count(picture=picture) > 1:
-                Search(self.worst, picture=picture).run()
+                MissSearch(self.worst, picture=picture).run()
 
     def _misses(self) -> bool:
         return any(True for _ in self._against())

@@ -66,7 +66,7 @@ def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
     wide = max(NARROWEST * size, max(dots.shape[1] for dots in frames) * scale)
     high = max(dots.shape[0] for dots in frames) * scale
     columns = [_column(comparison, at, frames[0], wide // (LETTER * size)) for at in range(len(comparison.shown))]
-    layout = _Layout(columns, wide=wide, high=high, size=size)
+    layout = _Columns(columns, wide=wide, high=high, size=size)
     if layout.across * layout.end > MOST_DOTS:
         told = f"{layout.across} x {layout.end} is {layout.across * layout.end:,}"
         raise ValueError(f"scale must leave at most {MOST_DOTS:,} dots, got {scale}: {told}")
@@ -78,7 +78,7 @@ def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
     return picture
 
 
-class _Layout:
+class _Columns:
     """Where columns of pictures ``wide`` and ``high`` stand, in dots; letters are ``size`` times as large.
 
     From the ``top`` of the frames down: the lines ``told`` of them, the differences (``apart``), the ``end`` of the picture.
@@ -99,7 +99,7 @@ class _Layout:
         return self.gap + at * (self.wide + self.gap)
 
 
-def _paint(picture: Image.Image, one: _Column, layout: _Layout, left: int, scale: int) -> None:
+def _paint(picture: Image.Image, one: _Column, layout: _Columns, left: int, scale: int) -> None:
     """One column: what stands above its frame, the frame or what stands in its place, what stands below, the difference."""
     size = layout.size
     _write(picture, (left, layout.gap), one.head, INK, size)

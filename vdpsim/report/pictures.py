@@ -71,7 +71,7 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
 
 
 @dataclass(frozen=True)
-class _Patterns:
+class _PatternRow:
     """``count`` patterns that lie in memory one after the other, from byte ``first`` on."""
 
     first: int
@@ -104,13 +104,13 @@ def _sheet(
     }
 
 
-def _found(scene: Scene, state: State, owner: str, step: int, whole: int) -> _Patterns | None:
+def _found(scene: Scene, state: State, owner: str, step: int, whole: int) -> _PatternRow | None:
     """Where ``owner``'s patterns of ``whole`` bytes lie; None where the scene has put none into memory."""
     row = next((row for row in scene.layout if owner in row.owner.split(", ")), None)
     if row is None or owner not in state.names:
         return None
     first, last = state.value(owner), min(row.end, len(state.memory))
-    return _Patterns(first, max(0, (last - first - whole) // step + 1))
+    return _PatternRow(first, max(0, (last - first - whole) // step + 1))
 
 
 def _side_by_side(dots: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:

@@ -131,4 +131,13 @@ def task_of(text: str, source: Source, scene: str | Path | None, frame: int) -> 
         told.validate(SceneFile)
         read = scene_files(told, path)
     key = scene_key(told, path, read)
-    return Task(source.name, text, source.data, str(path), str(scene), key, frame, read)
+    return Task(
+        name=source.name,
+        text=text,
+        data=source.data,
+        scene=str(path),
+        scene_name=str(scene),
+        scene_key=key,
+        frame=frame,
+        files=read,
+    )

@@ -81,30 +81,33 @@ class Journal:
             raise OSError(error.errno, error.strerror, shown_path(self.path)) from None
 
     def _read(self) -> None:
-        try:
-            self.path.stat()
-        except FileNotFoundError:
+        text = self._text()
+        if text is None:
             return
-        except (OSError, ValueError):  # reading says what is wrong
-            pass
-        try:
-            text = files.fresh(self.path, LARGEST).decode("utf-8", errors="replace")
-        except files.UnreadableError as error:
-            raise InputError([Problem(shown_path(self.path), 0, "", str(error))]) from None
         self._whole = text.endswith("\n")
         head, *lines = text.split("\n")
         if text and f'"{TITLE}"' not in head:
-            raise InputError(
-                [Problem(shown_path(self.path), 0, "", "is not a sweep's journal: give another name, or remove it")]
-            )
-        if head != self._head:
-            return
-        for line in lines:
+            told = "is not a sweep's journal: give another name, or remove it"
+            raise InputError([Problem(shown_path(self.path), 0, "", told)])
+        for line in lines if head == self._head else ():
             with suppress(ValueError, KeyError, TypeError):  # a line that was cut off
-                told = json.loads(line)
-                picture = told["picture"]
+                noted = json.loads(line)
+                picture = noted["picture"]
                 data = None if picture is None else b64decode(picture, validate=True)
-                self._found[told["point"]] = PointResult(dict(told["figures"]), data, sure=True)
+                self._found[noted["point"]] = PointResult(dict(noted["figures"]), data, sure=True)
+
+    def _text(self) -> str | None:
+        """The journal as it is; None where there is none."""
+        try:
+            self.path.stat()
+        except FileNotFoundError:
+            return None
+        except (OSError, ValueError):  # reading says what is wrong
+            pass
+        try:
+            return files.fresh(self.path, LARGEST).decode("utf-8", errors="replace")
+        except files.UnreadableError as error:
+            raise InputError([Problem(shown_path(self.path), 0, "", str(error))]) from None
 
 
 def point_key(changes: Changes) -> str:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 PointsTold = Callable[[int, int], None]
 """Told of progress: how many points are done, of how many."""
 
-Fields = dict[str, tuple[Any, ...]]
+Varied = dict[str, tuple[Any, ...]]
 """The varied fields, each with its values."""
 
 
@@ -95,7 +95,7 @@ def sweep(
     )
 
 
-def _points(fields: Fields, places: Sequence[Loc], *, pictured: bool) -> Iterator[WantedPoint]:
+def _points(fields: Varied, places: Sequence[Loc], *, pictured: bool) -> Iterator[WantedPoint]:
     """All combinations, the last field counting fastest; ``pictured``: those that the sweep's picture shows want theirs."""
     shown = shown_of(prod(map(len, fields.values())))
     for number, values in enumerate(product(*fields.values())):
@@ -134,7 +134,7 @@ class _Results:
         if self.told:
             self.told(len(self.found), self.total)
 
-    def rows(self, points: Sequence[WantedPoint], fields: Fields, *, scene: bool) -> Iterator[PointRow]:
+    def rows(self, points: Sequence[WantedPoint], fields: Varied, *, scene: bool) -> Iterator[PointRow]:
         """A row for each point, all with the same keys."""
         empty = dict.fromkeys(columns(fields, scene=scene))
         for point in points:

@@ -104,7 +104,7 @@ def _late(budget: Budget, first: First) -> str:
 
 def _left_out(budget: Budget) -> str:
     if not budget.cut:
-        return "Writes in mid-line change nothing that is fetched: no register that they would have to set takes effect at once."
+        return "Writes in mid-line change nothing that is fetched: none of its registers takes effect at once there."
     named = ", ".join(budget.cut[:4])
     more = f" and {len(budget.cut) - 4} more" if len(budget.cut) > 4 else ""
     return f"Not covered: writes in mid-line to {named}{more}, which take effect at once."

@@ -39,7 +39,7 @@ class _Candidate:
     sprites: int
 
 
-class Search:
+class MissSearch:
     """Looks for a miss on the lines of the picture, or on the last line below it; ``left``: lines that it may still serve."""
 
     def __init__(self, worst: Worst, *, picture: bool) -> None:

@@ -41,7 +41,7 @@ class Offer(NamedTuple):
     setting: Setting
 
 
-class Change(NamedTuple):
+class RegisterChange(NamedTuple):
     """The registers in force ``before`` a line, and those from its dot 0 on, ``after``."""
 
     before: Setting
@@ -54,9 +54,9 @@ class Settings:
     def __init__(self, chip: Chip, ways: Ways) -> None:
         self.chip, self.can, self.held = chip, ways.can, ways.held
         self._offers: dict[tuple[int, tuple[Side, ...], bool], list[Offer]] = {}
-        self._changes: dict[object, list[Change]] = {}
+        self._changes: dict[object, list[RegisterChange]] = {}
 
-    def changes(self, kind: LineKind, place: int, *, still: bool) -> list[Change]:
+    def changes(self, kind: LineKind, place: int, *, still: bool) -> list[RegisterChange]:
         """Some registers under which line ``place`` is of ``kind``; ``still``: the same before and after.
 
         ``place`` is -1 for the line before the frame's first.
@@ -71,7 +71,7 @@ class Settings:
             found = self._unchanged(kind, place, offers) if still else self._changed(kind, place, offers)
             self._changes[key] = list(islice(found, MOST_STILL if still else MOST_CHANGES))
         return [
-            Change(self._with_splits(before, line), self._with_splits(later, line))
+            RegisterChange(self._with_splits(before, line), self._with_splits(later, line))
             for before, later in self._changes[key]
         ]
 
@@ -116,7 +116,7 @@ class Settings:
                     asked = ModesAsked(*(value[control] for control in ASKED_BY[side]))
                     yield Offer(asked, {**on, f"{name}.split": side, f"{name}.mode": mode, f"{name}.below": below})
 
-    def _unchanged(self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]) -> Iterator[Change]:
+    def _unchanged(self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]) -> Iterator[RegisterChange]:
         """Settings under which the layers fetch as is wanted when they were in force before."""
         for chosen in islice(product(*self._fitting(kind, place, offers)), MOST_SETTINGS):
             asked = [offer.asked for offer in chosen]
@@ -124,9 +124,9 @@ class Settings:
                 asked = [ModesAsked(one.here, one.here) for one in asked]
             if fetched(self.chip, self.held, asked) == kind.modes:
                 setting = _joined(chosen)
-                yield Change(setting, setting)
+                yield RegisterChange(setting, setting)
 
-    def _changed(self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]) -> Iterator[Change]:
+    def _changed(self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]) -> Iterator[RegisterChange]:
         """Settings of which the first is in force before: line buffers were filled under it, and cells kept or not."""
         if place < 0:
             return
@@ -145,7 +145,7 @@ class Settings:
                 if self.held[number]:  # its buffer still has what was asked for before
                     asked[number] = ModesAsked(mode, asked[number].ahead)
             if fetched(self.chip, self.held, asked) == kind.modes:
-                yield Change(before, after)
+                yield RegisterChange(before, after)
 
     def _fitting(self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]) -> list[list[Offer]]:
         """Of each layer's offers those that ask for the mode that is wanted; any, where it is to be off: others may see to it."""

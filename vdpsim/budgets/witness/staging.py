@@ -16,7 +16,7 @@ from ..line.line import Line
 from ..line.ways import Ways
 from .crowd import Crowds
 from .scrolling import Scrolls
-from .settings import Change, Setting, Settings, mode_asked
+from .settings import RegisterChange, Setting, Settings, mode_asked
 
 MOST_STAGES = 12
 """Proposals for one line with registers that stay, and as many again with some that are written at the line."""
@@ -82,7 +82,7 @@ class Stager:
         yield from range(2, height - 1)
         yield from (0, 1, height - 1)
 
-    def _staged(self, line: Line, place: int, change: Change) -> Stage | None:
+    def _staged(self, line: Line, place: int, change: RegisterChange) -> Stage | None:
         """The stage with these settings, scrolled as is wanted; None where that cannot be."""
         changed = {name: value for name, value in change.after.items() if change.before.get(name) != value}
         if place > 0 and any(self.effects.get(name) == "next frame" for name in changed):
@@ -104,7 +104,7 @@ class Stager:
             return 0, self.chip.frame.lines_per_frame - 1, name, value
         return stage.frame, stage.line - ahead, name, value
 
-    def _add_layer(self, stage: Stage, number: int, line: Line, change: Change) -> bool:
+    def _add_layer(self, stage: Stage, number: int, line: Line, change: RegisterChange) -> bool:
         """Scroll a layer and mark its cells as is wanted; False where no registers do."""
         layer, mode, stretch = self.chip.layers[number], line.kind.modes[number], line.layers[number]
         if mode is None:

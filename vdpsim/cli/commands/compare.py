@@ -58,7 +58,22 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Do it."""
     from vdpsim.comparing import compared  # noqa: PLC0415 - --help needs no chip
-    from vdpsim.comparing.compare import MOST  # noqa: PLC0415
+
+    problems = _misused(options)
+    if problems:
+        raise vdpsim.InputError(problems)
+    found = vdpsim.compare(_load(options.chips), options.scene, options.frame)
+    data = compared.comparison_json(found)
+    if options.output:
+        _write(found, data, options)
+    else:
+        _say(found, data, options)
+    return 0
+
+
+def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
+    """What is wrong with the command line as a whole."""
+    from vdpsim.comparing.compare import MOST  # noqa: PLC0415 - --help needs no chip
 
     wrong = []
     if not 2 <= len(options.chips) <= MOST:
@@ -67,21 +82,18 @@ def run(options: argparse.Namespace) -> int:
         wrong.append(("-o", "a picture needs --scene"))
     if options.output and Path(options.output).suffix and not is_folder(options.output):
         wrong.append(("-o", f"must be a folder, DIR/, got {shown_path(options.output)}"))
-    if wrong:
-        raise vdpsim.InputError([vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong])
-    found = vdpsim.compare(_load(options.chips), options.scene, options.frame)
-    data = compared.comparison_json(found)
-    if options.output:
-        name = Path(options.scene).name.removesuffix(".toml").removesuffix(".scene")
-        with outputs(options) as written:
-            say_first(written, lambda: _say(found, data, options))
-            written.add(Path(options.output) / f"{name}-compare.json", data.encode())
-            if any(one.frame is not None for one in found.shown):
-                image = vdpsim.side_by_side(found, options.scale)
-                written.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
-    else:
-        _say(found, data, options)
-    return 0
+    return [vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong]
+
+
+def _write(found: Comparison, data: str, options: argparse.Namespace) -> None:
+    """Put the figures and the picture into their folder, together, and say first what there is."""
+    name = Path(options.scene).name.removesuffix(".toml").removesuffix(".scene")
+    with outputs(options) as written:
+        say_first(written, lambda: _say(found, data, options))
+        written.add(Path(options.output) / f"{name}-compare.json", data.encode())
+        if any(one.frame is not None for one in found.shown):
+            image = vdpsim.side_by_side(found, options.scale)
+            written.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
 
 
 def _say(found: Comparison, data: str, options: argparse.Namespace) -> None:

@@ -89,8 +89,8 @@ def run(options: argparse.Namespace) -> int:
     stem = Path(options.output, "sweep") if is_folder(options.output) else Path(options.output).with_suffix("")
     journal = _journal(options.output, stem)
     outputs(options, *_places(options.output, stem))  # whoever waits for hours shall hear of it before
-    with _Telling() as told:
-        try:
+    try:
+        with _Telling() as told:
             found = vdpsim.sweep(
                 options.chip,
                 vary,
@@ -100,18 +100,22 @@ def run(options: argparse.Namespace) -> int:
                 journal=journal,
                 told=told,
             )
-        except (vdpsim.SweepStoppedError, KeyboardInterrupt) as error:
-            told.close()
-            if isinstance(error, vdpsim.SweepStoppedError):
-                tell(f"vdpsim: {printable(error)}")
-            if journal.exists():
-                tell(f"vdpsim: finished points are in {printable(journal)}; the same command goes on from there")
-            if isinstance(error, KeyboardInterrupt):
-                raise
-            return 2
+    except vdpsim.SweepStoppedError as error:
+        tell(f"vdpsim: {printable(error)}")
+        _tell_journal(journal)
+        return 2
+    except KeyboardInterrupt:
+        _tell_journal(journal)
+        raise
     _write(found, options, stem)
     journal.unlink(missing_ok=True)
     return 1 if found.failed else 0
+
+
+def _tell_journal(journal: Path) -> None:
+    """Where the finished points are."""
+    if journal.exists():
+        tell(f"vdpsim: finished points are in {printable(journal)}; the same command goes on from there")
 
 
 def _write(found: vdpsim.Sweep, options: argparse.Namespace, stem: Path) -> None:
