@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from attack_script import Script
 
-from vdpsim.budgets.line.witness import Witness
+from vdpsim.budgets.witness.witness import Witness
 from vdpsim.chip.model import Chip
 from vdpsim.chip.out import chip_text
 from vdpsim.machine.machine import render

@@ -19,7 +19,7 @@ import resource, sys
 sys.path.insert(0, sys.argv[1])
 from largest import LARGEST
 from vdpsim.budgets.budget import budget
-from vdpsim.budgets.told import plain
+from vdpsim.budgets.told.plain import plain
 for name in sys.argv[2:]:
     plain(budget(LARGEST[name]()), everything=True)
 used = resource.getrusage(resource.RUSAGE_SELF)

@@ -18,8 +18,8 @@ from .version import __version__
 
 if TYPE_CHECKING:
     from .budgets.budget import Budget, budget, witness_of
-    from .budgets.line.witness import Witness
-    from .budgets.told import budget_data
+    from .budgets.told.data import budget_data
+    from .budgets.witness.witness import Witness
     from .chip.line.displays import DISPLAYS, Display, display_warnings
     from .chip.line.presets import display_frame, frame_text
     from .chip.line.rates import frame_rate, line_rate
@@ -45,7 +45,8 @@ if TYPE_CHECKING:
     from .scene.schemas import schema
     from .state.state import State
     from .state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
-    from .sweeping.sweep import Sweep, SweepStoppedError, sweep
+    from .sweeping.sweep import Sweep, sweep
+    from .sweeping.workers import SweepStoppedError
 
 __all__ = [  # noqa: RUF022 - grouped by theme
     # the chip
@@ -81,9 +82,10 @@ _HOMES = {
     ".budgets.budget": ("Budget", "budget", "witness_of"),
     ".comparing.compare": ("Comparison", "compare"),
     ".comparing.compared": ("comparison_data",),
-    ".sweeping.sweep": ("Sweep", "SweepStoppedError", "sweep"),
-    ".budgets.told": ("budget_data",),
-    ".budgets.line.witness": ("Witness",),
+    ".sweeping.sweep": ("Sweep", "sweep"),
+    ".sweeping.workers": ("SweepStoppedError",),
+    ".budgets.told.data": ("budget_data",),
+    ".budgets.witness.witness": ("Witness",),
     ".output.bus": ("bus_map", "trace_npz"),
     ".chip.line.displays": ("DISPLAYS", "Display", "display_warnings"),
     ".chip.load": ("load_chip", "parse_chip"),

@@ -39,14 +39,14 @@ WRONG = {
 @pytest.mark.parametrize("what", WRONG)
 def test_a_sweep_that_cannot_be_is_refused_before_it_begins(what, monkeypatch):
     vary, told = WRONG[what]
-    monkeypatch.setattr("vdpsim.sweeping.sweep.run", None)  # it would fail if a point were tried
+    monkeypatch.setattr("vdpsim.sweeping.workers.run", None)  # it would fail if a point were tried
     with refused(vdpsim.InputError, told):
         vdpsim.sweep(CURLEW, vary, jobs=1)
 
 
 def test_as_many_points_as_are_allowed_are_taken(monkeypatch):
-    result = vdpsim.sweeping.points.Result({"error": "not tried"}, None, sure=True)
-    monkeypatch.setattr("vdpsim.sweeping.sweep.run", lambda task, wanted: [result for _ in wanted])
+    result = vdpsim.sweeping.points.PointResult({"error": "not tried"}, None, sure=True)
+    monkeypatch.setattr("vdpsim.sweeping.workers.run", lambda task, wanted: [result for _ in wanted])
     found = vdpsim.sweep(CURLEW, {"sprites.per_line": range(1, 1001), "sprites.count": range(1, 101)}, jobs=1)
     assert len(found.rows) == 100_000
     assert found.rows[-1]["sprites.per_line"] == 1000
@@ -76,7 +76,7 @@ MISUSED = {
     "a field twice": ([CURLEW, *GOOD, *GOOD, "-o", "x.csv"], "--vary: sprites.per_line is varied already"),
     "an unknown field": ([CURLEW, "--vary", "sprites.x=1", "-o", "x.csv"], "sprites.x: sprites has the keys count"),
     "another kind of file": ([CURLEW, *GOOD, "-o", "x.txt"], "must end in .csv or .json, or in / for a folder, got x.txt"),
-    "a frame of no scene": ([CURLEW, *GOOD, "--frame", "1", "-o", "x.csv"], "is a scene's: give --scene SCENE with it"),
+    "a frame of no scene": ([CURLEW, *GOOD, "--frame", "1", "-o", "x.csv"], "is a frame of a scene: give --scene SCENE too"),
     "no jobs": ([CURLEW, *GOOD, "--jobs", "0", "-o", "x.csv"], "must be 1 to 256, got '0'"),
     "a chip that is not there": (["none.chip.toml", *GOOD, "-o", "x/"], "none.chip.toml: cannot be read"),
     "a scene that is not there": ([CURLEW, *GOOD, "--scene", "none.scene.toml", "-o", "x/"], "none.scene.toml: cannot be read"),
@@ -87,7 +87,7 @@ MISUSED = {
          "--vary", f"sprites.count={','.join(map(str, range(1, 400)))}", "-o", "x.csv"],
         "a sweep has at most 100,000 points, got 159,600",
     ),
-    "another file for a journal": ([CURLEW, *GOOD, "-o", "y.csv"], "y.csv.journal: is no journal of a sweep"),
+    "another file for a journal": ([CURLEW, *GOOD, "-o", "y.csv"], "y.csv.journal: is not a sweep's journal"),
 }  # fmt: skip
 
 

@@ -18,10 +18,10 @@ from hypothesis import strategies as st
 from strategies import states, timed_chips, writes
 from witnesses import drawn, shown
 
+from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
-from vdpsim.budgets.line import proof
-from vdpsim.budgets.line.staging import Stager
-from vdpsim.budgets.line.witness import Witness
+from vdpsim.budgets.witness.staging import Stager
+from vdpsim.budgets.witness.witness import Witness
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
@@ -34,9 +34,9 @@ CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 @pytest.fixture(autouse=True)
 def short_searches(monkeypatch):
     """So that many chips can be tried: of the rest of their lines the bound speaks."""
-    monkeypatch.setattr("vdpsim.budgets.line.proof.MOST_LINES", 300)
-    monkeypatch.setattr("vdpsim.budgets.line.proof.MOST_SERVED", 600)
-    monkeypatch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 100)
+    monkeypatch.setattr("vdpsim.budgets.proof.MOST_LINES", 300)
+    monkeypatch.setattr("vdpsim.budgets.proof.MOST_SERVED", 600)
+    monkeypatch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 100)
 
 
 def figures(chip: Chip) -> Budget:

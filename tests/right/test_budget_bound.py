@@ -20,11 +20,11 @@ from paper import TILES, small_chip
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.line import bound as bounds
-from vdpsim.budgets.line import busy
-from vdpsim.budgets.line.bound import Bound, bound
-from vdpsim.budgets.line.search import Search
+from vdpsim.budgets.line import busy, others
+from vdpsim.budgets.line.bound import SlackBound, bound
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.line.worst import Worst
+from vdpsim.budgets.witness.search import MissSearch
 from vdpsim.chip.line.slots import Job, Server, Stretch
 from vdpsim.chip.model import Chip
 
@@ -47,7 +47,7 @@ def lines_served(chip: Chip, server: Server, random: Random, tries: int) -> tupl
     worst = Worst(chip, server, ways)
     least: dict[str, int] = {}
     for picture in (True, False):
-        search = Search(worst, picture=picture)
+        search = MissSearch(worst, picture=picture)
         search.random = random
         for _ in range(tries):
             place = search._any()
@@ -78,7 +78,7 @@ def too_high(chip: Chip, random: Random, tries: int = 12) -> dict[str, tuple[int
 
 @pytest.fixture(autouse=True)
 def _short_searches(monkeypatch):
-    monkeypatch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 60)
+    monkeypatch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 60)
 
 
 @settings(max_examples=EXAMPLES)
@@ -94,8 +94,8 @@ def test_no_line_is_later_than_the_bound(random):
 @pytest.mark.parametrize(("square", "columns"), [(0, 2_048), (1_200, 50), (0, 37)])
 def test_with_less_care_it_says_nothing_wrong(seed, square, columns, monkeypatch):
     """Where a line has too many slots, ways are put together and moments are left out: sound still."""
-    monkeypatch.setattr(bounds, "MOST_SQUARE", square)
-    monkeypatch.setattr(bounds, "MOST_COLUMNS", columns)
+    monkeypatch.setattr(others, "MOST_SQUARE", square)
+    monkeypatch.setattr(others, "MOST_COLUMNS", columns)
     monkeypatch.setattr(busy, "MOST_STARTS", columns // 3)
     monkeypatch.setattr(busy, "MOST_ENDS", columns)
     chip = any_odd(Random(seed))
@@ -268,45 +268,45 @@ def test_the_bound_of_tasks_is_their_response_time(tasks):
 
 def short_windows(monkeypatch) -> None:
     """Each access is said to be done a slot before it may be."""
-    done = bounds.Lines._done
-    monkeypatch.setattr(bounds.Lines, "_done", lambda self, left, count: done(self, left, count) - 1)
+    done = bounds.Bounder._done
+    monkeypatch.setattr(bounds.Bounder, "_done", lambda self, left, count: done(self, left, count) - 1)
 
 
 def nobody_before(monkeypatch) -> None:
     """Other layers and sprites are left out."""
     monkeypatch.setattr(
-        bounds.Lines, "_others", lambda self, name, layer, mode, at: np.zeros((len(at), len(self.columns)), np.int32)
+        bounds.Bounder, "_others", lambda self, name, layer, mode, at: np.zeros((len(at), len(self.columns)), np.int32)
     )
 
 
 def no_sprites(monkeypatch) -> None:
     """Sprites take no slot."""
-    sprites = bounds.Lines._sprites
+    sprites = bounds.Bounder._sprites
 
     def without(self: Any) -> int:
         room = sprites(self)
         self.of_sprites = None
         return room
 
-    monkeypatch.setattr(bounds.Lines, "_sprites", without)
+    monkeypatch.setattr(bounds.Bounder, "_sprites", without)
 
 
 def one_position(monkeypatch) -> None:
     """Layers are looked at where they are scrolled to one position only."""
-    of_mode = bounds.Lines._of_mode
-    monkeypatch.setattr(bounds.Lines, "_of_mode", lambda self, number, mode: of_mode(self, number, mode)[-1:])
+    of_mode = bounds.Bounder._of_mode
+    monkeypatch.setattr(bounds.Bounder, "_of_mode", lambda self, number, mode: of_mode(self, number, mode)[-1:])
 
 
 def early_over(monkeypatch) -> None:
     """An access of another is said to be over as soon as it may have begun."""
-    monkeypatch.setattr(bounds.Taken, "over", lambda self, places: np.searchsorted(self.earliest, places))
+    monkeypatch.setattr(others.Taken, "over", lambda self, places: np.searchsorted(self.earliest, places))
 
 
 def roomy(monkeypatch) -> None:
     """A slot more for sprites."""
     find = bounds.bound
     monkeypatch.setitem(
-        globals(), "bound", lambda *given, **more: Bound(find(*given, **more).slack, find(*given, **more).room + 1)
+        globals(), "bound", lambda *given, **more: SlackBound(find(*given, **more).slack, find(*given, **more).room + 1)
     )
 
 
@@ -317,7 +317,7 @@ def busy_alone(monkeypatch) -> None:
 
 def busy_with_others(monkeypatch) -> None:
     """In a busy stretch a layer's own clients before this one ask for nothing."""
-    monkeypatch.setattr(bounds.Way, "asked", property(lambda self: {}, lambda self, value: None), raising=False)
+    monkeypatch.setattr(bounds.BoundedWay, "asked", property(lambda self: {}, lambda self, value: None), raising=False)
 
 
 def busy_too_short(monkeypatch) -> None:
@@ -340,5 +340,7 @@ def test_a_spoilt_bound_is_seen(fault, monkeypatch):
 
 def test_a_bound_that_never_thinks_of_missed_cells_is_seen(monkeypatch):
     """What hangs on a cell that may be missed is taken to be fetched."""
-    monkeypatch.setattr(bounds.Way, "lost", property(lambda self: False, lambda self, value: None), raising=False)
+    monkeypatch.setattr(
+        bounds.BoundedWay, "lost", property(lambda self: False, lambda self, value: None), raising=False
+    )
     assert "a.glyphs" in too_high(letters_whose_cells_are_late(12), Random(1))

@@ -17,12 +17,15 @@ from paper import BITMAP, SPRITES, TEXT, TILES, small_chip
 from refusal import refused
 
 from vdpsim.budgets.budget import budget
-from vdpsim.budgets.explain import EXPLAIN
-from vdpsim.budgets.line.proof import cut_registers
-from vdpsim.budgets.line.ways import kinds
+from vdpsim.budgets.line.kinds import kinds
 from vdpsim.budgets.onchip import on_chip
+from vdpsim.budgets.proof import cut_registers
 from vdpsim.budgets.reach import most_accesses
-from vdpsim.budgets.told import budget_data, budget_json, plain, sections, verdict
+from vdpsim.budgets.told.data import budget_data, budget_json
+from vdpsim.budgets.told.explain import EXPLAIN
+from vdpsim.budgets.told.plain import plain
+from vdpsim.budgets.told.sections import sections
+from vdpsim.budgets.told.verdict import verdict
 from vdpsim.chip.model import Chip
 
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -419,7 +422,7 @@ def test_slack_that_is_not_proved_is_printed_so():
         found, verdict="open", how="open", lines=replace(found.lines, at_least={"a.cells": -1, "a.pattern": -2})
     )
     assert (
-        "by the bound a.cells may be up to 1 slot late, and had 6 to spare at least; a.pattern may be up to 2 slots late"
+        "by the bound a.cells may be up to 1 slot late (served: at least 6 to spare); a.pattern may be up to 2 slots late"
         in verdict(open_)
     )
     settled = replace(open_, lines=replace(found.lines, at_least={"a.cells": 0, "a.pattern": -2}))
@@ -448,8 +451,8 @@ def test_sprites_that_may_lack_slots_are_told_of():
     found = budget(timed(TILES, sprites={**SPRITES, "per_line": 2}))
     for room, seen, told in (
         (2, 2, None),
-        (1, 2, "sprites may lack 1 slots, and lacked 0 at most"),
-        (0, 1, "sprites may lack 2 slots, and lacked 1 at most"),
+        (1, 2, "sprites may lack 1 slot (served: at most 0)"),
+        (0, 1, "sprites may lack 2 slots (served: at most 1)"),
     ):
         text = verdict(replace(found, verdict="open", sprites=replace(found.sprites, room=room, found=seen)))
         assert (told in text) if told else ("may lack" not in text)
@@ -460,7 +463,7 @@ def test_sprites_that_may_lack_slots_are_told_of():
 @pytest.mark.parametrize(
     ("count", "told"),
     [
-        (0, "none of its registers counts"),
+        (0, "none of its registers takes effect"),
         (1, "to r0, which"),
         (4, "to r0, r1, r2, r3, which"),
         (5, "r3 and 1 more, which"),

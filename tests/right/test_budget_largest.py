@@ -13,8 +13,8 @@ from largest import LARGEST
 
 from vdpsim.budgets import landing
 from vdpsim.budgets.budget import budget
-from vdpsim.budgets.landing import Run
-from vdpsim.budgets.line.bound import Lines
+from vdpsim.budgets.landing import LineLanding
+from vdpsim.budgets.line.bound import Bounder
 from vdpsim.chip.line.slots import Server
 
 CHEAP = {"few dots": "does not fit", "small sprites": "fits", "sprites": "fits", "a slow queue": "does not fit"}
@@ -28,7 +28,7 @@ MOST = {"give": 2_000, "rows": 200_000, "moments": 20_000}
 def steps(monkeypatch) -> Counter[str]:
     """Steps as they are made."""
     found: Counter[str] = Counter()
-    give, others, run = Server.give, Lines._others, landing.run
+    give, others, run = Server.give, Bounder._others, landing.run
 
     def giving(self, name, free, jobs, ready):
         found["give"] += 1
@@ -38,13 +38,13 @@ def steps(monkeypatch) -> Counter[str]:
         found["rows"] += len(at)
         return others(self, name, layer, mode, at)
 
-    def running(pace, slots, at_hand, blank) -> Run:
+    def running(pace, slots, at_hand, blank) -> LineLanding:
         left = run(pace, slots, at_hand, blank)
         found["moments"] += len(left.at_hand)
         return left
 
     monkeypatch.setattr(Server, "give", giving)
-    monkeypatch.setattr(Lines, "_others", bounding)
+    monkeypatch.setattr(Bounder, "_others", bounding)
     monkeypatch.setattr(landing, "run", running)
     return found
 

@@ -22,8 +22,9 @@ from paper import SPRITES, TEXT, TILES, small_chip
 from strategies import states, timed_chips, writes
 
 from vdpsim.budgets.line import worst as worsts
+from vdpsim.budgets.line.line import Line
 from vdpsim.budgets.line.ways import Beside, Ways
-from vdpsim.budgets.line.worst import Line, Worst
+from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.reach import sprite_accesses
 from vdpsim.chip.line.costs import scan_of
 from vdpsim.chip.line.slots import Server, Shape, Stretch
@@ -333,7 +334,8 @@ def test_a_mode_that_is_wanting_is_seen(monkeypatch):
 
 def test_kinds_of_buffers_that_are_wanting_are_seen(monkeypatch):
     """Layers that a line buffer holds are taken to ask for the same mode on a line and on the next."""
-    monkeypatch.setattr("vdpsim.budgets.line.ways.buffered", lambda chip, layer: False)
+    for module in ("ways", "kinds"):
+        monkeypatch.setattr(f"vdpsim.budgets.line.{module}.buffered", lambda chip, layer: False)
     assert any(Looking(any_odd(Random(seed)), seed).look(2, 2) for seed in range(6))
 
 

@@ -18,7 +18,7 @@ from strategies import randoms
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.memory import Capacity, memory_budget
 from vdpsim.budgets.places import Numbered, disjoint, distinct
-from vdpsim.budgets.told import plain
+from vdpsim.budgets.told.plain import plain
 from vdpsim.chip.model import Chip
 
 Rows = list[tuple[int, int, str]]

@@ -10,17 +10,19 @@ from typing import Any
 import pytest
 from paper import SPRITES, TILES, small_chip
 
-from vdpsim.budgets import told
 from vdpsim.budgets.budget import budget
-from vdpsim.budgets.line import search as searching
 from vdpsim.budgets.line.bound import bound
-from vdpsim.budgets.line.dressing import Dresser, _stripes
-from vdpsim.budgets.line.search import Search
-from vdpsim.budgets.line.staging import Stage, Stager
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.onchip import on_chip
 from vdpsim.budgets.reach import reachable
+from vdpsim.budgets.told import plain as plain_text
+from vdpsim.budgets.told.section import Section
+from vdpsim.budgets.witness import search as searching
+from vdpsim.budgets.witness.dressing import Dresser, _stripes
+from vdpsim.budgets.witness.scrolling import Scrolls
+from vdpsim.budgets.witness.search import MissSearch
+from vdpsim.budgets.witness.staging import Stage, Stager
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
 
@@ -50,8 +52,8 @@ def two_layers() -> Chip:
     )
 
 
-def search_of(chip: Chip) -> Search:
-    return Search(Worst(chip, Server(chip), Ways(chip)), picture=True)
+def search_of(chip: Chip) -> MissSearch:
+    return MissSearch(Worst(chip, Server(chip), Ways(chip)), picture=True)
 
 
 @pytest.mark.parametrize("number", [0, 1])
@@ -98,7 +100,7 @@ def test_who_comes_before_leaves_room_for_the_mode_that_is_wanted():
     assert seek._to_mode(beside, 1, None).modes == (1, None)
 
 
-def scores_of(seek: Search, scores: list[tuple[int, int, int]], beginnings: int) -> int:
+def scores_of(seek: MissSearch, scores: list[tuple[int, int, int]], beginnings: int) -> int:
     """How many places a search looks at where they score as ``scores`` say and then as the last of it."""
     looked = []
     place = seek._fullest()
@@ -198,10 +200,9 @@ def test_cells_of_a_text_are_kept_within_its_rows(line, fresh, kept):
     text = {**LETTER, "glyph": [6, 8]}
     chip = small_chip(text, memory=MEMORY, time={"clients": clients})
     ways = Ways(chip)
-    stager = Stager(chip, Server(chip), ways)
-    layer = chip.layers[0]
+    scrolls, layer = Scrolls(chip, Server(chip), ways.can), chip.layers[0]
     found = {
-        way.kept: stager._scrolled(Stage(line), layer, layer.modes[0], way, line, {}, fresh=fresh)
+        way.kept: scrolls.registers(layer, layer.modes[0], way, line, split=0, fresh=fresh) is not None
         for way in ways.of(0, 0, picture=True)
         if way is not None
     }
@@ -216,13 +217,12 @@ def test_a_text_shows_on_the_lines_of_its_rows_alone(line, shown):
         memory=MEMORY,
         time={"clients": {"a.cells": lead(8), "a.glyphs": lead(8)}},
     )
-    stager = Stager(chip, Server(chip), Ways(chip))
-    layer = chip.layers[0]
+    scrolls, layer = Scrolls(chip, Server(chip), reachable(chip)), chip.layers[0]
     ways = Ways(chip).of(0, 0, picture=True)
     assert None in ways
     for way in ways:
-        found = stager._scrolled(Stage(line), layer, layer.modes[0], way, line, {}, fresh=True)
-        assert found == ((way is not None) == shown)
+        found = scrolls.registers(layer, layer.modes[0], way, line, split=0, fresh=True)
+        assert (found is not None) == ((way is not None) == shown)
 
 
 # The bound
@@ -373,8 +373,8 @@ def test_turned_cells_are_written_as_bytes_where_the_map_lies():
     ],
 )
 def test_as_many_columns_from_the_right_as_are_numbers_are_set_to_the_right(right, rows, monkeypatch):
-    section = told.Section("Told", ("name", "used", "x"), (("a", "7", "10"), ("bcd", "1234", "9")), right, ())
-    monkeypatch.setattr(told, "sections", lambda *_, **__: [section])
-    monkeypatch.setattr(told, "verdict_lines", lambda _: ["It fits."])
-    lines = told.plain(None).splitlines()
+    section = Section("Told", ("name", "used", "x"), (("a", "7", "10"), ("bcd", "1234", "9")), right, ())
+    monkeypatch.setattr(plain_text, "sections", lambda *_, **__: [section])
+    monkeypatch.setattr(plain_text, "verdict_lines", lambda _: ["It fits."])
+    lines = plain_text.plain(None).splitlines()
     assert lines[2:6] == ["Told", *rows]

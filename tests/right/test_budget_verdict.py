@@ -18,11 +18,11 @@ from budgeted import any_odd
 from paper import SPRITES, TILES, small_chip
 from witnesses import Shown, shown
 
+from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
-from vdpsim.budgets.line import proof
-from vdpsim.budgets.line.search import Search
 from vdpsim.budgets.line.ways import Ways
-from vdpsim.budgets.line.witness import Seeker
+from vdpsim.budgets.witness.search import MissSearch
+from vdpsim.budgets.witness.witness import Seeker
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
@@ -309,7 +309,7 @@ def test_a_chip_that_shows_nothing_has_no_nearest_line():
 @pytest.mark.parametrize("seed", range(20))
 def test_every_mode_is_on_some_line_that_is_told(seed, monkeypatch):
     """Where no layer can switch another off, each mode in which registers can put it is of some kind, served or searched."""
-    monkeypatch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 150)
+    monkeypatch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 150)
     random = Random(seed)
     chip = any_odd(random)
     while any(mode.exclusive for layer in chip.layers for mode in layer.modes):
@@ -328,7 +328,7 @@ def in_haste(chip: Chip, monkeypatch: pytest.MonkeyPatch) -> Budget:
     with monkeypatch.context() as patch:
         patch.setattr(proof, "MOST_LINES", 1)
         patch.setattr(proof, "MOST_SERVED", 1)
-        patch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 3)
+        patch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 3)
         return budget(chip)
 
 
@@ -371,7 +371,7 @@ def test_haste_never_turns_a_verdict_round(monkeypatch):
         chip = any_odd(Random(seed))
         fast = in_haste(chip, monkeypatch)
         with monkeypatch.context() as patch:
-            patch.setattr("vdpsim.budgets.line.search.MOST_TRIED", 60)
+            patch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 60)
             slow = budget(chip)
         if fast.verdict != "open" and slow.verdict != "open":
             settled += 1
@@ -390,7 +390,7 @@ def test_a_search_that_finds_nothing_proves_nothing(monkeypatch):
     """A chip that misses, neither served nor searched, is open, not said to fit."""
     monkeypatch.setattr(proof, "MOST_LINES", 1)
     monkeypatch.setattr(proof, "MOST_SERVED", 1)
-    monkeypatch.setattr(Search, "run", lambda self: None)
+    monkeypatch.setattr(MissSearch, "run", lambda self: None)
     monkeypatch.setattr(proof._Case, "_witness", lambda self: None)
     monkeypatch.setattr(proof, "lines_of", lambda *given: None)
     assert proof.prove(with_fewer(2)).verdict == "open"

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import vdpsim
-from vdpsim.budgets.line.bound import Bound
+from vdpsim.budgets.line.bound import SlackBound
 from vdpsim.chip.line.clients import layer_clients
 from vdpsim.cli.main import main
 
@@ -112,10 +112,10 @@ def test_any_number_of_modes_has_a_verdict(tmp_path, capsys, rate, status, told)
 
 def test_open_ends_with_3(tmp_path, capsys, monkeypatch):
     """Neither proved nor refuted: a bound that says nothing, and too many lines to serve."""
-    monkeypatch.setattr("vdpsim.budgets.line.proof.MOST_LINES", 10)
-    monkeypatch.setattr("vdpsim.budgets.line.proof.MOST_SERVED", 10)
+    monkeypatch.setattr("vdpsim.budgets.proof.MOST_LINES", 10)
+    monkeypatch.setattr("vdpsim.budgets.proof.MOST_SERVED", 10)
     monkeypatch.setattr(
-        "vdpsim.budgets.line.bound.bound", lambda chip, *_, **__: Bound(dict.fromkeys(layer_clients(chip), -5), 0)
+        "vdpsim.budgets.line.bound.bound", lambda chip, *_, **__: SlackBound(dict.fromkeys(layer_clients(chip), -5), 0)
     )
     assert main(["budget", str(CURLEW)]) == 3
     told, *others = capsys.readouterr().out.splitlines()
@@ -123,7 +123,7 @@ def test_open_ends_with_3(tmp_path, capsys, monkeypatch):
     assert told.startswith("Curlew is open, neither proved to fit nor refuted: ")
     assert "near.cells may be up to 5 slots late" in told
     assert "sprites may lack 64 slots" in told
-    assert "It would be settled by" in told
+    assert "To settle it, " in told
 
 
 def test_the_order_of_what_is_told(capsys):
@@ -132,7 +132,7 @@ def test_the_order_of_what_is_told(capsys):
     parts = (
         "Curlew fits",
         "First to give way: far.pattern, 1 slot to spare (near tiles scrolled by 7 of 8 dots; far tiles scrolled by 7 of 8 dots)",
-        "Left out: writes in mid-line to near.scroll_x",
+        "Not covered: writes in mid-line to near.scroll_x",
         "  kind of line ",
         "  client ",
         "Sprites of a line",

@@ -119,7 +119,7 @@ def test_a_stopped_sweep_is_told_of_and_goes_on(capsys, monkeypatch):
         return run(task, wanted)
 
     with monkeypatch.context() as patch:
-        patch.setattr("vdpsim.sweeping.sweep.run", stop)
+        patch.setattr("vdpsim.sweeping.workers.run", stop)
         assert main([*WORDS, "-o", "out/"]) == 130
     assert "finished points are in out/sweep.journal; the same command goes on from there" in capsys.readouterr().err
     assert written() == ["out/sweep.journal"]

@@ -180,7 +180,7 @@ def test_figures_are_those_of_budgets(ferry):
     assert told[time, "slots a line"] == (384, 576)
     assert told[time, "fullest line, slots used"] == tuple(found.worst_line.used for found in budgets)
     assert told[time, "fullest line, slots free"] == tuple(found.free_slots for found in budgets)
-    assert told[time, "fullest line, share used %"] == tuple(round(100 * x.worst.used / x.slots, 1) for x in lines)
+    assert told[time, "fullest line, share used %"] == tuple(round(100 * x.fullest.used / x.slots, 1) for x in lines)
     assert told[sprites, "slots to spare"] == tuple(x.sprites.room - x.sprites.asked for x in budgets)
     assert told[sprites, "of the dearest size, find slots"] == tuple(x.sprites.fit for x in budgets)
     assert told[cpu, "bytes a frame"] == tuple(x.cpu.bytes_per_frame for x in budgets)

@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from paper import BITMAP, small_chip
 from strategies import randoms
 
-from vdpsim.budgets.landing import Landing, Run, furthest_behind, run, smallest
+from vdpsim.budgets.landing import Landing, LineLanding, furthest_behind, run, smallest
 from vdpsim.chip.line.pace import Pace
 from vdpsim.chip.model import Chip
 
@@ -229,4 +229,4 @@ def test_moments_that_are_left_out_come_a_loop_after():
     busy = run(pace, (0,), [0], 10)
     assert (busy.landed, busy.at_hand) == (1, [0, 4])
     assert furthest_behind(pace, [busy, idle]).after == (2, 4)
-    assert furthest_behind(pace, [Run(0, 0, [0]), Run(2, 0, [30])]).after == (1, 7, 30)
+    assert furthest_behind(pace, [LineLanding(0, 0, [0]), LineLanding(2, 0, [30])]).after == (1, 7, 30)

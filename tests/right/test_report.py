@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from refusal import refused
 
 import vdpsim
-from vdpsim.budgets.told import verdict
+from vdpsim.budgets.told.verdict import verdict
 from vdpsim.cli import main
 from vdpsim.report.facts import facts
 from vdpsim.report.page import page, part

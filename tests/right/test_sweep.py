@@ -23,8 +23,7 @@ from refusal import refused
 from scenery import png
 
 import vdpsim
-from vdpsim.sweeping import fields, journal, points, sheet, swept
-from vdpsim.sweeping import sweep as sweeping
+from vdpsim.sweeping import fields, inputs, journal, points, sheet, swept, workers
 from vdpsim.sweeping.fields import parts_of, place_of, put
 from vdpsim.sweeping.rows import COLUMNS, SCENE_COLUMNS, counted, outcome
 from vdpsim.sweeping.rows import OUTCOMES as OUTCOMES_OF_ROWS
@@ -150,7 +149,7 @@ PATHS = {
 @pytest.fixture(scope="module")
 def curlew():
     """Curlew's data as its file has it, and the chip."""
-    _, source, chip = sweeping._chip(CURLEW)
+    _, source, chip = inputs.read_chip(CURLEW)
     return source.data, chip
 
 
@@ -222,7 +221,7 @@ def test_what_the_file_leaves_out_cannot_be_made_by_one_key(path):
         frame = { width = 64, height = 64, dot_clock = 1_000_000, dots_per_line = 80, lines_per_frame = 80 }
     """
     chip = vdpsim.parse_chip("\n".join(line.strip() for line in text.splitlines()))
-    _, source, _ = sweeping._chip(chip)
+    _, source, _ = inputs.read_chip(chip)
     with refused(ValueError, ABSENT[path]):
         place_of(path, source.data, chip)
     assert place_of("frame.border.left", source.data, chip) == ("frame", "border", "left")
@@ -304,7 +303,7 @@ def test_the_figures_of_one_point_worked_out_on_paper(place):
 
 def fresh(place, changes, frame=0):
     """A point's frame, by a chip and a scene that nothing else has been made from."""
-    _, source, _ = sweeping._chip("knot.chip.toml")
+    _, source, _ = inputs.read_chip("knot.chip.toml")
     for at, value in changes:
         put(source.data, at, value)
     chip = vdpsim.Chip.model_validate_json(json.dumps(source.data))
@@ -322,7 +321,7 @@ SEEN = {
 def differences_from_fresh(place, vary):
     """Points of a sweep with the scene whose figures or picture are not those of a scene loaded for it alone."""
     found = vdpsim.sweep("knot.chip.toml", vary, scene="mud.scene.toml", jobs=1)
-    _, source, chip = sweeping._chip("knot.chip.toml")
+    _, source, chip = inputs.read_chip("knot.chip.toml")
     places = [place_of(name, source.data, chip) for name in found.vary]
     wrong = []
     for row in found.rows:
@@ -509,13 +508,13 @@ def test_a_wrong_order_would_be_seen(place, monkeypatch):
     """A planted fault: rows in the order in which points come back."""
     vary = {"sprites.per_line": [4, 1, 9, 2]}
     right = vdpsim.sweep("knot.chip.toml", vary, jobs=1).csv()
-    sent = sweeping._sent
+    sent = workers._Sending.sent
     monkeypatch.setattr(
-        sweeping,
-        "_sent",
-        lambda *words: (((number, *part[1:]), result) for number, (part, result) in enumerate(sent(*words))),
+        workers._Sending,
+        "sent",
+        lambda *words: ((one._replace(number=at), result) for at, (one, result) in enumerate(sent(*words))),
     )
-    monkeypatch.setattr(sweeping, "wait", lambda waiting, **_: (list(reversed(waiting)), []))
+    monkeypatch.setattr(workers, "wait", lambda waiting, **_: (list(reversed(waiting)), []))
     assert vdpsim.sweep("knot.chip.toml", vary, executor=Backwards(4, 4)).csv() != right
 
 
@@ -527,14 +526,14 @@ def test_points_go_out_in_small_groups_and_not_all_at_once(place, monkeypatch):
         def submit(self, work, /, *words, **named):
             """Count it."""
             sizes.append(len(words[1]))
-            assert len(self.kept) < sweeping.FAR
+            assert len(self.kept) < workers.FAR
             return super().submit(work, *words)
 
     found = vdpsim.sweep(
-        "knot.chip.toml", {"frame.dot_clock": range(1_000_000, 1_003_000)}, executor=Counting(sweeping.FAR, 3000)
+        "knot.chip.toml", {"frame.dot_clock": range(1_000_000, 1_003_000)}, executor=Counting(workers.FAR, 3000)
     )
     assert len(found.failed) == sum(sizes) == 3000
-    assert max(sizes) == sweeping.LARGEST_GROUP
+    assert max(sizes) == workers.LARGEST_GROUP
     assert sizes == sorted(sizes, reverse=True)
     assert sizes[-1] == 1
 
@@ -767,7 +766,7 @@ def test_a_point_without_its_picture_is_drawn_again(place):
 
 def test_no_other_file_is_taken_for_a_journal(place):
     Path("notes.txt").write_text("remember the milk\n", "utf-8")
-    with refused(vdpsim.InputError, "notes.txt: is no journal of a sweep: name another or remove it"):
+    with refused(vdpsim.InputError, "notes.txt: is not a sweep's journal: give another name, or remove it"):
         vdpsim.sweep("knot.chip.toml", LONG, journal="notes.txt", jobs=1)
     assert Path("notes.txt").read_text("utf-8") == "remember the milk\n"
     with refused(vdpsim.InputError, "cannot be read: it is no regular file"):
@@ -993,4 +992,4 @@ def test_what_is_too_long_for_the_sheet_is_cut_with_dots():
 def test_cores_where_the_system_does_not_say_which_are_ours(monkeypatch, told, cores):
     monkeypatch.delattr(os, "sched_getaffinity", raising=False)
     monkeypatch.setattr(os, "cpu_count", lambda: told)
-    assert sweeping._cores() == cores
+    assert workers.cores() == cores

@@ -18,17 +18,17 @@ from ..chip.line.rates import frame_rate, line_rate
 from ..chip.model import Chip
 from ..door.given import instance, items, whole_number
 from .cpu import CpuBudget, cpu_budget
+from .line.line import Line
 from .line.lines import LineBudget, LinesBudget
-from .line.proof import How, Verdict, nearest, promised, prove
-from .line.worst import Line
 from .memory import MemoryBudget, memory_budget
-from .onchip import Kept, on_chip
+from .onchip import OnChip, on_chip
+from .proof import How, Verdict, nearest, promised, prove
 from .reach import most_accesses
-from .seen import Seen, seen_in
+from .seen import SeenFrames, seen_in
 
 if TYPE_CHECKING:
     from ..scene import Scene
-    from .line.witness import Witness
+    from .witness.witness import Witness
 
 
 @dataclass(frozen=True)
@@ -105,9 +105,9 @@ class Budget:
     sprites: SpritesBudget | None
     memory: MemoryBudget
     cpu: CpuBudget | None
-    on_chip: tuple[Kept, ...]
+    on_chip: tuple[OnChip, ...]
     display: DisplayBudget
-    seen: Seen | None = None
+    seen: SeenFrames | None = None
 
     @property
     def fits(self) -> bool:
@@ -116,14 +116,14 @@ class Budget:
 
     @property
     def worst_line(self) -> LineBudget:
-        """The kind of line with most slots used. Raises ValueError for a chip without a time table."""
+        """The fullest kind of line: the one with most slots used. Raises ValueError for a chip without a time table."""
         if self.lines is None:
             raise ValueError(f"{self.chip.name} has no time table: no line of it has slots")
-        return self.lines.worst
+        return self.lines.fullest
 
     @property
     def free_slots(self) -> int:
-        """Slots that the worst line leaves, for the CPU or nobody."""
+        """Slots that the fullest line leaves, for the CPU or nobody."""
         return self.worst_line.free
 
     @property

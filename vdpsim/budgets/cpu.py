@@ -63,13 +63,13 @@ def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
     speed = Fraction(chip.cpu.clock, chip.cpu.cycles_per_byte) if chip.cpu else None
     under = frame.lines_per_frame - frame.height
     return CpuBudget(
-        (poorest.cpu - poorest.cpu_blank) * frame.height,
-        poorest.cpu_blank * frame.height,
-        last + len(lines.cpu_empty) * (under - 1) if under else 0,
-        landed,
-        in_blanking,
-        speed,
-        landing,
+        active=(poorest.cpu - poorest.cpu_blank) * frame.height,
+        beside=poorest.cpu_blank * frame.height,
+        below=last + len(lines.cpu_empty) * (under - 1) if under else 0,
+        bytes_per_frame=landed,
+        bytes_in_blanking=in_blanking,
+        speed=speed,
+        landing=landing,
     )
 
 

@@ -30,29 +30,29 @@ from ..chip.model import Chip
 MOST_FRAMES = 120
 """Frames after which a refill is given up."""
 
-Slots = tuple[int, ...]
+CpuSlots = tuple[int, ...]
 """Slots of a line that the CPU can have, in order."""
 
-State = tuple[int, ...]
+LandingState = tuple[int, ...]
 """When the next bytes are at hand, in short: how many are already, then the moments of those after them, in units of the pace
 from the beginning of a line's slots. Left out at the end are those that come a loop of the CPU after the one before."""
 
-BEGUN: State = (1,)
+BEGUN: LandingState = (1,)
 """The state at the start of a transfer: its first byte is at hand."""
 
 
-class Step(NamedTuple):
+class LandingStep(NamedTuple):
     """A line or a frame: bytes that land, those of them in blank slots, and the state that is left."""
 
     landed: int
     blank: int
-    after: State
+    after: LandingState
 
 
-class Frame(NamedTuple):
+class FrameLanding(NamedTuple):
     """A frame: its step, and how many bytes have landed by the end of each of its lines."""
 
-    step: Step
+    step: LandingStep
     by_line: tuple[int, ...]
 
 
@@ -63,15 +63,15 @@ class Landing:
     can, in whose slots sprites and line buffers may be prepared; ``empty``: what the other lines below leave it.
     """
 
-    def __init__(self, chip: Chip, picture: Sequence[Slots], last: Sequence[Slots], empty: Slots) -> None:
+    def __init__(self, chip: Chip, picture: Sequence[CpuSlots], last: Sequence[CpuSlots], empty: CpuSlots) -> None:
         line, height = line_slots(chip), chip.frame.height
         self.chip, self.pace = chip, Pace.of(chip)
         under = chip.frame.lines_per_frame - height
         self._lines = [0] * (under - 1) + [1] * min(under, 1) + [2] * height
         self._sets = [smallest(sets) for sets in ([empty], last, picture)]
         self._blank = (line.slots, line.slots, line.blank)
-        self._steps: dict[tuple[int, State], Step] = {}
-        self._frames: dict[State, Frame] = {}
+        self._steps: dict[tuple[int, LandingState], LandingStep] = {}
+        self._frames: dict[LandingState, FrameLanding] = {}
 
     def in_a_frame(self) -> tuple[int, int]:
         """Bytes that land within a frame's time, and those of them that land in blank slots."""
@@ -92,7 +92,7 @@ class Landing:
             landed, state = landed + frame.step.landed, frame.step.after
         return found
 
-    def _frame(self, state: State) -> Frame:
+    def _frame(self, state: LandingState) -> FrameLanding:
         """A frame that begins with ``state``; worked out once."""
         if state not in self._frames:
             steps, now = [], state
@@ -100,25 +100,27 @@ class Landing:
                 steps.append(self._step(kind, now))
                 now = steps[-1].after
             by_line = tuple(accumulate(step.landed for step in steps))
-            self._frames[state] = Frame(Step(by_line[-1], sum(step.blank for step in steps), now), by_line)
+            self._frames[state] = FrameLanding(
+                LandingStep(by_line[-1], sum(step.blank for step in steps), now), by_line
+            )
         return self._frames[state]
 
-    def _step(self, kind: int, state: State) -> Step:
+    def _step(self, kind: int, state: LandingState) -> LandingStep:
         """A line that leaves the CPU furthest behind; worked out once. Kind 0: below the picture, 1: the last there, 2: in it."""
         if self.pace is not None and not state[0] and state[1] > self.pace.line:  # nothing is at hand before it ends
-            return Step(0, 0, (0, *[moment - self.pace.line for moment in state[1:]]))
+            return LandingStep(0, 0, (0, *[moment - self.pace.line for moment in state[1:]]))
         key = kind, state
         if key not in self._steps:
             sets, blank = self._sets[kind], self._blank[kind]
             if self.pace is None:
-                self._steps[key] = min(Step(len(slots), bisect_left(slots, blank), state) for slots in sets)
+                self._steps[key] = min(LandingStep(len(slots), bisect_left(slots, blank), state) for slots in sets)
             else:
                 at_hand = [0] * state[0] + list(state[1:])
                 self._steps[key] = furthest_behind(self.pace, [run(self.pace, slots, at_hand, blank) for slots in sets])
         return self._steps[key]
 
 
-class Run(NamedTuple):
+class LineLanding(NamedTuple):
     """What a line's slots give: bytes landed, those in blank slots, and when each byte is at hand that has a place after it.
 
     Left out at the end are bytes that come a loop of the CPU after the one before, from the line's end on: no slot of this
@@ -130,7 +132,7 @@ class Run(NamedTuple):
     at_hand: list[int]
 
 
-def run(pace: Pace, slots: Slots, at_hand: Sequence[int], blank: int) -> Run:
+def run(pace: Pace, slots: CpuSlots, at_hand: Sequence[int], blank: int) -> LineLanding:
     """Let bytes land in ``slots``, the first of them at hand as ``at_hand`` says; ``blank`` of the line's slots are blank."""
     moments, taken = list(at_hand), list[int]()
     place, byte, end = -1, 0, len(slots)
@@ -144,16 +146,16 @@ def run(pace: Pace, slots: Slots, at_hand: Sequence[int], blank: int) -> Run:
             moments.append(_follows(pace, moments, taken))
     while len(moments) < byte + pace.queue and moments[-1] < pace.line:
         moments.append(_follows(pace, moments, taken))
-    return Run(byte, bisect_left(taken, blank), [max(0, moment - pace.line) for moment in moments[byte:]])
+    return LineLanding(byte, bisect_left(taken, blank), [max(0, moment - pace.line) for moment in moments[byte:]])
 
 
-def _follows(pace: Pace, moments: Sequence[int], taken: Slots | list[int]) -> int:
+def _follows(pace: Pace, moments: Sequence[int], taken: CpuSlots | list[int]) -> int:
     """When the byte after those of ``moments`` is at hand, once the first of them have ``taken`` their slots."""
     freed = len(moments) - pace.queue
     return (max(moments[-1], taken[freed] * pace.slot) if freed >= 0 else moments[-1]) + pace.byte
 
 
-def furthest_behind(pace: Pace, runs: Sequence[Run]) -> Step:
+def furthest_behind(pace: Pace, runs: Sequence[LineLanding]) -> LandingStep:
     """The fewest bytes that have landed in any of ``runs``, and each byte after them at hand at the latest of its moments."""
     fewest = min(one.landed for one in runs)
     many = min(pace.queue, max(one.landed - fewest + len(one.at_hand) for one in runs))
@@ -164,7 +166,7 @@ def furthest_behind(pace: Pace, runs: Sequence[Run]) -> Step:
         for one in runs:
             ahead = one.landed - worst.landed
             at_hand = at_hand[:ahead] + [max(pair) for pair in zip(at_hand[ahead:], one.at_hand, strict=False)]
-    return Step(worst.landed, worst.blank, _short(pace, at_hand))
+    return LandingStep(worst.landed, worst.blank, _short(pace, at_hand))
 
 
 def _as_many(pace: Pace, at_hand: list[int], many: int) -> list[int]:
@@ -173,7 +175,7 @@ def _as_many(pace: Pace, at_hand: list[int], many: int) -> list[int]:
     return [*at_hand, *range(last + pace.byte, last + (more + 1) * pace.byte, pace.byte)] if more > 0 else at_hand
 
 
-def _short(pace: Pace, at_hand: list[int]) -> State:
+def _short(pace: Pace, at_hand: list[int]) -> LandingState:
     """Moments as a state holds them."""
     end = len(at_hand)
     while end > 1 and at_hand[end - 1] == at_hand[end - 2] + pace.byte:
@@ -182,10 +184,10 @@ def _short(pace: Pace, at_hand: list[int]) -> State:
     return (past, *at_hand[past:end])
 
 
-def smallest(sets: Iterable[Slots]) -> list[Slots]:
+def smallest(sets: Iterable[CpuSlots]) -> list[CpuSlots]:
     """Those of ``sets`` that hold all slots of no other."""
     found: list[frozenset[int]] = []
-    least: list[Slots] = []
+    least: list[CpuSlots] = []
     for slots in sorted(set(sets), key=lambda one: (len(one), one)):
         every = frozenset(slots)
         if not any(map(every.issuperset, found)):

@@ -106,7 +106,7 @@ def _allotted(rows: Sequence[tuple[int, int, str]], size: int) -> Iterator[Allot
         yield Allotted(free, size - 1, "", free=True)
 
 
-class _Addressed(NamedTuple):
+class _ByAddress(NamedTuple):
     """Things of ``each`` bytes that are told by their address; ``offsets``: where in the ``whole`` that it begins one lies."""
 
     name: str
@@ -126,7 +126,7 @@ class _Addressed(NamedTuple):
         return [shifted(addresses, offset) for offset in self.offsets]
 
 
-class _Counted(NamedTuple):
+class _ByNumber(NamedTuple):
     """Things that are told by a number from a base address, which is one of ``bases`` and held by the control ``owner``.
 
     ``widest``: the bytes of the largest thing that has its numbers from that base.
@@ -155,7 +155,7 @@ class _Counted(NamedTuple):
         return congruent(bases, first, step) if bases else bases
 
 
-def _things(chip: Chip) -> Iterator[_Addressed | _Counted]:
+def _things(chip: Chip) -> Iterator[_ByAddress | _ByNumber]:
     """Each kind of thing that lies in memory."""
     can = reachable(chip)
     for layer in chip.layers:
@@ -165,30 +165,30 @@ def _things(chip: Chip) -> Iterator[_Addressed | _Counted]:
     if sprites:
         if sprites.table == "memory":
             table = sprites.count * sprites.record_bytes
-            yield _Addressed("sprite table", table, can["sprites.table"], range(1), table)
+            yield _ByAddress("sprite table", table, can["sprites.table"], range(1), table)
         yield from _patterns(sprites, can["sprites.patterns"])
 
 
-def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_Addressed | _Counted]:
+def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_ByAddress | _ByNumber]:
     whole = mode.map_bytes
     if isinstance(mode, BitmapMode):
-        yield _Addressed(f"{name} bitmap", whole, can[f"{name}.bitmap"], range(1), whole)
+        yield _ByAddress(f"{name} bitmap", whole, can[f"{name}.bitmap"], range(1), whole)
         return
-    yield _Addressed(f"{name} map", whole, can[f"{name}.map"], range(1), whole)
+    yield _ByAddress(f"{name} map", whole, can[f"{name}.map"], range(1), whole)
     tiles = isinstance(mode, TilesMode)
     if isinstance(mode, TilesMode) and mode.pages != (1, 1):
         page = mode.page[0] * mode.page[1] * mode.cell_bytes
-        yield _Addressed(f"{name} page", page, can[f"{name}.map"], range(0, whole, page), whole)
+        yield _ByAddress(f"{name} page", page, can[f"{name}.map"], range(0, whole, page), whole)
     top = mode.cell.pattern.top if isinstance(mode, TilesMode) else mode.cell.character.top
     each, owner = mode.pattern_bytes, f"{name}.{'patterns' if tiles else 'glyphs'}"
-    yield _Counted(f"{name} {'tile' if tiles else 'glyph'}", Numbered(each, top, each), can[owner], owner, each)
+    yield _ByNumber(f"{name} {'tile' if tiles else 'glyph'}", Numbered(each, top, each), can[owner], owner, each)
 
 
-def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_Counted]:
+def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_ByNumber]:
     """The patterns of each size of sprite, a size that is listed twice once."""
     sizes: dict[tuple[int, int], int] = {}
     for number, (across, down) in enumerate(sprites.sizes[: 1 + field_top(sprites.fields.size)]):
         sizes.setdefault((across, down), sprites.row_bytes(number) * down)
     step, top, widest = sprites.step_bytes, sprites.fields.pattern.top, max(sizes.values())
     for (across, down), each in sizes.items():
-        yield _Counted(f"sprite {across}x{down}", Numbered(step, top, each), bases, "sprites.patterns", widest)
+        yield _ByNumber(f"sprite {across}x{down}", Numbered(step, top, each), bases, "sprites.patterns", widest)

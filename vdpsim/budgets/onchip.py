@@ -16,12 +16,12 @@ from ..chip.line.clients import buffered
 from ..chip.line.costs import mode_costs
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
 from ..chip.tables.bits import Bits
-from .line.ways import stretches
+from .line.stretches import stretches
 from .reach import reachable
 
 
 @dataclass(frozen=True)
-class Kept:
+class OnChip:
     """``bits`` on the chip for ``name``, and the sum that they come from."""
 
     name: str
@@ -29,18 +29,18 @@ class Kept:
     formula: str
 
 
-def on_chip(chip: Chip) -> tuple[Kept, ...]:
+def on_chip(chip: Chip) -> tuple[OnChip, ...]:
     """Everything that is kept on the chip, largest kinds of memory first."""
     return tuple(_on_chip(chip))
 
 
-def _on_chip(chip: Chip) -> Iterator[Kept]:
+def _on_chip(chip: Chip) -> Iterator[OnChip]:
     palette, sprites = chip.palette, chip.sprites
     colour = sum(bits.width for bits in palette.layout.values())
-    yield Kept("palette", palette.entries * colour, f"{palette.entries} entries x {colour} bits of colour")
+    yield OnChip("palette", palette.entries * colour, f"{palette.entries} entries x {colour} bits of colour")
     if sprites and sprites.table == "chip":
         record = sum(bits.width for bits in sprites.fields.layout.values())
-        yield Kept("sprite table", sprites.count * record, f"{sprites.count} records x {record} bits of fields")
+        yield OnChip("sprite table", sprites.count * record, f"{sprites.count} records x {record} bits of fields")
     if sprites:
         yield _line_buffers(chip)
     yield from _layer_buffers(chip)
@@ -48,12 +48,12 @@ def _on_chip(chip: Chip) -> Iterator[Kept]:
     yield from _waiting(chip)
     yield from _queue(chip)
     held = registers(chip).values()
-    yield Kept("registers", sum(register.bits for register in held), f"{len(held)} registers, the bits of each")
+    yield OnChip("registers", sum(register.bits for register in held), f"{len(held)} registers, the bits of each")
     yield from _ports(chip)
     yield from _status(chip)
 
 
-def _line_buffers(chip: Chip) -> Kept:
+def _line_buffers(chip: Chip) -> OnChip:
     """A dot of a sprite is an entry, a bit that says it is there, and the fields that rungs' conditions ask for."""
     sprites = chip.sprites
     assert sprites is not None
@@ -68,7 +68,7 @@ def _line_buffers(chip: Chip) -> Kept:
     parts = [f"{chip.frame.width} dots x {dot} bits (entry {entry}, shown 1, asked by rungs {fields})"]
     parts += [f"x {buffers} rungs"] if buffers > 1 else []
     parts += ["x 2, one is shown while the other is filled"] if ahead > 1 else []
-    return Kept("sprite line buffers", bits, " ".join(parts))
+    return OnChip("sprite line buffers", bits, " ".join(parts))
 
 
 def _asked_by_rungs(chip: Chip, source: str) -> set[str]:
@@ -77,7 +77,7 @@ def _asked_by_rungs(chip: Chip, source: str) -> set[str]:
     return {rung.when.field for ladder in ladders for rung in ladder if rung.source == source and rung.when}
 
 
-def _layer_buffers(chip: Chip) -> Iterator[Kept]:
+def _layer_buffers(chip: Chip) -> Iterator[OnChip]:
     """A dot of a layer that is fetched a line ahead: an entry, a bit that says it is there, the fields that rungs ask for."""
     entry = (chip.palette.entries - 1).bit_length()
     for layer in chip.layers:
@@ -91,7 +91,7 @@ def _layer_buffers(chip: Chip) -> Iterator[Kept]:
         formula = (
             f"{chip.frame.width} dots x {entry + 1 + fields} bits {told} x 2, one is shown while the other is filled"
         )
-        yield Kept(f"{layer.name} line buffers", bits, formula)
+        yield OnChip(f"{layer.name} line buffers", bits, formula)
 
 
 def _cell_fields(mode: AnyMode) -> Iterator[tuple[str, Bits]]:
@@ -105,7 +105,7 @@ def _touched(chip: Chip, layer: Layer, index: int) -> int:
     return max((way.last - way.first + 1 for way in ways if way is not None), default=0)
 
 
-def _kept_cells(chip: Chip) -> Iterator[Kept]:
+def _kept_cells(chip: Chip) -> Iterator[OnChip]:
     """Cells that are kept from line to line, as many as a line can touch, of the mode that takes most."""
     for layer in chip.layers:
         if not _keeps(chip, layer):
@@ -115,7 +115,7 @@ def _kept_cells(chip: Chip) -> Iterator[Kept]:
             if not isinstance(mode, BitmapMode):
                 across, cell = _touched(chip, layer, index), 8 * mode.cell_bytes
                 found.append((across * cell, f"{across} cells x {cell} bits"))
-        yield Kept(f"{layer.name} kept cells", *max(found))
+        yield OnChip(f"{layer.name} kept cells", *max(found))
 
 
 def _keeps(chip: Chip, layer: Layer) -> bool:
@@ -124,12 +124,12 @@ def _keeps(chip: Chip, layer: Layer) -> bool:
     return client is not None and client.keep
 
 
-def _waiting(chip: Chip) -> Iterator[Kept]:
+def _waiting(chip: Chip) -> Iterator[OnChip]:
     """What a layer has fetched before it shows, of the mode that takes most."""
     for layer in chip.layers if chip.time else ():
         bits, formula = max(_fetched(chip, layer, index) for index in range(len(layer.modes)))
         if bits:
-            yield Kept(f"{layer.name} fetched ahead", bits, formula)
+            yield OnChip(f"{layer.name} fetched ahead", bits, formula)
 
 
 def _fetched(chip: Chip, layer: Layer, index: int) -> tuple[int, str]:
@@ -155,17 +155,17 @@ def _fetched(chip: Chip, layer: Layer, index: int) -> tuple[int, str]:
     return bits, " + ".join(parts)
 
 
-def _queue(chip: Chip) -> Iterator[Kept]:
+def _queue(chip: Chip) -> Iterator[OnChip]:
     """Bytes of the CPU that wait for their slots, each with its address."""
     if chip.time is None or chip.cpu is None:
         return
     address = (chip.memory.size - 1).bit_length()
     bits = chip.cpu.queue * (8 + address)
     held = f"{chip.cpu.queue} byte{'s' if chip.cpu.queue > 1 else ''}"
-    yield Kept("write queue", bits, f"{held} x (8 bits + {address} bits of address)")
+    yield OnChip("write queue", bits, f"{held} x (8 bits + {address} bits of address)")
 
 
-def _ports(chip: Chip) -> Iterator[Kept]:
+def _ports(chip: Chip) -> Iterator[OnChip]:
     """Each port's address, as wide as its target's last byte needs, and its step where the CPU can write one."""
     if not chip.ports:
         return
@@ -174,13 +174,13 @@ def _ports(chip: Chip) -> Iterator[Kept]:
         address = (port_bytes(chip, port) - 1).bit_length()
         bits += address + (0 if port.step is None else 8)
         parts.append(f"{port.target}: address {address}" + ("" if port.step is None else " + step 8"))
-    yield Kept("ports", bits, ", ".join(parts))
+    yield OnChip("ports", bits, ", ".join(parts))
 
 
-def _status(chip: Chip) -> Iterator[Kept]:
+def _status(chip: Chip) -> Iterator[OnChip]:
     """A bit for each flag, and one for each group where the CPU reads which have collided; the line flag's line is a register."""
     if chip.status is None:
         return
     flags = len(chip.status.bits)
     groups = len(chip.collisions.groups) if chip.collisions and chip.status.groups is not None else 0
-    yield Kept("status", flags + groups, f"{flags} flags" + (f" + {groups} groups" if groups else ""))
+    yield OnChip("status", flags + groups, f"{flags} flags" + (f" + {groups} groups" if groups else ""))

@@ -5,16 +5,18 @@ Law: frames are drawn as anyone draws them, and counted; nothing is worked out b
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from ..output.frame import Frame
     from ..scene import Scene
 
 
 @dataclass(frozen=True)
-class Seen:
+class SeenFrames:
     """``frames`` drawn, and of all their lines the one with most slots used by the picture and refresh.
 
     ``missed``: accesses that came too late; ``dropped``: sprites by reason; ``cpu``: most bytes that a frame moved.
@@ -35,7 +37,7 @@ class Seen:
         return not self.missed and not self.dropped.get("slots")
 
 
-def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> Seen | None:
+def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> SeenFrames | None:
     """Draw ``frames`` of the scene (None: all) and count; None for a chip without a time table.
 
     Raises ValueError where ``frames`` is empty.
@@ -44,22 +46,38 @@ def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> Seen | None:
 
     if scene.chip.time is None:
         return None
-    wanted = range(scene.frames) if frames is None else list(frames)
-    best: tuple[int, int, int, dict[str, int]] | None = None
-    count = missed = cpu = 0
-    dropped: dict[str, int] = {}
-    for frame in drawn(scene, wanted, damage=True):
-        assert frame.slots is not None
-        count += 1
-        used = frame.slots.counts[:, :-1].sum(axis=1)
-        line = int(used.argmax())
-        if best is None or used[line] > best[2]:
-            names = zip(frame.slots.clients[:-1], frame.slots.counts[line].tolist(), strict=False)
-            best = frame.frame, line, int(used[line]), dict(names)
-        missed += int(frame.missed.sum())
-        cpu = max(cpu, int(frame.slots.counts[:, -1].sum()))
-        for reason in frame.drops["reason"].tolist():
-            dropped[reason] = dropped.get(reason, 0) + 1
-    if best is None:
+    found: SeenFrames | None = None
+    for frame in drawn(scene, range(scene.frames) if frames is None else list(frames), damage=True):
+        found = _seen_too(found, frame)
+    if found is None:
         raise ValueError("a budget of a scene needs one frame at least")
-    return Seen(count, *best, missed, dropped, cpu)
+    return found
+
+
+def _seen_too(before: SeenFrames | None, frame: Frame) -> SeenFrames:
+    """What was seen before, and this frame; of lines that are as full the first."""
+    assert frame.slots is not None
+    counts = frame.slots.counts
+    used = counts[:, :-1].sum(axis=1)
+    line = int(used.argmax())
+    here = SeenFrames(
+        frames=1,
+        frame=frame.frame,
+        line=line,
+        used=int(used[line]),
+        by_client=dict(zip(frame.slots.clients[:-1], counts[line].tolist(), strict=False)),
+        missed=int(frame.missed.sum()),
+        dropped=dict(Counter(frame.drops["reason"].tolist())),
+        cpu=int(counts[:, -1].sum()),
+    )
+    if before is None:
+        return here
+    return replace(
+        before if here.used <= before.used else here,
+        frames=before.frames + 1,
+        missed=before.missed + here.missed,
+        dropped={
+            why: before.dropped.get(why, 0) + here.dropped.get(why, 0) for why in {**before.dropped, **here.dropped}
+        },
+        cpu=max(before.cpu, here.cpu),
+    )

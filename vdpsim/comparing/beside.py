@@ -18,7 +18,7 @@ from ..door.given import MOST_DOTS, instance, whole_number
 from ..images.captions import LETTER, LINE, write_lines
 from ..images.dots import FULL, difference, larger
 from .compare import Comparison
-from .drawn import Shown
+from .drawn import SceneOnChip
 
 GAP = 8
 
@@ -65,30 +65,49 @@ def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
     wide = max(NARROWEST * size, max(dots.shape[1] for dots in frames) * scale)
     high = max(dots.shape[0] for dots in frames) * scale
     columns = [_column(comparison, at, frames[0], wide // (LETTER * size)) for at in range(len(comparison.shown))]
-    gap, line = GAP * size, LINE * size
-    top = gap + max(len(one.head) for one in columns) * line
-    told = top + high + gap
-    lines = max(len(one.told) for one in columns) * line
-    subtracted = any(one.apart is not None for one in columns)
-    end = told + lines + (high if subtracted else 0) + (gap if lines else 0)
-    across = gap + len(columns) * (wide + gap)
-    if across * end > MOST_DOTS:
-        raise ValueError(
-            f"scale must leave at most {MOST_DOTS:,} dots, got {scale}: {across} x {end} is {across * end:,}"
-        )
-    picture = Image.new("RGB", (across, end), PAPER)
+    layout = _Columns(columns, wide=wide, high=high, size=size)
+    if layout.across * layout.end > MOST_DOTS:
+        told = f"{layout.across} x {layout.end} is {layout.across * layout.end:,}"
+        raise ValueError(f"scale must leave at most {MOST_DOTS:,} dots, got {scale}: {told}")
+    picture = Image.new("RGB", (layout.across, layout.end), PAPER)
     for at, one in enumerate(columns):
-        left = gap + at * (wide + gap)
-        _write(picture, (left, gap), one.head, INK, size)
-        _write(picture, (left, top), one.instead[: high // line], DIM, size)
-        _write(picture, (left, told), one.told, INK, size)
-        if one.dots is not None:
-            picture.paste(Image.fromarray(larger(one.dots, scale)), (left, top))
-        if one.apart is not None:
-            picture.paste(Image.fromarray(larger(one.apart, scale)), (left, told + lines))
-        if subtracted and at == first:
-            _legend(picture, (left, told + lines), size)
+        _paint(picture, one, layout, layout.left(at), scale)
+        if layout.subtracted and at == first:
+            _legend(picture, (layout.left(at), layout.apart), size)
     return picture
+
+
+class _Columns:
+    """Where columns of pictures ``wide`` and ``high`` stand, in dots; letters are ``size`` times as large.
+
+    From the ``top`` of the frames down: the lines ``told`` of them, the differences (``apart``), the ``end`` of the picture.
+    """
+
+    def __init__(self, columns: Sequence[_Column], *, wide: int, high: int, size: int) -> None:
+        self.wide, self.high, self.size, self.gap, self.line = wide, high, size, GAP * size, LINE * size
+        self.subtracted = any(one.apart is not None for one in columns)
+        self.top = self.gap + max(len(one.head) for one in columns) * self.line
+        self.told = self.top + high + self.gap
+        lines = max(len(one.told) for one in columns) * self.line
+        self.apart = self.told + lines
+        self.end = self.apart + (high if self.subtracted else 0) + (self.gap if lines else 0)
+        self.across = self.left(len(columns))
+
+    def left(self, at: int) -> int:
+        """Where the column ``at`` begins."""
+        return self.gap + at * (self.wide + self.gap)
+
+
+def _paint(picture: Image.Image, one: _Column, layout: _Columns, left: int, scale: int) -> None:
+    """One column: what stands above its frame, the frame or what stands in its place, what stands below, the difference."""
+    size = layout.size
+    _write(picture, (left, layout.gap), one.head, INK, size)
+    _write(picture, (left, layout.top), one.instead[: layout.high // layout.line], DIM, size)
+    _write(picture, (left, layout.told), one.told, INK, size)
+    if one.dots is not None:
+        picture.paste(Image.fromarray(larger(one.dots, scale)), (left, layout.top))
+    if one.apart is not None:
+        picture.paste(Image.fromarray(larger(one.apart, scale)), (left, layout.apart))
 
 
 def _column(comparison: Comparison, at: int, first: Dots, letters: int) -> _Column:
@@ -103,7 +122,7 @@ def _column(comparison: Comparison, at: int, first: Dots, letters: int) -> _Colu
     return _Column(head, rgb, (), wrap(_caption(comparison, at, first), letters), apart)
 
 
-def _refusal(one: Shown) -> str:
+def _refusal(one: SceneOnChip) -> str:
     count = len(one.problems)
     return f"cannot load the scene: {count} mistake{'s' if count != 1 else ''}"
 

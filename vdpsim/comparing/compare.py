@@ -15,7 +15,7 @@ from ..chip.model import Chip
 from ..door.given import instance, items, whole_number
 from ..door.given import path as path_of
 from .described import Field, differing
-from .drawn import Shown, drawn
+from .drawn import SceneOnChip, drawn
 from .weighed import Figure, of_budgets, of_frames
 
 MOST = 8
@@ -33,7 +33,7 @@ class Comparison:
     budgets: tuple[Budget, ...]
     fields: tuple[Field, ...]
     figures: tuple[Figure, ...]
-    shown: tuple[Shown, ...]
+    shown: tuple[SceneOnChip, ...]
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -11,11 +11,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ..budgets.told import budget_data, verdict
+from ..budgets.told.data import budget_data
+from ..budgets.told.section import TextRow
+from ..budgets.told.verdict import verdict
 from ..door.given import instance
 from ..door.plain import plain as plain_data
 from .compare import Comparison
 from .described import MISSING
+from .drawn import SceneOnChip
 from .weighed import Figure, Value
 
 WIDEST = 44
@@ -30,28 +33,26 @@ FEW = 3
 MARK = "*"
 """Stands beside the better figure."""
 
-Row = tuple[str, ...]
-
 
 @dataclass(frozen=True)
-class Part:
+class ComparedTable:
     """A table with a ``title``; ``head`` names its columns. ``numbers``: all columns but the first are numbers."""
 
     title: str
-    head: Row
-    rows: tuple[Row, ...]
+    head: TextRow
+    rows: tuple[TextRow, ...]
     numbers: bool
 
 
-def parts(found: Comparison) -> Iterator[Part]:
+def parts(found: Comparison) -> Iterator[ComparedTable]:
     """Everything that is told in tables: figures that a chip has, section by section, then the fields that differ."""
     known = [figure for figure in found.figures if any(value is not None for value in figure.values)]
     for section in dict.fromkeys(figure.section for figure in known):
         rows = tuple((one.name, *_marked(one)) for one in known if one.section == section)
-        yield Part(section, (f"{MARK} is better", *(f"{name}  " for name in found.names)), rows, numbers=True)
+        yield ComparedTable(section, (f"{MARK} is better", *(f"{name}  " for name in found.names)), rows, numbers=True)
     fields = tuple((field.path, *shortened(field.values)) for field in found.fields)
     title = "What their files say differently" if fields else "Their files say the same"
-    yield Part(title, ("field", *found.names), fields, numbers=False)
+    yield ComparedTable(title, ("field", *found.names), fields, numbers=False)
 
 
 def verdicts(found: Comparison) -> list[str]:
@@ -93,13 +94,13 @@ def plain(found: Comparison) -> str:
     return "\n".join([*lines, *notes(found)]).rstrip() + "\n"
 
 
-def padded(row: Row, widths: Sequence[int]) -> Iterator[str]:
+def padded(row: TextRow, widths: Sequence[int]) -> Iterator[str]:
     """The cells of a row of figures: the name to the left, the numbers to the right, whether a sign follows them or not."""
     for at, (cell, width) in enumerate(zip(row, widths, strict=True)):
         yield cell.rjust(width) if at else cell.ljust(width)
 
 
-def shortened(values: Sequence[str]) -> Row:
+def shortened(values: Sequence[str]) -> TextRow:
     """Values of one field, short enough for a table, from where they differ on; whole where they would look alike."""
     if max(map(len, values)) <= WIDEST:
         return tuple(values)
@@ -137,32 +138,36 @@ def comparison_data(found: Comparison) -> dict[str, Any]:
     data = {
         "chips": list(found.names),
         "description": [{"field": field.path, "values": list(field.values)} for field in found.fields],
-        "figures": [
-            {
-                "section": one.section,
-                "name": one.name,
-                "values": list(one.values),
-                "better": one.better,
-                "best": list(one.best),
-            }
-            for one in found.figures
-        ],
+        "figures": [_figure_data(one) for one in found.figures],
         "against": found.first,
-        "scene": [
-            {
-                "drawn": one.frame is not None,
-                "problems": list(one.problems),
-                "other_size": one.other_size,
-                "dots_differ": one.differ,
-                "share": None if one.differ is None else round(one.share, 6),
-                "largest": None if one.differ is None else one.largest,
-                "mean": None if one.differ is None else round(one.mean, 3),
-            }
-            for one in found.shown
-        ],
+        "scene": [_scene_data(one) for one in found.shown],
         "budgets": [budget_data(budget) for budget in found.budgets],
     }
     return {name: plain_data(each) for name, each in data.items()}
+
+
+def _figure_data(one: Figure) -> dict[str, Any]:
+    return {
+        "section": one.section,
+        "name": one.name,
+        "values": list(one.values),
+        "better": one.better,
+        "best": list(one.best),
+    }
+
+
+def _scene_data(one: SceneOnChip) -> dict[str, Any]:
+    """What a chip made of the scene; what is told of a difference is None where there is none to tell of."""
+    subtracted = one.differ is not None
+    return {
+        "drawn": one.frame is not None,
+        "problems": list(one.problems),
+        "other_size": one.other_size,
+        "dots_differ": one.differ,
+        "share": round(one.share, 6) if subtracted else None,
+        "largest": one.largest if subtracted else None,
+        "mean": round(one.mean, 3) if subtracted else None,
+    }
 
 
 def comparison_json(found: Comparison) -> str:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Shown:
+class SceneOnChip:
     """The scene on one chip, of ``bytes_per_access``: its ``frame``, or the ``problems`` for which there is none.
 
     Against the first chip that could draw it: ``differ`` dots of another colour (None: it is the first, or the pictures have
@@ -40,19 +40,19 @@ class Shown:
         return 0.0 if self.frame is None or not self.differ else self.differ / self.frame.indices.size
 
 
-def drawn(chips: Sequence[Chip], path: str | Path, frame: int) -> tuple[Shown, ...]:
+def drawn(chips: Sequence[Chip], path: str | Path, frame: int) -> tuple[SceneOnChip, ...]:
     """The scene at ``path`` on each of ``chips``. Raises InputError where it loads neither on one of them nor on its own."""
     from ..machine.machine import render  # noqa: PLC0415 - a comparison without a scene needs no engine
     from ..scene import load_scene  # noqa: PLC0415
 
-    found: list[Shown] = []
+    found: list[SceneOnChip] = []
     first: Frame | None = None
     for chip in chips:
         width = chip.memory.bytes_per_access
         try:
             scene = load_scene(path, chip=chip)
         except InputError as error:
-            found.append(Shown(None, width, tuple(map(str, error.problems))))
+            found.append(SceneOnChip(None, width, tuple(map(str, error.problems))))
             continue
         picture = render(scene, frame, damage=True)
         found.append(_against(first, picture, width))
@@ -62,14 +62,14 @@ def drawn(chips: Sequence[Chip], path: str | Path, frame: int) -> tuple[Shown, .
     return tuple(found)
 
 
-def _against(first: Frame | None, drawn: Frame, width: int) -> Shown:
+def _against(first: Frame | None, drawn: Frame, width: int) -> SceneOnChip:
     """``drawn`` against the ``first`` picture."""
     if first is None:
-        return Shown(drawn, width)
+        return SceneOnChip(drawn, width)
     if first.rgb.shape != drawn.rgb.shape:
-        return Shown(drawn, width, other_size=True)
+        return SceneOnChip(drawn, width, other_size=True)
     apart = abs(first.rgb.astype(int) - drawn.rgb.astype(int))
     other = apart.any(axis=2)
     count = int(other.sum())
     mean = float(apart[other].mean()) if count else 0.0
-    return Shown(drawn, width, differ=count, largest=int(apart.max(initial=0)), mean=mean)
+    return SceneOnChip(drawn, width, differ=count, largest=int(apart.max(initial=0)), mean=mean)

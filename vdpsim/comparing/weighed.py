@@ -14,7 +14,7 @@ from ..budgets.budget import Budget
 
 if TYPE_CHECKING:
     from ..output.frame import Frame
-    from .drawn import Shown
+    from .drawn import SceneOnChip
 
 Better = Literal["more", "less", ""]
 
@@ -71,7 +71,7 @@ def of_budgets(budgets: Sequence[Budget]) -> Iterator[Figure]:
             yield figure_of(section, name, better, values)
 
 
-def of_frames(shown: Sequence[Shown]) -> Iterator[Figure]:
+def of_frames(shown: Sequence[SceneOnChip]) -> Iterator[Figure]:
     """All figures of the scene as each chip draws it."""
     for name, better, ask in SEEN:
         yield figure_of(SCENE, name, better, [ask(one) for one in shown])
@@ -105,9 +105,9 @@ def _refills(one: Budget) -> dict[str, Value]:
     }
 
 
-Row = tuple[str, Better, Callable[[Any], Any]]
+FigureRow = tuple[str, Better, Callable[[Any], Any]]
 
-SECTIONS: dict[str, tuple[Row, ...]] = {
+SECTIONS: dict[str, tuple[FigureRow, ...]] = {
     "Time on the line": (
         (VERDICT, "more", lambda one: one.lines and one.verdict),
         ("first to give way, slack proved", "more", lambda one: one.first and one.first.proved),
@@ -163,15 +163,15 @@ LISTED: dict[str, tuple[Better, Callable[[Budget], dict[str, Any]]]] = {
 SCENE = "In the scene"
 
 
-def _of_frame(ask: Callable[[Frame], Any]) -> Callable[[Shown], Any]:
+def _of_frame(ask: Callable[[Frame], Any]) -> Callable[[SceneOnChip], Any]:
     return lambda one: None if one.frame is None else ask(one.frame)
 
 
-def _dropped(reason: str) -> Callable[[Shown], Any]:
+def _dropped(reason: str) -> Callable[[SceneOnChip], Any]:
     return _of_frame(lambda frame: int((frame.drops["reason"] == reason).sum()))
 
 
-def _against(ask: Callable[[Shown], Any]) -> Callable[[Shown], Any]:
+def _against(ask: Callable[[SceneOnChip], Any]) -> Callable[[SceneOnChip], Any]:
     return lambda one: OTHER_SIZE if one.other_size else None if one.differ is None else ask(one)
 
 
@@ -185,7 +185,7 @@ def _colours(frame: Frame) -> int:
     return len(np.unique(frame.rgb.reshape(-1, 3), axis=0))
 
 
-SEEN: tuple[Row, ...] = (
+SEEN: tuple[FigureRow, ...] = (
     ("drawn", "", lambda one: one.frame is not None),
     ("accesses fetched", "", _of_frame(lambda frame: frame.log.total)),
     ("bytes fetched", "less", lambda one: one.frame and one.frame.log.total * one.bytes_per_access),

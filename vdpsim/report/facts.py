@@ -17,9 +17,12 @@ import numpy.typing as npt
 
 from ..chip.line.clients import slot_clients
 from ..chip.line.rates import frame_rate
-from ..chip.model import Chip, TilesMode
+from ..chip.model import Chip, SpritesTable, TilesMode
 from ..chip.tables.bits import Bits
-from ..machine.machine import Machine, frames
+from ..engine import Plan
+from ..machine.handles import Sprites
+from ..machine.machine import frames
+from ..machine.reached import reached
 from ..output.bus_colours import client_colours
 from ..output.flashes import Watcher
 from ..output.frame import Frame
@@ -42,9 +45,10 @@ MOST_COLLISIONS = 10_000
 
 
 @dataclass
-class _Run:
-    """What is gathered while frames go by."""
+class _Gathered:
+    """What is gathered while frames go by; ``plan`` is the chip's, worked out once for all of them."""
 
+    plan: Plan
     frames: list[Json] = field(default_factory=list)
     strips: dict[bytes, int] = field(default_factory=dict)
     small: list[npt.NDArray[np.uint8]] = field(default_factory=list)
@@ -59,12 +63,12 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
     chip, numbers = scene.chip, list(wanted)
     if not numbers:
         raise ValueError("a report needs a frame at least, got none")
-    run, watcher = _Run(), Watcher(frame_rate(chip.frame), again=True)
+    found, watcher = _Gathered(Plan(chip)), Watcher(frame_rate(chip.frame), again=True)
     drawn = frames(scene, numbers, planes=True, damage=True, trace=chip.time is not None)
     for count, frame in enumerate(drawn):
         if len(numbers) > 1:  # a frame alone cannot flash
             watcher.look(frame.rgb)
-        run.frames.append(_frame(scene, frame, run, key=count % KEY_EVERY == 0))
+        found.frames.append(_frame(scene, frame, found, key=count % KEY_EVERY == 0))
         if progress:
             progress(count + 1)
     seen = watcher.found() if len(numbers) > 1 else None
@@ -72,10 +76,10 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
         "scene": {"name": scene.name, "about": scene.about, "frames": scene.frames, "file": scene.path.name},
         "chip": _chip(chip),
         "flashes": {"passes": seen is None or seen.passes, "told": seen.told() if seen else ""},
-        "frames": run.frames,
+        "frames": found.frames,
         "clientColours": [list(colour) for colour in client_colours(slot_clients(chip))],
-        "strips": _text(deflated(b"".join(run.strips))),
-        "thumbnails": thumbnails(run.small),
+        "strips": _text(deflated(b"".join(found.strips))),
+        "thumbnails": thumbnails(found.small),
         "memory": [{"start": row.start, "end": row.end, "owner": row.owner} for row in scene.layout],
         "patterns": pattern_sheets(scene),
         "budget": budget_tables(scene),
@@ -141,23 +145,23 @@ def _text(data: bytes) -> str:
 # One frame
 
 
-def _frame(scene: Scene, frame: Frame, run: _Run, *, key: bool) -> Json:
+def _frame(scene: Scene, frame: Frame, gathered: _Gathered, *, key: bool) -> Json:
     stacks = list(_stacks(scene.chip, frame))
-    data = packed(stacks, None if key else run.before)
-    run.before = stacks
-    run.small.append(frame.rgb)
+    data = packed(stacks, None if key else gathered.before)
+    gathered.before = stacks
+    gathered.small.append(frame.rgb)
     assert frame.colours is not None
     tables = frame.colours.tables
     changes = tables.copy()  # each palette as what is other than in the one before
     changes[1:] ^= tables[:-1]
-    told = json.dumps(_told(scene, frame, run, changes), separators=(",", ":"))
+    told = json.dumps(_told(scene, frame, gathered, changes), separators=(",", ":"))
     return {"number": frame.frame, "planes": _text(data), "facts": _text(deflated(told.encode()))}
 
 
-def _told(scene: Scene, frame: Frame, run: _Run, changes: npt.NDArray[np.uint8]) -> Json:
+def _told(scene: Scene, frame: Frame, gathered: _Gathered, changes: npt.NDArray[np.uint8]) -> Json:
     """Everything that is said of a frame but its dots."""
     assert frame.colours is not None
-    machine, writes = Machine.of(scene, frame.frame), scene.writes(frame.frame)
+    writes = scene.writes(frame.frame)
     return {
         "palettes": _text(deflated(changes.tobytes())),
         "stretches": frame.colours.starts.reshape(-1).tolist(),
@@ -172,10 +176,10 @@ def _told(scene: Scene, frame: Frame, run: _Run, changes: npt.NDArray[np.uint8])
         "moreCollisions": max(0, len(frame.collisions) - MOST_COLLISIONS) + frame.collisions_left_out,
         "raised": [list(one) for one in frame.raised.tolist()],
         "transfers": [list(one) for one in frame.transfers.tolist()],
-        "sprites": list(_table(scene, machine)),
+        "sprites": list(_table(scene, gathered.plan, frame.frame)),
         "writes": [_write(write) for write in writes[:MOST_WRITES]],
         "moreWrites": max(0, len(writes) - MOST_WRITES),
-        **_slots(frame, run),
+        **_slots(frame, gathered),
     }
 
 
@@ -202,14 +206,14 @@ def _stacks(chip: Chip, frame: Frame) -> Iterator[Stack]:
         yield np.stack([*split(value, wide), stands.rung, *more])
 
 
-def _slots(frame: Frame, run: _Run) -> Json:
+def _slots(frame: Frame, gathered: _Gathered) -> Json:
     """Who had which slot of every line: the number of the line's strip among all that there are, for each line of the frame."""
     if frame.slots is None or frame.trace is None:
         return {"slots": None, "used": None}
     lines, per_line = len(frame.slots.counts), frame.slots.per_line
     strips = np.full((lines, per_line), 255, np.uint8)
     strips[frame.trace["line"], frame.trace["slot"]] = frame.trace["client"]
-    numbers = [run.strips.setdefault(row.tobytes(), len(run.strips)) for row in strips]
+    numbers = [gathered.strips.setdefault(row.tobytes(), len(gathered.strips)) for row in strips]
     return {
         "slots": _text(deflated(np.array(numbers, "<u4").tobytes())),
         "used": _text(deflated(frame.slots.used.astype("<u4").tobytes())),
@@ -217,48 +221,50 @@ def _slots(frame: Frame, run: _Run) -> Json:
     }
 
 
-def _table(scene: Scene, machine: Machine) -> Iterator[Json]:
-    """The sprites as they stand in the table when the frame begins, those that are enabled."""
+def _table(scene: Scene, plan: Plan, frame: int) -> Iterator[Json]:
+    """The sprites as they stand in the table when ``frame`` begins, those that are enabled."""
     chip = scene.chip
     if chip.sprites is None:
         return
     names = {number: name for name, number in scene.sprite_names.items()}
-    base = machine.state.value("sprites.patterns")
-    layout = chip.sprites.fields.layout
+    state = reached(plan, scene, frame)
+    sprites, base = Sprites(plan, state), state.value("sprites.patterns")
     for number in range(chip.sprites.count):
         try:
-            record = machine.sprites[number]
+            record = sprites[number]
         except IndexError:  # a table in memory that sticks out
             return
-        values = {name: getattr(record, name) for name in layout}
-        if not values.get("enable", 1):
-            continue
-        width, height = chip.sprites.sizes[values.get("size", 0)]
-        x = values["x"] - (chip.sprites.x_bias if values.get("x_bias") else 0)
-        yield {
-            "number": number,
-            "name": names.get(number, ""),
-            "x": x,
-            "y": values["y"],
-            "width": width,
-            "height": height,
-            "data": (base + values["pattern"] * chip.sprites.step_bytes) % chip.memory.size,
-            "fields": values,
-        }
+        values = {name: getattr(record, name) for name in chip.sprites.fields.layout}
+        if values.get("enable", 1):
+            data = (base + values["pattern"] * chip.sprites.step_bytes) % chip.memory.size
+            told = {"number": number, "name": names.get(number, ""), **_shape(chip.sprites, values)}
+            yield {**told, "data": data, "fields": values}
+
+
+def _shape(table: SpritesTable, values: dict[str, int]) -> Json:
+    """Where a sprite stands and how large it is, from its record's ``values``."""
+    width, height = table.sizes[values.get("size", 0)]
+    x = values["x"] - (table.x_bias if values.get("x_bias") else 0)
+    return {"x": x, "y": values["y"], "width": width, "height": height}
+
+
+def _palette_write(write: PaletteWrite) -> str:
+    if len(write.words) > 1:
+        return f"entries {write.entry} to {write.entry + len(write.words) - 1}"
+    return f"entry {write.entry} = 0x{write.words[0]:X}"
+
+
+WRITES_TOLD: Mapping[type, Callable[[Any], str]] = {
+    RegisterWrite: lambda one: f"{one.name} = {one.value}",
+    PaletteWrite: _palette_write,
+    SpriteWrite: lambda one: f"sprite table from byte {one.offset}: {len(one.data)} bytes",
+    MemoryWrite: lambda one: f"memory from 0x{one.address:X}: {len(one.data)} bytes",
+    Transfer: lambda one: f"transfer to 0x{one.address:X}: {len(one.data)} bytes",
+    PortWrite: lambda one: f"port 0x{one.address:X} = 0x{one.value:02X}",
+}
+"""What a timed write does, in words."""
 
 
 def _write(write: Write) -> Json:
     """A timed write in words."""
-    what: Mapping[type, Callable[[Any], str]] = {
-        RegisterWrite: lambda one: f"{one.name} = {one.value}",
-        PaletteWrite: lambda one: (
-            f"entries {one.entry} to {one.entry + len(one.words) - 1}"
-            if len(one.words) > 1
-            else f"entry {one.entry} = 0x{one.words[0]:X}"
-        ),
-        SpriteWrite: lambda one: f"sprite table from byte {one.offset}: {len(one.data)} bytes",
-        MemoryWrite: lambda one: f"memory from 0x{one.address:X}: {len(one.data)} bytes",
-        Transfer: lambda one: f"transfer to 0x{one.address:X}: {len(one.data)} bytes",
-        PortWrite: lambda one: f"port 0x{one.address:X} = 0x{one.value:02X}",
-    }
-    return {"line": write.line, "dot": write.dot, "what": what[type(write)](write)}
+    return {"line": write.line, "dot": write.dot, "what": WRITES_TOLD[type(write)](write)}

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import io
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -69,41 +70,57 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
     return [sheet for sheet in sheets if sheet]
 
 
+@dataclass(frozen=True)
+class _PatternRow:
+    """``count`` patterns that lie in memory one after the other, from byte ``first`` on."""
+
+    first: int
+    count: int
+
+
 def _sheet(
     scene: Scene, state: State, owner: str, mode: Any, size: tuple[int, int], step: int
 ) -> dict[str, Any] | None:
-    row = next((row for row in scene.layout if owner in row.owner.split(", ")), None)
-    if row is None or owner not in state.names:
+    """The sheet of ``owner``'s patterns, each ``size`` dots across and down; None where there are none."""
+    row_bytes = 1 if isinstance(mode, TextMode) else size[0] * mode.bits_per_dot // 8
+    found = _found(scene, state, owner, step, row_bytes * size[1])
+    if found is None or not found.count:
         return None
-    width, height = size
-    bits = mode.bits_per_dot
-    row_bytes = 1 if isinstance(mode, TextMode) else width * bits // 8
-    whole = row_bytes * height
-    first = state.value(owner)
-    last = min(row.end, len(state.memory))
-    count = max(0, (last - first - whole) // step + 1)
-    shown = min(count, MOST_PATTERNS)
-    if not shown:
-        return None
-    places = first + np.arange(shown)[:, None] * step + np.arange(whole)
-    dots = decoder(bits, mode.first_dot)[state.memory[places]].reshape(shown, height, -1)[:, :, :width]
-    down = -(-shown // SHEET)
-    padded = np.zeros((down * SHEET, height, width), np.uint8)
-    padded[:shown] = dots
-    sheet = padded.reshape(down, SHEET, height, width).transpose(0, 2, 1, 3).reshape(down * height, SHEET * width)
-    image = Image.fromarray(np.ascontiguousarray(sheet))
+    shown = min(found.count, MOST_PATTERNS)
+    places = found.first + np.arange(shown)[:, None] * step + np.arange(row_bytes * size[1])
+    dots = decoder(mode.bits_per_dot, mode.first_dot)[state.memory[places]]
+    image = Image.fromarray(_side_by_side(dots.reshape(shown, size[1], -1)[:, :, : size[0]]))
     image.putpalette(_colours(scene, state, mode).tobytes(), "RGB")
     return {
         "owner": owner,
-        "first": first,
+        "first": found.first,
         "step": step,
-        "count": count,
+        "count": found.count,
         "shown": shown,
-        "width": width,
-        "height": height,
+        "width": size[0],
+        "height": size[1],
         "across": SHEET,
         "picture": address(png_bytes(image), "png"),
     }
+
+
+def _found(scene: Scene, state: State, owner: str, step: int, whole: int) -> _PatternRow | None:
+    """Where ``owner``'s patterns of ``whole`` bytes lie; None where the scene has put none into memory."""
+    row = next((row for row in scene.layout if owner in row.owner.split(", ")), None)
+    if row is None or owner not in state.names:
+        return None
+    first, last = state.value(owner), min(row.end, len(state.memory))
+    return _PatternRow(first, max(0, (last - first - whole) // step + 1))
+
+
+def _side_by_side(dots: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """Patterns (number, lines, dots) as one picture, ``SHEET`` of them in a row."""
+    count, height, width = dots.shape
+    down = -(-count // SHEET)
+    padded = np.zeros((down * SHEET, height, width), np.uint8)
+    padded[:count] = dots
+    sheet = padded.reshape(down, SHEET, height, width).transpose(0, 2, 1, 3)
+    return np.ascontiguousarray(sheet.reshape(down * height, SHEET * width))
 
 
 def _colours(scene: Scene, state: State, mode: Any) -> npt.NDArray[np.uint8]:

@@ -37,10 +37,10 @@ BUSY = b"HTTP/1.0 503 Service Unavailable\r\nContent-Length: 0\r\nRetry-After: 1
 
 
 class PortError(OSError):
-    """The port cannot be had."""
+    """The port cannot be used."""
 
 
-class Server(ThreadingHTTPServer):
+class PageServer(ThreadingHTTPServer):
     """Serves one Watched on the loopback address; ``port`` 0 takes any that is free. ``told`` hears of faults of our own."""
 
     daemon_threads = True
@@ -98,7 +98,7 @@ class Server(ThreadingHTTPServer):
 
 
 class _Handler(BaseHTTPRequestHandler):
-    server: Server
+    server: PageServer
     server_version, sys_version = "watch", ""
     timeout = PATIENCE
 
@@ -119,7 +119,7 @@ class _Handler(BaseHTTPRequestHandler):
             news = watched.news(number, WAIT if self.command == "GET" else 0)
             self._answer(json.dumps(news).encode(), "application/json")
         else:
-            self.send_error(HTTPStatus.NOT_FOUND, "There is just the page")
+            self.send_error(HTTPStatus.NOT_FOUND, "There is only the page")
 
     def do_HEAD(self) -> None:
         """What ``do_GET`` says before the body."""
@@ -130,7 +130,7 @@ class _Handler(BaseHTTPRequestHandler):
         port = self.server.server_port
         if self.headers.get("Host", "") in {f"127.0.0.1:{port}", f"localhost:{port}"}:
             return True
-        self.send_error(HTTPStatus.FORBIDDEN, "This is for 127.0.0.1 alone")
+        self.send_error(HTTPStatus.FORBIDDEN, "Only 127.0.0.1 is served")
         return False
 
     def _answer(self, body: bytes, kind: str) -> None:
@@ -153,8 +153,8 @@ class _Handler(BaseHTTPRequestHandler):
 
 
 def serve(watched: Watched, port: int, told: Callable[[str], None]) -> None:
-    """Serve until interrupted; ``told`` is given each thing worth saying. Raises PortError where the port cannot be had."""
-    with Server(watched, port, told) as server:
+    """Serve until interrupted; ``told`` is given each thing worth saying. Raises PortError where the port cannot be used."""
+    with PageServer(watched, port, told) as server:
         threading.Thread(
             target=server.serve_forever, kwargs={"poll_interval": LOOK_AFTER}, daemon=True, name="serve"
         ).start()
@@ -165,7 +165,7 @@ def serve(watched: Watched, port: int, told: Callable[[str], None]) -> None:
                 news = watched.news(version, 3600)
                 if news["version"] != version:
                     version = news["version"]
-                    told(f"{time.strftime('%H:%M:%S')} {news['trouble'] or 'drawn anew'}")
+                    told(f"{time.strftime('%H:%M:%S')} {news['trouble'] or 'redrawn'}")
         finally:
             watched.stop()
             server.shutdown()

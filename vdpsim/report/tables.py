@@ -8,8 +8,9 @@ from __future__ import annotations
 from typing import Any
 
 from ..budgets.budget import budget
-from ..budgets.explain import EXPLAIN
-from ..budgets.told import sections, verdict
+from ..budgets.told.explain import EXPLAIN
+from ..budgets.told.sections import sections
+from ..budgets.told.verdict import verdict
 from ..chip.model import Chip
 from ..scene import Scene
 

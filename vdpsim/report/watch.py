@@ -1,4 +1,4 @@
-"""A scene that follows its files: it is drawn anew when the chip, the scene or its art is saved.
+"""A scene that follows its files: it is redrawn when the chip, the scene or its art is saved.
 
 Law: reads nothing but the scene's own files, through the one door for such, and writes nothing. Whatever goes wrong while it
 looks and draws, a file that is half written, gone or wrong as well as a fault of the program's own, is trouble that is told; the

@@ -16,9 +16,7 @@ from ..chip.controls import controls
 from ..chip.model import Chip
 from ..door.shown import value as shown
 from ..files.toml import shape
-
-Loc = tuple[str | int, ...]
-"""Keys and numbers of elements, from the whole file's table down."""
+from ..files.toml.tables import Loc
 
 _PART = re.compile(r"""[ \t]*(?:"([^"]*)"|'([^']*)'|([^."'\s]+))[ \t]*""")
 _ABSENT = object()

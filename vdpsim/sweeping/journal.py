@@ -23,7 +23,7 @@ from ..files.toml.tables import Source
 from ..scene.contents.assets import LARGEST as MOST
 from ..scene.contents.assets import named_files
 from ..version import __version__
-from .points import Changes, Result, Task
+from .points import Changes, PointResult, Task
 
 TITLE = "vdpsim sweep journal"
 
@@ -40,19 +40,19 @@ class Journal:
     def __init__(self, path: str | Path, inputs: str) -> None:
         self.path = Path(path)
         self._head = json.dumps({"title": TITLE, "inputs": inputs})
-        self._found: dict[str, Result] = {}
+        self._found: dict[str, PointResult] = {}
         self._begun = False
         self._whole = True
         self._read()
 
-    def get(self, changes: Changes, *, pictured: bool) -> Result | None:
+    def get(self, changes: Changes, *, pictured: bool) -> PointResult | None:
         """What the point gave, if it is known; with its picture where one is wanted and it is no error."""
         found = self._found.get(point_key(changes))
         if found is None or (pictured and found.picture is None and "error" not in found.figures):
             return None
         return found
 
-    def add(self, changes: Changes, result: Result) -> None:
+    def add(self, changes: Changes, result: PointResult) -> None:
         """Note what a point gave, unless an error that might not come again."""
         if not result.sure:
             return
@@ -76,30 +76,33 @@ class Journal:
             raise OSError(error.errno, error.strerror, shown_path(self.path)) from None
 
     def _read(self) -> None:
-        try:
-            self.path.stat()
-        except FileNotFoundError:
+        text = self._text()
+        if text is None:
             return
-        except (OSError, ValueError):  # reading says what is wrong
-            pass
-        try:
-            text = files.fresh(self.path, LARGEST).decode("utf-8", errors="replace")
-        except files.UnreadableError as error:
-            raise InputError([Problem(shown_path(self.path), 0, "", str(error))]) from None
         self._whole = text.endswith("\n")
         head, *lines = text.split("\n")
         if text and f'"{TITLE}"' not in head:
-            raise InputError(
-                [Problem(shown_path(self.path), 0, "", "is no journal of a sweep: name another or remove it")]
-            )
-        if head != self._head:
-            return
-        for line in lines:
+            told = "is not a sweep's journal: give another name, or remove it"
+            raise InputError([Problem(shown_path(self.path), 0, "", told)])
+        for line in lines if head == self._head else ():
             with suppress(ValueError, KeyError, TypeError):  # a line that was cut off
-                told = json.loads(line)
-                picture = told["picture"]
+                noted = json.loads(line)
+                picture = noted["picture"]
                 data = None if picture is None else b64decode(picture, validate=True)
-                self._found[told["point"]] = Result(dict(told["figures"]), data, sure=True)
+                self._found[noted["point"]] = PointResult(dict(noted["figures"]), data, sure=True)
+
+    def _text(self) -> str | None:
+        """The journal as it is; None where there is none."""
+        try:
+            self.path.stat()
+        except FileNotFoundError:
+            return None
+        except (OSError, ValueError):  # reading says what is wrong
+            pass
+        try:
+            return files.fresh(self.path, LARGEST).decode("utf-8", errors="replace")
+        except files.UnreadableError as error:
+            raise InputError([Problem(shown_path(self.path), 0, "", str(error))]) from None
 
 
 def point_key(changes: Changes) -> str:

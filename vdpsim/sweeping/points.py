@@ -20,9 +20,9 @@ from ..chip.load import chip_from
 from ..chip.model import Chip
 from ..files import Outcome, once
 from ..files.problems import InputError
-from ..files.toml.tables import Source
-from .fields import Loc, put
-from .rows import ERROR, Row, figures
+from ..files.toml.tables import Loc, Source
+from .fields import put
+from .rows import ERROR, PointRow, figures
 
 if TYPE_CHECKING:
     from ..output.frame import Frame
@@ -71,18 +71,18 @@ class Task:
     files: Mapping[str, Outcome] = field(default_factory=dict)
 
 
-class Result(NamedTuple):
+class PointResult(NamedTuple):
     """What a point gave: its figures, or an error; a small PNG of its frame where one was wanted and drawn.
 
     ``sure``: the same would come of it again; an error that is not foreseen may have come of the machine.
     """
 
-    figures: Row
+    figures: PointRow
     picture: bytes | None
     sure: bool
 
 
-def run(task: Task, wanted: Sequence[tuple[Changes, bool]]) -> list[Result]:
+def run(task: Task, wanted: Sequence[tuple[Changes, bool]]) -> list[PointResult]:
     """Each of the points ``wanted`` in turn; the truth beside it says whether its small picture is wanted too."""
     source = _source(task.text, task.name)
     return [_result(task, source, changes, pictured=pictured) for changes, pictured in wanted]
@@ -94,32 +94,32 @@ def _source(text: str, name: str) -> Source:
     return Source(text, name)
 
 
-def _result(task: Task, source: Source, changes: Changes, *, pictured: bool) -> Result:
+def _result(task: Task, source: Source, changes: Changes, *, pictured: bool) -> PointResult:
     try:
         return _point(task, source, changes, pictured=pictured)
     except InputError as error:
         told = [str(problem) for problem in error.problems[:MOST_TOLD]]
         more = len(error.problems) - len(told)
         text = "; ".join([*told, *([f"and {more} more"] if more else [])])
-        return Result({ERROR: text}, None, sure=True)
+        return PointResult({ERROR: text}, None, sure=True)
     except Exception as error:  # noqa: BLE001 - whatever a point fails of, the others go on and its row says what it was
-        return Result({ERROR: f"{type(error).__name__}: {error}"}, None, sure=False)
+        return PointResult({ERROR: f"{type(error).__name__}: {error}"}, None, sure=False)
 
 
-def _point(task: Task, read: Source, changes: Changes, *, pictured: bool) -> Result:
+def _point(task: Task, read: Source, changes: Changes, *, pictured: bool) -> PointResult:
     source = copy(read)  # its own, for another thread may be at another point of the same file
     source.data = pickle.loads(pickle.dumps(task.data, -1))  # noqa: S301 - a copy, in a tenth of deepcopy's time
     for place, value in changes:
         put(source.data, place, value)
     chip = chip_from(source)
     if task.scene is None:
-        return Result(figures(budget(chip)), None, sure=True)
+        return PointResult(figures(budget(chip)), None, sure=True)
     from ..machine.machine import render  # noqa: PLC0415 - points without a scene need no engine
 
     scene = _scene(task, chip, source.data)
     found = budget(chip, scene, [task.frame])
     frame = render(scene, task.frame, damage=True)
-    return Result(figures(found, frame), small_png(frame) if pictured else None, sure=True)
+    return PointResult(figures(found, frame), small_png(frame) if pictured else None, sure=True)
 
 
 def small_png(frame: Frame) -> bytes:

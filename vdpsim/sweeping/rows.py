@@ -19,36 +19,36 @@ if TYPE_CHECKING:
 
 COLUMNS = {
     "verdict": "fits: proved for every line; does not fit: a drawn frame shows it; open: neither",
-    "gives_way": "what gives way first, with the slots that it has or the accesses that it misses on the worst line found",
-    "slack": "slots before it gives way that are proved on every line; below 0: it does, or nothing is known",
+    "gives_way": "what gives way first, with its slots to spare or the accesses that it misses, on the worst line found",
+    "slack": "slots that it has to spare on every line, proved; below 0: it misses, or nothing is known",
     "slots_per_line": "slots of a line",
-    "worst_line": "the fullest kind of line",
-    "used": "slots of it that the picture and refresh use",
-    "free": "slots of it that are left",
-    "sprites_asked": "accesses that a line's sprites ask for at most",
-    "sprites_room": "slots that are left for them at least",
-    "sprites_fit": "sprites of the dearest size that find slots",
+    "worst_line": "the fullest kind of line: the one with most slots used",
+    "used": "slots that the picture and refresh use on it",
+    "free": "slots that are left on it",
+    "sprites_asked": "most accesses that a line's sprites ask for",
+    "sprites_room": "fewest slots that are left for them",
+    "sprites_fit": "how many sprites of the dearest size find slots",
     "cpu_bytes_per_frame": "bytes that the CPU can move in a frame",
-    "chip_bits": "bits kept on the chip",
-    "memory_free": "bytes of memory that nobody owns; without a scene all of them",
+    "chip_bits": "bits that the chip itself has to hold",
+    "memory_free": "bytes of memory that nobody owns; without a scene, all of them",
 }
 """Figures of every point, each with its meaning. Empty where the chip has no such thing: slots without a time table."""
 
 SCENE_COLUMNS = {
     "scene_line": "the frame's fullest line",
-    "scene_used": "slots of it that the picture and refresh use",
+    "scene_used": "slots that the picture and refresh use on it",
     "scene_missed": "accesses of the frame that come too late",
-    "scene_dropped_count": "sprites dropped for their number, a line each",
-    "scene_dropped_dots": "sprites dropped for their dots",
-    "scene_dropped_slots": "sprites dropped for want of slots",
-    "scene_fetches": "accesses of the frame's picture",
+    "scene_dropped_count": "sprites dropped because a line has too many, counted on each line",
+    "scene_dropped_dots": "sprites dropped because a line has too many dots of them",
+    "scene_dropped_slots": "sprites dropped because they found no slots",
+    "scene_fetches": "accesses made for the frame's picture",
 }
 """Figures of the scene's frame."""
 
 ERROR = "error"
 """The last column: why a point has no figures; empty where it has."""
 
-Row = dict[str, Any]
+PointRow = dict[str, Any]
 
 OUTCOMES = {
     "fits": "fit",
@@ -65,17 +65,17 @@ def columns(fields: Iterable[str], *, scene: bool) -> tuple[str, ...]:
     return ("point", *fields, *COLUMNS, *(SCENE_COLUMNS if scene else ()), ERROR)
 
 
-def figures(found: Budget, frame: Frame | None = None) -> Row:
+def figures(found: Budget, frame: Frame | None = None) -> PointRow:
     """The figures of one point: of its budget and, with a scene, of the ``frame`` that was drawn."""
     lines, sprites = found.lines, found.sprites
-    row: Row = {
+    row: PointRow = {
         "verdict": found.verdict if lines else None,
         "gives_way": found.first and gives_way(found.first),
         "slack": found.first and found.first.proved,
         "slots_per_line": lines and lines.slots,
-        "worst_line": lines and lines.worst.name,
-        "used": lines and lines.worst.used,
-        "free": lines and lines.worst.free,
+        "worst_line": lines and lines.fullest.name,
+        "used": lines and lines.fullest.used,
+        "free": lines and lines.fullest.free,
         "sprites_asked": sprites and sprites.asked,
         "sprites_room": sprites and sprites.room,
         "sprites_fit": sprites and sprites.fit,
@@ -98,12 +98,12 @@ def figures(found: Budget, frame: Frame | None = None) -> Row:
     return row
 
 
-def outcome(row: Row) -> str:
+def outcome(row: PointRow) -> str:
     """What became of a point, one of ``OUTCOMES``: its verdict, or why it has none."""
     return "failed" if row[ERROR] else str(row["verdict"] or "no slots")
 
 
-def counted(rows: Sequence[Row]) -> str:
+def counted(rows: Sequence[PointRow]) -> str:
     """How many points became what, in words: ``3 fit, 1 do not fit, 2 open``."""
     counts = Counter(map(outcome, rows))
     return ", ".join(f"{counts[one]} {word}" for one, word in OUTCOMES.items() if counts[one])
@@ -116,7 +116,7 @@ def gives_way(first: First) -> str:
     return f"{first.client}, {first.slots} slot{'' if first.slots == 1 else 's'}"
 
 
-def csv_text(names: Sequence[str], rows: Iterable[Row]) -> str:
+def csv_text(names: Sequence[str], rows: Iterable[PointRow]) -> str:
     """The rows as CSV with a head. Nothing is an empty cell, a truth is ``true`` or ``false``, a list or table is JSON."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
@@ -125,7 +125,7 @@ def csv_text(names: Sequence[str], rows: Iterable[Row]) -> str:
     return out.getvalue()
 
 
-def json_text(about: Mapping[str, Any], rows: Iterable[Row]) -> str:
+def json_text(about: Mapping[str, Any], rows: Iterable[PointRow]) -> str:
     """What the sweep was ``about`` and its rows, as JSON."""
     return json.dumps({**about, "rows": list(rows)}, indent=2, ensure_ascii=False) + "\n"
 

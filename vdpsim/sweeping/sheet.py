@@ -1,4 +1,4 @@
-"""A sweep as a picture: a small frame for each point or, without a scene, a bar of the worst line's slots.
+"""A sweep as a picture: a small frame for each point or, without a scene, a bar of the fullest line's slots.
 
 Law: what is shown is a row's, in the order of the rows; every verdict stands in words beside its colour. The same sweep gives
 the same dots. Text is plain ASCII, of Pillow's own bitmap font.
@@ -17,7 +17,7 @@ from PIL import Image, ImageDraw
 from ..images.captions import write_lines
 from .fields import parts_of
 from .points import PICTURE
-from .rows import ERROR, Row, cell, counted, outcome
+from .rows import ERROR, PointRow, cell, counted, outcome
 from .swept import Swept
 
 LETTER = (6, 13)
@@ -95,7 +95,7 @@ def short_names(names: Sequence[str]) -> list[str]:
     return list(names)
 
 
-def verdict(row: Row) -> str:
+def verdict(row: PointRow) -> str:
     """What became of a point, in words."""
     found = outcome(row)
     if found == "failed":
@@ -164,7 +164,7 @@ def _across(sweep: Swept) -> int:
     return min(shown, next((count for count in whole if 2 * count * count >= shown), whole[-1]))
 
 
-def _caption(sweep: Swept, names: Sequence[str], row: Row, wide: int) -> list[str]:
+def _caption(sweep: Swept, names: Sequence[str], row: PointRow, wide: int) -> list[str]:
     letters = wide // LETTER[0]
     values = ", ".join(f"{name} {_value(row[field])}" for name, field in zip(names, sweep.vary, strict=True))
     lines = [*wrap(f"{row['point']}: {values}", letters), *wrap(verdict(row), letters)]
@@ -190,7 +190,7 @@ def _bars(sweep: Swept) -> Image.Image:
         texts = [text.rjust(width) for text, width in zip(label, widths, strict=True)]
         _write(draw, (GAP, top), ["  ".join(texts)])
         if not place:
-            _write(draw, (left, top), [f"slots used on the worst line, 0 to {most}" if most else ""])
+            _write(draw, (left, top), [f"slots used on the fullest line, 0 to {most}" if most else ""])
             continue
         row = rows[place - 1]
         if row["slots_per_line"]:
@@ -199,7 +199,7 @@ def _bars(sweep: Swept) -> Image.Image:
     return body
 
 
-def _bar(draw: ImageDraw.ImageDraw, at: tuple[int, int], row: Row, scale: float) -> None:
+def _bar(draw: ImageDraw.ImageDraw, at: tuple[int, int], row: PointRow, scale: float) -> None:
     left, top = at
     low = top + LETTER[1] - 2
     used, end = left + round(row["used"] * scale), left + round(row["slots_per_line"] * scale)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from .rows import ERROR, Row, columns, csv_text, json_text
+from .rows import ERROR, PointRow, columns, csv_text, json_text
 
 MOST_SHOWN = 240
 """Points in the picture of a sweep; of more, every so manieth is shown."""
@@ -26,7 +26,7 @@ class Swept:
     vary: dict[str, tuple[Any, ...]]
     scene: str | None
     frame: int
-    rows: tuple[Row, ...]
+    rows: tuple[PointRow, ...]
     reused: int = 0
     pictures: dict[int, bytes] = field(default_factory=dict, repr=False, compare=False)
 
@@ -36,7 +36,7 @@ class Swept:
         return columns(self.vary, scene=self.scene is not None)
 
     @property
-    def failed(self) -> tuple[Row, ...]:
+    def failed(self) -> tuple[PointRow, ...]:
         """The rows of points that could not be worked out."""
         return tuple(row for row in self.rows if row[ERROR])
 

@@ -1,1 +1,1 @@
-"""The slots of a line, proved: what may be asked, the worst of it, and a scene that shows it."""
+"""The slots of a line, proved: what may be asked of them, the worst of it, and a bound on the rest."""

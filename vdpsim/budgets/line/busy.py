@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .taken import Bounded, Slots, Way
+from .taken import BoundedWay, LineClients, Slots
 
 MOST_STARTS, MOST_ENDS = 128, 512
 """Moments at which a busy stretch may begin, and end, that the second bound looks at, where a line has more slots than these."""
@@ -23,34 +23,37 @@ class Busy:
     waits for its cell counts as asked for from the cell's own beginning on: until then the cell asks in its place.
     """
 
-    def __init__(self, lines: Bounded) -> None:
+    def __init__(self, lines: LineClients) -> None:
         self.lines, slots = lines, lines.slots
         step = 1 if slots <= MOST_ENDS else -(-slots // MOST_STARTS)
         self.starts = np.arange(0, slots, step)
         self.ends = np.append(np.arange(0, slots, -(-slots // MOST_ENDS)), slots)
-        supply = np.concatenate([[0], np.cumsum(lines.open)])
-        begun = np.minimum(
-            self.starts + step - 1, slots
-        )  # a stretch that begins between two starts has no more slots than this
-        self.supply = supply[self.ends][None, :] - supply[begun][:, None]
+        open_before = np.concatenate([[0], np.cumsum(lines.open)])
+        # a stretch that begins between this start and the next has at least the slots from the last moment between them on
+        begun = np.minimum(self.starts + step - 1, slots)
+        self.supply = open_before[self.ends][None, :] - open_before[begun][:, None]
         self._known: dict[tuple[int, tuple[int, ...], tuple[str, ...]], Slots] = {}
 
-    def latest(self, layer: int, mode: int, way: Way, begins: Slots) -> Slots:
+    def latest(self, layer: int, mode: int, way: BoundedWay, begins: Slots) -> Slots:
         """The latest slot of each access, given from which slot on each is asked for at the latest."""
-        left = self.supply - self._others(layer, mode)
-        for own in way.asked.values():
-            left -= self._asked(*own)
-        left[self.ends[None, :] <= self.starts[:, None]] = 0
-        left = np.maximum.accumulate(np.clip(left, 0, None), axis=1)
+        left = self._left(layer, mode, way)
         first = np.searchsorted(begins, self.starts)  # the accesses of each stretch are those from here on
-        large = int(left.max()) + len(begins) + 2
         rows, places = np.nonzero(np.arange(len(begins))[None, :] >= first[:, None])
-        flat = (left + large * np.arange(len(left))[:, None]).reshape(-1)
-        found = np.searchsorted(flat, places + 1 - first[rows] + large * rows) - rows * len(self.ends)
+        # one search for all rows: each row is lifted above all that stand before it, so that together they are in order
+        lift = int(left.max()) + len(begins) + 2
+        flat = (left + lift * np.arange(len(left))[:, None]).reshape(-1)
+        found = np.searchsorted(flat, places + 1 - first[rows] + lift * rows) - rows * len(self.ends)
         done = np.append(self.ends, self.lines.slots + 1)[np.minimum(found, len(self.ends))] - 1
         latest = np.zeros(len(begins), np.int64)
         np.maximum.at(latest, places, done)
         return latest
+
+    def _left(self, layer: int, mode: int, way: BoundedWay) -> Slots:
+        """From each start up to each end: the slots that those before leave at least, never fewer at a later end."""
+        left = self.supply - self._others(layer, mode)
+        for own in way.asked.values():
+            left -= self._asked(*own)
+        return np.maximum.accumulate(np.clip(left, 0, None), axis=1)
 
     def _asked(self, early: Slots, late: Slots) -> Slots:
         """How many accesses can be asked for from each start on up to each end."""

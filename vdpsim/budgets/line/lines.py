@@ -7,7 +7,7 @@ Plain Python.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -16,11 +16,13 @@ from ...chip.line.costs import mode_costs, scan_of
 from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ..reach import most_accesses
-from .ways import Kind, Ways
-from .worst import KindFound, Line, Room, Spare, Worst
+from .kinds import LineKind
+from .line import Line, Spare, SpriteRoom
+from .ways import Ways
+from .worst import KindFound, Worst
 
 if TYPE_CHECKING:
-    from .bound import Bound
+    from .bound import SlackBound
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,7 @@ class LineBudget:
     """
 
     name: str
-    kind: Kind
+    kind: LineKind
     lines: int
     used: int
     free: int
@@ -73,7 +75,7 @@ class LinesBudget:
     kinds: tuple[LineBudget, ...]
     below: LineBudget
     spare: dict[str, Spare]
-    room: Room | None
+    room: SpriteRoom | None
     complete: bool
     served: int
     bound: int
@@ -85,7 +87,7 @@ class LinesBudget:
     cpu_empty: tuple[int, ...] = field(repr=False)
 
     @property
-    def worst(self) -> LineBudget:
+    def fullest(self) -> LineBudget:
         """The kind of line with most slots used; the first of such."""
         return max((*self.kinds, self.below), key=lambda line: line.used)
 
@@ -104,44 +106,52 @@ class LinesBudget:
         return self.at_least[client] if client in self.at_least else self.spare[client].slots
 
 
-def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: Bound | None) -> LinesBudget:
+def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: SlackBound | None) -> LinesBudget:
     """What the lines in ``worst`` come to; ``bound`` where not every line is among them."""
     asked = most_accesses(chip)[0]
-    picture: list[LineBudget] = []
-    below: list[LineBudget] = []
-    for kind, found in worst.kinds.items():
-        (picture if kind.picture else below).append(_kind(chip, server, kind, found, asked))
-    spare: dict[str, Spare] = {}
-    for line in (*picture, *below):
-        for name, one in line.spare.items():
-            if name not in spare or (one.slots, -one.missed) < (spare[name].slots, -spare[name].missed):
-                spare[name] = one
-    rooms = [found.room for found in worst.kinds.values() if found.room is not None]
-    most = dict(_most(chip, ways))
-    refresh = len(server.fresh(picture=True)[1])
+    lines = [_line_budget(chip, server, kind, found, asked=asked) for kind, found in worst.kinds.items()]
+    picture = [line for line in lines if line.kind.picture]
+    below = [line for line in lines if not line.kind.picture]
+    spare = _least_spare([*picture, *below])
+    most = {**dict(_most(chip, ways)), "refresh": len(server.fresh(picture=True)[1])}
     complete = len(worst.complete) == 2 and not ways.turns
-    fullest = max(line.used for line in (*picture, *below))
-    limit = min(server.line.slots, sum(most.values()) + refresh + asked)
+    proved = None if complete else bound
     return LinesBudget(
         slots=server.line.slots,
         blank=server.line.blank,
         kinds=tuple(sorted(picture, key=lambda line: -line.used)),
         below=max(below, key=lambda line: line.used),
         spare={name: spare[name] for name in server.order if name in spare},
-        room=min(rooms, key=lambda room: room.slots, default=None),
+        room=_least_room(worst),
         complete=complete,
         served=worst.lines,
-        bound=fullest if complete else limit,
-        most={**most, "refresh": refresh},
-        at_least={} if complete or bound is None else bound.slack,
-        room_at_least=None if complete or bound is None or not asked else bound.room,
+        bound=max(line.used for line in lines) if complete else min(server.line.slots, sum(most.values()) + asked),
+        most=most,
+        at_least=proved.slack if proved else {},
+        room_at_least=proved.room if proved and asked else None,
         cpu=tuple(worst.cpu[True]),
         cpu_last=tuple(worst.cpu[False]),
         cpu_empty=server.for_cpu(server.fresh(picture=False)[0], picture=False),
     )
 
 
-def _kind(chip: Chip, server: Server, kind: Kind, found: KindFound, asked: int) -> LineBudget:
+def _least_spare(lines: Iterable[LineBudget]) -> dict[str, Spare]:
+    """Of each client the least of all ``lines``; of equals the first."""
+    found: dict[str, Spare] = {}
+    for line in lines:
+        for name, spare in line.spare.items():
+            if name not in found or spare.nearness < found[name].nearness:
+                found[name] = spare
+    return found
+
+
+def _least_room(worst: Worst) -> SpriteRoom | None:
+    rooms = [found.room for found in worst.kinds.values() if found.room is not None]
+    return min(rooms, key=lambda room: room.slots, default=None)
+
+
+def _line_budget(chip: Chip, server: Server, kind: LineKind, found: KindFound, *, asked: int) -> LineBudget:
+    """What lines of one kind come to; ``asked``: accesses that sprites want at most."""
     assert found.fullest is not None
     misses = any(spare.missed for spare in found.spare.values())
     return LineBudget(

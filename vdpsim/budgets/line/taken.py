@@ -1,7 +1,7 @@
 """What the clients of a line take of its slots, as far as they have been bounded.
 
-Law: the working state that both bounds share (``bound.py``, ``busy.py``); it grows client by client, in the order in
-which they are served. Nothing is concluded here.
+Law: the working state that both bounds share (``bound.py`` with ``others.py``, and ``busy.py``); it grows client by client, in
+the order in which they are served. Nothing is concluded here.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class Taken(NamedTuple):
 
 
 @dataclass(eq=False)
-class Way:
+class BoundedWay:
     """A layer's mode at one scroll position, and what its clients take: those that have been bounded so far."""
 
     stretch: Stretch
@@ -45,7 +45,7 @@ class Way:
     """Whether cells may be missed: what hangs on them then is too."""
 
 
-class Bounded:
+class LineClients:
     """The clients of a line of the picture, or of the last one below it, and what is known of each so far.
 
     ``open``: bool (slots,), those that nobody has before all clients. ``modes``: a layer's ways by mode. ``done``: the clients
@@ -68,10 +68,10 @@ class Bounded:
         """The layer's clients that come before the one that is being bounded."""
         return [one for one in self.done if self.server.layer.get(one.partition(".")[0]) == layer]
 
-    def _of_mode(self, number: int, mode: int) -> list[Way]:
+    def _of_mode(self, number: int, mode: int) -> list[BoundedWay]:
         """A mode's ways, one for each scroll position: the one that keeps no cells and turns all, which asks for most."""
         found: dict[int, Stretch] = {}
         for stretch in self.ways.of(number, mode, picture=self.picture):
             if stretch is not None and not stretch.kept:
                 found.setdefault(stretch.fine, stretch)
-        return [Way(stretch) for stretch in found.values()]
+        return [BoundedWay(stretch) for stretch in found.values()]

@@ -1,4 +1,4 @@
-"""The worst lines: lines of every kind served with every way to scroll and every number of sprites, and the least they leave.
+"""Lines of every kind served with every way to scroll and every number of sprites, and the worst of each of their figures.
 
 Law: what is told of a line is what serving its slots gave. Clients are served in their order, and lines that are alike up to a
 client share what was served up to there; a line's own figures are taken when its last client has been. Nothing is written in
@@ -14,10 +14,12 @@ from math import prod
 from operator import sub
 from typing import NamedTuple
 
-from ...chip.line.slots import Job, Server, Shape, Stretch, ends, without
+from ...chip.line.slots import Job, Server, Stretch, ends, without
 from ...chip.model import Chip
 from ..reach import sprite_accesses
-from .ways import Beside, Kind, Modes, Ways
+from .kinds import LineKind, Modes
+from .line import NOWHERE, ClientWork, Line, Spare, SpriteRoom
+from .ways import Beside, Ways
 
 MOST_LINES = 4_000
 """Lines that are served for one budget; where a chip has more, some of them are."""
@@ -26,56 +28,12 @@ Choice = Callable[[int, int | None, Sequence[Stretch | None]], Sequence[Stretch 
 """Which of a layer's ways in a mode are served: (layer, mode, all of them)."""
 
 
-class Line(NamedTuple):
-    """A line: its kind, what each layer fetches (None: nothing), and the accesses that its sprites make."""
-
-    kind: Kind
-    layers: tuple[Stretch | None, ...]
-    sprites: int
-
-    @property
-    def shape(self) -> Shape:
-        """The line as a server of slots takes it."""
-        return Shape(self.kind.picture, tuple((one,) for one in self.layers))
-
-
-class Spare(NamedTuple):
-    """How near ``client`` comes to being late on ``line``.
-
-    ``slots``: how many slots before the last that serves its latest burst came, below 0 where accesses are ``missed``.
-    ``slot``: that of the burst's last access, -1 where it has none; ``last``: the last that would serve. ``group``: whom the
-    burst was for.
-    """
-
-    slots: int
-    missed: int
-    client: str
-    slot: int
-    last: int
-    group: int
-    line: Line
-
-
-class Work(NamedTuple):
-    """A client's jobs for a stretch, the accesses that they ask for together, and the last slot that would serve each."""
-
-    jobs: Sequence[Job]
-    accesses: int
-    last: Sequence[int]
-
-
-class Room(NamedTuple):
-    """The slots that sprites could have on ``line``."""
-
-    slots: int
-    line: Line
-
-
 @dataclass(eq=False)
 class KindFound:
     """What lines of one kind come to at worst, each figure on a line of its own.
 
-    ``used`` most slots, ``fullest`` on which line; ``cpu`` fewest slots of the CPU's, ``cpu_blank`` the blank ones of them.
+    ``used`` most slots, ``fullest`` on which line; ``cpu`` fewest slots of the CPU's, ``cpu_blank`` the blank ones of them;
+    ``room`` fewest for sprites; ``spare`` of each client of a layer the nearest to being late.
     """
 
     lines: int = 0
@@ -83,7 +41,7 @@ class KindFound:
     fullest: Line | None = None
     cpu: int = -1
     cpu_blank: int = 0
-    room: Room | None = None
+    room: SpriteRoom | None = None
     spare: dict[str, Spare] = field(default_factory=dict)
 
 
@@ -97,7 +55,7 @@ class Worst:
 
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
         self.chip, self.server, self.ways = chip, server, ways
-        self.kinds: dict[Kind, KindFound] = {}
+        self.kinds: dict[LineKind, KindFound] = {}
         self.cpu: dict[bool, dict[tuple[int, ...], None]] = {True: {}, False: {}}
         self.lines = 0
         self.complete: set[bool] = set()
@@ -110,7 +68,7 @@ class Worst:
         self._all = {picture: len(server.fresh(picture=picture)[0]) for picture in (True, False)}
         self._refresh = len(server.fresh(picture=True)[1])
         self._path: Sequence[Spare] = ()
-        self._work: dict[tuple[int, Stretch | None], dict[str, Work]] = {}
+        self._work: dict[tuple[int, Stretch | None], dict[str, ClientWork]] = {}
 
     def beside(self, *, picture: bool) -> Beside:
         """Which modes can stand beside which, layers in the ``order`` in which they are served."""
@@ -131,7 +89,9 @@ class Worst:
     def serve_all(self, *, picture: bool) -> None:
         """Serve every line of the picture, or below it."""
         counts = self.counts(picture=picture)
-        _Walk(self, picture, lambda _layer, _mode, ways: ways, None, counts[-1:] if self._last else counts).begin()
+        if self._last:  # where nobody comes after the sprites, fewer of them leave the CPU the same slots and more
+            counts = counts[-1:]
+        _LineWalk(self, lambda _layer, _mode, ways: ways, counts, picture=picture).begin()
         self.complete |= {picture}
 
     def serve_one(
@@ -139,12 +99,12 @@ class Worst:
     ) -> Sequence[Spare]:
         """Serve one line: how near each client comes to being late."""
         self._path = ()
-        _Walk(self, picture, lambda layer, _mode, _ways: [layers[layer]], modes, [sprites]).begin()
+        _LineWalk(self, lambda layer, _mode, _ways: [layers[layer]], [sprites], picture=picture, modes=modes).begin()
         return self._path
 
-    def kind(self, modes: Sequence[int | None], *, picture: bool) -> Kind:
+    def kind(self, modes: Sequence[int | None], *, picture: bool) -> LineKind:
         """The kind of a line whose layers, in the chip's order, are in ``modes``."""
-        return Kind(tuple(modes), picture)
+        return LineKind(tuple(modes), picture)
 
     def ways_of(self, number: int, mode: int | None, *, picture: bool) -> Sequence[Stretch | None]:
         """The ways of a layer in a mode; where it is off there is one, to fetch nothing."""
@@ -154,7 +114,7 @@ class Worst:
         """The numbers of accesses that sprites can make on such a line."""
         return self._counts[picture]
 
-    def work(self, layer: int, stretch: Stretch | None) -> dict[str, Work]:
+    def work(self, layer: int, stretch: Stretch | None) -> dict[str, ClientWork]:
         """What each client of a layer has to do where it fetches ``stretch``; those that have nothing to do are not in it."""
         key = (layer, stretch)
         if key not in self._work:
@@ -162,7 +122,7 @@ class Worst:
             for name, of in zip(self.names, self.layers, strict=True):
                 jobs = self.server.jobs(name, stretch) if of == layer and stretch is not None else ()
                 if jobs:
-                    found[name] = Work(jobs, sum(job.accesses for job in jobs), [job.end - 1 for job in jobs])
+                    found[name] = ClientWork(jobs, sum(job.accesses for job in jobs), [job.end - 1 for job in jobs])
             self._work[key] = found
         return self._work[key]
 
@@ -182,10 +142,11 @@ class Worst:
             blank = self.server.line.blank if picture else self.server.line.slots
             found.cpu, found.cpu_blank = len(slots), bisect_left(slots, blank)
         if room is not None and (found.room is None or room < found.room.slots):
-            found.room = Room(room, line)
+            found.room = SpriteRoom(room, line)
         for spare in path:
             known = found.spare.get(spare.client)
-            if known is None or (spare.slots, -spare.missed) < (known.slots, -known.missed):
+            # most are further off, which the first comparison tells
+            if known is None or (spare.slots <= known.slots and spare.nearness < known.nearness):
                 found.spare[spare.client] = spare._replace(line=line)
 
 
@@ -199,10 +160,40 @@ def _counts(chip: Chip, server: Server) -> dict[bool, list[int]]:
     return {True: sorted({0, *asked}) if none else asked, False: asked if ahead else [0]}
 
 
-class _Walk:
-    """One walk over the clients in their order, with all ways of each layer that are asked for."""
+class _LineSoFar(NamedTuple):
+    """What a line is, as far as its clients have been met.
 
-    def __init__(self, worst: Worst, picture: bool, choose: Choice, modes: Modes | None, counts: Sequence[int]) -> None:  # noqa: FBT001
+    ``modes``: of the layers, in the order in which they are met; ``ways``: what each of them fetches, and its work. ``made``:
+    the accesses of sprites, ``room`` the slots that there were for them.
+    """
+
+    modes: Modes
+    ways: dict[int, tuple[Stretch | None, dict[str, ClientWork]]]
+    made: int = 0
+    room: int | None = None
+
+
+class _Shared(NamedTuple):
+    """What came of serving it so far, which all lines share that are alike up to there.
+
+    ``free``: the slots left. ``ended``: the slots in which a layer's cells ended. ``path``: how near each client came to being
+    late.
+    """
+
+    free: Sequence[int]
+    ended: dict[int, Sequence[int | None]]
+    path: tuple[Spare, ...]
+
+
+class _LineWalk:
+    """One walk over the clients in their order, with all ways of each layer that are asked for.
+
+    Lines share what was served alike: a tree whose leaves are the lines, so that most clients are served once for many lines.
+    """
+
+    def __init__(
+        self, worst: Worst, choose: Choice, counts: Sequence[int], *, picture: bool, modes: Modes | None = None
+    ) -> None:
         self.worst, self.picture, self.choose, self.modes, self.counts = worst, picture, choose, modes, counts
         self.server, self.names, self.layers, self.order = worst.server, worst.names, worst.layers, worst.order
         self.beside = worst.beside(picture=picture)
@@ -210,45 +201,41 @@ class _Walk:
 
     def begin(self) -> None:
         """Serve the lines."""
-        self.go(0, self.server.fresh(picture=self.picture)[0], (), {}, {}, ())
+        self._go(0, _LineSoFar((), {}), _Shared(self.server.fresh(picture=self.picture)[0], {}, ()))
 
-    def go(
-        self,
-        depth: int,
-        free: Sequence[int],
-        modes: Modes,
-        ways: dict[int, tuple[Stretch | None, dict[str, Work]]],
-        after: dict[int, Sequence[int | None]],
-        path: tuple[Spare, ...],
-        sprites: tuple[int, int | None] = (0, None),
-    ) -> None:
-        """Serve the clients from number ``depth`` on; ``after``: where each layer's cells ended; ``sprites``: made, room."""
-        while depth < len(self.names):
-            name, layer = self.names[depth], self.layers[depth]
-            if layer < 0:
-                for left, count, room in self._sprites(free):
-                    self.go(depth + 1, left, modes, ways, after, path, (count, room))
+    def _go(self, depth: int, chosen: _LineSoFar, shared: _Shared) -> None:
+        """Serve the clients from number ``depth`` on for as long as there is no choice; then go on with each."""
+        free, ended, path = shared
+        for at in range(depth, len(self.names)):
+            name, layer = self.names[at], self.layers[at]
+            if layer not in chosen.ways:
+                self._branch(at, layer, chosen, _Shared(free, ended, path))
                 return
-            if layer not in ways:
-                for mode, way in self._open(layer, modes):
-                    chosen = {**ways, layer: (way, self.worst.work(layer, way))}
-                    self.go(depth, free, (*modes, mode), chosen, after, path, sprites)
-                return
-            stretch, works = ways[layer]
+            stretch, works = chosen.ways[layer]
             work = works.get(name)
             if work is not None and stretch is not None:
-                free, slots = self.server.give(name, free, work.jobs, after.get(layer))
-                spare, ended = self._outcome(name, stretch, work, slots)
+                free, slots = self.server.give(name, free, work.jobs, ended.get(layer))
+                spare, in_slots = self._outcome(name, stretch, work, slots)
                 path = (*path, spare)
                 if name.endswith(".cells"):
-                    after = {**after, layer: ended}
-            depth += 1
-        kind = Kind(tuple([modes[place] for place in self.places]), self.picture)
-        layers = tuple([ways[number][0] for number in range(len(self.places))])
-        self.worst.take(Line(kind, layers, sprites[0]), free, sprites[1], path)
+                    ended = {**ended, layer: in_slots}
+        kind = LineKind(tuple([chosen.modes[place] for place in self.places]), self.picture)
+        layers = tuple([chosen.ways[number][0] for number in range(len(self.places))])
+        self.worst.take(Line(kind, layers, chosen.made), free, chosen.room, path)
+
+    def _branch(self, depth: int, layer: int, chosen: _LineSoFar, shared: _Shared) -> None:
+        """Go on with each number of sprites, or with each way of a layer of which no client was served yet."""
+        if layer < 0:
+            for free, made, room in self._sprites(shared.free):
+                sprites = _LineSoFar(chosen.modes, chosen.ways, made, room)
+                self._go(depth + 1, sprites, _Shared(free, shared.ended, shared.path))
+            return
+        for mode, way in self._open(layer, chosen.modes):
+            ways = {**chosen.ways, layer: (way, self.worst.work(layer, way))}
+            self._go(depth, _LineSoFar((*chosen.modes, mode), ways, chosen.made, chosen.room), shared)
 
     def _outcome(
-        self, name: str, stretch: Stretch, work: Work, slots: Sequence[Sequence[int]]
+        self, name: str, stretch: Stretch, work: ClientWork, slots: Sequence[Sequence[int]]
     ) -> tuple[Spare, Sequence[int | None]]:
         """How near the client came to being late, and for cells the slot in which each job ended."""
         jobs, wanted, last = work
@@ -277,9 +264,6 @@ class _Walk:
         room = self.server.room_of(free)
         for count in dict.fromkeys([min(count, len(room)) for count in reversed(self.counts)]):
             yield without(free, room[:count]), count, len(room)
-
-
-NOWHERE = Line(Kind(()), (), 0)
 
 
 def _missing(name: str, stretch: Stretch, jobs: Sequence[Job], slots: Sequence[Sequence[int]], wanted: int) -> Spare:

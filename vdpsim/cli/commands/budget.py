@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from vdpsim.budgets.budget import Budget
-    from vdpsim.budgets.told import Section
+    from vdpsim.budgets.told.section import Section
     from vdpsim.files import Outputs
 
 TWO_COLUMNS = 160
@@ -29,12 +29,13 @@ STYLE = {"fits": "bold green", "does not fit": "bold red", "open": "bold yellow"
 
 ABOUT = """\
 Says whether a chip fits its memory: proved for every line that its registers allow, refuted by a scene that was drawn,
-or open. With it: where it is tightest, what fits into memory, what the CPU can move, what has to be kept on the chip."""
+or open. Also says which client is closest to being late, what fits into memory, how much the CPU can move, and how many
+bits the chip itself has to hold."""
 EXAMPLES = """\
 examples:
   vdpsim budget scenes/chips/curlew.chip.toml
-  vdpsim budget scenes/chips/curlew.chip.toml --all          every kind of line, not only the fullest
-  vdpsim budget scenes/chips/curlew.chip.toml --explain      the formula of each figure
+  vdpsim budget scenes/chips/curlew.chip.toml --all          all kinds of line
+  vdpsim budget scenes/chips/curlew.chip.toml --explain      with the formula of each figure
   vdpsim budget scenes/chips/curlew.chip.toml --witness tightest.scene.toml
   vdpsim render tightest.scene.toml --damage -o tightest.png
   vdpsim budget scenes/chips/dunlin.chip.toml --scene scenes/ferry.scene.toml
@@ -47,17 +48,17 @@ exit status: 0 it fits, 1 it does not, 2 a file is wrong or cannot be written, 3
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
     parser.add_argument("chip", metavar="CHIP", help="a chip file (*.chip.toml)")
-    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also what its frames really do")
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also report what happens in its frames")
     parser.add_argument(
         "--witness",
         metavar="FILE",
-        help="write the scene that misses or, where none is known to, the one that comes nearest; beside it the chip's file, "
-        "where that lies elsewhere",
+        help="write a scene that misses or, if none is known, one that comes nearest; if the chip file lies elsewhere, "
+        "a copy of it goes beside the scene",
     )
     replace_argument(parser)
-    parser.add_argument("--all", action="store_true", help="every kind of line")
-    parser.add_argument("--explain", action="store_true", help="with the formula of each figure")
-    parser.add_argument("--json", action="store_true", help="everything as JSON")
+    parser.add_argument("--all", action="store_true", help="list every kind of line, not only the fullest")
+    parser.add_argument("--explain", action="store_true", help="add the formula of each figure")
+    parser.add_argument("--json", action="store_true", help="print everything as JSON")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -92,7 +93,7 @@ def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs)
     chip, target = Path(options.chip), Path(options.witness)
     witness = witness_of(found)
     if witness is None:
-        message = f"no scene was found that shows it; the verdict: {found.verdict}"
+        message = f"no scene was found that shows it; the verdict is: {found.verdict}"
         raise InputError([Problem(shown_path(target), 0, "--witness", message)])
     folder = target.parent.resolve()
     inside = chip.resolve().is_relative_to(folder)
@@ -103,18 +104,19 @@ def _write_witness(found: Budget, options: argparse.Namespace, written: Outputs)
         if not inside:
             written.add(target.parent / name, read(chip, LARGEST))
     shown = printable(target)
-    tell(f"{shown}: {witness.about} vdpsim render {shown} --damage shows it.")
+    tell(f"{shown}: {witness.about} To see it: vdpsim render {shown} --damage")
 
 
 def _print(found: Budget, options: argparse.Namespace) -> None:
-    from vdpsim.budgets import told  # noqa: PLC0415
+    from vdpsim.budgets.told.data import budget_json  # noqa: PLC0415 - --help needs none of this
+    from vdpsim.budgets.told.plain import plain  # noqa: PLC0415
 
     if options.json:
-        say(told.budget_json(found), end="")
+        say(budget_json(found), end="")
     elif sys.stdout.isatty():
         _rich(found, explain=options.explain, everything=options.all)
     else:
-        say(told.plain(found, explain=options.explain, everything=options.all), end="")
+        say(plain(found, explain=options.explain, everything=options.all), end="")
 
 
 def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
@@ -123,14 +125,15 @@ def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
-    from vdpsim.budgets import told  # noqa: PLC0415
+    from vdpsim.budgets.told.sections import sections  # noqa: PLC0415
+    from vdpsim.budgets.told.verdict import verdict_lines  # noqa: PLC0415
 
     screen = console()
-    first, *others = told.verdict_lines(found)
+    first, *others = verdict_lines(found)
     screen.print(Text(printable(first), style=STYLE[found.verdict]))
     screen.print(*(Text(printable(one)) for one in others), "", sep="\n")
     columns: tuple[list[Group], list[Group]] = ([], [])
-    for section in told.sections(found, everything=everything):
+    for section in sections(found, everything=everything):
         columns[section.beside].append(Group(*_parts(section, explain=explain)))
     if screen.width < TWO_COLUMNS:
         screen.print(*columns[0], *columns[1], sep="\n")
@@ -145,7 +148,7 @@ def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
-    from vdpsim.budgets.explain import EXPLAIN  # noqa: PLC0415
+    from vdpsim.budgets.told.explain import EXPLAIN  # noqa: PLC0415
 
     yield Text(section.title, style="bold")
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from vdpsim.comparing.compare import Comparison
 
 ABOUT = """\
-Puts chips side by side: what their files say differently, all figures of their budgets with the better one marked,
-and the same scene drawn by each, with a picture of the difference."""
+Puts chips side by side: where their files differ, all figures of their budgets with the better one marked, and the
+same scene drawn by each, with a picture of the difference."""
 EXAMPLES = """\
 examples:
   vdpsim compare scenes/chips/curlew.chip.toml scenes/chips/dunlin.chip.toml
@@ -27,12 +27,12 @@ examples:
   vdpsim compare scenes/chips/*.chip.toml --scene scenes/ferry.scene.toml --frame 40 --scale 2 -o out/
   vdpsim compare scenes/chips/*.chip.toml --json
 
-the better figure has a * beside it; the verdict and the others: vdpsim budget CHIP --explain
+the better figure has a * beside it; how each figure is worked out: vdpsim budget CHIP --explain
 
-a scene that one of the chips cannot load is told, and does no harm: the others draw it. What comes too late is drawn as
-it would show, and counted
+if one of the chips cannot load the scene, the output says so and the others still draw it. Fetches that come too late
+are drawn as the damage that they would do, and counted
 
-exit status: 0 compared, whatever their verdicts; 2 something is wrong
+exit status: 0 compared, whatever the verdicts; 2 a file or an option is wrong, or a file cannot be written
 """
 
 
@@ -43,22 +43,37 @@ STYLES = {"fits": "bold green", "does not fit": "bold red", "open": "bold yellow
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
     parser.add_argument("chips", metavar="CHIP", nargs="+", help="two to eight chip files (*.chip.toml)")
-    parser.add_argument("--scene", metavar="SCENE", help="a scene file that each of them draws")
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file for each of them to draw")
     parser.add_argument(
-        "--frame", metavar="N", type=frame_number, default=0, help="which frame of it, from 0 (the default)"
+        "--frame", metavar="N", type=frame_number, default=0, help="which frame of the scene, from 0 (the default)"
     )
     parser.add_argument("-o", "--output", metavar="DIR/", help="a folder for NAME-compare.png and NAME-compare.json")
     parser.add_argument(
         "--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 8 (default 1)"
     )
     replace_argument(parser)
-    parser.add_argument("--json", action="store_true", help="everything as JSON instead of a table")
+    parser.add_argument("--json", action="store_true", help="print everything as JSON instead of tables")
 
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
     from vdpsim.comparing import compared  # noqa: PLC0415 - --help needs no chip
-    from vdpsim.comparing.compare import MOST  # noqa: PLC0415
+
+    problems = _misused(options)
+    if problems:
+        raise vdpsim.InputError(problems)
+    found = vdpsim.compare(_load(options.chips), options.scene, options.frame)
+    data = compared.comparison_json(found)
+    if options.output:
+        _write(found, data, options)
+    else:
+        _say(found, data, options)
+    return 0
+
+
+def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
+    """What is wrong with the command line as a whole."""
+    from vdpsim.comparing.compare import MOST  # noqa: PLC0415 - --help needs no chip
 
     wrong = []
     if not 2 <= len(options.chips) <= MOST:
@@ -67,21 +82,18 @@ def run(options: argparse.Namespace) -> int:
         wrong.append(("-o", "a picture needs --scene"))
     if options.output and Path(options.output).suffix and not is_folder(options.output):
         wrong.append(("-o", f"must be a folder, DIR/, got {shown_path(options.output)}"))
-    if wrong:
-        raise vdpsim.InputError([vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong])
-    found = vdpsim.compare(_load(options.chips), options.scene, options.frame)
-    data = compared.comparison_json(found)
-    if options.output:
-        name = Path(options.scene).name.removesuffix(".toml").removesuffix(".scene")
-        with outputs(options) as written:
-            say_first(written, lambda: _say(found, data, options))
-            written.add(Path(options.output) / f"{name}-compare.json", data.encode())
-            if any(one.frame is not None for one in found.shown):
-                image = vdpsim.side_by_side(found, options.scale)
-                written.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
-    else:
-        _say(found, data, options)
-    return 0
+    return [vdpsim.Problem("vdpsim compare", 0, place, message) for place, message in wrong]
+
+
+def _write(found: Comparison, data: str, options: argparse.Namespace) -> None:
+    """Put the figures and the picture into their folder, together, and say first what there is."""
+    name = Path(options.scene).name.removesuffix(".toml").removesuffix(".scene")
+    with outputs(options) as written:
+        say_first(written, lambda: _say(found, data, options))
+        written.add(Path(options.output) / f"{name}-compare.json", data.encode())
+        if any(one.frame is not None for one in found.shown):
+            image = vdpsim.side_by_side(found, options.scale)
+            written.add(Path(options.output) / f"{name}-compare.png", vdpsim.png_bytes(image))
 
 
 def _say(found: Comparison, data: str, options: argparse.Namespace) -> None:

@@ -13,17 +13,18 @@ from ..numbers import frame_number, frame_range
 from ..writing import outputs, replace_argument
 
 ABOUT = """\
-Makes one HTML file that explains frames of a scene: point at a dot and see which source won, by which rung, what lay
-beneath and where it came from; beside the picture who fetched on each line. It works offline and can be sent to anyone."""
+Makes one HTML file that explains frames of a scene. Point at a dot to see which source won, by which rung, what lay
+beneath and where it came from; beside the picture stands who fetched on each line. It works offline and can be sent to
+anyone."""
 EXAMPLES = """\
 examples:
   vdpsim report scenes/flock.scene.toml -o flock.html
   vdpsim report scenes/dusk.scene.toml --frames 0:48 -o dusk.html      with all frames to step through
   vdpsim report scenes/ferry.scene.toml --chip scenes/chips/dunlin.chip.toml -o ferry-dunlin.html
 
-fetches that come too late are shown as the damage that they do, and counted
+fetches that come too late are drawn as the damage that they would do, and counted
 
-exit status: 0 written; 2 something is wrong
+exit status: 0 written; 2 a file or an option is wrong, or a file cannot be written
 """
 
 FEW = 10

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
 ABOUT = """\
-Tries a chip with every combination of some fields of its file: a table with the figures of each, and a picture of
-all. Stopped half-way, the same command goes on where it was."""
+Tries a chip with every combination of values for some fields of its file: a table with the figures of each, and a
+picture of all. If it is stopped, the same command goes on where it left off."""
 _FIGURES = "\n".join(f"  {name:<20} {about}" for name, about in {**COLUMNS, **SCENE_COLUMNS}.items())
 EXAMPLES = f"""\
 examples:
@@ -35,16 +35,17 @@ examples:
   vdpsim sweep scenes/chips/dunlin.chip.toml --vary layers.far.modes.tiles.bits_per_dot=2,4 -o depth.json
   vdpsim sweep scenes/chips/curlew.chip.toml --vary time.clients.near.cells.lead=8,16,32 --jobs 1 -o lead.csv
 
-a field: keys with dots between them; an element of a list by its number from 0 or its name
+a field: keys separated by dots; an element of a list by its number, from 0, or its name
 a value: a number, a text, true or false, a list or table as in the chip file; - leaves the field out of the file
 
-what is written: FILE.csv or FILE.json, and FILE.png beside it; in DIR/ sweep.csv, sweep.json and sweep.png. Until all
-is done finished points are kept in FILE.csv.journal or DIR/sweep.journal, which is then removed.
+what is written: FILE.csv or FILE.json, and FILE.png beside it; in DIR/ sweep.csv, sweep.json and sweep.png. Until the
+sweep is done, finished points are kept in FILE.csv.journal or DIR/sweep.journal, which is removed at the end.
 
 the columns: point, the fields, {ERROR} at the end, and between them
 {_FIGURES}
 
-exit status: 0 every point has its figures, whether it fits or not; 1 some have an error instead; 2 something is wrong
+exit status: 0 every point has its figures, whether it fits or not; 1 some have an error instead; 2 a file or an option
+is wrong, or a file cannot be written
 """
 PATIENCE = 1.0
 """Seconds after which progress is shown."""
@@ -64,13 +65,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FIELD=VALUES",
         action="append",
         required=True,
-        help="a field and its values, with commas between",
+        help="a field, and its values separated by commas",
     )
     parser.add_argument(
         "-o", "--output", metavar="PLACE", required=True, help="FILE.csv or FILE.json, or DIR/ for both"
     )
     replace_argument(parser)
-    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also what happens in its frame")
+    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also draw its frame on each chip")
     parser.add_argument(
         "--frame", metavar="N", type=frame_number, help="which frame of the scene, from 0 (the default)"
     )
@@ -88,8 +89,8 @@ def run(options: argparse.Namespace) -> int:
     stem = Path(options.output, "sweep") if is_folder(options.output) else Path(options.output).with_suffix("")
     journal = _journal(options.output, stem)
     outputs(options, *_places(options.output, stem))  # whoever waits for hours shall hear of it before
-    with _Telling() as told:
-        try:
+    try:
+        with _Telling() as told:
             found = vdpsim.sweep(
                 options.chip,
                 vary,
@@ -99,18 +100,22 @@ def run(options: argparse.Namespace) -> int:
                 journal=journal,
                 told=told,
             )
-        except (vdpsim.SweepStoppedError, KeyboardInterrupt) as error:
-            told.close()
-            if isinstance(error, vdpsim.SweepStoppedError):
-                tell(f"vdpsim: {printable(error)}")
-            if journal.exists():
-                tell(f"vdpsim: finished points are in {printable(journal)}; the same command goes on from there")
-            if isinstance(error, KeyboardInterrupt):
-                raise
-            return 2
+    except vdpsim.SweepStoppedError as error:
+        tell(f"vdpsim: {printable(error)}")
+        _tell_journal(journal)
+        return 2
+    except KeyboardInterrupt:
+        _tell_journal(journal)
+        raise
     _write(found, options, stem)
     journal.unlink(missing_ok=True)
     return 1 if found.failed else 0
+
+
+def _tell_journal(journal: Path) -> None:
+    """Where the finished points are."""
+    if journal.exists():
+        tell(f"vdpsim: finished points are in {printable(journal)}; the same command goes on from there")
 
 
 def _write(found: vdpsim.Sweep, options: argparse.Namespace, stem: Path) -> None:
@@ -152,7 +157,7 @@ def _misused(options: argparse.Namespace) -> list[vdpsim.Problem]:
     if not is_folder(options.output) and Path(options.output).suffix not in {".csv", ".json"}:
         wrong.append(("-o", f"must end in .csv or .json, or in / for a folder, got {shown_path(options.output)}"))
     if options.frame is not None and options.scene is None:
-        wrong.append(("--frame", "is a scene's: give --scene SCENE with it"))
+        wrong.append(("--frame", "is a frame of a scene: give --scene SCENE too"))
     return [vdpsim.Problem("vdpsim sweep", 0, place, message) for place, message in wrong]
 
 
@@ -205,7 +210,7 @@ def _value(text: str) -> Any:
             return value["value"]
     if not _BARE.fullmatch(text):
         raise ValueError(
-            f"must be numbers, texts, lists or tables as in a chip file, with commas between, got {value_shown(text)}"
+            f"must be numbers, texts, lists or tables as in a chip file, separated by commas, got {value_shown(text)}"
         )
     return text
 

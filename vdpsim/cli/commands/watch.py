@@ -1,4 +1,4 @@
-"""``vdpsim watch``: a local page that is drawn anew when a file is saved."""
+"""``vdpsim watch``: a local page that is redrawn when a file is saved."""
 
 from __future__ import annotations
 
@@ -10,17 +10,17 @@ from ..numbers import frame_number, frame_range, number_within
 from ..say import flush, say
 
 ABOUT = """\
-Serves the page of ``vdpsim report`` to a browser on this machine, and draws it anew when the chip, the scene or its art
-is saved. What is wrong with a file shows over the last good picture, with its place."""
+Serves the page of vdpsim report to a browser on this machine, and redraws it when the chip, the scene or its art is
+saved. If a file is wrong, the mistake and its place show over the last good picture."""
 EXAMPLES = """\
 examples:
   vdpsim watch scenes/saltmarsh.scene.toml
   vdpsim watch scenes/dusk.scene.toml --frames 0:12 --port 8000
   vdpsim watch scenes/ferry.scene.toml --chip scenes/chips/dunlin.chip.toml
 
-it listens on 127.0.0.1 alone; stop it with Ctrl-C
+it listens on 127.0.0.1 only; stop it with Ctrl-C
 
-exit status: 2 something is wrong; 130 stopped
+exit status: 2 a file or an option is wrong, or the port cannot be used; 130 stopped
 """
 
 
@@ -29,7 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scene", metavar="SCENE", help="a scene file (*.scene.toml)")
     parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
     parser.add_argument(
-        "--port", metavar="N", type=_port, default=0, help="which port, 1024 to 65535; left out: a free one"
+        "--port", metavar="N", type=_port, default=0, help="which port, 1024 to 65535 (default: a free one)"
     )
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
@@ -47,7 +47,7 @@ def run(options: argparse.Namespace) -> int:
     try:
         serve(watched, options.port, _told)
     except PortError as error:
-        told = f"port {options.port} cannot be had: {error.strerror or error}"
+        told = f"port {options.port} cannot be used: {error.strerror or error}"
         raise vdpsim.InputError([vdpsim.Problem("vdpsim watch", 0, "--port", told)]) from None
     return 0
 

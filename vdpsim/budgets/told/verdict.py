@@ -5,9 +5,12 @@ Law: says what stands in the Budget and works nothing out.
 
 from __future__ import annotations
 
-from .budget import Budget, First
-from .line.lines import LinesBudget
-from .line.where import where
+from collections.abc import Iterator
+
+from ..budget import Budget, First
+from ..line.lines import LinesBudget
+from .section import plural
+from .where import where
 
 
 def verdict(budget: Budget) -> str:
@@ -19,7 +22,7 @@ def verdict_lines(budget: Budget) -> list[str]:
     """The same on lines of their own: the verdict, where it is tightest or what is missed most, what is left out."""
     chip, lines = budget.chip.name, budget.lines
     if lines is None:
-        return [f"{chip} has no time table: its memory is told of here, but no slots."]
+        return [f"{chip} has no time table: this covers its memory, but no slots."]
     if budget.verdict == "fits":
         told = f"{chip} fits: {_proof(budget, lines)}"
     elif budget.verdict == "open":
@@ -34,7 +37,7 @@ def _proof(budget: Budget, lines: LinesBudget) -> str:
     if budget.chip.sprites is None:
         every = "every line that its registers allow, at every scroll position"
     how = (
-        f"the {lines.served:,} that differ were served"
+        f"all {lines.served:,} that differ were served"
         if budget.how == "served"
         else "by a bound that holds for all of them"
     )
@@ -58,32 +61,33 @@ def _doubt(budget: Budget, lines: LinesBudget) -> str:
     late = [f"{one.client} would miss {one.missed}" for one in lines.late]
     if late:
         return (
-            f"on lines that were served {', '.join(late)}, but no scene was found that brings such a line about. It would be "
-            "settled by a scene that does, or by registers that can hold less."
-        )
-    doubted = [
-        f"{name} may be up to {-lines.least(name)} slot{'s' if lines.least(name) < -1 else ''} late, and had "
-        f"{spare.slots} to spare at least"
-        for name, spare in lines.spare.items()
-        if lines.least(name) < 0
-    ]
-    sprites = budget.sprites
-    if sprites and sprites.promised and sprites.slack < 0:
-        doubted.append(
-            f"sprites may lack {-sprites.slack} slots, and lacked {max(0, sprites.asked - sprites.found)} at most"
+            f"on lines that were served {', '.join(late)}, but no scene was found that brings such a line about. To settle it, "
+            "find one that does, or let registers hold less."
         )
     return (
-        f"of the {lines.served:,} lines served none misses anything, but they are not all; by the bound {'; '.join(doubted)}. "
-        "It would be settled by so many slots more (a longer lead, a faster memory), or by fewer lines to serve (modes, "
-        "scroll positions, cells that turn)."
+        f"none of the {lines.served:,} lines served misses anything, but these are not all lines; by the bound "
+        f"{'; '.join(_doubts(budget, lines))}. To settle it, give it that many more slots (a longer lead, a faster memory), or "
+        "fewer lines to serve (modes, scroll positions, cells that turn)."
     )
+
+
+def _doubts(budget: Budget, lines: LinesBudget) -> Iterator[str]:
+    """What the bound cannot exclude, beside the worst of it on the lines that were served."""
+    for name, spare in lines.spare.items():
+        late = -lines.least(name)
+        if late > 0:
+            yield f"{name} may be up to {late} {plural(late, 'slot')} late (served: at least {spare.slots} to spare)"
+    sprites = budget.sprites
+    if sprites and sprites.promised and sprites.slack < 0:
+        lacked = max(0, sprites.asked - sprites.found)
+        yield f"sprites may lack {-sprites.slack} {plural(-sprites.slack, 'slot')} (served: at most {lacked})"
 
 
 def _first(budget: Budget) -> list[str]:
     first = budget.first
     if first is None or first.slots < 0 or budget.verdict == "does not fit":
         return [] if first is None else [_late(budget, first)]
-    slots = f"{first.slots} slot{'s' if first.slots != 1 else ''}"
+    slots = f"{first.slots} {plural(first.slots, 'slot')}"
     if first.proved != first.slots:
         slots = f"at least {max(0, first.proved)}, at most {slots}"
     told = where(budget.chip, first.line, client=first.client)
@@ -92,7 +96,7 @@ def _first(budget: Budget) -> list[str]:
 
 def _late(budget: Budget, first: First) -> str:
     if first.slots >= 0:
-        return f"Nearest besides: {first.client}, {first.slots} to spare."
+        return f"Closest of the others: {first.client}, {first.slots} to spare."
     lacks = "misses" if first.client != "sprites" else "lack slots for"
     told = where(budget.chip, first.line, client=first.client)
     return f"Worst: {first.client} {lacks} {-first.slots} accesses ({told})."
@@ -100,7 +104,7 @@ def _late(budget: Budget, first: First) -> str:
 
 def _left_out(budget: Budget) -> str:
     if not budget.cut:
-        return "Writes in mid-line change nothing that is fetched: none of its registers counts at once there."
+        return "Writes in mid-line change nothing that is fetched: none of its registers takes effect at once there."
     named = ", ".join(budget.cut[:4])
     more = f" and {len(budget.cut) - 4} more" if len(budget.cut) > 4 else ""
-    return f"Left out: writes in mid-line to {named}{more}, which count at once."
+    return f"Not covered: writes in mid-line to {named}{more}, which take effect at once."

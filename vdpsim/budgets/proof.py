@@ -13,19 +13,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from ...chip.controls import registers
-from ...chip.line.clients import buffered
-from ...chip.line.slots import Server
-from ...chip.model import Chip
-from ..reach import most_accesses
-from .lines import LinesBudget, lines_of
-from .search import Search
-from .ways import Ways
-from .worst import MOST_LINES, Line, Worst
+from ..chip.controls import registers
+from ..chip.line.clients import buffered
+from ..chip.line.slots import Server
+from ..chip.model import Chip
+from .line.line import Line
+from .line.lines import LinesBudget, lines_of
+from .line.ways import Ways
+from .line.worst import MOST_LINES, Worst
+from .reach import most_accesses
+from .witness.search import MissSearch
 
 if TYPE_CHECKING:
-    from .bound import Bound
-    from .witness import Witness
+    from .line.bound import SlackBound
+    from .witness.witness import Witness
 
 MOST_SERVED = 60_000
 """Lines that are served where the bound does not settle a chip, of a few hundred slots each; fewer where they have more."""
@@ -84,7 +85,7 @@ class _Case:
     def __init__(self, chip: Chip) -> None:
         self.chip, self.server, self.ways = chip, Server(chip), Ways(chip)
         self.worst = Worst(chip, self.server, self.ways)
-        self.bound: Bound | None = None
+        self.bound: SlackBound | None = None
         asked, chosen, _ = most_accesses(chip)
         self.asked = asked if promised(chip) and chosen else 0  # a limit that no sprite is within promises none
 
@@ -94,7 +95,7 @@ class _Case:
         if self._served() and not self._misses():
             return self._proof("fits", "served")
         if not self._served():
-            from .bound import bound  # noqa: PLC0415 - most chips are settled without it, and need no arrays
+            from .line.bound import bound  # noqa: PLC0415 - most chips are settled without it, and need no arrays
 
             for careful in (False, True):
                 self.bound = bound(self.chip, self.server, self.ways, careful=careful)
@@ -120,11 +121,11 @@ class _Case:
         return len(self.worst.complete) == 2 and not self.ways.turns
 
     def _look(self) -> None:
-        """Search, where not every line has been served."""
+        """MissSearch, where not every line has been served."""
         for picture in (True, False):
             served = picture in self.worst.complete and not self.ways.turns
             if not served and self.worst.count(picture=picture) > 1:
-                Search(self.worst, picture=picture).run()
+                MissSearch(self.worst, picture=picture).run()
 
     def _misses(self) -> bool:
         return any(True for _ in self._against())
@@ -138,7 +139,7 @@ class _Case:
 
     def _witness(self) -> Witness | None:
         """A scene that has been drawn and misses; None where none was found."""
-        from .witness import Seeker  # noqa: PLC0415 - loads the engine, for verdicts against a chip alone
+        from .witness.witness import Seeker  # noqa: PLC0415 - loads the engine, for verdicts against a chip alone
 
         seeker = Seeker(self.chip, self.server, self.ways)
         for line, _ in zip(self._against(), range(MOST_TRIED), strict=False):
@@ -154,7 +155,7 @@ class _Case:
 
 def nearest(chip: Chip, lines: LinesBudget) -> Witness | None:
     """A scene that has been drawn and comes as near to missing an access as was found; None where none could be made."""
-    from .witness import Seeker  # noqa: PLC0415 - as above
+    from .witness.witness import Seeker  # noqa: PLC0415 - as above
 
     server, ways = Server(chip), Ways(chip)
     seeker = Seeker(chip, server, ways)

@@ -13,8 +13,9 @@ from random import Random
 
 from ...chip.line.slots import Stretch
 from ...chip.model import Chip, TilesMode
-from .ways import Modes
-from .worst import Line, Worst
+from ..line.kinds import LineKind, Modes
+from ..line.line import Line
+from ..line.worst import Worst
 
 MOST_TRIED = 1_500
 """Lines that are served for one search, of chips of a few hundred slots a line; fewer where serving takes longer."""
@@ -30,7 +31,7 @@ Score = tuple[int, int, int]
 
 
 @dataclass(frozen=True)
-class _Place:
+class _Candidate:
     """A line of the search: the mode and the way of each layer, and the accesses of sprites."""
 
     modes: Modes
@@ -38,37 +39,43 @@ class _Place:
     sprites: int
 
 
-class Search:
-    """Looks for a miss on the lines of the picture, or on the last line below it."""
+class MissSearch:
+    """Looks for a miss on the lines of the picture, or on the last line below it; ``left``: lines that it may still serve."""
 
     def __init__(self, worst: Worst, *, picture: bool) -> None:
         self.worst, self.picture, self.ways = worst, picture, worst.ways
         self.chip: Chip = worst.chip
         self.order = worst.order
         self.beside = worst.beside(picture=picture)
+        self.left = 0
         self.random = Random(1)  # noqa: S311 - a choice of examples, the same each time
 
     def run(self) -> Line | None:
         """The first line found on which an access is missed, None where none was."""
         heavy = max(1, self.worst.server.line.slots * len(self.worst.server.order) // 4_000)
-        left = max(FEWEST_TRIED, MOST_TRIED // heavy)
-        for beginning in self._beginnings(left):
-            place, score, vain = beginning, self._score(beginning), 0
-            left -= 1
-            while score[0] == 0 and vain < PATIENCE and left > 0:
-                other = self._neighbour(place)
-                found = self._score(other)
-                left -= 1
-                vain = 0 if found < score else vain + 1
-                if found <= score:
-                    place, score = other, found
+        self.left = max(FEWEST_TRIED, MOST_TRIED // heavy)
+        for beginning in self._beginnings(self.left):
+            place, score = self._descended(beginning)
             if score[0] < 0:
-                return Line(self.worst.kind(place.modes, picture=self.picture), place.layers, place.sprites)
-            if left <= 0:
+                return Line(LineKind(place.modes, self.picture), place.layers, place.sprites)
+            if self.left <= 0:
                 return None
         return None
 
-    def _score(self, place: _Place) -> Score:
+    def _descended(self, place: _Candidate) -> tuple[_Candidate, Score]:
+        """On from neighbour to neighbour, never to a worse one, to a miss or until patience is at its end."""
+        score, vain = self._score(place), 0
+        self.left -= 1
+        while score[0] == 0 and vain < PATIENCE and self.left > 0:
+            other = self._neighbour(place)
+            found = self._score(other)
+            self.left -= 1
+            vain = 0 if found < score else vain + 1
+            if found <= score:
+                place, score = other, found
+        return place, score
+
+    def _score(self, place: _Candidate) -> Score:
         spares = self.worst.serve_one(place.modes, place.layers, place.sprites, picture=self.picture)
         missed = sum(spare.missed for spare in spares)
         slots = [spare.slots for spare in spares]
@@ -76,7 +83,7 @@ class Search:
 
     # Places
 
-    def _beginnings(self, most: int) -> Iterator[_Place]:
+    def _beginnings(self, most: int) -> Iterator[_Candidate]:
         """Everything at its fullest, then each mode of each layer once, then anything."""
         first = self._fullest()
         yield first
@@ -86,14 +93,14 @@ class Search:
         for _ in range(most):
             yield self._any()
 
-    def _fullest(self) -> _Place:
+    def _fullest(self) -> _Candidate:
         """Each layer in its first mode, with most groups; the most sprites."""
         modes: tuple[int | None, ...] = ()
         for _ in self.order:
             modes = (*modes, self.beside.next(modes)[0])
         return self._with(modes, first=True)
 
-    def _any(self) -> _Place:
+    def _any(self) -> _Candidate:
         modes: tuple[int | None, ...] = ()
         for _ in self.order:
             offers = self.beside.next(modes)
@@ -101,7 +108,7 @@ class Search:
             modes = (*modes, self.random.choice(shown if shown and self.random.random() < 0.9 else offers))
         return self._with(modes, first=False)
 
-    def _with(self, ordered: Sequence[int | None], *, first: bool) -> _Place:
+    def _with(self, ordered: Sequence[int | None], *, first: bool) -> _Candidate:
         """A place in these modes, which stand in the order of the walk."""
         modes = tuple(ordered[self.order.index(number)] for number in range(len(self.order)))
         layers = []
@@ -109,12 +116,12 @@ class Search:
             offers = self._ways(number, mode)
             layers.append(offers[0] if first else self.random.choice(offers))
         counts = self.worst.counts(picture=self.picture)
-        return _Place(modes, tuple(layers), counts[-1] if first else self.random.choice(counts))
+        return _Candidate(modes, tuple(layers), counts[-1] if first else self.random.choice(counts))
 
     def _ways(self, number: int, mode: int | None) -> Sequence[Stretch | None]:
         return [None] if mode is None else self.ways.of(number, mode, picture=self.picture) or [None]
 
-    def _neighbour(self, place: _Place) -> _Place:
+    def _neighbour(self, place: _Candidate) -> _Candidate:
         """A place that is unlike in one thing."""
         counts = self.worst.counts(picture=self.picture)
         number = self.random.randrange(len(self.order) + (len(counts) > 1))
@@ -124,11 +131,14 @@ class Search:
             return self._to_mode(place, number, self.random.choice(self.ways.modes(number)))
         way = self.random.choice(self._ways(number, place.modes[number]))
         now = place.layers[number]
-        mode = place.modes[number]
-        of = None if mode is None else self.chip.layers[number].modes[mode]
-        if now is not None and isinstance(of, TilesMode) and of.cell.turn is not None and self.random.random() < 0.7:
+        if now is not None and self._turns(number, place.modes[number]) and self.random.random() < 0.7:
             way = self._turned(now)
         return replace(place, layers=(*place.layers[:number], way, *place.layers[number + 1 :]))
+
+    def _turns(self, number: int, mode: int | None) -> bool:
+        """Whether cells of the layer can be turned one by one in this mode."""
+        of = None if mode is None else self.chip.layers[number].modes[mode]
+        return isinstance(of, TilesMode) and of.cell.turn is not None
 
     def _turned(self, way: Stretch) -> Stretch:
         """The way with a run of its cells turned, or turned back."""
@@ -139,7 +149,7 @@ class Search:
         marks[first:last] = bytes([mark]) * (last - first)
         return way._replace(turned=bytes(marks) if any(marks) else b"")
 
-    def _to_mode(self, place: _Place, number: int, mode: int | None) -> _Place:
+    def _to_mode(self, place: _Candidate, number: int, mode: int | None) -> _Candidate:
         """One layer in ``mode``, if it can be; the others stay in theirs where they can beside it."""
         modes: tuple[int | None, ...] = ()
         order = self.order

@@ -7,6 +7,7 @@ engine, so that only those who ask for a witness, or for a verdict against a chi
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,13 +18,14 @@ from ...files.problems import InputError
 from ...files.toml.out import key, table, value
 from ...files.toml.tables import Source
 from ...scene.load import scene_from
-from .dressing import Dresser, Table
-from .staging import Stager
-from .ways import Ways
-from .worst import Line, Spare
+from ..line.line import Line, Spare
+from ..line.ways import Ways
+from .dressing import Dresser, SceneTable
+from .staging import Stage, Stager
 
 if TYPE_CHECKING:
     from ...output.frame import Frame
+    from ...scene import Scene
 
 MOST_DRAWN = 100
 """Scenes that are drawn in search of one witness."""
@@ -45,7 +47,7 @@ class Witness:
     missed: dict[str, int]
     dropped: int
     total: int
-    tables: tuple[Table, ...]
+    tables: tuple[SceneTable, ...]
 
     @property
     def what(self) -> str:
@@ -73,9 +75,7 @@ class Seeker:
         for witness, frame in self._drawn(line, trace=False):
             drops = frame.drops[frame.drops["reason"] == "slots"] if promised else frame.drops[:0]
             if frame.missed.any():
-                late = frame.missed.sum(axis=1).tolist()
-                most = [line for line, count in enumerate(late) if count == max(late)]
-                return self._seen(witness, frame, min(most, key=lambda line: abs(line - witness.line)), 0)
+                return self._seen(witness, frame, _worst_line(frame, near=witness.line), 0)
             if len(drops):
                 at = int(drops["line"][0])
                 return self._seen(witness, frame, at, int((drops["line"] == at).sum()))
@@ -125,17 +125,39 @@ class Seeker:
             if self.left <= 0:
                 return
             self.left -= 1
-            for tables in self.dresser.dressed(stage):
-                at = max(stage.line, 0)
-                about = f"Line {at} of frame {stage.frame} comes nearest to missing an access."
-                name = f"The worst line of {self.chip.name}"[:60]
-                witness = Witness(name, about, stage.frame, at, stage.line, {}, 0, 0, tables)
-                try:
-                    scene = scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.chip)
-                except InputError:
-                    continue  # memory, or its address registers, have no room for what is only there to be seen
+            loaded = self._richest(stage)
+            if loaded is not None:
+                witness, scene = loaded
                 yield witness, render(scene, stage.frame, damage=True, trace=trace)
-                break
+
+    def _richest(self, stage: Stage) -> tuple[Witness, Scene] | None:
+        """The first scene of the stage, from the richest on, that loads on the chip; None where none does.
+
+        Memory, or its address registers, may have no room for what is only there to be seen.
+        """
+        at = max(stage.line, 0)
+        for tables in self.dresser.dressed(stage):
+            witness = Witness(
+                name=f"The worst line of {self.chip.name}"[:60],
+                about=f"Line {at} of frame {stage.frame} comes nearest to missing an access.",
+                frame=stage.frame,
+                line=at,
+                slot_line=stage.line,
+                missed={},
+                dropped=0,
+                total=0,
+                tables=tables,
+            )
+            with suppress(InputError):
+                return witness, scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.chip)
+        return None
+
+
+def _worst_line(frame: Frame, *, near: int) -> int:
+    """The line of the frame that misses most; of several such the one that is nearest to line ``near``."""
+    late = frame.missed.sum(axis=1).tolist()
+    most = max(late)
+    return min((line for line, count in enumerate(late) if count == most), key=lambda line: abs(line - near))
 
 
 def told_missed(missed: Mapping[str, int], dropped: int) -> str:

@@ -10,7 +10,7 @@ import colorsys
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import product
-from typing import Any
+from typing import Any, NamedTuple
 
 from ...chip.controls import registers
 from ...chip.line.slots import Server
@@ -18,9 +18,19 @@ from ...chip.model import Chip, SpritesTable, TilesMode
 from ...scene.contents.cells import cell_offset
 from .staging import Stage
 
-Table = tuple[str, dict[str, Any]]
+SceneTable = tuple[str, dict[str, Any]]
+"""A table of a scene file: its head, with brackets, and its keys."""
+
 Wanted = list[tuple[int, int]]
 """The line and the size of each sprite."""
+
+
+class _TurnedMap(NamedTuple):
+    """A map some of whose ``columns`` are to be turned; ``address``: the control that says where it lies."""
+
+    address: str
+    mode: TilesMode
+    columns: set[int]
 
 
 class Dresser:
@@ -30,7 +40,7 @@ class Dresser:
         self.chip, self.server, self.can = chip, server, can
         self.held = registers(chip)
 
-    def dressed(self, stage: Stage) -> Iterator[tuple[Table, ...]]:
+    def dressed(self, stage: Stage) -> Iterator[tuple[SceneTable, ...]]:
         """The tables of a scene file for ``stage``, the richest first."""
         sprites = self.chip.sprites
         wanted = self._wanted(stage, sprites) if sprites else []
@@ -43,7 +53,7 @@ class Dresser:
             at = (*told, self.can["sprites.table"][0])[0]
             yield self._whole(stage, [*contents, *self._records(sprites, wanted, at)])
 
-    def _whole(self, stage: Stage, contents: Sequence[Table]) -> tuple[Table, ...]:
+    def _whole(self, stage: Stage, contents: Sequence[SceneTable]) -> tuple[SceneTable, ...]:
         given = dict(stage.registers)
         for where, data in contents:
             given |= data if where == "[registers]" else {}
@@ -62,25 +72,22 @@ class Dresser:
             rgb = colorsys.hsv_to_rgb(entry * 0.381 % 1, 0.25 + 0.5 * (entry % 3 > 0), 0.35 + 0.6 * (entry % 4) / 3)
             yield "#" + "".join(f"{round(255 * channel):02x}" for channel in rgb)
 
-    def _tiles(self, stage: Stage) -> Iterator[Table]:
+    def _tiles(self, stage: Stage) -> Iterator[SceneTable]:
         """Tiles for the layers that show some: all of them alike, turned where that is wanted."""
         for number, (index, marks) in stage.turned.items():
             yield from self._map(stage, number, index, marks)
 
-    def _turned(self, stage: Stage) -> Iterator[Table]:
+    def _turned(self, stage: Stage) -> Iterator[SceneTable]:
         """Tiles only for the layers that show turned ones."""
         for number, (index, marks) in stage.turned.items():
             if 1 in marks:
                 yield from self._map(stage, number, index, marks)
 
-    def _map(self, stage: Stage, number: int, index: int, marks: bytes) -> Iterator[Table]:
-        layer, mode, turned = (
-            self.chip.layers[number],
-            self._mode(number, index),
-            self._columns(stage, number, index, marks),
-        )
-        target = f"{layer.name}.{mode.name}"
-        everywhere = len(turned) == mode.columns
+    def _map(self, stage: Stage, number: int, index: int, marks: bytes) -> Iterator[SceneTable]:
+        """A layer's map of one pattern, with its marked columns turned."""
+        layer, mode = self.chip.layers[number], self._mode(number, index)
+        turned = self._columns(stage, number, index, marks)
+        target, everywhere = f"{layer.name}.{mode.name}", len(turned) == mode.columns
         rows = list(_stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
         yield "[[patterns]]", {"for": target, "at": 0, "rows": rows}
         yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
@@ -88,38 +95,49 @@ class Dresser:
             fill = {"pattern": 0, "turn": 1}
             yield "[[maps]]", {"for": target, "at": [column, 0], "size": [1, mode.rows], "fill": fill}
 
-    def _bytes(self, stage: Stage, wanted: Wanted) -> Iterator[Table]:
+    def _bytes(self, stage: Stage, wanted: Wanted) -> Iterator[SceneTable]:
         """The maps of turned cells as bytes, apart from each other and from the sprites' table where registers let them be."""
-        sprites, size, taken = self.chip.sprites, self.chip.memory.size, list[range]()
-        maps = [
-            (f"{self.chip.layers[number].name}.{mode.name}.map", mode, self._columns(stage, number, index, marks))
-            for number, (index, marks) in stage.turned.items()
-            if 1 in marks
-            for mode in [self._mode(number, index)]
-        ]
+        maps, taken = list(self._turned_maps(stage)), list[range]()
+        sprites = self.chip.sprites
         if sprites is not None and wanted:
-            most = max(sprites.row_bytes(each) * sprites.sizes[each][1] for _, each in wanted)
+            most = max(sprites.row_bytes(size) * sprites.sizes[size][1] for _, size in wanted)
             taken.append(range(most))  # the patterns, which are laid out from 0 on
             if sprites.table == "memory":
-                wired = [(self.can[name][0], mode) for name, mode, _ in maps if name not in self.held]
-                around = [range(at, at + mode.map_bytes) for at, mode in wired]
-                at = self._place("sprites.table", sprites.count * sprites.record_bytes, [*taken, *around])
-                taken.append(range(at, at + sprites.count * sprites.record_bytes))
-                yield from self._told("sprites.table", at)
-        for name, mode, columns in maps:
-            address = self._place(name, mode.map_bytes, taken)
-            taken.append(range(address, address + mode.map_bytes))
-            yield from self._told(name, address)
-            image = self._image(mode, columns)
-            for at, part in ((address, image[: size - address]), (0, image[size - address :])):  # it may go round
-                if part:
-                    yield "[[writes]]", {"frame": 0, "line": 0, "memory": at, "bytes": list(part)}
+                table = self._table_place(sprites, maps, taken)
+                taken.append(table)
+                yield from self._told("sprites.table", table.start)
+        for one in maps:
+            at = self._place(one.address, one.mode.map_bytes, taken)
+            taken.append(range(at, at + one.mode.map_bytes))
+            yield from self._told(one.address, at)
+            yield from self._image_written(one, at)
 
-    def _told(self, control: str, address: int) -> Iterator[Table]:
+    def _turned_maps(self, stage: Stage) -> Iterator[_TurnedMap]:
+        for number, (index, marks) in stage.turned.items():
+            if 1 in marks:
+                mode = self._mode(number, index)
+                name = f"{self.chip.layers[number].name}.{mode.name}.map"
+                yield _TurnedMap(name, mode, self._columns(stage, number, index, marks))
+
+    def _table_place(self, sprites: SpritesTable, maps: Sequence[_TurnedMap], taken: Sequence[range]) -> range:
+        """Where the sprites' table lies: clear of what is ``taken`` and of the maps whose place is wired."""
+        wired = [(self.can[one.address][0], one.mode.map_bytes) for one in maps if one.address not in self.held]
+        length = sprites.count * sprites.record_bytes
+        at = self._place("sprites.table", length, [*taken, *(range(at, at + each) for at, each in wired)])
+        return range(at, at + length)
+
+    def _image_written(self, one: _TurnedMap, address: int) -> Iterator[SceneTable]:
+        """The map's bytes from ``address`` on; those beyond the end of memory are written from 0 on."""
+        image, until_end = self._image(one.mode, one.columns), self.chip.memory.size - address
+        for at, part in ((address, image[:until_end]), (0, image[until_end:])):
+            if part:
+                yield "[[writes]]", {"frame": 0, "line": 0, "memory": at, "bytes": list(part)}
+
+    def _told(self, control: str, address: int) -> Iterator[SceneTable]:
         if control in self.held:
             yield "[registers]", {control: address}
 
-    def _place(self, control: str, length: int, taken: list[range]) -> int:
+    def _place(self, control: str, length: int, taken: Sequence[range]) -> int:
         """The first address that the control can hold and from which so many bytes are nobody's; the first, if none is."""
         can, last = self.can[control], self.chip.memory.size - length
         for at in can:
@@ -169,7 +187,7 @@ class Dresser:
         place = {"x": min(number * 16 % self.chip.frame.width, sprites.fields.x.top), "y": line, "pattern": 0}
         return {**place, **({"size": size} if sprites.fields.size is not None else {})}
 
-    def _crowd(self, sprites: SpritesTable, wanted: Wanted) -> Iterator[Table]:
+    def _crowd(self, sprites: SpritesTable, wanted: Wanted) -> Iterator[SceneTable]:
         """The sprites by name, all with one pattern, as large as the largest of them."""
         size = max((size for _, size in wanted), key=lambda one: sprites.row_bytes(one) * sprites.sizes[one][1])
         across, down = sprites.sizes[size]
@@ -179,7 +197,7 @@ class Dresser:
             fields = self._fields(sprites, number, line, one)
             yield "[[sprites]]", {"name": f"sprite_{number}", "number": number, **fields}
 
-    def _records(self, sprites: SpritesTable, wanted: Wanted, at: int) -> Iterator[Table]:
+    def _records(self, sprites: SpritesTable, wanted: Wanted, at: int) -> Iterator[SceneTable]:
         """The sprite table as bytes from ``at`` on: where it cannot but share its place with the patterns."""
         layout, data = sprites.fields.layout, bytearray()
         for number, (line, size) in enumerate(wanted):

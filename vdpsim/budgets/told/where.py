@@ -12,7 +12,7 @@ from ...chip.line.clients import buffered
 from ...chip.line.costs import mode_costs
 from ...chip.line.slots import Stretch
 from ...chip.model import BitmapMode, Chip, Layer, TilesMode
-from .worst import Line
+from ..line.line import Line
 
 
 class Words(NamedTuple):

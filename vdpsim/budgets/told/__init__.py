@@ -1,0 +1,1 @@
+"""A budget in words, tables and plain data."""

@@ -1,0 +1,1 @@
+"""A scene that shows what a budget tells: searched for, staged, dressed and drawn."""

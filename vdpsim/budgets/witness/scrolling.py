@@ -1,0 +1,56 @@
+"""How far a layer is to be scrolled so that it fetches what is wanted on a line, and keeps its cells or not.
+
+Law: one layer at a time, its mode given; what the mode's registers are is for others. Plain Python.
+"""
+
+from __future__ import annotations
+
+from ...chip.line.costs import mode_costs
+from ...chip.line.slots import Server, Stretch
+from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode
+
+MOST_ACROSS, MOST_DOWN = 64, 32
+"""How many positions are looked at: groups across, and lines down."""
+
+
+class Scrolls:
+    """Scrolls the layers of one chip; ``can``: the values that each control can have."""
+
+    def __init__(self, chip: Chip, server: Server, can: dict[str, range]) -> None:
+        self.chip, self.server, self.can = chip, server, can
+
+    def registers(
+        self, layer: Layer, mode: AnyMode, stretch: Stretch | None, line: int, *, split: int, fresh: bool
+    ) -> dict[str, int] | None:
+        """The registers by which the layer fetches ``stretch`` for ``line``; None where there are none, {} where none is needed.
+
+        ``split``: the layer's own; ``fresh``: no cells are there to be kept.
+        """
+        own = line - split if mode.origin == "zone" and line >= split else line
+        if isinstance(mode, TextMode):
+            has_row = own // mode.glyph[1] < mode.rows
+            if has_row != (stretch is not None):
+                return None
+        if stretch is None:
+            return {}
+        if isinstance(mode, TextMode) or not mode.scroll:
+            return {} if self._kept_as_wanted(layer, mode, stretch, own, fresh=fresh) else None
+        size = mode_costs(self.chip, mode).size
+        across = self.can[f"{layer.name}.scroll_x"][: MOST_ACROSS * size]
+        down = self.can[f"{layer.name}.scroll_y"][:MOST_DOWN]
+        x = next((value for value in across if value % size == stretch.fine), None)
+        y = next((v for v in down if self._kept_as_wanted(layer, mode, stretch, own + v, fresh=fresh)), None)
+        return None if x is None or y is None else {f"{layer.name}.scroll_x": x, f"{layer.name}.scroll_y": y}
+
+    def _kept_as_wanted(self, layer: Layer, mode: AnyMode, stretch: Stretch, row: int, *, fresh: bool) -> bool:
+        """Whether cells are kept just where they are wanted to be; ``row``: the line of the map or text that is shown."""
+        if isinstance(mode, BitmapMode) or not self.server.time.clients[f"{layer.name}.cells"].keep:
+            return True
+        return stretch.kept == (not fresh and row % self._tall(mode) > 0)
+
+    def _tall(self, mode: AnyMode) -> int:
+        """After how many lines other cells are fetched; for a map of one row, which every line shows, never within a picture."""
+        if isinstance(mode, TextMode):
+            return mode.glyph[1]
+        assert not isinstance(mode, BitmapMode)
+        return mode.tile if mode.rows > 1 else 2 * self.chip.frame.height
