@@ -22,6 +22,7 @@ from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.witness.search import MissSearch
+from vdpsim.budgets.witness.staging import Stage
 from vdpsim.budgets.witness.witness import Seeker
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.load import load_chip
@@ -423,7 +424,7 @@ def test_a_hundred_scenes_are_staged_in_search_of_a_witness_and_no_more(monkeypa
     chip = small_chip(STILL, memory=MEMORY, time={"clients": {"a.cells": lead(9), "a.pattern": lead(9)}})
     seeker, staged = Seeker(chip, Server(chip), Ways(chip)), []
     line = next(iter(budget(chip).lines.spare.values())).line
-    monkeypatch.setattr(seeker.stager, "stages", lambda _: repeat("a stage", 60))
+    monkeypatch.setattr(seeker.stager, "stages", lambda _: repeat(Stage(3), 60))
     monkeypatch.setattr(seeker.dresser, "dressed", lambda stage: staged.append(stage) or ())
     counted = []
     for _ in range(3):
