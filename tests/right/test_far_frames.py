@@ -16,7 +16,7 @@ from walked import random_scene, same, walk
 import vdpsim
 from vdpsim.cli import waiting
 from vdpsim.door.telling import telling
-from vdpsim.machine.machine import reached as reached_room
+from vdpsim.machine import reached as reached_room
 
 SCENES = ("dusk", "ferry", "flock", "portrait", "regatta", "saltmarsh", "slipway", "tidetable")
 

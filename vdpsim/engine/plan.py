@@ -74,7 +74,8 @@ class Plan:
         self.width, self.height = chip.frame.width, chip.frame.height
         self.access = chip.memory.bytes_per_access
         self.number = {name: number for number, name in enumerate(controls(chip))}
-        self.effects = {self.number[name]: register.effect for name, register in registers(chip).items()}
+        self.effects = {name: register.effect for name, register in registers(chip).items()}
+        self.waits = frozenset(name for name, effect in self.effects.items() if effect == "next frame")
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
         self.colours = _colours(chip)
         self.store = Store(chip.memory.byte_order)

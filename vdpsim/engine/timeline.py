@@ -50,19 +50,15 @@ class Program:
         self.sprites = _columns(data)
 
     def _registers(self, plan: Plan, writes: list[RegisterWrite]) -> None:
-        timed, later = [], []
+        """What of ``writes`` comes into force within the frame, from where it does."""
+        timed = []
         for write in writes:
-            number = plan.number[write.name]
-            effect = plan.effects[number]
-            if effect == "next frame":
-                later.append((write.line, write.dot, number, write.value))
-            elif effect == "next line":
-                timed.append((write.line + 1, 0, number, write.value))
-            else:
-                timed.append((write.line, write.dot, number, write.value))
+            effect = plan.effects[write.name]
+            if effect != "next frame":
+                line, dot = (write.line + 1, 0) if effect == "next line" else (write.line, write.dot)
+                timed.append((line, dot, plan.number[write.name], write.value))
         timed.sort(key=lambda write: write[:2])
         self.registers = _columns(timed)
-        self.next_frame = _columns(later)
 
     def changes(self, per_line: int, last: int) -> list[Change]:
         """What the memory writes of lines below ``last`` do to memory; a line has ``per_line`` instants."""
