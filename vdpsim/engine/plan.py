@@ -90,7 +90,8 @@ class Plan:
         self.server = Server(chip) if chip.time else None
         self.bursts: dict[Served, Any] = {}
         self.per_line = self.server.line.slots if self.server else 1
-        self.layers = tuple(self._layer(layer, number + 1) for number, layer in enumerate(chip.layers))
+        self.layers = tuple(self._layer(layer, chip.source_names.index(layer.name)) for layer in chip.layers)
+        self.sprite_source = len(chip.source_names) - 1 if chip.sprites else None
 
     def scratch(self, size: int) -> npt.NDArray[np.int32]:
         """int32 (size,) with anything in it, the same memory each time: a fresh plane would cost more than its use."""

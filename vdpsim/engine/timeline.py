@@ -248,6 +248,16 @@ class Timeline:
         versions[:, targets] = np.where(kept >= 0, values[kept], initial[targets]).astype(initial.dtype)
         return versions, np.cumsum(changes) - 1
 
+    def to_lines(self, rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        """A plane of rows as a plane of lines: each row gives its own dots."""
+        if self.whole:
+            return rows
+        out = rows[self.row_of_line].copy()
+        for row in np.flatnonzero(self.left > 0).tolist():
+            left, right = int(self.left[row]), int(self.right[row])
+            out[self.line[row] - self.first, left:right] = rows[row, left:right]
+        return out
+
     def in_rows(self, place: Ints) -> Ints:
         """Places in a plane of lines (line x width + dot, from the first line on) as places in a plane of rows."""
         if self.whole:
