@@ -16,7 +16,7 @@ import numpy.typing as npt
 from ..chip.colour import expand
 from ..chip.controls import controls, has_cell_bank, registers
 from ..chip.line.clients import OF_KIND, clients
-from ..chip.line.slots import Served, Server
+from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
 from ..chip.tables.bits import Bits
 from ..chip.tables.condition import Condition
@@ -88,7 +88,7 @@ class Plan:
         self.column = {name: number for number, name in enumerate(self.clients)}
         self.colliding = _colliding(chip)
         self.server = Server(chip) if chip.time else None
-        self.bursts: dict[Served, Any] = {}
+        self.bursts: dict[Any, Any] = {}
         self.per_line = self.server.line.slots if self.server else 1
         self.layers = tuple(self._layer(layer, chip.source_names.index(layer.name)) for layer in chip.layers)
         self.sprite_source = len(chip.source_names) - 1 if chip.sprites else None

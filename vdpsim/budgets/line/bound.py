@@ -25,7 +25,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.slots import Job, Server
+from ...chip.line.jobs import Job
+from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ..reach import most_accesses
 from .busy import Busy

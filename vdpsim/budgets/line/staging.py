@@ -13,7 +13,8 @@ from itertools import combinations, islice, product
 
 from ...chip.controls import registers
 from ...chip.line.costs import mode_costs, sprite_costs
-from ...chip.line.slots import Server, Stretch
+from ...chip.line.shapes import Stretch
+from ...chip.line.slots import Server
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ..reach import most_accesses
 from .ways import Asked, Ways, resolved, sides

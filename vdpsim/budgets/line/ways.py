@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from ...chip.line.clients import buffered
 from ...chip.line.costs import mode_costs
-from ...chip.line.slots import Stretch
+from ...chip.line.shapes import Stretch
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ..reach import reachable
 

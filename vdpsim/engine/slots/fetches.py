@@ -14,7 +14,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.slots import BELOW, MOST_KEPT, Served, Shape, Stretch
+from ...chip.line.shapes import BELOW, Shape, Stretch, remembered
+from ...chip.line.slots import Served
 from ..layers import LayerDots, Part
 from ..layers.common import Groups
 from ..plan import Plan
@@ -274,13 +275,7 @@ class Fetches:
                 dots.opaque[rows, max(begin, 0) : max(begin + groups.size, 0)] = False
 
     def _bursts_of(self, kind: int) -> list[Bursts]:
-        served, known = self.served[kind], self.plan.bursts
-        if served not in known:
-            if len(known) >= MOST_KEPT:
-                known.clear()
-            known[served] = _bursts(served)
-        found: list[Bursts] = known[served]
-        return found
+        return remembered(self.plan.bursts, _bursts, self.served[kind])
 
     def placed(self, kind: int) -> Iterator[Placed]:
         """The bursts of ``served[kind]`` on all lines of its kind."""
