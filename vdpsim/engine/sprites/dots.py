@@ -96,7 +96,7 @@ def _dots_of(plan: Plan, sprites: SpritesTable, kept: Kept, size: int) -> tuple[
     else:
         entry = entry + dtype.type(base_entry)
     found = np.flatnonzero(shown)
-    return at.reshape(-1).take(found), entry.reshape(-1).take(found), found >> width.bit_length() - 1
+    return at.reshape(-1).take(found), entry.reshape(-1).take(found), found // width
 
 
 def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
