@@ -189,14 +189,8 @@ class Timeline:
 
     def _rows(self, program: Program, *, cut: bool) -> None:
         width = self._plan.width
-        cuts = [
-            columns[0][inside] * LINE + columns[1][inside]
-            for columns in (program.registers, program.palette)
-            if cut
-            and columns.size
-            and (inside := (columns[1] > 0) & (columns[1] < width) & (columns[0] < self.last)).any()
-        ]
-        self.whole = not cuts
+        cuts = [self._cuts(columns) for columns in (program.registers, program.palette)] if cut else []
+        self.whole = not any(map(len, cuts))
         lines = np.arange(self.first, self.last, dtype=np.int64)
         if self.whole:
             self.line, self.left = lines, np.zeros(self.lines, np.int64)
@@ -209,6 +203,13 @@ class Timeline:
         follows = np.append(self.left[1:], 0)
         self.right = np.where(follows == 0, width, follows)
         self.row_of_line = np.flatnonzero(self.left == 0)
+
+    def _cuts(self, columns: Ints) -> Ints:
+        """The times at which writes take effect within a picture's line."""
+        line, dot = columns[:2]
+        inside = (dot > 0) & (dot < self._plan.width) & (line < self.last)
+        times: Ints = line[inside] * LINE + dot[inside]
+        return times
 
     def control(self, name: str) -> Ints:
         """int64 (rows,): the control's value in force on each row."""
