@@ -18,7 +18,7 @@ import pytest
 from browser import browser, opened
 
 from vdpsim.cli import main
-from vdpsim.report.server import Server
+from vdpsim.report.server import PageServer
 from vdpsim.report.watch import Watched
 
 ROOT = Path(__file__).parents[2]
@@ -43,7 +43,7 @@ def watched(place):
 
 @pytest.fixture
 def server(watched):
-    with Server(watched) as one:
+    with PageServer(watched) as one:
         threading.Thread(target=one.serve_forever, daemon=True).start()
         yield one
         one.shutdown()

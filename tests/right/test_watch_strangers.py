@@ -16,7 +16,7 @@ import pytest
 
 from vdpsim.report import server as serving
 from vdpsim.report import watch
-from vdpsim.report.server import Server
+from vdpsim.report.server import PageServer
 from vdpsim.report.watch import Watched
 
 ROOT = Path(__file__).parents[2]
@@ -45,7 +45,7 @@ def server(watched, monkeypatch):
     monkeypatch.setattr(serving, "PATIENCE", 0.6)
     monkeypatch.setattr(serving._Handler, "timeout", 0.6)
     told = []
-    with Server(watched, told=told.append) as one:
+    with PageServer(watched, told=told.append) as one:
         one.faults = told
         threading.Thread(target=one.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True).start()
         yield one
@@ -252,7 +252,7 @@ def test_a_fault_of_the_page_is_told(server, monkeypatch):
 
 
 def test_it_stops_promptly_while_others_hold_on(watched):
-    with Server(watched) as one, ExitStack() as stack:
+    with PageServer(watched) as one, ExitStack() as stack:
         thread = threading.Thread(target=one.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
         thread.start()
         for _ in range(5):

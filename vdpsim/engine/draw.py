@@ -22,7 +22,7 @@ from .passes import Pass, untimed
 from .plan import Plan, rgbx
 from .ports import decode
 from .settle import settle
-from .slots.timed import Timed
+from .slots.timed import TimedPasses
 from .sprites.dots import collide
 from .standing import colours as colours_over_time
 from .standing import planes as each_alone
@@ -62,7 +62,7 @@ def draw(
     if plan.server is None:
         lying = untimed(plan, timeline, fields=rule is not None)
     else:
-        timed = Timed(plan, state, timeline, program, last)
+        timed = TimedPasses(plan, state, timeline, program, last)
         lying = timed.run(fields=rule is not None, damage=damage, traced=trace)
     border = _bottom_border(plan, state, program, last)
     result = _result(plan, state.frame, timeline, lying, rule, border, planes=planes)

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..door.given import instance, items
-from .frame import TRANSFERS, Colours, Log, Plane, Result, SlotLog
+from .frame import TRANSFERS, ColoursOverTime, Log, Plane, Result, SlotLog
 
 ARRAYS = (
     "indices", "rgb", "source", "rung", "sprite", "drops", "collisions", "collision_groups", "border_rgb", "raised", "missed",
@@ -78,7 +78,7 @@ def _joined_planes(parts: Sequence[Mapping[str, Plane]]) -> dict[str, Plane]:
     return {name: _joined([part[name] for part in parts]) for name in names}
 
 
-def _joined_colours(parts: Sequence[Colours | None]) -> Colours | None:
+def _joined_colours(parts: Sequence[ColoursOverTime | None]) -> ColoursOverTime | None:
     """The parts' colours as one, their versions counted on; None where a part, or every part, has none."""
     tables, starts, before = [], [], 0
     for part in parts:
@@ -87,7 +87,7 @@ def _joined_colours(parts: Sequence[Colours | None]) -> Colours | None:
         tables.append(part.tables)
         starts.append(part.starts + np.array([0, 0, before, 0]))
         before += len(part.tables)
-    return Colours(np.concatenate(tables), np.concatenate(starts)) if tables else None
+    return ColoursOverTime(np.concatenate(tables), np.concatenate(starts)) if tables else None
 
 
 def _joined(parts: Sequence[Any]) -> Any:

@@ -22,9 +22,6 @@ from ..chip.tables.bits import Bits
 from ..chip.tables.condition import Condition
 from .store import Store
 
-LARGE = 8 << 20
-"""Bytes; more than the arrays of a frame take."""
-
 NO_RUNG = 255
 """The rung of a sprite that the ladder has no place for."""
 
@@ -48,7 +45,7 @@ class ModePlan:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Step:
+class RungPlan:
     """A rung: its number over all ladders, its source's number, its condition."""
 
     number: int
@@ -79,9 +76,6 @@ class Plan:
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
         self.colours = _colours(chip)
         self.store = Store(chip.memory.byte_order)
-        # A frame's arrays come and go. Where the C library is glibc it hands freed memory back and fetches it anew, page by
-        # page, for every frame, until once a larger block has been freed: that alone is a quarter of a frame's time.
-        self._scratch = np.empty(LARGE // 4, np.int32)
         self._scratch = np.empty(0, np.int32)
         self._ladders()
         self.clients = clients(chip)
@@ -94,7 +88,7 @@ class Plan:
         self.sprite_source = len(chip.source_names) - 1 if chip.sprites else None
 
     def scratch(self, size: int) -> npt.NDArray[np.int32]:
-        """int32 (size,) with anything in it, the same memory each time: a fresh plane would cost more than its use."""
+        """int32 (size,) with anything in it, the same memory each time."""
         if len(self._scratch) < size:
             self._scratch = np.empty(size, np.int32)
         return self._scratch[:size]
@@ -103,12 +97,14 @@ class Plan:
         """Number the rungs: the chip's own ladder first, then those of exclusive modes in the chip's order."""
         chip = self.chip
         sources = {name: number for number, name in enumerate(chip.source_names)}
-        self.ladders: list[tuple[Step, ...]] = []
+        self.ladders: list[tuple[RungPlan, ...]] = []
         self.ladder_of: dict[tuple[str, str], int] = {}
         names: list[str] = []
 
         def add(ladder: tuple[Rung, ...]) -> None:
-            self.ladders.append(tuple(Step(len(names) + n, sources[r.source], r.when) for n, r in enumerate(ladder)))
+            self.ladders.append(
+                tuple(RungPlan(len(names) + n, sources[r.source], r.when) for n, r in enumerate(ladder))
+            )
             names.extend(map(str, ladder))
 
         add(chip.ladder)

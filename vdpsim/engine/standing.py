@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from .frame import Colours, Fed, Plane, Standing
+from .frame import ColoursOverTime, Fed, Plane, Standing
 from .ladder import Sources
 from .layers import LayerDots
 from .layers.common import Ints
@@ -124,8 +124,8 @@ def fed(plan: Plan, timeline: Timeline, layer: LayerDots) -> Fed:
     return Fed(mode, cell, word, data)
 
 
-def colours(tables: npt.NDArray[np.uint8], timeline: Timeline) -> Colours:
+def colours(tables: npt.NDArray[np.uint8], timeline: Timeline) -> ColoursOverTime:
     """The palette and the backdrop over the timeline's rows; ``tables`` uint8 (versions, entries, 3)."""
     version = np.zeros(len(timeline.line), np.int64) if timeline.palette_of_row is None else timeline.palette_of_row
     columns = [timeline.line, timeline.left, version, timeline.control("backdrop")]
-    return Colours(np.ascontiguousarray(tables), np.stack(columns, axis=1))
+    return ColoursOverTime(np.ascontiguousarray(tables), np.stack(columns, axis=1))

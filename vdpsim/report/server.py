@@ -40,7 +40,7 @@ class PortError(OSError):
     """The port cannot be had."""
 
 
-class Server(ThreadingHTTPServer):
+class PageServer(ThreadingHTTPServer):
     """Serves one Watched on the loopback address; ``port`` 0 takes any that is free. ``told`` hears of faults of our own."""
 
     daemon_threads = True
@@ -98,7 +98,7 @@ class Server(ThreadingHTTPServer):
 
 
 class _Handler(BaseHTTPRequestHandler):
-    server: Server
+    server: PageServer
     server_version, sys_version = "watch", ""
     timeout = PATIENCE
 
@@ -154,7 +154,7 @@ class _Handler(BaseHTTPRequestHandler):
 
 def serve(watched: Watched, port: int, told: Callable[[str], None]) -> None:
     """Serve until interrupted; ``told`` is given each thing worth saying. Raises PortError where the port cannot be had."""
-    with Server(watched, port, told) as server:
+    with PageServer(watched, port, told) as server:
         threading.Thread(
             target=server.serve_forever, kwargs={"poll_interval": LOOK_AFTER}, daemon=True, name="serve"
         ).start()

@@ -34,7 +34,7 @@ class Bursts(NamedTuple):
 
 
 @dataclass(eq=False)
-class _Work:
+class _LineSoFar:
     """A line while it is served: the slots left, bursts made, accesses made and missed by client, groups lost.
 
     ``cell_ends``: for a layer and a stretch, the slot in which each of its cells was there.
@@ -47,9 +47,9 @@ class _Work:
     lost: set[tuple[int, int, int]] = field(default_factory=set)
     cell_ends: dict[tuple[int, int], list[int | None]] = field(default_factory=dict)
 
-    def copy(self, free: Sequence[int]) -> _Work:
+    def copy(self, free: Sequence[int]) -> _LineSoFar:
         """The same work, with other slots left."""
-        return _Work(free, [*self.counts], [*self.missed], [*self.bursts], {*self.lost}, {**self.cell_ends})
+        return _LineSoFar(free, [*self.counts], [*self.missed], [*self.bursts], {*self.lost}, {**self.cell_ends})
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -92,7 +92,7 @@ class Server:
         self._fresh = {picture: self._free(picture=picture) for picture in (False, True)}
         at = self.order.index("sprites") if "sprites" in self.order else len(self.order)
         self._before, self._after = self.order[:at], self.order[at + 1 :]
-        self._begun: dict[tuple[Shape], tuple[_Work, tuple[int, ...]]] = {}
+        self._begun: dict[tuple[Shape], tuple[_LineSoFar, tuple[int, ...]]] = {}
         self._served: dict[tuple[Shape, int], Served] = {}
         self._jobs: dict[tuple[str, Stretch], tuple[Job, ...]] = {}
 
@@ -106,10 +106,10 @@ class Server:
         """The line with ``sprites`` accesses of the sprites, at most as many as there is room for."""
         return remembered(self._served, self._serve, shape, sprites)
 
-    def _begin(self, shape: Shape) -> tuple[_Work, tuple[int, ...]]:
+    def _begin(self, shape: Shape) -> tuple[_LineSoFar, tuple[int, ...]]:
         """Serve refresh and the clients that come before the sprites: the line so far, and the sprites' room."""
         free, refresh = self.fresh(picture=shape.picture)
-        work = _Work(free, [0] * len(self.names), [0] * len(self.names))
+        work = _LineSoFar(free, [0] * len(self.names), [0] * len(self.names))
         work.counts[self.number["refresh"]] = len(refresh)
         self._clients(work, self._before, shape)
         return work, self.room_of(work.free)
@@ -131,7 +131,7 @@ class Server:
             cpu=self.for_cpu(work.free, picture=shape.picture),
         )
 
-    def _clients(self, work: _Work, names: Sequence[str], shape: Shape) -> None:
+    def _clients(self, work: _LineSoFar, names: Sequence[str], shape: Shape) -> None:
         """Serve clients of layers on the whole line, one after the other."""
         for name in names if shape.layers else ():
             layer = self.layer[name.partition(".")[0]]
@@ -139,7 +139,7 @@ class Server:
                 if stretch is not None:
                     self._client(work, name, (layer, index), stretch)
 
-    def _client(self, work: _Work, name: str, where: tuple[int, int], stretch: Stretch) -> None:
+    def _client(self, work: _LineSoFar, name: str, where: tuple[int, int], stretch: Stretch) -> None:
         """Serve one client on a stretch; ``where``: the layer, and the stretch's number on the line."""
         jobs = self.jobs(name, stretch)
         if not jobs:
@@ -217,7 +217,7 @@ class Server:
         return self.jobs(self.names[client], stretch)[group - stretch.first - stretch.skip].end
 
 
-def _carry_lost(work: _Work, shape: Shape) -> None:
+def _carry_lost(work: _LineSoFar, shape: Shape) -> None:
     """A group that goes on in the next stretch is lost there too."""
     for layer, stretches in enumerate(shape.layers):
         for index, (before, stretch) in enumerate(pairwise(stretches)):

@@ -12,14 +12,14 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import BitmapMode
-from .common import Drawn, Groups, Ints, Rows, crop, opaque_dots, to_entries
+from .common import DrawnRows, Groups, Ints, Rows, crop, opaque_dots, to_entries
 
 WORDS = {1: np.uint8, 2: np.uint16, 4: np.uint32, 8: np.uint64}
 """For so many dots a byte, the word that holds them all, a byte for each."""
 
 
 @dataclass(eq=False, repr=False)
-class _Where:
+class _BitmapPlace:
     """Where in the bitmap each row lies: the dot at which the line begins, and the ``base`` address of the bitmap's line.
 
     The accesses from number ``first`` to ``last`` of that line feed the row; ``begin`` is the line's first. An access has
@@ -34,10 +34,10 @@ class _Where:
     last: Ints
 
 
-def _where(rows: Rows, mode: BitmapMode) -> _Where:
+def _where(rows: Rows, mode: BitmapMode) -> _BitmapPlace:
     scroll_x, line = rows.scroll("x"), (rows.t + rows.scroll("y")) % mode.height
     per_access = 8 * rows.plan.access // mode.bits_per_dot
-    return _Where(
+    return _BitmapPlace(
         scroll_x=scroll_x,
         base=rows.control(f"{rows.mode.prefix}.bitmap") + line * mode.stride_bytes,
         per_access=per_access,
@@ -47,7 +47,7 @@ def _where(rows: Rows, mode: BitmapMode) -> _Where:
     )
 
 
-def draw(rows: Rows) -> Drawn:
+def draw(rows: Rows) -> DrawnRows:
     """The dots and fetches of ``rows``. Ties: none; every dot has one value."""
     mode = rows.mode.mode
     assert isinstance(mode, BitmapMode)
@@ -59,7 +59,7 @@ def draw(rows: Rows) -> Drawn:
         byte = access * rows.plan.access % mode.row_bytes
         return np.stack([access, (at.base + byte) % rows.memory.size])
 
-    return Drawn(
+    return DrawnRows(
         to_entries(rows.plan, rows.mode, values, offset),
         opaque_dots(values, mode.transparent),
         (at.last - at.first + 1)[None],
@@ -69,7 +69,7 @@ def draw(rows: Rows) -> Drawn:
     )
 
 
-def _values(rows: Rows, mode: BitmapMode, at: _Where) -> npt.NDArray[np.uint8]:
+def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.uint8]:
     """The value of each dot, uint8 (rows, width): the dots of a byte are gathered as one word."""
     per_byte = 8 // mode.bits_per_dot
     start, fine = np.divmod(at.scroll_x, per_byte)
@@ -86,7 +86,7 @@ def _values(rows: Rows, mode: BitmapMode, at: _Where) -> npt.NDArray[np.uint8]:
     return crop(words.view(np.uint8).reshape(rows.count, across * per_byte), fine, rows.plan.width)
 
 
-def _groups(rows: Rows, mode: BitmapMode, at: _Where) -> Groups:
+def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> Groups:
     """What feeds the rows, access by access."""
     across = _most(rows.plan.width, at.per_access)
 

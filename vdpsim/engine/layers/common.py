@@ -1,6 +1,6 @@
 """What the three kinds of layer share: the rows they are asked for, and what they answer.
 
-Law: a kind is one function from ``Rows`` to ``Drawn``: which dots, and which fetches. It reads controls and memory through
+Law: a kind is one function from ``Rows`` to ``DrawnRows``: which dots, and which fetches. It reads controls and memory through
 ``Rows`` and knows neither the ladder nor the other layers.
 """
 
@@ -47,7 +47,7 @@ class Groups:
 
 
 @dataclass(eq=False, repr=False)
-class Kept:
+class KeptRows:
     """Cells that a layer keeps from line to line.
 
     ``row`` and ``scroll`` (rows,) say, with the map's address, which cells a row shows (row -1: none). ``rows`` bool (rows,):
@@ -76,7 +76,7 @@ class Rows:
     t: Ints
     conditions: Sequence[Condition]
     fields: bool
-    kept: Kept | None = None
+    kept: KeptRows | None = None
     times: Sequence[Ints] | None = None
 
     def __post_init__(self) -> None:
@@ -121,7 +121,7 @@ class Rows:
 
 
 @dataclass(eq=False, repr=False)
-class Drawn:
+class DrawnRows:
     """A mode's answer for its rows.
 
     ``entry`` (rows, width); ``opaque`` bool (rows, width); ``met`` for each condition a bool or bool (rows, width);

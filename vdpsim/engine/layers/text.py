@@ -15,11 +15,11 @@ import numpy.typing as npt
 
 from ...chip.model import TextMode
 from ..store import decoder
-from .common import OUTSIDE, Drawn, Groups, Ints, Rows, runs
+from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, runs
 
 
 @dataclass(eq=False, repr=False)
-class _Where:
+class _TextPlace:
     """Where in the text each row lies, and where on the line the text does.
 
     By row: the text's ``row`` (0 where it is not ``inside`` the mode's rows), the line ``v`` of its glyphs, the bases of map and
@@ -35,12 +35,12 @@ class _Where:
     right: int
 
 
-def _where(rows: Rows, mode: TextMode) -> _Where:
+def _where(rows: Rows, mode: TextMode) -> _TextPlace:
     across, down = mode.glyph
     columns = min(mode.columns, max(0, -(-(rows.plan.width - mode.left) // across)))
     row, v = np.divmod(rows.t, down)
     inside = row < mode.rows
-    return _Where(
+    return _TextPlace(
         row=np.where(inside, row, 0),
         v=v,
         inside=inside,
@@ -52,7 +52,7 @@ def _where(rows: Rows, mode: TextMode) -> _Where:
 
 
 @dataclass(eq=False, repr=False)
-class _Cells:
+class _TextCells:
     """What the columns of each row show, (rows, columns): the cells' ``words``, the addresses of cells and of glyphs' bytes."""
 
     words: Ints
@@ -60,7 +60,7 @@ class _Cells:
     glyph: Ints
 
 
-def _cells(rows: Rows, mode: TextMode, at: _Where) -> _Cells:
+def _cells(rows: Rows, mode: TextMode, at: _TextPlace) -> _TextCells:
     """Fetch the cells, once for every run of rows that asks for the same ones."""
     starts, run = runs(at.row, at.map_base, *rows.fetch_keys())
     numbers = at.row[starts][:, None] * mode.columns + np.arange(at.columns)
@@ -72,16 +72,16 @@ def _cells(rows: Rows, mode: TextMode, at: _Where) -> _Cells:
     if run is not None:
         words, address = words[run], address[run]
     glyph = at.glyphs[:, None] + mode.cell.character.get(words) * mode.glyph[1] + at.v[:, None]
-    return _Cells(words, address, glyph)
+    return _TextCells(words, address, glyph)
 
 
-def draw(rows: Rows) -> Drawn:
+def draw(rows: Rows) -> DrawnRows:
     """The dots and fetches of ``rows``. Ties: none; every dot is a margin's or a cell's."""
     mode = rows.mode.mode
     assert isinstance(mode, TextMode)
     at = _where(rows, mode)
     cells = _cells(rows, mode, at)
-    return Drawn(
+    return DrawnRows(
         *_dots(rows, mode, at, cells),
         *_fetches(rows, mode, at),
         lambda: _groups(rows, mode, at, cells),
@@ -89,7 +89,9 @@ def draw(rows: Rows) -> Drawn:
     )
 
 
-def _dots(rows: Rows, mode: TextMode, at: _Where, cells: _Cells) -> tuple[npt.NDArray[Any], npt.NDArray[np.bool_]]:
+def _dots(
+    rows: Rows, mode: TextMode, at: _TextPlace, cells: _TextCells
+) -> tuple[npt.NDArray[Any], npt.NDArray[np.bool_]]:
     """The entry of each dot, and whether it shows; (rows, width)."""
     places = rows.memory.translate(rows.when(1)[:, : at.columns], cells.glyph)
     bits = decoder(1, mode.first_dot)[rows.store.bytes()[places]][:, :, : mode.glyph[0]]
@@ -114,7 +116,7 @@ def _colour(rows: Rows, mode: TextMode, name: str, words: Ints) -> Ints:
     return numbers[:, :, None]
 
 
-def _touched(rows: Rows, mode: TextMode, at: _Where) -> tuple[Ints, Ints]:
+def _touched(rows: Rows, mode: TextMode, at: _TextPlace) -> tuple[Ints, Ints]:
     """The first and the last column of which each row shows a dot; the last below the first where it shows none."""
     first = (np.maximum(rows.left, mode.left) - mode.left) // mode.glyph[0]
     end = np.minimum(rows.right, at.right) - mode.left
@@ -122,8 +124,8 @@ def _touched(rows: Rows, mode: TextMode, at: _Where) -> tuple[Ints, Ints]:
     return np.where(some, first, 0), np.where(some, (end - 1) // mode.glyph[0], -1)
 
 
-def _fetches(rows: Rows, mode: TextMode, at: _Where) -> tuple[Ints, Callable[[], tuple[Ints, Ints, Ints]]]:
-    """Accesses for the cells and glyphs of each row, and what its ends fetch; see ``Drawn``."""
+def _fetches(rows: Rows, mode: TextMode, at: _TextPlace) -> tuple[Ints, Callable[[], tuple[Ints, Ints, Ints]]]:
+    """Accesses for the cells and glyphs of each row, and what its ends fetch; see ``DrawnRows``."""
     first, last = _touched(rows, mode, at)
     cost = np.array([[rows.plan.chip.memory.accesses(mode.cell_bytes)], [1]])
 
@@ -140,7 +142,7 @@ def _fetches(rows: Rows, mode: TextMode, at: _Where) -> tuple[Ints, Callable[[],
     return (last - first + 1) * cost, ends
 
 
-def _groups(rows: Rows, mode: TextMode, at: _Where, cells: _Cells) -> Groups:
+def _groups(rows: Rows, mode: TextMode, at: _TextPlace, cells: _TextCells) -> Groups:
     """What feeds the rows, column by column."""
     first, last = _touched(rows, mode, at)
     fine = np.full(rows.count, -mode.left)

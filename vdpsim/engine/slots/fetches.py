@@ -25,7 +25,7 @@ Times = list[dict[int, list[Ints]]]
 """For each layer, by mode: the instants of its clients' bursts, int64 (rows of the part, groups)."""
 
 
-class Bursts(NamedTuple):
+class BurstArrays(NamedTuple):
     """One client's bursts for a stretch of a line: the ``groups`` that they are for, int64 (bursts,), and their slots.
 
     ``first`` int64 (bursts,): the slot of each burst's first access. For every access, int64 (accesses,): ``burst``, its
@@ -42,7 +42,7 @@ class Bursts(NamedTuple):
     slots: Ints
 
 
-def _bursts(served: Served) -> list[Bursts]:
+def _bursts(served: Served) -> list[BurstArrays]:
     """The bursts of a line as arrays."""
     found = []
     for layer, stretch, client, bursts in served.bursts:
@@ -51,14 +51,14 @@ def _bursts(served: Served) -> list[Bursts]:
         burst = np.repeat(np.arange(len(bursts)), counts)
         number = np.arange(len(burst)) - (np.cumsum(counts) - counts)[burst]
         slots = np.array([slot for _, slots in bursts for slot in slots], np.int64)
-        found.append(Bursts(layer, stretch, client, groups, slots[number == 0], burst, number, slots))
+        found.append(BurstArrays(layer, stretch, client, groups, slots[number == 0], burst, number, slots))
     return found
 
 
-class Placed(NamedTuple):
+class PlacedBursts(NamedTuple):
     """Bursts on all ``lines`` of their kind: of which mode, by which of its clients; its groups, the lines' places there."""
 
-    bursts: Bursts
+    bursts: BurstArrays
     mode: int
     client: int
     groups: Groups
@@ -138,10 +138,10 @@ class Fetches:
                     dots.opaque, dots.owned = dots.opaque.copy(), True
                 dots.opaque[rows, max(begin, 0) : max(begin + groups.size, 0)] = False
 
-    def _bursts_of(self, kind: int) -> list[Bursts]:
+    def _bursts_of(self, kind: int) -> list[BurstArrays]:
         return remembered(self.plan.bursts, _bursts, self.served[kind])
 
-    def placed(self, kind: int) -> Iterator[Placed]:
+    def placed(self, kind: int) -> Iterator[PlacedBursts]:
         """The bursts of ``served[kind]`` on all lines of its kind."""
         lines = self.lines_of(kind)
         for bursts in self._bursts_of(kind):
@@ -150,7 +150,7 @@ class Fetches:
             part = int(of_layer.part[rows[0]])
             mode = self.layers[bursts.layer].parts[part].index
             client = self.plan.layers[bursts.layer].modes[mode].columns.index(bursts.client)
-            yield Placed(bursts, mode, client, of_layer.groups[part], of_layer.place[rows], lines)
+            yield PlacedBursts(bursts, mode, client, of_layer.groups[part], of_layer.place[rows], lines)
 
     def times(self) -> Times:
         """At which instant each burst reads memory; slot 0 of its line for one that is not made."""

@@ -17,7 +17,7 @@ from ...state.state import Ahead, State
 from ..frame import DROPS
 from ..plan import Plan
 from ..sprites.dots import show_sprites
-from ..sprites.lines import Asked, Kept, Prepared, prepare
+from ..sprites.lines import Asked, LineSprites, Prepared, prepare
 from ..timeline import UNIT, Program, Timeline
 from .fetches import Fetches
 from .incoming import as_ahead
@@ -124,7 +124,7 @@ class TimedSprites:
         shown = show_sprites(self.plan, kept, self.timeline.lines)
         return {"found": counts, "drawn": drawn, "drops": drops, "shown": shown}
 
-    def _with_first(self, first: Ahead, kept: Kept) -> Kept:
+    def _with_first(self, first: Ahead, kept: LineSprites) -> LineSprites:
         """``kept`` with the first line's sprites, whose rows stand behind the memory."""
         sprites = self.plan.chip.sprites
         assert sprites is not None
@@ -133,7 +133,7 @@ class TimedSprites:
         numbers, records, rows, _ = zip(*first.kept, strict=True)
         behind = len(self.timeline.memory.bytes) - len(self.tail)
         record = _joined(np.array(records, np.uint64).view(np.int64), kept.record)
-        return Kept(
+        return LineSprites(
             line=_joined([0] * len(rows), kept.line),
             sprite=_joined(numbers, kept.sprite),
             row=_joined(rows, kept.row),

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.line.shapes import BELOW, Shape, Stretch
-from ..layers import Part
+from ..layers import ModePart
 from ..layers.common import Groups
 from ..timeline import Timeline
 
@@ -34,7 +34,7 @@ class LayerRows:
 
     timeline: Timeline
     row_of_line: Ints
-    parts: Sequence[Part]
+    parts: Sequence[ModePart]
     groups: list[Groups]
     code: Ints
     turned: Ints
@@ -42,7 +42,7 @@ class LayerRows:
     place: Ints
 
     @classmethod
-    def of(cls, parts: Sequence[Part], timeline: Timeline, first: int, last: int) -> LayerRows:
+    def of(cls, parts: Sequence[ModePart], timeline: Timeline, first: int, last: int) -> LayerRows:
         """The rows of ``timeline``, fetched in the slots of the lines from ``first`` up to but not including ``last``."""
         row_of_line = np.full(last - first, -1, np.int64)
         row_of_line[timeline.slot_line[timeline.row_of_line] - first] = timeline.row_of_line
@@ -75,7 +75,7 @@ class LayerRows:
         )
 
 
-def _codes(part: Part, groups: Groups, left: Ints) -> Ints:
+def _codes(part: ModePart, groups: Groups, left: Ints) -> Ints:
     """For each row of ``part`` a number that tells what it fetches; 0 for nothing."""
     skip: Any = 0 if part.skips is None else part.skips.astype(np.int64)
     kept: Any = 0 if part.kept is None else part.kept.rows.astype(np.int64)

@@ -54,7 +54,7 @@ class _Try:
         return before is not None and self.landed.same(before.landed) and _same(self.times, before.times)
 
 
-class Timed:
+class TimedPasses:
     """The passes of a chip with a time table over the lines from ``state.line`` up to but not including ``last``."""
 
     def __init__(self, plan: Plan, state: State, timeline: Timeline, program: Program, last: int) -> None:

@@ -39,7 +39,7 @@ class Asked:
 
 
 @dataclass(eq=False, repr=False)
-class Kept:
+class LineSprites:
     """Sprites drawn on lines, one item for each of them and line, from the back to the front.
 
     ``line`` counts from the timeline's first; ``sprite`` is the table number; ``record`` the packed record and ``fields``
@@ -80,7 +80,7 @@ class Prepared:
     found: Ints
     drawn: Ints
     drops: npt.NDArray[Any]
-    kept: Kept
+    kept: LineSprites
     of_table: Ints
     pattern: Ints
     asks: Asks
@@ -120,7 +120,7 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
         found=many,
         drawn=many - np.bincount(found.line[walk.dropped], minlength=len(asked.lines)),
         drops=_drops(asked, found, walk),
-        kept=Kept(
+        kept=LineSprites(
             line=found.line[stay] + (asked.lines[:1] - timeline.first),
             sprite=found.sprite[stay],
             row=found.row[stay],
@@ -150,7 +150,7 @@ def _find(
     return _Found(line, sprite, record, row[line, sprite], fields, size)
 
 
-def _drops(asked: Asked, found: _Found, walk: _Walk) -> npt.NDArray[Any]:
+def _drops(asked: Asked, found: _Found, walk: _SpriteWalk) -> npt.NDArray[Any]:
     """Who is dropped and why, as DROPS."""
     drops = np.empty(int(walk.dropped.sum()), DROPS)
     drops["line"] = asked.lines[found.line[walk.dropped]]
@@ -159,7 +159,7 @@ def _drops(asked: Asked, found: _Found, walk: _Walk) -> npt.NDArray[Any]:
     return drops
 
 
-def _read_at(timeline: Timeline, asked: Asked, found: _Found, walk: _Walk) -> Ints:
+def _read_at(timeline: Timeline, asked: Asked, found: _Found, walk: _SpriteWalk) -> Ints:
     """The instants at which the sprites' rows are read: where memory changes meanwhile, that of their first slot."""
     instants: Ints = (asked.slot_lines * timeline.per_line).take(found.line)
     if asked.rooms is None or timeline.memory.hot is None:
@@ -206,7 +206,7 @@ def _on_lines(
 
 
 @dataclass(eq=False, repr=False)
-class _Walk:
+class _SpriteWalk:
     """The walk over the sprites of each line, one item a sprite: who is dropped and why, who asks for accesses.
 
     ``start``: accesses of its line before its own, of which the first ``rest`` are its record's and ``cost`` its pattern's.
@@ -225,7 +225,7 @@ class _Walk:
 
 def _walk(
     plan: Plan, sprites: SpritesTable, asked: Asked, line: Ints, size: Ints, enabled: npt.NDArray[np.bool_]
-) -> _Walk:
+) -> _SpriteWalk:
     """Walk over the sprites found on each line; ``line`` and ``size`` of each, in the order of the walk."""
     lines = len(asked.lines)
     found = np.bincount(line, minlength=lines)
@@ -261,7 +261,7 @@ def _walk(
     if rest:
         of_table = of_table + by_line(np.clip(made[line] - start, 0, rest) * asking)
     reason = np.where(over_count, "count", np.where(over_dots, "dots", "slots"))
-    return _Walk(~asking | over_slots, reason, asking, start, rest, cost, made, of_table)
+    return _SpriteWalk(~asking | over_slots, reason, asking, start, rest, cost, made, of_table)
 
 
 def _row_addresses(plan: Plan, sprites: SpritesTable, patterns: Ints, found: _Found) -> Ints:
