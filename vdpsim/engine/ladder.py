@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .layers import LayerDots
-from .plan import NO_RUNG, Plan
+from .plan import NO_RUNG, Plan, RungPlan
 from .sprites.dots import Shown, front_most, rung_of
 from .timeline import Timeline
 
@@ -70,37 +70,35 @@ def compose(
 ) -> Winners:
     """The layers' winner at each dot; no sprite is among them yet."""
     shape = (len(backdrop), plan.width)
-    dtype = np.dtype(plan.entry_dtype)
-    entry = np.empty(shape, dtype)
-    entry[:] = backdrop.astype(dtype)[:, None]
+    entry = np.empty(shape, np.dtype(plan.entry_dtype))
+    entry[:] = backdrop.astype(entry.dtype)[:, None]
     rung = np.full(shape, plan.backdrop_rung, np.uint8)
     for number, ladder in enumerate(plan.ladders):
         here = ladder_of_row == number
-        if not here.any():
-            continue
-        rows = slice(None) if here.all() else np.flatnonzero(here)
-        below, winner = (entry, rung) if isinstance(rows, slice) else (entry[rows], rung[rows])
-        for step in reversed(ladder):
-            if step.source > len(layers):
-                continue
-            layer = layers[step.source - 1]
-            shown = layer.opaque[rows]
-            if step.when is not None:
-                met = layer.met[step.when]
-                if met is False:
-                    continue
-                if met is not True:
-                    shown = shown & met[rows]
-            mask = np.negative(shown.view(np.int8))
-            _blend(winner, np.uint8(step.number), mask.view(np.uint8))
-            _blend(
-                below,
-                layer.entry[rows],
-                mask.view(np.uint8) if dtype.itemsize == 1 else mask.astype(np.int16).view(dtype),
-            )
-        if not isinstance(rows, slice):
-            entry[rows], rung[rows] = below, winner
+        if here.all():
+            _climb(ladder, layers, slice(None), entry, rung)
+        elif here.any():
+            rows = np.flatnonzero(here)
+            of_rows = entry[rows], rung[rows]
+            _climb(ladder, layers, rows, *of_rows)
+            entry[rows], rung[rows] = of_rows
     return Winners(entry, rung, np.full(shape, -1, np.int16), plan.rungs)
+
+
+def _climb(ladder: Sequence[RungPlan], layers: Sequence[LayerDots], rows: Any, entry: Plane, rung: Plane) -> None:
+    """Put the layers' dots of ``rows`` into ``entry`` and ``rung`` (changed in place), from the back to the front."""
+    for step in reversed(ladder):
+        if step.source > len(layers):  # the sprites, which come later
+            continue
+        layer = layers[step.source - 1]
+        met = True if step.when is None else layer.met[step.when]
+        if met is False:
+            continue
+        shown = layer.opaque[rows] if met is True else layer.opaque[rows] & met[rows]
+        mask = np.negative(shown.view(np.int8))
+        _blend(rung, np.uint8(step.number), mask.view(np.uint8))
+        wide = mask.view(np.uint8) if entry.itemsize == 1 else mask.astype(np.int16).view(entry.dtype)
+        _blend(entry, layer.entry[rows], wide)
 
 
 def place_sprites(

@@ -114,37 +114,54 @@ Change = tuple[int, int, bytes]
 
 def versions(base: npt.NDArray[np.uint8], changes: Sequence[Change], tail: bytes = b"") -> Memory:
     """``base`` with what ``changes``, in order of time, make of it; ``tail`` stands behind all of it, in whole units."""
-    size = len(base)
-    latest: dict[int, tuple[int, int]] = {}
-    further = bytearray()
-    keys, places = [], []
-    for instant, address, written in changes:
-        at, data = address, written
+    made = _Versions(base)
+    for instant, address, data in changes:
+        made.write(instant, address, data)
+    return made.memory(tail)
+
+
+class _Versions:
+    """Memory while changes are written: ``base`` stays, and the ``further`` versions of its units gather behind it."""
+
+    def __init__(self, base: npt.NDArray[np.uint8]) -> None:
+        self.base, self.further = base, bytearray()
+        self.latest: dict[int, tuple[int, int]] = {}
+        self.keys: list[int] = []
+        self.places: list[int] = []
+
+    def write(self, instant: int, address: int, data: bytes) -> None:
+        """From ``instant`` on ``data`` stands at ``address``."""
         while data:
-            unit, low = at >> 8, at & (UNIT - 1)
-            part, data = data[: UNIT - low], data[UNIT - low :]
-            since, place = latest.get(unit, (-1, unit * UNIT))
-            if since != instant:
-                old = (
-                    base[place : place + UNIT].tobytes()
-                    if place < size
-                    else further[place - size : place - size + UNIT]
-                )
-                place = size + len(further)
-                further += old
-                latest[unit] = (instant, place)
-                keys.append(unit * SPAN + instant)
-                places.append(place)
-            further[place - size + low : place - size + low + len(part)] = part
-            at += len(part)
-    further += tail
-    both = np.concatenate([base, np.frombuffer(further, np.uint8)]) if further else base
-    if not keys:
-        return Memory(both, size, None, np.empty(0, np.int64), np.empty(0, np.int64))
-    hot = np.zeros(size // UNIT, np.bool_)
-    hot[list(latest)] = True
-    order = np.argsort(keys)
-    return Memory(both, size, hot, np.array(keys, np.int64)[order], np.array(places, np.int64)[order])
+            unit, low = divmod(address, UNIT)
+            part = data[: UNIT - low]
+            begin = self._begin(unit, instant) + low
+            self.further[begin : begin + len(part)] = part
+            address, data = address + len(part), data[len(part) :]
+
+    def _begin(self, unit: int, instant: int) -> int:
+        """Where the version of ``unit`` from ``instant`` on begins in ``further``; a new one has what was there before."""
+        since, begin = self.latest.get(unit, (-1, -1))
+        if since == instant:
+            return begin
+        bytes_, start = (self.base, unit * UNIT) if begin < 0 else (self.further, begin)
+        begin = len(self.further)
+        self.further += bytes(bytes_[start : start + UNIT])
+        self.latest[unit] = instant, begin
+        self.keys.append(unit * SPAN + instant)
+        self.places.append(len(self.base) + begin)
+        return begin
+
+    def memory(self, tail: bytes) -> Memory:
+        """All of it; ``tail`` stands behind it."""
+        further = np.frombuffer(bytes(self.further) + tail, np.uint8)
+        both = np.concatenate([self.base, further]) if len(further) else self.base
+        keys, places = np.array(self.keys, np.int64), np.array(self.places, np.int64)
+        hot = None
+        if self.latest:
+            hot = np.zeros(len(self.base) // UNIT, np.bool_)
+            hot[list(self.latest)] = True
+        order = np.argsort(keys)
+        return Memory(both, len(self.base), hot, keys[order], places[order])
 
 
 def _filled(starts: Ints, columns: Ints) -> tuple[Ints, Ints]:
