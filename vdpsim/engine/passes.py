@@ -19,7 +19,8 @@ from .layers import LayerDots
 from .plan import Plan
 from .slots.transfers import Landed, Queue
 from .sprites.dots import Shown, show_sprites
-from .sprites.lines import Asked, prepare
+from .sprites.lines import prepare
+from .sprites.walk import Asked
 from .timeline import Change, Timeline
 
 Ints = npt.NDArray[np.int64]

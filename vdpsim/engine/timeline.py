@@ -143,9 +143,9 @@ class _Versions:
         since, begin = self.latest.get(unit, (-1, -1))
         if since == instant:
             return begin
-        bytes_, start = (self.base, unit * UNIT) if begin < 0 else (self.further, begin)
+        held, start = (self.base, unit * UNIT) if begin < 0 else (self.further, begin)
         begin = len(self.further)
-        self.further += bytes(bytes_[start : start + UNIT])
+        self.further += bytes(held[start : start + UNIT])
         self.latest[unit] = instant, begin
         self.keys.append(unit * SPAN + instant)
         self.places.append(len(self.base) + begin)

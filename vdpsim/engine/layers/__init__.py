@@ -16,7 +16,7 @@ import numpy.typing as npt
 from ...chip.tables.condition import Condition
 from ...state.state import KeptCells
 from ..frame import Fed
-from ..plan import LayerPlan, Plan
+from ..plan import LayerPlan, ModePlan, Plan
 from ..timeline import Timeline
 from . import bitmap, text, tiles
 from .common import DrawnRows, KeptRows, Rows
@@ -119,13 +119,7 @@ def draw(
         if not here.any():
             continue
         chosen = None if here.all() else np.flatnonzero(here)
-        lines = timeline.line if chosen is None else timeline.line[chosen]
-        top: Any = 0
-        if mode.mode.origin == "zone" and len(layer.modes) > 1:
-            split = timeline.control(f"{layer.layer.name}.split")
-            split = split if chosen is None else split[chosen]
-            top = np.where(lines < split, 0, split)
-        asked = Rows(plan, timeline, mode, chosen, lines - top, layer.conditions, fields)
+        asked = Rows(plan, timeline, mode, chosen, _mode_lines(timeline, layer, mode, chosen), layer.conditions, fields)
         if mode.keeps:
             asked.kept = _kept(asked, index, kept)
         if times is not None:
@@ -142,6 +136,16 @@ def draw(
         only = parts[0].drawn
         return LayerDots(only.entry, only.opaque, only.met, only.fields, parts)
     return _assembled(plan, layer, parts, rows, fields=fields)
+
+
+def _mode_lines(timeline: Timeline, layer: LayerPlan, mode: ModePlan, chosen: Any) -> npt.NDArray[np.int64]:
+    """The mode's own line on each of the ``chosen`` rows: counted from its zone's top where it begins anew there."""
+    rows = slice(None) if chosen is None else chosen
+    lines = timeline.line[rows]
+    if mode.mode.origin != "zone" or len(layer.modes) == 1:
+        return lines
+    split = timeline.control(f"{layer.layer.name}.split")[rows]
+    return np.where(lines < split, lines, lines - split)
 
 
 def _kept(rows: Rows, index: int, before: KeptCells | None) -> KeptRows:

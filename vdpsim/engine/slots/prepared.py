@@ -17,7 +17,8 @@ from ...state.state import Ahead, State
 from ..frame import DROPS
 from ..plan import Plan
 from ..sprites.dots import show_sprites
-from ..sprites.lines import Asked, LineSprites, Prepared, prepare
+from ..sprites.lines import LineSprites, Prepared, prepare
+from ..sprites.walk import Asked
 from ..timeline import UNIT, Program, Timeline
 from .fetches import Fetches
 from .incoming import as_ahead

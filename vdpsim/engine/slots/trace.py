@@ -16,7 +16,7 @@ from ...chip.line.costs import scan_of
 from ...chip.model import SpritesTable
 from ..frame import TRACE
 from ..plan import Plan
-from ..sprites.lines import SpriteSlots
+from ..sprites.walk import SpriteSlots
 from ..timeline import Timeline
 from .fetches import Fetches, Times
 from .prepared import PreparedLines

@@ -6,36 +6,19 @@ together. Which moment that is, and how many slots there are for them, is the ca
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.costs import scan_of, sprite_costs
 from ...chip.model import SpritesTable
 from ..frame import DROPS
 from ..plan import Plan
 from ..timeline import Timeline
+from .walk import Asked, SpriteSlots, SpriteWalk, walk_of
 
 Ints = npt.NDArray[np.int64]
-
-
-@dataclass(eq=False, repr=False)
-class Asked:
-    """The lines whose sprites are wanted, and when they are prepared; arrays of one item a line.
-
-    ``lines`` on which they show; ``at`` the timeline's rows whose controls and table hold for them; ``slot_lines`` in whose
-    slots they ask. ``rooms`` gives for each shape of a line, which ``shape`` names, the slots that the sprites can have
-    there, in order; None: as many as they like.
-    """
-
-    lines: Ints
-    at: Ints
-    slot_lines: Ints
-    rooms: Sequence[tuple[int, ...]] | None = None
-    shape: Ints | None = None
 
 
 @dataclass(eq=False, repr=False)
@@ -107,7 +90,7 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     assert sprites is not None
     enabled = timeline.control("sprites.enable")[asked.at] == 1
     found = _find(plan, sprites, timeline, asked, enabled)
-    walk = _walk(plan, sprites, asked, found.line, found.size, enabled)
+    walk = walk_of(plan, asked, found.line, found.size, enabled)
     address = _row_addresses(plan, sprites, timeline.control("sprites.patterns")[asked.at], found)
     place = timeline.memory.translate(_read_at(timeline, asked, found, walk), address)
 
@@ -150,7 +133,7 @@ def _find(
     return _Found(line, sprite, record, row[line, sprite], fields, size)
 
 
-def _drops(asked: Asked, found: _Found, walk: _SpriteWalk) -> npt.NDArray[Any]:
+def _drops(asked: Asked, found: _Found, walk: SpriteWalk) -> npt.NDArray[Any]:
     """Who is dropped and why, as DROPS."""
     drops = np.empty(int(walk.dropped.sum()), DROPS)
     drops["line"] = asked.lines[found.line[walk.dropped]]
@@ -159,29 +142,12 @@ def _drops(asked: Asked, found: _Found, walk: _SpriteWalk) -> npt.NDArray[Any]:
     return drops
 
 
-def _read_at(timeline: Timeline, asked: Asked, found: _Found, walk: _SpriteWalk) -> Ints:
+def _read_at(timeline: Timeline, asked: Asked, found: _Found, walk: SpriteWalk) -> Ints:
     """The instants at which the sprites' rows are read: where memory changes meanwhile, that of their first slot."""
     instants: Ints = (asked.slot_lines * timeline.per_line).take(found.line)
     if asked.rooms is None or timeline.memory.hot is None:
         return instants
     return instants + np.maximum(SpriteSlots(asked).of(found.line, walk.start + walk.rest), 0)
-
-
-class SpriteSlots:
-    """In which slots of their lines the sprites' accesses are made."""
-
-    def __init__(self, asked: Asked) -> None:
-        assert asked.rooms is not None
-        assert asked.shape is not None
-        self._shape = asked.shape
-        self._most = max((len(room) for room in asked.rooms), default=0)
-        self._slots = np.full((len(asked.rooms), self._most + 1), -1, np.int64)
-        for slots, room in zip(self._slots, asked.rooms, strict=True):
-            slots[: len(room)] = room
-
-    def of(self, line: Ints, number: Ints) -> Ints:
-        """The slot of access ``number`` of each ``line``, an index into the lines asked for; -1 where there is none."""
-        return self._slots[self._shape[line], np.minimum(number, self._most)]
 
 
 def _on_lines(
@@ -203,65 +169,6 @@ def _on_lines(
     if "enable" in table:
         on &= of_lines(table["enable"]) == 1
     return on, rel
-
-
-@dataclass(eq=False, repr=False)
-class _SpriteWalk:
-    """The walk over the sprites of each line, one item a sprite: who is dropped and why, who asks for accesses.
-
-    ``start``: accesses of its line before its own, of which the first ``rest`` are its record's and ``cost`` its pattern's.
-    By line: accesses ``made``, and those among them of the table.
-    """
-
-    dropped: npt.NDArray[np.bool_]
-    reason: npt.NDArray[Any]
-    asking: npt.NDArray[np.bool_]
-    start: Ints
-    rest: int
-    cost: Ints
-    made: Ints
-    of_table: Ints
-
-
-def _walk(
-    plan: Plan, sprites: SpritesTable, asked: Asked, line: Ints, size: Ints, enabled: npt.NDArray[np.bool_]
-) -> _SpriteWalk:
-    """Walk over the sprites found on each line; ``line`` and ``size`` of each, in the order of the walk."""
-    lines = len(asked.lines)
-    found = np.bincount(line, minlength=lines)
-    begin = np.cumsum(found) - found
-
-    def before(values: Ints) -> Ints:
-        """What the ``values`` of all that stand before each in its line's walk come to."""
-        total: Ints = np.cumsum(values)
-        others: Ints = total - values - np.concatenate([[0], total])[begin][line]
-        return others
-
-    def by_line(values: Ints) -> Ints:
-        return np.bincount(line, weights=values, minlength=lines).astype(np.int64)
-
-    none: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
-    over_count = over_dots = over_slots = none
-    if sprites.per_line is not None:
-        over_count = np.arange(len(line)) - begin[line] >= sprites.per_line
-    if sprites.dots_per_line is not None:
-        widths = np.array([width for width, _ in sprites.sizes])[size]
-        over_dots = before(widths) + widths > sprites.dots_per_line
-    asking = ~(over_count | over_dots)
-    _, scan, rest = scan_of(plan.chip)
-    cost = np.array(sprite_costs(plan.chip))[size] - rest
-    own = (cost + rest) * asking
-    start = before(own) + scan
-    made = enabled * scan + by_line(own)
-    if asked.rooms is not None:
-        room = np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape]
-        made = np.minimum(made, room)
-        over_slots = asking & (start + own > room[line])
-    of_table = np.minimum(made, enabled * scan)
-    if rest:
-        of_table = of_table + by_line(np.clip(made[line] - start, 0, rest) * asking)
-    reason = np.where(over_count, "count", np.where(over_dots, "dots", "slots"))
-    return _SpriteWalk(~asking | over_slots, reason, asking, start, rest, cost, made, of_table)
 
 
 def _row_addresses(plan: Plan, sprites: SpritesTable, patterns: Ints, found: _Found) -> Ints:
