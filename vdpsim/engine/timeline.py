@@ -214,7 +214,7 @@ class Timeline:
             self.right = np.full(self.lines, width, np.int64)
             self.row_of_line = np.arange(self.lines, dtype=np.int64)
             return
-        # asked for the places too, since numpy loads its masked arrays for the values alone
+        # Asked for the values alone, numpy 2 loads its masked arrays, which takes longer than ten frames; so the places come too.
         starts, _ = np.unique(np.concatenate([lines * LINE, *cuts]), return_index=True)
         self.line, self.left = starts // LINE, starts % LINE
         follows = np.append(self.left[1:], 0)

