@@ -206,7 +206,8 @@ class Timeline:
 
     def _rows(self, program: Program, *, cut: bool) -> None:
         width = self._plan.width
-        cuts = [self._cuts(columns) for columns in (program.registers, program.palette)] if cut else []
+        written = [columns for columns in (program.registers, program.palette) if columns.size]
+        cuts = [self._cuts(columns) for columns in written] if cut else []
         self.whole = not any(map(len, cuts))
         lines = np.arange(self.first, self.last, dtype=np.int64)
         if self.whole:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import compress, pairwise
 from typing import NamedTuple
 
 from ..model import Chip
@@ -147,13 +147,13 @@ class Server:
         work.free, slots = self.give(name, work.free, jobs, work.cell_ends.get(where))
         number, begin = self.number[name], stretch.first + stretch.skip
         groups = range(begin, begin + len(jobs))
-        made = sum(map(len, slots))
+        wanted, made = sum([job.accesses for job in jobs]), sum(map(len, slots))
         work.counts[number] += made
-        work.missed[number] += sum(job.accesses for job in jobs) - made
-        work.lost.update(
-            (*where, group) for group, job, taken in zip(groups, jobs, slots, strict=True) if len(taken) < job.accesses
-        )
-        bursts = tuple((group, tuple(taken)) for group, taken in zip(groups, slots, strict=True) if taken)
+        if made < wanted:
+            work.missed[number] += wanted - made
+            short = [len(taken) < job.accesses for job, taken in zip(jobs, slots, strict=True)]
+            work.lost.update((*where, group) for group in compress(groups, short))
+        bursts = tuple([(group, tuple(taken)) for group, taken in zip(groups, slots, strict=True) if taken])
         if bursts:
             work.bursts.append(Bursts(*where, number, bursts))
         if name.endswith(".cells"):

@@ -23,7 +23,8 @@ class _TextPlace:
     """Where in the text each row lies, and where on the line the text does.
 
     By row: the text's ``row`` (0 where it is not ``inside`` the mode's rows), the line ``v`` of its glyphs, the bases of map and
-    ``glyphs``. Of all rows: ``columns`` that begin on the line, and the dot ``right`` before which they end.
+    ``glyphs``, the ``first`` and the ``last`` column of which it shows a dot (the last below the first where it shows none). Of
+    all rows: ``columns`` that begin on the line, and the dot ``right`` before which they end.
     """
 
     row: Ints
@@ -31,6 +32,8 @@ class _TextPlace:
     inside: npt.NDArray[np.bool_]
     map_base: Ints
     glyphs: Ints
+    first: Ints
+    last: Ints
     columns: int
     right: int
 
@@ -40,24 +43,37 @@ def _where(rows: Rows, mode: TextMode) -> _TextPlace:
     columns = min(mode.columns, max(0, -(-(rows.plan.width - mode.left) // across)))
     row, v = np.divmod(rows.t, down)
     inside = row < mode.rows
+    right = min(rows.plan.width, mode.left + columns * across)
+    begin, end = np.maximum(rows.left - mode.left, 0), np.minimum(rows.right, right) - mode.left
+    some = inside & (end > begin)
     return _TextPlace(
         row=np.where(inside, row, 0),
         v=v,
         inside=inside,
         map_base=rows.control(f"{rows.mode.prefix}.map"),
         glyphs=rows.control(f"{rows.mode.prefix}.glyphs"),
+        first=np.where(some, begin // across, 0),
+        last=np.where(some, (end - 1) // across, -1),
         columns=columns,
-        right=min(rows.plan.width, mode.left + columns * across),
+        right=right,
     )
 
 
 @dataclass(eq=False, repr=False)
 class _TextCells:
-    """What the columns of each row show, (rows, columns): the cells' ``words``, the addresses of cells and of glyphs' bytes."""
+    """What the columns of each row show: the cells' ``words`` and the addresses of ``glyph`` bytes, (rows, columns).
+
+    ``address`` of the cells, of each run of rows that asks for the same ones; ``run`` of each row (None: each is its own).
+    """
 
     words: Ints
-    address: Ints
     glyph: Ints
+    address: Ints
+    run: Ints | None
+
+    def addresses(self) -> Ints:
+        """The cells' addresses, int64 (rows, columns)."""
+        return self.address if self.run is None else self.address[self.run]
 
 
 def _cells(rows: Rows, mode: TextMode, at: _TextPlace) -> _TextCells:
@@ -69,10 +85,9 @@ def _cells(rows: Rows, mode: TextMode, at: _TextPlace) -> _TextCells:
     words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
     if rows.kept and rows.kept.words:
         words[0, : len(rows.kept.words)] = rows.kept.words
-    if run is not None:
-        words, address = words[run], address[run]
+    words = words if run is None else words[run]
     glyph = at.glyphs[:, None] + mode.cell.character.get(words) * mode.glyph[1] + at.v[:, None]
-    return _TextCells(words, address, glyph)
+    return _TextCells(words, glyph, address, run)
 
 
 def draw(rows: Rows) -> DrawnRows:
@@ -116,17 +131,8 @@ def _colour(rows: Rows, mode: TextMode, name: str, words: Ints) -> Ints:
     return numbers[:, :, None]
 
 
-def _touched(rows: Rows, mode: TextMode, at: _TextPlace) -> tuple[Ints, Ints]:
-    """The first and the last column of which each row shows a dot; the last below the first where it shows none."""
-    first = (np.maximum(rows.left, mode.left) - mode.left) // mode.glyph[0]
-    end = np.minimum(rows.right, at.right) - mode.left
-    some = at.inside & (end > np.maximum(rows.left - mode.left, 0))
-    return np.where(some, first, 0), np.where(some, (end - 1) // mode.glyph[0], -1)
-
-
 def _fetches(rows: Rows, mode: TextMode, at: _TextPlace) -> tuple[Ints, Callable[[], tuple[Ints, Ints, Ints]]]:
     """Accesses for the cells and glyphs of each row, and what its ends fetch; see ``DrawnRows``."""
-    first, last = _touched(rows, mode, at)
     cost = np.array([[rows.plan.chip.memory.accesses(mode.cell_bytes)], [1]])
 
     def key(dot: Ints) -> Ints:
@@ -139,14 +145,15 @@ def _fetches(rows: Rows, mode: TextMode, at: _TextPlace) -> tuple[Ints, Callable
         first_key = key(rows.left)
         return first_key, key(rows.right - 1), np.where(first_key[0] == OUTSIDE, 0, cost)
 
-    return (last - first + 1) * cost, ends
+    return (at.last - at.first + 1) * cost, ends
 
 
 def _groups(rows: Rows, mode: TextMode, at: _TextPlace, cells: _TextCells) -> Groups:
     """What feeds the rows, column by column."""
-    first, last = _touched(rows, mode, at)
     fine = np.full(rows.count, -mode.left)
-    return Groups(mode.glyph[0], at.columns, fine, first, last, lambda: (cells.address, cells.glyph), None, cells.words)
+    return Groups(
+        mode.glyph[0], at.columns, fine, at.first, at.last, lambda: (cells.addresses(), cells.glyph), None, cells.words
+    )
 
 
 def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:
