@@ -16,7 +16,7 @@ from twin import TwinResult, clients
 
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Result
-from vdpsim.engine.frame import Colours
+from vdpsim.engine.frame import ColoursOverTime
 from vdpsim.state.state import State
 
 TOLD = 6
@@ -198,7 +198,7 @@ def _alone_differences(first: Result, second: Result) -> list[str]:
     return found
 
 
-def stretches(colours: Colours) -> list[tuple[int, int, int, bytes]]:
+def stretches(colours: ColoursOverTime) -> list[tuple[int, int, int, bytes]]:
     """Line, dot, backdrop and palette from each instant on in which one of the two is not what it was before on its line."""
     found: list[tuple[int, int, int, bytes]] = []
     for line, dot, version, backdrop in colours.starts.tolist():

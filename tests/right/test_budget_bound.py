@@ -25,7 +25,9 @@ from vdpsim.budgets.line.bound import SlackBound, bound
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.witness.search import MissSearch
-from vdpsim.chip.line.slots import Job, Server, Stretch
+from vdpsim.chip.line.jobs import Job
+from vdpsim.chip.line.shapes import Stretch
+from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
 
 EXAMPLES = max(1, settings.default.max_examples // 10)

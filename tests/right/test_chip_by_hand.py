@@ -13,9 +13,12 @@ from vdpsim.chip.colour import expand, nearest
 from vdpsim.chip.controls import controls, registers, rest_values, unfit
 from vdpsim.chip.line.clients import buffered, clients, slot_clients, timed_clients
 from vdpsim.chip.line.costs import ModeCosts
+from vdpsim.chip.line.giving import without
+from vdpsim.chip.line.jobs import Job, ends
 from vdpsim.chip.line.pace import Pace
 from vdpsim.chip.line.rates import line_slots
-from vdpsim.chip.line.slots import Job, Server, Shape, Stretch, ends, without
+from vdpsim.chip.line.shapes import Shape, Stretch
+from vdpsim.chip.line.slots import Server
 from vdpsim.chip.tables.bits import Bits, clashes
 from vdpsim.chip.tables.time import SlotPattern
 

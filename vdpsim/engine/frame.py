@@ -181,7 +181,7 @@ class Fed:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Colours:
+class ColoursOverTime:
     """The palette over time: ``tables`` uint8 (versions, entries, 3), red, green and blue of each entry.
 
     ``starts`` int64 (stretches, 4): line, dot, version and the backdrop's entry; a stretch lasts until the next begins or its
@@ -227,7 +227,7 @@ class Result:
     slots: SlotLog | None = None
     transfers: npt.NDArray[Any] = field(default_factory=lambda: np.empty(0, TRANSFERS))
     trace: npt.NDArray[Any] | None = None
-    colours: Colours | None = None
+    colours: ColoursOverTime | None = None
     collisions_left_out: int = 0
 
     @property

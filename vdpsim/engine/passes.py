@@ -19,7 +19,8 @@ from .layers import LayerDots
 from .plan import Plan
 from .slots.transfers import Landed, Queue
 from .sprites.dots import Shown, show_sprites
-from .sprites.lines import Asked, prepare
+from .sprites.lines import prepare
+from .sprites.walk import Asked
 from .timeline import Change, Timeline
 
 Ints = npt.NDArray[np.int64]
@@ -29,8 +30,10 @@ Ints = npt.NDArray[np.int64]
 class Pass:
     """What lies on the picture's lines, before the ladder decides.
 
-    ``counts``, ``missed`` int64 (lines, clients); ``found``, ``drawn`` int64 (lines,). ``memory`` is what the lines leave
-    behind them.
+    ``ladder_of_row`` int64 (rows,): the number of the ladder that holds there. ``counts``, ``missed`` int64 (lines, clients):
+    accesses made, and those that found no slot in time. ``found``, ``drawn`` int64 (lines,): sprites; ``drops`` as DROPS;
+    ``shown`` is None on a chip without sprites. With a time table: ``slots``, ``transfers`` as TRANSFERS, ``trace`` as TRACE
+    where it was asked for, and ``after``, what is left for the next line.
     """
 
     layers: list[LayerDots]

@@ -23,16 +23,18 @@ def decode(
 
     ``ports``: [address, step] of each port; they are counted on.
     """
-    desk = _Desk(chip, state, ports)
+    decoder = _Decoder(chip, state, ports)
     for write in writes:
         if isinstance(write, PortWrite):
-            desk.port_write(write)
+            decoder.port_write(write)
         else:
-            desk.note(write)
-    return desk.found, desk.clears
+            decoder.note(write)
+    return decoder.found, decoder.clears
 
 
-class _Desk:
+class _Decoder:
+    """Decodes writes one after the other, and knows what those before have made of registers and palette."""
+
     def __init__(self, chip: Chip, state: State, ports: list[list[int]]) -> None:
         self.chip, self.state, self.ports = chip, state, ports
         self.found: list[Write] = []

@@ -6,15 +6,17 @@ stands behind it is what lies beneath. Changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from .frame import Colours, Fed, Standing
+from .frame import ColoursOverTime, Fed, Plane, Standing
+from .ladder import Sources
 from .layers import LayerDots
 from .layers.common import Ints
+from .passes import Pass
 from .plan import NO_RUNG, Plan
 from .sprites.dots import Shown, front_most, rung_of
 from .timeline import Timeline
@@ -23,9 +25,38 @@ NOTHING = -1
 """The address of what did not feed a dot."""
 
 
-def layer_standing(plan: Plan, layers: Sequence[LayerDots], number: int, ladder_of_row: Ints) -> Standing:
-    """Layer ``number``'s first rung at each dot of the rows."""
-    layer = layers[number]
+def planes(plan: Plan, timeline: Timeline, lying: Pass, sources: Sources) -> dict[str, Plane]:
+    """Each source but the backdrop on its own, by its name: planes of lines, with what explains them."""
+    found = {}
+    for layer, dots in zip(plan.layers, lying.layers, strict=True):
+        stands = layer_standing(plan, dots, layer.source, lying.ladder_of_row)
+        from_where = dots.fed() if dots.fed else fed(plan, timeline, dots)
+        found[layer.layer.name] = _plane(timeline, sources, layer.source, stands, from_where)
+    if plan.sprite_source is not None:
+        stands = sprite_standing(plan, timeline, lying.shown, lying.ladder_of_row)
+        found[sources.names[plan.sprite_source]] = _plane(timeline, sources, plan.sprite_source, stands, None)
+    return found
+
+
+def _plane(timeline: Timeline, sources: Sources, number: int, stands: Standing, from_where: Fed | None) -> Plane:
+    """Source ``number`` on its own, from planes of rows."""
+    return Plane(
+        entry=timeline.to_lines(sources.entry[number]),
+        opaque=timeline.to_lines(sources.opaque[number]),
+        rgb=timeline.to_lines(sources.colours(number)),
+        standing=_in_lines(timeline, stands),
+        fed=None if from_where is None else _in_lines(timeline, from_where),
+    )
+
+
+def _in_lines(timeline: Timeline, of_rows: Any) -> Any:
+    """A Standing or Fed with planes of lines, from one with planes of rows."""
+    found = {each.name: getattr(of_rows, each.name) for each in fields(of_rows)}
+    return replace(of_rows, **{name: timeline.to_lines(rows) for name, rows in found.items() if rows is not None})
+
+
+def layer_standing(plan: Plan, layer: LayerDots, source: int, ladder_of_row: Ints) -> Standing:
+    """The first rung of a layer, whose number among the sources is ``source``, at each dot of the rows."""
     rung = np.full(layer.opaque.shape, NO_RUNG, np.uint8)
     for index, ladder in enumerate(plan.ladders):
         rows = np.flatnonzero(ladder_of_row == index)
@@ -33,7 +64,7 @@ def layer_standing(plan: Plan, layers: Sequence[LayerDots], number: int, ladder_
             continue
         here = rung[rows]
         for step in reversed(ladder):
-            if step.source != number + 1:
+            if step.source != source:
                 continue
             shown: Any = layer.opaque[rows]
             if step.when is not None:
@@ -93,8 +124,8 @@ def fed(plan: Plan, timeline: Timeline, layer: LayerDots) -> Fed:
     return Fed(mode, cell, word, data)
 
 
-def colours(tables: npt.NDArray[np.uint8], timeline: Timeline) -> Colours:
+def colours(tables: npt.NDArray[np.uint8], timeline: Timeline) -> ColoursOverTime:
     """The palette and the backdrop over the timeline's rows; ``tables`` uint8 (versions, entries, 3)."""
     version = np.zeros(len(timeline.line), np.int64) if timeline.palette_of_row is None else timeline.palette_of_row
     columns = [timeline.line, timeline.left, version, timeline.control("backdrop")]
-    return Colours(np.ascontiguousarray(tables), np.stack(columns, axis=1))
+    return ColoursOverTime(np.ascontiguousarray(tables), np.stack(columns, axis=1))

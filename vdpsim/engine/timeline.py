@@ -50,19 +50,15 @@ class Program:
         self.sprites = _columns(data)
 
     def _registers(self, plan: Plan, writes: list[RegisterWrite]) -> None:
-        timed, later = [], []
+        """What of ``writes`` comes into force within the frame, from where it does."""
+        timed = []
         for write in writes:
-            number = plan.number[write.name]
-            effect = plan.effects[number]
-            if effect == "next frame":
-                later.append((write.line, write.dot, number, write.value))
-            elif effect == "next line":
-                timed.append((write.line + 1, 0, number, write.value))
-            else:
-                timed.append((write.line, write.dot, number, write.value))
+            effect = plan.effects[write.name]
+            if effect != "next frame":
+                line, dot = (write.line + 1, 0) if effect == "next line" else (write.line, write.dot)
+                timed.append((line, dot, plan.number[write.name], write.value))
         timed.sort(key=lambda write: write[:2])
         self.registers = _columns(timed)
-        self.next_frame = _columns(later)
 
     def changes(self, per_line: int, last: int) -> list[Change]:
         """What the memory writes of lines below ``last`` do to memory; a line has ``per_line`` instants."""
@@ -118,37 +114,54 @@ Change = tuple[int, int, bytes]
 
 def versions(base: npt.NDArray[np.uint8], changes: Sequence[Change], tail: bytes = b"") -> Memory:
     """``base`` with what ``changes``, in order of time, make of it; ``tail`` stands behind all of it, in whole units."""
-    size = len(base)
-    latest: dict[int, tuple[int, int]] = {}
-    further = bytearray()
-    keys, places = [], []
-    for instant, address, written in changes:
-        at, data = address, written
+    made = _Versions(base)
+    for instant, address, data in changes:
+        made.write(instant, address, data)
+    return made.memory(tail)
+
+
+class _Versions:
+    """Memory while changes are written: ``base`` stays, and the ``further`` versions of its units gather behind it."""
+
+    def __init__(self, base: npt.NDArray[np.uint8]) -> None:
+        self.base, self.further = base, bytearray()
+        self.latest: dict[int, tuple[int, int]] = {}
+        self.keys: list[int] = []
+        self.places: list[int] = []
+
+    def write(self, instant: int, address: int, data: bytes) -> None:
+        """From ``instant`` on ``data`` stands at ``address``."""
         while data:
-            unit, low = at >> 8, at & (UNIT - 1)
-            part, data = data[: UNIT - low], data[UNIT - low :]
-            since, place = latest.get(unit, (-1, unit * UNIT))
-            if since != instant:
-                old = (
-                    base[place : place + UNIT].tobytes()
-                    if place < size
-                    else further[place - size : place - size + UNIT]
-                )
-                place = size + len(further)
-                further += old
-                latest[unit] = (instant, place)
-                keys.append(unit * SPAN + instant)
-                places.append(place)
-            further[place - size + low : place - size + low + len(part)] = part
-            at += len(part)
-    further += tail
-    both = np.concatenate([base, np.frombuffer(further, np.uint8)]) if further else base
-    if not keys:
-        return Memory(both, size, None, np.empty(0, np.int64), np.empty(0, np.int64))
-    hot = np.zeros(size // UNIT, np.bool_)
-    hot[list(latest)] = True
-    order = np.argsort(keys)
-    return Memory(both, size, hot, np.array(keys, np.int64)[order], np.array(places, np.int64)[order])
+            unit, low = divmod(address, UNIT)
+            part = data[: UNIT - low]
+            begin = self._begin(unit, instant) + low
+            self.further[begin : begin + len(part)] = part
+            address, data = address + len(part), data[len(part) :]
+
+    def _begin(self, unit: int, instant: int) -> int:
+        """Where the version of ``unit`` from ``instant`` on begins in ``further``; a new one has what was there before."""
+        since, begin = self.latest.get(unit, (-1, -1))
+        if since == instant:
+            return begin
+        held, start = (self.base, unit * UNIT) if begin < 0 else (self.further, begin)
+        begin = len(self.further)
+        self.further += bytes(held[start : start + UNIT])
+        self.latest[unit] = instant, begin
+        self.keys.append(unit * SPAN + instant)
+        self.places.append(len(self.base) + begin)
+        return begin
+
+    def memory(self, tail: bytes) -> Memory:
+        """All of it; ``tail`` stands behind it."""
+        further = np.frombuffer(bytes(self.further) + tail, np.uint8)
+        both = np.concatenate([self.base, further]) if len(further) else self.base
+        keys, places = np.array(self.keys, np.int64), np.array(self.places, np.int64)
+        hot = None
+        if self.latest:
+            hot = np.zeros(len(self.base) // UNIT, np.bool_)
+            hot[list(self.latest)] = True
+        order = np.argsort(keys)
+        return Memory(both, len(self.base), hot, keys[order], places[order])
 
 
 def _filled(starts: Ints, columns: Ints) -> tuple[Ints, Ints]:
@@ -193,26 +206,28 @@ class Timeline:
 
     def _rows(self, program: Program, *, cut: bool) -> None:
         width = self._plan.width
-        cuts = [
-            columns[0][inside] * LINE + columns[1][inside]
-            for columns in (program.registers, program.palette)
-            if cut
-            and columns.size
-            and (inside := (columns[1] > 0) & (columns[1] < width) & (columns[0] < self.last)).any()
-        ]
-        self.whole = not cuts
+        written = [columns for columns in (program.registers, program.palette) if columns.size]
+        cuts = [self._cuts(columns) for columns in written] if cut else []
+        self.whole = not any(map(len, cuts))
         lines = np.arange(self.first, self.last, dtype=np.int64)
         if self.whole:
             self.line, self.left = lines, np.zeros(self.lines, np.int64)
             self.right = np.full(self.lines, width, np.int64)
             self.row_of_line = np.arange(self.lines, dtype=np.int64)
             return
-        # asked for the places too, since numpy loads its masked arrays for the values alone
+        # Asked for the values alone, numpy 2 loads its masked arrays, which takes longer than ten frames; so the places come too.
         starts, _ = np.unique(np.concatenate([lines * LINE, *cuts]), return_index=True)
         self.line, self.left = starts // LINE, starts % LINE
         follows = np.append(self.left[1:], 0)
         self.right = np.where(follows == 0, width, follows)
         self.row_of_line = np.flatnonzero(self.left == 0)
+
+    def _cuts(self, columns: Ints) -> Ints:
+        """The times at which writes take effect within a picture's line."""
+        line, dot = columns[:2]
+        inside = (dot > 0) & (dot < self._plan.width) & (line < self.last)
+        times: Ints = line[inside] * LINE + dot[inside]
+        return times
 
     def control(self, name: str) -> Ints:
         """int64 (rows,): the control's value in force on each row."""
@@ -251,6 +266,16 @@ class Timeline:
         versions = np.repeat(initial[None], len(kept), axis=0)
         versions[:, targets] = np.where(kept >= 0, values[kept], initial[targets]).astype(initial.dtype)
         return versions, np.cumsum(changes) - 1
+
+    def to_lines(self, rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        """A plane of rows as a plane of lines: each row gives its own dots."""
+        if self.whole:
+            return rows
+        out = rows[self.row_of_line].copy()
+        for row in np.flatnonzero(self.left > 0).tolist():
+            left, right = int(self.left[row]), int(self.right[row])
+            out[self.line[row] - self.first, left:right] = rows[row, left:right]
+        return out
 
     def in_rows(self, place: Ints) -> Ints:
         """Places in a plane of lines (line x width + dot, from the first line on) as places in a plane of rows."""

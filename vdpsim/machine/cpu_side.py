@@ -7,6 +7,8 @@ line begin. Draws nothing.
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from ..chip.addresses import readable
 from ..chip.controls import registers
 from ..chip.line.checks_time import entry_bytes, port_bytes
@@ -14,18 +16,14 @@ from ..chip.model import Chip, Port
 from ..door.given import whole_number
 from ..engine.plan import Plan
 from ..engine.ports import advance, decode
+from ..state.enact import enact
 from ..state.state import State, Waiting
-from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, fault
+from ..state.writes import PortWrite, Transfer, fault
 
 
-def put_register(plan: Plan, state: State, name: str, value: int) -> None:
-    """Write the register ``name`` at the end of the line before: ``next frame`` waits, unless a frame begins here."""
-    number = plan.number[name]
-    if plan.effects[number] == "next frame" and state.line:
-        state.next_frame[number] = value
-    else:
-        state.controls[number] = value
-        state.next_frame.pop(number, None)
+def waits_now(plan: Plan, state: State) -> Collection[str]:
+    """The registers whose values, written now, wait for a frame to begin: none before line 0, where one begins."""
+    return plan.waits if state.line else ()
 
 
 def read(chip: Chip, state: State, address: int) -> int:
@@ -72,17 +70,11 @@ def write(plan: Plan, state: State, address: int, byte: int) -> None:
         raise ValueError(wrong)
     found, clears = decode(chip, state, state.ports, [wanted])
     for one in found:
-        if isinstance(one, RegisterWrite):
-            put_register(plan, state, one.name, one.value)
-        elif isinstance(one, PaletteWrite):
-            state.palette[one.entry : one.entry + len(one.words)] = one.words
-        elif isinstance(one, SpriteWrite):
-            state.sprites.reshape(-1)[one.offset : one.offset + len(one.data)] = list(one.data)
-        elif isinstance(one, MemoryWrite):
-            state.memory[one.address : one.address + len(one.data)] = list(one.data)
-        elif isinstance(one, Transfer):
+        if isinstance(one, Transfer):
             state.waiting += (Waiting(state.transfers, 0, one.address, one.data, one.step),)
             state.transfers += 1
+        else:
+            enact(state, one, waits_now(plan, state))
     for clear in clears:
         state.status &= ~clear.status
         state.collision_flags &= ~clear.groups

@@ -18,8 +18,9 @@ from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
 from ..door.shown import value as shown
 from ..engine.plan import Plan
+from ..state.enact import set_register
 from ..state.state import State
-from .cpu_side import put_register
+from .cpu_side import waits_now
 
 
 class Registers(MutableMapping[str, int]):
@@ -41,7 +42,7 @@ class Registers(MutableMapping[str, int]):
         wrong = unfit(register, value)
         if wrong:
             raise ValueError(wrong)
-        put_register(self._plan, self._state, name, value)
+        set_register(self._state, name, value, waits_now(self._plan, self._state))
 
     def __delitem__(self, name: str) -> None:
         raise TypeError(f"{name} is part of the chip and cannot be taken out")

@@ -30,7 +30,7 @@ ROOM = 1 << 26
 """Bytes of video memory in all states that are kept of a scene, in which there is room for two in any case."""
 
 
-class _Kept:
+class _KeptStates:
     """States of one scene, each at the start of its frame. What is in it is never changed."""
 
     def __init__(self, scene: Scene) -> None:
@@ -57,13 +57,13 @@ class _Kept:
         return max(found, key=lambda one: one.frame, default=None)
 
 
-_KEPT: WeakKeyDictionary[Scene, _Kept] = WeakKeyDictionary()
+_KEPT: WeakKeyDictionary[Scene, _KeptStates] = WeakKeyDictionary()
 _LOCK = Lock()
 
 
-def _kept(scene: Scene) -> _Kept:
+def _kept(scene: Scene) -> _KeptStates:
     with _LOCK:
-        return _KEPT.setdefault(scene, _Kept(scene))
+        return _KEPT.setdefault(scene, _KeptStates(scene))
 
 
 def remember(scene: Scene, left: State) -> None:

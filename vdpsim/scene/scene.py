@@ -14,8 +14,9 @@ from pathlib import Path
 
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
+from ..state.enact import enact
 from ..state.state import State
-from ..state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write
+from ..state.writes import Write
 from .contents.sprites import Fields, SpriteMaker
 from .layout import MapRow, printed
 from .motion import Motion, RegisterMotion
@@ -177,7 +178,7 @@ class Scene:
                 self._move(fields, number)
             for write in self._settled(drafts, fields):
                 if state is not None and number >= since:
-                    _act(state, write)
+                    enact(state, write, waits=())  # the frame is over, so every effect has come
         return fields
 
     def _move(self, fields: dict[int, Fields], frame: int, state: State | None = None) -> None:
@@ -205,18 +206,3 @@ def put_record(state: State, table: int | None, number: int, record: bytes) -> N
     else:
         at = table + number * len(record)
         state.memory[at : at + len(record)] = list(record)
-
-
-def _act(state: State, write: Write) -> None:
-    """Do ``write`` as it stands once its frame is over: by then every effect has come, the last write of each wins.
-
-    What the CPU moves is left out: see ``Scene.state``.
-    """
-    if isinstance(write, RegisterWrite):
-        state.controls[state.names.index(write.name)] = write.value
-    elif isinstance(write, PaletteWrite):
-        state.palette[write.entry : write.entry + len(write.words)] = write.words
-    elif isinstance(write, SpriteWrite):
-        state.sprites.reshape(-1)[write.offset : write.offset + len(write.data)] = list(write.data)
-    elif isinstance(write, MemoryWrite):
-        state.memory[write.address : write.address + len(write.data)] = list(write.data)

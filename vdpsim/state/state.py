@@ -6,9 +6,9 @@ waits to take effect, and where in time it stands: frame, line, dot. Knows chip/
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -122,26 +122,8 @@ class State:
         )
 
     def copy(self) -> State:
-        """A state that shares nothing with this one but the chip."""
-        return State(
-            self.chip,
-            self.memory.copy(),
-            self.palette.copy(),
-            self.sprites.copy(),
-            self.controls.copy(),
-            self.names,
-            dict(self.next_frame),
-            self.frame,
-            self.line,
-            self.collision_flags,
-            self.status,
-            [list(port) for port in self.ports],
-            self.ahead,
-            dict(self.buffers),
-            dict(self.kept),
-            self.waiting,
-            self.transfers,
-        )
+        """A state that shares nothing that can change with this one."""
+        return State(**{each.name: _own(getattr(self, each.name)) for each in fields(self)})
 
     def become(self, other: State) -> None:
         """Hold what ``other``, a state of the same chip, holds, in the same arrays; ``other`` is not to be used any more."""
@@ -156,3 +138,14 @@ class State:
         if name not in self.names:
             raise KeyError(f"name must be a control of {self.chip.name}, {', '.join(self.names)}, got {shown(name)}")
         return int(self.controls[self.names.index(name)])
+
+
+def _own(value: Any) -> Any:
+    """A copy of what can change: arrays, lists and dicts, and what is in them. All else in a State never changes."""
+    if isinstance(value, np.ndarray):
+        return value.copy()
+    if isinstance(value, list):
+        return [_own(each) for each in value]
+    if isinstance(value, dict):
+        return {key: _own(each) for key, each in value.items()}
+    return value

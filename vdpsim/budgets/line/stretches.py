@@ -7,7 +7,7 @@ other layer.
 from __future__ import annotations
 
 from ...chip.line.costs import mode_costs
-from ...chip.line.slots import Stretch
+from ...chip.line.shapes import Stretch
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 
 

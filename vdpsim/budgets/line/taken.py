@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.slots import Server, Stretch
+from ...chip.line.shapes import Stretch
+from ...chip.line.slots import Server
 from .ways import Ways
 
 Ints = npt.NDArray[np.int32]

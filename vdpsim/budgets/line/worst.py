@@ -14,7 +14,10 @@ from math import prod
 from operator import sub
 from typing import NamedTuple
 
-from ...chip.line.slots import Job, Server, Stretch, ends, without
+from ...chip.line.giving import without
+from ...chip.line.jobs import Job, ends
+from ...chip.line.shapes import Stretch
+from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ..reach import sprite_accesses
 from .kinds import LineKind, Modes

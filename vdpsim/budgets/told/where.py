@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from ...chip.line.clients import buffered
 from ...chip.line.costs import mode_costs
-from ...chip.line.slots import Stretch
+from ...chip.line.shapes import Stretch
 from ...chip.model import BitmapMode, Chip, Layer, TilesMode
 from ..line.line import Line
 

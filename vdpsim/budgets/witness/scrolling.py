@@ -6,7 +6,8 @@ Law: one layer at a time, its mode given; what the mode's registers are is for o
 from __future__ import annotations
 
 from ...chip.line.costs import mode_costs
-from ...chip.line.slots import Server, Stretch
+from ...chip.line.shapes import Stretch
+from ...chip.line.slots import Server
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode
 
 MOST_ACROSS, MOST_DOWN = 64, 32

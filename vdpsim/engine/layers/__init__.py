@@ -1,6 +1,6 @@
 """A layer's dots and fetches on every row: each mode draws the rows on which it shows.
 
-Law: a kind of layer is one file with one function, ``draw(rows) -> Drawn``, and one line in ``KINDS``. A layer that is
+Law: a kind of layer is one file with one function, ``draw(rows) -> DrawnRows``, and one line in ``KINDS``. A layer that is
 disabled or switched off by an exclusive mode shows nothing and fetches nothing.
 """
 
@@ -16,12 +16,12 @@ import numpy.typing as npt
 from ...chip.tables.condition import Condition
 from ...state.state import KeptCells
 from ..frame import Fed
-from ..plan import LayerPlan, Plan
+from ..plan import LayerPlan, ModePlan, Plan
 from ..timeline import Timeline
 from . import bitmap, text, tiles
-from .common import Drawn, Kept, Rows
+from .common import DrawnRows, KeptRows, Rows
 
-KINDS: dict[str, Callable[[Rows], Drawn]] = {"tiles": tiles.draw, "bitmap": bitmap.draw, "text": text.draw}
+KINDS: dict[str, Callable[[Rows], DrawnRows]] = {"tiles": tiles.draw, "bitmap": bitmap.draw, "text": text.draw}
 KEEPING = {"tiles": tiles.kept_key, "text": text.kept_key}
 
 OFF = -1
@@ -29,7 +29,7 @@ OFF = -1
 
 
 @dataclass(eq=False, repr=False)
-class Part:
+class ModePart:
     """The rows on which one mode of a layer shows: ``chosen`` of the timeline's (None: all), the mode's number, its answer.
 
     ``skips`` bool (rows of the part,): the row's first group was fetched by the row before.
@@ -37,8 +37,8 @@ class Part:
 
     chosen: Any
     index: int
-    drawn: Drawn
-    kept: Kept | None
+    drawn: DrawnRows
+    kept: KeptRows | None
     skips: npt.NDArray[np.bool_] | None
 
 
@@ -54,7 +54,7 @@ class LayerDots:
     opaque: npt.NDArray[np.bool_]
     met: dict[Condition, Any]
     fields: dict[str, npt.NDArray[Any]] = field(default_factory=dict)
-    parts: list[Part] = field(default_factory=list)
+    parts: list[ModePart] = field(default_factory=list)
     owned: bool = False
     fed: Callable[[], Fed] | None = None
 
@@ -113,19 +113,13 @@ def draw(
     ``kept``: the cells that the layer has from the line before; ``times``: by mode, the instants of its clients' bursts.
     """
     rows = len(shown)
-    parts: list[Part] = []
+    parts: list[ModePart] = []
     for index, mode in enumerate(layer.modes):
         here = shown == index
         if not here.any():
             continue
         chosen = None if here.all() else np.flatnonzero(here)
-        lines = timeline.line if chosen is None else timeline.line[chosen]
-        top: Any = 0
-        if mode.mode.origin == "zone" and len(layer.modes) > 1:
-            split = timeline.control(f"{layer.layer.name}.split")
-            split = split if chosen is None else split[chosen]
-            top = np.where(lines < split, 0, split)
-        asked = Rows(plan, timeline, mode, chosen, lines - top, layer.conditions, fields)
+        asked = Rows(plan, timeline, mode, chosen, _mode_lines(timeline, layer, mode, chosen), layer.conditions, fields)
         if mode.keeps:
             asked.kept = _kept(asked, index, kept)
         if times is not None:
@@ -137,14 +131,24 @@ def draw(
             fetches = fetches - carried
         for column, counted in zip(mode.columns, fetches, strict=True):
             counts[column, slice(None) if chosen is None else chosen] += counted
-        parts.append(Part(chosen, index, drawn, asked.kept, skips))
+        parts.append(ModePart(chosen, index, drawn, asked.kept, skips))
     if len(parts) == 1 and parts[0].chosen is None:
         only = parts[0].drawn
         return LayerDots(only.entry, only.opaque, only.met, only.fields, parts)
     return _assembled(plan, layer, parts, rows, fields=fields)
 
 
-def _kept(rows: Rows, index: int, before: KeptCells | None) -> Kept:
+def _mode_lines(timeline: Timeline, layer: LayerPlan, mode: ModePlan, chosen: Any) -> npt.NDArray[np.int64]:
+    """The mode's own line on each of the ``chosen`` rows: counted from its zone's top where it begins anew there."""
+    rows = slice(None) if chosen is None else chosen
+    lines = timeline.line[rows]
+    if mode.mode.origin != "zone" or len(layer.modes) == 1:
+        return lines
+    split = timeline.control(f"{layer.layer.name}.split")[rows]
+    return np.where(lines < split, lines, lines - split)
+
+
+def _kept(rows: Rows, index: int, before: KeptCells | None) -> KeptRows:
     """Which rows have the cells of the line before them: both uncut, in the same mode, with the same cells."""
     address, row, scroll = key = KEEPING[rows.mode.mode.kind](rows)
     whole = (rows.left == 0) & (rows.right == rows.plan.width)
@@ -157,11 +161,11 @@ def _kept(rows: Rows, index: int, before: KeptCells | None) -> Kept:
     follows = rows.line[0] == rows.timeline.first > 0 and whole[0] and row[0] >= 0
     if before and follows and (before.mode, before.address, before.row, before.scroll) == (index, *first):
         same[0], words = True, before.words
-    return Kept(address, row, scroll, same, words)
+    return KeptRows(address, row, scroll, same, words)
 
 
 def _carried(
-    timeline: Timeline, chosen: Any, drawn: Drawn, rows: int
+    timeline: Timeline, chosen: Any, drawn: DrawnRows, rows: int
 ) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int64]]:
     """Which rows begin where the row before on the same line, in the same mode, ended; the fetches that this saves."""
     chosen = np.arange(rows) if chosen is None else chosen
@@ -174,7 +178,7 @@ def _carried(
     return same, carried
 
 
-def _assembled(plan: Plan, layer: LayerPlan, parts: list[Part], rows: int, *, fields: bool) -> LayerDots:
+def _assembled(plan: Plan, layer: LayerPlan, parts: list[ModePart], rows: int, *, fields: bool) -> LayerDots:
     shape = (rows, plan.width)
     entry, opaque = np.zeros(shape, np.dtype(plan.entry_dtype)), np.zeros(shape, np.bool_)
     met: dict[Condition, Any] = {when: np.zeros(shape, np.bool_) for when in layer.conditions}

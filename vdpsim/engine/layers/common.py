@@ -1,6 +1,6 @@
 """What the three kinds of layer share: the rows they are asked for, and what they answer.
 
-Law: a kind is one function from ``Rows`` to ``Drawn``: which dots, and which fetches. It reads controls and memory through
+Law: a kind is one function from ``Rows`` to ``DrawnRows``: which dots, and which fetches. It reads controls and memory through
 ``Rows`` and knows neither the ladder nor the other layers.
 """
 
@@ -47,7 +47,7 @@ class Groups:
 
 
 @dataclass(eq=False, repr=False)
-class Kept:
+class KeptRows:
     """Cells that a layer keeps from line to line.
 
     ``row`` and ``scroll`` (rows,) say, with the map's address, which cells a row shows (row -1: none). ``rows`` bool (rows,):
@@ -76,7 +76,7 @@ class Rows:
     t: Ints
     conditions: Sequence[Condition]
     fields: bool
-    kept: Kept | None = None
+    kept: KeptRows | None = None
     times: Sequence[Ints] | None = None
 
     def __post_init__(self) -> None:
@@ -121,7 +121,7 @@ class Rows:
 
 
 @dataclass(eq=False, repr=False)
-class Drawn:
+class DrawnRows:
     """A mode's answer for its rows.
 
     ``entry`` (rows, width); ``opaque`` bool (rows, width); ``met`` for each condition a bool or bool (rows, width);
@@ -143,7 +143,9 @@ class Drawn:
 def crop(plane: npt.NDArray[Any], start: Ints, width: int) -> npt.NDArray[Any]:
     """``width`` dots of each row of ``plane`` from ``start`` on; a view where every row starts alike."""
     first = int(start[0])
-    if (start == first).all():
+    if (
+        start == first
+    ).all():  # as on most frames; copying them all the same makes a frame of tiles up to a tenth slower
         return plane[:, first : first + width]
     windows = np.lib.stride_tricks.sliding_window_view(plane, width, axis=1)
     return windows[np.arange(len(start)), start]
@@ -151,6 +153,7 @@ def crop(plane: npt.NDArray[Any], start: Ints, width: int) -> npt.NDArray[Any]:
 
 def runs(*keys: npt.NDArray[Any]) -> tuple[Ints, Ints | None]:
     """Where rows begin to differ from the row before in any of ``keys``, and each row's run (None: each is its own)."""
+    # A row of tiles shows one row of cells 8 times or more: to fetch them anew each time would make a frame a tenth slower.
     count = len(keys[0])
     change = np.zeros(count, np.bool_)
     change[:1] = True

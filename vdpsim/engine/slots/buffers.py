@@ -8,6 +8,7 @@ switched off all the same; what was switched off when it was to be fetched is no
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -96,38 +97,47 @@ def lay_out(
 
     ``shown`` int64 (rows,): its mode where no other switches it off, else ``OFF``.
     """
-    others, width = timeline.lines - 1, plan.width
-    first = np.array(held.dots or [-1] * width, np.int64)
-    opaque = np.concatenate([(first >= 0)[None], dots.opaque[:others]])
-    entry = np.concatenate([np.maximum(first, 0)[None].astype(dots.entry.dtype), dots.entry[:others]])
-    entry *= opaque
-    of_first = {name: np.array(values, np.int64) for name, values in held.fields}
-    none = np.zeros(width, np.int64)
-    met = {}
-    for when in plan.layers[number].conditions:
-        rest = np.broadcast_to(dots.met.get(when, False), (len(dots.opaque), width))[:others]
-        met[when] = np.concatenate([np.broadcast_to(when.holds(of_first.get(when.field, none)), (1, width)), rest])
-    planes = {}
-    for name in sorted({*of_first, *dots.fields}) if fields else ():
-        rest = dots.fields[name][:others] if name in dots.fields else np.zeros((others, width), np.int64)
-        planes[name] = np.concatenate([of_first.get(name, none)[None], rest]) * opaque
+    lines = _on_lines(plan, number, dots, held, timeline.lines, fields=fields)
     off, row = shown == OFF, timeline.line - timeline.first
 
     def of_lines() -> Fed:
         """What fed the dots: of the first line nobody knows any more."""
         found = fed(plan, before, dots)
-        none = np.full((1, width), NOTHING, np.int64)
-        columns = (
-            np.concatenate([none, plane[:others]])[row] for plane in (found.mode, found.cell, found.word, found.data)
-        )
-        return Fed(*(np.where(off[:, None], NOTHING, plane) for plane in columns))
+        none = np.full(plan.width, NOTHING, np.int64)
+        planes = (_below(none, plane)[row] for plane in (found.mode, found.cell, found.word, found.data))
+        return Fed(*(np.where(off[:, None], NOTHING, plane) for plane in planes))
 
+    lines.fed = of_lines
     if timeline.whole and not off.any():
-        return LayerDots(entry, opaque, met, planes, fed=of_lines)
+        return lines
     return LayerDots(
-        entry[row],
-        opaque[row] & ~off[:, None],
-        {when: where[row] for when, where in met.items()},
-        {name: plane[row] for name, plane in planes.items()},
+        lines.entry[row],
+        lines.opaque[row] & ~off[:, None],
+        {when: where[row] for when, where in lines.met.items()},
+        {name: plane[row] for name, plane in lines.fields.items()},
         fed=of_lines,
     )
+
+
+def _on_lines(plan: Plan, number: int, dots: LayerDots, held: LineBuffer, lines: int, *, fields: bool) -> LayerDots:
+    """The layer on so many ``lines``: the first from ``held``, the others from the rows of ``dots``."""
+    width, rows = plan.width, len(dots.opaque)
+    first = np.array(held.dots or [-1] * width, np.int64)
+    opaque = _below(first >= 0, dots.opaque)[:lines]
+    entry = _below(np.maximum(first, 0).astype(dots.entry.dtype), dots.entry)[:lines] * opaque
+    none = np.zeros(width, np.int64)
+    of_first = {name: np.array(values, np.int64) for name, values in held.fields}
+    met = {}
+    for when in plan.layers[number].conditions:
+        held_meets = np.broadcast_to(when.holds(of_first.get(when.field, none)), width)
+        met[when] = _below(held_meets, np.broadcast_to(dots.met.get(when, False), (rows, width)))[:lines]
+    planes = {}
+    for name in sorted({*of_first, *dots.fields}) if fields else ():
+        others = dots.fields.get(name, np.broadcast_to(none, (rows, width)))
+        planes[name] = _below(of_first.get(name, none), others)[:lines] * opaque
+    return LayerDots(entry, opaque, met, planes)
+
+
+def _below(line: npt.NDArray[Any], lines: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """``lines`` (n, width) with ``line`` (width,) before them, (n + 1, width)."""
+    return np.concatenate([line[None], lines])

@@ -16,7 +16,8 @@ from ...state.state import Ahead, KeptCells, LineBuffer, State
 from .. import layers as layer_room
 from ..layers import LayerDots
 from ..plan import Plan
-from ..sprites.lines import Asked, Prepared, prepare
+from ..sprites.lines import Prepared, prepare
+from ..sprites.walk import Asked
 from ..timeline import Program, Timeline
 from .buffers import hold
 from .fetches import Fetches

@@ -7,38 +7,54 @@ some slot makes the next slot right.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ...state.state import Ahead, KeptCells, LineBuffer, State
+from ...state.state import KeptCells, LineBuffer, State
 from .. import layers as layer_room
-from ..frame import DROPS, SlotLog
+from ..frame import SlotLog
 from ..layers import LayerDots
 from ..passes import After, Pass, in_order
 from ..plan import Plan
-from ..sprites.dots import show_sprites
-from ..sprites.lines import Asked, Kept, Prepared, prepare
-from ..timeline import UNIT, Program, Timeline, versions
+from ..timeline import Program, Timeline, versions
 from .buffers import Before, hold, lay_out
 from .fetches import Fetches, Times
-from .incoming import as_ahead, incoming, kept_cells
+from .incoming import incoming, kept_cells
+from .prepared import InSlots, TimedSprites
 from .transfers import Landed, Queue
 
 Ints = npt.NDArray[np.int64]
-
-LARGEST_ROW = 64
-"""Bytes; no row of a sprite takes more."""
 
 
 class NotInTimeError(ValueError):
     """A layer's fetch finds no slot before it is due: the chip does not fit its memory."""
 
 
-class Timed:
+@dataclass(eq=False, repr=False)
+class _Try:
+    """One pass: the layers' dots, their fetches in slots, the sprites prepared there, the bytes that landed.
+
+    ``times``: when each burst read memory, where anybody asks. ``free``: nothing depends on the slots, so that no further pass
+    could change anything.
+    """
+
+    drawn: list[LayerDots]
+    fetches: Fetches
+    sprites: InSlots
+    landed: Landed
+    times: Times | None
+    free: bool
+
+    def agrees(self, before: _Try | None) -> bool:
+        """Whether the pass ``before`` it gave out the same slots, so that this one has read what it should."""
+        return before is not None and self.landed.same(before.landed) and _same(self.times, before.times)
+
+
+class TimedPasses:
     """The passes of a chip with a time table over the lines from ``state.line`` up to but not including ``last``."""
 
     def __init__(self, plan: Plan, state: State, timeline: Timeline, program: Program, last: int) -> None:
@@ -48,9 +64,7 @@ class Timed:
         self.queue = Queue(plan, state, program, self.first, last)
         self._find_modes()
         self.incoming = incoming(plan, state, timeline)
-        ahead = self.incoming.ahead
-        rows = [row.ljust(LARGEST_ROW, b"\0") for *_, row in ahead.kept] if ahead else []
-        self.tail = b"".join(rows) + bytes(-len(rows) * LARGEST_ROW % UNIT)
+        self.sprites = TimedSprites(plan, state, timeline, program, last, self.incoming.ahead)
 
     def _find_modes(self) -> None:
         """Which mode of each layer shows on each row; of those that a line buffer holds, what is to be fetched for it."""
@@ -64,39 +78,39 @@ class Timed:
 
     def run(self, *, fields: bool, damage: bool, traced: bool) -> Pass:
         """Repeat passes until they agree. Raises NotInTimeError where a fetch is missed, unless ``damage`` is to be shown."""
-        times: Times | None = None
-        landed: Landed | None = None
         shown, ladder_of_row = self._shown_layers()
-        while True:
-            written = self.program.changes(self.plan.per_line, self.last)
-            changes = in_order(landed.changes() if landed else [], written)
-            self.timeline.memory = versions(self.state.memory, changes, self.tail)
-            self.plan.store.use(self.timeline.memory.bytes, self.timeline.memory.size)
-            drawn = self._draw_layers(shown, times, fields=fields)
-            fetches = Fetches(self.plan, self.timeline, self.before, drawn, self.first, self.last)
-            parts = list(self._sprites(fetches))
-            fetches.serve(self._made(parts).sum(axis=1))
-            now = self.queue.land(fetches)
-            hot = self.timeline.memory.hot is not None or len(now.instants) > 0
-            after = fetches.times() if hot or traced else None
-            if not hot or (now.same(landed) and _same(after, times)):
-                break
-            times, landed = after, now
-        slot_counts = self._slot_counts(fetches, parts, now)
-        missed, buffers = self._missed(fetches), self._buffers(drawn, fetches)
+        before, now = None, self._try(shown, None, fields=fields, traced=traced)
+        while not (now.free or now.agrees(before)):
+            before, now = now, self._try(shown, now, fields=fields, traced=traced)
+        slot_counts = self._slot_counts(now)
+        missed, buffers = self._missed(now.fetches), self._buffers(now)
         if not damage:
             refuse_missed(self.plan, self.timeline.first, missed)
         return Pass(
-            layers=self._laid_out(drawn, shown, fields=fields),
+            layers=self._laid_out(now.drawn, shown, fields=fields),
             ladder_of_row=ladder_of_row,
             counts=slot_counts[: self.timeline.lines, : len(self.plan.clients)],
             missed=missed,
             slots=SlotLog(self.server.names, slot_counts, self.plan.per_line, self.first),
-            transfers=self.queue.records(now),
-            trace=self._trace(fetches, times or after, parts, now) if traced else None,
-            after=After(self.queue, now, self._outgoing(parts), buffers, self._kept(drawn)),
-            **self._shown(parts),
+            transfers=self.queue.records(now.landed),
+            trace=self._trace(now) if traced else None,
+            after=After(self.queue, now.landed, self.sprites.outgoing(now.sprites), buffers, self._kept(now.drawn)),
+            **self.sprites.shown(now.sprites),
         )
+
+    def _try(self, shown: Sequence[Ints], before: _Try | None, *, fields: bool, traced: bool) -> _Try:
+        """One pass, with bytes and bursts in the slots that the pass ``before`` gave them (None: at the lines' beginnings)."""
+        written = self.program.changes(self.plan.per_line, self.last)
+        changes = in_order(before.landed.changes() if before else [], written)
+        memory = self.timeline.memory = versions(self.state.memory, changes, self.sprites.tail)
+        self.plan.store.use(memory.bytes, memory.size)
+        drawn = self._draw_layers(shown, before.times if before else None, fields=fields)
+        fetches = Fetches(self.plan, self.timeline, self.before, drawn, self.first, self.last)
+        sprites = self.sprites.prepare(fetches)
+        fetches.serve(self.sprites.made(sprites).sum(axis=1))
+        landed = self.queue.land(fetches)
+        free = memory.hot is None and not len(landed.instants)
+        return _Try(drawn, fetches, sprites, landed, None if free and not traced else fetches.times(), free)
 
     # Layers
 
@@ -152,15 +166,15 @@ class Timed:
                 late[0, self.plan.column[name]] = count
         return late
 
-    def _buffers(self, drawn: Sequence[LayerDots], fetches: Fetches) -> dict[int, LineBuffer]:
+    def _buffers(self, now: _Try) -> dict[int, LineBuffer]:
         """What the line buffers hold for the line after these, once lost groups are taken away."""
-        fetches.hide_lost()
+        now.fetches.hide_lost()
         if self.last == self.first:
             return dict(self.state.buffers)
         if self.before is None or not self._fills():
             return {}
-        missed = dict(zip(self.plan.clients, fetches.missed()[-1].tolist(), strict=False))
-        layers = {number: drawn[number] for number in self.server.layers_ahead}
+        missed = dict(zip(self.plan.clients, now.fetches.missed()[-1].tolist(), strict=False))
+        layers = {number: now.drawn[number] for number in self.server.layers_ahead}
         return hold(self.plan, layers, self.asked_before, self.shown_before, missed)
 
     def _fills(self) -> bool:
@@ -168,102 +182,25 @@ class Timed:
         assert self.before is not None
         return bool(len(self.before.slot_line)) and int(self.before.slot_line[-1]) == self.last - 1
 
-    # Sprites
-
-    def _sprites(self, fetches: Fetches) -> Iterator[Part]:
-        """The sprites that are prepared in the slots of these lines; those of the line that comes after them last."""
-        if self.plan.chip.sprites is None:
-            return
-        timeline, rooms = self.timeline, fetches.rooms()
-        rows = timeline.row_of_line
-        lines = timeline.line[rows]
-        if not self.server.sprites_ahead:
-            asked = Asked(lines, rows, lines, rooms, fetches.of_line[: len(lines)])
-            yield Part(asked, prepare(self.plan, timeline, asked), timeline)
-            return
-        asked = Asked(lines[1:], rows[:-1], lines[:-1], rooms, fetches.of_line[: max(len(lines) - 1, 0)])
-        yield Part(asked, prepare(self.plan, timeline, asked), timeline)
-        frame = self.plan.chip.frame
-        target = self.last % frame.lines_per_frame
-        if target < frame.height and self.last > self.first:
-            line = self.last - 1
-            if line >= frame.height:
-                timeline = Timeline(self.plan, self.state, self.program, line, self.last)
-                timeline.memory = self.timeline.memory
-            row = timeline.row_of_line[-1:]
-            asked = Asked(np.array([target]), row, np.array([line]), rooms, fetches.of_line[-1:])
-            yield Part(asked, prepare(self.plan, timeline, asked), timeline)
-
-    def _made(self, parts: Sequence[Part]) -> Ints:
-        """int64 (lines, 2): accesses of sprites of the table and of patterns, in the slots of each line."""
-        made = np.zeros((self.last - self.first, 2), np.int64)
-        for part in parts:
-            at = part.asked.slot_lines - self.first
-            made[at, 0] += part.prepared.of_table
-            made[at, 1] += part.prepared.pattern
-        return made
-
-    def _outgoing(self, parts: Sequence[Part]) -> Ahead | None:
-        if not self.server.sprites_ahead:
-            return None
-        if self.last == self.first:
-            return self.state.ahead
-        return as_ahead(self.plan, parts[1].prepared) if len(parts) > 1 else None
-
-    def _shown(self, parts: Sequence[Part]) -> dict[str, Any]:
-        """What the Pass says of the sprites that show on these lines."""
-        found = drawn = np.zeros(self.timeline.lines, np.int64)
-        drops, shown = np.empty(0, DROPS), None
-        if parts and self.timeline.lines:
-            prepared = parts[0].prepared
-            found, drawn, drops, kept = prepared.found, prepared.drawn, prepared.drops, prepared.kept
-            incoming = self.incoming.ahead
-            if incoming is not None:
-                before = [(self.first, sprite, reason) for sprite, reason in incoming.drops]
-                found = np.concatenate([[incoming.found], found])
-                drawn = np.concatenate([[len(incoming.kept)], drawn])
-                drops = np.concatenate([np.array(before, DROPS), drops])
-                kept = self._with_incoming(incoming, kept)
-            shown = show_sprites(self.plan, kept, self.timeline.lines)
-        return {"found": found, "drawn": drawn, "drops": drops, "shown": shown}
-
-    def _with_incoming(self, incoming: Ahead, kept: Kept) -> Kept:
-        """``kept`` with the first line's sprites, whose rows stand behind the memory."""
-        sprites = self.plan.chip.sprites
-        assert sprites is not None
-        count = len(incoming.kept)
-        if not count:
-            return kept
-        sprite, row = (np.array([one[at] for one in incoming.kept], np.int64) for at in (0, 2))
-        record = np.array([one[1] for one in incoming.kept], np.uint64).view(np.int64)
-        behind = len(self.timeline.memory.bytes) - len(self.tail)
-        place = behind + LARGEST_ROW * np.arange(count)
-        own = (np.zeros(count, np.int64), sprite, row, record, place)
-        theirs = (kept.line, kept.sprite, kept.row, kept.record, kept.place)
-        line, sprite, row, record, place = (np.concatenate(pair) for pair in zip(own, theirs, strict=True))
-        fields = {name: bits.get(record) for name, bits in sprites.fields.layout.items()}
-        return Kept(line, sprite, row, record, place, fields)
-
     # Logs
 
-    def _slot_counts(self, fetches: Fetches, parts: Sequence[Part], landed: Landed) -> Ints:
+    def _slot_counts(self, now: _Try) -> Ints:
         """int64 (lines, slot clients)."""
-        counts = fetches.counts()
-        made = self._made(parts)
-        for number, name in enumerate(("sprites.table", "sprites.pattern")):
+        counts = now.fetches.counts()
+        for name, made in zip(("sprites.table", "sprites.pattern"), self.sprites.made(now.sprites).T, strict=True):
             if name in self.plan.column:
-                counts[:, self.plan.column[name]] = made[:, number]
-        lines = landed.instants // self.plan.per_line - self.first
-        counts[:, -1] = np.bincount(lines, minlength=self.last - self.first)
+                counts[:, self.plan.column[name]] = made
+        lines = now.landed.instants // self.plan.per_line - self.first
+        counts[:, self.server.number["cpu"]] = np.bincount(lines, minlength=self.last - self.first)
         return counts
 
-    def _trace(self, fetches: Fetches, times: Times | None, parts: Sequence[Part], landed: Landed) -> npt.NDArray[Any]:
+    def _trace(self, now: _Try) -> npt.NDArray[Any]:
         from .trace import Tracer, trace  # noqa: PLC0415 - most frames are drawn without
 
         tracer = Tracer(self.plan, self.timeline)
-        records = [*tracer.layers(fetches, times or []), *tracer.others(fetches, landed)]
-        for part in parts:
-            records += tracer.sprites(part.asked, part.prepared, part.timeline)
+        records = [*tracer.layers(now.fetches, now.times or []), *tracer.others(now.fetches, now.landed)]
+        for lines in now.sprites.each():
+            records += tracer.sprites(lines)
         return trace(self.plan.per_line, records)
 
     def _kept(self, layers: Sequence[LayerDots]) -> dict[int, KeptCells]:
@@ -279,15 +216,6 @@ class Timed:
                 plain[number] = layer
         found = {} if over else kept_cells(plain, self.timeline)
         return found | kept_cells(held, self.before) if self.before and self._fills() else found
-
-
-@dataclass(eq=False, repr=False)
-class Part:
-    """Sprites that were asked for, what came of it, and the timeline that they were prepared from."""
-
-    asked: Asked
-    prepared: Prepared
-    timeline: Timeline
 
 
 def _same(one: Times | None, other: Times | None) -> bool:

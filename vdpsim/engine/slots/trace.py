@@ -13,11 +13,13 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.line.costs import scan_of
+from ...chip.model import SpritesTable
 from ..frame import TRACE
 from ..plan import Plan
-from ..sprites.lines import Asked, Prepared
+from ..sprites.walk import SpriteSlots
 from ..timeline import Timeline
 from .fetches import Fetches, Times
+from .prepared import PreparedLines
 from .transfers import Landed
 
 Ints = npt.NDArray[np.int64]
@@ -61,48 +63,14 @@ class Tracer:
                 where, values = self.access(read.reshape(-1), address.reshape(-1))
                 yield instants.reshape(-1), bursts.client, where, values
 
-    def sprites(self, asked: Asked, prepared: Prepared, timeline: Timeline) -> Iterator[Records]:
-        """The accesses of the sprites of ``asked.lines``, prepared from ``timeline``."""
+    def sprites(self, lines: PreparedLines) -> Iterator[Records]:
+        """The accesses of the sprites of ``lines``."""
+        accesses = _SpriteAccesses(self, lines)
         sprites = self.plan.chip.sprites
-        assert sprites is not None
-        assert asked.rooms is not None
-        assert asked.shape is not None
-        asks, shapes, begins = prepared.asks, asked.shape, asked.slot_lines * self.timeline.per_line
-        longest = max((len(room) for room in asked.rooms), default=0)
-        rooms = np.full((len(asked.rooms), longest + 1), -1, np.int64)
-        for shape, room in enumerate(asked.rooms):
-            rooms[shape, : len(room)] = room
-
-        def made(line: Ints, number: Ints, burst: Ints, client: int, address: Ints) -> Records:
-            """Accesses ``number`` of their lines that found a slot; each reads when access ``burst`` did (-1: at slot 0)."""
-            slot = rooms[shapes[line], np.minimum(number, longest)]
-            got = slot >= 0
-            first = np.where(burst >= 0, rooms[shapes[line], np.minimum(np.maximum(burst, 0), longest)], 0)
-            read = begins[line] + first
-            where, values = self.access(read[got], address[got])
-            return (begins[line] + slot)[got], client, where, values
-
-        rest = 0
-        if sprites.table == "memory":
-            words = scan_of(self.plan.chip).words
-            scan = np.array(
-                [r * sprites.record_bytes + w * self.width for r in range(sprites.count) for w in words], np.int64
-            )
-            others = [w * self.width for w in range(sprites.record_bytes // self.width) if w not in words]
-            rest = len(others)
-            tables = timeline.control("sprites.table")[asked.at]
-            lines = np.flatnonzero(timeline.control("sprites.enable")[asked.at] == 1)
-            line, number = np.repeat(lines, len(scan)), np.tile(np.arange(len(scan)), len(lines))
-            client, latched = self.plan.column["sprites.table"], np.full(len(line), -1)
-            yield made(line, number, latched, client, tables[line] + scan[number])
-            for place, offset in enumerate(others):
-                address = tables[asks.line] + asks.sprite * sprites.record_bytes + offset
-                yield made(asks.line, asks.start + place, np.full(len(asks.line), -1), client, address)
-        item = np.repeat(np.arange(len(asks.line)), asks.cost)
-        number = np.arange(len(item)) - np.repeat(np.cumsum(asks.cost) - asks.cost, asks.cost)
-        start = asks.start[item] + rest
-        address = asks.address[item] + number * self.width
-        yield made(asks.line[item], start + number, start, self.plan.column["sprites.pattern"], address)
+        if sprites is not None and sprites.table == "memory":
+            yield accesses.scans(sprites)
+            yield from accesses.rests(sprites)
+        yield accesses.patterns()
 
     def others(self, fetches: Fetches, landed: Landed) -> Iterator[Records]:
         """Refresh, and the bytes of transfers."""
@@ -113,6 +81,53 @@ class Tracer:
                 instants = (begin[:, None] + np.array(served.refresh)).reshape(-1)
                 yield instants, refresh, np.zeros_like(instants), np.zeros_like(instants)
         yield landed.instants, cpu, landed.addresses, landed.values
+
+
+class _SpriteAccesses:
+    """The accesses of some lines' sprites, those that found a slot."""
+
+    def __init__(self, tracer: Tracer, lines: PreparedLines) -> None:
+        self.tracer, self.width, self.column = tracer, tracer.width, tracer.plan.column
+        self.asked, self.asks, self.timeline = lines.asked, lines.prepared.asks, lines.timeline
+        self.slots = SpriteSlots(lines.asked)
+        self.begins = lines.asked.slot_lines * lines.timeline.per_line
+        self.scan = scan_of(tracer.plan.chip)
+
+    def scans(self, sprites: SpritesTable) -> Records:
+        """The accesses that find out who lies on a line; all read what stood in the table at slot 0."""
+        words = np.array(self.scan.words, np.int64) * self.width
+        offsets = (np.arange(sprites.count)[:, None] * sprites.record_bytes + words).reshape(-1)
+        lines = np.flatnonzero(self.timeline.control("sprites.enable")[self.asked.at] == 1)
+        line, number = np.repeat(lines, len(offsets)), np.tile(np.arange(len(offsets)), len(lines))
+        return self._made("sprites.table", line, number, self._table()[line] + offsets[number])
+
+    def rests(self, sprites: SpritesTable) -> Iterator[Records]:
+        """The accesses for the rest of each drawn sprite's record, which read what stood there at slot 0 too."""
+        others = [word for word in range(sprites.record_bytes // self.width) if word not in self.scan.words]
+        records = self._table()[self.asks.line] + self.asks.sprite * sprites.record_bytes
+        for place, word in enumerate(others):
+            yield self._made("sprites.table", self.asks.line, self.asks.start + place, records + word * self.width)
+
+    def patterns(self) -> Records:
+        """The accesses for the patterns' rows, each of which is read when its first access is made."""
+        asks = self.asks
+        item = np.repeat(np.arange(len(asks.line)), asks.cost)
+        number = np.arange(len(item)) - np.repeat(np.cumsum(asks.cost) - asks.cost, asks.cost)
+        start = asks.start[item] + self.scan.rest
+        address = asks.address[item] + number * self.width
+        return self._made("sprites.pattern", asks.line[item], start + number, address, start)
+
+    def _table(self) -> Ints:
+        return self.timeline.control("sprites.table")[self.asked.at]
+
+    def _made(self, client: str, line: Ints, number: Ints, address: Ints, first: Ints | None = None) -> Records:
+        """Accesses ``number`` of their lines; each reads in the slot of access ``first`` of its line (None: in slot 0)."""
+        slot = self.slots.of(line, number)
+        got = slot >= 0
+        begin = self.begins[line]
+        read = begin if first is None else begin + np.maximum(self.slots.of(line, first), 0)
+        where, values = self.tracer.access(read[got], address[got])
+        return (begin + slot)[got], self.column[client], where, values
 
 
 def trace(per_line: int, parts: Sequence[Records]) -> npt.NDArray[Any]:

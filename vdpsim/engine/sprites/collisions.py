@@ -20,7 +20,7 @@ from ..frame import COLLISIONS
 from ..plan import Plan
 from ..timeline import Timeline
 from .dots import Shown, front_most
-from .lines import Kept
+from .lines import LineSprites
 
 Ints = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
@@ -165,7 +165,7 @@ def _many(plan: Plan, dots: _Dots, room: int) -> Collided:
     return Collided(records, groups, sum(band.left_out for band in found), touched)
 
 
-def _contested(plan: Plan, lines: int, kept: Kept, group: Ints, place: Ints, item: Ints) -> _Dots:
+def _contested(plan: Plan, lines: int, kept: LineSprites, group: Ints, place: Ints, item: Ints) -> _Dots:
     """The dots among these of which it is not plain that they meet none."""
     meeting = np.flatnonzero(plan.colliding.any(axis=1))
     able = np.isin(group, meeting).take(item)

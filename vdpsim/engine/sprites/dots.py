@@ -14,14 +14,14 @@ import numpy.typing as npt
 
 from ...chip.model import SpritesTable
 from ..plan import NO_RUNG, Plan
-from .lines import Kept
+from .lines import LineSprites
 
 Ints = npt.NDArray[np.int64]
 
 
 @dataclass(eq=False, repr=False)
 class SpriteDots:
-    """Opaque dots inside the picture, from the back to the front: place = line x width + dot, entry, item of ``Kept``.
+    """Opaque dots inside the picture, from the back to the front: place = line x width + dot, entry, item of ``LineSprites``.
 
     ``front`` bool, no other dot stands before it; ``ahead`` the number of the dot that stands front-most at its place.
     """
@@ -37,11 +37,11 @@ class SpriteDots:
 class Shown:
     """The sprites of the lines to be drawn, and their dots."""
 
-    kept: Kept
+    kept: LineSprites
     dots: SpriteDots
 
 
-def show_sprites(plan: Plan, kept: Kept, lines: int) -> Shown:
+def show_sprites(plan: Plan, kept: LineSprites, lines: int) -> Shown:
     """The opaque dots of everything kept, a size at a time and then put back into the order from back to front."""
     sprites = plan.chip.sprites
     assert sprites is not None
@@ -59,15 +59,19 @@ def show_sprites(plan: Plan, kept: Kept, lines: int) -> Shown:
     return Shown(kept, SpriteDots(place, entry, item, *front_most(plan, place, lines * plan.width)))
 
 
-def _chosen(kept: Kept, items: Ints) -> Kept:
-    fields = {name: values.take(items) for name, values in kept.fields.items()}
-    line, sprite, row, record, place = (
-        values.take(items) for values in (kept.line, kept.sprite, kept.row, kept.record, kept.place)
+def _chosen(kept: LineSprites, items: Ints) -> LineSprites:
+    """Those of ``kept`` whose numbers are ``items``."""
+    return LineSprites(
+        line=kept.line.take(items),
+        sprite=kept.sprite.take(items),
+        row=kept.row.take(items),
+        record=kept.record.take(items),
+        place=kept.place.take(items),
+        fields={name: values.take(items) for name, values in kept.fields.items()},
     )
-    return Kept(line, sprite, row, record, place, fields)
 
 
-def _dots_of(plan: Plan, sprites: SpritesTable, kept: Kept, size: int) -> tuple[Ints, npt.NDArray[Any], Ints]:
+def _dots_of(plan: Plan, sprites: SpritesTable, kept: LineSprites, size: int) -> tuple[Ints, npt.NDArray[Any], Ints]:
     """The opaque dots of ``kept``, all of one size: place, entry, item of ``kept``."""
     field = kept.fields
     width = sprites.sizes[size][0]
@@ -94,7 +98,7 @@ def _dots_of(plan: Plan, sprites: SpritesTable, kept: Kept, size: int) -> tuple[
     else:
         entry = entry + dtype.type(base_entry)
     found = np.flatnonzero(shown)
-    return at.reshape(-1).take(found), entry.reshape(-1).take(found), found >> width.bit_length() - 1
+    return at.reshape(-1).take(found), entry.reshape(-1).take(found), found // width
 
 
 def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
@@ -109,7 +113,7 @@ def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_
     return ahead == numbers, ahead
 
 
-def rung_of(plan: Plan, kept: Kept) -> npt.NDArray[np.uint8]:
+def rung_of(plan: Plan, kept: LineSprites) -> npt.NDArray[np.uint8]:
     """uint8 (ladders, items): the first rung of each ladder that takes the sprite; ``NO_RUNG`` where none does."""
     source = len(plan.chip.source_names) - 1
     rungs = np.full((len(plan.ladders), len(kept.line)), NO_RUNG, np.uint8)

@@ -6,40 +6,24 @@ together. Which moment that is, and how many slots there are for them, is the ca
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.costs import scan_of, sprite_costs
+from ...chip.line.costs import scan_of
 from ...chip.model import SpritesTable
 from ..frame import DROPS
 from ..plan import Plan
 from ..timeline import Timeline
+from .walk import Asked, SpriteSlots, SpriteWalk, walk_of
 
 Ints = npt.NDArray[np.int64]
 
 
 @dataclass(eq=False, repr=False)
-class Asked:
-    """The lines whose sprites are wanted, and when they are prepared; arrays of one item a line.
-
-    ``lines`` on which they show; ``at`` the timeline's rows whose controls and table hold for them; ``slot_lines`` in whose
-    slots they ask. ``rooms`` gives for each shape of a line, which ``shape`` names, the slots that the sprites can have
-    there, in order; None: as many as they like.
-    """
-
-    lines: Ints
-    at: Ints
-    slot_lines: Ints
-    rooms: Sequence[tuple[int, ...]] | None = None
-    shape: Ints | None = None
-
-
-@dataclass(eq=False, repr=False)
-class Kept:
+class LineSprites:
     """Sprites drawn on lines, one item for each of them and line, from the back to the front.
 
     ``line`` counts from the timeline's first; ``sprite`` is the table number; ``record`` the packed record and ``fields``
@@ -80,10 +64,25 @@ class Prepared:
     found: Ints
     drawn: Ints
     drops: npt.NDArray[Any]
-    kept: Kept
+    kept: LineSprites
     of_table: Ints
     pattern: Ints
     asks: Asks
+
+
+@dataclass(eq=False, repr=False)
+class _Found:
+    """The sprites that lie on the lines, one item for each of them and line, in the order of the walk.
+
+    ``line`` (an index into the lines asked for), ``sprite``, its ``record``, the ``row`` of it that shows, its ``size``'s number.
+    """
+
+    line: Ints
+    sprite: Ints
+    record: Ints
+    row: Ints
+    fields: dict[str, Ints]
+    size: Ints
 
 
 def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
@@ -91,45 +90,78 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     sprites = plan.chip.sprites
     assert sprites is not None
     enabled = timeline.control("sprites.enable")[asked.at] == 1
-    words, version = _records(plan, sprites, timeline, asked)
-    on, rel = _on_lines(sprites, asked.lines, words, version)
-    on &= enabled[:, None]
-    if not on.any():
+    found = _find(plan, sprites, timeline, asked, enabled)
+    if not len(found.line):  # as on many frames: the walk over nobody takes three times as long as all the rest
         return _nobody(plan, sprites, asked, enabled)
+    walk = walk_of(plan, asked, found.line, found.size, enabled)
+    address = _row_addresses(plan, sprites, timeline.control("sprites.patterns")[asked.at], found)
+    place = timeline.memory.translate(_read_at(timeline, asked, found, walk), address)
+
+    stay = np.flatnonzero(~walk.dropped)
+    if sprites.dropped == "back":  # then the walk goes from the front to the back
+        stay = stay[::-1]
+    many = np.bincount(found.line, minlength=len(asked.lines))
+    return Prepared(
+        lines=asked.lines,
+        found=many,
+        drawn=many - np.bincount(found.line[walk.dropped], minlength=len(asked.lines)),
+        drops=_drops(asked, found, walk),
+        kept=LineSprites(
+            line=found.line[stay] + (asked.lines[:1] - timeline.first),
+            sprite=found.sprite[stay],
+            row=found.row[stay],
+            record=found.record[stay],
+            place=place[stay],
+            fields={name: values[stay] for name, values in found.fields.items()},
+        ),
+        of_table=walk.of_table,
+        pattern=walk.made - walk.of_table,
+        asks=Asks(*(values[walk.asking] for values in (found.line, found.sprite, walk.start, walk.cost, address))),
+    )
+
+
+def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArray[np.bool_]) -> Prepared:
+    """What comes of lines on which no sprite lies: a table in memory is looked through all the same."""
+    zero, none = np.zeros(len(asked.lines), np.int64), np.empty(0, np.int64)
+    scanned, room = enabled * scan_of(plan.chip).accesses, asked.room()
+    if room is not None:
+        scanned = np.minimum(scanned, room)
+    kept = LineSprites(none, none, none, none, none, dict.fromkeys(sprites.fields.layout, none))
+    asks = Asks(none, none, none, none, none)
+    return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, asks)
+
+
+def _find(
+    plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked, enabled: npt.NDArray[np.bool_]
+) -> _Found:
+    """Who lies on the lines, in the order in which the walk goes over them."""
+    words, version = _records(plan, sprites, timeline, asked)
+    on, row = _on_lines(sprites, asked.lines, words, version)
+    on &= enabled[:, None]
     upward = (sprites.front == "first") == (sprites.dropped == "back")
     line, sprite = np.divmod(np.flatnonzero(on if upward else on[:, ::-1]), sprites.count)
     sprite = sprite if upward else sprites.count - 1 - sprite
-    record = words[0 if version is None else version[line], sprite]
-    rel = rel[line, sprite]
+    record = words.reshape(-1)[sprite] if version is None else words[version[line], sprite]
     fields = {name: bits.get(record) for name, bits in sprites.fields.layout.items()}
     size = fields.get("size", np.zeros(len(line), np.int64))
+    return _Found(line, sprite, record, row[line, sprite], fields, size)
 
-    walk = _walk(plan, sprites, asked, line, size, enabled)
+
+def _drops(asked: Asked, found: _Found, walk: SpriteWalk) -> npt.NDArray[Any]:
+    """Who is dropped and why, as DROPS."""
     drops = np.empty(int(walk.dropped.sum()), DROPS)
-    drops["line"], drops["sprite"] = asked.lines[line[walk.dropped]], sprite[walk.dropped]
+    drops["line"] = asked.lines[found.line[walk.dropped]]
+    drops["sprite"] = found.sprite[walk.dropped]
     drops["reason"] = walk.reason[walk.dropped]
-    base = timeline.control("sprites.patterns")[asked.at].take(line)
-    address = _row_addresses(plan, sprites, base, fields, size, rel)
-    instants = (asked.slot_lines * timeline.per_line).take(line)
-    if asked.rooms is not None and timeline.memory.hot is not None:
-        instants = instants + _first_slots(asked, line, walk.start + walk.rest)
-    place = timeline.memory.translate(instants, address)
+    return drops
 
-    keep = np.flatnonzero(~walk.dropped) if len(drops) else np.arange(len(line))
-    if sprites.dropped == "back":
-        keep = keep[::-1]
-    kept = Kept(
-        line[keep] + (asked.lines[0] - timeline.first),
-        sprite[keep],
-        rel[keep],
-        record[keep],
-        place[keep],
-        {name: values[keep] for name, values in fields.items()},
-    )
-    found = np.bincount(line, minlength=len(asked.lines))
-    drawn = found - np.bincount(line[walk.dropped], minlength=len(asked.lines))
-    asks = Asks(*(values[walk.asking] for values in (line, sprite, walk.start, walk.cost, address)))
-    return Prepared(asked.lines, found, drawn, drops, kept, walk.of_table, walk.made - walk.of_table, asks)
+
+def _read_at(timeline: Timeline, asked: Asked, found: _Found, walk: SpriteWalk) -> Ints:
+    """The instants at which the sprites' rows are read: where memory changes meanwhile, that of their first slot."""
+    instants: Ints = (asked.slot_lines * timeline.per_line).take(found.line)
+    if asked.rooms is None or timeline.memory.hot is None:
+        return instants
+    return instants + np.maximum(SpriteSlots(asked).of(found.line, walk.start + walk.rest), 0)
 
 
 def _on_lines(
@@ -153,98 +185,15 @@ def _on_lines(
     return on, rel
 
 
-@dataclass(eq=False, repr=False)
-class _Walk:
-    """The walk over the sprites of each line, one item a sprite: who is dropped and why, who asks for accesses.
-
-    ``start``: accesses of its line before its own, of which the first ``rest`` are its record's and ``cost`` its pattern's.
-    By line: accesses ``made``, and those among them of the table.
-    """
-
-    dropped: npt.NDArray[np.bool_]
-    reason: npt.NDArray[Any]
-    asking: npt.NDArray[np.bool_]
-    start: Ints
-    rest: int
-    cost: Ints
-    made: Ints
-    of_table: Ints
-
-
-def _walk(
-    plan: Plan, sprites: SpritesTable, asked: Asked, line: Ints, size: Ints, enabled: npt.NDArray[np.bool_]
-) -> _Walk:
-    """Walk over the sprites found on each line; ``line`` and ``size`` of each, in the order of the walk."""
-    lines = len(asked.lines)
-    found = np.bincount(line, minlength=lines)
-    begin = np.cumsum(found) - found
-
-    def before(values: Ints) -> Ints:
-        """What the ``values`` of all that stand before each in its line's walk come to."""
-        total: Ints = np.cumsum(values)
-        others: Ints = total - values - np.concatenate([[0], total])[begin][line]
-        return others
-
-    def by_line(values: Ints) -> Ints:
-        return np.bincount(line, weights=values, minlength=lines).astype(np.int64)
-
-    none: npt.NDArray[np.bool_] = np.zeros(len(line), np.bool_)
-    over_count = over_dots = over_slots = none
-    if sprites.per_line is not None:
-        over_count = np.arange(len(line)) - begin[line] >= sprites.per_line
-    if sprites.dots_per_line is not None:
-        widths = np.array([width for width, _ in sprites.sizes])[size]
-        over_dots = before(widths) + widths > sprites.dots_per_line
-    asking = ~(over_count | over_dots)
-    _, scan, rest = scan_of(plan.chip)
-    cost = np.array(sprite_costs(plan.chip))[size] - rest
-    own = (cost + rest) * asking
-    start = before(own) + scan
-    made = enabled * scan + by_line(own)
-    if asked.rooms is not None:
-        room = np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape]
-        made = np.minimum(made, room)
-        over_slots = asking & (start + own > room[line])
-    of_table = np.minimum(made, enabled * scan)
-    if rest:
-        of_table = of_table + by_line(np.clip(made[line] - start, 0, rest) * asking)
-    reason = np.where(over_count, "count", np.where(over_dots, "dots", "slots"))
-    return _Walk(~asking | over_slots, reason, asking, start, rest, cost, made, of_table)
-
-
-def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArray[np.bool_]) -> Prepared:
-    """What comes of lines on which no sprite lies: a table in memory is looked through all the same."""
-    zero, none = np.zeros(len(asked.lines), np.int64), np.empty(0, np.int64)
-    scan = scan_of(plan.chip).accesses
-    scanned = enabled * scan
-    if asked.rooms is not None:
-        scanned = np.minimum(scanned, np.array([len(slots) for slots in asked.rooms], np.int64)[asked.shape])
-    kept = Kept(none, none, none, none, none, dict.fromkeys(sprites.fields.layout, none))
-    asks = Asks(none, none, none, none, none)
-    return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, asks)
-
-
-def _first_slots(asked: Asked, line: Ints, number: Ints) -> Ints:
-    """The slot of access ``number`` of each line's sprites; 0 where there is none."""
-    assert asked.rooms is not None
-    assert asked.shape is not None
-    longest = max((len(room) for room in asked.rooms), default=0) + 1
-    table = np.zeros((len(asked.rooms), longest), np.int64)
-    for shape, room in enumerate(asked.rooms):
-        table[shape, : len(room)] = room
-    return table[asked.shape[line], np.minimum(number, longest - 1)]
-
-
-def _row_addresses(
-    plan: Plan, sprites: SpritesTable, base: Ints, fields: dict[str, Ints], size: Ints, row: Ints
-) -> Ints:
-    """Where the row of each sprite begins, modulo the memory's size."""
-    heights = np.array([height for _, height in sprites.sizes])[size]
-    row_bytes = np.array([sprites.row_bytes(each) for each in range(len(sprites.sizes))])[size]
-    if "flip_y" in fields:
-        row = np.where(fields["flip_y"] == 1, heights - 1 - row, row)
-    address: Ints = (base + fields["pattern"] * sprites.step_bytes + row * row_bytes) % plan.chip.memory.size
-    return address
+def _row_addresses(plan: Plan, sprites: SpritesTable, patterns: Ints, found: _Found) -> Ints:
+    """Where the row of each sprite begins, modulo the memory's size; ``patterns``: the patterns' base of each line."""
+    heights = np.array([height for _, height in sprites.sizes])[found.size]
+    row_bytes = np.array([sprites.row_bytes(each) for each in range(len(sprites.sizes))])[found.size]
+    row = found.row
+    if "flip_y" in found.fields:
+        row = np.where(found.fields["flip_y"] == 1, heights - 1 - row, row)
+    address: Ints = patterns.take(found.line) + found.fields["pattern"] * sprites.step_bytes + row * row_bytes
+    return address % plan.chip.memory.size
 
 
 def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked) -> tuple[Ints, Ints | None]:

@@ -1,0 +1,54 @@
+"""Writes that act: the one place that changes what a state holds.
+
+Law: a write acts at the moment at which the state stands. Which writes act, and in which order, is for the caller to say.
+Draws nothing and knows no slot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import numpy as np
+import numpy.typing as npt
+
+from .state import State
+from .writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write
+
+
+def enact(state: State, write: Write, waits: Collection[str]) -> None:
+    """Do ``write`` to ``state``, which it must fit (see ``fault``).
+
+    ``waits``: the registers whose values have to wait in ``next_frame`` until a frame begins.
+    A Transfer and a PortWrite do nothing here: slots and ports first have to make other writes of them.
+    """
+    if isinstance(write, RegisterWrite):
+        set_register(state, write.name, write.value, waits)
+    elif isinstance(write, PaletteWrite):
+        state.palette[write.entry : write.entry + len(write.words)] = write.words
+    elif isinstance(write, SpriteWrite):
+        put_bytes(state.sprites.reshape(-1), write.offset, write.data)
+    elif isinstance(write, MemoryWrite):
+        put_bytes(state.memory, write.address, write.data)
+
+
+def set_register(state: State, name: str, value: int, waits: Collection[str]) -> None:
+    """Write the register ``name``; for ``waits`` see ``enact``."""
+    number = state.names.index(name)
+    if name in waits:
+        state.next_frame[number] = value
+    else:
+        state.controls[number] = value
+        state.next_frame.pop(number, None)
+
+
+def put_bytes(target: npt.NDArray[np.uint8], start: int, data: bytes) -> None:
+    """``target``, memory or the sprite table byte by byte, gets ``data`` from ``start`` on."""
+    target[start : start + len(data)] = np.frombuffer(data, np.uint8)
+
+
+def begin_frame(state: State) -> None:
+    """Go on to line 0 of the next frame, where register values that wait for it come into force."""
+    state.frame, state.line = state.frame + 1, 0
+    for number, value in state.next_frame.items():
+        state.controls[number] = value
+    state.next_frame.clear()
