@@ -5,9 +5,8 @@ Law: called once, when drawing has succeeded; until then the state is as it was.
 
 from __future__ import annotations
 
-from ..state.enact import begin_frame, enact, put_bytes
+from ..state.enact import begin_frame, enact, enact_columns, put_bytes
 from ..state.state import State
-from ..state.writes import MemoryWrite
 from .passes import Pass, in_order
 from .plan import Plan
 from .timeline import Program
@@ -15,9 +14,9 @@ from .timeline import Program
 
 def settle(plan: Plan, state: State, program: Program, lying: Pass, last: int) -> None:
     """Leave ``state`` as the program leaves it before line ``last``; at the frame's end, before line 0 of the next frame."""
-    for write in program.writes:
-        if not isinstance(write, MemoryWrite):
-            enact(state, write, plan.waits)
+    enact_columns(state, program.registers[2:], program.palette[2:], program.sprites[2:])
+    for write in program.waiting:
+        enact(state, write, plan.waits)
     changes, after = program.changes(plan.per_line, last + 1), lying.after
     if after is not None:
         changes = in_order(after.landed.changes(), changes)

@@ -50,11 +50,14 @@ class Program:
         self.sprites = _columns(data)
 
     def _registers(self, plan: Plan, writes: list[RegisterWrite]) -> None:
-        """What of ``writes`` comes into force within the frame, from where it does."""
-        timed = []
+        """What of ``writes`` comes into force within the frame, from where it does; the others are ``waiting``."""
+        timed: list[tuple[int, int, int, int]] = []
+        self.waiting: list[RegisterWrite] = []
         for write in writes:
             effect = plan.effects[write.name]
-            if effect != "next frame":
+            if effect == "next frame":
+                self.waiting.append(write)
+            else:
                 line, dot = (write.line + 1, 0) if effect == "next line" else (write.line, write.dot)
                 timed.append((line, dot, plan.number[write.name], write.value))
         timed.sort(key=lambda write: write[:2])

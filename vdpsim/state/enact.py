@@ -14,6 +14,8 @@ import numpy.typing as npt
 from .state import State
 from .writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write
 
+Ints = npt.NDArray[np.int64]
+
 
 def enact(state: State, write: Write, waits: Collection[str]) -> None:
     """Do ``write`` to ``state``, which it must fit (see ``fault``).
@@ -29,6 +31,17 @@ def enact(state: State, write: Write, waits: Collection[str]) -> None:
         put_bytes(state.sprites.reshape(-1), write.offset, write.data)
     elif isinstance(write, MemoryWrite):
         put_bytes(state.memory, write.address, write.data)
+
+
+def enact_columns(state: State, registers: Ints, palette: Ints, sprites: Ints) -> None:
+    """Do many writes at once: each of the three int64 (2, writes), what is written to and the values, in order.
+
+    Registers are those that wait for nothing, by their controls' numbers; palette entries get words, the
+    sprite table gets bytes. One by one, the 1,153 writes of a frame of the scene dusk take a fifth of the frame's time.
+    """
+    state.controls[registers[0]] = registers[1]
+    state.palette[palette[0]] = palette[1].astype(np.uint32)
+    state.sprites.reshape(-1)[sprites[0]] = sprites[1].astype(np.uint8)
 
 
 def set_register(state: State, name: str, value: int, waits: Collection[str]) -> None:
