@@ -131,7 +131,7 @@ def place_sprites(
     else:
         seen = np.flatnonzero(before)
         seen = seen[np.argsort(NO_RUNG - own[seen], kind="stable")]
-        seen = seen[front_most(plan, at[seen], winners.rung.size)[0]]
+        seen = seen[front_most(at[seen], winners.rung.size)[0]]
     where = at.take(seen)
     winners.entry.reshape(-1)[where] = dots.entry.take(seen)
     behind[where] = own.take(seen)

@@ -1,8 +1,7 @@
 """A chip resolved once: numbers, look-up arrays and ladders, so that drawing only gathers.
 
 Law: all thinking about a chip is done here, before a dot is drawn. A Plan never changes but for its store of decoded
-memory, a cache that holds what follows from the memory's bytes and nothing else, and some scratch space; so one thread at
-a time draws with it.
+memory, a cache that holds what follows from the memory's bytes and nothing else; so one thread at a time draws with it.
 """
 
 from __future__ import annotations
@@ -83,7 +82,6 @@ class Plan:
         self.colours = _colours(chip)
         self.store = Store(chip.memory.byte_order)
         _keep_freed_memory()
-        self._scratch = np.empty(0, np.int32)
         self._ladders()
         self.clients = clients(chip)
         self.column = {name: number for number, name in enumerate(self.clients)}
@@ -94,12 +92,6 @@ class Plan:
         self.per_line = self.server.line.slots if self.server else 1
         self.layers = tuple(self._layer(layer, chip.source_names.index(layer.name)) for layer in chip.layers)
         self.sprite_source = len(chip.source_names) - 1 if chip.sprites else None
-
-    def scratch(self, size: int) -> npt.NDArray[np.int32]:
-        """int32 (size,) with anything in it, the same memory each time."""
-        if len(self._scratch) < size:
-            self._scratch = np.empty(size, np.int32)
-        return self._scratch[:size]
 
     def _ladders(self) -> None:
         """Number the rungs: the chip's own ladder first, then those of exclusive modes in the chip's order."""

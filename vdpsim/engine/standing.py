@@ -90,7 +90,7 @@ def sprite_standing(plan: Plan, timeline: Timeline, shown: Shown | None, ladder_
         seen = np.flatnonzero(dots.front)
     else:
         order = np.argsort(NO_RUNG - own, kind="stable")
-        seen = order[front_most(plan, at[order], rung.size)[0]]
+        seen = order[front_most(at[order], rung.size)[0]]
     where = at[seen]
     entry.reshape(-1)[where], rung.reshape(-1)[where] = dots.entry[seen], own[seen]
     sprite.reshape(-1)[where] = kept.sprite[dots.item[seen]]

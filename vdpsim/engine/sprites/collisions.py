@@ -76,7 +76,7 @@ def collide(plan: Plan, timeline: Timeline, shown: Shown, hidden: npt.NDArray[np
     place, item, front, ahead = dots.place, dots.item, dots.front, dots.ahead
     if hidden is not None:
         place, item = place[~hidden], item[~hidden]
-        front, ahead = front_most(plan, place, timeline.lines * plan.width)
+        front, ahead = front_most(place, timeline.lines * plan.width)
     met = _few(plan, timeline.lines, group, place, item, front, ahead)
     if met is None:
         found = _many(plan, _contested(plan, timeline.lines, kept, group, place, item), room)
@@ -110,7 +110,7 @@ def _few(
         place, item = place.take(behind), item.take(behind)
         both = np.flatnonzero(plan.colliding[group.take(item), group.take(other)])
         found.append((place.take(both), item.take(both), other.take(both)))
-        front, ahead = front_most(plan, place, lines * plan.width)
+        front, ahead = front_most(place, lines * plan.width)
     where, one, other = (np.concatenate(part) for part in zip(*found, strict=True))
     return where, one, other
 

@@ -56,7 +56,7 @@ def show_sprites(plan: Plan, kept: LineSprites, lines: int) -> Shown:
         place, entry, item = (np.concatenate(columns) for columns in zip(*parts, strict=True))
         order = np.argsort(item, kind="stable")
         place, entry, item = place.take(order), entry.take(order), item.take(order)
-    return Shown(kept, SpriteDots(place, entry, item, *front_most(plan, place, lines * plan.width)))
+    return Shown(kept, SpriteDots(place, entry, item, *front_most(place, lines * plan.width)))
 
 
 def _chosen(kept: LineSprites, items: Ints) -> LineSprites:
@@ -101,13 +101,13 @@ def _dots_of(plan: Plan, sprites: SpritesTable, kept: LineSprites, size: int) ->
     return at.reshape(-1).take(found), entry.reshape(-1).take(found), found // width
 
 
-def front_most(plan: Plan, place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
+def front_most(place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
     """Which dots of a list, ordered from back to front, have no dot in front of them, and who stands in front at their place.
 
     Places are below ``size``; the second array numbers dots of the list.
     """
     numbers = np.arange(len(place), dtype=np.int32)
-    last = plan.scratch(size)
+    last = np.empty(size, np.int32)  # read only where it was written
     last[place] = numbers
     ahead = last.take(place)
     return ahead == numbers, ahead
