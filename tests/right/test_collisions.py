@@ -17,6 +17,7 @@ from refusal import refused
 import vdpsim
 from vdpsim.chip.load import parse_chip
 from vdpsim.cli import main
+from vdpsim.door.telling import telling
 from vdpsim.engine import frame as frames
 from vdpsim.engine import plan as plans
 from vdpsim.engine.sprites import collisions as room
@@ -206,6 +207,17 @@ def test_a_frame_of_very_many_sprite_dots_is_drawn_in_cuts(monkeypatch, most):
     for name, plane in expected.planes.items():
         assert np.array_equal(frame.planes[name].entry, plane.entry)
         assert np.array_equal(frame.planes[name].standing.rung, plane.standing.rung)
+
+
+def test_lines_that_are_drawn_in_cuts_are_told_before(monkeypatch):
+    """Five sprites of 16 dots are 80 dots a line: with 1,600 at once a frame of 64 lines has cuts of 20 lines."""
+    told = []
+    it = crowd(5, 16)
+    with telling(lambda *_: None, lambda *words: told.append(words)):
+        it.frame()
+        monkeypatch.setattr(plans, "MOST_DOTS", 20 * 80)
+        vdpsim.Machine(it.chip, it.state).frame()
+    assert told[:4] == [(1, 0, told[0][2]), (1, 20, told[0][2]), (1, 40, told[0][2]), (1, 60, told[0][2])]
 
 
 def test_a_rule_sees_the_frame_whole(monkeypatch):

@@ -31,7 +31,7 @@ from ..files.problems import InputError
 from ..version import __version__
 from .ending import status_of, the_run
 from .say import OutputError, flush, open_streams, say, tell
-from .waiting import FramesToGo
+from .waiting import FramesToGo, LinesToGo
 
 FITS_NOT, WRONG, FAULT = 1, 2, 70
 
@@ -106,7 +106,7 @@ def _run(words: list[str]) -> int:
         options = _parser(words).parse_args(words)
     except SystemExit as end:  # argparse has printed its help or what is wrong
         return int(end.code or 0)
-    with the_run(), telling(FramesToGo()):
+    with the_run(), telling(FramesToGo(), LinesToGo()):
         status: int = options.run(options)
     return status
 

@@ -47,3 +47,25 @@ class FramesToGo:
         elif self.said and sys.stderr.isatty():
             tell_over(f"{printable(scene)}: frame {frame:,}, about {seconds:,.0f} s more ")
             self.said = now
+
+
+class LinesToGo:
+    """Is told of the lines of a frame that is drawn in cuts, and says once how long such a frame takes."""
+
+    def __init__(self) -> None:
+        self.frame, self.begun, self.first, self.said = -1, 0.0, 0, False
+
+    def __call__(self, frame: int, line: int, end: int) -> None:
+        """Lines from ``line`` on of ``frame``, which go up to ``end``, are drawn next."""
+        now = monotonic()
+        if frame != self.frame or line <= self.first:
+            self.frame, self.begun, self.first = frame, now, line
+        passed = now - self.begun
+        if self.said or line == self.first or passed < MEASURED:
+            return
+        seconds = passed / (line - self.first) * (end - line)
+        if seconds >= SHORT:
+            tell(
+                f"frame {frame}: very many dots of sprites may lie on its lines: about {seconds:,.0f} s more for this frame"
+            )
+            self.said = True

@@ -12,17 +12,29 @@ from contextvars import ContextVar
 Told = Callable[[str, int, int], None]
 """Is told, before a frame is drawn on the way, the scene's name, that frame's number and the wanted frame's."""
 
+OfLines = Callable[[int, int, int], None]
+"""Is told, before each cut of a frame that is drawn in cuts: the frame's number, the first line of the cut, the end of all."""
+
 _TOLD: ContextVar[Told | None] = ContextVar("told", default=None)
+_OF_LINES: ContextVar[OfLines | None] = ContextVar("of_lines", default=None)
 
 
 @contextmanager
-def telling(told: Told) -> Iterator[None]:
-    """Within the block, ``told`` is told."""
-    before = _TOLD.set(told)
+def telling(told: Told, of_lines: OfLines | None = None) -> Iterator[None]:
+    """Within the block, ``told`` is told of frames on the way, and ``of_lines`` of the lines of one."""
+    before, before_of_lines = _TOLD.set(told), _OF_LINES.set(of_lines)
     try:
         yield
     finally:
         _TOLD.reset(before)
+        _OF_LINES.reset(before_of_lines)
+
+
+def tell_lines(frame: int, line: int, end: int) -> None:
+    """Lines from ``line`` on of ``frame`` are drawn next, and so on up to but not including ``end``."""
+    told = _OF_LINES.get()
+    if told is not None:
+        told(frame, line, end)
 
 
 def tell(scene: str, frame: int, wanted: int) -> None:

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ..door.telling import tell_lines
 from ..state.state import State
 from ..state.writes import Write
 from .flags import Clear, raised, settle_flags
@@ -76,6 +77,7 @@ def _in_cuts(plan: Plan, state: State, program: Program, last: int, *, planes: b
     parts: list[Result] = []
     room = MOST_COLLISIONS
     for end in (*range(state.line + plan.lines_at_once, last, plan.lines_at_once), last):
+        tell_lines(state.frame, state.line, last)
         parts.append(_drawn(plan, state, program, end, None, room=room, planes=planes, damage=True, trace=trace))
         room -= len(parts[-1].collisions)
     return parts
