@@ -10,8 +10,8 @@ from refusal import refused
 from scenery import TIMED, load
 
 import vdpsim
-from vdpsim.machine.machine import machine as machine_room
-from vdpsim.machine.machine import reached as reached_room
+from vdpsim.machine import machine as machine_room
+from vdpsim.machine import reached as reached_room
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer
 
 EVERY = """
