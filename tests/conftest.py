@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import HealthCheck, Phase, settings
@@ -35,7 +36,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 @pytest.fixture(scope="session", autouse=True)
-def state_home(tmp_path_factory):
+def state_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Commands note what they have written: in a folder of the tests', not in that of whoever runs them."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))

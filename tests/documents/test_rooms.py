@@ -72,7 +72,7 @@ def circle(known: dict[str, set[str]]) -> list[str]:
     try:
         TopologicalSorter(known).prepare()
     except CycleError as error:
-        return error.args[1]
+        return list(error.args[1])
     return []
 
 

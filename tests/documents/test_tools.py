@@ -35,8 +35,8 @@ def test_bash_can_read_it(script):
 def run(*words, **more):
     """Run a script of tools/ with this Python, which shall find the script's neighbours."""
     env = {name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"}
-    words = [sys.executable, *map(str, words)]
-    return subprocess.run(words, env=env, capture_output=True, text=True, check=False, **more)
+    command = [sys.executable, *map(str, words)]
+    return subprocess.run(command, env=env, capture_output=True, text=True, check=False, **more)
 
 
 def test_bench_gives_a_table_and_json():

@@ -7,6 +7,7 @@ may lack a slot. One that says "does not fit" brings a scene, which is loaded fr
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 from unittest import mock
@@ -72,11 +73,11 @@ def test_the_cpu_lands_at_least_what_the_budget_says(data):
     """Bytes without end from the end of the picture on: within a frame's time at least ``bytes_per_frame`` land."""
     chip = data.draw(timed_chips())
     found = figures(chip)
-    state, timed = data.draw(states(chip)), without_cuts(chip, data.draw(writes(chip)))
-    timed = [write for write in timed if not isinstance(write, Transfer)]
+    state = data.draw(states(chip))
+    timed = [write for write in without_cuts(chip, data.draw(writes(chip))) if not isinstance(write, Transfer)]
     frame = chip.frame
     begin = Transfer(frame.height - 1, 0, bytes(chip.memory.size), frame.width, 0)
-    assume(found.cpu.bytes_per_frame <= chip.memory.size)
+    assume(bool(found.cpu.bytes_per_frame <= chip.memory.size))
     plan = Plan(chip)
     first = draw(plan, state, [*timed, begin], damage=True)
     second = draw(plan, state, damage=True, last=frame.height)
@@ -182,7 +183,7 @@ def test_a_witness_that_shows_something_else_is_seen(monkeypatch):
     witness = found.witness
     more = {name: count + 1 for name, count in witness.missed.items()}
     for spoilt in ({"missed": more}, {"total": witness.total + 1}, {"missed": {}}, {"dropped": 7}):
-        changed = type(found)(**{**vars(found), "witness": type(witness)(**{**vars(witness), **spoilt})})
+        changed = replace(found, witness=replace(witness, **spoilt))
         assert wrong_against(changed) != [], spoilt
     assert wrong_against(found) == []
 

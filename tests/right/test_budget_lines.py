@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations_with_replacement, product
 from random import Random
+from typing import Any
 from unittest import mock
 
 import pytest
@@ -105,10 +106,11 @@ def test_every_line_of_a_random_scene_is_known(data):
     state, known, plan = data.draw(states(chip)), Known(chip), Plan(chip)
     with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(incoming, "Fetches", Fresh):
         for writes_of_frame in (data.draw(writes(chip)), [], data.draw(writes(chip))):
-            Fresh.last = None
+            Fresh.taken()
             draw(plan, state, without_cuts(chip, writes_of_frame), damage=True)
-            slots = list(Watched.last.by_line())
-            slots += [] if Fresh.last is None else [one._replace(line=RESET) for one in Fresh.last.by_line()]
+            kept, fresh = Watched.taken(), Fresh.taken()
+            slots = list(kept.by_line())
+            slots += [] if fresh is None else [one._replace(line=RESET) for one in fresh.by_line()]
             assert list(known.wanting(slots)) == []
 
 
@@ -252,7 +254,7 @@ SIZES = [[8, 4], [16, 4], [32, 4], [8, 8]]
 
 def by_trying(chip: Chip) -> set[int]:
     """The accesses of every choice of sprites that a line may hold."""
-    sprites = chip.sprites
+    sprites: Any = chip.sprites
     _, scan, rest = scan_of(chip)
     width = chip.memory.bytes_per_access
     found = {scan}

@@ -16,7 +16,7 @@ from walked import random_scene, same, walk
 import vdpsim
 from vdpsim.cli import waiting
 from vdpsim.door.telling import telling
-from vdpsim.machine.machine import reached as reached_room
+from vdpsim.machine import reached as reached_room
 
 SCENES = ("dusk", "ferry", "flock", "portrait", "regatta", "saltmarsh", "slipway", "tidetable")
 
@@ -48,11 +48,12 @@ def test_a_scene_whose_cpu_moves_bytes(tmp_path_factory, seed):
 def counted(monkeypatch):
     """Frames that are drawn on the way."""
     drawn, real = [], reached_room.draw
-    monkeypatch.setattr(
-        reached_room,
-        "draw",
-        lambda plan, state, *more, **told: (drawn.append(state.frame), real(plan, state, *more, **told))[1],
-    )
+
+    def noted(plan, state, *more, **told):
+        drawn.append(state.frame)
+        return real(plan, state, *more, **told)
+
+    monkeypatch.setattr(reached_room, "draw", noted)
     return drawn
 
 

@@ -15,6 +15,7 @@ from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 from threading import Barrier
+from typing import Any
 
 import numpy as np
 import pytest
@@ -263,7 +264,11 @@ def edited(**values):
     return vdpsim.parse_chip(text)
 
 
-VARY = {"sprites.per_line": [1, 4, None], "memory.accesses_per_dot": [1, "1/2"], "layers.mud.modes.tiles.tile": [8, 16]}
+VARY: dict[str, list[Any]] = {
+    "sprites.per_line": [1, 4, None],
+    "memory.accesses_per_dot": [1, "1/2"],
+    "layers.mud.modes.tiles.tile": [8, 16],
+}
 
 
 def test_every_combination_has_the_figures_of_the_chip_file_that_says_so(place):
@@ -353,7 +358,7 @@ def test_with_a_scene_each_point_is_drawn_as_it_would_be_alone(place):
     assert all(row["verdict"] == "does not fit" for row in found.rows if row["scene_missed"])
 
 
-UNSEEN_VALUES = {
+UNSEEN_VALUES: dict[str, list[Any]] = {
     "name": ["Knot", "Dunlin"],
     "about": ["one", "another"],
     "ladder": [[{"source": "sprites"}, {"source": "mud"}], [{"source": "mud"}]],
@@ -380,7 +385,12 @@ def test_every_field_that_a_scene_is_said_not_to_ask_for_is_tried():
 def test_a_scene_made_once_serves_chips_that_differ_in_what_it_does_not_ask_for(place, monkeypatch, name):
     loads = []
     loading = vdpsim.scene.load.scene_from
-    monkeypatch.setattr("vdpsim.scene.load.scene_from", lambda *words: loads.append(words) or loading(*words))
+
+    def noted(*words):
+        loads.append(words)
+        return loading(*words)
+
+    monkeypatch.setattr("vdpsim.scene.load.scene_from", noted)
     found, wrong = differences_from_fresh(place, {name: UNSEEN_VALUES[name]})
     assert not wrong
     assert not found.failed
