@@ -8,7 +8,10 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pytest
 from PIL import Image
+
+pytestmark = pytest.mark.unmeasured
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -34,13 +34,13 @@ def both_ways(folder, seed, *, cpu, frames):
 
 
 @given(st.integers(0, 1 << 40))
-@settings(max_examples=60)
+@settings(max_examples=settings.default.max_examples // 5)
 def test_a_scene_whose_cpu_moves_nothing(tmp_path_factory, seed):
     both_ways(tmp_path_factory.mktemp("far"), seed, cpu=False, frames=50)
 
 
 @given(st.integers(0, 1 << 40))
-@settings(max_examples=12)
+@settings(max_examples=settings.default.max_examples // 25)
 def test_a_scene_whose_cpu_moves_bytes(tmp_path_factory, seed):
     both_ways(tmp_path_factory.mktemp("far"), seed, cpu=True, frames=60)
 

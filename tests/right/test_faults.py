@@ -19,6 +19,8 @@ from refusal import refused
 from vdpsim import files
 from vdpsim.cli import main
 
+pytestmark = pytest.mark.unmeasured
+
 STRUCK = {
     "picture and log": [
         ("mkdir", 1, "KILL"), ("write", 1, "KILL"), ("rename", 1, "KILL"), ("rename", 2, "KILL"), ("unlink", -1, "KILL"),

@@ -19,6 +19,8 @@ from vdpsim.chip.colour import word
 from vdpsim.report.facts import facts
 from vdpsim.report.page import page as page_of
 
+pytestmark = pytest.mark.unmeasured
+
 ROOT = Path(__file__).parents[2]
 SCENES = ROOT / "scenes"
 CURLEW = (SCENES / "chips" / "curlew.chip.toml").read_text(encoding="utf-8")

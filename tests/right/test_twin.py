@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from agreement import differences, plane_differences, result_differences, state_differences
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
@@ -12,6 +13,8 @@ from twin import draw_frame
 
 from vdpsim.engine import NotInTimeError, Plan, draw, join
 from vdpsim.state.writes import PaletteWrite
+
+pytestmark = pytest.mark.unmeasured
 
 FEWER = max(1, settings.default.max_examples // 4)
 """Examples of what follows from the first test as long as nothing is forgotten between two calls."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from random import Random
 
+import pytest
 from agreement import differences, state_differences
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -18,6 +19,8 @@ from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
 from vdpsim.state.state import Waiting
 from vdpsim.state.writes import MemoryWrite, PortWrite, Transfer
+
+pytestmark = pytest.mark.unmeasured
 
 FEW = max(1, settings.default.max_examples // 6)
 """Examples of what draws more than one frame with the twin."""
