@@ -123,7 +123,6 @@ class Stage:
             [
                 strace(),
                 "-f",
-                "--seccomp-bpf",
                 "-qq",
                 "-y",
                 "-o",
@@ -160,7 +159,6 @@ class Stage:
         watch = [
             strace(),
             "-f",
-            "--seccomp-bpf",
             "-qq",
             "-y",
             "-o",

@@ -40,7 +40,7 @@ def run(*words, **more):
 
 
 def test_bench_gives_json():
-    """One row, measured in few rounds; whether it holds, or could be measured, is the bench's matter. right/test_bench.py has the table."""
+    """One row, measured in few rounds; whether it holds is the bench's matter. right/test_bench.py has the table."""
     few = "import bench_measure; bench_measure.ratio.__defaults__ = (3,)"
     begin = f"import sys; sys.path.insert(0, {str(ROOT / 'tools')!r}); {few}; import bench_rows"
     told = run("-c", f"{begin}; sys.exit(bench_rows.main(sys.argv[1:]))", "--only", "PALETTE", "--json")
