@@ -120,16 +120,7 @@ class Stage:
         self.reset()
         log = self.place / "log"
         done = self._run(
-            [
-                strace(),
-                "-f",
-                "-qq",
-                "-y",
-                "-o",
-                str(log),
-                "-e",
-                "trace=%file,write,ftruncate,flock,fchmod",
-            ]
+            [strace(), "-f", "-qq", "-y", "-o", str(log), "-e", "trace=%file,write,ftruncate,flock,fchmod"]
         )
         assert done.returncode == 0, done.stderr
         seen: Counter[str] = Counter()
@@ -156,18 +147,7 @@ class Stage:
         self.reset()
         kind = "signal" if fault in SIGNALS else "error"
         inject = f"inject={call.name}:{kind}={fault}:when={call.number}"
-        watch = [
-            strace(),
-            "-f",
-            "-qq",
-            "-y",
-            "-o",
-            str(self.place / "log"),
-            "-e",
-            f"trace={call.name}",
-            "-e",
-            inject,
-        ]
+        watch = [strace(), "-f", "-qq", "-y", "-o", str(self.place / "log"), "-e", f"trace={call.name}", "-e", inject]
         done = self._run(watch)
         log = (self.place / "log").read_text("utf-8", "replace")
         met = [line for line in log.splitlines() if f" {call.name}(" in line][call.number - 1 :][:1]
