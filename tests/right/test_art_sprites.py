@@ -15,6 +15,7 @@ from scenery import CHIP
 import vdpsim
 from vdpsim import art
 from vdpsim.art.colours.units import grid
+from vdpsim.art.scenes.encode import shown_colour
 
 CHIPS = Path(__file__).resolve().parents[2] / "scenes/chips"
 CURLEW = vdpsim.load_chip(CHIPS / "curlew.chip.toml")
@@ -51,7 +52,7 @@ def stands(found):
             y = one.cell // columns * found.cell[1] + one.dy + line
             x = one.cell % columns * found.cell[0] + one.dx + dot
             word = found.palette[base + one.bank * bank_step + int(image[line, dot]) * value_step]
-            rgb[y, x] = art.encode.shown_colour(found.chip.palette, word)
+            rgb[y, x] = shown_colour(found.chip.palette, word)
             opaque[y, x] = True
     assert np.array_equal(opaque, found.opaque)
     assert np.array_equal(rgb, found.rgb)

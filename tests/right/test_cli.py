@@ -572,11 +572,11 @@ def test_a_reader_who_has_seen_enough_is_no_error():
 @pytest.mark.parametrize(
     ("words", "room", "told"),
     [
-        (["-o", "a.png", "--scale", "2"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
-        (["--views", "v/", "--scale", "2"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
-        (["--busmap", "b.png"], "given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
-        (["--busmap", "b.png"], "machine.MOST_TRACED", "--busmap: a trace must be of a frame of at most 1 slots"),
-        (["--trace", "t.npz"], "machine.MOST_TRACED", "--trace: a trace must be of a frame of at most 1 slots"),
+        (["-o", "a.png", "--scale", "2"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (["--views", "v/", "--scale", "2"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (["--busmap", "b.png"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
+        (["--busmap", "b.png"], "machine.machine.MOST_TRACED", "--busmap: a trace must be of a frame of at most 1 slots"),
+        (["--trace", "t.npz"], "machine.machine.MOST_TRACED", "--trace: a trace must be of a frame of at most 1 slots"),
     ],
 )
 def test_what_would_be_too_large_is_told_before_anything_is_drawn(place, monkeypatch, capsys, words, room, told):
