@@ -575,7 +575,11 @@ def test_a_reader_who_has_seen_enough_is_no_error():
         (["-o", "a.png", "--scale", "2"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
         (["--views", "v/", "--scale", "2"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
         (["--busmap", "b.png"], "door.given.MOST_DOTS", "--scale: scale must leave at most 1 dots"),
-        (["--busmap", "b.png"], "machine.machine.MOST_TRACED", "--busmap: a trace must be of a frame of at most 1 slots"),
+        (
+            ["--busmap", "b.png"],
+            "machine.machine.MOST_TRACED",
+            "--busmap: a trace must be of a frame of at most 1 slots",
+        ),
         (["--trace", "t.npz"], "machine.machine.MOST_TRACED", "--trace: a trace must be of a frame of at most 1 slots"),
     ],
 )
