@@ -66,8 +66,14 @@ def words_of(command: str, name: bytes) -> list[str]:
     return [word.format(**put) for word in command.split(" ")]
 
 
-@pytest.mark.parametrize("kind", NAMES)
-@pytest.mark.parametrize("command", COMMANDS)
+MEETINGS = [(command, kind) for command in COMMANDS for kind in NAMES]
+OFTEN = {
+    (COMMANDS[one], kind) for one in range(len(COMMANDS)) for two, kind in enumerate(NAMES) if (one + two) % 3 == 0
+}
+"""Of all meetings of a command and a name those of every run: each command meets two or three names, each name nine commands."""
+
+
+@pytest.mark.parametrize(("command", "kind"), few(MEETINGS, OFTEN.__contains__))
 def test_a_hostile_path_or_value_is_told_without_its_controls(place, monkeypatch, capfdbinary, command, kind):
     """Seen by Python: what is written is bytes without controls, and the status one of a command's own."""
     monkeypatch.chdir(place)

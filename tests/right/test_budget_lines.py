@@ -20,6 +20,7 @@ from budgeted import any_odd, without_cuts
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
 from paper import SPRITES, TEXT, TILES, small_chip
+from soaked import every
 from strategies import states, timed_chips, writes
 
 from vdpsim.budgets.line import worst as worsts
@@ -135,6 +136,7 @@ class Looking(Attack):
         super()._score(slots, windows, script)
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("seed", range(25))
 def test_every_line_of_an_attack_is_known(seed):
     """Odd chips and the adversary's frames, in which registers change from line to line: buffers filled under one setting and
@@ -207,7 +209,8 @@ def slacks(server: Server, line: Line) -> dict[str, int]:
     return found | missed
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.unmeasured
+@pytest.mark.parametrize("seed", every(2, range(12)))
 def test_all_lines_are_served_as_each_is_on_its_own(seed):
     """The least slack, the least room, the most slots and the sets that the CPU is left with, kind by kind.
 

@@ -500,6 +500,7 @@ print(len(found.rows), len(found.failed))
 """
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("words", [["script.py"], ["-"], ["-c", SCRIPT], ["-m", "script"]], ids=lambda words: words[0])
 def test_a_script_is_not_run_again_by_its_workers(place, words):
     """Guarded or not, from a file or a pipe: the workers need nothing of it."""
@@ -560,6 +561,7 @@ def cluster(processes):
     return made, Client(made)
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("processes", [False, True])
 def test_a_cluster_gives_the_same_through_its_own_engine(place, processes):
     """Its client's ``get_executor()`` is an executor as any other. https://distributed.dask.org, "Client.get_executor"."""
