@@ -51,6 +51,7 @@ def cut(picture):
     return tiles, np.ones(tiles.shape[:2], bool)
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize(("name", "least"), [("china", 32.0), pytest.param("flower", 34.8, marks=pytest.mark.soak)])
 def test_photographs_keep_what_was_promised(name, least):
     tiles, opaque = cut(photograph(name))
