@@ -12,7 +12,7 @@ from itertools import islice
 from typing import Any
 
 import numpy as np
-from twin import TwinResult, clients
+from twin_result import TwinResult, clients
 
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Result
@@ -107,7 +107,7 @@ def _standing(result: Result) -> Iterator[str]:
     """Where the source with the lowest rung is not the one that shows."""
     if not result.height:
         return
-    stands = [plane.standing for plane in result.planes.values()]
+    stands: list[Any] = [plane.standing for plane in result.planes.values()]
     backdrop = len(result.rungs) - 1
     rungs = np.stack([np.where(one.rung == 255, backdrop, one.rung) for one in stands])
     lowest = rungs.min(axis=0)

@@ -6,7 +6,9 @@ import io
 import os
 import struct
 import zlib
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -69,7 +71,7 @@ DRAWN = {
 """The glyphs of BDF by character, row by row."""
 
 
-def rows(glyph) -> str:
+def rows(glyph: Iterable[Iterable[Any]]) -> str:
     """A glyph as ink (#) and paper (.), row by row."""
     return " ".join("".join("#" if dot else "." for dot in row) for row in glyph)
 
@@ -79,14 +81,22 @@ def chunk(kind: bytes, data: bytes) -> bytes:
     return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
 
-def png(size, depth, kind, lines, *, before=b"", after=b"") -> bytes:
+def png(
+    size: tuple[int, int],
+    depth: int,
+    kind: int,
+    lines: Iterable[bytes],
+    *,
+    before: bytes = b"",
+    after: bytes = b"",
+) -> bytes:
     """A PNG of these packed ``lines``, with the chunks ``before`` and ``after`` the dots."""
     header = chunk(b"IHDR", struct.pack(">IIBBBBB", *size, depth, kind, 0, 0, 0))
     dots = chunk(b"IDAT", zlib.compress(b"".join(b"\0" + line for line in lines)))
     return PNG + header + before + dots + after + chunk(b"IEND", b"")
 
 
-def saved(image: Image.Image, kind: str, **options) -> bytes:
+def saved(image: Image.Image, kind: str, **options: Any) -> bytes:
     """``image`` as a file of ``kind``."""
     file = io.BytesIO()
     image.save(file, kind, **options)
@@ -95,7 +105,7 @@ def saved(image: Image.Image, kind: str, **options) -> bytes:
 
 def srgb_profile() -> bytes:
     """The colour profile of sRGB."""
-    return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    return bytes(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
 
 
 def swapped_profile() -> bytes:
@@ -120,7 +130,16 @@ def psf1(glyphs: bytes, mode: int, height: int, table: bytes = b"") -> bytes:
     return b"\x36\x04" + bytes([mode, height]) + glyphs + table
 
 
-def psf2(glyphs: bytes, size, *, count=None, table=None, header=32, each=None, version=0) -> bytes:
+def psf2(
+    glyphs: bytes,
+    size: tuple[int, int],
+    *,
+    count: int | None = None,
+    table: bytes | None = None,
+    header: int = 32,
+    each: int | None = None,
+    version: int = 0,
+) -> bytes:
     """A PSF2 font of glyphs of ``size`` dots across and down."""
     across, down = size
     bytes_each = down * ((across + 7) // 8)
@@ -131,7 +150,14 @@ def psf2(glyphs: bytes, size, *, count=None, table=None, header=32, each=None, v
 
 
 def pcf(
-    *, pad=4, unit=1, high_bit=True, high_byte=True, compressed=False, charset=("ISO8859", "15"), **faults
+    *,
+    pad: int = 4,
+    unit: int = 1,
+    high_bit: bool = True,
+    high_byte: bool = True,
+    compressed: bool = False,
+    charset: Sequence[str] | None = ("ISO8859", "15"),
+    **faults: Any,
 ) -> bytes:
     """The font BDF as PCF: rows padded to ``pad`` bytes, in units of ``unit`` bytes, with these orders of bits and bytes.
 
@@ -142,9 +168,9 @@ def pcf(
     form = pad.bit_length() - 1 | high_byte << 2 | high_bit << 3 | (unit.bit_length() - 1) << 4
     metrics = [(0, 5, 5, 7, 0), (1, 4, 5, 2, 1), (0, 0, 5, 0, 0)]
     glyphs = [bytes.fromhex("20508888F88888"), bytes.fromhex("60C060"), b""]
-    tables = {}
+    tables: dict[int, tuple[int, bytes]] = {}
 
-    def table(kind, layout, body):
+    def table(kind: int, layout: int, body: bytes) -> None:
         tables[kind] = (layout, struct.pack("<I", layout) + body)
 
     names = {"CHARSET_REGISTRY": charset[0], "CHARSET_ENCODING": charset[1]} if charset else {}
@@ -178,7 +204,7 @@ def pcf(
     places = [0xFFFF] * 133
     places[0], places[33], places[132] = 2, faults.get("place", 0), 1
     table(32, form, struct.pack(order + "5h133H", *faults.get("encodings", (32, 164, 0, 0, 32)), *places))
-    tables.pop(faults.get("without"), None)
+    tables.pop(faults.get("without", 0), None)
     start = 8 + 16 * len(tables)
     head, data = b"\x01fcp" + struct.pack("<I", len(tables)), b""
     for kind, (layout, body) in tables.items():
@@ -187,7 +213,7 @@ def pcf(
     return head + data
 
 
-def noise(*shape, seed=0) -> np.ndarray:
+def noise(*shape: int, seed: int = 0) -> np.ndarray:
     """Numbers 0 to 255 by chance, always the same."""
     return np.random.default_rng(seed).integers(0, 256, shape, np.uint8)
 

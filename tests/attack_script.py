@@ -25,7 +25,9 @@ from vdpsim.engine.slots.fetches import Fetches
 from vdpsim.state.state import State
 from vdpsim.state.writes import MemoryWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
-KINDS = {kind.__name__: kind for kind in (RegisterWrite, MemoryWrite, SpriteWrite, Transfer)}
+KINDS: dict[str, Callable[..., Write]] = {
+    kind.__name__: kind for kind in (RegisterWrite, MemoryWrite, SpriteWrite, Transfer)
+}
 
 
 @dataclass(frozen=True)
@@ -88,13 +90,20 @@ def script_from(text: str) -> Script:
 class Watched(Fetches):
     """The engine's fetches, which remember themselves and how many accesses the sprites made."""
 
-    last: Fetches | None = None
+    newest: Watched | None = None
+    """The one that was made last."""
+
+    @classmethod
+    def taken(cls) -> Watched | None:
+        """The newest, which is forgotten here."""
+        found, cls.newest = cls.newest, None
+        return found
 
     def serve(self, sprites: np.ndarray) -> None:
         """Give out the slots, and remember."""
         super().serve(sprites)
         self.made = sprites
-        type(self).last = self
+        type(self).newest = self
 
     def by_line(self) -> Iterator[Slots]:
         """Each line in whose slots something may have been fetched."""
@@ -106,6 +115,8 @@ class Watched(Fetches):
 
 class Fresh(Watched):
     """The same for what is prepared from a state for which nothing was: as though an empty line had gone before."""
+
+    newest: Watched | None = None
 
 
 class Slots(NamedTuple):
@@ -137,13 +148,13 @@ def frames(plan: Plan, script: Script) -> Iterator[Frame]:
     state, end = script.state(plan.chip), len(script.frames) - 1
     with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(incoming, "Fetches", Fresh):
         for number, writes in enumerate(script.frames):
-            Fresh.last = None
+            Fresh.taken()
             last = script.last if number == end else None
             result = draw(plan, state, [one for one in writes if last is None or one.line < last], last, damage=True)
-            assert isinstance(Watched.last, Watched)
-            slots = list(Watched.last.by_line())
-            if isinstance(Fresh.last, Fresh):
-                slots += [one._replace(line=RESET) for one in Fresh.last.by_line()]
+            kept, fresh = Watched.taken(), Fresh.taken()
+            assert kept is not None
+            slots = list(kept.by_line())
+            slots += [] if fresh is None else [one._replace(line=RESET) for one in fresh.by_line()]
             late = any(buffer.missed for buffer in state.buffers.values())
             short = state.ahead is not None and any(reason == "slots" for _, reason in state.ahead.drops)
             yield Frame(result, slots, late or (short and promises(plan.chip)))
@@ -212,7 +223,10 @@ def _simpler(script: Script, still: Callable[[Script], bool]) -> Script:
         def with_writes(writes: Sequence[Write], number: int = number, of: Script = script) -> Script:
             return replace(of, frames=(*of.frames[:number], tuple(writes), *of.frames[number + 1 :]))
 
-        script = with_writes(_fewer(list(script.frames[number]), lambda writes, make=with_writes: still(make(writes))))
+        def holds(writes: Sequence[Write], make: Callable[[Sequence[Write]], Script] = with_writes) -> bool:
+            return still(make(writes))
+
+        script = with_writes(_fewer(list(script.frames[number]), holds))
     for name in script.controls:
         one = replace(script, controls={other: value for other, value in script.controls.items() if other != name})
         script = one if still(one) else script

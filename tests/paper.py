@@ -11,7 +11,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from agreement import differences, state_differences
-from twin import TwinResult, draw_frame
+from twin import draw_frame
+from twin_result import TwinResult
 
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip

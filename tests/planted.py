@@ -6,12 +6,16 @@ gives the same art. Knows reaches and dots, no chip and no file.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from vdpsim.art.colours.reach import Reach, View
 from vdpsim.art.colours.units import Units
+
+Contents = Mapping[int, int]
+"""Of a bank, the number of each entry's colour, or -1."""
 
 SHAPES = ("alike", "common", "kept", "some kept", "two layers", "part of the banks", "unlike banks", "bitmap", "single")
 
@@ -21,7 +25,7 @@ class Planted:
     """Sources, the kept entries, and how it was made, in words."""
 
     sources: list[Units]
-    kept: dict
+    kept: dict[int, tuple[int, int, int] | None]
     told: str
 
 
@@ -55,11 +59,11 @@ def planted(seed: int, shape: str | None = None) -> Planted:
     return Planted(sources, shades, told + (", overlapping" if overlap else ""))
 
 
-def _kept(rng, shape, banks, size, colours):
+def _kept(rng: np.random.Generator, shape: str, banks: int, size: int, colours: np.ndarray) -> dict[int, int | None]:
     """Entries that are kept: in every bank as many or, with ``some kept``, in some banks some; and half of them with a colour."""
     if shape not in {"kept", "some kept"}:
         return {}
-    found = {}
+    found: dict[int, int | None] = {}
     for bank in range(banks):
         count = size // 3 if shape == "kept" else int(rng.integers(0, size // 2 + 1)) * int(rng.random() < 0.7)
         for entry in rng.choice(size, count, replace=False).tolist():
@@ -68,7 +72,14 @@ def _kept(rng, shape, banks, size, colours):
     return found
 
 
-def _sources(rng, shape, contents, size, count, between):
+def _sources(
+    rng: np.random.Generator,
+    shape: str,
+    contents: Sequence[Contents],
+    size: int,
+    count: int,
+    between: tuple[int, int],
+) -> list[Units]:
     banks = range(len(contents))
     whole = [tuple(one) for one in contents]
     if shape == "two layers":
@@ -95,11 +106,18 @@ def _sources(rng, shape, contents, size, count, between):
     return [_drawn(rng, contents, whole, banks, count, between)]
 
 
-def _views(seen, banks):
+def _views(seen: Sequence[tuple[int, ...]], banks: Sequence[int]) -> tuple[View, ...]:
     return tuple(View(bank, seen[bank], tuple(range(1, len(seen[bank]) + 1))) for bank in banks)
 
 
-def _drawn(rng, contents, seen, banks, count, between):
+def _drawn(
+    rng: np.random.Generator,
+    contents: Sequence[Contents],
+    seen: Sequence[tuple[int, ...]],
+    banks: Sequence[int],
+    count: int,
+    between: tuple[int, int],
+) -> Units:
     """So many things of ``between`` colours of one of ``banks`` each, of entries that are ``seen``; some dots are transparent."""
     dots = 64
     rgb, opaque = np.zeros((count, dots, 3), np.uint8), np.zeros((count, dots), bool)
@@ -115,6 +133,6 @@ def _drawn(rng, contents, seen, banks, count, between):
     return Units(rgb, opaque, np.ones(count), Reach(_views(seen, banks), single=False), "it")
 
 
-def _shade(number):
+def _shade(number: int) -> tuple[int, int, int]:
     """One of the 4096 colours of four bits a channel."""
     return (number >> 8) * 17, (number >> 4 & 15) * 17, (number & 15) * 17

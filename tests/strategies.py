@@ -12,7 +12,7 @@ failure that it finds shrinks to the simplest chip that has it.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from random import Random
 from typing import Any
 
@@ -323,7 +323,7 @@ def fitting_value(random: Random, name: str, top: int, step: int) -> int:
     return step * random.randint(0, top // step)
 
 
-def register_list(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
+def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Json, Json]:
     """Own registers for most controls, and constants for some of the others."""
     listed: Json = {}
     wired: Json = {}

@@ -74,10 +74,9 @@ def time_table(random: Random, chip: Chip) -> Json:
 
 def rate(random: Random) -> int | str:
     """Accesses a dot: whole, or a fraction that leaves a part of a slot over at a line's end."""
-    if chance(random, 50):
-        return random.choice([4, 6, 8])
-    found: int | str = random.choice([1, 2, 3, "3/2", "5/7", "1/2", "7/3"])
-    return found
+    whole, any_rate = (4, 6, 8), (1, 2, 3, "3/2", "5/7", "1/2", "7/3")
+    rates: tuple[int | str, ...] = whole if chance(random, 50) else any_rate
+    return random.choice(rates)
 
 
 def cpu_side(random: Random, chip: Chip) -> Json:
@@ -96,7 +95,12 @@ def cpu_side(random: Random, chip: Chip) -> Json:
         random.shuffle(targets)
         found["ports"] = []
         for target in targets[: random.randint(1, len(targets))]:
-            port = {"target": target, "address": free, "data": free + 4, "advance": random.choice([1, 1, 0, 2, 255])}
+            port: Json = {
+                "target": target,
+                "address": free,
+                "data": free + 4,
+                "advance": random.choice([1, 1, 0, 2, 255]),
+            }
             if chance(random, 60):
                 port["step"] = free + 5
             found["ports"].append(port)
@@ -104,7 +108,7 @@ def cpu_side(random: Random, chip: Chip) -> Json:
     if chance(random, 55):
         flags = ["line", "picture_end"] + (["dropped", "collision"] if chip.sprites else [])
         bits = random.sample(range(8), len(flags))
-        status = {name: bit for name, bit in zip(flags, bits, strict=True) if chance(random, 75)}
+        status: Json = {name: bit for name, bit in zip(flags, bits, strict=True) if chance(random, 75)}
         status |= {"address": free, "cleared": random.choice(["read", "write"])}
         if chip.collisions and chance(random, 50):
             status["groups"] = free + 1

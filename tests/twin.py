@@ -557,7 +557,8 @@ class Twin:
             elif sprites.dots_per_line is not None and dots > sprites.dots_per_line:
                 reason = "dots"
             walk.append((sprite, reason))
-        scan, others = [], []
+        scan: list[int] = []
+        others: list[int] = []
         if sprites.table == "memory":
             first, others = self._table_words()
             scan = [

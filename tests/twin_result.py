@@ -47,7 +47,12 @@ class TwinResult:
 
 def clients(chip: Chip) -> list[str]:
     """Who asks the memory for data, in the log's order."""
-    kinds = {"cells": (TilesMode, TextMode), "pattern": TilesMode, "glyphs": TextMode, "bitmap": BitmapMode}
+    kinds: dict[str, type | tuple[type, ...]] = {
+        "cells": (TilesMode, TextMode),
+        "pattern": TilesMode,
+        "glyphs": TextMode,
+        "bitmap": BitmapMode,
+    }
     names = []
     for layer in chip.layers:
         for client, kind in kinds.items():

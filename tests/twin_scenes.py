@@ -270,7 +270,7 @@ class _Writer:
 
     def port(self) -> None:
         """Bytes to an address where the chip listens."""
-        known = [register.address for register in self.held.values() if register.address is not None]
+        known = [register.address for register in self.held.values()]
         known += [place for port in self.chip.ports for place in (port.address, port.data)]
         known = [place for place in known if listens(self.chip, place)]
         if known:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from random import Random
+from typing import Any
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWr
 def walk(scene: vdpsim.Scene) -> Iterator[tuple[State, tuple[Write, ...]]]:
     """The state and the writes of frame 0, 1, 2 and so on, without end."""
     parts, plan = scene._parts, Plan(scene.chip)
+    maker: Any = parts.maker  # where a sprite moves
     state, fields = parts.start.copy(), {number: dict(each) for number, each in parts.sprites.items()}
     while True:
         frame, state.ahead, state.buffers = state.frame, None, {}
@@ -30,8 +32,8 @@ def walk(scene: vdpsim.Scene) -> Iterator[tuple[State, tuple[Write, ...]]]:
             if isinstance(motion, RegisterMotion):
                 state.controls[state.names.index(motion.name)] = value
                 continue
-            fields[motion.number].update(parts.maker.fields({motion.field: value}))
-            put_record(state, parts.table, motion.number, parts.maker.record(fields[motion.number]))
+            fields[motion.number].update(maker.fields({motion.field: value}))
+            put_record(state, parts.table, motion.number, maker.record(fields[motion.number]))
         drafts = [draft for timed in parts.timed for draft in timed.at(frame)]
         writes = settled(drafts, fields, parts.maker, parts.table)
         yield state.copy(), tuple(writes)

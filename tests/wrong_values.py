@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from refusal import refused
 
-from vdpsim.door.given import shown
+from vdpsim.door.shown import value as shown
 
 NOT_WHOLE: tuple[Any, ...] = (
     None,

@@ -143,7 +143,7 @@ def times(runs: Iterable[Run], rounds: int = ROUNDS, *, inside: bool = True) -> 
 
 def ratio(first: Run, second: Run, rounds: int = ROUNDS, *, inside: bool = True) -> float:
     """How many times as long ``first`` takes as ``second``: the median over the rounds."""
-    return median(a / b for a, b in zip(*times([first, second], rounds, inside=inside), strict=True))
+    return float(median(a / b for a, b in zip(*times([first, second], rounds, inside=inside), strict=True)))
 
 
 def read(frame: Frame) -> int:

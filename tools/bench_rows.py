@@ -37,12 +37,12 @@ def cut(made: Bench) -> Run:
     layers = []
     for name in reversed(made.layers):
         cells = memory[made.maps[name] :][: 2 * 2 * made.page**2].view("<u2").reshape(2, made.page, made.page)
-        cells = np.concatenate(list(cells), axis=1)
+        plane = np.concatenate(list(cells), axis=1)
         tiles = [
             _image(memory[made.patterns[name] + 32 * (int(cell) & 511) :][:32], 8, int(cell) >> 11 & 1)
-            for cell in cells.ravel()
+            for cell in plane.ravel()
         ]
-        layers.append((cells.shape, tiles))
+        layers.append((plane.shape, tiles))
     start = made.machine.registers["sprites.patterns"]
     sprites = []
     for sprite in reversed(made.machine.sprites):

@@ -48,12 +48,12 @@ class Fewer:
         items[:] = [item for item in items if item.path.name not in LEFT_OUT]
         cut = set()
         for item in items:
-            test = getattr(item, "obj", None)
+            test: Any = getattr(item, "obj", None)
             test = getattr(test, "__func__", test)
             if not getattr(test, "is_hypothesis_test", False) or test in cut:
                 continue
             cut.add(test)
-            own = getattr(test, "_hypothesis_internal_use_settings", None) or settings.default
+            own: Any = getattr(test, "_hypothesis_internal_use_settings", None) or settings.default
             test._hypothesis_internal_use_settings = settings(  # noqa: SLF001 - hypothesis offers no other way in
                 own,
                 max_examples=min(own.max_examples, EXAMPLES),

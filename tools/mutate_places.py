@@ -186,7 +186,7 @@ def _found(
         yield node, ast.Pass(), at, where, inside
     if isinstance(node, ast.Raise):
         return
-    for new in CHANGES.get(type(node), lambda _: iter(()))(node):  # type: ignore[operator, arg-type]
+    for new in CHANGES.get(type(node), lambda _: iter(()))(node):  # type: ignore[operator]
         yield node, new, at, where, inside
     if at and _word(node, parent, at[-1][0]):
         yield node, ast.Constant(value=f"{node.value}?"), at, where, inside  # type: ignore[attr-defined]

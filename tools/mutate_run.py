@@ -178,18 +178,21 @@ def forked(work: Callable[[Callable[[dict[str, Any]], None]], int], wall: float)
     start = time.monotonic()
     child = os.fork()
     if child == 0:
-        status = UNPLACED + 1
+        code = UNPLACED + 1
         try:
             _settle(folder)
             told = os.open(f"{folder}/told", os.O_CREAT | os.O_WRONLY)
-            status = work(
-                lambda words: (os.ftruncate(told, 0), os.pwrite(told, json.dumps(words).encode(), 0), None)[-1]
-            )
+
+            def tell(words: dict[str, Any]) -> None:
+                os.ftruncate(told, 0)
+                os.pwrite(told, json.dumps(words).encode(), 0)
+
+            code = work(tell)
         finally:
-            os._exit(status)
+            os._exit(code)
     os.close(writing)
     os.close(reading)
-    status = None
+    status: int | None = None
     while status is None:
         done, word = os.waitpid(child, os.WNOHANG)
         if done:

@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 import art_files
 import numpy as np
 from PIL import Image
-from soak_bend import bend_bytes, png_sums
+from soak_bytes import bend_bytes, png_sums
 from soak_files import ROOT, ask_frame, bend_files, put_scene, shipped, told
 from soak_guard import FaultError, Limits, step
 

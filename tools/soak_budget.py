@@ -57,11 +57,11 @@ def tried(number: int, seed: int, scripts: int) -> One:
         told = budget(chip)
     except ValueError:  # more choices of modes than are looked through
         told = None
-    verdict, slack = "open" if told is None else verdict_of(told), told_slack(told)
+    verdict, slack = ("open", {}) if told is None else (verdict_of(told), told_slack(told))
     found = attack(chip, number, scripts)
     wrong = lacking(chip, verdict, found, slack)
     script = found.script
-    if verdict == "does not fit":
+    if told is not None and verdict == "does not fit":
         witness = witness_of(told)
         wrong += witnessed(chip, witness)
         script = script or witness

@@ -67,9 +67,15 @@ def put_pool(random: Random, folder: Path) -> Pool:
         bound.bind(str(folder / "socket"))
     copy = os.fsdecode(b"sc\xe8ne.scene.toml")
     (folder / copy).write_bytes(scene.read_bytes())
-    chips = [str(path.relative_to(folder)) for path in folder.rglob("*.chip.toml")]
-    scenes = [scene.name, scene.name, scene.name, os.fsencode(copy)]
-    files = {"scene": scenes, "chip": chips, "art": arts, "odd": odd, "any": [*scenes, *chips, *arts, *odd]}
+    chips: list[str | bytes] = [str(path.relative_to(folder)) for path in folder.rglob("*.chip.toml")]
+    scenes: list[str | bytes] = [scene.name, scene.name, scene.name, os.fsencode(copy)]
+    files: dict[str, list[str | bytes]] = {
+        "scene": scenes,
+        "chip": chips,
+        "art": arts,
+        "odd": odd,
+        "any": [*scenes, *chips, *arts, *odd],
+    }
     files |= {
         "display": ["525 lines", "625 lines", "640x480", "other"],
         "size": ["288x216", "64x64", "0x0", "x", "\u00b2x3"],
@@ -110,7 +116,7 @@ def _surroundings(random: Random) -> tuple[str, dict[str, Any]]:
         "latin-1": {"env": {**python, "PYTHONIOENCODING": "latin-1"}},
         "no stdout": {"before": lambda: os.close(1)},
         "no stderr": {"before": lambda: os.close(2)},
-        "neither": {"before": lambda: (os.close(1), os.close(2))},
+        "neither": {"before": lambda: os.closerange(1, 3)},
         "no stdin": {"before": lambda: os.close(0)},
         "stdout full": {"out": _full},
         "stderr full": {"err": _full},

@@ -20,7 +20,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
 from odd_chips import odd_plan
-from soak_bend import bend_bytes, bend_data, stretch, toml
+from soak_bend import bend_data, stretch, toml
+from soak_bytes import bend_bytes
 from soak_guard import FaultError, Limits, step
 from strategies import make_chip, make_state, make_writes
 

@@ -90,7 +90,7 @@ def again(words: str, keep: Path | None) -> int:
 
 def table(tallies: dict[str, Tally]) -> str:
     """All targets in figures."""
-    rows = [("target", "cases", "refused", "drawn", "finds", "alike", "slowest s", "most MB")]
+    rows: list[tuple[str, ...]] = [("target", "cases", "refused", "drawn", "finds", "alike", "slowest s", "most MB")]
     for name, one in tallies.items():
         alike = sum(count for _, count in one.finds.values())
         rows.append(

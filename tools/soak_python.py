@@ -250,7 +250,10 @@ class Door(RuleBasedStateMachine):
         """Types and shapes are those of the beginning, and the line is one of the frame."""
         state = self.machine.state
         kinds = (state.memory.dtype, state.palette.dtype, state.sprites.dtype, state.controls.dtype)
-        if kinds != (np.uint8, np.uint32, np.uint8, np.int64) or not 0 <= state.line < self.chip.frame.lines_per_frame:
+        if (
+            kinds != tuple(map(np.dtype, ("u1", "u4", "u1", "i8")))
+            or not 0 <= state.line < self.chip.frame.lines_per_frame
+        ):
             raise FaultError("the state is none any more", f"{kinds}, line {state.line}")
         for name in registers(self.chip):
             if not 0 <= self.machine.registers[name] <= registers(self.chip)[name].top:

@@ -19,7 +19,7 @@ from contextlib import suppress
 from pathlib import Path
 from random import Random
 
-from soak_bend import bend_bytes
+from soak_bytes import bend_bytes
 from soak_files import ROOT
 from soak_guard import FaultError, Limits, step, took
 from soak_run import MEMORY, PYTHON, STATUSES

@@ -7,6 +7,9 @@ import re
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -42,13 +45,11 @@ def imported(text: str, here: list[str], modules: set[str]) -> set[str]:
     return found
 
 
-def known(name: str) -> set[str]:
+@cache
+def known(name: str) -> frozenset[str]:
     """What the module ``name`` imports."""
     path = MODULES[name]
-    return imported(path.read_text("utf-8"), list(path.relative_to(ROOT).parent.parts), set(MODULES))
-
-
-KNOWN = {name: known(name) for name in MODULES}
+    return frozenset(imported(path.read_text("utf-8"), list(path.relative_to(ROOT).parent.parts), set(MODULES)))
 
 
 def room_of(name: str) -> str:
@@ -57,7 +58,7 @@ def room_of(name: str) -> str:
     return parts[0] if parts[0] != "vdpsim" else "".join(parts[1:2])
 
 
-def strangers(name: str, found: set[str]) -> set[str]:
+def strangers(name: str, found: AbstractSet[str]) -> set[str]:
     """What of ``found`` a module of the room of ``name`` must not know."""
     room = room_of(name)
     if room not in MAY:
@@ -67,12 +68,12 @@ def strangers(name: str, found: set[str]) -> set[str]:
     return wrong | {one for one in found - inside if one.split(".")[0] in NOT_FROM_OUTSIDE.get(room, set())}
 
 
-def circle(known: dict[str, set[str]]) -> list[str]:
+def circle(known: Mapping[str, AbstractSet[str]]) -> list[str]:
     """Modules that know each other in a circle, the first again at the end; empty where there is none."""
     try:
         TopologicalSorter(known).prepare()
     except CycleError as error:
-        return error.args[1]
+        return list(error.args[1])
     return []
 
 
@@ -91,17 +92,19 @@ def test_rows_name_only_rooms_above_them():
 
 @pytest.mark.parametrize("name", sorted(MODULES))
 def test_a_module_knows_only_what_its_room_may(name):
-    wrong = strangers(name, KNOWN[name])
+    wrong = strangers(name, known(name))
     assert not wrong, f"{name} knows {', '.join(sorted(wrong))}"
 
 
 def test_no_modules_know_each_other_in_a_circle():
-    found = circle({name: others - {name} for name, others in KNOWN.items()})
+    found = circle({name: known(name) - {name} for name in MODULES})
     assert not found, " -> ".join(found)
 
 
 def test_a_row_names_no_room_that_is_not_used():
-    used = {room: {room_of(other) for name in KNOWN if room_of(name) == room for other in KNOWN[name]} for room in MAY}
+    used = {
+        room: {room_of(other) for name in MODULES if room_of(name) == room for other in known(name)} for room in MAY
+    }
     assert {room: others - used[room] for room, others in MAY.items() if others - used[room]} == {}
 
 

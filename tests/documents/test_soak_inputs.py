@@ -7,6 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
+pytestmark = pytest.mark.unmeasured
+
 ROOT = Path(__file__).resolve().parents[2]
 
 PLANTED = """
@@ -50,8 +54,8 @@ def soak(folder, *words):
     (folder / "soak.py").write_text(program, encoding="utf-8")
     env = {name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"}
     env["PYTHONPATH"] = os.pathsep.join([str(folder), str(ROOT / "tools"), env.get("PYTHONPATH", "")])
-    words = [sys.executable, str(folder / "soak.py"), "--only", "planted", *words]
-    return subprocess.run(words, env=env, capture_output=True, text=True, check=False, timeout=60)
+    command = [sys.executable, str(folder / "soak.py"), "--only", "planted", *words]
+    return subprocess.run(command, env=env, capture_output=True, text=True, check=False, timeout=60)
 
 
 def test_planted_faults_are_found(tmp_path):

@@ -213,12 +213,13 @@ def test_every_name_that_is_called_has_a_row():
 
 
 def test_numpy_s_whole_numbers_and_arrays_are_taken(things):
-    eight = np.int64(8)
+    eight: Any = np.int64(8)
+    one: Any = np.int64(1)
     assert art.Ask(things["image"], sprites=(eight, eight)).sprites == (8, 8)
     kept = fit(things, keep=np.array([0, 1]), banks=np.uint8(2), transparent=np.array([0, 128, 0]), seed=np.int64(1))
     assert kept.report.banks <= 2
     assert art.pack([np.array([1, 2]), {np.int64(2), 3}], np.int64(3)).pages == ((0, 1),)
-    assert art.place([[np.int64(1)]], [art.Page(np.int64(1), np.array([1]))], [range(1)]) == (0,)
+    assert art.place([[one]], [art.Page(one, np.array([1]))], [range(1)]) == (0,)
     assert art.pack([{1, 2**70}], 2**70).pages == ((0,),)
     assert art.place([{1, 2**70}], [art.Page(2**70)]) == (0,)
     assert chosen(tiles=TILES.astype(np.int64), weights=[1, 2.5], seed=2**70).banks.tolist() == [0, 0]

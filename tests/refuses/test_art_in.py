@@ -13,7 +13,7 @@ import zlib
 import numpy as np
 import pytest
 from art_files import BDF, chunk, noise, pcf, png, psf1, psf2, saved
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from PIL import Image
 from refusal import refused
@@ -425,7 +425,6 @@ def changed(data, changes):
 
 
 @given(st.sampled_from(sorted(FONTS)), CHANGES, st.booleans())
-@settings(max_examples=400)
 @example("hex", [(0, "set", 35)], False)
 def test_whatever_a_fonts_bytes_are_it_is_a_font_or_refused(kind, changes, packed):
     data = changed(FONTS[kind], changes)

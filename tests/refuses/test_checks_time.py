@@ -202,7 +202,7 @@ def test_what_the_cpu_cannot_write(write, told):
 def test_a_transfer_needs_slots():
     start, end = CHIP.index("[time]"), CHIP.index("[cpu]")
     chip = parse_chip(CHIP[:start] + CHIP[end:])
-    assert "needs a chip with a time table" in fault(chip, Transfer(0, 0, b"x"))
+    assert "needs a chip with a time table" in str(fault(chip, Transfer(0, 0, b"x")))
 
 
 def test_a_trace_needs_slots():

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from refusal import refused
+from soaked import few
 
 import vdpsim
 from vdpsim.files.toml.bounds import DEEPEST, too_deep
@@ -74,15 +75,21 @@ def seconds(text: str) -> float:
     return time.process_time() - begun
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("name", FAMILIES)
 def test_four_times_the_text_takes_about_four_times_as_long(name):
     """A square would take sixteen times as long; ten times are let pass, for a busy machine."""
-    once, four = (min(seconds(FAMILIES[name](n)) for _ in range(2)) for n in (20_000, 80_000))
-    assert four < 0.2 or four < 10 * max(once, 0.02), (once, four)
+    four, once = (seconds(FAMILIES[name](n)) for n in (80_000, 20_000))
+    if four >= max(0.2, 10 * once):  # once more, in case the machine was busy
+        four, once = (min(seconds(FAMILIES[name](n)) for _ in range(2)) for n in (80_000, 20_000))
+    assert four < max(0.2, 10 * once), (once, four)
     assert four < HANG
 
 
-@pytest.mark.parametrize("name", ["numbers", "maps", "deep heads"])
+@pytest.mark.unmeasured
+@pytest.mark.parametrize(
+    "name", few(["comments in a list", "deep heads", "numbers", "maps"], lambda name: name == "comments in a list")
+)
 def test_a_file_of_the_largest_size_is_answered(name):
     text = FAMILIES[name](LARGEST - 100)
     assert seconds(text) < HANG

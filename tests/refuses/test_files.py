@@ -10,7 +10,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from refusal import refused
 
@@ -137,7 +137,6 @@ def test_texts_beyond_reason(tmp_path, text, words):
     assert all(one.isprintable() and len(one) < 1000 for one in found)
 
 
-@settings(max_examples=300, deadline=None)
 @given(st.randoms(use_true_random=False), st.integers(1, 4))
 def test_a_scene_with_its_lines_and_words_shuffled_is_read_or_refused(chance: random.Random, count):
     lines = GOOD.splitlines()
@@ -200,7 +199,6 @@ def every_place(value: object, at: tuple[str | int, ...] = ()) -> list[tuple[str
     return [place for key, one in inside for place in ((*at, key), *every_place(one, (*at, key)))]
 
 
-@settings(max_examples=300)
 @given(st.dictionaries(KEYS, VALUES, max_size=4), st.sampled_from(["", "\n", " # ] } \n\t"]))
 def test_each_key_and_element_of_a_file_has_its_line(data, gap):
     text = "\n".join(f"{quoted(key)} = {written(value, gap)}" for key, value in data.items())

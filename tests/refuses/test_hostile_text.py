@@ -8,9 +8,11 @@ import re
 import shutil
 import subprocess
 import sys
+from itertools import product
 from pathlib import Path
 
 import pytest
+from soaked import few
 
 from vdpsim.chip.tables.table import PLAIN
 from vdpsim.cli import main, say
@@ -64,8 +66,14 @@ def words_of(command: str, name: bytes) -> list[str]:
     return [word.format(**put) for word in command.split(" ")]
 
 
-@pytest.mark.parametrize("kind", NAMES)
-@pytest.mark.parametrize("command", COMMANDS)
+MEETINGS = [(command, kind) for command in COMMANDS for kind in NAMES]
+OFTEN = {
+    (COMMANDS[one], kind) for one in range(len(COMMANDS)) for two, kind in enumerate(NAMES) if (one + two) % 3 == 0
+}
+"""Of all meetings of a command and a name those of every run: each command meets two or three names, each name nine commands."""
+
+
+@pytest.mark.parametrize(("command", "kind"), few(MEETINGS, OFTEN.__contains__))
 def test_a_hostile_path_or_value_is_told_without_its_controls(place, monkeypatch, capfdbinary, command, kind):
     """Seen by Python: what is written is bytes without controls, and the status one of a command's own."""
     monkeypatch.chdir(place)
@@ -80,9 +88,13 @@ def test_a_hostile_path_or_value_is_told_without_its_controls(place, monkeypatch
         json.loads(said.out)
 
 
-@pytest.mark.parametrize("encoding", ENCODINGS)
-@pytest.mark.parametrize("kind", ["cyrillic", "not_utf8", "turned"])
-@pytest.mark.parametrize("command", ["check {c} {t}", "budget {c} --json", "render {s} --frames 0:2 -o {o}.png"])
+SPOKEN = ("check {c} {t}", "budget {c} --json", "render {s} --frames 0:2 -o {o}.png")
+WAYS = list(product(SPOKEN, ("cyrillic", "not_utf8", "turned"), ENCODINGS))
+PAIRS = {WAYS[9 * one + 3 * two + (one + two) % 3] for one in range(3) for two in range(3)}
+"""Of all ways those in which each two of command, name and encoding meet once."""
+
+
+@pytest.mark.parametrize(("command", "kind", "encoding"), few(WAYS, PAIRS.__contains__))
 def test_a_process_of_any_encoding_tells_it_too(place, command, kind, encoding):
     home = {**os.environ, "PYTHONIOENCODING": encoding, "LC_ALL": "C"}
     words = [os.fsencode(word) for word in words_of(command, NAMES[kind])]

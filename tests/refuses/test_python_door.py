@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from functools import partial
 from math import nan
 from random import Random
 from typing import Any
@@ -164,7 +165,7 @@ def told(call: Callable[[], Any]) -> str:
 def test_a_wrong_argument_is_refused(things, row):
     call, wrong, name = TABLE[row]
     for value in wrong:
-        text = told(lambda value=value: call(things, value))
+        text = told(partial(call, things, value))
         names_it(text, name, value)
 
 
@@ -199,7 +200,7 @@ def test_a_machine_refuses_and_stays_as_it_was(row):
     machine = little_machine()
     before = machine.state.copy()
     for value in wrong:
-        names_it(told(lambda value=value: call(machine, value)), name, value)
+        names_it(told(partial(call, machine, value)), name, value)
         for key in vars(before):
             assert np.array_equal(getattr(before, key), getattr(machine.state, key)), key
 

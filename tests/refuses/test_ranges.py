@@ -174,7 +174,8 @@ def alone(key: str, value: Any) -> object:
     place, field = next((name, field) for name, field in kind.model_fields.items() if (field.alias or name) == at)
     source = Source("", "one")
     source.data = {at: value}
-    return getattr(source.validate(create_model("One", __base__=Table, **{place: (field.annotation, field)})), place)
+    fields: dict[str, Any] = {place: (field.annotation, field)}
+    return getattr(source.validate(create_model("One", __base__=Table, **fields)), place)
 
 
 def listed(table: dict[str, dict[str, Any]]) -> list[Any]:
@@ -299,7 +300,8 @@ def read(name: str, data: dict[str, Any]) -> Table:
     """A scene's table of that kind."""
     source = Source("", "one")
     source.data = data
-    return source.validate(tables()[f"scene.{name}"])
+    table: Table = source.validate(tables()[f"scene.{name}"])
+    return table
 
 
 @pytest.mark.parametrize(
@@ -312,7 +314,7 @@ def read(name: str, data: dict[str, Any]) -> Table:
     ],
 )
 def test_a_key_only_goes_with_its_own(name, right, key, value, told):
-    assert read(name, right)
+    read(name, right)
     with refused(InputError, rf"\b{key} only goes with {told}(;|$)"):
         read(name, {**right, key: value})
 

@@ -129,6 +129,7 @@ def test_frames_that_are_alike_stay_frames(scene, drawn):
         assert np.array_equal(np.asarray(image.convert("RGB")), drawn[0].rgb)
 
 
+@pytest.mark.unmeasured
 def test_a_gif_says_what_it_cannot_hold(scene, drawn):
     made = vdpsim.animation(drawn, scene.chip, ".gif")
     assert made.timing == (

@@ -105,7 +105,10 @@ def test_a_source_of_nothing_takes_the_first_of_its_banks():
         [range(5)],  # more than a bank holds
         [range(4), range(4, 8), range(8, 12)],  # more than all banks hold
         [(0, 1, 2), (3, 4, 5), (6, 7, 0)],  # eight colours, but no two of the three in one bank of four
-        [(0, 1), (2, 3), (0, 2), (1, 3), (0, 4), (2, 5), (4, 6), (5, 7), (6, 1), (7, 3)],  # a ring of eight
+        # a ring of eight
+        pytest.param(
+            [(0, 1), (2, 3), (0, 2), (1, 3), (0, 4), (2, 5), (4, 6), (5, 7), (6, 1), (7, 3)], marks=pytest.mark.soak
+        ),
     ],
 )
 def test_where_there_is_no_place_colours_are_chosen(sets):

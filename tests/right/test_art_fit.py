@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from hypothesis import strategies as some
 from PIL import Image
 from refusal import refused
 from scenery import CHIP
+from soaked import few
 
 import vdpsim
 from vdpsim import art
@@ -101,7 +103,7 @@ def test_one_colour_more_than_a_bank_holds_is_lost():
 
 
 @given(some.integers(0, 2**32 - 1), some.integers(1, 8))
-@settings(max_examples=40)
+@settings(max_examples=max(1, settings.default.max_examples // 7))
 def test_whatever_fits_is_kept_and_whatever_comes_out_is_what_the_chip_shows(seed, count):
     """Random tiles of a few colours, transparent dots among them, on a map with flips and turns."""
     rng = np.random.default_rng(seed)
@@ -217,8 +219,13 @@ def test_merging_to_a_limit_keeps_to_the_arts_own_colours():
     assert enough.report.unlimited is None
 
 
-@pytest.mark.parametrize("dither", ["none", "ordered", "diffusion"])
-@pytest.mark.parametrize("limit", [1, 2, 24])
+@pytest.mark.parametrize(
+    ("limit", "dither"),
+    few(
+        product([1, 2, 24], ["none", "ordered", "diffusion"]),
+        {(1, "ordered"), (2, "none"), (24, "diffusion")}.__contains__,
+    ),
+)
 def test_however_few_tiles_are_allowed_there_are_no_more(limit, dither):
     rng = np.random.default_rng(limit)
     picture = Image.fromarray(rng.integers(0, 256, (16, 16, 3)).astype(np.uint8)).resize((64, 32))
@@ -449,8 +456,10 @@ def test_names_become_names_that_a_scene_can_have(name, found):
     assert slug(name) == found
 
 
+@pytest.mark.soak
 @pytest.mark.parametrize(("name", "least"), [("china.jpg", 32.0), ("flower.jpg", 34.8)])
 def test_photographs_are_as_good_as_promised(name, least):
+    """As right/test_choose.py asks of the colours alone, here with all that a layer adds."""
     datasets = pytest.importorskip("sklearn.datasets", reason="scikit-learn is in the test extra")
     image = Image.fromarray(datasets.load_sample_image(name)).resize((320, 216), Image.Resampling.LANCZOS)
     found = art.fit(image, PHOTO, layer="near")

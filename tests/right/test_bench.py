@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -30,9 +31,7 @@ def rows(bench, monkeypatch, **values):
             raise NotMeasured("nothing is there")
         return value
 
-    monkeypatch.setattr(
-        bench, "ROWS", [Row(name, 1, "x", lambda value=value: measure(value)) for name, value in values.items()]
-    )
+    monkeypatch.setattr(bench, "ROWS", [Row(name, 1, "x", partial(measure, value)) for name, value in values.items()])
 
 
 @pytest.mark.parametrize(

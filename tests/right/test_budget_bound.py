@@ -219,7 +219,8 @@ def test_serving_at_the_critical_instant_takes_the_published_response_times(task
     Each task is a client whose jobs are C accesses, every T slots.
     """
     assert response_times(tasks) == published
-    server, free = Server(alone({"when": "blanking"})), range(160)
+    server = Server(alone({"when": "blanking"}))
+    free: Sequence[int] = range(160)
     for (cost, period), response in zip(tasks, published, strict=True):
         jobs = [Job(begin, 160, cost) for begin in range(0, 160, period)]
         free, slots = server.give("a.cells", free, jobs, None)

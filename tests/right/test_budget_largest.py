@@ -17,6 +17,8 @@ from vdpsim.budgets.landing import LineLanding
 from vdpsim.budgets.line.bound import Bounder
 from vdpsim.chip.line.slots import Server
 
+pytestmark = pytest.mark.unmeasured
+
 CHEAP = {"few dots": "does not fit", "small sprites": "fits", "sprites": "fits", "a slow queue": "does not fit"}
 """Chips whose budgets take no more than a few seconds each, and their verdicts."""
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations_with_replacement, product
 from random import Random
+from typing import Any
 from unittest import mock
 
 import pytest
@@ -19,6 +20,7 @@ from budgeted import any_odd, without_cuts
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
 from paper import SPRITES, TEXT, TILES, small_chip
+from soaked import every
 from strategies import states, timed_chips, writes
 
 from vdpsim.budgets.line import worst as worsts
@@ -107,10 +109,11 @@ def test_every_line_of_a_random_scene_is_known(data):
     state, known, plan = data.draw(states(chip)), Known(chip), Plan(chip)
     with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(incoming, "Fetches", Fresh):
         for writes_of_frame in (data.draw(writes(chip)), [], data.draw(writes(chip))):
-            Fresh.last = None
+            Fresh.taken()
             draw(plan, state, without_cuts(chip, writes_of_frame), damage=True)
-            slots = list(Watched.last.by_line())
-            slots += [] if Fresh.last is None else [one._replace(line=RESET) for one in Fresh.last.by_line()]
+            kept, fresh = Watched.taken(), Fresh.taken()
+            slots = list(kept.by_line())
+            slots += [] if fresh is None else [one._replace(line=RESET) for one in fresh.by_line()]
             assert list(known.wanting(slots)) == []
 
 
@@ -135,6 +138,7 @@ class Looking(Attack):
         super()._score(slots, windows, script)
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("seed", range(25))
 def test_every_line_of_an_attack_is_known(seed):
     """Odd chips and the adversary's frames, in which registers change from line to line: buffers filled under one setting and
@@ -207,7 +211,8 @@ def slacks(server: Server, line: Line) -> dict[str, int]:
     return found | missed
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.unmeasured
+@pytest.mark.parametrize("seed", every(2, range(12)))
 def test_all_lines_are_served_as_each_is_on_its_own(seed):
     """The least slack, the least room, the most slots and the sets that the CPU is left with, kind by kind.
 
@@ -254,7 +259,7 @@ SIZES = [[8, 4], [16, 4], [32, 4], [8, 8]]
 
 def by_trying(chip: Chip) -> set[int]:
     """The accesses of every choice of sprites that a line may hold."""
-    sprites = chip.sprites
+    sprites: Any = chip.sprites
     _, scan, rest = scan_of(chip)
     width = chip.memory.bytes_per_access
     found = {scan}

@@ -255,7 +255,7 @@ def test_a_large_memory_is_not_gone_through():
     """
     size = 1 << 24
 
-    def pages(page: Any, step: int) -> list[tuple[int, int, int | None]]:
+    def pages(page: Any, step: int) -> list[int]:
         mode = {**TILES, "page": page, "pages": [2, 1]}
         chip = chip_with(mode, size=size, a__t__map=(24, step))
         return [counted(chip, f"a.t {what}")[1] for what in ("map", "page")]

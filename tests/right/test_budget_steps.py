@@ -105,11 +105,12 @@ def scores_of(seek: MissSearch, scores: list[tuple[int, int, int]], beginnings: 
     looked = []
     place = seek._fullest()
 
-    def score(_: object) -> tuple[int, int, int]:
+    def score(place: Any) -> tuple[int, int, int]:
         looked.append(place)
         return scores[min(len(looked), len(scores)) - 1]
 
-    seek._beginnings, seek._score = lambda _: iter([place] * beginnings), score
+    seek._beginnings = lambda most: iter([place] * beginnings)
+    seek._score = score
     assert seek.run() is None
     return len(looked)
 
@@ -165,7 +166,7 @@ def test_a_register_is_written_at_the_line_that_is_wanted(place, frame, writes):
     line = budget(chip).lines.late[0].line
     assert line.kind.modes == (0, 0)
     stager = Stager(chip, Server(chip), Ways(chip))
-    stager._places = lambda _: iter([place])
+    stager._places = lambda line: iter([place])
     assert list(stager._stages(line, still=True)) == []
     stages = list(stager._stages(line, still=False))
     if writes is None:
@@ -185,7 +186,7 @@ def test_a_register_that_counts_from_the_next_line_on_is_written_a_line_before(p
     registers = {"a.enable": {"bits": 1, "effect": "next line"}, "b.enable": {"bits": 1, "effect": "at once"}}
     chip = small_chip(picture, STILL, memory=MEMORY, registers=registers, time={"clients": clients})
     stager = Stager(chip, Server(chip), Ways(chip))
-    stager._places = lambda _: iter([place])
+    stager._places = lambda line: iter([place])
     stages = list(stager._stages(budget(chip).lines.late[0].line, still=False))
     assert (stages[0].registers, stages[0].writes) == ({"a.enable": 0, "b.enable": 1}, [written])
 

@@ -51,7 +51,8 @@ def cut(picture):
     return tiles, np.ones(tiles.shape[:2], bool)
 
 
-@pytest.mark.parametrize(("name", "least"), [("china", 32.0), ("flower", 34.8)])
+@pytest.mark.unmeasured
+@pytest.mark.parametrize(("name", "least"), [("china", 32.0), pytest.param("flower", 34.8, marks=pytest.mark.soak)])
 def test_photographs_keep_what_was_promised(name, least):
     tiles, opaque = cut(photograph(name))
     found = choose(tiles, opaque, [Room(15)] * 16, (5, 5, 5))

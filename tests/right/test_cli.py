@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from soaked import every
 
 import vdpsim
 from vdpsim.cli import main
@@ -473,7 +474,7 @@ TALKS = [
 ]
 
 
-@pytest.mark.parametrize("command", TALKS)
+@pytest.mark.parametrize("command", every(3, TALKS))
 @pytest.mark.parametrize(
     ("before", "way", "told"), [("", ">&-", "Bad file descriptor"), ("ulimit -f 0; ", "> told", "File too large")]
 )

@@ -198,7 +198,12 @@ def test_a_frame_of_very_many_sprite_dots_is_drawn_in_cuts(monkeypatch, most):
     it = vdpsim.Machine(it.chip, it.state)
     assert it.plan.lines_at_once == max(1, most // 80)
     cuts, one_pass = [], drawing._drawn
-    monkeypatch.setattr(drawing, "_drawn", lambda *args, **more: cuts.append(args[3]) or one_pass(*args, **more))
+
+    def counted(*args, **more):
+        cuts.append(args[3])
+        return one_pass(*args, **more)
+
+    monkeypatch.setattr(drawing, "_drawn", counted)
     frame = it.frame(planes=True)
     assert len(cuts) == -(-70 // max(1, most // 80))
     assert result_differences(frame, expected) == []

@@ -72,7 +72,8 @@ def pictures(draw):
 @given(pictures())
 @settings(max_examples=60, deadline=None)
 def test_diffusion_along_slants_is_diffusion_dot_by_dot(picture):
-    assert (dither(*picture, "diffusion") == diffused_dot_by_dot(*picture)).all()
+    rgb, opaque, banks, colours = picture
+    assert (dither(rgb, opaque, banks, colours, "diffusion") == diffused_dot_by_dot(*picture)).all()
 
 
 @given(pictures())
@@ -95,8 +96,8 @@ def test_ordered_stays_in_the_dots_own_bank_and_repeats_every_eight_dots(picture
     sizes = np.array([len(each) for each in colours])
     assert (values < sizes[banks]).all()
     wide = [np.pad(each, [(0, 8), (0, 8)] + [(0, 0)] * (each.ndim - 2)) for each in (rgb, opaque, banks)]
-    moved = [np.roll(each, (8, 8), (0, 1)) for each in wide]
-    assert (dither(*moved, colours, "ordered")[8:, 8:] == values).all()
+    dots, solid, homes = (np.roll(each, (8, 8), (0, 1)) for each in wide)
+    assert (dither(dots, solid, homes, colours, "ordered")[8:, 8:] == values).all()
 
 
 def test_thresholds_are_each_number_once_and_spread_out():

@@ -19,10 +19,12 @@ from refusal import refused
 from vdpsim import files
 from vdpsim.cli import main
 
+pytestmark = pytest.mark.unmeasured
+
 STRUCK = {
     "picture and log": [
-        ("mkdir", 1, "KILL"), ("write", 1, "KILL"), ("rename", 1, "KILL"), ("rename", 2, "KILL"), ("unlink", -1, "KILL"),
-        ("mkdir", 1, "INT"), ("write", -1, "TERM"), ("rename", 2, "HUP"), ("rename", 2, "EIO"), ("write", -1, "ENOSPC"),
+        ("rename", 1, "KILL"), ("rename", 2, "KILL"), ("unlink", -1, "KILL"), ("mkdir", 1, "INT"), ("rename", 2, "HUP"),
+        ("rename", 2, "EIO"), ("write", -1, "ENOSPC"),
     ],
     "folder that is there": [("rename", 2, "EIO")],
     "new folder": [("rename", 1, "KILL"), ("rename", 1, "EIO"), ("mkdir", -1, "TERM")],

@@ -99,6 +99,7 @@ def test_a_second_has_both_its_ends(rate, passes):
     assert vdpsim.flashes(blinking(BLACK, WHITE, 40), rate).passes == passes
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize(("dots", "passes"), [(21_824, True), (21_825, False)])
 def test_a_quarter_of_the_field_is_allowed(dots, passes):
     """1024 x 768 dots have a field of 341 x 256; a quarter of it is 21,824 dots, here from the field's upper left on."""

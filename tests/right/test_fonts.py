@@ -6,6 +6,7 @@ import gzip
 import io
 import struct
 import subprocess
+from typing import Any
 
 import numpy as np
 import pytest
@@ -85,7 +86,7 @@ def test_a_bdf_glyph_stands_in_the_fonts_box_where_its_own_box_says():
 
 def test_other_readers_of_bdf_see_the_same_dots():
     """Pillow's BdfFontFile: its glyph's own box, put at the place that it works out from the origin."""
-    theirs = BdfFontFile.BdfFontFile(io.BytesIO(BDF.encode())).glyph
+    theirs: Any = BdfFontFile.BdfFontFile(io.BytesIO(BDF.encode())).glyph
     ours = font_from(BDF.encode(), "a.bdf")
     for number, code in ((65, 0x41), (164, 0x20AC)):
         _, (left, top, right, bottom), _, image = theirs[number]

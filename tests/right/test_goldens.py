@@ -20,7 +20,9 @@ import vdpsim
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 GOLDENS = Path(__file__).with_name("goldens")
-CASES = [(path.name.removesuffix(".scene.toml"), None) for path in sorted(SCENES.glob("*.scene.toml"))]
+CASES: list[tuple[str, str | None]] = [
+    (path.name.removesuffix(".scene.toml"), None) for path in sorted(SCENES.glob("*.scene.toml"))
+]
 CASES.append(("ferry", "dunlin"))
 
 

@@ -94,7 +94,7 @@ def made_up(random: Random) -> tuple[Chip, list[tuple[int, ...]], list[tuple[int
     return chip, [some() for _ in range(random.randint(1, 4))], [some() for _ in range(2)], some()
 
 
-@settings(max_examples=80)
+@settings(max_examples=max(1, settings.default.max_examples // 4))
 @given(randoms())
 def test_no_frame_lands_fewer_bytes_than_told(random):
     """Neither one that a search finds nor, of one with a queue of a byte, any: there one lands just as many as told."""
@@ -109,7 +109,7 @@ def test_no_frame_lands_fewer_bytes_than_told(random):
         assert told == fewest
 
 
-@settings(max_examples=40)
+@settings(max_examples=max(1, settings.default.max_examples // 8))
 @given(randoms())
 def test_no_refill_takes_longer_than_told(random):
     """Over four frames of lines that a search makes worse and worse, each number of bytes is there on the line told or before."""

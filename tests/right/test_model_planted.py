@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from copy import deepcopy
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -94,6 +95,11 @@ RESULT_FAULTS = {
 }  # fmt: skip
 
 
+def one_more_in(name: str, result: Any) -> Any:
+    """The result with one place of its array ``name`` counted one up."""
+    return dataclasses.replace(result, **{name: one_more(getattr(result, name), (5, 0))})
+
+
 def _record(records: np.ndarray, field: str, value: Any) -> np.ndarray:
     copy = records.copy()
     copy[field][0] = value
@@ -119,10 +125,7 @@ SLICE_FAULTS = {
     "border_rgb line 8": lambda r: dataclasses.replace(r, border_rgb=one_more(r.border_rgb, (8, 0))),
     "drops: 3 rows and 2": lambda r: dataclasses.replace(r, drops=r.drops[1:]),
     "collisions line 0": lambda r: dataclasses.replace(r, collisions=_record(r.collisions, "dot", 8)),
-    **{
-        f"{name} line 5": lambda r, name=name: dataclasses.replace(r, **{name: one_more(getattr(r, name), (5, 0))})
-        for name in ("indices", "source", "rung", "sprite", "rgb")
-    },
+    **{f"{name} line 5": partial(one_more_in, name) for name in ("indices", "source", "rung", "sprite", "rgb")},
 }
 
 

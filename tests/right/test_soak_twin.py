@@ -24,6 +24,7 @@ def parts(numbers: range, folder: Path) -> list[Drawn]:
     return [part for number in numbers for part in drawn(case(SEED, number, folder))]
 
 
+@pytest.mark.unmeasured
 def test_a_case_follows_from_seed_and_number_alone(tmp_path):
     for number in range(6):
         one, other = (list(drawn(case(SEED, number, tmp_path))) for _ in range(2))
@@ -43,6 +44,7 @@ def test_every_kind_of_case_comes_up_and_agrees(tmp_path):
     assert {"seen: late", "seen: in time", "seen: collision", "scene: motion", "write: Transfer"} <= seen
 
 
+@pytest.mark.unmeasured
 def test_what_is_printed_comes_back(tmp_path):
     """States with transfers that wait, buffers and cells that are kept among them."""
     had = set()
@@ -94,6 +96,7 @@ FAULTS = {"compose": one_dot, "collide": one_collision, "settle_flags": no_mark,
 """Functions that ``engine/draw.py`` calls, and what is wrong with them."""
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("name", FAULTS)
 def test_a_fault_planted_in_the_engine_is_found(monkeypatch, tmp_path, name):
     """It is found, and again where what was printed of it is drawn; without the fault that agrees."""
@@ -113,6 +116,7 @@ def soak(*arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, capture_output=True, text=True, check=False)
 
 
+@pytest.mark.unmeasured
 def test_the_command_counts_and_tells(tmp_path):
     done = soak("--scenes", "4", "--seed", "7")
     assert done.returncode == 0, done.stderr

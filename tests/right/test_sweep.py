@@ -15,6 +15,7 @@ from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 from threading import Barrier
+from typing import Any
 
 import numpy as np
 import pytest
@@ -262,7 +263,11 @@ def edited(**values):
     return vdpsim.parse_chip(text)
 
 
-VARY = {"sprites.per_line": [1, 4, None], "memory.accesses_per_dot": [1, "1/2"], "layers.mud.modes.tiles.tile": [8, 16]}
+VARY: dict[str, list[Any]] = {
+    "sprites.per_line": [1, 4, None],
+    "memory.accesses_per_dot": [1, "1/2"],
+    "layers.mud.modes.tiles.tile": [8, 16],
+}
 
 
 def test_every_combination_has_the_figures_of_the_chip_file_that_says_so(place):
@@ -352,7 +357,7 @@ def test_with_a_scene_each_point_is_drawn_as_it_would_be_alone(place):
     assert all(row["verdict"] == "does not fit" for row in found.rows if row["scene_missed"])
 
 
-UNSEEN_VALUES = {
+UNSEEN_VALUES: dict[str, list[Any]] = {
     "name": ["Knot", "Dunlin"],
     "about": ["one", "another"],
     "ladder": [[{"source": "sprites"}, {"source": "mud"}], [{"source": "mud"}]],
@@ -379,7 +384,12 @@ def test_every_field_that_a_scene_is_said_not_to_ask_for_is_tried():
 def test_a_scene_made_once_serves_chips_that_differ_in_what_it_does_not_ask_for(place, monkeypatch, name):
     loads = []
     loading = vdpsim.scene.load.scene_from
-    monkeypatch.setattr("vdpsim.scene.load.scene_from", lambda *words: loads.append(words) or loading(*words))
+
+    def noted(*words):
+        loads.append(words)
+        return loading(*words)
+
+    monkeypatch.setattr("vdpsim.scene.load.scene_from", noted)
     found, wrong = differences_from_fresh(place, {name: UNSEEN_VALUES[name]})
     assert not wrong
     assert not found.failed
@@ -489,6 +499,7 @@ print(len(found.rows), len(found.failed))
 """
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("words", [["script.py"], ["-"], ["-c", SCRIPT], ["-m", "script"]], ids=lambda words: words[0])
 def test_a_script_is_not_run_again_by_its_workers(place, words):
     """Guarded or not, from a file or a pipe: the workers need nothing of it."""
@@ -549,6 +560,7 @@ def cluster(processes):
     return made, Client(made)
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("processes", [False, True])
 def test_a_cluster_gives_the_same_through_its_own_engine(place, processes):
     """Its client's ``get_executor()`` is an executor as any other. https://distributed.dask.org, "Client.get_executor"."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from random import Random
 
+import pytest
 from agreement import differences, state_differences
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -19,10 +20,11 @@ from vdpsim.engine import Plan, draw
 from vdpsim.state.state import Waiting
 from vdpsim.state.writes import MemoryWrite, PortWrite, Transfer
 
-FEW = max(1, settings.default.max_examples // 6)
+FEW = max(4, settings.default.max_examples // 12)
 """Examples of what draws more than one frame with the twin."""
 
 
+@pytest.mark.unmeasured
 @settings(max_examples=FEW)
 @given(st.data())
 def test_every_slot_is_accounted_for(data):
@@ -47,6 +49,7 @@ def test_every_slot_is_accounted_for(data):
     assert in_picture == twin.counts
 
 
+@pytest.mark.unmeasured
 @settings(max_examples=FEW)
 @given(st.data())
 def test_a_frame_cut_anywhere_leaves_the_same_state(data):
@@ -110,6 +113,7 @@ def some_transfers(random, chip: Chip) -> list[Transfer]:
     return sorted(found, key=lambda one: (one.line, one.dot))
 
 
+@settings(max_examples=4 * FEW)
 @given(randoms())
 def test_transfers_agree_at_any_pace_and_however_frames_are_cut(random):
     """Two frames whole, and cut into lines between which the CPU writes more: engine and twin hold the same after each part."""
@@ -149,7 +153,8 @@ def roomy(random, chip: Chip) -> Chip:
     return made
 
 
-@settings(max_examples=FEW // 4)
+@pytest.mark.unmeasured
+@settings(max_examples=FEW // 2)
 @given(st.data())
 def test_with_slots_enough_time_changes_no_dot(data):
     """The same chip with and without a time table, as long as nothing moves bytes within a line: every dot, drop, collision and

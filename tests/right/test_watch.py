@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 from browser import browser, opened
+from faults import heeded
 
 from vdpsim.cli import main
 from vdpsim.report.server import PageServer
@@ -213,7 +214,8 @@ def test_the_browser_shows_what_is_saved_and_what_is_wrong(place, server):
 
 def test_the_command_says_where_and_stops_when_told(place):
     words = [sys.executable, "-m", "vdpsim", "watch", str(place / "saltmarsh.scene.toml")]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+    pipe = subprocess.PIPE
+    with heeded(), subprocess.Popen(words, stdout=pipe, stderr=pipe, text=True) as process:
         first = process.stdout.readline()
         assert re.search(r"http://127\.0\.0\.1:\d+/ \(stop with Ctrl-C\)", first)
         time.sleep(0.1)

@@ -50,7 +50,8 @@ def smooth_noise(count: int, knots: int, seed: int) -> Field:
     left = place.astype(int)
     part = place - left
     part = part * part * (3 - 2 * part)
-    return values[left % knots] * (1 - part) + values[(left + 1) % knots] * part
+    found: Field = values[left % knots] * (1 - part) + values[(left + 1) % knots] * part
+    return found
 
 
 def ridge(count: int, knots: Sequence[int], weights: Sequence[float], seed: int) -> Field:
@@ -72,7 +73,8 @@ def noise(high: int, wide: int, rows: int, columns: int, seed: int) -> Field:
     right = (left + 1) % columns
     upper = values[top][:, left] * (1 - u) + values[top][:, right] * u
     lower = values[top + 1][:, left] * (1 - u) + values[top + 1][:, right] * u
-    return upper * (1 - v) + lower * v
+    found: Field = upper * (1 - v) + lower * v
+    return found
 
 
 def dithered(level: Field, ramp: Sequence[int], softness: float = 1.0) -> Plane:
@@ -81,7 +83,8 @@ def dithered(level: Field, ramp: Sequence[int], softness: float = 1.0) -> Plane:
     threshold = (np.tile(_ORDER, (high // 4 + 1, wide // 4 + 1))[:high, :wide] + 0.5) / 16
     threshold = 0.5 + (threshold - 0.5) * softness
     place = np.clip(np.floor(level + threshold), 0, len(ramp) - 1).astype(int)
-    return np.array(ramp, np.uint8)[place]
+    found: Plane = np.array(ramp, np.uint8)[place]
+    return found
 
 
 def put(plane: Plane, x: int, y: int, entry: int) -> None:
@@ -127,7 +130,8 @@ def inside(shape: tuple[int, int], corners: Sequence[tuple[float, float]]) -> np
 def oval(shape: tuple[int, int], x: float, y: float, across: float, down: float) -> npt.NDArray[np.bool_]:
     """Which dots' middles lie inside the oval around ``x``, ``y`` with these half axes."""
     v, u = np.mgrid[: shape[0], : shape[1]] + 0.5
-    return ((u - x) / across) ** 2 + ((v - y) / down) ** 2 <= 1
+    found: npt.NDArray[np.bool_] = ((u - x) / across) ** 2 + ((v - y) / down) ** 2 <= 1
+    return found
 
 
 def stamp(plane: Plane, image: Plane, x: int, y: int) -> None:

@@ -179,8 +179,8 @@ def _packed() -> tuple[Plane, list[np.ndarray], tuple[str, ...]]:
         row, column = divmod(number, across)
         sheet[row * 8 :, column * 8 :][:8, :8] = np.frombuffer(data, np.uint8).reshape(8, 8)
     colours: list[str] = []
-    for number, bank in enumerate(banks):
-        named = [NUMBERED[colour] for colour in bank]
+    for number, held in enumerate(banks):
+        named = [NUMBERED[colour] for colour in held]
         colours += [TEXT[number], *named, *["#000"] * (15 - len(named))]
     return sheet, words, tuple(colours)
 

@@ -1,0 +1,28 @@
+"""Which cases of a test every run tries, and which only ``tools/soak suites`` does.
+
+Law: what is left to the soak goes ways that the other cases of the same test go as well, with other numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import pytest
+
+
+def few(cases: Iterable[Any], kept: Callable[[Any], bool]) -> list[Any]:
+    """The cases for ``parametrize``: those that are ``kept`` are tried on every run, the others in the soak."""
+    return [one if kept(one) else pytest.param(*_values(one), marks=pytest.mark.soak) for one in cases]
+
+
+def every(step: int, cases: Iterable[Any]) -> list[Any]:
+    """The same, with the first of every ``step`` cases kept."""
+    return [
+        one if place % step == 0 else pytest.param(*_values(one), marks=pytest.mark.soak)
+        for place, one in enumerate(cases)
+    ]
+
+
+def _values(one: Any) -> tuple[Any, ...]:
+    return one if isinstance(one, tuple) else (one,)
