@@ -49,7 +49,7 @@ def faults(given, found):
 
 
 @pytest.mark.parametrize("shape", SHAPES)
-@pytest.mark.parametrize("seed", few(range(SEEDS), lambda seed: seed < 2))
+@pytest.mark.parametrize("seed", few(range(SEEDS), lambda seed: seed < 1))
 def test_art_that_was_planted_keeps_every_colour(shape, seed):
     given = planted(seed, shape)
     assert faults(given, colour(given.sources, BITS, given.kept)) == [], given.told

@@ -287,7 +287,7 @@ def test_what_fits_is_not_broken(random, seems):
     assert lacking(chip, verdict_of(told), found, told_slack(told)) == []
 
 
-@pytest.mark.parametrize("seed", every(3, range(24)))
+@pytest.mark.parametrize("seed", every(6, range(24)))
 def test_odd_chips_by_seed(seed):
     """The same for seeds of their own, which ``tools/soak budget --seed`` goes on from."""
     chip = odd_chip(Random(seed), seems_by_budget if seed % 4 == 3 else seems_by_scenes)

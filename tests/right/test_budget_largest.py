@@ -10,6 +10,7 @@ from collections import Counter
 
 import pytest
 from largest import LARGEST
+from soaked import every
 
 from vdpsim.budgets import landing
 from vdpsim.budgets.budget import budget
@@ -51,7 +52,7 @@ def steps(monkeypatch) -> Counter[str]:
     return found
 
 
-@pytest.mark.parametrize("name", CHEAP)
+@pytest.mark.parametrize("name", every(4, CHEAP))
 def test_the_budget_of_a_largest_chip_comes_in_bounded_steps(name, steps):
     """Verdict and figures are there, and the work is bounded."""
     found = budget(LARGEST[name]())

@@ -14,7 +14,7 @@ from twin import draw_frame
 from vdpsim.engine import NotInTimeError, Plan, draw, join
 from vdpsim.state.writes import PaletteWrite
 
-FEWER = max(1, settings.default.max_examples // 8)
+FEWER = max(1, settings.default.max_examples // 12)
 """Examples of what follows from the first test as long as nothing is forgotten between two calls."""
 
 
