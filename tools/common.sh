@@ -47,7 +47,7 @@ install() {
     local venv=$1 stamp state
     shift
     stamp="$venv/.set-up-$(printf '%s' "$*" | tr -c 'a-z0-9\n' '-')"
-    state=$("$venv/bin/python" -c 'import hashlib, sys; print(hashlib.sha256(b"".join(open(name, "rb").read() for name in ("pyproject.toml", "vdpsim/__init__.py"))).hexdigest(), sys.version)')
+    state=$("$venv/bin/python" -c 'import hashlib, sys; print(hashlib.sha256(b"".join(open(name, "rb").read() for name in ("pyproject.toml", "vdpsim/version.py"))).hexdigest(), sys.version)')
     if [ -f "$stamp" ] && [ "$(cat "$stamp")" = "$state" ]; then
         return
     fi

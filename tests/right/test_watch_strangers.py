@@ -121,7 +121,7 @@ def test_a_fault_of_our_own_is_told_and_outlived(place, watched, monkeypatch, er
         patch.setattr(watch, step, faulty)
         path.write_text(path.read_text("utf-8") + "\n", "utf-8")
         told = told_until(watched, lambda news: news["trouble"])["trouble"]
-        assert any(words in told for words in ("a fault of vdpsim itself", "memory did not suffice", "cannot be read"))
+        assert any(words in told for words in ("a fault of vdpsim itself", "not enough memory", "cannot be read"))
     path.write_text(path.read_text("utf-8") + "\n", "utf-8")
     told_until(watched, lambda news: not news["trouble"])
 

@@ -137,7 +137,7 @@ def trouble_of(error: Exception) -> str:
     if isinstance(error, OSError):
         return clipped(f"cannot be read: {error}", LONGEST)
     if isinstance(error, MemoryError):
-        return "memory did not suffice to draw it"
+        return "there is not enough memory to draw it"
     return f"a fault of vdpsim itself, please report it: {type(error).__name__}: {clipped(error, LONGEST)}"
 
 

@@ -15,7 +15,7 @@ from ..door.given import items, raw_bytes, text, whole
 from ..door.shown import value as shown
 
 
-class _TimedWrite:
+class _CheckedWrite:
     """What every timed write checks of what it is given: the kinds of value. Whether they fit is a chip's to say."""
 
     WHOLE: ClassVar[tuple[str, ...]] = ()
@@ -31,7 +31,7 @@ class _TimedWrite:
 
 
 @dataclass(frozen=True)
-class RegisterWrite(_TimedWrite):
+class RegisterWrite(_CheckedWrite):
     """Register ``name`` gets ``value`` (control units) at ``line``, ``dot``; its effect says from when it counts."""
 
     WHOLE = ("line", "value", "dot")
@@ -48,7 +48,7 @@ class RegisterWrite(_TimedWrite):
 
 
 @dataclass(frozen=True)
-class PaletteWrite(_TimedWrite):
+class PaletteWrite(_CheckedWrite):
     """Palette entries from ``entry`` on get the packed ``words`` from ``line``, ``dot`` on."""
 
     WHOLE = ("line", "entry", "dot")
@@ -66,7 +66,7 @@ class PaletteWrite(_TimedWrite):
 
 
 @dataclass(frozen=True)
-class SpriteWrite(_TimedWrite):
+class SpriteWrite(_CheckedWrite):
     """The on-chip sprite table gets ``data`` from its byte ``offset`` on, before ``line`` is prepared."""
 
     WHOLE = ("line", "offset", "dot")
@@ -79,7 +79,7 @@ class SpriteWrite(_TimedWrite):
 
 
 @dataclass(frozen=True)
-class MemoryWrite(_TimedWrite):
+class MemoryWrite(_CheckedWrite):
     """Video memory gets ``data`` from ``address`` on, before ``line`` is fetched."""
 
     WHOLE = ("line", "address", "dot")
@@ -92,7 +92,7 @@ class MemoryWrite(_TimedWrite):
 
 
 @dataclass(frozen=True)
-class Transfer(_TimedWrite):
+class Transfer(_CheckedWrite):
     """The CPU puts ``data`` into video memory from ``line``, ``dot`` on, a byte a slot, as slots are free for it.
 
     The first byte goes to ``address``, each further one ``step`` bytes on, modulo the memory's size.
@@ -109,7 +109,7 @@ class Transfer(_TimedWrite):
 
 
 @dataclass(frozen=True)
-class PortWrite(_TimedWrite):
+class PortWrite(_CheckedWrite):
     """The CPU writes the byte ``value`` to ``address``, a register's or a port's, at ``line``, ``dot``."""
 
     WHOLE = ("line", "address", "value", "dot")

@@ -163,7 +163,7 @@ def _counts(chip: Chip, server: Server) -> dict[bool, list[int]]:
     return {True: sorted({0, *asked}) if none else asked, False: asked if ahead else [0]}
 
 
-class _LineSoFar(NamedTuple):
+class _ChosenSoFar(NamedTuple):
     """What a line is, as far as its clients have been met.
 
     ``modes``: of the layers, in the order in which they are met; ``ways``: what each of them fetches, and its work. ``made``:
@@ -204,9 +204,9 @@ class _LineWalk:
 
     def begin(self) -> None:
         """Serve the lines."""
-        self._go(0, _LineSoFar((), {}), _Shared(self.server.fresh(picture=self.picture)[0], {}, ()))
+        self._go(0, _ChosenSoFar((), {}), _Shared(self.server.fresh(picture=self.picture)[0], {}, ()))
 
-    def _go(self, depth: int, chosen: _LineSoFar, shared: _Shared) -> None:
+    def _go(self, depth: int, chosen: _ChosenSoFar, shared: _Shared) -> None:
         """Serve the clients from number ``depth`` on for as long as there is no choice; then go on with each."""
         free, ended, path = shared
         for at in range(depth, len(self.names)):
@@ -226,16 +226,16 @@ class _LineWalk:
         layers = tuple([chosen.ways[number][0] for number in range(len(self.places))])
         self.worst.take(Line(kind, layers, chosen.made), free, chosen.room, path)
 
-    def _branch(self, depth: int, layer: int, chosen: _LineSoFar, shared: _Shared) -> None:
+    def _branch(self, depth: int, layer: int, chosen: _ChosenSoFar, shared: _Shared) -> None:
         """Go on with each number of sprites, or with each way of a layer of which no client was served yet."""
         if layer < 0:
             for free, made, room in self._sprites(shared.free):
-                sprites = _LineSoFar(chosen.modes, chosen.ways, made, room)
+                sprites = _ChosenSoFar(chosen.modes, chosen.ways, made, room)
                 self._go(depth + 1, sprites, _Shared(free, shared.ended, shared.path))
             return
         for mode, way in self._open(layer, chosen.modes):
             ways = {**chosen.ways, layer: (way, self.worst.work(layer, way))}
-            self._go(depth, _LineSoFar((*chosen.modes, mode), ways, chosen.made, chosen.room), shared)
+            self._go(depth, _ChosenSoFar((*chosen.modes, mode), ways, chosen.made, chosen.room), shared)
 
     def _outcome(
         self, name: str, stretch: Stretch, work: ClientWork, slots: Sequence[Sequence[int]]

@@ -238,5 +238,5 @@ def refuse_missed(plan: Plan, first: int, missed: Ints) -> None:
     raise NotInTimeError(
         f"{plan.chip.name} does not fit: on line {first + line} {plan.clients[client]} finds no slot in time for "
         f"{int(missed[line, client])} of its accesses; {int(missed.sum())} are missed on {len(set(lines.tolist()))} lines in all "
-        f"(each line has {plan.per_line} slots); ask for the damage to see what would show"
+        f"(each line has {plan.per_line} slots); draw it with damage (--damage) to see what would show"
     )

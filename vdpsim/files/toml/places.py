@@ -23,12 +23,12 @@ _BARE = re.compile(r"[^,\]}#\n]*")
 
 def places(text: str) -> dict[Path, int]:
     """Line numbers, counted from 1, by key path."""
-    scan = _Scan(text.replace("\r\n", "\n"))
+    scan = _KeyFinder(text.replace("\r\n", "\n"))
     scan.whole()
     return scan.found
 
 
-class _Scan:
+class _KeyFinder:
     def __init__(self, text: str) -> None:
         self.text, self.at = text, 0
         self.found: dict[Path, int] = {}
