@@ -305,7 +305,7 @@ def test_a_refused_frame_leaves_the_machine_as_it_was():
     it = vdpsim.Machine(chip)
     it.memory[:] = np.arange(len(it.memory)) % 251
     before = it.state.copy()
-    with refused(vdpsim.NotInTimeError, "draw it with damage (--damage) to see what would show"):
+    with refused(vdpsim.NotInTimeError, r"draw it with damage \(--damage\) to see"):
         it.lines(3, [RegisterWrite(1, "backdrop", 5), PaletteWrite(0, 0, (1,)), Transfer(0, 0, b"1")])
     assert (it.state.line, it.state.controls.tolist()) == (0, before.controls.tolist())
     assert (it.state.waiting, it.palette.tolist()) == ((), before.palette.tolist())
