@@ -33,7 +33,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
-    which.add_argument("--frames", metavar="A:B", type=frame_range, help="frames A to B-1; A:B:STEP takes every STEP-th")
+    which.add_argument(
+        "--frames", metavar="A:B", type=frame_range, help="frames A to B-1; A:B:STEP takes every STEP-th"
+    )
 
 
 def run(options: argparse.Namespace) -> int:
