@@ -13,7 +13,7 @@ from vdpsim.chip.colour import expand, nearest
 from vdpsim.chip.controls import controls, registers, rest_values, unfit
 from vdpsim.chip.line.clients import buffered, clients, slot_clients, timed_clients
 from vdpsim.chip.line.costs import ModeCosts
-from vdpsim.chip.line.giving import without
+from vdpsim.chip.line.giving import give, without
 from vdpsim.chip.line.jobs import Job, ends
 from vdpsim.chip.line.pace import Pace
 from vdpsim.chip.line.rates import line_slots
@@ -403,3 +403,14 @@ def test_a_line_is_served_in_the_order_of_its_clients():
     assert [(one.stretch, one.client, one.bursts[0]) for one in found.bursts] == [
         (0, 0, (0, (0,))), (1, 0, (5, (5,))), (0, 1, (0, (13,))),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("jobs", [0, 1, 16, 17, 40])
+@pytest.mark.parametrize("accesses", [1, 2])
+def test_what_is_left_is_what_was_not_taken_however_many_runs_are_cut_out(jobs, accesses):
+    """A job in each ten slots: up to sixteen runs are cut out where they lie, more are sorted out one by one."""
+    free = range(3, 500)
+    left, found = give(free, [Job(10 * at, 10 * at + 10, accesses) for at in range(1, jobs + 1)])
+    assert [tuple(taken) for taken in found] == [tuple(range(10 * at, 10 * at + accesses)) for at in range(1, jobs + 1)]
+    assert left == sorted({*free} - {slot for taken in found for slot in taken})
+    assert give(free, [Job(480, 600, 90)])[0] == list(range(3, 480)), "the last run goes to the end"
