@@ -21,6 +21,7 @@ LARGEST = 4 << 20
 """Bytes; a longer record loses its older half."""
 
 _READ = 4 * LARGEST
+_BEGIN = re.compile(r"\n([0-9a-f]{32})")
 _LINE = re.compile(r'([0-9a-f]{32}) (".+")')
 
 
@@ -39,12 +40,22 @@ def place() -> Path:
 
 def known(paths: Iterable[str]) -> dict[str, set[str]]:
     """The digests of all that was ever written under each of the real ``paths``, as far as it is on record."""
-    wanted = {json.dumps(path): set[str]() for path in paths}
+    found = {path: set[str]() for path in paths}
     with suppress(OSError, UnreadableError):
-        for digest, path in _lines(fresh(place(), _READ)):
-            if path in wanted:
-                wanted[path].add(digest)
-    return {json.loads(path): digests for path, digests in wanted.items()}
+        text = f"\n{fresh(place(), _READ).decode('ascii', 'replace')}\n"
+        for path, digests in found.items():
+            digests.update(_digests(text, f" {json.dumps(path)}\n"))
+    return found
+
+
+def _digests(text: str, end: str) -> Iterator[str]:
+    """The digests of the lines of ``text`` that end so; a long record is not taken apart line by line for a few paths."""
+    at = text.find(end)
+    while at >= 0:
+        line = _BEGIN.fullmatch(text, max(0, at - 33), at)
+        if line:
+            yield line[1]
+        at = text.find(end, at + 1)
 
 
 def note(files: Iterable[tuple[str, str]]) -> None:
