@@ -42,4 +42,4 @@ def test_a_module_opens_with_its_law_and_is_not_too_long(path):
     assert docstring
     if path.name != "__main__.py" and (path.parent.name not in {"cli", "commands"} or path.name == "main.py"):
         assert "Law: " in docstring
-    assert len(text.splitlines()) <= 650
+    assert len(text.splitlines()) <= 300
