@@ -16,6 +16,7 @@ from typing import Any
 from ..door.shown import value as shown
 from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
 from .tables.bits import Bits
+from .tables.planes import Raster
 
 DEFAULT_EFFECT: Effect = "at once"
 
@@ -88,8 +89,10 @@ def map_alignment(chip: Chip, mode: Mode) -> int:
 
 
 def pattern_alignment(chip: Chip, mode: TilesMode | TextMode) -> int:
-    """What the address of the mode's patterns is a multiple of: a whole tile pattern; an access, for glyphs."""
-    return max(chip.memory.bytes_per_access, mode.pattern_bytes if isinstance(mode, TilesMode) else 1)
+    """What the address of the mode's patterns is a multiple of: a whole tile pattern, or as much of it as a power of two has;
+    an access, for glyphs.
+    """
+    return max(chip.memory.bytes_per_access, mode.raster.alignment if isinstance(mode, TilesMode) else 1)
 
 
 def controls(chip: Chip) -> Mapping[str, Control]:
@@ -145,17 +148,24 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):
-            yield Control(f"{here}.bitmap", "address of the bitmap's first dot", _last(size, align), 0, align)
+            yield from _bases(mode.raster, here, "bitmap", "address of the bitmap's first dot", size, align)
             continue
         yield Control(f"{here}.map", "address of the first cell", _last(size, align), 0, align)
         align = pattern_alignment(chip, mode)
         if isinstance(mode, TilesMode):
-            yield Control(f"{here}.patterns", "address of pattern 0", _last(size, align), 0, align)
+            yield from _bases(mode.raster, here, "patterns", "address of pattern 0", size, align)
         else:
             yield Control(f"{here}.glyphs", "address of glyph 0", _last(size, align), 0, align)
             for field in ("foreground", "background"):
                 if field not in mode.cell.layout:
                     yield Control(f"{here}.{field}", f"colour number of the {field}", top_colour(chip, mode))
+
+
+def _bases(raster: Raster, prefix: str, name: str, about: str, size: int, align: int) -> Iterator[Control]:
+    """The addresses of a raster: one, or one for each plane."""
+    for plane, control in enumerate(raster.base_names(prefix, name)):
+        told = f"{about} in plane {plane}" if raster.planes == "apart" else about
+        yield Control(control, told, _last(size, align), 0, align)
 
 
 def _extent(mode: TilesMode | BitmapMode) -> tuple[int, int]:

@@ -10,7 +10,8 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from .bits import Bits, clashes
-from .table import Depth, FirstDot, Layout, Name, Origin, Table, When, passed, single
+from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
+from .table import FirstDot, Layout, Name, Origin, Table, When, passed, single
 
 
 class Entries(Table):
@@ -41,7 +42,7 @@ class Mode(Table):
     """What every kind of mode has."""
 
     name: Name
-    bits_per_dot: Depth = 1
+    bits_per_dot: int = Field(default=1, ge=1, le=8, description=ABOUT_BITS)
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     origin: Origin = Field(
         default="picture", description="where line 0 of the mode lies: at the picture's top or its zone's"
@@ -95,7 +96,8 @@ class TilesMode(Mode):
 
     kind: Literal["tiles"]
     tile: Literal[8, 16] = Field(description="dots of a tile's side")
-    bits_per_dot: Depth
+    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
+    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
     cell_bytes: Literal[1, 2]
     cell: TileCell
     page: tuple[int, int] = Field(description="cells of a page, across and down")
@@ -123,15 +125,15 @@ class TilesMode(Mode):
         """Cells of the whole map, down."""
         return self.page[1] * self.pages[1]
 
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of one row of a pattern's dots."""
-        return self.tile * self.bits_per_dot // 8
+    @cached_property
+    def raster(self) -> Raster:
+        """How a pattern's rows lie in memory."""
+        return Raster(self.tile, self.tile, self.bits_per_dot, self.planes)
 
     @property
     def pattern_bytes(self) -> int:
-        """Bytes of a whole pattern."""
-        return self.row_bytes * self.tile
+        """Bytes from a pattern to the next, at each base address."""
+        return self.raster.size
 
     @property
     def map_bytes(self) -> int:
@@ -143,7 +145,8 @@ class BitmapMode(Mode):
     """A value for each dot, line after line in memory; it wraps both ways."""
 
     kind: Literal["bitmap"]
-    bits_per_dot: Depth
+    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
+    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
     width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
     height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
     stride: int | None = Field(
@@ -151,20 +154,15 @@ class BitmapMode(Mode):
     )
     scroll: bool = True
 
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of a line's dots."""
-        return self.width * self.bits_per_dot // 8
-
-    @property
-    def stride_bytes(self) -> int:
-        """Bytes from a line to the next."""
-        return self.row_bytes if self.stride is None else self.stride
+    @cached_property
+    def raster(self) -> Raster:
+        """How its lines lie in memory."""
+        return Raster(self.width, self.height, self.bits_per_dot, self.planes, self.stride)
 
     @property
     def map_bytes(self) -> int:
-        """Bytes from the first dot to the last."""
-        return self.stride_bytes * (self.height - 1) + self.row_bytes
+        """Bytes from the first dot to the last, at each base address."""
+        return self.raster.size
 
 
 class TextCell(Table):
