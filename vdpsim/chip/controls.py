@@ -16,7 +16,6 @@ from typing import Any
 from ..door.shown import value as shown
 from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
 from .tables.bits import Bits
-from .tables.planes import Raster
 
 DEFAULT_EFFECT: Effect = "at once"
 
@@ -95,6 +94,14 @@ def pattern_alignment(chip: Chip, mode: TilesMode | TextMode) -> int:
     return max(chip.memory.bytes_per_access, mode.raster.alignment if isinstance(mode, TilesMode) else 1)
 
 
+def bases(prefix: str, mode: Mode) -> tuple[str, ...]:
+    """The controls with the addresses of the patterns, glyphs or bitmap of the mode that ``prefix`` names, LAYER.MODE."""
+    if isinstance(mode, TextMode):
+        return (f"{prefix}.glyphs",)
+    assert isinstance(mode, TilesMode | BitmapMode)
+    return mode.raster.base_names(prefix, "patterns" if isinstance(mode, TilesMode) else "bitmap")
+
+
 def controls(chip: Chip) -> Mapping[str, Control]:
     """Every control of ``chip``, by name, in the order that numbers them."""
     return _once(chip, "_controls", lambda: {control.name: control for control in _controls(chip)})
@@ -148,12 +155,12 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):
-            yield from _bases(mode.raster, here, "bitmap", "address of the bitmap's first dot", size, align)
+            yield from _bases(here, mode, "address of the bitmap's first dot", size, align)
             continue
         yield Control(f"{here}.map", "address of the first cell", _last(size, align), 0, align)
         align = pattern_alignment(chip, mode)
         if isinstance(mode, TilesMode):
-            yield from _bases(mode.raster, here, "patterns", "address of pattern 0", size, align)
+            yield from _bases(here, mode, "address of pattern 0", size, align)
         else:
             yield Control(f"{here}.glyphs", "address of glyph 0", _last(size, align), 0, align)
             for field in ("foreground", "background"):
@@ -161,10 +168,10 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
                     yield Control(f"{here}.{field}", f"colour number of the {field}", top_colour(chip, mode))
 
 
-def _bases(raster: Raster, prefix: str, name: str, about: str, size: int, align: int) -> Iterator[Control]:
-    """The addresses of a raster: one, or one for each plane."""
-    for plane, control in enumerate(raster.base_names(prefix, name)):
-        told = f"{about} in plane {plane}" if raster.planes == "apart" else about
+def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, align: int) -> Iterator[Control]:
+    """The addresses of a mode's dots: one, or one for each plane."""
+    for plane, control in enumerate(bases(prefix, mode)):
+        told = f"{about} in plane {plane}" if mode.planes == "apart" else about
         yield Control(control, told, _last(size, align), 0, align)
 
 

@@ -13,8 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.colour import expand
-from ..chip.controls import controls, has_cell_bank, registers
+from ..chip.controls import bases, controls, has_cell_bank, registers
 from ..chip.line.clients import OF_KIND, clients
+from ..chip.line.costs import ModeCosts, mode_costs
 from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
 from ..chip.tables.bits import Bits
@@ -33,7 +34,10 @@ NO_RUNG = 255
 
 @dataclass(frozen=True, eq=False, repr=False)
 class ModePlan:
-    """A mode with what drawing asks of it: its palette rule, where its fetches are counted, its place in the chip."""
+    """A mode with what drawing asks of it: its palette rule, where its fetches are counted, its place in the chip.
+
+    ``costs``: what a group of its dots takes; ``bases``: the controls with the addresses of its patterns, glyphs or bitmap.
+    """
 
     mode: AnyMode
     base: int
@@ -47,6 +51,8 @@ class ModePlan:
     hides: tuple[int, ...] | None
     columns: tuple[int, ...]
     keeps: bool
+    costs: ModeCosts
+    bases: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -140,6 +146,8 @@ class Plan:
                     hides=None if mode.exclusive is None else tuple(map(self.chip.layer_names.index, mode.exclusive)),
                     columns=tuple(self.column[name] for name in names),
                     keeps=bool(self.chip.time and self.chip.time.clients[names[0]].keep),
+                    costs=mode_costs(self.chip, mode),
+                    bases=bases(f"{layer.name}.{mode.name}", mode),
                 )
             )
         found = {step.when for ladder in self.ladders for step in ladder if step.source == source and step.when}

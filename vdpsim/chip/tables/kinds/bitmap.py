@@ -1,0 +1,36 @@
+"""Modes of kind ``bitmap``: a value for each dot, line after line in memory.
+
+Law: sizes in bytes are derived here from the description, once. Knows nothing of how it is drawn.
+"""
+
+from functools import cached_property
+from typing import Literal
+
+from pydantic import Field
+
+from ..modes import Mode
+from ..planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
+
+
+class BitmapMode(Mode):
+    """A value for each dot, line after line in memory; it wraps both ways."""
+
+    kind: Literal["bitmap"]
+    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
+    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
+    width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
+    height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
+    stride: int | None = Field(
+        default=None, ge=1, le=8192, description="bytes from a line to the next; left out: packed"
+    )
+    scroll: bool = True
+
+    @cached_property
+    def raster(self) -> Raster:
+        """How its lines lie in memory."""
+        return Raster(self.width, self.height, self.bits_per_dot, self.planes, self.stride)
+
+    @property
+    def map_bytes(self) -> int:
+        """Bytes from the first dot to the last, at each base address."""
+        return self.raster.size
