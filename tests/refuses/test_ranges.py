@@ -24,7 +24,10 @@ from vdpsim.files.toml.tables import Source
 from vdpsim.scene import model as scene_file
 from vdpsim.scene.tables import contents, sourced, timed
 
-ROOMS = {"chip": (basics, modes, tiles, bitmap, text, layers, sprites, cpu, time, model), "scene": (sourced, contents, timed, scene_file)}
+ROOMS = {
+    "chip": (basics, modes, tiles, bitmap, text, layers, sprites, cpu, time, model),
+    "scene": (sourced, contents, timed, scene_file),
+}
 
 BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000
 
