@@ -108,7 +108,7 @@ class _Writer:
 
     def rows(self, across: int, down: int, bits: int) -> list[str]:
         """Dots as digits, about half of them the same."""
-        digits = 2 if bits == 8 else 1
+        digits = 2 if bits > 4 else 1
         often = self.random.randrange(1 << bits)
         return [
             "".join(

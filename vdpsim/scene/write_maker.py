@@ -17,6 +17,7 @@ from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, 
 from .contents.assets import Assets
 from .contents.cells import CellMaker, cell_offset
 from .contents.colours import channels, colour_word
+from .contents.dots import digits_per_dot
 from .contents.formats import Format, formats
 from .contents.patterns import Patterns, inline
 from .contents.sprites import SpriteList, SpriteMaker
@@ -213,7 +214,7 @@ class WriteMaker:
         """The format of the pattern; a sprite's size is that of the rows."""
         sprites = self.chip.sprites
         if target == "sprites" and sprites:
-            return formats(self.findings, target, (len(rows[0]) // (2 if sprites.bits_per_dot == 8 else 1), len(rows)))
+            return formats(self.findings, target, (len(rows[0]) // (digits_per_dot(sprites.bits_per_dot)), len(rows)))
         return formats(self.findings, target, None)
 
     def _owner(self, ref: int | str) -> str | None:
