@@ -12,7 +12,6 @@ from ..door.shown import value as shown
 from .controls import controls, field_top, largest_value, map_alignment, registers
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
-from .tables.planes import depth_fault
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -90,19 +89,13 @@ def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) ->
 
 
 def _tiles(chip: Chip, mode: TilesMode, at: tuple[str | int, ...]) -> Found:
-    wrong = depth_fault(mode.raster)
+    wrong = mode.raster.row_fault(chip.memory.bytes_per_access)
     if wrong is not None:
-        yield (*at, "bits_per_dot"), wrong
-    elif (wrong := mode.raster.row_fault(chip.memory.bytes_per_access)) is not None:
         yield (*at, "tile"), wrong
 
 
 def _bitmap(chip: Chip, mode: BitmapMode, at: tuple[str | int, ...]) -> Found:
     width, raster = chip.memory.bytes_per_access, mode.raster
-    wrong = depth_fault(raster)
-    if wrong is not None:
-        yield (*at, "bits_per_dot"), wrong
-        return
     dots = raster.dots_per_access(width)
     if mode.width % dots:
         yield (*at, "width"), f"must fill whole accesses of {width} bytes, a multiple of {dots} dots, got {mode.width}"

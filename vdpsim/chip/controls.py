@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Any
 
 from ..door.shown import value as shown
-from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
+from .model import AnyMode, BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
 from .tables.bits import Bits
 
 DEFAULT_EFFECT: Effect = "at once"
@@ -71,7 +71,7 @@ def top_colour(chip: Chip, mode: TextMode) -> int:
     return max([bits.top for bits in fields] + [min(255, max(reach, 0))])
 
 
-def largest_value(chip: Chip, mode: Mode) -> int:
+def largest_value(chip: Chip, mode: AnyMode) -> int:
     """The largest value that goes into the mode's palette rule."""
     return top_colour(chip, mode) if isinstance(mode, TextMode) else mode.top_value
 
@@ -92,11 +92,10 @@ def pattern_alignment(chip: Chip, mode: TilesMode | TextMode) -> int:
     return max(chip.memory.bytes_per_access, mode.raster.alignment if isinstance(mode, TilesMode) else 1)
 
 
-def address_names(prefix: str, mode: Mode) -> tuple[str, ...]:
+def address_names(prefix: str, mode: AnyMode) -> tuple[str, ...]:
     """The controls with the addresses of the patterns, glyphs or bitmap of the mode that ``prefix`` names, LAYER.MODE."""
     if isinstance(mode, TextMode):
         return (f"{prefix}.glyphs",)
-    assert isinstance(mode, TilesMode | BitmapMode)
     return mode.raster.base_names(prefix, "patterns" if isinstance(mode, TilesMode) else "bitmap")
 
 

@@ -8,16 +8,14 @@ from typing import Literal
 
 from pydantic import Field
 
-from ..modes import Mode
-from ..planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
+from ..modes import DotsMode
+from ..planes import Raster
 
 
-class BitmapMode(Mode):
+class BitmapMode(DotsMode):
     """A value for each dot, line after line in memory; it wraps both ways."""
 
     kind: Literal["bitmap"]
-    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
-    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
     width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
     height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
     stride: int | None = Field(

@@ -9,8 +9,8 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from ..bits import Bits, clashes
-from ..modes import Mode
-from ..planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
+from ..modes import DotsMode
+from ..planes import Raster
 from ..table import Layout, Table, passed, single
 
 
@@ -34,13 +34,11 @@ class TileCell(Table):
         return passed(self, single(self.layout, ("flip_x", "flip_y", "turn")))
 
 
-class TilesMode(Mode):
+class TilesMode(DotsMode):
     """A map of cells, each of which shows a square pattern."""
 
     kind: Literal["tiles"]
     tile: Literal[8, 16] = Field(description="dots of a tile's side")
-    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
-    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
     cell_bytes: Literal[1, 2]
     cell: TileCell
     page: tuple[int, int] = Field(description="cells of a page, across and down")
