@@ -139,11 +139,12 @@ def motion(
         return None
     if table.field not in maker.layout:
         raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {shown(table.field)}", "field")
+    shape = maker.shape(sprites.fields.get(number, {}))
     ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
         if isinstance(value, str) and table.field != "pattern":
             raise WrongError(f"must be a whole number, got {shown(value)}", key)
-        ends.append(patterns.number("sprites", value, key) if isinstance(value, str) else value)
+        ends.append(patterns.number("sprites", value, key, shape=shape) if isinstance(value, str) else value)
         if value is not None and ends[-1] is None:
             return None
     wraps = {"x": maker.sprites.wrap_x, "y": maker.sprites.wrap_y}

@@ -4,14 +4,21 @@ Law: limits and layouts of sprites stand here and nowhere else. Knows no layer a
 """
 
 from functools import cached_property
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from ...door.shown import value as shown
 from .bits import Bits, clashes
 from .modes import Entries
+from .pattern import SpritePattern
 from .table import Depth, FirstDot, Layout, Name, Table, passed, single
+
+
+WIDEST = 64
+"""Dots across and down of the largest sprite."""
+
+PatternBytes = Annotated[int, Field(ge=1, le=4096)]
 
 
 class SpriteFields(Table):
@@ -49,15 +56,16 @@ class SpritesTable(Table):
     record_bytes: int = Field(ge=1, le=8)
     fields: SpriteFields
     sizes: tuple[tuple[int, int], ...] = Field(
-        min_length=1, max_length=16, description="dots across (8, 16, 32, 64), down"
+        min_length=1,
+        max_length=16,
+        description="dots across (4 to 64 in steps of 4, a row a whole number of bytes) and down (1 to 64)",
     )
     bits_per_dot: Depth
     first_dot: FirstDot = "high"
-    pattern_bytes: int | None = Field(
+    pattern_bytes: PatternBytes | tuple[PatternBytes, ...] | None = Field(
         default=None,
-        ge=1,
-        le=4096,
-        description="bytes from a pattern number to the next; left out: those of the smallest size",
+        description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
+        "each; left out: those of the smallest size's pattern, for all",
     )
     entries: Entries = Entries()
     transparent: int | None = Field(default=0, ge=0, le=255)
@@ -80,26 +88,45 @@ class SpritesTable(Table):
     @model_validator(mode="after")
     def _fits(self) -> Self:
         wrong = clashes(self.fields.layout, 8 * self.record_bytes)
-        for width, height in self.sizes:
-            if width not in (8, 16, 32, 64) or not 1 <= height <= 64:
-                wrong.append(f"sizes must be 8, 16, 32 or 64 dots across and 1 to 64 lines down, got {[width, height]}")
+        for size in self.sizes:
+            wrong += self._misshapen(size)
+        if isinstance(self.pattern_bytes, tuple) and len(self.pattern_bytes) != len(self.sizes):
+            told = f"a number, or a list with one for each size, {len(self.sizes)}"
+            wrong.append(f"pattern_bytes must be {told}, got {len(self.pattern_bytes)}")
+        elif isinstance(self.pattern_bytes, tuple) and len(set(self.sizes)) != len(
+            set(zip(self.sizes, self.pattern_bytes, strict=True))
+        ):
+            wrong.append(f"pattern_bytes must be alike for sizes that are, got {list(self.pattern_bytes)}")
         return passed(self, wrong)
 
-    def row_bytes(self, size: int) -> int:
-        """Bytes of one row of dots of sprites of ``sizes[size]``."""
-        return self.sizes[size][0] * self.bits_per_dot // 8
+    def _misshapen(self, size: tuple[int, int]) -> list[str]:
+        across, down = size
+        if across not in range(4, WIDEST + 1, 4) or not 1 <= down <= WIDEST:
+            return [
+                f"sizes must be 4 to {WIDEST} dots across in steps of 4 and 1 to {WIDEST} lines down, got {list(size)}"
+            ]
+        if across * self.bits_per_dot % 8:
+            told = f"dots across whose row is a whole number of bytes at {self.bits_per_dot} bits a dot"
+            return [f"sizes must be {told}, got {list(size)}"]
+        return []
 
-    @property
-    def step_bytes(self) -> int:
-        """Bytes from a pattern number to the next."""
-        if self.pattern_bytes is not None:
-            return self.pattern_bytes
-        return min(self.row_bytes(size) * height for size, (_, height) in enumerate(self.sizes))
+    @cached_property
+    def patterns(self) -> tuple[SpritePattern, ...]:
+        """How the pattern of each of the ``sizes`` lies in memory."""
+        rows = [across * self.bits_per_dot // 8 for across, _ in self.sizes]
+        steps = self.pattern_bytes
+        if steps is None:
+            steps = min(row * down for row, (_, down) in zip(rows, self.sizes, strict=True))
+        each = (steps,) * len(rows) if isinstance(steps, int) else steps
+        return tuple(
+            SpritePattern(size, size, row, step, ((0,),))
+            for size, row, step in zip(self.sizes, rows, each, strict=True)
+        )
 
     @property
     def alignment(self) -> int:
-        """What sprite patterns' addresses are multiples of: the bytes of the widest row."""
-        return max(self.row_bytes(size) for size in range(len(self.sizes)))
+        """What sprite patterns' addresses are multiples of, so that no row lies astride what is fetched at once."""
+        return max(one.part for one in self.patterns)
 
 
 class Collisions(Table):
