@@ -128,8 +128,10 @@ class _ByAddress(NamedTuple):
 
 
 class Reach(NamedTuple):
-    """What all things that have their numbers from one base come to: where the ``last`` number's begins, in bytes from the base
-    on, of which ``step`` every number's is a multiple, and the bytes of the ``widest``.
+    """What all things come to that have their numbers from one base.
+
+    ``last``: where that of the largest number begins, in bytes from the base on; ``step``: what all such bytes are multiples
+    of; ``widest``: the bytes of the largest thing.
     """
 
     last: int

@@ -16,7 +16,6 @@ from ...chip.tables.sprites import WIDEST
 from ..line.line import Line
 from ..reach import most_accesses
 
-
 MOST_CHOICES = 20_000
 """Numbers of sprites of a size that are tried, at most, in search of some that make just as many accesses as are wanted."""
 
@@ -71,7 +70,7 @@ class Crowds:
 
 
 def choose(wanted: int, each: Sequence[SizeCost], *, number: int, dots: int) -> list[int] | None:
-    """At most ``number`` sizes of ``each``, of at most ``dots`` dots together, that cost just ``wanted``; None if none is found."""
+    """At most ``number`` sizes of ``each``, of at most ``dots`` dots together, that cost just ``wanted``; None if not found."""
     return _choice(wanted, each, number, dots, iter(range(MOST_CHOICES)))
 
 

@@ -6,7 +6,7 @@ Law: limits and layouts of sprites stand here and nowhere else. Knows no layer a
 from functools import cached_property
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainValidator, model_validator
 
 from ...door.shown import value as shown
 from .bits import Bits, clashes
@@ -14,11 +14,25 @@ from .modes import Entries
 from .pattern import SpritePattern
 from .table import Depth, FirstDot, Layout, Name, Table, passed, single
 
-
 WIDEST = 64
 """Dots across and down of the largest sprite."""
 
-PatternBytes = Annotated[int, Field(ge=1, le=4096)]
+MOST_BYTES = 4096
+"""Bytes of the largest sprite's pattern."""
+
+PatternBytes = Annotated[int, Field(ge=1, le=MOST_BYTES)]
+Steps = PatternBytes | tuple[PatternBytes, ...] | None
+
+
+def _steps(value: object) -> int | tuple[int, ...] | None:
+    """A number or a list of numbers, told apart here so that just one sentence says what is wrong."""
+    listed = value if isinstance(value, list | tuple) else (value,)
+    for each in () if value is None else listed:
+        if isinstance(each, bool) or not isinstance(each, int):
+            raise ValueError(f"must be a whole number or a list of them, got {shown(value)}")  # noqa: TRY004 - a finding
+        if not 1 <= each <= MOST_BYTES:
+            raise ValueError(f"must be 1 to {MOST_BYTES}, got {each}")
+    return tuple(value) if isinstance(value, list) else value  # type: ignore[return-value]
 
 
 class SpriteFields(Table):
@@ -62,7 +76,7 @@ class SpritesTable(Table):
     )
     bits_per_dot: Depth
     first_dot: FirstDot = "high"
-    pattern_bytes: PatternBytes | tuple[PatternBytes, ...] | None = Field(
+    pattern_bytes: Annotated[Steps, PlainValidator(_steps, json_schema_input_type=Steps)] = Field(
         default=None,
         description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
         "each; left out: those of the smallest size's pattern, for all",
@@ -106,7 +120,7 @@ class SpritesTable(Table):
                 f"sizes must be 4 to {WIDEST} dots across in steps of 4 and 1 to {WIDEST} lines down, got {list(size)}"
             ]
         if across * self.bits_per_dot % 8:
-            told = f"dots across whose row is a whole number of bytes at {self.bits_per_dot} bits a dot"
+            told = f"dots across whose row is whole bytes with bits_per_dot = {self.bits_per_dot}"
             return [f"sizes must be {told}, got {list(size)}"]
         return []
 

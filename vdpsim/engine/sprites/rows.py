@@ -1,8 +1,8 @@
 """From a sprite's row to its dots: where in memory its parts lie, in which of its accesses each comes, and what they show.
 
-Law: how a pattern lies is told by ``chip/tables/pattern.py`` alone; here it stands in arrays, for all sizes at once. A part is the
-longest run of a row's bytes that lies at a multiple of its own length, whatever the pattern's number: it never lies astride an
-access, the end of memory or two versions of it. Knows no record, no layer and no time.
+Law: how a pattern lies is told by ``chip/tables/pattern.py`` alone; here it stands in arrays, for all sizes at once. A part is
+the longest run of a row's bytes that lies at a multiple of its own length, whatever the pattern's number: it never lies astride
+an access, the end of memory or two versions of it. Knows no record, no layer and no time.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ Ints = npt.NDArray[np.int64]
 class SpriteRows:
     """The rows of a chip's sprites, whose parts are numbered from the left, as the pattern lies in memory, before flips.
 
-    Arrays by size's number: ``heights``, ``parts`` of a row (of any size ``most``); ``each``, the accesses of one part. ``begins``
-    (sizes, most): how many accesses of the row come before those of the tile in which a part lies.
+    Arrays by size's number: ``heights``, ``parts`` of a row (of any size ``most``); ``each``, the accesses of one part.
+    ``begins`` (sizes, most): how many accesses of the row come before those of the tile in which a part lies.
     """
 
     def __init__(self, sprites: SpritesTable, access: int) -> None:
