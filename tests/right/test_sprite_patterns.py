@@ -64,8 +64,8 @@ def test_a_row_costs_whole_accesses_or_one(across, width, costs):
 
 
 def test_a_row_of_12_bytes_on_memory_of_4():
-    """24 dots: pattern 1 begins at 512 + 48, its row 1 at 572; three accesses in the first blank slots, from the left. Flipped, the
-    same bytes the other way round. The next line's row lies at 584.
+    """24 dots: pattern 1 begins at 512 + 48, its row 1 at 572; three accesses in the first blank slots, from the left. Flipped,
+    the same bytes the other way round. The next line's row lies at 584.
     """
     chip = chip_of({**DEEP, "sizes": [[24, 4]], "fields": {**DEEP["fields"], "flip_x": "19"}, "transparent": 0}, 4)
     data = {572: digits("123456789abcdef123456789"), 584: digits("0" * 23 + "7")}
