@@ -6,7 +6,7 @@ The judges: planted layouts, which fill memory to the last byte, and a naive tri
 from __future__ import annotations
 
 from functools import partial
-from itertools import product, takewhile
+from itertools import pairwise, product
 from random import Random
 from typing import get_args
 
@@ -28,8 +28,8 @@ def planted(random: Random, count: int, size: int, *, fixed: bool = False) -> tu
     cuts = {at // (step := 1 << random.randrange(12)) * step for at in random.sample(range(1, size), count - 1)}
     edges = [0, *sorted(cuts - {0}), size]
     parts, taken = [], []
-    for start, end in zip(edges, edges[1:], strict=False):
-        steps = list(takewhile(lambda step: start % step == 0, [1 << bits for bits in range(12)]))
+    for start, end in pairwise(edges):
+        steps = [1 << bits for bits in range(12) if start % (1 << bits) == 0]
         step = random.choice([steps[-1], random.choice(steps)])
         low = random.choice([0, 0, step, 3 * step]) if start >= 3 * step else 0
         top = random.choice([(size - 1) // step * step, start - low])
@@ -91,7 +91,7 @@ def test_few_parts_have_room_just_where_a_trial_of_every_address_finds_some(seed
     found, there_is = arrange(parts, free), naive(parts, free)
     holes = any(len(part.spans) > 1 for part in parts)
     assert (found.why == "placed") <= is_layout(parts, found.bases, free)
-    assert found.why == "placed" or found.why == "not found" or not there_is  # what is proved is so
+    assert found.why in {"placed", "not found"} or not there_is  # what is proved is so
     assert holes or (found.why == "placed") == there_is
     assert holes or found.why != "not found"
 
@@ -172,7 +172,16 @@ def test_parts_with_holes_take_what_lies_in_another_and_their_own_bytes_alone():
 
 PATTERNS = '[[patterns]]\nfor = "near.tiles"\nraw = "art.bin"\n'
 MAP = '[[maps]]\nfor = "near.tiles"\nfill = 0\n'
-REGISTERS = '\n[registers]\n"near.tiles.patterns" = { bits = 1, effect = "at once", step = 128 }\n"near.tiles.map" = { bits = 7, effect = "at once" }\n'
+
+
+def listed(patterns: int, cells: int) -> str:
+    """Registers of so many bits for the patterns' and the cells' address, in steps of 128 bytes."""
+    known = {"near.tiles.patterns": patterns, "near.tiles.map": cells}
+    lines = [f'"{name}" = {{ bits = {bits}, effect = "at once", step = 128 }}' for name, bits in known.items()]
+    return "\n[registers]\n" + "\n".join(lines)
+
+
+REGISTERS = listed(1, 7).removesuffix(", step = 128 }") + " }"
 
 
 def chip(size: int, registers: str = "") -> str:
@@ -204,7 +213,7 @@ def test_what_is_impossible_says_why_and_how_much_is_short(tmp_path):
 
 
 def test_all_orders_tried_and_not_found_have_words_of_their_own(tmp_path, monkeypatch):
-    two = '\n[registers]\n"near.tiles.patterns" = { bits = 1, effect = "at once", step = 128 }\n"near.tiles.map" = { bits = 1, effect = "at once", step = 128 }\n'
+    two = listed(1, 1)
     words = refusal(tmp_path, PATTERNS + MAP, chip(256, two), art_bin=bytes(160))
     assert (
         "impossible: no order of the 2 parts that choose their own address has room for all; every one was tried"
@@ -222,7 +231,5 @@ def test_all_orders_tried_and_not_found_have_words_of_their_own(tmp_path, monkey
 def test_the_addresses_that_are_offered_are_free_of_what_is_fixed():
     part = Part("part", ((0, 4),), 2, 14)
     others = {"one": [(0, 7)], "two": [(7, 9)]}
-    assert told.by_hand(part, [(0, 12)], others, 16) == (
-        "given by hand would do: 0x08 if two moved; 0x00 if one moved"
-    )
+    assert told.by_hand(part, [(0, 12)], others, 16) == ("given by hand would do: 0x08 if two moved; 0x00 if one moved")
     assert told.by_hand(part, [(0, 3), (9, 12)], others, 16) == ""
