@@ -1,7 +1,7 @@
 """The chip: one hardware design, as an immutable object.
 
 Law: every size, limit and layout of a chip stands in this model and nowhere else. It is put together from the tables of
-``basics``, ``modes`` and ``sprites``; other rooms import all of them from here. What several tables must agree on is checked
+``tables``; other rooms import all of them from here. What several tables must agree on is checked
 in ``checks.py``. Knows no scene, no pixels and no files.
 """
 
@@ -11,18 +11,11 @@ from pydantic import Field
 
 from .tables.basics import Border, FrameTable, MemoryTable, PaletteTable
 from .tables.cpu import Cpu, Port, Status
-from .tables.modes import (
-    AnyMode,
-    BitmapMode,
-    Entries,
-    Layer,
-    Mode,
-    Rung,
-    TextCell,
-    TextMode,
-    TileCell,
-    TilesMode,
-)
+from .tables.kinds.bitmap import BitmapMode
+from .tables.kinds.text import TextCell, TextMode
+from .tables.kinds.tiles import TileCell, TilesMode
+from .tables.layers import AnyMode, Layer
+from .tables.modes import Entries, Mode, Rung
 from .tables.sprites import Collisions, SpriteFields, SpritesTable
 from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title
 from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
