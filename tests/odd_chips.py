@@ -15,6 +15,7 @@ from fractions import Fraction
 from random import Random
 from typing import Any
 
+from strategies import sprite_widths
 from strategies_time import client_order
 
 from vdpsim.chip.checks import check
@@ -120,7 +121,8 @@ def sprites(random: Random, chip: Json) -> Json:
         fields["size"] = "20" if size_bits == 1 else "21:20"
     if chance(random, 40):
         fields["enable"] = "22"
-    across = [random.choice((8, 16, 32)) for _ in range(1 << size_bits)]
+    widths = (8, 16, 32) if chance(random, 60) else sprite_widths(bits, access)
+    across = [random.choice(widths) for _ in range(1 << size_bits)]
     record = max(3, access) if table == "memory" else 3
     record += -record % access if table == "memory" else 0
     found: Json = {
@@ -130,7 +132,7 @@ def sprites(random: Random, chip: Json) -> Json:
         "bits_per_dot": bits,
         "fields": fields,
         "sizes": [[wide, random.choice((1, 4, 8, 16))] for wide in across],
-        "pattern_bytes": max(across) * bits // 8 * 4,
+        "pattern_bytes": max(wide * bits // 8 & -(wide * bits // 8) for wide in across) * 4,
         "front": random.choice(("first", "last")),
         "dropped": random.choice(("back", "front")),
         "wrap_y": chance(random, 30),

@@ -137,16 +137,17 @@ def motion(
         return None
     if table.field not in maker.layout:
         raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {shown(table.field)}", "field")
+    base = sprites.fields.get(number, {})
     ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
-        ends.append(None if value is None else maker.named(table.field, value, key))
+        ends.append(None if value is None else maker.named(table.field, value, key, beside=base))
         if value is not None and ends[-1] is None:
             return None
     wraps = {"x": maker.sprites.wrap_x, "y": maker.sprites.wrap_y}
     wrap = maker.layout[table.field].top + 1 if wraps.get(table.field) else 0
     assert ends[0] is not None
     course = _course(table, ends[0], ends[1], wrap, f"{table.sprite}'s {table.field}")
-    _fits(table.field, course, maker, sprites.fields.get(number, {}), frames)
+    _fits(table.field, course, maker, base, frames)
     return SpriteMotion(number, table.field, course)
 
 
