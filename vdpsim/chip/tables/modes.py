@@ -4,12 +4,12 @@ Law: what all kinds of mode have stands in Mode; what one kind has of its own st
 and nothing of how a layer is drawn.
 """
 
-from typing import Self
+from typing import Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
 from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, depth
-from .table import FirstDot, Name, Origin, Table, When, passed
+from .table import AXES, FirstDot, Name, Origin, Table, When, passed
 
 
 class Entries(Table):
@@ -52,6 +52,10 @@ class Mode(Table):
         default=None, description="layers that are switched off where this mode shows"
     )
     ladder: tuple[Rung, ...] | None = Field(default=None, description="the ladder where this exclusive mode shows")
+
+    def scrolls(self, axis: Literal["x", "y"]) -> bool:
+        """Whether the mode follows its layer's scroll control of this axis."""
+        return axis in AXES[getattr(self, "scroll", "none")]
 
     @model_validator(mode="after")
     def _ladder_needs_exclusive(self) -> Self:

@@ -10,6 +10,7 @@ from pydantic import Field
 
 from ..modes import DotsMode
 from ..planes import Raster
+from ..table import Scroll
 
 
 class BitmapMode(DotsMode):
@@ -21,7 +22,9 @@ class BitmapMode(DotsMode):
     stride: int | None = Field(
         default=None, ge=1, le=8192, description="bytes from a line to the next; left out: packed"
     )
-    scroll: bool = True
+    scroll: Scroll = Field(
+        default="both", description="the axes on which it scrolls; on another it stands still, as though scrolled by 0"
+    )
 
     @cached_property
     def raster(self) -> Raster:
