@@ -7,6 +7,7 @@ patterns), addresses, then everything that names a pattern or an address.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -149,6 +150,7 @@ class _Building:
             layout=rows,
             sprite_names=tuple(sprites.numbers.items()),
             parts=SceneParts(self.state, sprites.fields, maker, table, timed, moving),
+            warnings=findings.warnings,
         )
 
     def _memory(self) -> tuple[Patterns, dict[str, int], tuple[MapRow, ...]]:
@@ -243,13 +245,14 @@ class _Building:
     def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
         bitmaps = Bitmaps(findings, self.assets)
+        tables_for = Counter(table.target for key in ("maps", "bitmaps") for _, table in self.tables[key])
         for index, table in self.tables["maps"]:
             if table.picture is None or index in matched:
                 with findings.table("maps", index):
-                    cells.map(index, table, matched.get(index))
+                    cells.map(index, table, matched.get(index), shared=tables_for[table.target] > 1)
         for index, table in self.tables["bitmaps"]:
             with findings.table("bitmaps", index):
-                bitmaps.fill(table)
+                bitmaps.fill(index, table, shared=tables_for[table.target] > 1)
         for index, table in self.tables["text"]:
             with findings.table("text", index):
                 cells.text(table)

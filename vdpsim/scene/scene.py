@@ -14,6 +14,7 @@ from pathlib import Path
 
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
+from ..files.problems import Problem
 from ..state.enact import enact
 from ..state.state import State
 from ..state.writes import Write
@@ -49,9 +50,11 @@ class Scene:
         layout: Sequence[MapRow],
         sprite_names: Sequence[tuple[str, int]],
         parts: SceneParts,
+        warnings: Sequence[Problem] = (),
     ) -> None:
         self._name, self._about, self._chip, self._frames, self._path = name, about, chip, frames, path
         self._layout, self._sprite_names, self._parts = tuple(layout), tuple(sprite_names), parts
+        self._warnings = tuple(warnings)
         moving = [0 if timed.frames is None else timed.frames.start for timed in parts.timed if timed.moves]
         self._moves_from = min(moving, default=None)
 
@@ -92,6 +95,11 @@ class Scene:
     def sprite_names(self) -> dict[str, int]:
         """The sprites' places in the sprite table, by name."""
         return dict(self._sprite_names)
+
+    @property
+    def warnings(self) -> tuple[Problem, ...]:
+        """What in the file is no mistake and yet hardly meant: a raw file that is shorter than what it is for."""
+        return self._warnings
 
     def memory_map(self) -> str:
         """The memory map as a table to print: first and last address in hex, bytes, owner, and what is free."""
