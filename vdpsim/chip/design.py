@@ -151,7 +151,7 @@ def _large_sprites(chip: Chip) -> Found:
     sprites = chip.sprites
     for number, (width, height) in enumerate(sprites.sizes if sprites else ()):
         assert sprites is not None
-        needed = sprites.row_bytes(number) * height
+        needed = sprites.patterns[number].extent
         if needed > chip.memory.size:
             told = f"no pattern number reaches a whole sprite of {width} x {height} dots, {needed} bytes"
             yield ("sprites", "sizes", number), f"{told}: memory has {chip.memory.size}"
