@@ -287,8 +287,8 @@ class _Building:
         return table
 
     def _writes(self, maker: WriteMaker) -> tuple[TimedWrite, ...]:
-        found = []
+        found: list[TimedWrite] = []
         for index, write in self.tables["writes"]:
             with self.findings.table("writes", index):
-                found.append(maker.timed(write))
-        return tuple(one for one in found if one is not None)
+                found += maker.timed(write)
+        return tuple(found)

@@ -67,7 +67,9 @@ class PatternsTable(Sourced):
     png: str | None = None
     subtract: int = Field(0, ge=0, le=255, description="taken from each of the PNG's dots first")
     count: int | None = Field(None, ge=1, description="only so many of the PNG's patterns")
-    raw: str | None = None
+    raw: str | None = Field(
+        None, description="a file of patterns as they lie in memory, from the first one's address on"
+    )
     offset: Count = Field(0, description="bytes of the raw file that are passed over")
     length: int | None = Field(None, ge=1, description="bytes taken from it; left out: all that follow")
     rows: tuple[str, ...] | None = Field(None, min_length=1, description="hex digits, one row of a pattern each")
