@@ -104,8 +104,7 @@ class Dresser:
         maps, taken = list(self._turned_maps(stage)), list[range]()
         sprites = self.chip.sprites
         if sprites is not None and wanted:
-            most = sum(sprites.patterns[size].extent + sprites.alignment for size in _apart(sprites, wanted))
-            taken.append(range(most))  # the patterns, which are laid out from 0 on
+            taken.append(_taken(sprites, wanted))
             if sprites.table == "memory":
                 table = self._table_place(sprites, maps, taken)
                 taken.append(table)
@@ -229,6 +228,15 @@ def _apart(sprites: SpritesTable, wanted: Wanted) -> list[int]:
         if not any(_covers(sprites, one, size) for one in found):
             found.append(size)
     return found
+
+
+def _taken(sprites: SpritesTable, wanted: Wanted) -> range:
+    """The bytes of the patterns, which are laid out from 0 on, each behind the one before."""
+    end = 0
+    for size in _apart(sprites, wanted):
+        shape = sprites.patterns[size]
+        end = -(-end // shape.step) * shape.step + shape.extent
+    return range(end)
 
 
 @lru_cache(256)
