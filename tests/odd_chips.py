@@ -31,6 +31,7 @@ RATES = sorted(
 """Accesses a dot, from the slowest on."""
 
 DEPTHS = (1, 1, 2, 4)
+SCROLLS = (*["both"] * 6, "x", "y", "y", "none", "none")
 LEADS = (2, 4, 6, 8, 10, 12, 16, 24, 32, 48)
 
 
@@ -52,7 +53,7 @@ def tiles(random: Random, chip: Json) -> Json:
         "cell_bytes": cell_bytes,
         "cell": {"pattern": "3:0", **({"turn": str(random.randrange(4, 8 * cell_bytes))} if turns else {})},
         "page": [random.choice((3, 8, 16)), random.choice((1, 2, 8, 16))],
-        "scroll": chance(random, 65),
+        "scroll": random.choice(SCROLLS),
     }
 
 
@@ -64,7 +65,7 @@ def bitmap(random: Random, chip: Json) -> Json:
         "bits_per_dot": bits,
         "width": random.choice((64, 128)),
         "height": random.choice((1, 8, 16)),
-        "scroll": chance(random, 65),
+        "scroll": random.choice(SCROLLS),
     }
 
 

@@ -33,6 +33,7 @@ Json = dict[str, Any]
 EFFECTS = ("at once", "next line", "next frame")
 RELATIONS = ("=", "!=", "<", "<=", ">", ">=")
 DEPTHS = (1, 2, 4, 8)
+SCROLLS = (*["both"] * 5, True, "x", "x", "y", "y", "none", False)
 
 
 def pick(random: Random, *choices: Any) -> Any:
@@ -153,7 +154,7 @@ def tiles_mode(random: Random, chip: Json) -> Json:
         "cell": layouts(random, widths, 8 * cell_bytes),
         "page": [across, random.randint(1, min(pick(random, 4, 16, 40), room // across))],
         "pages": pages,
-        "scroll": chance(random, 85),
+        "scroll": random.choice(SCROLLS),
         "entries": rule(random, chip["palette"], (1 << bits) - 1, (1 << widths.get("bank", 0)) - 1),
     }
     transparency(random, mode, (1 << bits) - 1)
@@ -166,7 +167,7 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
     access, size = chip["memory"]["bytes_per_access"], chip["memory"]["size"]
     unit = max(access, bits)  # bytes of whole accesses that are 8 dots at least
     row = unit * random.randint(1, max(1, min(pick(random, 3, 20, 100), size // unit, 4096 * bits // 8 // unit)))
-    mode = {"kind": "bitmap", "bits_per_dot": bits, "width": row * 8 // bits, "scroll": chance(random, 85)}
+    mode = {"kind": "bitmap", "bits_per_dot": bits, "width": row * 8 // bits, "scroll": random.choice(SCROLLS)}
     stride = row
     if chance(random, 40):
         stride = row + access * random.randint(0, 5)

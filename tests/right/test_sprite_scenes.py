@@ -225,13 +225,9 @@ def test_a_fitted_sheet_is_drawn_as_it_was(tmp_path, tiles):
     assert found.report.loss.none
     frame = vdpsim.render(vdpsim.load_scene(found.save(tmp_path)[0]), planes=True)
     assert len(standing(found)) == 4
-    for place, x, y in standing(found):
-        here = slice(y, y + place.size[1]), slice(x, x + place.size[0])
-        cell = (
-            found.opaque[:, place.cell * 16 : place.cell * 16 + 16],
-            found.rgb[:, place.cell * 16 : place.cell * 16 + 16],
-        )
-        high, wide = place.size[1], place.size[0]
-        opaque = cell[0][:high, :wide]
+    for placed, x, y in standing(found):
+        wide, high = placed.size
+        here, there = np.s_[y : y + high, x : x + wide], np.s_[:high, placed.cell * 16 : placed.cell * 16 + wide]
+        opaque = found.opaque[there]
         assert np.array_equal(frame.planes["sprites"].opaque[here], opaque)
-        assert np.array_equal(frame.planes["sprites"].rgb[here][opaque], cell[1][:high, :wide][opaque])
+        assert np.array_equal(frame.planes["sprites"].rgb[here][opaque], found.rgb[there][opaque])

@@ -172,7 +172,7 @@ class Dresser:
             return set(range(mode.columns))
         name = f"{self.chip.layers[number].name}.scroll_x"
         can = self.can.get(name, range(1))
-        first = stage.registers.get(name, can[0]) // mode.tile if mode.scroll else 0
+        first = stage.registers.get(name, can[0]) // mode.tile if mode.scrolls("x") else 0
         return {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}
 
     # Sprites
