@@ -141,7 +141,8 @@ def sprites(random: Random, chip: Json) -> Json:
         found["per_line"] = random.randint(1, found["count"])
     if chance(random, 40):
         found["dots_per_line"] = 8 * random.randint(1, 12)
-    return of_tiles(random, found) if chance(random, 35) else found
+    apart = Random(json.dumps(found))  # what else a seed makes stays as it is, whatever is drawn of tiles
+    return of_tiles(apart, found) if chance(apart, 35) else found
 
 
 def of_tiles(random: Random, sprites: Json) -> Json:
