@@ -16,7 +16,7 @@ from ..table import Scroll
 class BitmapMode(DotsMode):
     """A value for each dot, line after line in memory; it wraps both ways."""
 
-    kind: Literal["bitmap"]
+    kind: Literal["bitmap"] = Field(description="a bitmap: a value for each dot")
     width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
     height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
     stride: int | None = Field(
