@@ -156,7 +156,7 @@ def test_a_layer_that_cannot_be_switched_off_shows_nothing(tmp_path):
         "sprites.enable": 1,
     }
     listed = "".join(f'"{name}" = {{ bits = {bits}, effect = "at once" }}\n' for name, bits in widths.items())
-    chip = vdpsim.parse_chip(f"{CHIP}[registers]\n{listed}")
+    chip = vdpsim.parse_chip(f'{CHIP}[registers]\nothers = "wired"\n{listed}')
     found = art.fit(picture(2, (16, 8), 9), chip, layer="far")
     frame = draws(found.save(tmp_path)[0], found)
     assert np.array_equal(frame.rgb[:8, :16], found.rgb)

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from ..chip.controls import controls, registers, rest_values
+from ..chip.controls import controls
 from ..chip.line.costs import scan_of, sprite_costs
 from ..chip.model import Chip
+from ..chip.registers import field_names, rest_values
 
 MOST_SUMS = 50_000
 """Sums of accesses that are worked out; beyond, every number up to the most is taken to come about."""
@@ -18,7 +19,7 @@ MOST_SUMS = 50_000
 
 def reachable(chip: Chip) -> dict[str, range]:
     """For every control the values that it can have, in its own units."""
-    listed, rest = registers(chip), rest_values(chip)
+    listed, rest = field_names(chip), rest_values(chip)
     found = {}
     for name in controls(chip):
         register = listed.get(name)

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..door.shown import value as shown
-from .controls import controls, field_top, largest_value, map_alignment, registers
+from .checks_registers import check_registers
+from .controls import field_top, largest_value, map_alignment
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
 
@@ -32,10 +33,9 @@ def check(chip: Chip) -> Found:
     if rungs > MOST_RUNGS:
         yield ("ladder",), f"all ladders together must have at most {MOST_RUNGS} rungs, got {rungs}"
     yield from _sprites(chip)
-    wrong_registers = list(_registers(chip))
+    wrong_registers = list(check_registers(chip))
     yield from wrong_registers
     if not wrong_registers:
-        yield from _addresses(chip)
         yield from check_cpu(chip)
     yield from check_time(chip)
 
@@ -178,44 +178,3 @@ def _sprite_table(chip: Chip, sprites: SpritesTable) -> Found:
         yield ("sprites", "record_bytes"), f"in memory must be a multiple of {width}, got {sprites.record_bytes}"
     if size > chip.memory.size:
         yield ("sprites",), f"the table needs {size} bytes of memory, which has {chip.memory.size}"
-
-
-def _registers(chip: Chip) -> Found:
-    known = controls(chip)
-    for table, listed in (("registers", chip.registers or {}), ("constants", chip.constants or {})):
-        for name in listed:
-            if name not in known:
-                yield (table, name), f"is no control of this chip; it has {', '.join(known)}"
-    for name, value in (chip.constants or {}).items():
-        if name not in known:
-            continue
-        if chip.registers is None or name in chip.registers:
-            yield ("constants", name), "is a register already; a constant is for a control without one"
-        control = known[name]
-        if not 0 <= value <= control.top or value % control.step:
-            yield ("constants", name), f"must be 0 to {control.top} in steps of {control.step}, got {value}"
-    for name, register in (chip.registers or {}).items():
-        if name not in known:
-            continue
-        control = known[name]
-        step = register.step or control.step
-        reset = control.rest if register.reset is None else register.reset
-        top = ((1 << register.bits) - 1) * step
-        top = top if control.wraps else min(top, control.top)
-        if step % control.step:
-            yield ("registers", name, "step"), f"must be a multiple of {control.step}, got {step}"
-        if not 0 <= reset <= top or reset % step:
-            yield ("registers", name, "reset"), f"must be 0 to {top} in steps of {step}, got {reset}"
-
-
-def _addresses(chip: Chip) -> Found:
-    if chip.registers is None:
-        return
-    taken: dict[int, str] = {}
-    for name, register in registers(chip).items():
-        for address in range(register.address, register.address + (register.bits + 7) // 8):
-            if address in taken:
-                message = f"byte 0x{address:02X} is taken by {taken[address]} already ({register.bits} bits from "
-                yield ("registers", name, "address"), f"{message}0x{register.address:02X})"
-                break
-            taken[address] = name

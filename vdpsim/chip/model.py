@@ -23,6 +23,7 @@ from .tables.modes import (
     TileCell,
     TilesMode,
 )
+from .tables.registers import Registers
 from .tables.sprites import Collisions, SpriteFields, SpritesTable
 from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title
 from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
@@ -49,7 +50,6 @@ __all__ = [
     "PaletteTable",
     "Port",
     "Refresh",
-    "RegisterTable",
     "Rung",
     "SlotPattern",
     "SpriteFields",
@@ -67,22 +67,6 @@ RESERVED = ("sprites", "backdrop", "palette", "memory")
 """Names that no layer can have: the chip itself uses them."""
 
 
-class RegisterTable(Table):
-    """A register: how many bits, what it holds at reset, when a write takes effect, and where the CPU finds it."""
-
-    bits: int = Field(ge=1, le=32)
-    reset: int | None = Field(
-        default=None, ge=0, description="what it sets at reset; left out: the control's own rest value"
-    )
-    effect: Effect
-    step: int | None = Field(
-        default=None, ge=1, description="what one unit of it is worth; left out: the control's own step"
-    )
-    address: int | None = Field(
-        default=None, ge=0, le=0xFFFF, description="its number as the CPU sees it; left out: the next free"
-    )
-
-
 class Chip(Table):
     """One hardware design. Immutable; chips compare by their whole description."""
 
@@ -95,7 +79,11 @@ class Chip(Table):
     ladder: tuple[Rung, ...] = Field(min_length=1, max_length=64)
     sprites: SpritesTable | None = None
     collisions: Collisions | None = None
-    registers: dict[str, RegisterTable] | None = Field(default=None, description="left out: the default map")
+    registers: Registers | None = Field(
+        default=None,
+        description="a table with a register for each control, or a list of registers with fields; left out: the default map, "
+        "one register for every control",
+    )
     constants: dict[str, int] | None = Field(
         default=None, description="controls that are wired instead of held in a register"
     )

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
-from ..chip.controls import registers, rest_values
+from ..chip.registers import RegisterField, field_names, rest_values
 from ..files.problems import hexadecimal
 from .findings import Findings
 
@@ -45,7 +46,7 @@ def lay_out(
 
     ``given`` holds the registers that the scene sets. A part that finds no room is a problem and is left out.
     """
-    size, held, rest = findings.chip.memory.size, registers(findings.chip), rest_values(findings.chip)
+    size, held, rest = findings.chip.memory.size, field_names(findings.chip), rest_values(findings.chip)
     bases: dict[str, int] = {}
     rows: list[MapRow] = []
     fixed = [need for need in needs if need.owner in given or need.owner not in held]
@@ -58,16 +59,15 @@ def lay_out(
         if row.end <= size:
             bases[need.owner] = base
             rows.append(row)
-    for need in needs:
-        if need in fixed:
-            continue
-        register = held[need.owner]
-        found = _first_fit(need, rows, size, register.step, register.top)
+    free = [need for need in needs if need not in fixed]
+    for field in dict.fromkeys(held[need.owner] for need in free):
+        together = [need for need in free if need.owner in field.controls]
+        found = _first_fit(together, rows, size, field.step, field.top)
         if found is None:
-            findings.tell(need.place, _no_room(need, rows, size, register.step, register.top))
+            findings.tell(together[0].place, _no_room(together, rows, size, field))
             continue
-        bases[need.owner] = found
-        rows.append(MapRow(found + need.low, found + need.high, need.owner))
+        bases |= {need.owner: found for need in together}
+        rows += [MapRow(found + need.low, found + need.high, need.owner) for need in together]
     return bases, tuple(sorted(rows, key=lambda row: row.start))
 
 
@@ -106,20 +106,31 @@ def printed(rows: Sequence[MapRow], size: int) -> str:
     return "\n".join(lines)
 
 
-def _first_fit(need: Need, rows: Sequence[MapRow], size: int, step: int, top: int) -> int | None:
-    for start, end in gaps(rows, size):
-        base = max(0, -(-(start - need.low) // step) * step)
-        if base <= top and base + need.high <= end:
+def _first_fit(needs: Sequence[Need], rows: Sequence[MapRow], size: int, step: int, top: int) -> int | None:
+    """The lowest base at which all of ``needs`` lie clear of ``rows``; None where there is none. They share the base."""
+    base = 0
+    if any(one.low < other.high and other.low < one.high for one, other in combinations(needs, 2)):
+        return None
+    while base <= top and all(base + need.high <= size for need in needs):
+        ends = (row.end - need.low for need in needs for row in rows if _meet(need, base, row))
+        clear = max(ends, default=base)
+        if clear == base:
             return base
+        base = -(-clear // step) * step
     return None
 
 
-def _no_room(need: Need, rows: Sequence[MapRow], size: int, step: int, top: int) -> str:
+def _meet(need: Need, base: int, row: MapRow) -> bool:
+    return base + need.low < row.end and row.start < base + need.high
+
+
+def _no_room(needs: Sequence[Need], rows: Sequence[MapRow], size: int, field: RegisterField) -> str:
     free = ", ".join(f"{hexadecimal(a, size)} to {hexadecimal(b - 1, size)}" for a, b in gaps(rows, size)) or "nothing"
-    return (
-        f"{need.owner} finds no room for {need.high - need.low} bytes at a multiple of 0x{step:X} "
-        f"up to {hexadecimal(top, size)}; free: {free}"
-    )
+    where = f"at a multiple of 0x{field.step:X} up to {hexadecimal(field.top, size)}; free: {free}"
+    if len(needs) == 1:
+        return f"{needs[0].owner} finds no room for {needs[0].high - needs[0].low} bytes {where}"
+    told = ", ".join(f"{need.owner} {need.high - need.low} bytes from {need.low} on" for need in needs)
+    return f"{field.name} is one address for all of {told}, and finds no room {where}"
 
 
 def _shown(row: MapRow, size: int) -> str:

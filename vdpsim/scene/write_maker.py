@@ -10,8 +10,8 @@ from collections.abc import Callable, Sequence
 
 from ..chip.addresses import listens, writable
 from ..chip.colour import word
-from ..chip.controls import registers
 from ..chip.model import TilesMode
+from ..chip.registers import Register, own_names, settable
 from ..door.shown import value as shown
 from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer, fault
 from .contents.assets import Assets
@@ -66,7 +66,12 @@ class WriteMaker:
             if reason:
                 raise WrongError(reason, *self._culprit(table, kind))
         frames = table.frames if table.frame is None else range(table.frame, table.frame + 1)
-        return TimedWrite(tuple(lines), tuple(drafts), frames, table.advance) if drafts else None
+        return TimedWrite(tuple(lines), tuple(drafts), frames, table.advance, self._follows(table)) if drafts else None
+
+    def _follows(self, table: WriteTable) -> bool:
+        """Whether it writes a whole register with a part of a split field: what that sets hangs on the other parts."""
+        one = settable(self.chip).get(table.control or "")
+        return isinstance(one, Register) and any(field.split for field, _ in one.holds)
 
     def _lines(self, table: WriteTable) -> Sequence[int]:
         """The lines that the table writes on. Raises WrongError where a line or the dot lies outside the frame."""
@@ -96,11 +101,9 @@ class WriteMaker:
 
     def _register(self, table: WriteTable, lines: Sequence[int]) -> list[Draft]:
         assert table.control is not None
-        known = registers(self.chip)
-        if table.control not in known:
-            raise WrongError(
-                f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(table.control)}", "register"
-            )
+        if table.control not in settable(self.chip):
+            known = one_of(own_names(self.chip), f"a register of {self.chip.name}")
+            raise WrongError(f"{known}, got {shown(table.control)}", "register")
         if table.value is not None:
             values: Sequence[int] = (table.value,)
         elif table.values is not None:

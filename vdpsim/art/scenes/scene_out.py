@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from ...chip.controls import registers, rest_values
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
 from ...chip.out import chip_text
+from ...chip.registers import field_names, rest_values
 from ...door.given import instance, items
 from ...door.given import path as path_of
 from ...files import Outputs
@@ -206,7 +206,7 @@ def _add_glyphs(scene: _SceneDraft, art: GlyphArt) -> None:
 def _others(scene: _SceneDraft, shown: set[str]) -> None:
     """Switch off what the scene does not show; where a layer has no register for it, let it show nothing."""
     chip = scene.arts[0].chip
-    held, rest = registers(chip), rest_values(chip)
+    held, rest = field_names(chip), rest_values(chip)
     sources = (*chip.layer_names, *(("sprites",) if chip.sprites else ()))
     for name in sources:
         wanted = int(name in shown)

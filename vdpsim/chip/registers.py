@@ -1,0 +1,334 @@
+"""A chip's registers: words at addresses, and the fields in them that set its controls.
+
+Law: a *field* is what can be set: one control, or several that it sets alike; its bits stand in one register or are split
+over several. A *register* is a word at an address. Both follow from what the chip's file lists or, where it lists nothing,
+from its controls. Values are those of the control (an address in bytes, a line, an entry); a *raw* number is value / step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import lcm
+from types import MappingProxyType
+from typing import Any
+
+from ..door.shown import value as shown
+from .controls import Control, controls, once
+from .line.places import cpu_places
+from .model import Chip
+from .tables.bits import Bits
+from .tables.registers import (
+    Access,
+    HalfWrite,
+    Others,
+    RegisterFieldTable,
+    RegistersTable,
+    RegisterTable,
+    others,
+    words,
+)
+from .tables.table import Effect
+
+DEFAULT_EFFECT: Effect = "at once"
+
+TOLD = ("sets", "step", "reset", "effect")
+"""What is said of a field as a whole, by any of its parts."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """Bits ``bits`` of register number ``register`` are the bits ``of`` a field's raw number."""
+
+    register: int
+    bits: Bits
+    of: Bits
+
+
+@dataclass(frozen=True)
+class RegisterField:
+    """What sets ``controls``, all to one value; ``bits`` in all its ``parts``; ``effect`` says when a write counts.
+
+    ``at once``: from the dot written. ``next line``: from dot 0 of the line after the one in which it is written.
+    ``next frame``: from dot 0 of line 0 of the frame after. ``top`` is the largest value that it takes, in control units.
+    """
+
+    name: str
+    controls: tuple[str, ...]
+    bits: int
+    reset: int
+    effect: Effect
+    step: int
+    top: int
+    parts: tuple[Part, ...]
+
+    @property
+    def split(self) -> bool:
+        """Whether its bits stand in several registers."""
+        return len(self.parts) > 1
+
+    def value(self, raw: int) -> int:
+        """The value of a raw number: the largest that the field takes, where it would be more."""
+        return min(raw * self.step, self.top)
+
+
+@dataclass(frozen=True)
+class Register:
+    """A word of ``bits`` bits, the low byte at ``address``; ``number`` in the chip's order; it ``holds`` parts of fields.
+
+    ``half_write``: whether a write to a part of a field ``counts`` by itself, or ``waits`` for the rest of it.
+    """
+
+    name: str
+    number: int
+    address: int
+    bits: int
+    access: Access
+    half_write: HalfWrite
+    holds: tuple[tuple[RegisterField, Part], ...] = ()
+
+    step = 1
+
+    @property
+    def top(self) -> int:
+        """The largest raw number."""
+        return (1 << self.bits) - 1
+
+    @property
+    def size(self) -> int:
+        """Its bytes."""
+        return (self.bits + 7) // 8
+
+    @property
+    def unnamed(self) -> int:
+        """The bits that no field names, as a mask."""
+        return self.top & ~sum(part.bits.mask for _, part in self.holds)
+
+    def bytes_from(self, place: int) -> int:
+        """The bits of its byte ``place``, as a mask."""
+        return self.top & 0xFF << 8 * place
+
+
+@dataclass(frozen=True)
+class _Resolved:
+    """Fields by their own names and by all of their names, and registers by theirs."""
+
+    fields: Mapping[str, RegisterField]
+    names: Mapping[str, RegisterField]
+    registers: Mapping[str, Register]
+    settable: Mapping[str, RegisterField | Register]
+
+
+def fields(chip: Chip) -> Mapping[str, RegisterField]:
+    """Every field of the chip by its own name (that of its control, where it has none), in the order of the registers."""
+    return _resolved(chip).fields
+
+
+def field_names(chip: Chip) -> Mapping[str, RegisterField]:
+    """Every name by which something can be set, with the field that it sets: the fields' own and those of their controls."""
+    return _resolved(chip).names
+
+
+def registers(chip: Chip) -> Mapping[str, Register]:
+    """The chip's registers by name, as its file lists them or, where it lists none, one for every control.
+
+    In the default map a register has as many bits as its control needs, resets to its rest value, takes effect at once
+    and follows the one before it at the next free byte address. A name that is also a field's means the field, where
+    something is set.
+    """
+    return _resolved(chip).registers
+
+
+def settable(chip: Chip) -> Mapping[str, RegisterField | Register]:
+    """What can be set by name: fields by all their names, and after them the whole registers that have names of their own."""
+    return _resolved(chip).settable
+
+
+def own_names(chip: Chip) -> list[str]:
+    """The names of what can be set, each thing once: fields, and after them whole registers."""
+    known = field_names(chip)
+    return [*fields(chip), *(name for name in registers(chip) if name not in known)]
+
+
+def rest_values(chip: Chip) -> dict[str, int]:
+    """Every control's value at reset, by name, in the controls' order."""
+    values = {name: control.rest for name, control in controls(chip).items()}
+    values.update(chip.constants or {})
+    values.update({name: field.reset for field in fields(chip).values() for name in field.controls})
+    return values
+
+
+def unfit(one: RegisterField | Register, value: int) -> str | None:
+    """Why ``value`` cannot be written to a field or, as a raw number, to a whole register, in words; None where it can."""
+    if not 0 <= value <= one.top:
+        return f"{one.name} takes 0 to {one.top}, got {shown(value)}"
+    if value % one.step:
+        return f"{one.name} takes multiples of {one.step}, got {value}"
+    return None
+
+
+def whole_bits(width: int) -> Bits:
+    """Bits ``width`` - 1 to 0."""
+    return Bits(((width - 1, 0),))
+
+
+def step_of(known: Iterable[Control]) -> int:
+    """The least step that all of the controls count in."""
+    return lcm(*(control.step for control in known))
+
+
+def top_of(known: Iterable[Control], bits: int, step: int) -> int:
+    """The largest value in steps that fits so many bits and that every control takes; one that wraps takes any."""
+    tops = [control.top // step * step for control in known if not control.wraps]
+    return min([((1 << bits) - 1) * step, *tops])
+
+
+def only_field(table: RegisterTable) -> RegisterFieldTable:
+    """The field of a register of the short form, which has all its bits."""
+    return RegisterFieldTable(bits=whole_bits(table.bits), step=table.step, reset=table.reset, effect=table.effect)
+
+
+def missing(chip: Chip) -> list[str]:
+    """The controls that neither the listed registers nor the constants name; none where nothing is listed."""
+    if chip.registers is None:
+        return []
+    named = {name for word in _words(chip) for key, one in word.fields.items() for name in one.sets or (key,)}
+    return [name for name in controls(chip) if name not in named and name not in (chip.constants or {})]
+
+
+# From what the file says
+
+
+def _resolved(chip: Chip) -> _Resolved:
+    return once(chip, "_registers", lambda: _resolve(chip))
+
+
+@dataclass(frozen=True)
+class _Word:
+    """A register as it is listed, or as the default map has it."""
+
+    name: str
+    bits: int
+    address: int | None
+    fields: Mapping[str, RegisterFieldTable]
+    effect: Effect = DEFAULT_EFFECT
+    access: Access = "read-back"
+    half_write: HalfWrite = "counts"
+
+
+def _words(chip: Chip) -> list[_Word]:
+    """The registers that the file lists."""
+    listed = chip.registers
+    if isinstance(listed, RegistersTable):
+        return [_short(name, table) for name, table in listed.listed().items()]
+    return [
+        _Word(one.name, one.bits, one.address, one.fields, one.effect, one.access, one.half_write or "counts")
+        for _, one in words(listed or ())
+    ]
+
+
+def _short(name: str, table: RegisterTable) -> _Word:
+    """A register that holds one control and nothing else."""
+    return _Word(name, table.bits, table.address, {name: only_field(table)})
+
+
+def _default(control: Control) -> _Word:
+    """The register of a control in the default map."""
+    bits = max(1, (control.top // control.step).bit_length())
+    return _Word(control.name, bits, None, {control.name: RegisterFieldTable(bits=whole_bits(bits))})
+
+
+def _resolve(chip: Chip) -> _Resolved:
+    known, listed = controls(chip), _words(chip)
+    others = [known[name] for name in missing(chip)] if others_of(chip) == "default" else []
+    if chip.registers is None:
+        others = list(known.values())
+    placed = [*_placed(listed), *_free(chip, listed, [_default(control) for control in others])]
+    found = _fields(known, [word for word, _ in placed])
+    names = {**found, **{name: field for field in found.values() for name in field.controls}}
+    held = [
+        Register(
+            word.name,
+            number,
+            address,
+            word.bits,
+            word.access,
+            word.half_write,
+            tuple((found[key], part) for key in word.fields for part in found[key].parts if part.register == number),
+        )
+        for number, (word, address) in enumerate(placed)
+    ]
+    all_held = {one.name: one for one in held}
+    whole = {name: one for name, one in all_held.items() if name not in names}
+    return _Resolved(
+        MappingProxyType(found),
+        MappingProxyType(names),
+        MappingProxyType(all_held),
+        MappingProxyType({**names, **whole}),
+    )
+
+
+def others_of(chip: Chip) -> Others | None:
+    """What the file says of the controls that it does not name."""
+    return None if chip.registers is None else others(chip.registers)
+
+
+def _placed(listed: Sequence[_Word]) -> list[tuple[_Word, int]]:
+    """The listed registers with their addresses."""
+    found, free = [], 0
+    for word in listed:
+        address = free if word.address is None else word.address
+        found.append((word, address))
+        free = address + (word.bits + 7) // 8
+    return found
+
+
+def _free(chip: Chip, listed: Sequence[_Word], further: Sequence[_Word]) -> list[tuple[_Word, int]]:
+    """Further registers at the next free addresses after the last one listed; without any that is listed from 0 on.
+
+    They keep clear of what is listed, of ports and of the status.
+    """
+    before = _placed(listed)
+    taken = {address + byte for word, address in before for byte in range((word.bits + 7) // 8)}
+    if chip.registers is not None:
+        taken |= {first + byte for _, _, first, count in cpu_places(chip) for byte in range(count)}
+    found, free = [], before[-1][1] + (before[-1][0].bits + 7) // 8 if before else 0
+    for word in further:
+        size = (word.bits + 7) // 8
+        while not taken.isdisjoint(range(free, free + size)):
+            free += 1
+        found.append((word, free))
+        free += size
+    return found
+
+
+def _fields(known: Mapping[str, Control], placed: Sequence[_Word]) -> dict[str, RegisterField]:
+    """The fields in the order in which the registers name them first; what one part of a field says holds for all."""
+    parts: dict[str, list[Part]] = {}
+    told: dict[str, dict[str, Any]] = {}
+    for number, word in enumerate(placed):
+        for key, one in word.fields.items():
+            of = whole_bits(one.bits.width) if one.of is None else one.of
+            parts.setdefault(key, []).append(Part(number, one.bits, of))
+            said = told.setdefault(key, {"effect": word.effect})
+            said |= {name: it for name in TOLD if (it := getattr(one, name)) is not None}
+    return {key: _field(known, key, tuple(parts[key]), **said) for key, said in told.items()}
+
+
+def _field(
+    known: Mapping[str, Control],
+    name: str,
+    parts: tuple[Part, ...],
+    *,
+    effect: Effect,
+    sets: tuple[str, ...] | None = None,
+    step: int | None = None,
+    reset: int | None = None,
+) -> RegisterField:
+    """A field from what is said of it."""
+    names = sets or (name,)
+    these = [known[one] for one in names]
+    bits = sum(part.of.width for part in parts)
+    step = step_of(these) if step is None else step
+    reset = these[0].rest if reset is None else reset
+    return RegisterField(name, names, bits, reset, effect, step, top_of(these, bits, step), parts)
