@@ -83,7 +83,8 @@ def _fields(path: str, value: Any) -> Iterator[tuple[str, str]]:
     elif _tables(value):
         for place, one in enumerate(value):
             inner = {key: each for key, each in one.items() if key not in {"name", "target"}}
-            yield from _fields(_joined(path, _name(one, place)), inner)
+            alone = path == "registers" and "others" in one  # not a register, but a word about all others
+            yield from _fields(path if alone else _joined(path, _name(one, place)), inner)
     else:
         yield path, _text(value)
 
@@ -93,12 +94,14 @@ def _orders(path: str, value: Any) -> Iterator[tuple[str, tuple[str, ...]]]:
         if path == SERVED:
             yield path, tuple(value)
         if path == "registers":
-            yield path, tuple(name for name, register in value.items() if "address" not in register)
+            yield path, tuple(name for name, one in value.items() if isinstance(one, Mapping) and "address" not in one)
         for name, inner in value.items():
             yield from _orders(_joined(path, name), inner)
     elif _tables(value):
         names = tuple(_name(one, place) for place, one in enumerate(value))
-        if all("name" in one for one in value):
+        if path == "registers":
+            yield path, tuple(one["name"] for one in value if "name" in one and "address" not in one)
+        elif all("name" in one for one in value):
             yield path, names
         for name, one in zip(names, value, strict=True):
             yield from _orders(_joined(path, name), one)

@@ -148,7 +148,8 @@ def _element(part: str, here: list[Any], told: str) -> int:
 def _keys(kind: Any, here: Any) -> Sequence[str]:
     """The keys that a table of this kind can have, where it is what stands ``here``."""
     if shape.is_table(kind):
-        return shape.keys(kind) if _of_kind(kind, here) else ()
+        further = [key for key in here if shape.inside(kind, key)] if isinstance(here, dict) else []
+        return list(dict.fromkeys([*further, *shape.keys(kind)])) if _of_kind(kind, here) else ()
     return tuple(here) if get_origin(kind) is dict and here is not _ABSENT else ()
 
 

@@ -5,12 +5,12 @@ address is are worked out in ``registers.py``. A bit layout of a field is that o
 """
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag
+from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
 
 from ...door.shown import PLAIN
-from .table import Effect, Layout, Table
+from .table import Effect, Layout, Table, passed
 
 Others = Literal["default", "wired"]
 HalfWrite = Literal["counts", "waits"]
@@ -110,10 +110,13 @@ class RegisterWordTable(Table):
         "counts, but a split control's registers must say it",
     )
     fields: dict[ControlName, RegisterField] = Field(
-        default={},
-        max_length=32,
-        description="its fields by the names of their controls, or by names of their own; left out: none",
+        default={}, description="its fields by the names of their controls, or by names of their own; left out: none"
     )
+
+    @model_validator(mode="after")
+    def _few(self) -> Self:
+        count = len(self.fields)
+        return passed(self, [f"must have at most a field for each of its bits, {self.bits}, got {count}"] if count > self.bits else [])
 
 
 class OtherRegistersTable(Table):
