@@ -119,10 +119,10 @@ def _complete(chip: Chip) -> Found:
         "have the key" if isinstance(chip.registers, RegistersTable) else "have an element [[registers]] with the key"
     )
     named = ", ".join(left[:NAMED]) + (f" and {len(left) - NAMED} more" if len(left) > NAMED else "")
+    choice = 'others = "default" (each has a register of its own) or others = "wired" (each stays at its rest value)'
     yield (
         ("registers",),
-        f'must {where} others = "default" (each has a register of its own) or others = "wired" (each stays at its rest value), '
-        f"as {len(left)} control{'s are' if len(left) > 1 else ' is'} not named: {named}",
+        f"must {where} {choice}, as {len(left)} control{'s are' if len(left) > 1 else ' is'} not named: {named}",
     )
 
 

@@ -115,8 +115,10 @@ class RegisterWordTable(Table):
 
     @model_validator(mode="after")
     def _few(self) -> Self:
-        count = len(self.fields)
-        return passed(self, [f"must have at most a field for each of its bits, {self.bits}, got {count}"] if count > self.bits else [])
+        most, count = self.bits, len(self.fields)
+        return passed(
+            self, [f"must have at most {most} fields, one for each of its bits, got {count}"] if count > most else []
+        )
 
 
 class OtherRegistersTable(Table):
