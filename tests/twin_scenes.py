@@ -17,7 +17,7 @@ from vdpsim import InputError, load_scene
 from vdpsim.chip.addresses import listens
 from vdpsim.chip.controls import controls
 from vdpsim.chip.model import BitmapMode, Chip, TextMode, TilesMode
-from vdpsim.chip.registers import field_names, fields, own_names, registers
+from vdpsim.chip.registers import RegisterField, field_names, fields, own_names, registers
 from vdpsim.files.toml.out import value
 from vdpsim.scene.scene import Scene
 
@@ -72,12 +72,12 @@ class _Writer:
             part()
         values = self.starting()
         lines = ['name = "Random"', 'chip = "handed in"', f"frames = {self.frames}", "[registers]"]
-        lines += [f'"{name}" = {number}' for name, number in values.items()]
+        lines += [f'"{name}" = {value(what)}' for name, what in values.items()]
         for key, table in self.lists:
             lines += [f"[[{key}]]", *(f"{name} = {value(what)}" for name, what in table.items())]
         return "\n".join(lines) + "\n"
 
-    def starting(self) -> dict[str, int]:
+    def starting(self) -> dict[str, int | str]:
         """What registers hold at the beginning: fields by any of their names, or a whole register."""
         plain = [field for field in fields(self.chip).values() if not any(map(_is_address, field.controls))]
         known = {field.name for field in plain}
@@ -85,12 +85,14 @@ class _Writer:
             one for one in registers(self.chip).values() if one.name in own_names(self.chip)[len(fields(self.chip)) :]
         ]
         whole = [one for one in whole if known.issuperset(field.name for field, _ in one.holds)]
-        values = {one.name: self.random.getrandbits(one.bits) for one in whole if chance(self.random, 20)}
+        values: dict[str, int | str] = {
+            one.name: self.random.getrandbits(one.bits) for one in whole if chance(self.random, 20)
+        }
         taken = {field.name for one in whole if one.name in values for field, _ in one.holds}
         for field in plain:
             if field.name not in taken and chance(self.random, 50):
                 name = self.random.choice((field.name, *field.controls))
-                values[name] = register_value(self.random, self.chip, field)
+                values[name] = self.value(field)
         return values
 
     def says(self) -> set[str]:
@@ -255,13 +257,12 @@ class _Writer:
         register, when = self.held[name], self.when()
         how = self.random.choice(("value", "value", "values", "from")) if "lines" in when else "value"
         if how == "value":
-            told: Json = {"value": register_value(self.random, self.chip, register)}
+            told: Json = {"value": self.value(register)}
         elif how == "values":
             count = self.random.randint(1, 3)
-            told = {"values": [register_value(self.random, self.chip, register) for _ in range(count)], "advance": 1}
+            told = {"values": [self.value(register) for _ in range(count)], "advance": 1}
         elif register.step == 1:
-            ends = [register_value(self.random, self.chip, register) for _ in range(2)]
-            told = {"from": ends[0], "to": ends[1]}
+            told = {"from": self.value(register), "to": self.value(register)}
         else:
             return
         self.add("writes", register=name, **told, **when, **self.dot())
@@ -272,6 +273,11 @@ class _Writer:
         words, when = [self.random.getrandbits(one.bits) for _ in range(2)], self.when()
         told: Json = {"values": words, "advance": 1} if "lines" in when else {"value": words[0]}
         self.add("writes", register=one.name, **told, **when, **self.dot())
+
+    def value(self, register: RegisterField) -> int | str:
+        """A value that the register takes, by its name where it has one and chance will have it."""
+        value = register_value(self.random, self.chip, register)
+        return register.names[value] if register.names and chance(self.random, 50) else value
 
     def entry(self) -> None:
         """A palette's entry, or several."""

@@ -102,6 +102,7 @@ def test_the_corpus_is_large_and_has_good_files_too():
     good = [
         "chips/small.chip.toml",
         "chips/timed.chip.toml",
+        "chips/two_modes.chip.toml",
         "chips/wired.chip.toml",
         "chips/words.chip.toml",
         "good.scene.toml",

@@ -13,7 +13,8 @@ from itertools import pairwise
 from ..door.shown import value as shown
 from .controls import Control, controls
 from .model import Chip
-from .registers import TOLD, missing, only_field, others_of, registers, step_of, top_of
+from .named import choices, number_of
+from .registers import TOLD, missing, names_of, only_field, others_of, registers, step_of, top_of
 from .tables.bits import clashes
 from .tables.registers import RegisterFieldTable, RegistersTable, RegisterWordTable, words
 
@@ -50,8 +51,10 @@ def _constants(chip: Chip) -> Found:
         if chip.registers is None or name in set_by:
             yield ("constants", name), "is a register already; a constant is for a control without one"
         control = known[name]
-        if not 0 <= value <= control.top or value % control.step:
-            yield ("constants", name), f"must be 0 to {control.top} in steps of {control.step}, got {value}"
+        number = number_of(control.names, value)
+        if not 0 <= number <= control.top or number % control.step:
+            may = f"0 to {control.top}{choices(control.names)} in steps of {control.step}"
+            yield ("constants", name), f"must be {may}, got {shown(value)}"
 
 
 def _setters(chip: Chip) -> dict[str, list[str]]:
@@ -231,9 +234,10 @@ def _values(known: Mapping[str, Control], key: str, parts: list[_Stated]) -> Fou
         rests = ", ".join(f"{one.name} at {one.rest}" for one in these)
         yield (*place, "reset"), f"must be said, as its controls rest at different values: {rests}"
         return
-    top = top_of(these, sum(one.table.bits.width for one in parts), step)
-    if not 0 <= reset <= top or reset % step:
-        yield (*place, "reset"), f"must be 0 to {top} in steps of {step}, got {reset}"
+    top, called = top_of(these, sum(one.table.bits.width for one in parts), step), names_of(these)
+    number = number_of(called, reset)
+    if not 0 <= number <= top or number % step:
+        yield (*place, "reset"), f"must be 0 to {top}{choices(called)} in steps of {step}, got {shown(reset)}"
 
 
 # Addresses

@@ -22,7 +22,8 @@ Made = TypeVar("Made")
 class Control:
     """Something that can be set: values 0 to ``top`` in multiples of ``step``; ``rest`` where nobody sets it.
 
-    ``wraps`` says that a larger value means the same as its remainder (scroll counts round and round).
+    ``wraps`` says that a larger value means the same as its remainder (scroll counts round and round). ``names``: what the
+    values 0, 1, ... are called, none where they are mere numbers.
     """
 
     name: str
@@ -31,6 +32,7 @@ class Control:
     rest: int = 0
     step: int = 1
     wraps: bool = False
+    names: tuple[str, ...] = ()
 
 
 def top_bank(chip: Chip, entries: Entries, top_value: int) -> int:
@@ -109,19 +111,20 @@ def _controls(chip: Chip) -> Iterator[Control]:
 def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     frame, size, at = chip.frame, chip.memory.size, layer.name
     yield Control(f"{at}.enable", "1: the layer fetches and shows", 1, 1)
-    scrolling = [mode for mode in layer.modes if isinstance(mode, TilesMode | BitmapMode) and mode.scroll]
-    if scrolling:
-        across, down = zip(*(_extent(mode) for mode in scrolling), strict=True)
-        yield Control(f"{at}.scroll_x", "dot of the map at the picture's left edge", max(across) - 1, wraps=True)
-        yield Control(f"{at}.scroll_y", "line of the map at the mode's line 0", max(down) - 1, wraps=True)
+    moving = [mode for mode in layer.modes if isinstance(mode, TilesMode | BitmapMode)]
+    across = max((_extent(mode)[0] for mode in moving if mode.scrolls("x")), default=0)
+    down = max((_extent(mode)[1] for mode in moving if mode.scrolls("y")), default=0)
+    if across:
+        yield Control(f"{at}.scroll_x", "dot of the map at the picture's left edge", across - 1, wraps=True)
+    if down:
+        yield Control(f"{at}.scroll_y", "line of the map at the mode's line 0", down - 1, wraps=True)
     banks = [top_bank(chip, m.entries, largest_value(chip, m)) for m in layer.modes if not has_cell_bank(m)]
     if banks and min(banks) > 0:
         yield Control(f"{at}.bank", "bank of the modes whose cells name none", min(banks))
     if len(layer.modes) > 1:
-        top = len(layer.modes) - 1
-        names = ", ".join(f"{number} {mode.name}" for number, mode in enumerate(layer.modes))
-        yield Control(f"{at}.mode", f"the mode above the split line: {names}", top)
-        yield Control(f"{at}.below", f"the mode from the split line on: {names}", top)
+        top, names = len(layer.modes) - 1, tuple(mode.name for mode in layer.modes)
+        yield Control(f"{at}.mode", "the mode above the split line", top, names=names)
+        yield Control(f"{at}.below", "the mode from the split line on", top, names=names)
         yield Control(f"{at}.split", "first line of the lower zone", frame.height, frame.height)
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)

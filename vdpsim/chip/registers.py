@@ -17,6 +17,7 @@ from ..door.shown import value as shown
 from .controls import Control, controls, once
 from .line.places import cpu_places
 from .model import Chip
+from .named import choices, number_of
 from .tables.bits import Bits
 from .tables.registers import (
     Access,
@@ -50,7 +51,8 @@ class RegisterField:
     """What sets ``controls``, all to one value; ``bits`` in all its ``parts``; ``effect`` says when a write counts.
 
     ``at once``: from the dot written. ``next line``: from dot 0 of the line after the one in which it is written.
-    ``next frame``: from dot 0 of line 0 of the frame after. ``top`` is the largest value that it takes, in control units.
+    ``next frame``: from dot 0 of line 0 of the frame after. ``top`` is the largest value that it takes, in control units;
+    ``names`` are its controls', where all have the same.
     """
 
     name: str
@@ -61,6 +63,7 @@ class RegisterField:
     step: int
     top: int
     parts: tuple[Part, ...]
+    names: tuple[str, ...] = ()
 
     @property
     def split(self) -> bool:
@@ -88,6 +91,7 @@ class Register:
     holds: tuple[tuple[RegisterField, Part], ...] = ()
 
     step = 1
+    names = ()
 
     @property
     def top(self) -> int:
@@ -152,16 +156,18 @@ def own_names(chip: Chip) -> list[str]:
 
 def rest_values(chip: Chip) -> dict[str, int]:
     """Every control's value at reset, by name, in the controls' order."""
-    values = {name: control.rest for name, control in controls(chip).items()}
-    values.update(chip.constants or {})
+    known = controls(chip)
+    values = {name: control.rest for name, control in known.items()}
+    values.update({name: number_of(known[name].names, value) for name, value in (chip.constants or {}).items()})
     values.update({name: field.reset for field in fields(chip).values() for name in field.controls})
     return values
 
 
-def unfit(one: RegisterField | Register, value: int) -> str | None:
-    """Why ``value`` cannot be written to a field or, as a raw number, to a whole register, in words; None where it can."""
+def unfit(one: RegisterField | Register, given: int | str) -> str | None:
+    """Why ``given``, a value or its name, cannot be written to a field, or as a raw number to a register; None where it can."""
+    value = number_of(one.names, given)
     if not 0 <= value <= one.top:
-        return f"{one.name} takes 0 to {one.top}, got {shown(value)}"
+        return f"{one.name} takes 0 to {one.top}{choices(one.names)}, got {shown(given)}"
     if value % one.step:
         return f"{one.name} takes multiples of {one.step}, got {value}"
     return None
@@ -170,6 +176,11 @@ def unfit(one: RegisterField | Register, value: int) -> str | None:
 def whole_bits(width: int) -> Bits:
     """Bits ``width`` - 1 to 0."""
     return Bits(((width - 1, 0),))
+
+
+def names_of(known: Sequence[Control]) -> tuple[str, ...]:
+    """What the controls' values are called, where it is the same for all."""
+    return known[0].names if len({one.names for one in known}) == 1 else ()
 
 
 def step_of(known: Iterable[Control]) -> int:
@@ -323,12 +334,13 @@ def _field(
     effect: Effect,
     sets: tuple[str, ...] | None = None,
     step: int | None = None,
-    reset: int | None = None,
+    reset: int | str | None = None,
 ) -> RegisterField:
     """A field from what is said of it."""
     names = sets or (name,)
     these = [known[one] for one in names]
     bits = sum(part.of.width for part in parts)
     step = step_of(these) if step is None else step
-    reset = these[0].rest if reset is None else reset
-    return RegisterField(name, names, bits, reset, effect, step, top_of(these, bits, step), parts)
+    called = names_of(these)
+    reset = these[0].rest if reset is None else number_of(called, reset)
+    return RegisterField(name, names, bits, reset, effect, step, top_of(these, bits, step), parts, called)

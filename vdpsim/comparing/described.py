@@ -11,7 +11,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ..chip.controls import controls
 from ..chip.model import Chip
+from ..chip.named import name_of, number_of
+from ..chip.registers import field_names
 
 MISSING = "-"
 """What stands for a field that a chip does not have."""
@@ -73,7 +76,20 @@ def orders_of(data: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
 
 
 def _data(chip: Chip) -> dict[str, Any]:
-    return chip.model_dump(mode="json", exclude_none=True)
+    """The chip's description as data; a control's value that has a name stands there by its name."""
+    data, known = chip.model_dump(mode="json", exclude_none=True), controls(chip)
+    for name, value in data.get("constants", {}).items():
+        data["constants"][name] = _by_name(known[name].names, value)
+    held, listed = field_names(chip), data.get("registers", {})
+    for table in [listed] if isinstance(listed, dict) else [one.get("fields", {}) for one in listed]:
+        for name, one in table.items():
+            if isinstance(one, dict) and "reset" in one:
+                one["reset"] = _by_name(held[name].names, one["reset"])
+    return data
+
+
+def _by_name(names: Sequence[str], value: int | str) -> int | str:
+    return name_of(names, number_of(names, value))
 
 
 def _fields(path: str, value: Any) -> Iterator[tuple[str, str]]:

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.model import Chip
+from ..chip.named import number_of
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
@@ -28,9 +29,9 @@ class Registers(MutableMapping[str, int]):
     """A machine's registers by name: their fields, and after them whole registers that have names of their own.
 
     A field has values in control units (addresses in bytes, lines, dots, entries); it goes by its own name and by those of the
-    controls that it sets. Reading gives the value in force. A whole register has a raw number, its bits as in hardware; reading
-    gives them as they were last written. Raises KeyError for a name that is no register, ValueError for a value that does not
-    fit.
+    controls that it sets. Reading gives the value in force, as a number; a value that has a name can be set by it. A whole
+    register has a raw number, its bits as in hardware; reading gives them as they were last written. Raises KeyError for a name
+    that is no register, ValueError for a value that does not fit.
     """
 
     def __init__(self, plan: Plan, state: State) -> None:
@@ -43,13 +44,13 @@ class Registers(MutableMapping[str, int]):
             return Latches(self._state, self._state.held).word(one)
         return int(self._state.controls[self._plan.number[one.controls[0]]])
 
-    def __setitem__(self, name: str, value: int) -> None:
+    def __setitem__(self, name: str, value: int | str) -> None:
         register = self._register(name)
-        value = whole(name, value)
+        value = value if isinstance(value, str) and register.names else whole(name, value)
         wrong = unfit(register, value)
         if wrong:
             raise ValueError(wrong)
-        set_register(self._state, name, value, waits_now(self._plan, self._state))
+        set_register(self._state, name, number_of(register.names, value), waits_now(self._plan, self._state))
 
     def __delitem__(self, name: str) -> None:
         raise TypeError(f"{name} is part of the chip and cannot be taken out")

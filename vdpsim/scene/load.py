@@ -137,7 +137,7 @@ class _Building:
         sprites, maker = self._sprites(patterns)
         table = self._records(sprites, maker, bases)
         timed = self._writes(WriteMaker(findings, self.assets, patterns, sprites, maker, bases))
-        moving = motions(findings, self.tables["motion"], sprites, maker, patterns, self.head.frames)
+        moving = motions(findings, self.tables["motion"], sprites, maker, self.head.frames)
         if findings.problems:
             raise InputError(findings.problems)
         return Scene(

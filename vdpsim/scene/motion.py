@@ -16,10 +16,10 @@ from ..chip.controls import controls
 from ..chip.model import Chip
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
-from .contents.patterns import Patterns
 from .contents.sprites import Fields, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.timed import MotionTable
+from .write_maker import register_value
 
 FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""
@@ -93,7 +93,6 @@ def motions(
     tables: Iterable[tuple[int, MotionTable]],
     sprites: SpriteList,
     maker: SpriteMaker | None,
-    patterns: Patterns,
     frames: int,
 ) -> tuple[Motion, ...]:
     """What every table tells; mistakes become problems, and so does a second motion of what moves already."""
@@ -101,7 +100,7 @@ def motions(
     movers: dict[tuple[str, ...], int] = {}
     for index, table in tables:
         with findings.table("motion", index):
-            one = motion(findings, table, sprites, maker, patterns, frames)
+            one = motion(findings, table, sprites, maker, frames)
             if one is None:
                 continue
             for moved in _moved(findings.chip, one, table, maker):
@@ -130,7 +129,6 @@ def motion(
     table: MotionTable,
     sprites: SpriteList,
     maker: SpriteMaker | None,
-    patterns: Patterns,
     frames: int,
 ) -> Motion | None:
     """The motion that ``table`` tells. Raises WrongError where it leaves what it moves; None where a failed table hides that."""
@@ -143,18 +141,17 @@ def motion(
         return None
     if table.field not in maker.layout:
         raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {shown(table.field)}", "field")
+    base = sprites.fields.get(number, {})
     ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
-        if isinstance(value, str) and table.field != "pattern":
-            raise WrongError(f"must be a whole number, got {shown(value)}", key)
-        ends.append(patterns.number("sprites", value, key) if isinstance(value, str) else value)
+        ends.append(None if value is None else maker.named(table.field, value, key, beside=base))
         if value is not None and ends[-1] is None:
             return None
     wraps = {"x": maker.sprites.wrap_x, "y": maker.sprites.wrap_y}
     wrap = maker.layout[table.field].top + 1 if wraps.get(table.field) else 0
     assert ends[0] is not None
     course = _course(table, ends[0], ends[1], wrap, f"{table.sprite}'s {table.field}")
-    _fits(table.field, course, maker, sprites.fields.get(number, {}), frames)
+    _fits(table.field, course, maker, base, frames)
     return SpriteMotion(number, table.field, course)
 
 
@@ -163,13 +160,14 @@ def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMoti
     if name not in known:
         told = one_of(own_names(findings.chip), f"a register of {findings.chip.name}")
         raise WrongError(f"{told}, got {shown(name)}", "register")
+    ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
-        if isinstance(value, str):
-            raise WrongError(f"must be a whole number, got {shown(value)}", key)
+        if isinstance(value, tuple):
+            raise WrongError(f"must be a value of {name}, got {shown(list(value))}", key)
+        ends.append(None if value is None else register_value(known[name], value, key))
     wrap = _wrap(findings.chip, known[name])
-    assert isinstance(table.first, int)
-    assert not isinstance(table.last, str)
-    course = _course(table, table.first, table.last, wrap, name)
+    assert ends[0] is not None
+    course = _course(table, ends[0], ends[1], wrap, name)
     unit = known[name].step
     if unit > 1 and course.step % unit:
         raise WrongError(f"must be a multiple of {unit} for {name}, got {table.step}", "step")

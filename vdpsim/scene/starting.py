@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from ..chip.named import number_of
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
 from .findings import Findings, one_of
@@ -23,7 +24,7 @@ class Starting:
     held: dict[int, tuple[int, int]] = field(default_factory=dict)
 
 
-def starting(findings: Findings, given: Mapping[str, int]) -> Starting:
+def starting(findings: Findings, given: Mapping[str, int | str]) -> Starting:
     """What ``given``, the file's registers, sets; mistakes become problems."""
     found, setter = Starting(), _Setter(findings)
     known = settable(findings.chip)
@@ -33,16 +34,16 @@ def starting(findings: Findings, given: Mapping[str, int]) -> Starting:
             findings.tell(("registers", name), f"{told}, got {shown(name)}")
             continue
         one = known[name]
-        reason = unfit(one, value)
+        reason, number = unfit(one, value), number_of(one.names, value)
         if reason:
             findings.tell(("registers", name), reason)
         elif isinstance(one, Register):
             for of, part in one.holds:
-                setter.set(name, of, part.of.mask, part.of.put(part.bits.get(value)))
-            if value & one.unnamed:
-                found.held[one.number] = 0, value & one.unnamed
+                setter.set(name, of, part.of.mask, part.of.put(part.bits.get(number)))
+            if number & one.unnamed:
+                found.held[one.number] = 0, number & one.unnamed
         else:
-            setter.set(name, one, -1, value // one.step)
+            setter.set(name, one, -1, number // one.step)
     for each, raw in setter.raw.values():
         found.values.update(dict.fromkeys(each.controls, each.value(raw)))
     return found

@@ -11,7 +11,8 @@ from collections.abc import Callable, Sequence
 from ..chip.addresses import listens, writable
 from ..chip.colour import word
 from ..chip.model import TilesMode
-from ..chip.registers import Register, own_names, settable
+from ..chip.named import number_of
+from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
 from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer, fault
 from .contents.assets import Assets
@@ -104,17 +105,16 @@ class WriteMaker:
         if table.control not in settable(self.chip):
             known = one_of(own_names(self.chip), f"a register of {self.chip.name}")
             raise WrongError(f"{known}, got {shown(table.control)}", "register")
+        register = settable(self.chip)[table.control]
         if table.value is not None:
-            values: Sequence[int] = (table.value,)
+            values: Sequence[int] = (register_value(register, table.value, "value"),)
         elif table.values is not None:
-            values = self._list(table, table.values, lines, "values")
+            numbers = [register_value(register, value, "values") for value in table.values]
+            values = self._list(table, numbers, lines, "values")
         else:
-            first, last = table.first, table.last
-            if not isinstance(first, int) or not isinstance(last, int):
-                key = "to" if isinstance(first, int) else "from"
-                raise WrongError(
-                    f"must be a whole number for a register, got {shown(first if key == 'from' else last)}", key
-                )
+            assert table.first is not None
+            assert table.last is not None
+            first, last = register_value(register, table.first, "from"), register_value(register, table.last, "to")
             values = evenly(first, last, len(lines))
         return [RegisterWrite(0, table.control, value, table.dot) for value in values]
 
@@ -151,9 +151,10 @@ class WriteMaker:
             return []
         if not table.set.told:
             raise WrongError("names no field", "set")
-        changes = self.maker.fields(table.set.told, "set")
+        base = self.sprites.fields.get(number, {})
+        changes = self.maker.fields(table.set.told, "set", base=base)
         if "pattern" in changes or "size" in changes:
-            self.maker.loaded({**self.sprites.fields.get(number, {}), **changes}, "set")
+            self.maker.loaded({**base, **changes}, "set")
         return [SpriteDraft(0, number, tuple(changes.items()))] if changes else []
 
     def _memory(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
@@ -176,12 +177,13 @@ class WriteMaker:
                 "port",
             )
         if table.value is not None:
-            values: Sequence[int] = (table.value,)
+            values: Sequence[int] = (_byte(table.value, "value"),)
         else:
             assert table.values is not None
             if table.lines is None and table.advance:
                 raise WrongError("needs lines", "advance")
-            values = table.values if table.lines is None else self._list(table, table.values, lines, "values")
+            values = [_byte(value, "values") for value in table.values]
+            values = values if table.lines is None else self._list(table, values, lines, "values")
         return [PortWrite(0, table.port, value, table.dot) for value in values]
 
     def _pattern(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
@@ -192,16 +194,17 @@ class WriteMaker:
             return []
         look = self._look(target, table.rows)
         one = self.patterns.sets[target]
-        number = self.patterns.number(target, table.patterns, "patterns")
+        number = self.patterns.number(target, table.patterns, "patterns", shape=look.shape)
         if number is None or one.owner not in self.bases:
             return []
-        if not self.patterns.has(target, number, look.size_bytes):
+        if not self.patterns.has(target, number, look.size_bytes, look.shape):
             known = self.patterns.known(target)
             raise WrongError(f"must be a pattern that is loaded for {target}: {known}; got {number}", "patterns")
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        return [MemoryWrite(0, self.bases[one.owner] + number * one.step, look.packed(dots).tobytes())]
+        begin = self.bases[one.owner] + number * one.step_of(look.shape)
+        return [MemoryWrite(0, begin, look.packed(dots).tobytes())]
 
     def _look(self, target: str, rows: Sequence[str]) -> Format:
         """The format of the pattern; a sprite's size is that of the rows."""
@@ -243,6 +246,20 @@ class WriteMaker:
             raise WrongError(wrong.message, "cell", *wrong.sub) from None
         data = cell.to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
         return [MemoryWrite(0, self.bases[f"{table.map}.map"] + cell_offset(mode, column, row), data)]
+
+
+def register_value(register: RegisterField | Register, value: int | str, *sub: str) -> int:
+    """The number that ``value`` stands for in ``register``. Raises WrongError, at ``sub``, for a text that names none."""
+    reason = unfit(register, value) if isinstance(value, str) else None
+    if reason:
+        raise WrongError(reason if register.names else f"must be a whole number, got {shown(value)}", *sub)
+    return number_of(register.names, value)
+
+
+def _byte(value: int | str, key: str) -> int:
+    if isinstance(value, str):
+        raise WrongError(f"must be a byte, 0 to 255, for a port, got {shown(value)}", key)
+    return value
 
 
 def _transfer(draft: Draft, table: WriteTable) -> Draft:

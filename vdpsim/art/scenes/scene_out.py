@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
+from ...chip.named import name_of
 from ...chip.out import chip_text
 from ...chip.registers import field_names, rest_values
 from ...door.given import instance, items
@@ -24,10 +25,11 @@ from ...files.problems import InputError, Problem
 from ...files.toml.out import table
 from ...files.toml.tables import LARGEST
 from ...images.png import png_bytes
+from ...scene.contents.patterns import sprite_format
 from ...scene.load import load_scene
 from ..colours.reach import rung_fields
 from ..results import Art, GlyphArt, LayerArt, SpriteArt, slug
-from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour, sprite_format
+from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour
 from .looks import bank_map, compared
 from .show import lettered, standing
 
@@ -267,7 +269,9 @@ def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:
     for name, data in sorted(scene.tables, key=lambda pair: order.index(pair[0])):
         parts.append(table(f"[[{name}]]", data))
     if scene.registers:
-        parts.append(table("[registers]", scene.registers))
+        held = field_names(chip)
+        named = {name: name_of(held[name].names, value) for name, value in scene.registers.items()}
+        parts.append(table("[registers]", named))
     return "\n".join(parts)
 
 

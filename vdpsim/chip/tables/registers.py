@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
 
 from ...door.shown import PLAIN
-from .table import Effect, Layout, Table, passed
+from .table import Effect, Layout, Table, ValueRef, passed
 
 Others = Literal["default", "wired"]
 HalfWrite = Literal["counts", "waits"]
@@ -29,10 +29,9 @@ class RegisterTable(Table):
     """A register that holds one control: how many bits, what it holds at reset, when a write takes effect, and where it is."""
 
     bits: int = Field(ge=1, le=32, description="its bits, 1 to 32; the low byte stands at the lowest address")
-    reset: int | None = Field(
+    reset: ValueRef | None = Field(
         default=None,
-        ge=0,
-        description="what it sets at reset, in control units; left out: the control's own rest value",
+        description="what it sets at reset, a value in control units or its name; left out: the control's own rest value",
     )
     effect: Effect = Field(description="from when a write counts")
     step: int | None = Field(
@@ -67,10 +66,9 @@ class RegisterFieldTable(Table):
         description="what one unit of it is worth, in control units; left out: the control's own step, of several controls the "
         "least common multiple",
     )
-    reset: int | None = Field(
+    reset: ValueRef | None = Field(
         default=None,
-        ge=0,
-        description="what it sets at reset, in control units; left out: the control's own rest value",
+        description="what it sets at reset, a value in control units or its name; left out: the control's own rest value",
     )
     effect: Effect | None = Field(default=None, description="from when a write counts; left out: as the register says")
 

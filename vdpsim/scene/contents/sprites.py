@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ...chip.model import SpritesTable
+from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from ..tables.contents import SpriteTable
@@ -40,13 +41,16 @@ class SpriteMaker:
         last = below + self.sprites.sizes[0][1] if self.sprites.wrap_y else below + 1
         return {} if "enable" in self.layout or last > reach else {"y": below}
 
-    def fields(self, told: Mapping[str, Any], *sub: str | int) -> Fields:
-        """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit."""
+    def fields(self, told: Mapping[str, Any], *sub: str | int, base: Fields | None = None) -> Fields:
+        """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit.
+
+        ``base``: fields that the sprite has already; a pattern's number is one of its size.
+        """
         found: Fields = {}
-        for name, value in told.items():
+        for name, value in sorted(told.items(), key=lambda pair: pair[0] != "size"):
             if name not in self.layout:
                 raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {shown(name)}", *sub, name)
-            number = self._number(name, value, found, sub)
+            number = self._number(name, value, found, sub, base or {})
             if number is None:
                 continue
             top = self.layout[name].top
@@ -55,24 +59,44 @@ class SpriteMaker:
             found[name] = number
         return found
 
-    def _number(self, name: str, value: Any, found: Fields, sub: tuple[str | int, ...]) -> int | None:
-        if name == "pattern":
-            return self.patterns.number("sprites", value, *sub, name)
+    def _number(self, name: str, value: Any, found: Fields, sub: tuple[str | int, ...], base: Fields) -> int | None:
+        number = self.named(name, value, *sub, name, beside={**base, **found})
+        if number is None:
+            return None
+        if name == "x":
+            return self._x(number, found)
+        if name == "y" and number < 0 and self.sprites.wrap_y:
+            return number + (1 << self.layout["y"].width)
+        return number
+
+    def named(
+        self, name: str, value: int | str | tuple[int, int], *sub: str | int, beside: Fields | None = None
+    ) -> int | None:
+        """The number that ``value`` stands for in the field ``name``: a pattern or a group by name, a size by its dots.
+
+        ``beside``: the sprite's other fields; a pattern's number counts as its size does. None where it is unknown only because
+        a table has failed. Raises WrongError, at ``sub``, where it stands for none.
+        """
+        if name == "pattern" and not isinstance(value, tuple):
+            return self.patterns.number("sprites", value, *sub, shape=self.shape(beside or {}))
         if name == "size" and isinstance(value, tuple):
             if value not in self.sprites.sizes:
                 known = (f"{across}x{down}" for across, down in self.sprites.sizes)
-                raise WrongError(f"{one_of(known, 'one of the sizes')}, got {value[0]}x{value[1]}", *sub, name)
+                raise WrongError(f"{one_of(known, 'one of the sizes')}, got {value[0]}x{value[1]}", *sub)
             return self.sprites.sizes.index(value)
         if name == "group" and isinstance(value, str):
             groups = self.findings.chip.collisions.groups if self.findings.chip.collisions else ()
             if value not in groups:
-                raise WrongError(f"{one_of(groups, 'a collision group')}, got {shown(value)}", *sub, name)
+                raise WrongError(f"{one_of(groups, 'a collision group')}, got {shown(value)}", *sub)
             return groups.index(value)
-        if name == "x":
-            return self._x(int(value), found)
-        if name == "y" and value < 0 and self.sprites.wrap_y:
-            return int(value) + (1 << self.layout["y"].width)
-        return int(value)
+        if not isinstance(value, int):
+            given = list(value) if isinstance(value, tuple) else value
+            raise WrongError(f"must be a whole number, got {shown(given)}", *sub)
+        return value
+
+    def shape(self, fields: Fields) -> SpritePattern:
+        """How the pattern of a sprite with these fields lies."""
+        return self.sprites.patterns[fields.get("size", 0)]
 
     def _x(self, x: int, found: Fields) -> int:
         """The x field; a left place also sets the bias bit in ``found``, any other place clears it."""
@@ -107,12 +131,11 @@ class SpriteMaker:
         """Raises WrongError where the pattern that a sprite shows is not loaded, every byte of its size."""
         if "patterns" in self.findings.muted or "pattern" not in fields:
             return
-        size = fields.get("size", 0)
-        needed = self.sprites.row_bytes(size) * self.sprites.sizes[size][1]
-        if not self.patterns.has("sprites", fields["pattern"], needed):
-            across, down = self.sprites.sizes[size]
+        shape = self.shape(fields)
+        if not self.patterns.has("sprites", fields["pattern"], shape.size_bytes, shape):
+            across, down = shape.size
             raise WrongError(
-                f"must be a pattern that is loaded, all {needed} bytes of {across}x{down} dots: "
+                f"must be a pattern that is loaded, all {shape.size_bytes} bytes of {across}x{down} dots: "
                 f"{self.patterns.known('sprites')}; got {fields['pattern']}",
                 *sub,
                 "pattern",
