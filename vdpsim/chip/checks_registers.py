@@ -14,9 +14,10 @@ from ..door.shown import value as shown
 from .controls import Control, controls
 from .model import Chip
 from .named import choices, number_of
-from .registers import TOLD, missing, names_of, only_field, others_of, registers, step_of, top_of
+from .registers import TOLD, names_of, registers, step_of, top_of
 from .tables.bits import clashes
 from .tables.registers import RegisterFieldTable, RegistersTable, RegisterWordTable, words
+from .words import missing, only_field, others_of
 
 NAMED = 12
 """So many of the controls that are left out are named."""

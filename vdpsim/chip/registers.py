@@ -15,23 +15,15 @@ from typing import Any
 
 from ..door.shown import value as shown
 from .controls import Control, controls, once
-from .line.places import cpu_places
 from .model import Chip
 from .named import choices, number_of
 from .tables.bits import Bits
 from .tables.registers import (
     Access,
     HalfWrite,
-    Others,
-    RegisterFieldTable,
-    RegistersTable,
-    RegisterTable,
-    others,
-    words,
 )
 from .tables.table import Effect
-
-DEFAULT_EFFECT: Effect = "at once"
+from .words import Word, placed_words, whole_bits
 
 TOLD = ("sets", "step", "reset", "effect")
 """What is said of a field as a whole, by any of its parts."""
@@ -173,11 +165,6 @@ def unfit(one: RegisterField | Register, given: int | str) -> str | None:
     return None
 
 
-def whole_bits(width: int) -> Bits:
-    """Bits ``width`` - 1 to 0."""
-    return Bits(((width - 1, 0),))
-
-
 def names_of(known: Sequence[Control]) -> tuple[str, ...]:
     """What the controls' values are called, where it is the same for all."""
     return known[0].names if len({one.names for one in known}) == 1 else ()
@@ -194,68 +181,13 @@ def top_of(known: Iterable[Control], bits: int, step: int) -> int:
     return min([((1 << bits) - 1) * step, *tops])
 
 
-def only_field(table: RegisterTable) -> RegisterFieldTable:
-    """The field of a register of the short form, which has all its bits."""
-    return RegisterFieldTable(bits=whole_bits(table.bits), step=table.step, reset=table.reset, effect=table.effect)
-
-
-def missing(chip: Chip) -> list[str]:
-    """The controls that neither the listed registers nor the constants name; none where nothing is listed."""
-    if chip.registers is None:
-        return []
-    named = {name for word in _words(chip) for key, one in word.fields.items() for name in one.sets or (key,)}
-    return [name for name in controls(chip) if name not in named and name not in (chip.constants or {})]
-
-
-# From what the file says
-
-
 def _resolved(chip: Chip) -> _Resolved:
     return once(chip, "_registers", lambda: _resolve(chip))
 
 
-@dataclass(frozen=True)
-class _Word:
-    """A register as it is listed, or as the default map has it."""
-
-    name: str
-    bits: int
-    address: int | None
-    fields: Mapping[str, RegisterFieldTable]
-    effect: Effect = DEFAULT_EFFECT
-    access: Access = "read-back"
-    half_write: HalfWrite = "counts"
-
-
-def _words(chip: Chip) -> list[_Word]:
-    """The registers that the file lists."""
-    listed = chip.registers
-    if isinstance(listed, RegistersTable):
-        return [_short(name, table) for name, table in listed.listed().items()]
-    return [
-        _Word(one.name, one.bits, one.address, one.fields, one.effect, one.access, one.half_write or "counts")
-        for _, one in words(listed or ())
-    ]
-
-
-def _short(name: str, table: RegisterTable) -> _Word:
-    """A register that holds one control and nothing else."""
-    return _Word(name, table.bits, table.address, {name: only_field(table)})
-
-
-def _default(control: Control) -> _Word:
-    """The register of a control in the default map."""
-    bits = max(1, (control.top // control.step).bit_length())
-    return _Word(control.name, bits, None, {control.name: RegisterFieldTable(bits=whole_bits(bits))})
-
-
 def _resolve(chip: Chip) -> _Resolved:
-    known, listed = controls(chip), _words(chip)
-    others = [known[name] for name in missing(chip)] if others_of(chip) == "default" else []
-    if chip.registers is None:
-        others = list(known.values())
-    placed = [*_placed(listed), *_free(chip, listed, [_default(control) for control in others])]
-    found = _fields(known, [word for word, _ in placed])
+    placed = placed_words(chip)
+    found = _fields(controls(chip), [word for word, _ in placed])
     names = {**found, **{name: field for field in found.values() for name in field.controls}}
     held = [
         Register(
@@ -279,41 +211,7 @@ def _resolve(chip: Chip) -> _Resolved:
     )
 
 
-def others_of(chip: Chip) -> Others | None:
-    """What the file says of the controls that it does not name."""
-    return None if chip.registers is None else others(chip.registers)
-
-
-def _placed(listed: Sequence[_Word]) -> list[tuple[_Word, int]]:
-    """The listed registers with their addresses."""
-    found, free = [], 0
-    for word in listed:
-        address = free if word.address is None else word.address
-        found.append((word, address))
-        free = address + (word.bits + 7) // 8
-    return found
-
-
-def _free(chip: Chip, listed: Sequence[_Word], further: Sequence[_Word]) -> list[tuple[_Word, int]]:
-    """Further registers at the next free addresses after the last one listed; without any that is listed from 0 on.
-
-    They keep clear of what is listed, of ports and of the status.
-    """
-    before = _placed(listed)
-    taken = {address + byte for word, address in before for byte in range((word.bits + 7) // 8)}
-    if chip.registers is not None:
-        taken |= {first + byte for _, _, first, count in cpu_places(chip) for byte in range(count)}
-    found, free = [], before[-1][1] + (before[-1][0].bits + 7) // 8 if before else 0
-    for word in further:
-        size = (word.bits + 7) // 8
-        while not taken.isdisjoint(range(free, free + size)):
-            free += 1
-        found.append((word, free))
-        free += size
-    return found
-
-
-def _fields(known: Mapping[str, Control], placed: Sequence[_Word]) -> dict[str, RegisterField]:
+def _fields(known: Mapping[str, Control], placed: Sequence[Word]) -> dict[str, RegisterField]:
     """The fields in the order in which the registers name them first; what one part of a field says holds for all."""
     parts: dict[str, list[Part]] = {}
     told: dict[str, dict[str, Any]] = {}
