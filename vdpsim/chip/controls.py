@@ -1,7 +1,7 @@
 """What a chip lets be set while it runs.
 
 Law: the controls follow from the chip's description, in one order, each with its rest value, its largest value and the
-step that it counts in. Which of them the CPU can set is for ``registers.py`` to say; a control that it cannot is wired to
+step that it counts in. Which of them the CPU can set is for ``registers`` to say; a control that it cannot is wired to
 its constant or its rest value. Values are always those of the control (an address in bytes, a line, an entry).
 """
 

@@ -1,7 +1,7 @@
 """A chip's registers as its file lists them: one for each control, or words at addresses with fields in them.
 
 Law: what stands here is what the file says; which controls there are, which of them a register sets and where the next free
-address is are worked out in ``registers.py``. A bit layout of a field is that of its register's raw number.
+address is are worked out in ``chip/registers``. A bit layout of a field is that of its register's raw number.
 """
 
 from collections.abc import Iterator

@@ -10,13 +10,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from ..door.shown import value as shown
-from .controls import Control, controls
-from .model import Chip
-from .named import choices, number_of
-from .registers import TOLD, names_of, registers, step_of, top_of
-from .tables.bits import clashes
-from .tables.registers import RegisterFieldTable, RegistersTable, RegisterWordTable, words
+from ...door.shown import value as shown
+from ..controls import Control, controls
+from ..model import Chip
+from ..named import choices, number_of
+from ..tables.bits import clashes
+from ..tables.registers import RegisterFieldTable, RegistersTable, RegisterWordTable, words
+from .fields import TOLD, names_of, registers, step_of, top_of
 from .words import missing, only_field, others_of
 
 NAMED = 12

@@ -1,7 +1,7 @@
 """The registers that a chip's file lists, or that the default map has, as words at addresses.
 
 Law: a word has a name, bits and the fields that the file puts into it; an address is the file's or the next that is free. What
-the fields mean, and which controls they set, is for ``registers.py``.
+the fields mean, and which controls they set, is for ``fields.py``.
 """
 
 from __future__ import annotations
@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from .controls import Control, controls
-from .line.places import cpu_places
-from .model import Chip
-from .tables.bits import Bits
-from .tables.registers import (
+from ..controls import Control, controls
+from ..line.places import cpu_places
+from ..model import Chip
+from ..tables.bits import Bits
+from ..tables.registers import (
     Access,
     HalfWrite,
     Others,
@@ -23,7 +23,7 @@ from .tables.registers import (
     others,
     words,
 )
-from .tables.table import Effect
+from ..tables.table import Effect
 
 DEFAULT_EFFECT: Effect = "at once"
 

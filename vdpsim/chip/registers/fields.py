@@ -13,16 +13,16 @@ from math import lcm
 from types import MappingProxyType
 from typing import Any
 
-from ..door.shown import value as shown
-from .controls import Control, controls, once
-from .model import Chip
-from .named import choices, number_of
-from .tables.bits import Bits
-from .tables.registers import (
+from ...door.shown import value as shown
+from ..controls import Control, controls, once
+from ..model import Chip
+from ..named import choices, number_of
+from ..tables.bits import Bits
+from ..tables.registers import (
     Access,
     HalfWrite,
 )
-from .tables.table import Effect
+from ..tables.table import Effect
 from .words import Word, placed_words, whole_bits
 
 TOLD = ("sets", "step", "reset", "effect")
