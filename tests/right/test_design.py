@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from refusal import refused
 from scenery import CHIP, TIMED, load
 
 import vdpsim
@@ -153,6 +154,14 @@ def test_what_registers_cannot_hold_is_a_mistake():
     for name, reset in (("near.enable", 2), ("backdrop", 64), ("near.tiles.map", 8192)):
         with pytest.raises(vdpsim.InputError, match=r"reset: must be 0 to "):
             vdpsim.parse_chip(listed(f'"{name}" = {{ bits = 14, effect = "at once", reset = {reset} }}'))
+    kind = 'name = "other"\nkind = "bitmap"\nbits_per_dot = 4\nwidth = 16\nheight = 8'
+    second = f'[[layers.modes]]\n{kind}\n[[layers]]\nname = "far"'
+    modes = CHIP.replace('[[layers]]\nname = "far"', second)
+    for name, most in (("near.mode", 1), ("near.below", 1), ("near.split", 64)):
+        good = f'"{name}" = {{ bits = 14, effect = "at once", reset = {most} }}'
+        assert warned(listed(good, modes)) == []
+        with refused(vdpsim.InputError, f"{name}.reset: must be 0 to {most} "):
+            vdpsim.parse_chip(listed(good.replace(f"reset = {most}", f"reset = {most + 1}"), modes))
     with pytest.raises(vdpsim.InputError, match="must name one for each value of the size field, 2, got 3"):
         vdpsim.parse_chip(CHIP.replace("sizes = [[8, 8], ", "sizes = [[8, 8], [8, 16], "))
 

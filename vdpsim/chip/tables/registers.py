@@ -18,7 +18,7 @@ Access = Literal["read-back", "write-only"]
 
 OTHERS = (
     "the controls that are not named here: default: each has a register of its own at the next free address; wired: each "
-    "stays at its rest value; left out: none may be missing"
+    "stays at its rest value"
 )
 
 Address = Annotated[int | None, Field(ge=0, le=0xFFFF)]
@@ -28,12 +28,14 @@ ControlName = Annotated[str, Field(min_length=1, max_length=100, pattern=PLAIN)]
 class RegisterTable(Table):
     """A register that holds one control: how many bits, what it holds at reset, when a write takes effect, and where it is."""
 
-    bits: int = Field(ge=1, le=32, description="its bits, 1 to 32; the low byte stands at the lowest address")
+    bits: int = Field(ge=1, le=32, description="how many bits it has; the low byte stands at the lowest address")
     reset: ValueRef | None = Field(
         default=None,
-        description="what it sets at reset, a value in control units or its name; left out: the control's own rest value",
+        description="what it sets at reset, a value or its name, up to what it holds; left out: the control's own rest value",
     )
-    effect: Effect = Field(description="from when a write counts")
+    effect: Effect = Field(
+        description="when a write counts: at the dot written, at dot 0 of the next line, or at the start of the next frame"
+    )
     step: int | None = Field(
         default=None,
         ge=1,
@@ -41,7 +43,7 @@ class RegisterTable(Table):
     )
     address: Address = Field(
         default=None,
-        description="its number as the CPU sees it, 0 to 0xFFFF; left out: the one after the register before it",
+        description="its number as the CPU sees it; left out: the one after the register before it",
     )
 
 
@@ -68,7 +70,7 @@ class RegisterFieldTable(Table):
     )
     reset: ValueRef | None = Field(
         default=None,
-        description="what it sets at reset, a value in control units or its name; left out: the control's own rest value",
+        description="what it sets at reset, a value or its name, up to what it holds; left out: the control's own rest value",
     )
     effect: Effect | None = Field(default=None, description="from when a write counts; left out: as the register says")
 
@@ -86,20 +88,16 @@ RegisterField = Annotated[
 class RegisterWordTable(Table):
     """A register as a word at an address, with fields in it; bits that no field names are kept and do nothing."""
 
-    name: str = Field(
-        min_length=1, max_length=40, pattern=PLAIN, description="what people call it, in one line of at most 40 letters"
-    )
+    name: str = Field(min_length=1, max_length=40, pattern=PLAIN, description="what people call it, in one line")
     address: Address = Field(
         default=None,
-        description="its lowest address as the CPU sees it, 0 to 0xFFFF; left out: the one after the register before it",
+        description="its lowest address as the CPU sees it; left out: the one after the register before it",
     )
-    bits: int = Field(ge=1, le=32, description="its bits, 1 to 32; the low byte stands at the lowest address")
-    effect: Effect = Field(
-        default="at once", description="from when a write counts, for fields that do not say it; left out: at once"
-    )
+    bits: int = Field(ge=1, le=32, description="how many bits it has; the low byte stands at the lowest address")
+    effect: Effect = Field(default="at once", description="from when a write counts, for fields that do not say it")
     access: Access = Field(
         default="read-back",
-        description="read-back: reads give what was last written; write-only: reads give 0; left out: read-back",
+        description="read-back: reads give what was last written; write-only: reads give 0",
     )
     half_write: HalfWrite | None = Field(
         default=None,
@@ -143,7 +141,7 @@ class RegistersTable(Table):
     model_config = ConfigDict(extra="allow")
     __pydantic_extra__: dict[str, RegisterTable]  # what further keys hold
 
-    others: Others | None = Field(default=None, description=OTHERS)
+    others: Others | None = Field(default=None, description=f"{OTHERS}; left out: none may be missing")
 
     def listed(self) -> dict[str, RegisterTable]:
         """The registers by the names of their controls, in the file's order."""
