@@ -17,7 +17,8 @@ LADDER = 'ladder = [{ source = "status" }, { source = "sprites" }, { source = "n
 
 def warned(text: str) -> list[tuple[str, str]]:
     """What is warned of in the chip of ``text``."""
-    return list(vdpsim.design_warnings(vdpsim.parse_chip(text)))
+    found = vdpsim.design_warnings(vdpsim.parse_chip(text))
+    return [(".".join(map(str, place)), message) for place, message in found]
 
 
 def ladder(*rungs: str, chip: str = CHIP) -> str:
@@ -264,4 +265,4 @@ def test_check_warns_of_a_chip_and_ends_well(tmp_path, capsys):
         "utf-8",
     )
     assert main(["check", str(path)]) == 0
-    assert capsys.readouterr().err == f"warning: {path}: ladder.4: near never shows: {BEFORE.format('near')}\n"
+    assert capsys.readouterr().err == f"warning: {path}:3: ladder.4: near never shows: {BEFORE.format('near')}\n"

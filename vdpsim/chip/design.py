@@ -25,15 +25,14 @@ Ladder = tuple[Place, tuple[Rung, ...], tuple[Layer, Mode] | None]
 """Where a ladder stands, its rungs, and the layer and mode whose own it is."""
 
 
-def design_warnings(chip: Chip) -> tuple[tuple[str, str], ...]:
-    """What of ``chip`` can never come about: for each the dotted key where it stands, and a sentence; empty where all can.
+def design_warnings(chip: Chip) -> tuple[tuple[Place, str], ...]:
+    """What of ``chip`` can never come about: for each the keys that lead to its place, and a sentence; empty where all can.
 
     Told are: a source on no rung; a rung that never shows; cells, a bitmap or a sprite table that at reset go beyond memory;
     a sprite that is larger than memory; a client that finds no slots even where no other asks.
     """
     instance("chip", chip, Chip)
-    found = chain(_no_rung(chip), _dead_rungs(chip), _at_reset(chip), _large_sprites(chip), _unserved(chip))
-    return tuple((".".join(map(str, place)), message) for place, message in found)
+    return tuple(chain(_no_rung(chip), _dead_rungs(chip), _at_reset(chip), _large_sprites(chip), _unserved(chip)))
 
 
 # The ladder

@@ -32,6 +32,10 @@ EVERY = frozenset(Chip.model_fields)
 """All tables and keys of a chip file."""
 
 
+UNFELT = {"ladder", "exclusive", "transparent", "margin", "left"}
+"""Keys of layers and sprites that say how something shows, and nothing of what can be loaded, set or moved."""
+
+
 class Partly(NamedTuple):
     """A chip, the keys of its file in whose place something else stands or that do not agree with others, and what is wrong."""
 
@@ -58,7 +62,12 @@ def read_chip(source: Source) -> Partly:
             return Partly(none_of_it(), EVERY, problems)
     found = list(check(chip, wrong))
     problems = problems + [source.problem(place, message) for place, message in found]
-    return Partly(chip, wrong | {str(place[0]) for place, _ in found}, problems)
+    return Partly(chip, wrong | {_hung_on(place) for place, _ in found}, problems)
+
+
+def _hung_on(place: tuple[str | int, ...]) -> str:
+    """The table at ``place``, or the key in it by which alone it is wrong."""
+    return next((str(key) for key in place[1:] if key in UNFELT), str(place[0]))
 
 
 def _alone(source: Source, key: str, data: Any) -> bool:
