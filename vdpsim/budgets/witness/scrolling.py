@@ -5,6 +5,7 @@ Law: one layer at a time, its mode given; what the mode's registers are is for o
 
 from __future__ import annotations
 
+from ...chip.line.clients import keeps
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.line.slots import Server
@@ -45,7 +46,7 @@ class Scrolls:
 
     def _kept_as_wanted(self, layer: Layer, mode: AnyMode, stretch: Stretch, row: int, *, fresh: bool) -> bool:
         """Whether cells are kept just where they are wanted to be; ``row``: the line of the map or text that is shown."""
-        if isinstance(mode, BitmapMode) or not self.server.time.clients[f"{layer.name}.cells"].keep:
+        if not keeps(self.chip, layer, layer.modes.index(mode)):
             return True
         return stretch.kept == (not fresh and row % self._tall(mode) > 0)
 
