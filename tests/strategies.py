@@ -240,6 +240,8 @@ def sprites(random: Random, chip: Json) -> Json:
     top = pick(random, 9, 9, 12)
     widths = {"x": random.randint(5, top), "y": random.randint(5, top), "pattern": random.randint(1, top)}
     most = {"flip_x": 1, "flip_y": 1, "bank": 4, "priority": 3, "size": 2, "group": 3, "enable": 1, "x_bias": 1}
+    if chance(random, 20):
+        widths["pattern_bank"] = random.randint(1, 3)
     widths |= optional_widths(random, 64 - sum(widths.values()), most)
     high = pick(random, 16, 64)
     access = chip["memory"]["bytes_per_access"]

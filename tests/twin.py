@@ -651,7 +651,10 @@ class Twin:
         if sprite.get("flip_y"):
             row = sprites.sizes[size][1] - 1 - row
         row_bytes = sprites.sizes[size][0] * sprites.bits_per_dot // 8
-        at = patterns + sprite.get("pattern") * self._step(size) + row * row_bytes
+        number = sprite.get("pattern")
+        if sprites.fields.pattern_bank:
+            number += sprite.get("pattern_bank") * 2**sprites.fields.pattern.width
+        at = patterns + number * self._step(size) + row * row_bytes
         own = [(at + step) % len(self.memory) for step in range(row_bytes)]
         return [TileNeeds(own, self.layers.run_of(at, row_bytes))]
 

@@ -64,7 +64,9 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "scene.MapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.BitmapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.TextTable": {"foreground": (0, None), "background": (0, None)},
-    "scene.SpriteSet": dict.fromkeys(("flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None)),
+    "scene.SpriteSet": dict.fromkeys(
+        ("pattern_bank", "flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None),
+    ),
     "scene.SpriteTable": {"number": (0, None)},
     "scene.WriteTable": {
         **dict.fromkeys(("frame", "line", "dot", "entry", "memory", "offset"), (0, None)),

@@ -123,3 +123,27 @@ def test_room_for_patterns_of_each_size_by_its_own_steps():
         found = {one.name: (one.bytes, one.numbers, one.room) for one in memory_budget(chip).capacities}
         assert found["sprite 8x4"] == (16, 8, 8)
         assert found["sprite 16x4"] == (32, 8, room)
+
+
+# Bits of the number that stand elsewhere in the record
+
+
+BANKED = {**DEEP, "sizes": [[8, 4]], "fields": {"x": "6:0", "y": "14:8", "pattern": "18:16", "pattern_bank": "20:19"}}
+
+
+@pytest.mark.parametrize("fields", [{"pattern_bank": "20:19"}, {"pattern": "20:19, 18:16"}])
+def test_a_bank_of_patterns_says_what_one_field_in_parts_says(fields):
+    """Bank 2, pattern 5: number 2 x 8 + 5 = 21, at 21 x 16 = 336."""
+    chip = chip_of({**BANKED, "fields": {**DEEP["fields"], "priority": None, "group": None, **fields}})
+    record = (2 << 19 | 5 << 16).to_bytes(3, "little")
+    twin = both(holding(chip, {336: digits("12345678")}, [record] + [sprite(0, 100)] * 3))
+    assert twin.indices[0][:8] == [*range(1, 9)]
+    assert fetched(twin, 0) == [(slot, 336 + slot) for slot in range(4)]
+
+
+@pytest.mark.parametrize(("size", "room"), [(512, 32), (256, 16)])
+def test_a_bank_counts_where_there_is_room_for_patterns(size, room):
+    """Numbers 0 to 31, 16 bytes each."""
+    chip = chip_of(BANKED, memory={"size": size, "bytes_per_access": 1, "accesses_per_dot": 1})
+    (found,) = [one for one in memory_budget(chip).capacities if one.name == "sprite 8x4"]
+    assert (found.numbers, found.room) == (32, room)

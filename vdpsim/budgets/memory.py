@@ -197,7 +197,7 @@ def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_ByAdd
 def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_ByNumber]:
     """The patterns of each size of sprite, a size that is listed twice with one step once."""
     shapes = list(dict.fromkeys(sprites.patterns[: 1 + field_top(sprites.fields.size)]))
-    top, widest = sprites.fields.pattern.top, max(one.size_bytes for one in shapes)
+    top, widest = sprites.fields.top_number, max(one.size_bytes for one in shapes)
     steps = {one.step for one in shapes}
     reach = Reach(max(steps) * top, gcd(*steps), widest)
     for one in shapes:

@@ -14,7 +14,7 @@ from math import gcd
 
 from ..chip.controls import controls, registers, unfit
 from ..door.shown import value as shown
-from .contents.sprites import Fields, SpriteList, SpriteMaker
+from .contents.sprites import PATTERN_FIELDS, Fields, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.timed import MotionTable
 from .write_maker import register_value
@@ -112,7 +112,10 @@ def motions(
 
 
 def _moved(one: Motion, table: MotionTable, maker: SpriteMaker | None) -> list[tuple[str, ...]]:
-    """What the motion writes, as words: a register, or a sprite and its fields. A sprite's x may take its x_bias bit along."""
+    """What the motion writes, as words: a register, or a sprite and its fields.
+
+    A sprite's x may take its x_bias bit along, and a pattern its bank.
+    """
     if isinstance(one, RegisterMotion):
         return [(one.name,)]
     assert maker is not None
@@ -193,12 +196,12 @@ def _fits(field: str, course: Course, maker: SpriteMaker, base: Fields, frames: 
                 maker.fields({field: value})
             except WrongError as wrong:
                 raise WrongError(wrong.message, key) from None
-    if field in {"pattern", "size"} and base:
+    if field in PATTERN_FIELDS and base:
         met = {course.at(frame): "from" for frame in range(min(frames, FRAMES_LOOKED_AT))}
         if course.then == "stop" and course.last is not None:
             met[course.last] = "to"
         for value, key in met.items():
             try:
-                maker.loaded({**base, field: value})
+                maker.loaded({**base, **maker.fields({field: value})})
             except WrongError as wrong:
                 raise WrongError(wrong.message, key) from None

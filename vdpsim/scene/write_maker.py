@@ -19,7 +19,7 @@ from .contents.assets import Assets
 from .contents.cells import CellMaker, cell_offset
 from .contents.colours import channels, colour_word
 from .contents.patterns import Format, Patterns, formats, inline
-from .contents.sprites import SpriteList, SpriteMaker
+from .contents.sprites import PATTERN_FIELDS, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.contents import CellTable
 from .tables.timed import WriteTable
@@ -150,7 +150,7 @@ class WriteMaker:
             raise WrongError("names no field", "set")
         base = self.sprites.fields.get(number, {})
         changes = self.maker.fields(table.set.told, "set", base=base)
-        if "pattern" in changes or "size" in changes:
+        if PATTERN_FIELDS & set(changes):
             self.maker.loaded({**base, **changes}, "set")
         return [SpriteDraft(0, number, tuple(changes.items()))] if changes else []
 

@@ -3,13 +3,14 @@
 Law: limits and layouts of sprites stand here and nowhere else. Knows no layer and nothing of how a sprite is drawn.
 """
 
+from collections.abc import Mapping
 from functools import cached_property
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, PlainValidator, model_validator
 
 from ...door.shown import value as shown
-from .bits import Bits, clashes
+from .bits import WIDEST_FIELD, Bits, clashes
 from .modes import Entries
 from .pattern import SpritePattern
 from .table import Depth, FirstDot, Layout, Name, Table, passed, single
@@ -41,6 +42,10 @@ class SpriteFields(Table):
     x: Layout = Field(description="dot of the left edge")
     y: Layout = Field(description="line of the upper edge")
     pattern: Layout
+    pattern_bank: Layout | None = Field(
+        default=None,
+        description="bits above those of pattern: its value x 2^(bits of pattern) is added to the pattern number; left out: none",
+    )
     flip_x: Layout | None = None
     flip_y: Layout | None = None
     bank: Layout | None = None
@@ -56,8 +61,23 @@ class SpriteFields(Table):
         return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
 
     @model_validator(mode="after")
-    def _one_bit(self) -> Self:
-        return passed(self, single(self.layout, ("flip_x", "flip_y", "enable", "x_bias")))
+    def _fits(self) -> Self:
+        wrong = single(self.layout, ("flip_x", "flip_y", "enable", "x_bias"))
+        both = self.pattern.width + (self.pattern_bank.width if self.pattern_bank else 0)
+        if both > WIDEST_FIELD:
+            wrong.append(f"pattern and pattern_bank together have at most {WIDEST_FIELD} bits, got {both}")
+        return passed(self, wrong)
+
+    def number(self, values: Mapping[str, Any]) -> Any:
+        """The pattern's number, of a record's fields as integers or as arrays of them; what is not among them is 0."""
+        if "pattern_bank" not in values:
+            return values.get("pattern", 0)
+        return values.get("pattern", 0) + (values["pattern_bank"] << self.pattern.width)
+
+    @cached_property
+    def top_number(self) -> int:
+        """The largest pattern number that a record can tell."""
+        return int(self.number({name: bits.top for name, bits in self.layout.items()}))
 
 
 class SpritesTable(Table):

@@ -200,8 +200,9 @@ def _row_addresses(plan: Plan, patterns: Ints, found: _Found) -> Ints:
     assert rows is not None
     if "flip_y" in found.fields:
         row = np.where(found.fields["flip_y"] == 1, rows.heights[found.size] - 1 - row, row)
-    address = rows.addresses(patterns.take(found.line), found.fields["pattern"], row, found.size)
-    return address % plan.chip.memory.size
+    assert plan.chip.sprites is not None
+    number = plan.chip.sprites.fields.number(found.fields)
+    return rows.addresses(patterns.take(found.line), number, row, found.size) % plan.chip.memory.size
 
 
 def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked) -> tuple[Ints, Ints | None]:

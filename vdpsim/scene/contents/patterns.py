@@ -69,7 +69,7 @@ class Patterns:
         sprites = findings.chip.sprites
         if sprites:
             step = sprites.patterns[0].step
-            self.sets["sprites"] = PatternSet("sprites", "sprites.patterns", step, sprites.fields.pattern.top)
+            self.sets["sprites"] = PatternSet("sprites", "sprites.patterns", step, sprites.fields.top_number)
 
     def settle(self, bases: dict[str, int], memory: Dots) -> None:
         """Write the patterns into ``memory``; ``bases`` has every control's address."""

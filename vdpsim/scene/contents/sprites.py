@@ -19,6 +19,9 @@ from .patterns import Patterns
 
 Fields = dict[str, int]
 
+PATTERN_FIELDS = frozenset({"pattern", "pattern_bank", "size"})
+"""The fields that say which pattern a sprite shows, and which bytes that is."""
+
 
 class SpriteMaker:
     """Checks sprites' fields against the chip and packs records."""
@@ -44,9 +47,11 @@ class SpriteMaker:
     def fields(self, told: Mapping[str, Any], *sub: str | int, base: Fields | None = None) -> Fields:
         """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit.
 
-        ``base``: fields that the sprite has already; a pattern's number is one of its size.
+        ``base``: fields that the sprite has already; a pattern's number is one of its size. Where ``told`` does not name the
+        pattern's bank, the pattern's whole number stands for both.
         """
         found: Fields = {}
+        whole = "pattern_bank" in self.layout and "pattern_bank" not in told
         for name, value in sorted(told.items(), key=lambda pair: pair[0] != "size"):
             if name not in self.layout:
                 raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {shown(name)}", *sub, name)
@@ -54,8 +59,10 @@ class SpriteMaker:
             if number is None:
                 continue
             top = self.layout[name].top
+            if name == "pattern" and whole and 0 <= number <= self.sprites.fields.top_number:
+                found["pattern_bank"], number = divmod(number, top + 1)
             if not 0 <= number <= top:
-                raise WrongError(f"must be {self._allowed(name)}, got {value}", *sub, name)
+                raise WrongError(f"must be {self._allowed(name, whole=whole)}, got {value}", *sub, name)
             found[name] = number
         return found
 
@@ -110,8 +117,10 @@ class SpriteMaker:
             return x + self.sprites.x_bias
         return x + (1 << self.layout["x"].width) if self.sprites.wrap_x else x
 
-    def _allowed(self, name: str) -> str:
+    def _allowed(self, name: str, *, whole: bool = False) -> str:
         low, layout = 0, self.layout[name]
+        if name == "pattern" and whole:
+            return f"0 to {self.sprites.fields.top_number}"
         if name == "x" and self.sprites.x_bias:
             low = -self.sprites.x_bias
         if (name == "x" and self.sprites.wrap_x) or (name == "y" and self.sprites.wrap_y):
@@ -132,11 +141,12 @@ class SpriteMaker:
         if "patterns" in self.findings.muted or "pattern" not in fields:
             return
         shape = self.shape(fields)
-        if not self.patterns.has("sprites", fields["pattern"], shape.size_bytes, shape):
+        number = self.sprites.fields.number(fields)
+        if not self.patterns.has("sprites", number, shape.size_bytes, shape):
             across, down = shape.size
             raise WrongError(
                 f"must be a pattern that is loaded, all {shape.size_bytes} bytes of {across}x{down} dots: "
-                f"{self.patterns.known('sprites')}; got {fields['pattern']}",
+                f"{self.patterns.known('sprites')}; got {number}",
                 *sub,
                 "pattern",
             )
