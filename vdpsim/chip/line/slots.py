@@ -215,9 +215,12 @@ class Server:
 
     def end(self, client: int, stretch: Stretch, group: int) -> int:
         """The slot before which a client, by its number, has to be done with a group."""
+        return self.jobs(self.place(client, stretch), stretch)[group - stretch.first - stretch.skip].end
+
+    def place(self, client: int, stretch: Stretch) -> str:
+        """The name of the place at which a layer's client, by its number, is served for a stretch."""
         layer, _, what = self.names[client].partition(".")
-        name = place_of(self.chip, self.chip.layer(layer), stretch.mode, what)
-        return self.jobs(name, stretch)[group - stretch.first - stretch.skip].end
+        return place_of(self.chip, self.chip.layer(layer), stretch.mode, what)
 
 
 def _carry_lost(work: _LineSoFar, shape: Shape) -> None:

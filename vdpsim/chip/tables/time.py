@@ -84,7 +84,10 @@ class CpuTime(SlotPattern):
 class TimeTable(Table):
     """Who may fetch when; clients are served in the order in which they stand here."""
 
-    clients: dict[str, ClientTime] = Field(description="one for each client of the layers, and one for the sprites")
+    clients: dict[str, ClientTime] = Field(
+        description="when LAYER.CLIENT fetches, or LAYER.MODE.CLIENT in that mode alone (then LAYER.CLIENT is for the layer's "
+        "other modes), and one for the sprites; the first is served first"
+    )
     refresh: Refresh | None = None
     cpu: CpuTime = CpuTime(active="none")
 
