@@ -44,21 +44,30 @@ def _as_it_is(steps: Any) -> Any:
 class SpriteFields(Table):
     """The fields of a sprite's packed record; ``x``, ``y`` and ``pattern`` must be there."""
 
-    x: Layout = Field(description="dot of the left edge")
-    y: Layout = Field(description="line of the upper edge")
-    pattern: Layout
+    x: Layout = Field(description="the bits that hold the dot of the left edge")
+    y: Layout = Field(description="the bits that hold the line of the upper edge")
+    pattern: Layout = Field(description="the bits that hold the pattern's number")
     pattern_bank: Layout | None = Field(
         default=None,
-        description="bits above those of pattern: its value x 2^(bits of pattern) is added to the pattern number; left out: none",
+        description="bits above those of pattern: its value x 2^(bits of pattern) is added to the pattern "
+        "number; left out: none",
     )
-    flip_x: Layout | None = None
-    flip_y: Layout | None = None
-    bank: Layout | None = None
-    priority: Layout | None = None
-    size: Layout | None = Field(default=None, description="which of the sizes")
-    group: Layout | None = Field(default=None, description="which collision group")
-    enable: Layout | None = Field(default=None, description="1: shown; without this field every sprite is")
-    x_bias: Layout | None = Field(default=None, description="1: moved left by the chip's x_bias dots")
+    flip_x: Layout | None = Field(default=None, description="the bit that turns it left for right; left out: never")
+    flip_y: Layout | None = Field(default=None, description="the bit that turns it upside down; left out: never")
+    bank: Layout | None = Field(default=None, description="the bits that hold the bank; left out: bank 0")
+    priority: Layout | None = Field(
+        default=None, description="the bits that a rung's condition can ask; left out: none"
+    )
+    size: Layout | None = Field(
+        default=None, description="the bits that say which of the sizes; left out: there is one"
+    )
+    group: Layout | None = Field(default=None, description="the bits that say which collision group; left out: group 0")
+    enable: Layout | None = Field(
+        default=None, description="the bit that is 1 for a sprite that is shown; left out: all are"
+    )
+    x_bias: Layout | None = Field(
+        default=None, description="the bit that moves it left by the chip's x_bias dots; left out: none is moved"
+    )
 
     @cached_property
     def layout(self) -> dict[str, Bits]:
@@ -92,24 +101,27 @@ class SpritesTable(Table):
     table: Literal["chip", "memory"] = Field(
         description="where the sprite table lies; in memory its fetches are counted"
     )
-    record_bytes: int = Field(ge=1, le=8)
-    fields: SpriteFields
+    record_bytes: int = Field(ge=1, le=8, description="bytes of a sprite's record")
+    fields: SpriteFields = Field(description="which bits of a record hold what")
     sizes: tuple[tuple[int, int], ...] = Field(
         min_length=1,
         max_length=16,
         description="dots across (4 to 64 in steps of 4, a row a whole number of bytes) and down (1 to 64)",
     )
-    bits_per_dot: Depth
-    first_dot: FirstDot = "high"
+    bits_per_dot: Depth = Field(description="bits of a dot's value")
+    first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     pattern_bytes: Annotated[
         Steps, PlainValidator(_steps, json_schema_input_type=Steps), PlainSerializer(_as_it_is)
     ] = Field(
         default=None,
-        description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
-        "each; left out: those of the smallest size's pattern, for all",
+        description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with "
+        "one for each; left out: those of the smallest size's pattern, for all",
     )
-    entries: Entries = Entries()
-    transparent: int | None = Field(default=0, ge=0, le=255)
+    entries: Entries = Field(
+        default=Entries(),
+        description="how a value becomes an entry; left out: base 0, the palette's bank size from bank to bank",
+    )
+    transparent: int | None = Field(default=0, ge=0, le=255, description="the value that shows nothing")
     per_line: int | None = Field(default=None, ge=1, le=1024, description="most sprites a line; left out: no limit")
     dots_per_line: int | None = Field(
         default=None, ge=8, le=65536, description="most sprite dots a line; left out: no limit"
@@ -173,8 +185,10 @@ class SpritesTable(Table):
 class Collisions(Table):
     """Which sprites are told to collide: ``groups`` are named in the order of the group field's values."""
 
-    groups: tuple[Name, ...] = Field(min_length=1, max_length=8)
-    pairs: tuple[tuple[Name, Name], ...]
+    groups: tuple[Name, ...] = Field(
+        min_length=1, max_length=8, description="names of the groups, in the order of the group field's values"
+    )
+    pairs: tuple[tuple[Name, Name], ...] = Field(description="pairs of groups whose sprites are told to collide")
     hidden_dots: bool = Field(default=True, description="whether dots that a layer covers count")
 
     @model_validator(mode="after")
