@@ -16,7 +16,7 @@ from .tables.kinds.text import TextCell, TextMode
 from .tables.kinds.tiles import TileCell, TilesMode
 from .tables.layers import AnyMode, Layer
 from .tables.modes import Entries, Mode, Rung
-from .tables.sprites import Collisions, SpriteFields, SpritesTable
+from .tables.sprites import Collisions, SpriteFields, SpritesTable, SpriteTiles
 from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title, ValueRef
 from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
 
@@ -46,6 +46,7 @@ __all__ = [
     "Rung",
     "SlotPattern",
     "SpriteFields",
+    "SpriteTiles",
     "SpritesTable",
     "Status",
     "Table",
