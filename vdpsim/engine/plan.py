@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from ..chip.colour import expand
 from ..chip.controls import controls, has_cell_bank
-from ..chip.line.clients import OF_KIND, clients
+from ..chip.line.clients import OF_KIND, clients, keeps
 from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
 from ..chip.registers import field_names, fields
@@ -128,7 +128,7 @@ class Plan:
 
     def _layer(self, layer: Layer, source: int) -> LayerPlan:
         modes = []
-        for mode in layer.modes:
+        for index, mode in enumerate(layer.modes):
             base, bank_step, value_step = self.chip.entry_rule(mode.entries)
             bank = f"{layer.name}.bank"
             names = [f"{layer.name}.{client}" for client in OF_KIND[mode.kind]]
@@ -145,7 +145,7 @@ class Plan:
                     ladder=self.ladder_of.get((layer.name, mode.name)),
                     hides=None if mode.exclusive is None else tuple(map(self.chip.layer_names.index, mode.exclusive)),
                     columns=tuple(self.column[name] for name in names),
-                    keeps=bool(self.chip.time and self.chip.time.clients[names[0]].keep),
+                    keeps=keeps(self.chip, layer, index),
                 )
             )
         found = {step.when for ladder in self.ladders for step in ladder if step.source == source and step.when}
