@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ..chip.controls import sprite_addresses
 from ..chip.line.clients import slot_clients
 from ..chip.line.rates import frame_rate
 from ..chip.model import Chip, SpritesTable, TilesMode
@@ -134,6 +135,8 @@ def _sprites(chip: Chip) -> Json | None:
     groups = list(chip.collisions.groups) if chip.collisions else []
     return {
         "count": table.count,
+        "bits": table.bits_per_dot,
+        "planes": table.planes,
         "patterns": [
             {"size": list(one.size), "tile": list(one.tile), "rowBytes": one.row_bytes, "offsets": one.offsets}
             for one in table.patterns
@@ -243,7 +246,7 @@ def _table(scene: Scene, plan: Plan, frame: int) -> Iterator[Json]:
         return
     names = {number: name for name, number in scene.sprite_names.items()}
     state = reached(plan, scene, frame)
-    sprites, base = Sprites(plan, state), state.value("sprites.patterns")
+    sprites, base = Sprites(plan, state), state.value(sprite_addresses(chip.sprites)[0])
     for number in range(chip.sprites.count):
         try:
             record = sprites[number]
