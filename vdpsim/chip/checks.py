@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..door.shown import value as shown
-from .controls import controls, field_top, largest_value, map_alignment, registers
+from .controls import PICTURE_SIZE, controls, field_top, largest_value, map_alignment, registers
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
 
@@ -202,6 +202,8 @@ def _registers(chip: Chip) -> Found:
         reset = control.rest if register.reset is None else register.reset
         top = ((1 << register.bits) - 1) * step
         top = top if control.wraps else min(top, control.top)
+        if name == PICTURE_SIZE and register.effect != "next frame":
+            yield ("registers", name, "effect"), f"must be 'next frame' for {name}, got {register.effect!r}"
         if step % control.step:
             yield ("registers", name, "step"), f"must be a multiple of {control.step}, got {step}"
         if not 0 <= reset <= top or reset % step:

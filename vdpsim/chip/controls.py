@@ -15,9 +15,13 @@ from typing import Any
 
 from ..door.shown import value as shown
 from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
+from .tables.basics import size_name
 from .tables.bits import Bits
 
 DEFAULT_EFFECT: Effect = "at once"
+
+PICTURE_SIZE = "picture_size"
+"""The control that chooses among the sizes of the picture, where there are several."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +101,11 @@ def controls(chip: Chip) -> Mapping[str, Control]:
     return _once(chip, "_controls", lambda: {control.name: control for control in _controls(chip)})
 
 
+def default_effect(name: str) -> Effect:
+    """When a write of a control counts in the default map: at once, but for the picture's size, which a frame never changes."""
+    return "next frame" if name == PICTURE_SIZE else DEFAULT_EFFECT
+
+
 def _once(chip: Chip, name: str, make: Callable[[], dict[str, Any]]) -> Mapping[str, Any]:
     """What ``make`` makes of a chip, made once: it never changes, and is asked for dozens of times while a scene is loaded."""
     of, kept = vars(chip).get(name, (None, {}))
@@ -111,6 +120,9 @@ def _controls(chip: Chip) -> Iterator[Control]:
     yield Control(
         "backdrop", "entry that shows where every rung is transparent", chip.palette.entries - 1, frame.backdrop
     )
+    if len(frame.sizes) > 1:
+        names = ", ".join(f"{number} {size_name(size)}" for number, size in enumerate(frame.sizes))
+        yield Control(PICTURE_SIZE, f"the size of the picture, from the next frame on: {names}", len(frame.sizes) - 1)
     for layer in chip.layers:
         yield from _layer_controls(chip, layer)
     sprites = chip.sprites
@@ -141,7 +153,7 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
         names = ", ".join(f"{number} {mode.name}" for number, mode in enumerate(layer.modes))
         yield Control(f"{at}.mode", f"the mode above the split line: {names}", top)
         yield Control(f"{at}.below", f"the mode from the split line on: {names}", top)
-        yield Control(f"{at}.split", "first line of the lower zone", frame.height, frame.height)
+        yield Control(f"{at}.split", "first line of the lower zone", frame.tallest, frame.tallest)
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):
@@ -172,7 +184,7 @@ def registers(chip: Chip) -> Mapping[str, Register]:
     """The chip's registers by name, as its file lists them or, where it lists none, one for every control.
 
     In the default map a register has as many bits as its control needs, resets to its rest value, takes effect at once
-    and follows the one before it at the next free byte address.
+    (``picture_size`` with the next frame) and follows the one before it at the next free byte address.
     """
     return _once(chip, "_registers", lambda: _registers(chip))
 
@@ -185,7 +197,7 @@ def _registers(chip: Chip) -> dict[str, Register]:
         control = known[name]
         if listed is None:
             step, bits = control.step, max(1, (control.top // control.step).bit_length())
-            reset, effect, address = control.rest, DEFAULT_EFFECT, free
+            reset, effect, address = control.rest, default_effect(name), free
         else:
             table = listed[name]
             step, bits, effect = table.step or control.step, table.bits, table.effect

@@ -66,7 +66,8 @@ def animation(
 ) -> Animation:
     """``frames`` of ``chip``, each shown for ``step`` frames' time, over and over, as a file of the kind ``ending``.
 
-    ``ending`` is ``.png``, ``.gif`` or ``.webp``; dots are ``scale`` x ``scale``, with the ``border`` where asked. Raises
+    ``ending`` is ``.png``, ``.gif`` or ``.webp``; dots are ``scale`` x ``scale``, with the ``border`` where asked. Of a chip whose
+    picture has several sizes all frames are as large as the largest, with the border's colour around a smaller one. Raises
     ValueError for another ending, no frame, a step outside 1 to 100,000, or a scale outside 1 to 16, and InputError, which is
     one, where a frame lasts longer than such a file can say.
     """
@@ -76,10 +77,11 @@ def animation(
     step, border, edge = whole_number("step", step, 1, LONGEST_STEP), flag("border", border), chip.frame.border
     wide, high = chip.frame.width + edge.left + edge.right, chip.frame.height + edge.top + edge.bottom
     scale = picture_scale(scale, LARGEST_SCALE, wide, high)
+    canvas = None if border else (chip.frame.width, chip.frame.height)
     several("frames", frames, "Frames")
     lasts = step / frame_rate(chip.frame)
     watcher = Watcher(1 / lasts, again=True)
-    pictures = _looked_at(frames, watcher, border=border)
+    pictures = _looked_at(frames, watcher, canvas)
     larger_ones = (larger(picture, scale) for picture in pictures)
     if ending == ".png":
         delay, timing = png_delay(lasts)
@@ -95,14 +97,27 @@ def animation(
     return Animation(data, watcher.count, timing, watcher.found())
 
 
-def _looked_at(frames: Iterable[Frame], watcher: Watcher, *, border: bool) -> Iterator[Dots]:
-    """uint8 (lines, dots, 3) of each frame, as the chip draws it."""
+def _looked_at(frames: Iterable[Frame], watcher: Watcher, canvas: tuple[int, int] | None) -> Iterator[Dots]:
+    """uint8 (lines, dots, 3) of each frame, as the chip draws it; with its border, or as much of that as fills ``canvas``."""
     for frame in frames:
-        picture = np.asarray(instance("each of frames", frame, Frame).image(1, border).convert("RGB"))
+        picture = _on_canvas(instance("each of frames", frame, Frame), canvas)
         watcher.look(picture)
         yield picture
     if not watcher.count:
         raise ValueError("an animation needs a frame at least, got none")
+
+
+def _on_canvas(frame: Frame, canvas: tuple[int, int] | None) -> Dots:
+    """The frame with its border, or what of both lies on ``canvas``, width and height, with the picture in its middle.
+
+    The middle is that of ``FrameTable.at_size``: where what is over is odd, a dot more is right and a line more below.
+    """
+    if canvas is None or canvas == (frame.width, frame.height):
+        return np.asarray(frame.image(1, canvas is None).convert("RGB"))
+    dots = np.asarray(frame.image(1, border=True).convert("RGB"))
+    left = frame.border[0] - (canvas[0] - frame.width) // 2
+    top = frame.border[2] - (canvas[1] - frame.height) // 2
+    return dots[top : top + canvas[1], left : left + canvas[0]]
 
 
 def png_delay(seconds: Fraction) -> tuple[Fraction, str]:
