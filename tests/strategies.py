@@ -177,9 +177,9 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
     return mode
 
 
-def widest(frame: Json) -> int:
-    """Dots of the widest size."""
-    return max(across for across, _ in frame["sizes"]) if "sizes" in frame else int(frame["width"])
+def narrowest(frame: Json) -> int:
+    """Dots of the narrowest size."""
+    return min(across for across, _ in frame["sizes"]) if "sizes" in frame else int(frame["width"])
 
 
 def text_mode(random: Random, chip: Json) -> Json:
@@ -199,7 +199,7 @@ def text_mode(random: Random, chip: Json) -> Json:
         "cell": layouts(random, widths, 8 * cell_bytes),
         "columns": columns,
         "rows": random.randint(1, min(pick(random, 6, 20), room // columns)),
-        "left": random.randint(0, min(pick(random, 0, 16, 1024), widest(chip["frame"]) - 1)),
+        "left": random.randint(0, min(pick(random, 0, 16, 1024), narrowest(chip["frame"]) - 1)),
         "entries": entries,
     }
     if chance(random, 50):

@@ -91,7 +91,7 @@ def chip_from(plan: dict[str, Any]) -> Chip:
     """The chip that a file with this in it would be, if frames might be as small as one likes."""
     frame, room = plan["frame"], dict.fromkeys(("dots_per_line", "lines_per_frame"), 2048)
     if "sizes" in frame:
-        stand_ins = {"sizes": [[1024 - 8 * number, 768] for number in range(len(frame["sizes"]))]}
+        stand_ins: dict[str, Any] = {"sizes": [[1024 - 8 * number, 768] for number in range(len(frame["sizes"]))]}
         across, down = (max(extents) for extents in zip(*frame["sizes"], strict=True))
         sizes = {"sizes": tuple(map(tuple, frame["sizes"])), "width": across, "height": down}
     else:

@@ -123,9 +123,10 @@ class Chip(Table):
 
     @property
     def each_size(self) -> tuple["Chip", ...]:
-        """The chip at each size of its picture, by the size's number; of a chip that is at a size, or has just one, that alone."""
+        """The chip at each size of its picture, by the size's number; that alone where it is at a size or has just one."""
         if self.frame.number is not None:
             return (self,)
+        made: tuple[Chip, ...]
         of, made = vars(self).get("_sizes", (None, ()))
         if of is not self.frame:  # never asked, or copied from a chip that was
             frames = (self.frame.at_size(number) for number in range(len(self.frame.sizes)))

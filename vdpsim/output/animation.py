@@ -66,7 +66,7 @@ def animation(
 ) -> Animation:
     """``frames`` of ``chip``, each shown for ``step`` frames' time, over and over, as a file of the kind ``ending``.
 
-    ``ending`` is ``.png``, ``.gif`` or ``.webp``; dots are ``scale`` x ``scale``, with the ``border`` where asked. Of a chip whose
+    ``ending`` is ``.png``, ``.gif`` or ``.webp``; dots are ``scale`` x ``scale``, with the ``border`` where asked. Where the
     picture has several sizes all frames are as large as the largest, with the border's colour around a smaller one. Raises
     ValueError for another ending, no frame, a step outside 1 to 100,000, or a scale outside 1 to 16, and InputError, which is
     one, where a frame lasts longer than such a file can say.

@@ -53,8 +53,8 @@ class LineBuffer(NamedTuple):
     """The next line of a layer that is fetched a line ahead.
 
     ``mode`` that the layer asked for (-1: it is disabled). ``dots``: the entry of each dot, -1 where nothing shows; none at
-    all where the layer was switched off. Of line 0 they are as many as a line had in the frame before. ``fields``: the cell's fields of each dot, 0 where nothing shows. ``missed``:
-    accesses of its clients that found no slot, those above 0.
+    all where the layer was switched off; of line 0 as many as a line of the frame before has. ``fields``: the cell's fields of
+    each dot, 0 where nothing shows. ``missed``: accesses of its clients that found no slot, those above 0.
     """
 
     mode: int

@@ -54,7 +54,7 @@ def _without_default(schema: dict[str, Any]) -> None:
 class FrameTable(Table):
     """The frame: its size in dots and lines, and how fast the dots come.
 
-    Of a chip with ``sizes`` width and height are the largest of them, which a border is around; ``chip.at_size`` has those of one.
+    With ``sizes``, width and height are the largest of them, which the border is around; ``at_size`` has those of one.
     """
 
     width: Width = Field(
@@ -133,6 +133,11 @@ class FrameTable(Table):
         return max(height for _, height in self.every_size)
 
     @property
+    def narrowest(self) -> int:
+        """Dots of a line of the narrowest size."""
+        return min(width for width, _ in self.every_size)
+
+    @property
     def number(self) -> int | None:
         """The number of the size that this is the frame at; None for that of a chip which chooses among several."""
         return self._number if len(self.every_size) > 1 else 0
@@ -154,7 +159,7 @@ class FrameTable(Table):
         made = self.model_copy(
             update={"width": width, "height": height, "border": edge.model_copy(update=sides | ends)}
         )
-        made._number = number
+        made._number = number  # noqa: SLF001 - its own copy
         return made
 
 

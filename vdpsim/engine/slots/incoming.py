@@ -102,6 +102,6 @@ def kept_cells(layers: Mapping[int, LayerDots], timeline: Timeline) -> dict[int,
             groups = part.drawn.groups()
             assert groups.words is not None
             words = groups.words[place, : int(groups.last[place]) + 1].tolist()
-            key = (int(values[place]) for values in (kept.address, kept.row, kept.scroll))
-            found[number] = KeptCells(part.index, *key, words=tuple(words), width=dots.opaque.shape[1])
+            address, map_row, scroll = (int(values[place]) for values in (kept.address, kept.row, kept.scroll))
+            found[number] = KeptCells(part.index, address, map_row, scroll, tuple(words), dots.opaque.shape[1])
     return found
