@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ..chip.controls import at_sizes
 from ..chip.line.costs import sprite_costs
 from ..chip.line.displays import display_warnings
 from ..chip.line.rates import frame_rate, line_rate
@@ -23,7 +24,7 @@ from .line.lines import LineBudget, LinesBudget
 from .memory import MemoryBudget, memory_budget
 from .onchip import OnChip, on_chip
 from .proof import How, Proof, Verdict, nearest, promised, prove
-from .reach import at_sizes, most_accesses
+from .reach import most_accesses
 from .seen import SeenFrames, seen_in
 from .sizes import worst_kept, worst_proof
 

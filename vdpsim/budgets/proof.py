@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from ..chip.controls import registers
+from ..chip.controls import at_sizes, registers
 from ..chip.line.clients import buffered
 from ..chip.line.slots import Server
 from ..chip.model import Chip
@@ -21,7 +21,7 @@ from .line.line import Line
 from .line.lines import LinesBudget, lines_of
 from .line.ways import Ways
 from .line.worst import MOST_LINES, Worst
-from .reach import at_sizes, most_accesses
+from .reach import most_accesses
 from .witness.search import MissSearch
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from ..chip.controls import PICTURE_SIZE, controls, registers, rest_values
+from ..chip.controls import controls, registers, rest_values
 from ..chip.line.costs import scan_of, sprite_costs
 from ..chip.model import Chip
 
@@ -24,12 +24,6 @@ def reachable(chip: Chip) -> dict[str, range]:
         register = listed.get(name)
         found[name] = range(0, register.top + 1, register.step) if register else range(rest[name], rest[name] + 1)
     return found
-
-
-def at_sizes(chip: Chip) -> tuple[Chip, ...]:
-    """The chip at each size of its picture that its registers let it have."""
-    every = chip.each_size
-    return every if len(every) == 1 else tuple(every[number] for number in reachable(chip)[PICTURE_SIZE])
 
 
 def most_accesses(chip: Chip) -> tuple[int, tuple[tuple[int, int], ...], int]:

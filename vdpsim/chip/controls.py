@@ -214,6 +214,20 @@ def _registers(chip: Chip) -> dict[str, Register]:
     return found
 
 
+def at_sizes(chip: Chip) -> tuple[Chip, ...]:
+    """The chip at each size of its picture that its registers let it have."""
+    every, register = chip.each_size, registers(chip).get(PICTURE_SIZE)
+    if len(every) == 1:
+        return every
+    numbers = range(0, register.top + 1, register.step) if register else (rest_values(chip)[PICTURE_SIZE],)
+    return tuple(every[number] for number in numbers)
+
+
+def at_largest(chip: Chip) -> Chip:
+    """The chip at the size with most dots that its registers let it have; of equals the first."""
+    return max(at_sizes(chip), key=lambda one: one.frame.width * one.frame.height)
+
+
 def rest_values(chip: Chip) -> dict[str, int]:
     """Every control's value at reset, by name, in the controls' order."""
     known = controls(chip)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from ...chip.controls import registers, rest_values
+from ...chip.controls import PICTURE_SIZE, at_largest, registers, rest_values
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
 from ...chip.named import name_of
 from ...chip.out import chip_text
@@ -208,6 +208,9 @@ def _others(scene: _SceneDraft, shown: set[str]) -> None:
     """Switch off what the scene does not show; where a layer has no register for it, let it show nothing."""
     chip = scene.arts[0].chip
     held, rest = registers(chip), rest_values(chip)
+    largest = at_largest(chip).frame.number
+    if PICTURE_SIZE in held and largest is not None and rest[PICTURE_SIZE] != largest:
+        scene.registers[PICTURE_SIZE] = largest
     sources = (*chip.layer_names, *(("sprites",) if chip.sprites else ()))
     for name in sources:
         wanted = int(name in shown)

@@ -51,7 +51,8 @@ def _told(path: str) -> tuple[str, tuple[str, ...]]:
         chip = vdpsim.load_chip(path)
         frame = chip.frame
         rate = float(vdpsim.frame_rate(frame))
-        told = f"{chip.name}, {frame.width} x {frame.height} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
+        sizes = " or ".join(f"{width} x {height}" for width, height in frame.every_size)
+        told = f"{chip.name}, {sizes} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
         return told, vdpsim.display_warnings(frame)
     if path.endswith(".scene.toml"):
         scene = vdpsim.load_scene(path)
