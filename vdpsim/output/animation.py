@@ -27,7 +27,7 @@ from ..door.shown import value as shown
 from ..files.problems import InputError, Problem
 from ..images.dots import larger
 from .flashes import Flashes, Watcher
-from .frame import LARGEST_SCALE, Frame
+from .frame import LARGEST_SCALE, Frame, on_canvas
 
 Dots = npt.NDArray[np.uint8]
 
@@ -100,24 +100,12 @@ def animation(
 def _looked_at(frames: Iterable[Frame], watcher: Watcher, canvas: tuple[int, int] | None) -> Iterator[Dots]:
     """uint8 (lines, dots, 3) of each frame, as the chip draws it; with its border, or as much of that as fills ``canvas``."""
     for frame in frames:
-        picture = _on_canvas(instance("each of frames", frame, Frame), canvas)
+        instance("each of frames", frame, Frame)
+        picture = np.asarray(frame.image(1, border=True).convert("RGB")) if canvas is None else on_canvas(frame, canvas)
         watcher.look(picture)
         yield picture
     if not watcher.count:
         raise ValueError("an animation needs a frame at least, got none")
-
-
-def _on_canvas(frame: Frame, canvas: tuple[int, int] | None) -> Dots:
-    """The frame with its border, or what of both lies on ``canvas``, width and height, with the picture in its middle.
-
-    The middle is that of ``FrameTable.at_size``: where what is over is odd, a dot more is right and a line more below.
-    """
-    if canvas is None or canvas == (frame.width, frame.height):
-        return np.asarray(frame.image(1, canvas is None).convert("RGB"))
-    dots = np.asarray(frame.image(1, border=True).convert("RGB"))
-    left = frame.border[0] - (canvas[0] - frame.width) // 2
-    top = frame.border[2] - (canvas[1] - frame.height) // 2
-    return dots[top : top + canvas[1], left : left + canvas[0]]
 
 
 def png_delay(seconds: Fraction) -> tuple[Fraction, str]:

@@ -111,6 +111,19 @@ class Frame(Result):
         return table, wide
 
 
+def on_canvas(frame: Frame, canvas: tuple[int, int]) -> Dots:
+    """The frame in the middle of a ``canvas``, width and height, with its border as far as that reaches; uint8 (lines, dots, 3).
+
+    Where what is over is odd, a dot more is at the right and a line more below, as ``FrameTable.at_size`` has it.
+    """
+    if canvas == (frame.width, frame.height):
+        return frame.rgb
+    dots = np.asarray(frame.image(1, border=True).convert("RGB"))
+    left = frame.border[0] - (canvas[0] - frame.width) // 2
+    top = frame.border[2] - (canvas[1] - frame.height) // 2
+    return dots[top : top + canvas[1], left : left + canvas[0]]
+
+
 def views(frame: Result, scale: int = 1) -> dict[str, Image.Image]:
     """Each source alone on a checker, by its name, and ``source-map``: who shows where, with a legend.
 
