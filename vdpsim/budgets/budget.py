@@ -16,7 +16,7 @@ from ..chip.controls import at_sizes
 from ..chip.line.costs import sprite_costs
 from ..chip.line.displays import display_warnings
 from ..chip.line.rates import frame_rate, line_rate
-from ..chip.model import Chip
+from ..chip.model import Chip, FrameTable
 from ..door.given import instance, items, whole_number
 from .cpu import CpuBudget, cpu_budget, worst_of
 from .line.line import Line
@@ -149,22 +149,23 @@ def budget(chip: Chip, scene: Scene | None = None, frames: Iterable[int] | None 
         raise ValueError(f"the scene is made for {scene.chip.name}; load it with chip={chip.name}")
     rows = [] if scene is None else [(row.start, row.end, row.owner) for row in scene.layout]
     chips = at_sizes(chip)
-    alone = [_untimed(one, rows) for one in chips]
+    alone = [_untimed(one, chip.frame, rows) for one in chips]
     found = replace(
         alone[0],
         chip=chip,
         on_chip=worst_kept(one.on_chip for one in alone),
-        display=replace(
-            alone[0].display, warnings=tuple(display_warnings(chip.frame if chips[1:] else chips[0].frame))
-        ),
+        display=replace(alone[0].display, warnings=display_warnings(chip.frame)) if chips[1:] else alone[0].display,
         seen=None if scene is None else seen_in(scene, frames),
         sizes=tuple(alone) if chips[1:] else (),
     )
     return found if chip.time is None else _timed(found, chips)
 
 
-def _untimed(chip: Chip, rows: Sequence[tuple[int, int, str]]) -> Budget:
-    """What follows from one size of the picture without a time table; ``rows`` of memory are a scene's."""
+def _untimed(chip: Chip, whole: FrameTable, rows: Sequence[tuple[int, int, str]]) -> Budget:
+    """What follows from one size of the picture without a time table; ``rows`` of memory are a scene's.
+
+    ``whole``: the frame with all its sizes, as the file has it.
+    """
     frame = chip.frame
     return Budget(
         chip=chip,
@@ -178,7 +179,7 @@ def _untimed(chip: Chip, rows: Sequence[tuple[int, int, str]]) -> Budget:
         memory=memory_budget(chip, rows),
         cpu=None,
         on_chip=on_chip(chip),
-        display=DisplayBudget(line_rate(frame), frame_rate(frame), tuple(display_warnings(frame))),
+        display=DisplayBudget(line_rate(frame), frame_rate(frame), display_warnings(whole, frame.number)),
     )
 
 

@@ -59,4 +59,4 @@ def sizes_section(budget: Budget) -> Iterator[Section]:
         else f"Sizes of the picture: {len(rows)}, alike"
     )
     formulas = tuple(dict.fromkeys(EXPLAINED[name] for name in told if name in EXPLAINED))
-    yield Section(f"{title}; each figure below is of the worst", ("size", *told), tuple(rows), len(told), formulas)
+    yield Section(f"{title}; each figure below is that of the worst", ("size", *told), tuple(rows), len(told), formulas)
