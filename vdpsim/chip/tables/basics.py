@@ -58,12 +58,12 @@ class FrameTable(Table):
     """
 
     width: Width = Field(
-        default=0,
+        default=None,
         description="active dots a line, 64 to 1024, a multiple of 8; left out: sizes say it",
         json_schema_extra=_without_default,
     )
     height: Height = Field(
-        default=0, description="active lines, 64 to 768; left out: sizes say it", json_schema_extra=_without_default
+        default=None, description="active lines, 64 to 768; left out: sizes say it", json_schema_extra=_without_default
     )
     sizes: tuple[tuple[Width, Height], ...] = Field(
         default=(),
