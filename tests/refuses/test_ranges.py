@@ -84,7 +84,7 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
         "name": (0, 40, "a"),
         "modes": (1, 8, [A_MODE]),
     },
-    "chip.FrameTable": {"sizes": (0, 8, [[64, 64]])},
+    "chip.FrameTable": {"sizes": (1, 8, [[64, 64]])},
     "chip.SpritesTable": {"sizes": (1, 16, [[8, 8]])},
     "chip.Collisions": {"groups": (1, 8, ["a"])},
     "chip.SlotPattern": {"at": (1, 1024, [0])},

@@ -84,9 +84,9 @@ def test_each_figure_is_that_of_the_worst_size(seed):
         assert at.lines.spare[name].slots == spare.slots
     assert found.lines.bound == max(one.lines.bound for one in found.sizes)
     assert found.lines.blank == min(one.lines.blank for one in found.sizes)
-    kinds: int = sum(len(one.lines.kinds) for one in found.sizes)
-    served: int = sum(one.lines.served for one in found.sizes)
-    assert (len(found.lines.kinds), found.lines.served) == (kinds, served)
+    alone: list[Any] = [one.lines for one in found.sizes]
+    assert len(found.lines.kinds) == sum(len(lines.kinds) for lines in alone)
+    assert found.lines.served == sum(lines.served for lines in alone)
     for name in ("active", "beside", "below", "bytes_per_frame"):
         assert getattr(found.cpu, name) == min(getattr(one.cpu, name) for one in found.sizes), name
     for number, refill in enumerate(found.cpu.refills):

@@ -13,10 +13,13 @@ from pydantic import (
     GetPydanticSchema,
     PrivateAttr,
     SerializerFunctionWrapHandler,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
     model_serializer,
     model_validator,
 )
-from pydantic_core import core_schema
+from pydantic_core import PydanticKnownError, core_schema
 
 from ...door.shown import value as shown
 from .bits import Bits, clashes
@@ -51,25 +54,44 @@ def _without_default(schema: dict[str, Any]) -> None:
     schema.pop("default", None)
 
 
+def _largest(extent: int) -> WrapValidator:
+    """Of an extent that is left out the largest of the sizes', where there are some."""
+
+    def found(value: object, check: ValidatorFunctionWrapHandler, info: ValidationInfo) -> int:
+        if value is not None:
+            return int(check(value))
+        sizes = info.data.get("sizes")
+        if sizes == ():
+            raise PydanticKnownError("missing")
+        return max(size[extent] for size in sizes) if sizes else 0  # sizes that are wrong are told as such
+
+    return WrapValidator(found)
+
+
 class FrameTable(Table):
     """The frame: its size in dots and lines, and how fast the dots come.
 
     With ``sizes``, width and height are the largest of them, which the border is around; ``at_size`` has those of one.
     """
 
-    width: Width = Field(
-        default=None,
-        description="active dots a line, 64 to 1024, a multiple of 8; left out: sizes say it",
-        json_schema_extra=_without_default,
-    )
-    height: Height = Field(
-        default=None, description="active lines, 64 to 768; left out: sizes say it", json_schema_extra=_without_default
-    )
     sizes: tuple[tuple[Width, Height], ...] = Field(
         default=(),
+        min_length=1,
         max_length=8,
         description="the picture's sizes, each [width, height], which the control picture_size chooses from by its place; "
         "left out: the one size that width and height give",
+    )
+    width: Annotated[Width, _largest(0)] = Field(
+        default=None,
+        validate_default=True,
+        description="active dots a line, 64 to 1024, a multiple of 8; left out: sizes say it",
+        json_schema_extra=_without_default,
+    )
+    height: Annotated[Height, _largest(1)] = Field(
+        default=None,
+        validate_default=True,
+        description="active lines, 64 to 768; left out: sizes say it",
+        json_schema_extra=_without_default,
     )
     border: Border = Field(
         default=Border(), description="around the largest width and height; left out: none on any side"
@@ -87,13 +109,9 @@ class FrameTable(Table):
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
+        wide = self.width + self.border.left + self.border.right
+        high = self.height + self.border.top + self.border.bottom
         wrong = list(self._wrong_sizes())
-        if not (self.sizes or (self.width and self.height)):
-            return passed(self, wrong)
-        wide, high = (max(extents) for extents in zip(*self.every_size, strict=True))
-        self.__dict__.update(width=wide, height=high)
-        wide += self.border.left + self.border.right
-        high += self.border.top + self.border.bottom
         wrong += [f"width must be a multiple of 8 dots, got {size[0]}" for size in self.every_size if size[0] % 8]
         if wide > self.dots_per_line:
             wrong.append(f"dots_per_line must be at least width and border, {wide}, got {self.dots_per_line}")
@@ -109,15 +127,9 @@ class FrameTable(Table):
 
     def _wrong_sizes(self) -> Iterator[str]:
         """What is wrong with how the size is given."""
-        both = ("width", "height")
-        given = [name for name in both if name in self.model_fields_set]
-        if "sizes" in self.model_fields_set:
-            if given:
-                yield f"must have either sizes or width and height, got sizes and {' and '.join(given)}"
-            if not self.sizes:
-                yield "sizes must be 1 to 8 pairs [width, height], got none"
-        elif len(given) < len(both):
-            yield f"must have width and height, or sizes; got {given[0] if given else 'none of them'}"
+        given = [name for name in ("width", "height") if name in self.model_fields_set]
+        if given and self.sizes:
+            yield f"must have either sizes or width and height, got sizes and {' and '.join(given)}"
         for number, size in enumerate(self.sizes):
             if size in self.sizes[:number]:
                 yield f"sizes must be unlike each other, got {size_name(size)} twice"
