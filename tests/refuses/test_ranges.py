@@ -64,7 +64,9 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "scene.MapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.BitmapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.TextTable": {"foreground": (0, None), "background": (0, None)},
-    "scene.SpriteSet": dict.fromkeys(("flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None)),
+    "scene.SpriteSet": dict.fromkeys(
+        ("pattern_bank", "flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None),
+    ),
     "scene.SpriteTable": {"number": (0, None)},
     "scene.WriteTable": {
         **dict.fromkeys(("frame", "line", "dot", "entry", "memory", "offset"), (0, None)),
@@ -114,8 +116,8 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.Mode": {
         "bits_per_dot": 1, "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
     },
-    "chip.TilesMode": {"pages": [1, 1], "scroll": True},
-    "chip.BitmapMode": {"scroll": True},
+    "chip.TilesMode": {"pages": [1, 1], "scroll": "both"},
+    "chip.BitmapMode": {"scroll": "both"},
     "chip.TextMode": {"left": 0},
     "chip.SpritesTable": {
         "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",

@@ -11,8 +11,8 @@ from ..door.given import path as path_of
 from ..door.given import text as text_of
 from ..files.problems import InputError
 from ..files.toml.tables import Source
-from .checks import check
 from .model import Chip
+from .partly import read_chip
 
 
 def load_chip(path: str | Path) -> Chip:
@@ -27,8 +27,7 @@ def parse_chip(text: str, name: str = "chip") -> Chip:
 
 def chip_from(source: Source) -> Chip:
     """The chip in ``source``. Raises InputError with every mistake in it."""
-    chip = source.validate(Chip)
-    problems = [source.problem(place, message) for place, message in check(chip)]
+    chip, _, problems = read_chip(source)
     if problems:
         raise InputError(problems)
     return chip
