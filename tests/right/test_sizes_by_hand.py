@@ -12,6 +12,7 @@ from refusal import refused
 
 from vdpsim.chip.checks import check
 from vdpsim.chip.controls import at_largest, at_sizes, controls, registers
+from vdpsim.chip.design import design_warnings
 from vdpsim.chip.line.displays import display_warnings
 from vdpsim.chip.load import parse_chip
 from vdpsim.chip.model import Chip
@@ -322,6 +323,26 @@ def test_a_display_is_held_against_each_size():
     assert list(display_warnings(chip.frame)[: len(always)]) == always
     rest = display_warnings(chip.frame)[len(always) :]
     assert rest == tuple(f"at 256x241: {told}" for told in alone[2] if told not in always) and rest
+
+
+def test_a_client_is_said_never_to_be_served_where_no_size_serves_it():
+    """Its one slot is number 3. Of 74 dots a line 10 are blank at 64 dots and 2 at 72: the small picture's line serves it."""
+    picture = {**BITMAP, "width": 128, "scroll": False}
+
+    def warned(*sizes: list[int], dots: int) -> list[str]:
+        chip = small_chip(
+            picture,
+            frame={"sizes": list(sizes), "dot_clock": 1_000_000, "dots_per_line": dots, "lines_per_frame": 70},
+            memory=MEMORY | {"size": 2048},
+            time={"clients": {"a.bitmap": {"when": "blanking", "every": dots, "at": [3]}}},
+        )
+        return [place for place, _ in design_warnings(chip)]
+
+    assert warned([64, 64], [72, 64], dots=74) == []  # 10 and 2 blank slots: slot 3 serves at 64 dots
+    assert warned([64, 64], [72, 64], dots=75) == []  # 11 and 3
+    assert warned([72, 64], [72, 66], dots=75) == ["time.clients.a.bitmap"]  # slots 0 to 2
+    assert warned([72, 64], [72, 66], dots=76) == []  # and 3
+    assert warned([72, 64], [64, 64], dots=66 + 8) == []
 
 
 SCENE = """

@@ -9,10 +9,11 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from itertools import chain
+from operator import itemgetter
 
 from ..door.given import instance
 from ..files.problems import hexadecimal
-from .controls import registers, rest_values
+from .controls import at_sizes, registers, rest_values
 from .line.clients import OF_KIND
 from .line.costs import mode_costs, scan_of, sprite_costs
 from .line.rates import line_slots
@@ -161,6 +162,12 @@ def _large_sprites(chip: Chip) -> Found:
 
 
 def _unserved(chip: Chip) -> Found:
+    """Clients that the slots of no line can serve at any size of the picture; of what they lack the first size tells."""
+    first, *others = ([*_unserved_at(one)] for one in at_sizes(chip))
+    yield from (told for told in first if all(told[0] in map(itemgetter(0), each) for each in others))
+
+
+def _unserved_at(chip: Chip) -> Found:
     """Clients that the slots of no line can serve, even if no other client asks; before them goes refresh alone."""
     if chip.time is None:
         return

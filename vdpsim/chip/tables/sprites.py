@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, PlainValidator, model_validator
+from pydantic import Field, PlainSerializer, PlainValidator, model_validator
 
 from ...door.shown import value as shown
 from .bits import WIDEST_FIELD, Bits, clashes
@@ -96,7 +96,9 @@ class SpritesTable(Table):
     )
     bits_per_dot: Depth
     first_dot: FirstDot = "high"
-    pattern_bytes: Annotated[Steps, PlainValidator(_steps, json_schema_input_type=Steps)] = Field(
+    pattern_bytes: Annotated[
+        Steps, PlainValidator(_steps, json_schema_input_type=Steps), PlainSerializer(lambda steps: steps)
+    ] = Field(
         default=None,
         description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
         "each; left out: those of the smallest size's pattern, for all",
