@@ -43,6 +43,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.Mode": {"transparent": BYTE},
     "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
+    "chip.SpriteTiles": {"stride": (1, 256)},
     "chip.SpritesTable": {
         "count": (1, 1024), "record_bytes": (1, 8), "pattern_bytes": (1, 4096), "transparent": BYTE, "per_line": (1, 1024),
         "dots_per_line": (8, 65536), "x_bias": (0, 1024),
@@ -119,6 +120,7 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.TilesMode": {"pages": [1, 1], "scroll": "both"},
     "chip.BitmapMode": {"scroll": "both"},
     "chip.TextMode": {"left": 0},
+    "chip.SpriteTiles": {"order": "rows"},
     "chip.SpritesTable": {
         "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",
         "dropped": "back", "resolve": "before the ladder", "x_bias": 0, "wrap_x": False, "wrap_y": False,

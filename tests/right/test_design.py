@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from refusal import refused
 from scenery import CHIP, TIMED, load
 
 import vdpsim
@@ -16,7 +17,8 @@ LADDER = 'ladder = [{ source = "status" }, { source = "sprites" }, { source = "n
 
 def warned(text: str) -> list[tuple[str, str]]:
     """What is warned of in the chip of ``text``."""
-    return list(vdpsim.design_warnings(vdpsim.parse_chip(text)))
+    found = vdpsim.design_warnings(vdpsim.parse_chip(text))
+    return [(".".join(map(str, place)), message) for place, message in found]
 
 
 def ladder(*rungs: str, chip: str = CHIP) -> str:
@@ -151,6 +153,14 @@ def test_what_registers_cannot_hold_is_a_mistake():
     for name, reset in (("near.enable", 2), ("backdrop", 64), ("near.tiles.map", 8192)):
         with pytest.raises(vdpsim.InputError, match=r"reset: must be 0 to "):
             vdpsim.parse_chip(listed(f'"{name}" = {{ bits = 14, effect = "at once", reset = {reset} }}'))
+    kind = 'name = "other"\nkind = "bitmap"\nbits_per_dot = 4\nwidth = 16\nheight = 8'
+    second = f'[[layers.modes]]\n{kind}\n[[layers]]\nname = "far"'
+    modes = CHIP.replace('[[layers]]\nname = "far"', second)
+    for name, most in (("near.mode", 1), ("near.below", 1), ("near.split", 64)):
+        good = f'"{name}" = {{ bits = 14, effect = "at once", reset = {most} }}'
+        assert warned(listed(good, modes)) == []
+        with refused(vdpsim.InputError, f"{name}.reset: must be 0 to {most} "):
+            vdpsim.parse_chip(listed(good.replace(f"reset = {most}", f"reset = {most + 1}"), modes))
     with pytest.raises(vdpsim.InputError, match="must name one for each value of the size field, 2, got 3"):
         vdpsim.parse_chip(CHIP.replace("sizes = [[8, 8], ", "sizes = [[8, 8], [8, 16], "))
 
@@ -253,4 +263,4 @@ def test_check_warns_of_a_chip_and_ends_well(tmp_path, capsys):
         "utf-8",
     )
     assert main(["check", str(path)]) == 0
-    assert capsys.readouterr().err == f"warning: {path}: ladder.4: near never shows: {BEFORE.format('near')}\n"
+    assert capsys.readouterr().err == f"warning: {path}:3: ladder.4: near never shows: {BEFORE.format('near')}\n"

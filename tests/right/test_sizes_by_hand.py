@@ -336,7 +336,7 @@ def test_a_client_is_said_never_to_be_served_where_no_size_serves_it():
             memory=MEMORY | {"size": 2048},
             time={"clients": {"a.bitmap": {"when": "blanking", "every": dots, "at": [3]}}},
         )
-        return [place for place, _ in design_warnings(chip)]
+        return [".".join(map(str, place)) for place, _ in design_warnings(chip)]
 
     assert warned([64, 64], [72, 64], dots=74) == []  # 10 and 2 blank slots: slot 3 serves at 64 dots
     assert warned([64, 64], [72, 64], dots=75) == []  # 11 and 3

@@ -178,9 +178,10 @@ def _sprite_rows(chip: Chip, sprites: SpritesTable) -> Found:
     """Where a sprite's rows lie: none astride accesses, all at multiples of what they are read by."""
     width, listed = chip.memory.bytes_per_access, isinstance(sprites.pattern_bytes, tuple)
     for number, one in enumerate(sprites.patterns):
-        if not one.fits(width):
+        if not one.fits(width) and (sprites.tiles is None or not number):
             told = f"must have rows of whole accesses of {width} bytes or of an even part of one"
-            yield ("sprites", "sizes", number), f"{told}, got {one.row_bytes} bytes"
+            at = ("sizes", number) if sprites.tiles is None else ("tiles", "size")
+            yield ("sprites", *at), f"{told}, got {one.row_bytes} bytes"
         if listed and one.step % one.part:
             told = f"must be a multiple of {one.part} for rows of {one.row_bytes} bytes"
             yield ("sprites", "pattern_bytes", number), f"{told}, got {one.step}"

@@ -26,15 +26,14 @@ Ladder = tuple[Place, tuple[Rung, ...], tuple[Layer, Mode] | None]
 """Where a ladder stands, its rungs, and the layer and mode whose own it is."""
 
 
-def design_warnings(chip: Chip) -> tuple[tuple[str, str], ...]:
-    """What of ``chip`` can never come about: for each the dotted key where it stands, and a sentence; empty where all can.
+def design_warnings(chip: Chip) -> tuple[tuple[Place, str], ...]:
+    """What of ``chip`` can never come about: for each the keys that lead to its place, and a sentence; empty where all can.
 
     Told are: a source on no rung; a rung that never shows; cells, a bitmap or a sprite table that at reset go beyond memory;
     a sprite that is larger than memory; a client that finds no slots even where no other asks.
     """
     instance("chip", chip, Chip)
-    found = chain(_no_rung(chip), _dead_rungs(chip), _at_reset(chip), _large_sprites(chip), _unserved(chip))
-    return tuple((".".join(map(str, place)), message) for place, message in found)
+    return tuple(chain(_no_rung(chip), _dead_rungs(chip), _at_reset(chip), _large_sprites(chip), _unserved(chip)))
 
 
 # The ladder
@@ -120,7 +119,8 @@ def _covers(chip: Chip, source: str, of: tuple[Layer, Mode] | None) -> bool:
 
 def _opaque(mode: Mode) -> bool:
     """Whether every dot of a mode is opaque; a text has margins and an end, and is not asked."""
-    return isinstance(mode, TilesMode | BitmapMode) and mode.transparent is None
+    ends = not getattr(mode, "wrap", True) and getattr(mode, "outside", None) is None
+    return isinstance(mode, TilesMode | BitmapMode) and mode.transparent is None and not ends
 
 
 # What registers hold at reset
@@ -142,8 +142,12 @@ def _needed(chip: Chip) -> Iterator[tuple[str, int]]:
     """Controls that hold the address of something with a size, and its bytes."""
     for layer in chip.layers:
         for mode in layer.modes:
-            what = "bitmap" if isinstance(mode, BitmapMode) else "map"
-            yield f"{layer.name}.{mode.name}.{what}", mode.map_bytes
+            here = f"{layer.name}.{mode.name}."
+            for name in rest_values(chip):
+                what = name.removeprefix(here)
+                # a bitmap whose planes lie apart has an address for each of them
+                if what in {"map", "bitmap"} or (isinstance(mode, BitmapMode) and what.startswith("plane_")):
+                    yield name, mode.map_bytes
     if chip.sprites and chip.sprites.table == "memory":
         yield "sprites.table", chip.sprites.count * chip.sprites.record_bytes
 

@@ -245,11 +245,11 @@ class _Building:
         return table
 
     def _writes(self, maker: WriteMaker, wrong: AbstractSet[str]) -> tuple[TimedWrite, ...]:
-        found: list[TimedWrite | None] = []
+        found: list[TimedWrite] = []
         if wrong & HANG_ON["writes"]:
             look_at_files(self.findings, self.assets, self.tables, ["writes"])
             return ()
         for index, write in self.tables["writes"]:
             with self.findings.table("writes", index):
-                found.append(maker.timed(write))
-        return tuple(one for one in found if one is not None)
+                found += maker.timed(write)
+        return tuple(found)

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from ..chip.load import EVERY, none_of_it, read_chip
 from ..chip.model import Chip
-from ..chip.partly import EVERY, none_of_it, read_chip
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import LARGEST, Source
 from .contents.assets import Assets

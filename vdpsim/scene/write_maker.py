@@ -51,8 +51,11 @@ class WriteMaker:
             "port": self._port,
         }
 
-    def timed(self, table: WriteTable) -> TimedWrite | None:
-        """The table resolved. Raises WrongError where it cannot happen; None where a failed table hides what it needs."""
+    def timed(self, table: WriteTable) -> list[TimedWrite]:
+        """The table resolved, one write for each place that it writes to.
+
+        None at all where a failed table hides what it needs. Raises WrongError where it cannot happen.
+        """
         lines = self._lines(table)
         if table.by and self.chip.time is None:
             raise WrongError(f"needs a chip with a time table, to find slots in; {self.chip.name} has none", "by")
@@ -67,7 +70,8 @@ class WriteMaker:
             if reason:
                 raise WrongError(reason, *self._culprit(table, kind))
         frames = table.frames if table.frame is None else range(table.frame, table.frame + 1)
-        return TimedWrite(tuple(lines), tuple(drafts), frames, table.advance) if drafts else None
+        places = [[draft] for draft in drafts] if kind == "patterns" else [drafts]
+        return [TimedWrite(tuple(lines), tuple(each), frames, table.advance) for each in places if each]
 
     def _lines(self, table: WriteTable) -> Sequence[int]:
         """The lines that the table writes on. Raises WrongError where a line or the dot lies outside the frame."""
@@ -200,8 +204,10 @@ class WriteMaker:
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        begin = self.bases[one.owner] + number * one.step_of(look.shape)
-        return [MemoryWrite(0, begin, look.packed(dots).tobytes())]
+        begin, data = self.bases[one.owner] + number * one.step_of(look.shape), look.packed(dots).tobytes()
+        stretches, each = (range(1), len(data)) if look.shape is None else look.shape.own
+        parts = (data[at : at + each] for at in range(0, len(data), each))
+        return [MemoryWrite(0, begin + at, part) for at, part in zip(stretches, parts, strict=True)]
 
     def _look(self, target: str, rows: Sequence[str]) -> Format:
         """The format of the pattern; a sprite's size is that of the rows."""

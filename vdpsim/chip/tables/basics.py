@@ -39,10 +39,10 @@ Rate = Annotated[Fraction, GetPydanticSchema(lambda _source, _handler: _rate_sch
 class Border(Table):
     """The frame around the active picture that shows the backdrop; dots at the sides, lines above and below."""
 
-    left: int = Field(default=0, ge=0, le=256)
-    right: int = Field(default=0, ge=0, le=256)
-    top: int = Field(default=0, ge=0, le=256)
-    bottom: int = Field(default=0, ge=0, le=256)
+    left: int = Field(default=0, ge=0, le=256, description="dots before the picture")
+    right: int = Field(default=0, ge=0, le=256, description="dots after the picture")
+    top: int = Field(default=0, ge=0, le=256, description="lines above the picture")
+    bottom: int = Field(default=0, ge=0, le=256, description="lines below the picture")
 
 
 Width = Annotated[int, Field(ge=64, le=1024)]
@@ -78,8 +78,8 @@ class FrameTable(Table):
         default=(),
         min_length=1,
         max_length=8,
-        description="the picture's sizes, each [width, height], which the control picture_size chooses from by its place; "
-        "left out: the one size that width and height give",
+        description="1 to 8 sizes of the picture, each [width, height] in dots and lines, 64 to 1024 and 64 to 768; the control "
+        "picture_size chooses one by its place; left out: the one size that width and height give",
     )
     width: Annotated[Width, _largest(0)] = Field(
         default=None,
@@ -94,15 +94,21 @@ class FrameTable(Table):
         json_schema_extra=_without_default,
     )
     border: Border = Field(
-        default=Border(), description="around the largest width and height; left out: none on any side"
+        default=Border(),
+        description="dots and lines around the largest width and height that show the backdrop; left out: none",
     )
     dot_clock: int = Field(ge=1_000, le=1_000_000_000, description="dots a second, Hz")
     dots_per_line: int = Field(ge=64, le=8192, description="all dots of a line, blanking included")
     lines_per_frame: int = Field(ge=64, le=8192, description="all lines of a frame, blanking included")
-    backdrop: int = Field(default=0, ge=0, description="the entry that shows where every rung is transparent, at reset")
+    backdrop: int = Field(
+        default=0,
+        ge=0,
+        description="the entry that shows where every rung is transparent, at reset; an entry of the palette",
+    )
     display: Literal["525 lines", "625 lines", "640x480", "other"] | None = Field(
         default=None,
-        description="the display that it is meant for, which vdpsim check compares it with; left out: the nearest known one",
+        description="the display that it is meant for, which vdpsim check compares it with; left out: the "
+        "nearest known one",
     )
 
     _number: int | None = PrivateAttr(default=None)
@@ -189,7 +195,9 @@ class MemoryTable(Table):
         default="little", description="which byte of a two-byte cell or a sprite's record comes first in memory"
     )
     accesses_per_dot: Rate | None = Field(
-        default=None, description='how fast it is: a whole number or a fraction such as "3/2"; needed by time'
+        default=None,
+        description="how fast it is: accesses in the time of a dot, 1/64 to 64, a whole number or a fraction "
+        'such as "3/2"; left out: nothing is told in time',
     )
 
     @model_validator(mode="after")
@@ -204,11 +212,13 @@ class MemoryTable(Table):
 class PaletteTable(Table):
     """The shared palette: ``entries`` packed colour words, each with red, green and blue of 1 to 8 bits."""
 
-    entries: int = Field(ge=2, le=4096)
+    entries: int = Field(ge=2, le=4096, description="how many entries it has")
     bank_size: int = Field(ge=1, le=4096, description="entries a bank")
-    red: Layout
-    green: Layout
-    blue: Layout
+    red: Layout = Field(
+        description="the bits of an entry's word, of which bit 31 is the highest, that hold red; 1 to 8 bits"
+    )
+    green: Layout = Field(description="the bits of an entry's word that hold green; 1 to 8 bits")
+    blue: Layout = Field(description="the bits of an entry's word that hold blue; 1 to 8 bits")
 
     @model_validator(mode="after")
     def _fits(self) -> Self:

@@ -6,6 +6,7 @@ import argparse
 
 import vdpsim
 from vdpsim.door.shown import printable, shown_path
+from vdpsim.files.toml.tables import Source
 
 from ..say import say, tell
 
@@ -54,8 +55,9 @@ def _told(path: str) -> tuple[str, tuple[vdpsim.Problem, ...]]:
         rate = float(vdpsim.frame_rate(frame))
         sizes = " or ".join(f"{width} x {height}" for width, height in frame.every_size)
         told = f"{chip.name}, {sizes} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
-        found = (*(("frame", warning) for warning in vdpsim.display_warnings(frame)), *vdpsim.design_warnings(chip))
-        return told, tuple(vdpsim.Problem(path, 0, place, warning) for place, warning in found)
+        found = [vdpsim.Problem(path, 0, "frame", warning) for warning in vdpsim.display_warnings(frame)]
+        source = Source.read(path)
+        return told, (*found, *(source.problem(place, warning) for place, warning in vdpsim.design_warnings(chip)))
     if path.endswith(".scene.toml"):
         scene = vdpsim.load_scene(path)
         told = f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}"
