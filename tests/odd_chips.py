@@ -16,6 +16,7 @@ from random import Random
 from typing import Any
 
 from strategies import narrowest, sprite_widths
+from strategies_registers import in_words, with_others
 from strategies_time import client_order
 
 from vdpsim.chip.checks import check
@@ -43,13 +44,23 @@ def chance(random: Random, percent: int) -> bool:
 # Modes
 
 
+def dots(random: Random, chip: Json, across: int) -> Json:
+    """Bits a dot; at times in planes, of which rows of ``across`` dots are whole accesses or an even part of one."""
+    if not chance(random, 35):
+        return {"bits_per_dot": random.choice(DEPTHS)}
+    planes = random.choice(("by row", "by pattern", "apart"))
+    access, row = chip["memory"]["bytes_per_access"], across // 8
+    even = [bits for bits in (1, 2, 3, 4) if row * bits % access == 0 or access % (row * bits) == 0]
+    return {"bits_per_dot": random.choice(even if planes == "by row" else (1, 2, 3, 4)), "planes": planes}
+
+
 def tiles(random: Random, chip: Json) -> Json:
     """A map of cells, at times turned ones; tall tiles at times."""
-    cell_bytes, turns = random.choice((1, 1, 2)), chance(random, 20)
+    cell_bytes, turns, tile = random.choice((1, 1, 2)), chance(random, 20), random.choice((8, 8, 16))
     return {
         "kind": "tiles",
-        "tile": random.choice((8, 8, 16)),
-        "bits_per_dot": random.choice(DEPTHS),
+        "tile": tile,
+        **dots(random, chip, tile),
         "cell_bytes": cell_bytes,
         "cell": {"pattern": "3:0", **({"turn": str(random.randrange(4, 8 * cell_bytes))} if turns else {})},
         "page": [random.choice((3, 8, 16)), random.choice((1, 2, 8, 16))],
@@ -58,11 +69,10 @@ def tiles(random: Random, chip: Json) -> Json:
 
 
 def bitmap(random: Random, chip: Json) -> Json:
-    """A bitmap of whole accesses."""
-    bits = random.choice(DEPTHS)
+    """A bitmap of whole accesses, of each plane where there are any."""
     return {
         "kind": "bitmap",
-        "bits_per_dot": bits,
+        **dots(random, chip, 64),
         "width": random.choice((64, 128)),
         "height": random.choice((1, 8, 16)),
         "scroll": random.choice(SCROLLS),
@@ -159,8 +169,8 @@ def of_tiles(random: Random, sprites: Json) -> Json:
 # Registers
 
 
-def registers(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
-    """Registers for most controls, with few bits or coarse steps at times, and constants for some of the others."""
+def registers(random: Random, known: dict[str, Control]) -> tuple[Any, Json]:
+    """Registers for most controls, with few bits or coarse steps at times, some tied, and constants for some of the others."""
     listed: Json = {}
     wired: Json = {}
     for name, control in known.items():
@@ -182,7 +192,9 @@ def registers(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
         if control.rest > top or control.rest % step:
             register["reset"] = step * random.randint(0, top // step)
         listed[name] = register
-    return listed, wired
+    if listed and chance(random, 40):
+        return with_others(random, in_words(random, listed, known, ties=40)), wired
+    return with_others(random, listed), wired
 
 
 # Time

@@ -12,8 +12,8 @@ from typing import Any
 
 from strategies import chance, frame, make_chip, picture_sizes
 
-from vdpsim.chip.controls import registers
 from vdpsim.chip.model import Chip
+from vdpsim.chip.registers import field_names
 from vdpsim.state.state import State
 from vdpsim.state.writes import PortWrite, RegisterWrite, Write
 
@@ -57,9 +57,15 @@ def plain_chip(chip: Chip, number: int) -> Chip:
     tables = json.loads(chip.model_dump_json(exclude_unset=True, by_alias=True))
     tables["frame"]["width"], tables["frame"]["height"] = tables["frame"].pop("sizes")[number]
     tables["frame"].pop("border", None)
-    for table in ("registers", "constants"):
-        if tables.get(table):
-            tables[table].pop(NAME, None)
+    tables.get("constants", {}).pop(NAME, None)
+    listed = tables.get("registers") or {}
+    if isinstance(listed, dict):
+        listed.pop(NAME, None)
+    for word in listed if isinstance(listed, list) else ():
+        word.get("fields", {}).pop(NAME, None)
+        for field in word.get("fields", {}).values():
+            if isinstance(field, dict) and field.get("sets"):
+                field["sets"] = [name for name in field["sets"] if name != NAME]
     return Chip.model_validate_json(json.dumps(tables))
 
 
@@ -78,13 +84,25 @@ def plain_state(chip: Chip, state: State) -> State:
     return made
 
 
-def of_no_address(writes: list[Write]) -> list[Write]:
-    """Writes but those to addresses, which two chips may have at other places, and to the picture's size."""
-    kept = [write for write in writes if not isinstance(write, PortWrite)]
-    return [write for write in kept if not (isinstance(write, RegisterWrite) and write.name == NAME)]
+def of_no_address(chip: Chip, writes: list[Write]) -> list[Write]:
+    """Writes but those to addresses and words, which two chips may have otherwise, and to the picture's size."""
+    known = field_names(chip)
+
+    def plain(write: Write) -> bool:
+        if isinstance(write, RegisterWrite):
+            return write.name in known and NAME not in known[write.name].controls
+        return not isinstance(write, PortWrite)
+
+    return [write for write in writes if plain(write)]
 
 
 def can_be_set(chip: Chip) -> bool:
     """Whether the picture's size has a register with two values at least."""
-    register = registers(chip).get(NAME)
-    return register is not None and register.top >= register.step
+    field = field_names(chip).get(NAME)
+    return field is not None and field.top >= field.step
+
+
+def set_alone(chip: Chip) -> bool:
+    """Whether what sets the picture's size sets nothing else."""
+    field = field_names(chip).get(NAME)
+    return field is None or field.controls == (NAME,)

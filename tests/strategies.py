@@ -18,14 +18,16 @@ from typing import Any
 
 from hypothesis import settings
 from hypothesis import strategies as st
+from strategies_registers import in_words, with_others
 from strategies_time import cpu_side, port_writes, rate, time_table, transfer
 
 from vdpsim.chip.checks import check
-from vdpsim.chip.controls import Control, Register, controls, registers, rest_values
+from vdpsim.chip.controls import Control, controls
 from vdpsim.chip.model import Chip
+from vdpsim.chip.registers import RegisterField, field_names, fields, registers, rest_values
 from vdpsim.chip.tables.bits import Bits
 from vdpsim.state.state import State
-from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write, fault
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Write, fault
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 Json = dict[str, Any]
@@ -128,6 +130,22 @@ def depth(random: Random, palette: Json) -> int:
     return int(pick(random, *(fitting if chance(random, 92) else DEPTHS)))
 
 
+def dots(random: Random, chip: Json, across: int) -> Json:
+    """Bits a dot, packed or in planes, of rows of ``across`` dots that are whole accesses or an even part of one."""
+    planes = pick(random, None, None, "by row", "by pattern", "apart") if across % 8 == 0 else None
+    if planes is None:
+        return {"bits_per_dot": depth(random, chip["palette"])}
+    access = chip["memory"]["bytes_per_access"]
+    depths = [bits for bits in range(1, 9) if planes != "by row" or even(across // 8 * bits, access)]
+    fitting = [bits for bits in depths if 1 << bits <= chip["palette"]["entries"]]
+    return {"bits_per_dot": pick(random, *(fitting if fitting and chance(random, 92) else depths)), "planes": planes}
+
+
+def even(row: int, access: int) -> bool:
+    """Whether ``row`` bytes are whole accesses, or an even part of one."""
+    return row % access == 0 or access % row == 0
+
+
 def transparency(random: Random, table: Json, top: int) -> None:
     """Most modes give up a value, most of these value 0."""
     if chance(random, 85):
@@ -139,7 +157,9 @@ def transparency(random: Random, table: Json, top: int) -> None:
 
 def tiles_mode(random: Random, chip: Json) -> Json:
     """A tile map that fits the memory."""
-    bits, cell_bytes = depth(random, chip["palette"]), pick(random, 1, 2)
+    tile, cell_bytes = pick(random, 8, 16), pick(random, 1, 2)
+    held = dots(random, chip, tile)
+    bits = held["bits_per_dot"]
     most = {"flip_x": 1, "flip_y": 1, "turn": 1, "bank": 4, "priority": 3}
     widths = optional_widths(random, 8 * cell_bytes - 2, most)
     widths["pattern"] = random.randint(1, min(8 * cell_bytes - sum(widths.values()), pick(random, 6, 16)))
@@ -148,8 +168,8 @@ def tiles_mode(random: Random, chip: Json) -> Json:
     across = random.randint(1, min(pick(random, 4, 16, 40), room))
     mode = {
         "kind": "tiles",
-        "tile": pick(random, 8, 16),
-        "bits_per_dot": bits,
+        "tile": tile,
+        **held,
         "cell_bytes": cell_bytes,
         "cell": layouts(random, widths, 8 * cell_bytes),
         "page": [across, random.randint(1, min(pick(random, 4, 16, 40), room // across))],
@@ -163,16 +183,24 @@ def tiles_mode(random: Random, chip: Json) -> Json:
 
 def bitmap_mode(random: Random, chip: Json) -> Json:
     """A bitmap that fits the memory, packed or with a stride."""
-    bits = depth(random, chip["palette"])
     access, size = chip["memory"]["bytes_per_access"], chip["memory"]["size"]
-    unit = max(access, bits)  # bytes of whole accesses that are 8 dots at least
-    row = unit * random.randint(1, max(1, min(pick(random, 3, 20, 100), size // unit, 4096 * bits // 8 // unit)))
-    mode = {"kind": "bitmap", "bits_per_dot": bits, "width": row * 8 // bits, "scroll": random.choice(SCROLLS)}
-    stride = row
-    if chance(random, 40):
-        stride = row + access * random.randint(0, 5)
+    held = dots(random, chip, 8 * access)
+    bits, planes = held["bits_per_dot"], held.get("planes")
+    dots_of_unit = (
+        8 * access if planes else max(8, 8 * access // bits)
+    )  # whole accesses, of each plane where there are any
+    unit = dots_of_unit * bits // 8
+    most = max(1, min(pick(random, 3, 20, 100), size // unit, 4096 // dots_of_unit))
+    width = dots_of_unit * random.randint(1, most)
+    row = width * bits // 8 if planes in (None, "by row") else width // 8
+    mode = {"kind": "bitmap", **held, "width": width, "scroll": random.choice(SCROLLS)}
+    stride = row + access * random.randint(0, 5) if chance(random, 40) else row
+    times = bits if planes == "by pattern" else 1
+    lines = ((size - row) // stride + 1) // times
+    if stride != row and lines:
         mode["stride"] = stride
-    mode["height"] = random.randint(1, min(pick(random, 120, 20), (size - row) // stride + 1))
+    lines = lines or ((size - row) // row + 1) // times
+    mode["height"] = random.randint(1, min(pick(random, 120, 20), lines))
     mode["entries"] = rule(random, chip["palette"], (1 << bits) - 1, 0)
     transparency(random, mode, (1 << bits) - 1)
     return mode
@@ -377,8 +405,8 @@ def fitting_value(random: Random, name: str, top: int, step: int) -> int:
     return step * random.randint(0, top // step)
 
 
-def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Json, Json]:
-    """Own registers for most controls, and constants for some of the others."""
+def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Any, Json]:
+    """Own registers for most controls, packed into words half the time, and constants for some of the others."""
     listed: Json = {}
     wired: Json = {}
     address = random.randint(0, 300) if chance(random, 30) else None
@@ -403,7 +431,9 @@ def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Json, J
         listed[name] = register
     if chance(random, 30):
         listed = dict(shuffled(random, listed.items()))
-    return listed, wired
+    if listed and chance(random, 50):
+        return with_others(random, in_words(random, listed, known)), wired
+    return with_others(random, listed), wired
 
 
 # Chips
@@ -530,9 +560,9 @@ def with_time(random: Random, plan: Json, chip: Chip, read: Callable[[Json], Chi
 # States
 
 
-def register_value(random: Random, chip: Chip, register: Register) -> int:
-    """A value that the register takes."""
-    return fitting_value(random, register.name, register.top, register.step)
+def register_value(random: Random, chip: Chip, register: RegisterField) -> int:
+    """A value that the field of a register takes."""
+    return fitting_value(random, register.controls[0], register.top, register.step)
 
 
 def sprite_records(random: Random, chip: Chip, count: int) -> bytes:
@@ -567,7 +597,13 @@ def memory_bytes(random: Random, chip: Chip, count: int) -> bytes:
     """Random bytes of which about half are blank, that is all dots of a value that some source gives up."""
     random = bulk(random)
     given_up = [
-        (mode.transparent, mode.bits_per_dot) for table in chip.layers for mode in table.modes if mode.kind != "text"
+        (
+            mode.transparent and mode.transparent & 1 if mode.planes else mode.transparent,
+            1 if mode.planes else mode.bits_per_dot,
+        )
+        for table in chip.layers
+        for mode in table.modes
+        if mode.kind != "text"
     ]
     if chip.sprites:
         given_up += [(chip.sprites.transparent, chip.sprites.bits_per_dot)] * 2
@@ -587,11 +623,13 @@ def make_state(random: Random, chip: Chip) -> State:
     memory = bytearray(memory_bytes(random, chip, size))
     colours = bulk(random)
     state.palette[:] = [colours.getrandbits(chip.palette.word_bits) for _ in range(chip.palette.entries)]
-    for name, register in registers(chip).items():
+    for field in fields(chip).values():
+        numbers = [state.names.index(name) for name in field.controls]
         if chance(random, 85):
-            state.controls[state.names.index(name)] = register_value(random, chip, register)
-        if register.effect == "next frame" and chance(random, 60 if name == "picture_size" else 10):
-            state.next_frame[state.names.index(name)] = register_value(random, chip, register)
+            state.controls[numbers] = register_value(random, chip, field)
+        if field.effect == "next frame" and chance(random, 60 if "picture_size" in field.controls else 10):
+            state.next_frame |= dict.fromkeys(numbers, register_value(random, chip, field))
+    state.held.update(held_bits(random, chip))
     table = chip.sprites
     if table:
         data = sprite_records(random, chip, table.count)
@@ -604,21 +642,49 @@ def make_state(random: Random, chip: Chip) -> State:
     return state
 
 
+def held_bits(random: Random, chip: Chip) -> dict[int, tuple[int, int]]:
+    """Bits of some registers that no control has: parts that wait, and bits that no field names."""
+    found = {}
+    for register in registers(chip).values():
+        if chance(random, 30):
+            below = (1 << 8 * (register.size - 1)) - 1
+            waits = sum(
+                part.bits.mask if field.split else part.bits.mask & below
+                for field, part in register.holds
+                if register.half_write == "waits"
+            )
+            waits &= random.getrandbits(32)
+            bits = random.getrandbits(32) & (waits | register.unnamed)
+            if waits or bits:
+                found[register.number] = waits, bits
+    return found
+
+
 # Timed writes
 
 
 def _register_writes(random: Random, chip: Chip, name: str, line: int) -> list[Write]:
     """A register written once, or a few dots later once more: something else, or what it may have held before."""
-    register = registers(chip)[name]
+    register = field_names(chip)[name]
     dot = _dot(random, chip)
     found: list[Write] = [RegisterWrite(line, name, register_value(random, chip, register), dot)]
     if chance(random, 45):
         later = min(dot + pick(random, 0, 1, 2, 3, 5, 9), chip.frame.dots_per_line - 1)
         value = register.reset if chance(random, 70) else register_value(random, chip, register)
         found.append(RegisterWrite(line, name, value, later))
-    if name.endswith(".enable") and chance(random, 60):
+    if register.controls[0].endswith(".enable") and chance(random, 60):
         found = [RegisterWrite(line, name, 0, dot), RegisterWrite(line, name, min(1, register.top), found[-1].dot)]
     return found
+
+
+def _whole_write(random: Random, chip: Chip, line: int) -> list[Write]:
+    """A register written as a word, where it has a name of its own; else byte by byte, or a byte of it."""
+    one = random.choice(list(registers(chip).values()))
+    dot, word = _dot(random, chip), random.getrandbits(one.bits)
+    if one.name not in field_names(chip) and chance(random, 60):
+        return [RegisterWrite(line, one.name, word, dot)]
+    places = range(one.size) if chance(random, 60) else [random.randrange(one.size)]
+    return [PortWrite(line, one.address + place, word >> 8 * place & 0xFF, dot) for place in places]
 
 
 def _dot(random: Random, chip: Chip) -> int:
@@ -658,7 +724,9 @@ def _sprite_writes(random: Random, chip: Chip, line: int) -> list[Write]:
 
 def _some_writes(random: Random, chip: Chip, line: int) -> list[Write]:
     """What is written at one time, of any kind."""
-    names = list(registers(chip))
+    names = list(field_names(chip))
+    if names and chance(random, 15):
+        return _whole_write(random, chip, line)
     if names and chance(random, 65):
         wanted = [name for name in names if name.startswith("sprites.") or name == "picture_size"]
         return _register_writes(random, chip, random.choice(wanted if wanted and chance(random, 15) else names), line)
@@ -671,7 +739,7 @@ def make_writes(random: Random, chip: Chip) -> list[Write]:
     found: list[Write] = []
     end = chip.frame.lines_per_frame
     if chance(random, 8):
-        names = list(registers(chip))
+        names = list(field_names(chip))
         for line in range(random.randint(0, 40), end, random.randint(1, 8)):
             found += _register_writes(random, chip, names[0], line) if names else _palette_writes(random, chip, line)
             names = shuffled(random, names) if chance(random, 10) else names

@@ -16,8 +16,8 @@ from twin_picture import picture_of
 from twin_result import TwinResult, clients
 from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk, TileNeeds
 
-from vdpsim.chip.controls import registers
 from vdpsim.chip.model import BitmapMode, Rung, TilesMode
+from vdpsim.chip.registers import fields
 from vdpsim.state.state import Ahead, KeptCells, LineBuffer, State
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
@@ -90,7 +90,7 @@ class Twin:
         self.names = state.names
         self.next_line: dict[str, int] = {}
         self.next_frame = {state.names[number]: value for number, value in state.next_frame.items()}
-        self.effects = {name: register.effect for name, register in registers(chip).items()}
+        self.fields = fields(chip)
         self.width = chip.memory.bytes_per_access
         self.result = TwinResult(min(state.line, self.picture.height), slot_first=state.line)
         self.colours: dict[int, tuple[int, int, int]] = {}
@@ -125,6 +125,7 @@ class Twin:
         state.controls[:] = [self.controls[name] for name in self.names]
         state.next_frame = {self.names.index(name): value for name, value in self.next_frame.items()}
         state.ports, state.status, state.collision_flags = self.cpu.ports, self.cpu.status, self.cpu.collision_flags
+        state.held = self.cpu.held()
         self.result.raised = self.cpu.raised
         if self.slots:
             state.ahead, state.buffers, state.kept = self.ahead, self.buffers, self.kept
@@ -200,7 +201,7 @@ class Twin:
         """Whether nothing that counts at once is written in the middle of the line."""
         for write in here:
             counts = isinstance(write, PaletteWrite) or (
-                isinstance(write, RegisterWrite) and self.effects[write.name] == "at once"
+                isinstance(write, RegisterWrite) and self.fields[write.name].effect == "at once"
             )
             if counts and 0 < write.dot < self.picture.width:
                 return False
@@ -210,12 +211,15 @@ class Twin:
         if isinstance(write, PaletteWrite):
             after = write.entry + len(write.words)
             self.palette = [*self.palette[: write.entry], *write.words, *self.palette[after:]]
-        elif self.effects[write.name] == "at once":
-            self.controls = {**self.controls, write.name: write.value}
-        elif self.effects[write.name] == "next line":
-            self.next_line[write.name] = write.value
+            return
+        field = self.fields[write.name]
+        values = dict.fromkeys(field.controls, write.value)
+        if field.effect == "at once":
+            self.controls = {**self.controls, **values}
+        elif field.effect == "next line":
+            self.next_line.update(values)
         else:
-            self.next_frame[write.name] = write.value
+            self.next_frame.update(values)
 
     # Lines
 
@@ -278,11 +282,11 @@ class Twin:
         following.layers.fill()
         self._note_kept(following.kept, following.layers)
         for name in self.buffered:
-            missed = []
-            for client in clients(self.chip):
-                asker = following.askers.get(client)
-                if isinstance(asker, LayerAsks) and client.startswith(f"{name}.") and asker.count_missed():
-                    missed.append((client, asker.missed))
+            lost = dict.fromkeys(clients(self.chip), 0)
+            for asker in following.askers.values():
+                if isinstance(asker, LayerAsks) and asker.name.startswith(f"{name}."):
+                    lost[asker.name] += asker.count_missed()
+            missed = [(client, count) for client, count in lost.items() if count]
             dots: tuple[int, ...] = ()
             fields: tuple[tuple[str, tuple[int, ...]], ...] = ()
             if name in following.shown:
@@ -320,9 +324,9 @@ class Twin:
             if here:
                 askers["sprites"] = self._asks(here)
             self._run_slots(line, askers | (following.askers if following else {}))
-            for name, asker in askers.items():
+            for asker in askers.values():
                 if isinstance(asker, LayerAsks):
-                    missed[name] = asker.count_missed()
+                    missed[asker.name] += asker.count_missed()
             for buffer in self.buffers.values():
                 missed.update(buffer.missed)
             self.result.counts.append({name: self.result.slots[-1][name] for name in clients(chip)})
@@ -454,15 +458,23 @@ class Twin:
         assert self.chip.time is not None and self.slots is not None
         found: dict[str, Asker] = {}
         for name, table in self.chip.time.clients.items():
-            layer, _, what = name.partition(".")
+            layer, what = name.partition(".")[0], name.rpartition(".")[2]
             if layer not in names:
                 continue
+            client = f"{layer}.{what}"
+            here = [group for group in layers.groups[layer] if self._key(layer, group.mode.name, what) == name]
             if what == "cells":
-                groups = [group for group in layers.groups[layer] if group.cell is not None and not group.has_word]
+                groups = [group for group in here if group.cell is not None and not group.has_word]
             else:
-                groups = [group for group in layers.groups[layer] if group.row_client == name]
-            found[name] = LayerAsks(name, table, self.slots.clock, layers, groups)
+                groups = [group for group in here if group.row_client == client]
+            found[name] = LayerAsks(client, table, self.slots.clock, layers, groups)
         return found
+
+    def _key(self, layer: str, mode: str, what: str) -> str:
+        """The key of the time table that holds for a client in a mode: that of the mode alone, where there is one."""
+        assert self.chip.time is not None
+        alone = f"{layer}.{mode}.{what}"
+        return alone if alone in self.chip.time.clients else f"{layer}.{what}"
 
     def _fetch_all(self, sprites: Prepared | None) -> dict[str, int]:
         """Everything at once, for a chip without a time table; how many accesses each client makes."""
@@ -501,12 +513,14 @@ class Twin:
             for group in groups:
                 if group.cell is not None:
                     group.first_word = layers.word_of(group, self.memory)
-            client = self.chip.time and self.chip.time.clients.get(f"{layer.name}.cells")
-            if not client or not client.keep or not span or layer.name not in shown:
+            if not self.chip.time or not span or layer.name not in shown:
                 continue
             index, mode_line = shown[layer.name]
             mode, controls = layer.modes[index], span.controls
-            if isinstance(mode, BitmapMode):
+            if (
+                isinstance(mode, BitmapMode)
+                or not self.chip.time.clients[self._key(layer.name, mode.name, "cells")].keep
+            ):
                 continue
             if isinstance(mode, TilesMode):
                 scroll_x, scroll_y = scrolls(layer.name, mode, controls)

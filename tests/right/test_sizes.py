@@ -16,8 +16,8 @@ from strategies import chance, make_chip, make_state, make_writes, randoms
 from twin import draw_frame
 from twin_cases import chip_from
 
-from vdpsim.chip.controls import registers
 from vdpsim.chip.model import Chip
+from vdpsim.chip.registers import field_names, registers
 from vdpsim.engine import Plan, draw, join
 from vdpsim.state.state import State
 from vdpsim.state.writes import RegisterWrite, Write
@@ -27,7 +27,7 @@ FEW = max(1, settings.default.max_examples // 6)
 
 def another_size(random: Random, chip: Chip) -> list[Write]:
     """A size written somewhere in the frame, for the next."""
-    register = registers(chip)[NAME]
+    register = field_names(chip)[NAME]
     value = random.randrange(0, register.top + 1, register.step)
     where = random.randrange(chip.frame.lines_per_frame), random.randrange(chip.frame.dots_per_line)
     return [RegisterWrite(where[0], NAME, value, where[1])]
@@ -105,7 +105,7 @@ def test_a_frame_is_that_of_a_chip_of_its_size_alone(random):
     other, traced = plain_state(plain, state), chip.time is not None
     assert plain.frame.sizes == ()
     for _ in range(2):
-        timed = of_no_address(make_writes(random, chip))
+        timed = of_no_address(chip, make_writes(random, chip))
         one = draw(Plan(chip), state, timed, damage=True, trace=traced)
         two = draw(Plan(plain), other, timed, damage=True, trace=traced)
         for name in (

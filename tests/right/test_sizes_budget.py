@@ -11,7 +11,7 @@ from attack_judge import lacking, told_slack, witnessed
 from attack_judge import witness_of as script_of_budget
 from budgeted import any_odd
 from paper import BITMAP, small_chip
-from sized import plain_chip
+from sized import plain_chip, set_alone
 from soaked import every
 from witnesses import drawn, loaded, shown
 
@@ -39,7 +39,7 @@ def sized_odd(seed: int) -> Chip:
     random = Random(seed)
     while True:
         chip = any_odd(random)
-        if len(chip.frame.sizes) > 1 and len(budget(chip).sizes) > 1:
+        if len(chip.frame.sizes) > 1 and set_alone(chip) and len(budget(chip).sizes) > 1:
             return chip
 
 
@@ -154,8 +154,8 @@ def test_a_witness_sets_the_size():
 
 def test_a_size_that_no_register_reaches_is_left_out():
     """Wired to the small size the chip fits, wired to the large one it does not; a witness then sets no size."""
-    small = budget(two_sizes(89, registers={}, constants={"picture_size": 0}))
-    large = budget(two_sizes(89, registers={}, constants={"picture_size": 1}))
+    small = budget(two_sizes(89, registers={"others": "wired"}, constants={"picture_size": 0}))
+    large = budget(two_sizes(89, registers={"others": "wired"}, constants={"picture_size": 1}))
     assert (small.verdict, small.sizes, small.lines.blank) == ("fits", (), 25)
     assert (large.verdict, large.sizes, large.lines.blank) == ("does not fit", (), 17)
     assert large.witness.missed == {"a.bitmap": 1}

@@ -6,17 +6,18 @@ from io import BytesIO
 from typing import Any
 
 import pytest
-from paper import BITMAP, SPRITES, TILES, at, both, holding, small_chip, sprite
+from paper import BITMAP, SPRITES, TILES, Json, at, both, holding, small_chip, sprite
 from PIL import Image
 from refusal import refused
 
 from vdpsim.chip.checks import check
-from vdpsim.chip.controls import at_largest, at_sizes, controls, registers
+from vdpsim.chip.controls import controls
 from vdpsim.chip.design import design_warnings
 from vdpsim.chip.line.displays import display_warnings
 from vdpsim.chip.load import parse_chip
 from vdpsim.chip.model import Chip
 from vdpsim.chip.out import chip_text
+from vdpsim.chip.registers import at_largest, at_sizes, field_names, registers
 from vdpsim.cli import main
 from vdpsim.engine import Plan, draw
 from vdpsim.machine.machine import Machine
@@ -75,7 +76,7 @@ def test_the_control_is_there_where_there_is_a_choice():
     assert "picture_size" not in controls(one)
     control = controls(two)["picture_size"]
     assert (control.top, control.rest, control.step, control.names) == (1, 0, 1, ("64x64", "64x65"))
-    assert registers(two)["picture_size"].effect == "next frame"
+    assert field_names(two)["picture_size"].effect == "next frame"
     assert Machine(one).frame().size == (64, 64)
 
 
@@ -228,7 +229,7 @@ def test_a_transfer_goes_on_in_slots_that_follow_each_other():
         memory=MEMORY,
         time=time,
         constants={"a.enable": 0},
-        registers={"picture_size": {"bits": 1, "effect": "next frame"}},
+        registers={"picture_size": {"bits": 1, "effect": "next frame"}, "others": "wired"},
     )
     state = holding(chip)
     first = both(state, [RegisterWrite(0, "picture_size", 1), Transfer(79, 0, bytes(200), 64)])
@@ -266,7 +267,7 @@ def test_the_effect_has_to_be_that_of_the_next_frame():
             {
                 **small_chip(BITMAP).model_dump(mode="json", exclude_unset=True),
                 "frame": FRAME,
-                "registers": {"picture_size": {"bits": 1, "effect": effect}},
+                "registers": {"picture_size": {"bits": 1, "effect": effect}, "others": "wired"},
             },
             strict=False,
         )
@@ -276,6 +277,21 @@ def test_the_effect_has_to_be_that_of_the_next_frame():
         "next line": [("registers", "picture_size", "effect")],
         "next frame": [],
     }
+
+
+def test_a_field_of_a_word_says_the_effect_or_its_register_does():
+    """The field's own effect goes before that of the register; tied to another control it is still that of a frame."""
+
+    def wrong(word: Json, field: Json) -> list[str]:
+        fields = {"size": {"bits": "0", "sets": ["picture_size", "a.enable"], "reset": 1, **field}}
+        registers = [{"name": "control", "bits": 8, "fields": fields, **word}, {"others": "wired"}]
+        tables = small_chip(BITMAP).model_dump(mode="json", exclude_unset=True)
+        chip = Chip.model_validate({**tables, "frame": FRAME, "registers": registers}, strict=False)
+        return [".".join(map(str, place)) for place, _ in check(chip)]
+
+    at = ["registers.0.fields.size.effect"]
+    assert wrong({"effect": "next frame"}, {}) == wrong({}, {"effect": "next frame"}) == []
+    assert wrong({}, {}) == wrong({"effect": "next frame"}, {"effect": "at once"}) == at
 
 
 def test_text_begins_within_every_size():
@@ -301,8 +317,8 @@ def test_a_wired_size_and_a_short_register_leave_fewer_sizes():
     def of(**tables: object) -> Chip:
         return chip_of(sizes=[[64, 64], [80, 70], [72, 64]], **tables)
 
-    wired = of(registers={}, constants={"picture_size": 1})
-    short = of(registers={"picture_size": {"bits": 1, "effect": "next frame"}})
+    wired = of(registers={"others": "wired"}, constants={"picture_size": 1})
+    short = of(registers={"picture_size": {"bits": 1, "effect": "next frame"}, "others": "wired"})
     assert [[one.frame.number for one in at_sizes(chip)] for chip in (of(), wired, short)] == [[0, 1, 2], [1], [0, 1]]
     assert [at_largest(chip).frame.number for chip in (of(), wired, short)] == [1, 1, 1]
     assert Machine(wired).frame().size == (80, 70)

@@ -13,8 +13,8 @@ from typing import Any, get_args
 import numpy as np
 from PIL import Image
 
-from ..chip.controls import at_largest
 from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
+from ..chip.registers import at_largest
 from ..door.shown import value as shown
 from ..images.pictures import Picture, from_image, open_picture
 from ..scene.findings import one_of
@@ -88,7 +88,7 @@ def _layer_job(ask: Ask, chip: Chip, picture: Picture, name: str, dithering: Dit
 
 def _most_patterns(ask: Ask, chip: Chip, mode: TilesMode) -> int:
     """As many as a cell can name and memory holds beside the map, or fewer where so asked."""
-    room = (chip.memory.size - mode.map_bytes) // mode.pattern_bytes
+    room = (chip.memory.size - mode.map_bytes) // (mode.raster.bases * mode.pattern_bytes)
     there = min(mode.cell.pattern.top + 1, max(room, 0))
     return there if ask.max_tiles is None else min(ask.max_tiles, there)
 

@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from ..chip.controls import at_sizes
 from ..chip.line.costs import sprite_costs
 from ..chip.line.displays import display_warnings
 from ..chip.line.rates import frame_rate, line_rate
 from ..chip.model import Chip, FrameTable
+from ..chip.registers import at_sizes
 from ..door.given import instance, items, whole_number
 from .cpu import CpuBudget, cpu_budget, worst_of
 from .line.line import Line

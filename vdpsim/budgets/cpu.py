@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
-from ..chip.line.checks_time import entry_bytes
+from ..chip.line.places import entry_bytes
 from ..chip.line.rates import line_rate
 from ..chip.model import BitmapMode, Chip, TilesMode
 from .landing import Landing
@@ -106,10 +106,10 @@ def _through_slots(chip: Chip) -> Iterator[tuple[str, int]]:
         for mode in layer.modes:
             name = f"{layer.name}.{mode.name}"
             if isinstance(mode, BitmapMode):
-                bitmaps.append((mode.map_bytes, f"{name} bitmap"))
+                bitmaps.append((mode.raster.bases * mode.map_bytes, f"{name} bitmap"))
             elif isinstance(mode, TilesMode):
                 maps.append((mode.map_bytes, f"{name} map"))
-                every = min((mode.cell.pattern.top + 1) * mode.pattern_bytes, chip.memory.size)
+                every = min((mode.cell.pattern.top + 1) * mode.raster.bases * mode.pattern_bytes, chip.memory.size)
                 patterns.append((every, f"{name} patterns, all"))
     if chip.sprites and chip.sprites.table == "memory":
         yield "sprite table", chip.sprites.count * chip.sprites.record_bytes

@@ -10,10 +10,10 @@ from collections.abc import Callable, Iterator
 from collections.abc import Set as AbstractSet
 
 from ..door.shown import value as shown
-from .controls import PICTURE_SIZE, controls, field_top, largest_value, map_alignment, registers
+from .controls import field_top, largest_value, map_alignment
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
-from .named import choices, number_of
+from .registers.checks import check_registers
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -50,10 +50,9 @@ def _ladders(chip: Chip) -> Found:
 
 
 def _cpu_side(chip: Chip) -> Found:
-    wrong_registers = list(_registers(chip))
+    wrong_registers = list(check_registers(chip))
     yield from wrong_registers
     if not wrong_registers:
-        yield from _addresses(chip)
         yield from check_cpu(chip)
 
 
@@ -97,19 +96,27 @@ def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) ->
         yield from _ladder(chip, mode.ladder, (*at, "ladder"))
     if mode.map_bytes > size:
         yield at, f"needs {mode.map_bytes} bytes of memory, which has {size}"
+    if isinstance(mode, TilesMode):
+        yield from _tiles(chip, mode, at)
     if isinstance(mode, BitmapMode):
         yield from _bitmap(chip, mode, at)
     if isinstance(mode, TextMode):
         yield from _text(chip, mode, at)
 
 
+def _tiles(chip: Chip, mode: TilesMode, at: tuple[str | int, ...]) -> Found:
+    wrong = mode.raster.row_fault(chip.memory.bytes_per_access)
+    if wrong is not None:
+        yield (*at, "tile"), wrong
+
+
 def _bitmap(chip: Chip, mode: BitmapMode, at: tuple[str | int, ...]) -> Found:
-    width = chip.memory.bytes_per_access
-    if mode.width * mode.bits_per_dot % (8 * width):
-        dots = 8 * width // mode.bits_per_dot or 1
+    width, raster = chip.memory.bytes_per_access, mode.raster
+    dots = raster.dots_per_access(width)
+    if mode.width % dots:
         yield (*at, "width"), f"must fill whole accesses of {width} bytes, a multiple of {dots} dots, got {mode.width}"
-    if mode.stride is not None and (mode.stride < mode.row_bytes or mode.stride % map_alignment(chip, mode)):
-        yield (*at, "stride"), f"must be a multiple of {width} and at least {mode.row_bytes} bytes, got {mode.stride}"
+    if mode.stride is not None and (mode.stride < raster.row_bytes or mode.stride % map_alignment(chip, mode)):
+        yield (*at, "stride"), f"must be a multiple of {width} and at least {raster.row_bytes} bytes, got {mode.stride}"
 
 
 def _text(chip: Chip, mode: TextMode, at: tuple[str | int, ...]) -> Found:
@@ -212,53 +219,6 @@ def _sprite_table(chip: Chip, sprites: SpritesTable) -> Found:
         yield ("sprites", "record_bytes"), f"in memory must be a multiple of {width}, got {sprites.record_bytes}"
     if size > chip.memory.size:
         yield ("sprites",), f"the table needs {size} bytes of memory, which has {chip.memory.size}"
-
-
-def _registers(chip: Chip) -> Found:
-    known = controls(chip)
-    for table, listed in (("registers", chip.registers or {}), ("constants", chip.constants or {})):
-        for name in listed:
-            if name not in known:
-                yield (table, name), f"is no control of this chip; it has {', '.join(known)}"
-    for name, value in (chip.constants or {}).items():
-        if name not in known:
-            continue
-        if chip.registers is None or name in chip.registers:
-            yield ("constants", name), "is a register already; a constant is for a control without one"
-        control = known[name]
-        number = number_of(control.names, value)
-        if not 0 <= number <= control.top or number % control.step:
-            may = f"0 to {control.top}{choices(control.names)} in steps of {control.step}"
-            yield ("constants", name), f"must be {may}, got {shown(value)}"
-    for name, register in (chip.registers or {}).items():
-        if name not in known:
-            continue
-        control = known[name]
-        step = register.step or control.step
-        given = control.rest if register.reset is None else register.reset
-        reset = number_of(control.names, given)
-        top = ((1 << register.bits) - 1) * step
-        top = top if control.wraps else min(top, control.top)
-        if name == PICTURE_SIZE and register.effect != "next frame":
-            yield ("registers", name, "effect"), f"must be 'next frame' for {name}, got {register.effect!r}"
-        if step % control.step:
-            yield ("registers", name, "step"), f"must be a multiple of {control.step}, got {step}"
-        if not 0 <= reset <= top or reset % step:
-            may = f"0 to {top}{choices(control.names)} in steps of {step}"
-            yield ("registers", name, "reset"), f"must be {may}, got {shown(given)}"
-
-
-def _addresses(chip: Chip) -> Found:
-    if chip.registers is None:
-        return
-    taken: dict[int, str] = {}
-    for name, register in registers(chip).items():
-        for address in range(register.address, register.address + (register.bits + 7) // 8):
-            if address in taken:
-                message = f"byte 0x{address:02X} is taken by {taken[address]} already ({register.bits} bits from "
-                yield ("registers", name, "address"), f"{message}0x{register.address:02X})"
-                break
-            taken[address] = name
 
 
 _SHAPE = {"frame", "memory", "palette", "layers", "sprites"}

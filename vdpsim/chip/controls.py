@@ -1,9 +1,8 @@
-"""What a chip lets be set while it runs, and the registers that set it.
+"""What a chip lets be set while it runs.
 
 Law: the controls follow from the chip's description, in one order, each with its rest value, its largest value and the
-step that it counts in. A register is a control that the CPU can write; a control without one is wired to its constant or
-its rest value. Values are always those of the control (an address in bytes, a line, an entry), never the register's raw
-bits: those are value / step.
+step that it counts in. Which of them the CPU can set is for ``registers`` to say; a control that it cannot is wired to
+its constant or its rest value. Values are always those of the control (an address in bytes, a line, an entry).
 """
 
 from __future__ import annotations
@@ -11,15 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import TypeVar, cast
 
-from ..door.shown import value as shown
-from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
-from .named import choices, number_of
+from .model import AnyMode, BitmapMode, Chip, Entries, Layer, Mode, TextMode, TilesMode
 from .tables.basics import size_name
 from .tables.bits import Bits
 
-DEFAULT_EFFECT: Effect = "at once"
+Made = TypeVar("Made")
 
 PICTURE_SIZE = "picture_size"
 """The control that chooses among the sizes of the picture, where there are several."""
@@ -42,25 +39,6 @@ class Control:
     names: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Register:
-    """A control held in ``bits`` bits at ``address``; holds ``reset`` at reset; ``effect`` says when a write counts.
-
-    ``at once``: from the dot written. ``next line``: from dot 0 of the line after the one in which it is written.
-    ``next frame``: from dot 0 of line 0 of the frame after. ``top`` is the largest value that fits, in control units;
-    ``names`` are its control's.
-    """
-
-    name: str
-    bits: int
-    reset: int
-    effect: Effect
-    step: int
-    address: int
-    top: int
-    names: tuple[str, ...] = ()
-
-
 def top_bank(chip: Chip, entries: Entries, top_value: int) -> int:
     """The highest bank from which every value's entry is in the palette; -1 where not even bank 0 is."""
     base, bank_step, value_step = chip.entry_rule(entries)
@@ -80,7 +58,7 @@ def top_colour(chip: Chip, mode: TextMode) -> int:
     return max([bits.top for bits in fields] + [min(255, max(reach, 0))])
 
 
-def largest_value(chip: Chip, mode: Mode) -> int:
+def largest_value(chip: Chip, mode: AnyMode) -> int:
     """The largest value that goes into the mode's palette rule."""
     return top_colour(chip, mode) if isinstance(mode, TextMode) else mode.top_value
 
@@ -97,27 +75,29 @@ def map_alignment(chip: Chip, mode: Mode) -> int:
 
 
 def pattern_alignment(chip: Chip, mode: TilesMode | TextMode) -> int:
-    """What the address of the mode's patterns is a multiple of: a whole tile pattern; an access, for glyphs."""
-    return max(chip.memory.bytes_per_access, mode.pattern_bytes if isinstance(mode, TilesMode) else 1)
+    """What the address of the mode's patterns is a multiple of: a tile's power of two, see ``Raster.alignment``, or an access."""
+    return max(chip.memory.bytes_per_access, mode.raster.alignment if isinstance(mode, TilesMode) else 1)
+
+
+def address_names(prefix: str, mode: AnyMode) -> tuple[str, ...]:
+    """The controls with the addresses of the patterns, glyphs or bitmap of the mode that ``prefix`` names, LAYER.MODE."""
+    if isinstance(mode, TextMode):
+        return (f"{prefix}.glyphs",)
+    return mode.raster.base_names(prefix, "patterns" if isinstance(mode, TilesMode) else "bitmap")
 
 
 def controls(chip: Chip) -> Mapping[str, Control]:
     """Every control of ``chip``, by name, in the order that numbers them."""
-    return _once(chip, "_controls", lambda: {control.name: control for control in _controls(chip)})
+    return once(chip, "_controls", lambda: MappingProxyType({control.name: control for control in _controls(chip)}))
 
 
-def default_effect(name: str) -> Effect:
-    """When a write of a control counts in the default map: at once, but for the picture's size, which a frame never changes."""
-    return "next frame" if name == PICTURE_SIZE else DEFAULT_EFFECT
-
-
-def _once(chip: Chip, name: str, make: Callable[[], dict[str, Any]]) -> Mapping[str, Any]:
+def once(chip: Chip, name: str, make: Callable[[], Made]) -> Made:
     """What ``make`` makes of a chip, made once: it never changes, and is asked for dozens of times while a scene is loaded."""
-    of, kept = vars(chip).get(name, (None, {}))
+    of, kept = vars(chip).get(name, (None, None))
     if of != id(chip):  # never asked, or copied from a chip that was
         kept = make()
         vars(chip)[name] = id(chip), kept
-    return MappingProxyType(kept)
+    return cast("Made", kept)
 
 
 def _controls(chip: Chip) -> Iterator[Control]:
@@ -163,17 +143,24 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):
-            yield Control(f"{here}.bitmap", "address of the bitmap's first dot", _last(size, align), 0, align)
+            yield from _bases(here, mode, "address of the bitmap's first dot", size, align)
             continue
         yield Control(f"{here}.map", "address of the first cell", _last(size, align), 0, align)
         align = pattern_alignment(chip, mode)
         if isinstance(mode, TilesMode):
-            yield Control(f"{here}.patterns", "address of pattern 0", _last(size, align), 0, align)
+            yield from _bases(here, mode, "address of pattern 0", size, align)
         else:
             yield Control(f"{here}.glyphs", "address of glyph 0", _last(size, align), 0, align)
             for field in ("foreground", "background"):
                 if field not in mode.cell.layout:
                     yield Control(f"{here}.{field}", f"colour number of the {field}", top_colour(chip, mode))
+
+
+def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, align: int) -> Iterator[Control]:
+    """The addresses of a mode's dots: one, or one for each plane."""
+    for plane, control in enumerate(address_names(prefix, mode)):
+        told = f"{about} in plane {plane}" if mode.planes == "apart" else about
+        yield Control(control, told, _last(size, align), 0, align)
 
 
 def _extent(mode: TilesMode | BitmapMode) -> tuple[int, int]:
@@ -184,69 +171,6 @@ def _extent(mode: TilesMode | BitmapMode) -> tuple[int, int]:
 
 def _last(size: int, align: int) -> int:
     return (size - 1) // align * align
-
-
-def registers(chip: Chip) -> Mapping[str, Register]:
-    """The chip's registers by name, as its file lists them or, where it lists none, one for every control.
-
-    In the default map a register has as many bits as its control needs, resets to its rest value, takes effect at once
-    (``picture_size`` with the next frame) and follows the one before it at the next free byte address.
-    """
-    return _once(chip, "_registers", lambda: _registers(chip))
-
-
-def _registers(chip: Chip) -> dict[str, Register]:
-    found, free = {}, 0
-    known = controls(chip)
-    listed = chip.registers
-    for name in known if listed is None else listed:
-        control = known[name]
-        if listed is None:
-            step, bits = control.step, max(1, (control.top // control.step).bit_length())
-            reset, effect, address = control.rest, default_effect(name), free
-        else:
-            table = listed[name]
-            step, bits, effect = table.step or control.step, table.bits, table.effect
-            reset = control.rest if table.reset is None else number_of(control.names, table.reset)
-            address = free if table.address is None else table.address
-        top = ((1 << bits) - 1) * step
-        top = top if control.wraps else min(top, control.top // step * step)
-        found[name] = Register(name, bits, reset, effect, step, address, top, control.names)
-        free = address + (bits + 7) // 8
-    return found
-
-
-def at_sizes(chip: Chip) -> tuple[Chip, ...]:
-    """The chip at each size of its picture that its registers let it have."""
-    every, register = chip.each_size, registers(chip).get(PICTURE_SIZE)
-    if len(every) == 1:
-        return every
-    numbers = range(0, register.top + 1, register.step) if register else (rest_values(chip)[PICTURE_SIZE],)
-    return tuple(every[number] for number in numbers)
-
-
-def at_largest(chip: Chip) -> Chip:
-    """The chip at the size with most dots that its registers let it have; of equals the first."""
-    return max(at_sizes(chip), key=lambda one: one.frame.width * one.frame.height)
-
-
-def rest_values(chip: Chip) -> dict[str, int]:
-    """Every control's value at reset, by name, in the controls' order."""
-    known = controls(chip)
-    values = {name: control.rest for name, control in known.items()}
-    values.update({name: number_of(known[name].names, value) for name, value in (chip.constants or {}).items()})
-    values.update({name: register.reset for name, register in registers(chip).items()})
-    return values
-
-
-def unfit(register: Register, given: int | str) -> str | None:
-    """Why ``given``, a value or a value's name, cannot be written to ``register``, in words; None where it can."""
-    value = number_of(register.names, given)
-    if not 0 <= value <= register.top:
-        return f"{register.name} takes 0 to {register.top}{choices(register.names)}, got {shown(given)}"
-    if value % register.step:
-        return f"{register.name} takes multiples of {register.step}, got {value}"
-    return None
 
 
 def field_top(layout: Bits | None) -> int:

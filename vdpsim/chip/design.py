@@ -13,12 +13,11 @@ from operator import itemgetter
 
 from ..door.given import instance
 from ..files.problems import hexadecimal
-from .controls import at_sizes, registers, rest_values
-from .line.clients import OF_KIND
 from .line.costs import mode_costs, scan_of, sprite_costs
 from .line.rates import line_slots
 from .line.slots import Server
 from .model import AnyMode, BitmapMode, Chip, ClientTime, Layer, Mode, Rung, TilesMode
+from .registers import at_sizes, field_names, rest_values
 
 Place = tuple[str | int, ...]
 Found = Iterator[tuple[Place, str]]
@@ -113,7 +112,7 @@ def _covers(chip: Chip, source: str, of: tuple[Layer, Mode] | None) -> bool:
     layer, own = chip.layer(source), of is not None and of[0].name == source
     exclusive = {name for one in chip.layers for mode in one.modes for name in mode.exclusive or ()}
     modes = [of[1]] if own and of else layer.modes
-    enabled = own or (f"{source}.enable" not in registers(chip) and rest_values(chip)[f"{source}.enable"] == 1)
+    enabled = own or (f"{source}.enable" not in field_names(chip) and rest_values(chip)[f"{source}.enable"] == 1)
     return enabled and source not in exclusive and all(_opaque(mode) for mode in modes)
 
 
@@ -177,11 +176,11 @@ def _unserved_at(chip: Chip) -> Found:
         return
     server = Server(chip)
     free = {when: server.fresh(picture=when != "line before")[0] for when in ("in time", "blanking", "line before")}
-    for name, client in chip.time.clients.items():
+    for name, place in server.places.items():
+        client = chip.time.clients[name]
         mask = client.mask(server.line.slots)
         slots = [slot for slot in free[client.when] if mask >> slot & 1]
-        layer, _, what = name.partition(".")
-        if not what:
+        if place.layer < 0:
             room, least = server.room_of(slots), scan_of(chip).accesses + min(sprite_costs(chip))
             if len(room) < least:
                 yield (
@@ -189,8 +188,8 @@ def _unserved_at(chip: Chip) -> Found:
                     f"can never be served: a line has {len(room)} slots for it, and one sprite takes {least}",
                 )
             continue
-        modes = [mode for mode in chip.layer(layer).modes if what in OF_KIND[mode.kind]]
-        never = [mode.name for mode in modes if not _serves(chip, client, slots, what, mode)]
+        modes = [chip.layers[place.layer].modes[mode] for mode in place.modes]
+        never = [mode.name for mode in modes if not _serves(chip, client, slots, place.what, mode)]
         if never:
             yield (
                 ("time", "clients", name),

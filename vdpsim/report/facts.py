@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.controls import registers
 from ..chip.line.clients import slot_clients
 from ..chip.line.rates import frame_rate
 from ..chip.model import Chip, SpritesTable, TilesMode
 from ..chip.named import told as value_told
+from ..chip.registers import settable
 from ..chip.tables.bits import Bits
 from ..engine import Plan
 from ..machine.handles import Sprites
@@ -118,7 +118,12 @@ def _chip(chip: Chip) -> Json:
 
 
 def _mode(mode: Any) -> Json:
-    told: Json = {"name": mode.name, "kind": mode.kind, "bits": mode.bits_per_dot}
+    told: Json = {
+        "name": mode.name,
+        "kind": mode.kind,
+        "bits": mode.bits_per_dot,
+        "planes": getattr(mode, "planes", None),
+    }
     layout = getattr(mode, "cell", None)
     if layout is not None:
         told["cell"] = {name: _parts(bits) for name, bits in layout.layout.items()}
@@ -170,13 +175,8 @@ def _frame(scene: Scene, frame: Frame, gathered: _Gathered, *, key: bool) -> Jso
     changes[1:] ^= tables[:-1]
     told = json.dumps(_told(scene, frame, gathered, changes), separators=(",", ":"))
     width, height = frame.size
-    return {
-        "number": frame.frame,
-        "width": width,
-        "height": height,
-        "planes": _text(data),
-        "facts": _text(deflated(told.encode())),
-    }
+    of = {"number": frame.frame, "width": width, "height": height}
+    return {**of, "planes": _text(data), "facts": _text(deflated(told.encode()))}
 
 
 def _told(scene: Scene, frame: Frame, gathered: _Gathered, changes: npt.NDArray[np.uint8]) -> Json:
@@ -271,7 +271,7 @@ def _shape(table: SpritesTable, values: dict[str, int]) -> Json:
 
 
 def _register_write(chip: Chip, write: RegisterWrite) -> str:
-    return f"{write.name} = {value_told(registers(chip)[write.name].names, write.value)}"
+    return f"{write.name} = {value_told(settable(chip)[write.name].names, write.value)}"
 
 
 def _palette_write(_chip: Chip, write: PaletteWrite) -> str:

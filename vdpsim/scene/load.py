@@ -12,12 +12,11 @@ from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from pathlib import Path
 
-from ..chip.controls import registers, rest_values, unfit
+from ..chip.controls import address_names
 from ..chip.model import Chip
-from ..chip.named import number_of
+from ..chip.registers import field_names, rest_values
 from ..door.given import instance
 from ..door.given import path as path_of
-from ..door.shown import value as shown
 from ..files import once
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import Source
@@ -29,12 +28,13 @@ from .contents.colours import colour_word
 from .contents.match import Matched, match
 from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
-from .findings import Findings, WrongError, one_of
+from .findings import Findings, WrongError
 from .layout import MapRow, Need, lay_out
 from .model import LISTS, SceneHead
 from .motion import motions
 from .reading import HANG_ON, Tables, look_at_files, read_own_chip, read_tables
 from .scene import Scene, SceneParts, put_record
+from .starting import starting
 from .tables.contents import PaletteTable
 from .write_maker import WriteMaker
 from .writes import TimedWrite
@@ -114,15 +114,19 @@ class _Building:
         findings = self.findings
         patterns = collect(findings, self.assets, self.tables["patterns"])
         matched = self._pictures(patterns)
-        given = self._registers()
+        begun = starting(findings, self.head.registers)
+        given = begun.values
         before = len(findings.problems)
         bases, rows = lay_out(findings, list(self._needs(patterns)), given)
         if len(findings.problems) > before:
             findings.muted.add("patterns")
-        patterns.settle({**rest_values(self.chip), **given, **bases}, self.state.memory)
+        held = field_names(self.chip)
+        tied = {other: base for name, base in bases.items() if name in held for other in held[name].controls}
+        patterns.settle({**rest_values(self.chip), **given, **tied, **bases}, self.state.memory)
         self._contents(patterns, matched, bases)
-        for name, value in {**given, **bases}.items():
+        for name, value in {**given, **tied}.items():
             self.state.controls[self.state.names.index(name)] = value
+        self.state.held.update(begun.held)
         return patterns, bases, rows
 
     def _palette(self) -> None:
@@ -164,39 +168,24 @@ class _Building:
                     self.findings.muted.add("patterns")
         return found
 
-    def _registers(self) -> dict[str, int]:
-        known, good = registers(self.chip), {}
-        for name, value in self.head.registers.items():
-            if name not in known:
-                self.findings.tell(
-                    ("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(name)}"
-                )
-                continue
-            reason = unfit(known[name], value)
-            if reason:
-                self.findings.tell(("registers", name), reason)
-            else:
-                good[name] = number_of(known[name].names, value)
-        return good
-
     def _needs(self, patterns: Patterns) -> Iterator[Need]:
         """What needs memory, in the order in which it is laid out: one need for each control that holds an address."""
-        lists = (("maps", "map", "tiles"), ("bitmaps", "bitmap", "bitmap"), ("text", "map", "text"))
-        for key, suffix, kind in lists:
+        for key, kind in (("maps", "tiles"), ("bitmaps", "bitmap"), ("text", "text")):
             first: dict[str, int] = {}
             for index, table in self.tables[key]:
                 first.setdefault(table.target, index)
             for target in self.findings.targets(kind):
                 if target in first:
-                    size = self.findings.mode(target, kind).map_bytes
-                    yield Need(f"{target}.{suffix}", 0, size, (key, first[target]))
+                    mode = self.findings.mode(target, kind)
+                    names = address_names(target, mode) if kind == "bitmap" else (f"{target}.map",)
+                    yield from (Need(name, 0, mode.map_bytes, (key, first[target])) for name in names)
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
             size = sprites.count * sprites.record_bytes
             yield Need("sprites.table", 0, size, ("sprites", self.tables["sprites"][0][0]))
         for one in patterns.sets.values():
             if one.runs:
-                yield Need(one.owner, *one.extent(), one.runs[0].place)
+                yield from (Need(owner, *one.extent(), one.runs[0].place) for owner in one.owners)
 
     def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
@@ -213,7 +202,7 @@ class _Building:
             with findings.table("text", index):
                 cells.text(table)
         images = {f"{target}.map": cells.image(target) for target in cells.words}
-        images |= {f"{target}.bitmap": bitmaps.image(target) for target in bitmaps.lines}
+        images |= dict(bitmaps.images())
         for name, image in images.items():
             if name in bases:
                 self.state.memory[bases[name] : bases[name] + len(image)] = image

@@ -10,15 +10,17 @@ from collections.abc import Callable, Sequence
 
 from ..chip.addresses import listens, writable
 from ..chip.colour import word
-from ..chip.controls import Register, registers, unfit
 from ..chip.model import TilesMode
 from ..chip.named import number_of
+from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
 from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer, fault
 from .contents.assets import Assets
 from .contents.cells import CellMaker, cell_offset
 from .contents.colours import channels, colour_word
-from .contents.patterns import Format, Patterns, formats, inline
+from .contents.dots import digits_per_dot
+from .contents.formats import Format, formats
+from .contents.patterns import Patterns, inline
 from .contents.sprites import PATTERN_FIELDS, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.contents import CellTable
@@ -70,8 +72,13 @@ class WriteMaker:
             if reason:
                 raise WrongError(reason, *self._culprit(table, kind))
         frames = table.frames if table.frame is None else range(table.frame, table.frame + 1)
-        places = [[draft] for draft in drafts] if kind == "patterns" else [drafts]
-        return [TimedWrite(tuple(lines), tuple(each), frames, table.advance) for each in places if each]
+        places, follows = [[draft] for draft in drafts] if kind == "patterns" else [drafts], self._follows(table)
+        return [TimedWrite(tuple(lines), tuple(each), frames, table.advance, follows) for each in places if each]
+
+    def _follows(self, table: WriteTable) -> bool:
+        """Whether it writes a whole register with a part of a split field: what that sets hangs on the other parts."""
+        one = settable(self.chip).get(table.control or "")
+        return isinstance(one, Register) and any(field.split for field, _ in one.holds)
 
     def _lines(self, table: WriteTable) -> Sequence[int]:
         """The lines that the table writes on. Raises WrongError where a line or the dot lies outside the frame."""
@@ -101,12 +108,10 @@ class WriteMaker:
 
     def _register(self, table: WriteTable, lines: Sequence[int]) -> list[Draft]:
         assert table.control is not None
-        known = registers(self.chip)
-        if table.control not in known:
-            raise WrongError(
-                f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(table.control)}", "register"
-            )
-        register = known[table.control]
+        if table.control not in settable(self.chip):
+            known = one_of(own_names(self.chip), f"a register of {self.chip.name}")
+            raise WrongError(f"{known}, got {shown(table.control)}", "register")
+        register = settable(self.chip)[table.control]
         if table.value is not None:
             values: Sequence[int] = (register_value(register, table.value, "value"),)
         elif table.values is not None:
@@ -196,24 +201,27 @@ class WriteMaker:
         look = self._look(target, table.rows)
         one = self.patterns.sets[target]
         number = self.patterns.number(target, table.patterns, "patterns", shape=look.shape)
-        if number is None or one.owner not in self.bases:
+        if number is None or not all(owner in self.bases for owner in one.owners):
             return []
-        if not self.patterns.has(target, number, look.size_bytes, look.shape):
+        if not self.patterns.has(target, number, look.raster.size, look.shape):
             known = self.patterns.known(target)
             raise WrongError(f"must be a pattern that is loaded for {target}: {known}; got {number}", "patterns")
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        begin, data = self.bases[one.owner] + number * one.step_of(look.shape), look.packed(dots).tobytes()
-        stretches, each = (range(1), len(data)) if look.shape is None else look.shape.own
-        parts = (data[at : at + each] for at in range(0, len(data), each))
-        return [MemoryWrite(0, begin + at, part) for at, part in zip(stretches, parts, strict=True)]
+        begin, parts = number * one.step_of(look.shape), look.packed(dots).reshape(len(one.owners), -1)
+        stretches, each = (range(1), parts.shape[1]) if look.shape is None else look.shape.own
+        return [
+            MemoryWrite(0, self.bases[owner] + begin + at, data.tobytes())
+            for owner, part in zip(one.owners, parts, strict=True)
+            for at, data in zip(stretches, part.reshape(-1, each), strict=True)
+        ]
 
     def _look(self, target: str, rows: Sequence[str]) -> Format:
         """The format of the pattern; a sprite's size is that of the rows."""
         sprites = self.chip.sprites
         if target == "sprites" and sprites:
-            return formats(self.findings, target, (len(rows[0]) // (2 if sprites.bits_per_dot == 8 else 1), len(rows)))
+            return formats(self.findings, target, (len(rows[0]) // (digits_per_dot(sprites.bits_per_dot)), len(rows)))
         return formats(self.findings, target, None)
 
     def _owner(self, ref: int | str) -> str | None:
@@ -251,7 +259,7 @@ class WriteMaker:
         return [MemoryWrite(0, self.bases[f"{table.map}.map"] + cell_offset(mode, column, row), data)]
 
 
-def register_value(register: Register, value: int | str, *sub: str) -> int:
+def register_value(register: RegisterField | Register, value: int | str, *sub: str) -> int:
     """The number that ``value`` stands for in ``register``. Raises WrongError, at ``sub``, for a text that names none."""
     reason = unfit(register, value) if isinstance(value, str) else None
     if reason:

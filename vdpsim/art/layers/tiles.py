@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...chip.controls import at_largest
 from ...chip.model import TilesMode
+from ...chip.registers import at_largest
 from ...scene.contents.match import ways
 from ..arrays import Dots, Numbers, OverLimit, Progress
 from ..colours.reach import rung_fields

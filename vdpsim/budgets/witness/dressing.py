@@ -12,11 +12,12 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from ...chip.controls import registers
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.named import name_of
+from ...chip.registers import field_names
 from ...scene.contents.cells import cell_offset
+from ...scene.contents.dots import digits_per_dot
 from .staging import Stage
 
 SceneTable = tuple[str, dict[str, Any]]
@@ -39,7 +40,7 @@ class Dresser:
 
     def __init__(self, chip: Chip, server: Server, can: dict[str, range]) -> None:
         self.chip, self.server, self.can = chip, server, can
-        self.held = registers(chip)
+        self.held = field_names(chip)
 
     def dressed(self, stage: Stage) -> Iterator[tuple[SceneTable, ...]]:
         """The tables of a scene file for ``stage``, the richest first."""
@@ -242,7 +243,7 @@ def _taken(sprites: SpritesTable, wanted: Wanted) -> range:
 @lru_cache(256)
 def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: int = 0) -> tuple[str, ...]:
     """A pattern of slanting stripes, as rows of digits; every other one shows what is behind it, where ``hole`` does."""
-    top, digits = (1 << bits) - 1, 2 if bits == 8 else 1
+    top, digits = (1 << bits) - 1, digits_per_dot(bits)
 
     def dot(x: int, y: int) -> int:
         place = x + y + shift

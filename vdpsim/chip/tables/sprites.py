@@ -36,6 +36,11 @@ def _steps(value: object) -> int | tuple[int, ...] | None:
     return tuple(value) if isinstance(value, list) else value  # type: ignore[return-value]
 
 
+def _as_it_is(steps: Any) -> Any:
+    """For pydantic, which otherwise writes a tuple as a list and then finds that it is no tuple."""
+    return steps
+
+
 class SpriteFields(Table):
     """The fields of a sprite's packed record; ``x``, ``y`` and ``pattern`` must be there."""
 
@@ -127,7 +132,7 @@ class SpritesTable(Table):
     bits_per_dot: Depth = Field(description="bits of a dot's value")
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     pattern_bytes: Annotated[
-        Steps, PlainValidator(_steps, json_schema_input_type=Steps), PlainSerializer(lambda steps: steps)
+        Steps, PlainValidator(_steps, json_schema_input_type=Steps), PlainSerializer(_as_it_is)
     ] = Field(
         default=None,
         description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
