@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, PlainValidator, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from ...door.shown import value as shown
 from .bits import WIDEST_FIELD, Bits, clashes
@@ -126,7 +126,7 @@ class SpritesTable(Table):
     )
     bits_per_dot: Depth = Field(description="bits of a dot's value")
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
-    pattern_bytes: Annotated[Steps, PlainValidator(_steps, json_schema_input_type=Steps)] = Field(
+    pattern_bytes: Annotated[Steps, BeforeValidator(_steps, json_schema_input_type=Steps)] = Field(
         default=None,
         description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
         "each; left out: those of the smallest size's pattern, for all, or of a tile",
