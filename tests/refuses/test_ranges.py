@@ -16,14 +16,18 @@ from pydantic import create_model
 from refusal import refused
 
 from vdpsim.chip import model
-from vdpsim.chip.tables import basics, cpu, modes, sprites, time
+from vdpsim.chip.tables import basics, cpu, layers, modes, sprites, time
+from vdpsim.chip.tables.kinds import bitmap, text, tiles
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
 from vdpsim.scene import model as scene_file
 from vdpsim.scene.tables import contents, sourced, timed
 
-ROOMS = {"chip": (basics, modes, sprites, cpu, time, model), "scene": (sourced, contents, timed, scene_file)}
+ROOMS = {
+    "chip": (basics, modes, tiles, bitmap, text, layers, sprites, cpu, time, model),
+    "scene": (sourced, contents, timed, scene_file),
+}
 
 BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000
 
