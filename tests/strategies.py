@@ -136,6 +136,25 @@ def transparency(random: Random, table: Json, top: int) -> None:
 # Modes
 
 
+def tile_sides(random: Random, bits: int, access: int, *, turn: bool) -> int | list[int]:
+    """A square tile of 8 or 16 dots or, as often, one of any sides whose rows fill bytes, and accesses or an even part of one."""
+    if chance(random, 50):
+        square = [side for side in (8, 16) if whole_row(side, bits, access)]
+        if square:
+            return int(pick(random, *square))
+    across = int(pick(random, *(side for side in range(4, 33, 4) if whole_row(side, bits, access))))
+    if turn:
+        return across
+    down = int(pick(random, 4, 8, 8, 12, 16, 20, 24, 28, 32))
+    return across if down == across else [across, down]
+
+
+def whole_row(dots: int, bits: int, access: int) -> bool:
+    """Whether a row of so many dots lies in whole bytes that accesses bring evenly."""
+    row = dots * bits // 8
+    return dots * bits % 8 == 0 and (row % access == 0 or access % row == 0)
+
+
 def tiles_mode(random: Random, chip: Json) -> Json:
     """A tile map that fits the memory."""
     bits, cell_bytes = depth(random, chip["palette"]), pick(random, 1, 2)
@@ -147,7 +166,7 @@ def tiles_mode(random: Random, chip: Json) -> Json:
     across = random.randint(1, min(pick(random, 4, 16, 40), room))
     mode = {
         "kind": "tiles",
-        "tile": pick(random, 8, 16),
+        "tile": tile_sides(random, bits, chip["memory"]["bytes_per_access"], turn="turn" in widths),
         "bits_per_dot": bits,
         "cell_bytes": cell_bytes,
         "cell": layouts(random, widths, 8 * cell_bytes),

@@ -49,7 +49,7 @@ def of_chip(chip: Chip) -> Iterator[str]:
                 yield f"cell: {mode.cell_bytes} bytes"
                 yield from (f"cell: {name}" for name in mode.cell.layout)
             if isinstance(mode, TilesMode):
-                yield f"tile: {mode.tile}"
+                yield "tile: square" if mode.tile[0] == mode.tile[1] else "tile: oblong"
                 yield f"tile: {mode.bits_per_dot} bits"
                 yield from ["tile: several pages"] if mode.pages != (1, 1) else []
             elif isinstance(mode, TextMode):

@@ -130,15 +130,15 @@ class Layers:
         return group
 
     def _tiles(self, name: str, mode: TilesMode, line: int, span: Span) -> None:
-        controls, tile = span.controls, mode.tile
+        controls, (wide, high) = span.controls, mode.tile
         scroll_x, scroll_y = scrolls(name, mode, controls)
         cells, patterns = controls[f"{name}.{mode.name}.map"], controls[f"{name}.{mode.name}.patterns"]
         bank = controls.get(f"{name}.bank", 0)
-        map_y = (line + scroll_y) % (mode.rows * tile)
-        row, v = map_y // tile, map_y % tile
+        map_y = (line + scroll_y) % (mode.rows * high)
+        row, v = map_y // high, map_y % high
         for x in range(span.start, span.stop):
-            at = (x + scroll_x) // tile
-            if x == span.start or (x + scroll_x) % tile == 0:
+            at = (x + scroll_x) // wide
+            if x == span.start or (x + scroll_x) % wide == 0:
                 column = at % mode.columns
                 page = row // mode.page[1] * mode.pages[0] + column // mode.page[0]
                 in_page = row % mode.page[1] * mode.page[0] + column % mode.page[0]
@@ -146,7 +146,7 @@ class Layers:
                 address = (cells + index * mode.cell_bytes) % self.size
                 key = (mode.name, at, address, patterns, v)
                 group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, patterns, v))
-            self.places[name][x] = Place(group, (x + scroll_x) % tile, bank, (0, 0))
+            self.places[name][x] = Place(group, (x + scroll_x) % wide, bank, (0, 0))
 
     def _bitmap(self, name: str, mode: BitmapMode, line: int, span: Span) -> None:
         controls, bits = span.controls, mode.bits_per_dot
@@ -205,7 +205,7 @@ class Layers:
             return [self.access(self._glyph(mode, group, word))]
         fields = self.fields(mode, word)
         if fields.get("turn"):
-            dots = [self._pattern_dot(mode, group, fields, column) for column in range(mode.tile)]
+            dots = [self._pattern_dot(mode, group, fields, column) for column in range(mode.tile[0])]
             return [self.access(row + u * mode.bits_per_dot // 8) for row, u in dots]
         row, _ = self._pattern_dot(mode, group, fields, 0)
         return self.run_of(row, mode.row_bytes)
@@ -235,11 +235,11 @@ class Layers:
         """Where the pattern's row lies that has the dot shown at ``column``, and which of its dots it is."""
         u, v = column, group.row
         if fields.get("flip_x"):
-            u = mode.tile - 1 - u
+            u = mode.tile[0] - 1 - u
         if fields.get("flip_y"):
-            v = mode.tile - 1 - v
+            v = mode.tile[1] - 1 - v
         if fields.get("turn"):
-            u, v = v, mode.tile - 1 - u
+            u, v = v, mode.tile[0] - 1 - u
         return (group.base + fields["pattern"] * mode.pattern_bytes + v * mode.row_bytes) % self.size, u
 
     def _dot(self, place: Place) -> Dot:
@@ -264,7 +264,7 @@ class Layers:
         if key not in self.decoded:
             fields = self.fields(mode, group.word)
             dots: list[Dot] = []
-            for column in range(mode.tile):
+            for column in range(mode.tile[0]):
                 row, u = self._pattern_dot(mode, group, fields, column)
                 value = value_of(group.data, row, u, mode.bits_per_dot, mode.first_dot)
                 entry = entry_of(self.chip, mode.entries, mode.transparent, fields.get("bank", register_bank), value)

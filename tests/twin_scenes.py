@@ -122,7 +122,7 @@ class _Writer:
         """One to three patterns for each who has some."""
         for target, mode in self.modes.items():
             if isinstance(mode, TilesMode) and f"{target}.patterns" in self.held and chance(self.random, 85):
-                self.pattern(target, (mode.tile, mode.tile), mode.bits_per_dot, mode.cell.pattern.top)
+                self.pattern(target, mode.tile, mode.bits_per_dot, mode.cell.pattern.top)
             elif isinstance(mode, TextMode) and f"{target}.glyphs" in self.held and chance(self.random, 85):
                 self.pattern(target, mode.glyph, 1, mode.cell.character.top)
         sprites = self.chip.sprites

@@ -141,7 +141,7 @@ def _picture(ask: Ask) -> Picture:
 def _sized(picture: Picture, chip: Chip, target: str, mode: TilesMode | BitmapMode, *, scale: bool) -> Picture:
     """The picture in a size that the layer holds. Raises InputError where it is larger and may not be made smaller."""
     if isinstance(mode, TilesMode):
-        wide, high = mode.columns * mode.tile, mode.rows * mode.tile
+        wide, high = mode.columns * mode.tile[0], mode.rows * mode.tile[1]
     else:
         wide, high = mode.width, mode.height
     lines, dots = picture.opaque.shape

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from ..door.shown import value as shown
 from .controls import controls, field_top, largest_value, map_alignment, registers
 from .line.checks_time import check_cpu, check_time
-from .tables.planes import depth_fault
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
+from .tables.planes import depth_fault
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""

@@ -177,7 +177,7 @@ def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, ali
 
 def _extent(mode: TilesMode | BitmapMode) -> tuple[int, int]:
     if isinstance(mode, TilesMode):
-        return mode.columns * mode.tile, mode.rows * mode.tile
+        return mode.columns * mode.tile[0], mode.rows * mode.tile[1]
     return mode.width, mode.height
 
 

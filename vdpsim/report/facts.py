@@ -116,7 +116,7 @@ def _mode(mode: Any) -> Json:
     layout = getattr(mode, "cell", None)
     if layout is not None:
         told["cell"] = {name: _parts(bits) for name, bits in layout.layout.items()}
-        told["size"] = [mode.tile, mode.tile] if isinstance(mode, TilesMode) else list(mode.glyph)
+        told["size"] = list(mode.tile if isinstance(mode, TilesMode) else mode.glyph)
     return told
 
 

@@ -61,7 +61,7 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
             if isinstance(mode, BitmapMode):
                 continue
             end = "patterns" if isinstance(mode, TilesMode) else "glyphs"
-            size = (mode.tile, mode.tile) if isinstance(mode, TilesMode) else mode.glyph
+            size = mode.tile if isinstance(mode, TilesMode) else mode.glyph
             sheets.append(_sheet(scene, state, f"{layer.name}.{mode.name}.{end}", mode, size, mode.pattern_bytes))
     if chip.sprites:
         sheets.append(

@@ -26,7 +26,7 @@ def format_of(mode: TilesMode | TextMode) -> Format:
     """How patterns of a tiles mode, or glyphs of a text mode, look."""
     if isinstance(mode, TextMode):
         return Format(*mode.glyph, 1, mode.first_dot, text=True)
-    return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
+    return Format(*mode.tile, mode.bits_per_dot, mode.first_dot)
 
 
 def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
@@ -103,9 +103,9 @@ def bitmap_dots(mode: BitmapMode, data: bytes) -> Dots:
 
 
 def cells_shown(mode: TilesMode, patterns: Dots, words: Block) -> Dots:
-    """What cells show, turned and flipped: values (rows x tile, columns x tile) of words (rows, columns).
+    """What cells show, turned and flipped: values (lines, dots) of words (rows, columns).
 
-    Raises ValueError where a cell names a pattern that is not among ``patterns`` (count, tile, tile).
+    Raises ValueError where a cell names a pattern that is not among ``patterns`` (count, down, across).
     """
     fields = cell_fields(mode.cell.layout, words.reshape(-1))
     number = fields["pattern"]
@@ -117,7 +117,8 @@ def cells_shown(mode: TilesMode, patterns: Dots, words: Block) -> Dots:
             turned = fields[name] == 1
             tiles[turned] = shown(tiles[turned], {name: 1})
     down, across = words.shape
-    return tiles.reshape(down, across, mode.tile, mode.tile).transpose(0, 2, 1, 3).reshape(down * mode.tile, -1)
+    wide, high = mode.tile
+    return tiles.reshape(down, across, high, wide).transpose(0, 2, 1, 3).reshape(down * high, across * wide)
 
 
 def colour_words(palette: PaletteTable, colours: Mapping[int, Colour]) -> dict[int, int]:

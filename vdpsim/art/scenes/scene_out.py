@@ -230,7 +230,7 @@ def _nothing(chip: Chip, layer: str, number: int) -> Iterator[NamedTable]:
         return
     digits = f"{mode.transparent:0{2 if mode.bits_per_dot == 8 else 1}x}"
     if isinstance(mode, TilesMode):
-        rows = [digits * mode.tile] * mode.tile
+        rows = [digits * mode.tile[0]] * mode.tile[1]
         yield "patterns", {"name": f"nothing_{layer}", "for": target, "rows": rows}
         yield "maps", {"for": target, "fill": {"pattern": f"nothing_{layer}"}}
     else:

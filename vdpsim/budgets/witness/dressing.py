@@ -88,7 +88,7 @@ class Dresser:
         layer, mode = self.chip.layers[number], self._mode(number, index)
         turned = self._columns(stage, number, index, marks)
         target, everywhere = f"{layer.name}.{mode.name}", len(turned) == mode.columns
-        rows = list(_stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
+        rows = list(_stripes(*mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
         yield "[[patterns]]", {"for": target, "at": 0, "rows": rows}
         yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
         for column in () if everywhere else sorted(turned):
@@ -169,7 +169,7 @@ class Dresser:
             return set(range(mode.columns))
         name = f"{self.chip.layers[number].name}.scroll_x"
         can = self.can.get(name, range(1))
-        first = stage.registers.get(name, can[0]) // mode.tile if mode.scroll else 0
+        first = stage.registers.get(name, can[0]) // mode.tile[0] if mode.scroll else 0
         return {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}
 
     # Sprites

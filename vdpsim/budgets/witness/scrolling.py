@@ -54,4 +54,4 @@ class Scrolls:
         if isinstance(mode, TextMode):
             return mode.glyph[1]
         assert not isinstance(mode, BitmapMode)
-        return mode.tile if mode.rows > 1 else 2 * self.chip.frame.height
+        return mode.tile[1] if mode.rows > 1 else 2 * self.chip.frame.height

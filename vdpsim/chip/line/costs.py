@@ -38,7 +38,7 @@ def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
     accesses, access = chip.memory.accesses, chip.memory.bytes_per_access
     if isinstance(mode, TilesMode):
         costs = {"cells": accesses(mode.cell_bytes), "pattern": mode.raster.row_accesses(access)}
-        return ModeCosts(mode.tile, costs, mode.tile * mode.raster.dot_accesses(access))
+        return ModeCosts(mode.tile[0], costs, mode.tile[1] * mode.raster.dot_accesses(access))
     if isinstance(mode, TextMode):
         return ModeCosts(mode.glyph[0], {"cells": accesses(mode.cell_bytes), "glyphs": 1}, 0)
     assert isinstance(mode, BitmapMode)

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import BitmapMode
-from .common import DrawnRows, Groups, Ints, Rows, crop, opaque_dots, to_entries
+from .common import DrawnRows, Groups, Ints, Rows, crop, most_groups, opaque_dots, to_entries
 
 WORDS = {1: np.uint8, 2: np.uint16, 4: np.uint32, 8: np.uint64}
 """For so many dots a byte, the word that holds them all, a byte for each."""
@@ -83,7 +83,7 @@ def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.ui
     raster = mode.raster
     per_byte = 8 if raster.planes else 8 // raster.bits
     start, fine = np.divmod(at.scroll_x, per_byte)
-    across = _most(rows.plan.width, per_byte)
+    across = most_groups(rows.plan.width, per_byte)
     alike = bool((start == start[0]).all())  # then a row of columns does for all rows
     line = raster.plane_bytes if raster.planes else raster.row_bytes
     columns = ((start[:1] if alike else start)[:, None] + np.arange(across)) % line
@@ -101,7 +101,7 @@ def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.ui
 
 def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> Groups:
     """What feeds the rows, access by access, or in planes by as many accesses as there are planes."""
-    across = _most(rows.plan.width, at.per_access)
+    across = most_groups(rows.plan.width, at.per_access)
 
     def byte() -> Ints:
         return _byte(rows, mode, at.begin[:, None] + np.arange(across))
@@ -118,8 +118,3 @@ def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> Groups:
         addresses=lambda: (at.at[0][:, None] + byte(),),
         further=further,
     )
-
-
-def _most(width: int, size: int) -> int:
-    """How many groups of ``size`` dots a line of ``width`` dots can touch."""
-    return (width + size - 2) // size + 1

@@ -15,7 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import TilesMode
-from .common import DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
+from ..timeline import UNIT
+from .common import DrawnRows, Groups, Ints, Rows, crop, most_groups, opaque_dots, runs, to_entries
 from .patterns import PatternRows
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
@@ -50,10 +51,10 @@ class _TilesPlace:
 
 def _where(rows: Rows, mode: TilesMode) -> _TilesPlace:
     scroll_x = rows.scroll("x")
-    map_line = (rows.t + rows.scroll("y")) % (mode.rows * mode.tile)
+    map_line = (rows.t + rows.scroll("y")) % (mode.rows * mode.tile[1])
     base, bases = rows.control(f"{rows.mode.prefix}.map"), np.stack([rows.control(name) for name in rows.mode.bases])
-    tile = mode.tile
-    return _TilesPlace(scroll_x, scroll_x // tile, scroll_x % tile, map_line // tile, map_line % tile, base, bases)
+    across, down = mode.tile
+    return _TilesPlace(scroll_x, scroll_x // across, scroll_x % across, map_line // down, map_line % down, base, bases)
 
 
 @dataclass(eq=False, repr=False)
@@ -87,7 +88,7 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
             set_by[f"{rows.mode.layer}.scroll_x"] = at.column
         keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
         starts, run = runs(*keys, *rows.fetch_keys())
-    across = (rows.plan.width + mode.tile - 2) // mode.tile + 1
+    across = most_groups(rows.plan.width, mode.tile[0])
     columns = (at.column[starts][:, None] + np.arange(across)) % mode.columns
     numbers = of_row[at.map_row[starts]][:, None] + of_column[columns]
     address = at.map_base[starts][:, None] + numbers * mode.cell_bytes
@@ -107,16 +108,16 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
 
 def _values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> npt.NDArray[np.uint8]:
     """The value of each dot of the cells, uint8 (rows, across x tile)."""
-    if mode.planes is not None:
+    if not _in_words(mode):
         return _patterns(mode, at, cells).values(rows.store, rows.memory, rows.when(1))
     return _packed_values(rows, mode, at, cells)
 
 
 def _packed_values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> npt.NDArray[np.uint8]:
-    """The value of each dot of packed tiles, of which each lies in a unit of memory: eight dots are gathered as one word."""
-    layout, tile = mode.cell.layout, mode.tile
+    """The value of each dot of tiles that lie ``_in_words``: eight dots are gathered as one word."""
+    layout, (across, down) = mode.cell.layout, mode.tile
     flips, turns = "flip_x" in layout, "turn" in layout
-    table = rows.store.tile_rows(mode.bits_per_dot, mode.first_dot, tile, flips=flips, turns=turns)
+    table = rows.store.tile_rows(mode.bits_per_dot, mode.first_dot, mode.tile, flips=flips, turns=turns)
     row = rows.memory.translate(rows.when(1)[cells.starts], cells.patterns[0]) // mode.raster.step
     if turns:
         row = row + cells.field["turn"] * ((1 + flips) * table.shape[1])
@@ -124,10 +125,16 @@ def _packed_values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCel
         row = row + cells.field["flip_x"] * table.shape[1]
     inner: Any = at.v[:, None]
     if "flip_y" in layout:
-        inner = inner ^ cells.spread(cells.field["flip_y"] * (tile - 1))
-    words = table.reshape(-1, tile // 8).take((cells.spread(row) + inner).reshape(-1), axis=0)
-    values: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(rows.count, cells.across * tile)
+        inner = inner ^ cells.spread(cells.field["flip_y"] * (down - 1))
+    words = table.reshape(-1, across // 8).take((cells.spread(row) + inner).reshape(-1), axis=0)
+    values: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(rows.count, cells.across * across)
     return values
+
+
+def _in_words(mode: TilesMode) -> bool:
+    """Whether patterns are packed, their sides powers of two and eight dots or more across, and none lies in two units."""
+    sides = all(side & (side - 1) == 0 for side in mode.tile)
+    return mode.planes is None and sides and mode.tile[0] >= 8 and mode.pattern_bytes <= UNIT
 
 
 def _patterns(mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> PatternRows:
@@ -139,7 +146,7 @@ def _patterns(mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> PatternRow
 
     v = at.v[:, None]
     bases = np.stack([cells.spread(each) for each in cells.patterns])
-    v = np.where(field("flip_y") == 1, mode.tile - 1 - v, v)
+    v = np.where(field("flip_y") == 1, mode.tile[1] - 1 - v, v)
     return PatternRows(mode.raster, mode.first_dot, bases, v, field("flip_x"), field("turn"))
 
 
@@ -153,10 +160,10 @@ def draw(rows: Rows) -> DrawnRows:
 
     def dotwise(cellwise: npt.NDArray[Any], dtype: Any) -> npt.NDArray[Any]:
         """One item a cell of each run, as a plane of dots."""
-        if np.dtype(dtype).itemsize == 1 and mode.tile == 8:
+        if np.dtype(dtype).itemsize == 1 and mode.tile[0] == 8:
             plane: npt.NDArray[Any] = cells.spread(cellwise.astype(np.uint64) * SPLAT).view(dtype)
         else:
-            plane = np.repeat(cells.spread(cellwise.astype(dtype)), mode.tile, axis=1)
+            plane = np.repeat(cells.spread(cellwise.astype(dtype)), mode.tile[0], axis=1)
         return crop(plane, at.fine, plan.width)
 
     base, step, field = rows.mode.base, rows.mode.bank_step, cells.field
@@ -178,7 +185,7 @@ def draw(rows: Rows) -> DrawnRows:
 
 def _fetches(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> tuple[Ints, Any]:
     """How often each row's dots change the cell that feeds them, and what each change costs; see ``DrawnRows``."""
-    first, last = (at.scroll_x + rows.left) // mode.tile, (at.scroll_x + rows.right - 1) // mode.tile
+    first, last = (at.scroll_x + rows.left) // mode.tile[0], (at.scroll_x + rows.right - 1) // mode.tile[0]
     touched = last - first + 1
     costs = rows.mode.costs
     cell_cost, row_cost = costs.costs["cells"], costs.costs["pattern"]
@@ -213,11 +220,11 @@ def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> 
         return cells.spread(cells.address), patterns.accesses(everywhere, np.zeros(1, np.int64), access)
 
     return Groups(
-        size=mode.tile,
+        size=mode.tile[0],
         across=cells.across,
         fine=at.fine,
-        first=(at.fine + rows.left) // mode.tile,
-        last=(at.fine + rows.right - 1) // mode.tile,
+        first=(at.fine + rows.left) // mode.tile[0],
+        last=(at.fine + rows.right - 1) // mode.tile[0],
         addresses=addresses,
         turned=cells.spread(cells.field["turn"]) if "turn" in cells.field else None,
         words=cells.spread(cells.words),

@@ -214,7 +214,7 @@ def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Fo
     if isinstance(mode, TextMode):
         return Format(*mode.glyph, 1, mode.first_dot, text=True)
     assert isinstance(mode, TilesMode)
-    return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
+    return Format(*mode.tile, mode.bits_per_dot, mode.first_dot)
 
 
 def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[int, int]:

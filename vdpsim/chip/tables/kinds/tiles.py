@@ -4,14 +4,41 @@ Law: sizes in bytes are derived here from the description, once. Knows nothing o
 """
 
 from functools import cached_property
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, GetPydanticSchema, model_validator
+from pydantic_core import core_schema
 
+from ....door.shown import value as shown
 from ..bits import Bits, clashes
 from ..modes import Mode
 from ..planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
 from ..table import Layout, Table, passed, single
+
+SIDES = range(4, 33, 4)
+"""Dots that a tile can have each way."""
+
+
+def tile_sides(value: object) -> tuple[int, int]:
+    """Dots of a tile across and down, of one number for both or of two. Raises ValueError for anything else."""
+    given = tuple(value) if isinstance(value, list | tuple) else (value, value)
+    if len(given) != 2 or not all(type(side) is int and side in SIDES for side in given):
+        told = "must be a number of dots or [across, down], each a multiple of 4 from 4 to 32"
+        raise ValueError(f"{told}, got {shown(value)}")
+    return given
+
+
+_number_schema = core_schema.int_schema(ge=SIDES[0], le=SIDES[-1], multiple_of=SIDES.step)
+_tile_schema = core_schema.no_info_plain_validator_function(
+    tile_sides,
+    serialization=core_schema.plain_serializer_function_ser_schema(
+        lambda sides: sides[0] if sides[0] == sides[1] else list(sides)
+    ),
+    json_schema_input_schema=core_schema.union_schema(
+        [_number_schema, core_schema.tuple_schema([_number_schema, _number_schema])]
+    ),
+)
+TileSides = Annotated[tuple[int, int], GetPydanticSchema(lambda _source, _handler: _tile_schema)]
 
 
 class TileCell(Table):
@@ -35,10 +62,12 @@ class TileCell(Table):
 
 
 class TilesMode(Mode):
-    """A map of cells, each of which shows a square pattern."""
+    """A map of cells, each of which shows a pattern."""
 
     kind: Literal["tiles"]
-    tile: Literal[8, 16] = Field(description="dots of a tile's side")
+    tile: TileSides = Field(
+        description="dots of a tile, [across, down], or one number for both: multiples of 4 from 4 to 32"
+    )
     bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
     planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
     cell_bytes: Literal[1, 2]
@@ -52,6 +81,8 @@ class TilesMode(Mode):
     @model_validator(mode="after")
     def _fits(self) -> Self:
         wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
+        if self.cell.turn is not None and self.tile[0] != self.tile[1]:
+            wrong.append(f"turn needs a tile as wide as it is high, got {list(self.tile)}")
         if not all(1 <= cells <= 256 for cells in self.page):
             wrong.append(f"page must have 1 to 256 cells each way, got {list(self.page)}")
         if not all(1 <= pages <= 2 for pages in self.pages):
@@ -71,12 +102,18 @@ class TilesMode(Mode):
     @cached_property
     def raster(self) -> Raster:
         """How a pattern's rows lie in memory."""
-        return Raster(self.tile, self.tile, self.bits_per_dot, self.planes)
+        return Raster(*self.tile, self.bits_per_dot, self.planes)
 
     @property
     def pattern_bytes(self) -> int:
         """Bytes from a pattern to the next, at each base address."""
         return self.raster.size
+
+    # TEMPORARY
+    @property
+    def row_bytes(self) -> int:
+        return self.raster.row_bytes
+    # END
 
     @property
     def map_bytes(self) -> int:
