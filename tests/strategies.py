@@ -12,7 +12,7 @@ failure that it finds shrinks to the simplest chip that has it.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from random import Random
 from typing import Any
 
@@ -121,10 +121,28 @@ def rule(random: Random, palette: Json, value: int, bank: int) -> Json:
     return entries
 
 
-def depth(random: Random, palette: Json) -> int:
-    """Bits a dot, mostly so that values fit the palette."""
-    fitting = [bits for bits in DEPTHS if 1 << bits <= palette["entries"]]
-    return int(pick(random, *(fitting if chance(random, 92) else DEPTHS)))
+def depth(random: Random, palette: Json, depths: Sequence[int] = DEPTHS) -> int:
+    """Bits a dot, of ``depths``, mostly so that values fit the palette."""
+    fitting = [bits for bits in depths if 1 << bits <= palette["entries"]]
+    return int(pick(random, *(fitting if fitting and chance(random, 92) else depths)))
+
+
+def dots(random: Random, chip: Json, across: int) -> Json:
+    """Bits a dot, packed or in planes, of rows of ``across`` dots that are whole accesses or an even part of one."""
+    access = chip["memory"]["bytes_per_access"]
+    planes = pick(random, None, None, "by row", "by pattern", "apart") if across % 8 == 0 else None
+    packed = [bits for bits in DEPTHS if whole_row(across, bits, access)]
+    if planes is None and packed:
+        return {"bits_per_dot": depth(random, chip["palette"], packed)}
+    planes = planes or "apart"
+    depths = [bits for bits in range(1, 9) if planes != "by row" or even(across // 8 * bits, access)]
+    fitting = [bits for bits in depths if 1 << bits <= chip["palette"]["entries"]]
+    return {"bits_per_dot": pick(random, *(fitting if fitting and chance(random, 92) else depths)), "planes": planes}
+
+
+def even(row: int, access: int) -> bool:
+    """Whether ``row`` bytes are whole accesses, or an even part of one."""
+    return row % access == 0 or access % row == 0
 
 
 def transparency(random: Random, table: Json, top: int) -> None:
@@ -136,29 +154,28 @@ def transparency(random: Random, table: Json, top: int) -> None:
 # Modes
 
 
-def tile_sides(random: Random, bits: int, access: int, *, turn: bool) -> int | list[int]:
-    """A square tile of 8 or 16 dots or, as often, one of any sides whose rows fill bytes, and accesses or an even part of one."""
+def tile_sides(random: Random, access: int) -> list[int]:
+    """A square tile of 8 or 16 dots or, as often, one of any sides, whose rows can fill bytes and accesses."""
     if chance(random, 50):
-        square = [side for side in (8, 16) if whole_row(side, bits, access)]
-        if square:
-            return int(pick(random, *square))
-    across = int(pick(random, *(side for side in range(4, 33, 4) if whole_row(side, bits, access))))
-    if turn:
-        return across
-    down = int(pick(random, 4, 8, 8, 12, 16, 20, 24, 28, 32))
-    return across if down == across else [across, down]
+        return [int(pick(random, 8, 16))] * 2
+    sides = [side for side in range(4, 33, 4) if any(whole_row(side, bits, access) for bits in DEPTHS)]
+    across = int(pick(random, *sides))
+    return [across, across if chance(random, 30) else int(pick(random, 4, 8, 8, 12, 16, 20, 24, 28, 32))]
 
 
 def whole_row(dots: int, bits: int, access: int) -> bool:
-    """Whether a row of so many dots lies in whole bytes that accesses bring evenly."""
-    row = dots * bits // 8
-    return dots * bits % 8 == 0 and (row % access == 0 or access % row == 0)
+    """Whether a row of so many packed dots lies in whole bytes that accesses bring evenly."""
+    return dots * bits % 8 == 0 and even(dots * bits // 8, access)
 
 
 def tiles_mode(random: Random, chip: Json) -> Json:
     """A tile map that fits the memory."""
-    bits, cell_bytes = depth(random, chip["palette"]), pick(random, 1, 2)
+    tile, cell_bytes = tile_sides(random, chip["memory"]["bytes_per_access"]), pick(random, 1, 2)
+    held = dots(random, chip, tile[0])
+    bits = held["bits_per_dot"]
     most = {"flip_x": 1, "flip_y": 1, "turn": 1, "bank": 4, "priority": 3}
+    if tile[0] != tile[1]:
+        del most["turn"]
     widths = optional_widths(random, 8 * cell_bytes - 2, most)
     widths["pattern"] = random.randint(1, min(8 * cell_bytes - sum(widths.values()), pick(random, 6, 16)))
     pages = [pick(random, 1, 2), pick(random, 1, 2)]
@@ -166,8 +183,8 @@ def tiles_mode(random: Random, chip: Json) -> Json:
     across = random.randint(1, min(pick(random, 4, 16, 40), room))
     mode = {
         "kind": "tiles",
-        "tile": tile_sides(random, bits, chip["memory"]["bytes_per_access"], turn="turn" in widths),
-        "bits_per_dot": bits,
+        "tile": tile if tile[0] != tile[1] or chance(random, 10) else tile[0],
+        **held,
         "cell_bytes": cell_bytes,
         "cell": layouts(random, widths, 8 * cell_bytes),
         "page": [across, random.randint(1, min(pick(random, 4, 16, 40), room // across))],
@@ -181,16 +198,23 @@ def tiles_mode(random: Random, chip: Json) -> Json:
 
 def bitmap_mode(random: Random, chip: Json) -> Json:
     """A bitmap that fits the memory, packed or with a stride."""
-    bits = depth(random, chip["palette"])
     access, size = chip["memory"]["bytes_per_access"], chip["memory"]["size"]
-    unit = max(access, bits)  # bytes of whole accesses that are 8 dots at least
-    row = unit * random.randint(1, max(1, min(pick(random, 3, 20, 100), size // unit, 4096 * bits // 8 // unit)))
-    mode = {"kind": "bitmap", "bits_per_dot": bits, "width": row * 8 // bits, "scroll": chance(random, 85)}
+    held = dots(random, chip, 8 * access)
+    bits, planes = held["bits_per_dot"], held.get("planes")
+    dots_of_unit = (
+        8 * access if planes else max(8, 8 * access // bits)
+    )  # whole accesses, of each plane where there are any
+    unit = dots_of_unit * bits // 8
+    most = max(1, min(pick(random, 3, 20, 100), size // unit, 4096 // dots_of_unit))
+    width = dots_of_unit * random.randint(1, most)
+    row = width * bits // 8 if planes in (None, "by row") else width // 8
+    mode = {"kind": "bitmap", **held, "width": width, "scroll": chance(random, 85)}
     stride = row
     if chance(random, 40):
         stride = row + access * random.randint(0, 5)
         mode["stride"] = stride
-    mode["height"] = random.randint(1, min(pick(random, 120, 20), (size - row) // stride + 1))
+    room = size // bits if planes == "by pattern" else size
+    mode["height"] = random.randint(1, min(pick(random, 120, 20), (room - row) // stride + 1))
     mode["entries"] = rule(random, chip["palette"], (1 << bits) - 1, 0)
     transparency(random, mode, (1 << bits) - 1)
     return mode
@@ -523,7 +547,13 @@ def memory_bytes(random: Random, chip: Chip, count: int) -> bytes:
     """Random bytes of which about half are blank, that is all dots of a value that some source gives up."""
     random = bulk(random)
     given_up = [
-        (mode.transparent, mode.bits_per_dot) for table in chip.layers for mode in table.modes if mode.kind != "text"
+        (
+            mode.transparent and mode.transparent & 1 if mode.planes else mode.transparent,
+            1 if mode.planes else mode.bits_per_dot,
+        )
+        for table in chip.layers
+        for mode in table.modes
+        if mode.kind != "text"
     ]
     if chip.sprites:
         given_up += [(chip.sprites.transparent, chip.sprites.bits_per_dot)] * 2

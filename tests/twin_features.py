@@ -57,6 +57,7 @@ def of_chip(chip: Chip) -> Iterator[str]:
             else:
                 yield f"bitmap: {mode.bits_per_dot} bits"
                 yield from ["bitmap: stride"] if mode.stride else []
+            yield from [f"{mode.kind}: planes {mode.planes}"] if not isinstance(mode, TextMode) and mode.planes else []
     yield from _of_sprites(chip)
     for rung in chip.ladder:
         yield from (f"rung: {relation}" for relation in RELATIONS if rung.when and f" {relation} " in str(rung.when))

@@ -11,7 +11,7 @@ from scenery import CHIP
 
 import vdpsim
 from vdpsim.art.scenes import encode
-from vdpsim.scene.contents.patterns import Format
+from vdpsim.scene.contents.formats import Format
 
 REEDLING = vdpsim.parse_chip(CHIP)
 NEAR = REEDLING.layer("near").modes[0]

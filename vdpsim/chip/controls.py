@@ -88,13 +88,11 @@ def map_alignment(chip: Chip, mode: Mode) -> int:
 
 
 def pattern_alignment(chip: Chip, mode: TilesMode | TextMode) -> int:
-    """What the address of the mode's patterns is a multiple of: a whole tile pattern, or as much of it as a power of two has;
-    an access, for glyphs.
-    """
+    """What the address of the mode's patterns is a multiple of: a tile's power of two, see ``Raster.alignment``, or an access."""
     return max(chip.memory.bytes_per_access, mode.raster.alignment if isinstance(mode, TilesMode) else 1)
 
 
-def bases(prefix: str, mode: Mode) -> tuple[str, ...]:
+def address_names(prefix: str, mode: Mode) -> tuple[str, ...]:
     """The controls with the addresses of the patterns, glyphs or bitmap of the mode that ``prefix`` names, LAYER.MODE."""
     if isinstance(mode, TextMode):
         return (f"{prefix}.glyphs",)
@@ -170,7 +168,7 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
 
 def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, align: int) -> Iterator[Control]:
     """The addresses of a mode's dots: one, or one for each plane."""
-    for plane, control in enumerate(bases(prefix, mode)):
+    for plane, control in enumerate(address_names(prefix, mode)):
         told = f"{about} in plane {plane}" if mode.planes == "apart" else about
         yield Control(control, told, _last(size, align), 0, align)
 

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.colour import expand
-from ..chip.controls import bases, controls, has_cell_bank, registers
+from ..chip.controls import address_names, controls, has_cell_bank, registers
 from ..chip.line.clients import OF_KIND, clients
 from ..chip.line.costs import ModeCosts, mode_costs
 from ..chip.line.slots import Server
@@ -147,7 +147,7 @@ class Plan:
                     columns=tuple(self.column[name] for name in names),
                     keeps=bool(self.chip.time and self.chip.time.clients[names[0]].keep),
                     costs=mode_costs(self.chip, mode),
-                    bases=bases(f"{layer.name}.{mode.name}", mode),
+                    bases=address_names(f"{layer.name}.{mode.name}", mode),
                 )
             )
         found = {step.when for ladder in self.ladders for step in ladder if step.source == source and step.when}

@@ -17,7 +17,8 @@ from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, 
 from .contents.assets import Assets
 from .contents.cells import CellMaker, cell_offset
 from .contents.colours import channels, colour_word
-from .contents.patterns import Format, Patterns, formats, inline
+from .contents.formats import Format, formats
+from .contents.patterns import Patterns, inline
 from .contents.sprites import SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.contents import CellTable
@@ -50,8 +51,11 @@ class WriteMaker:
             "port": self._port,
         }
 
-    def timed(self, table: WriteTable) -> TimedWrite | None:
-        """The table resolved. Raises WrongError where it cannot happen; None where a failed table hides what it needs."""
+    def timed(self, table: WriteTable) -> list[TimedWrite]:
+        """The table resolved. Raises WrongError where it cannot happen; none where a failed table hides what it needs.
+
+        A pattern whose planes lie apart is written to as many places, each a write of its own.
+        """
         lines = self._lines(table)
         if table.by and self.chip.time is None:
             raise WrongError(f"needs a chip with a time table, to find slots in; {self.chip.name} has none", "by")
@@ -66,7 +70,8 @@ class WriteMaker:
             if reason:
                 raise WrongError(reason, *self._culprit(table, kind))
         frames = table.frames if table.frame is None else range(table.frame, table.frame + 1)
-        return TimedWrite(tuple(lines), tuple(drafts), frames, table.advance) if drafts else None
+        written = [[draft] for draft in drafts] if kind == "patterns" else [drafts]
+        return [TimedWrite(tuple(lines), tuple(each), frames, table.advance) for each in written if each]
 
     def _lines(self, table: WriteTable) -> Sequence[int]:
         """The lines that the table writes on. Raises WrongError where a line or the dot lies outside the frame."""
@@ -190,15 +195,19 @@ class WriteMaker:
         look = self._look(target, table.rows)
         one = self.patterns.sets[target]
         number = self.patterns.number(target, table.patterns, "patterns")
-        if number is None or one.owner not in self.bases:
+        if number is None or not all(owner in self.bases for owner in one.owners):
             return []
-        if not self.patterns.has(target, number, look.size_bytes):
+        if not self.patterns.has(target, number, look.raster.size):
             known = self.patterns.known(target)
             raise WrongError(f"must be a pattern that is loaded for {target}: {known}; got {number}", "patterns")
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        return [MemoryWrite(0, self.bases[one.owner] + number * one.step, look.packed(dots).tobytes())]
+        parts = look.packed(dots).reshape(len(one.owners), -1)
+        return [
+            MemoryWrite(0, self.bases[owner] + number * one.step, part.tobytes())
+            for owner, part in zip(one.owners, parts, strict=True)
+        ]
 
     def _look(self, target: str, rows: Sequence[str]) -> Format:
         """The format of the pattern; a sprite's size is that of the rows."""

@@ -1,6 +1,6 @@
 """How rows of dots lie in memory: packed, or with each bit of their values in a plane of its own.
 
-Law: a raster is patterns' or a bitmap's rows apart from what they show: how many dots, how many bits each, which bytes hold them.
+Law: a raster is a pattern's or bitmap's rows apart from what they show: how many dots, how many bits each, which bytes hold them.
 Whoever needs to know where a bit lies, or what a row costs, asks here. Knows no memory and no mode.
 """
 
@@ -105,7 +105,7 @@ class Raster(NamedTuple):
 
     @property
     def alignment(self) -> int:
-        """What its addresses are multiples of: its size, where that is a power of two, else the largest of which it is a multiple."""
+        """What its addresses are multiples of: its size, or the largest power of two of which that is a multiple."""
         return self.size & -self.size
 
     def row_fault(self, access: int) -> str | None:

@@ -23,8 +23,9 @@ WORDS = {1: np.uint8, 2: np.uint16, 4: np.uint32, 8: np.uint64}
 class _BitmapPlace:
     """Where in the bitmap each row lies: the dot at which the line begins, and the addresses of the bitmap's line.
 
-    ``at`` (planes, rows): where the line begins in each plane; packed dots are all in one place. The accesses from number ``first`` to ``last`` of that line feed the row; ``begin`` is the line's first. An access has
-    ``per_access`` dots, in one plane or in all of them.
+    ``at`` (planes, rows): where the line begins in each plane; packed dots are all in one place. The accesses from number
+    ``first`` to ``last`` of that line feed the row; ``begin`` is the line's first. An access has ``per_access`` dots, in one
+    plane or in all of them.
     """
 
     scroll_x: Ints
@@ -107,7 +108,8 @@ def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> Groups:
         return _byte(rows, mode, at.begin[:, None] + np.arange(across))
 
     def further(place: Any, number: Ints) -> Ints:
-        return at.at[number, place[0]] + byte()[place]
+        found: Ints = at.at[number, place[0]] + byte()[place]
+        return found
 
     return Groups(
         size=at.per_access,
@@ -116,5 +118,5 @@ def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> Groups:
         first=at.first - at.begin,
         last=at.last - at.begin,
         addresses=lambda: (at.at[0][:, None] + byte(),),
-        further=further,
+        further=further if mode.planes else None,
     )

@@ -1,8 +1,8 @@
 """Rows of patterns: from a pattern's addresses, the row shown and its flips and turn to the values, and to the accesses made.
 
-Law: whatever the raster, packed or in planes; which cell shows which pattern is the caller's to say. A turned cell shows a column of
-its pattern: what is fetched for it are the bits of each dot, from left to right. Where memory changes in time, all bytes are read
-at the one instant that their group has.
+Law: whatever the raster, packed or in planes; which cell shows which pattern is the caller's to say. A turned cell shows a column
+of its pattern: what is fetched for it are the bits of each dot, from left to right. Where memory changes in time, all bytes are
+read at the one instant that their group has.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ class PatternRows:
         shape = self.at.shape[1:]
         v, flip, turn = (np.broadcast_to(each, shape)[place] for each in (self.v, self.flip_x, self.turn))
         at = self.at[:, *place]
-        plain = self._row_access(at, v, number, access)
+        plain = self._row_access(at, v, np.where(turn == 1, 0, number), access)
         if not turn.any():
             return plain
         return np.where(turn == 1, self._dot_access(at, v, flip == 1, number, access), plain)
@@ -75,12 +75,13 @@ class PatternRows:
         raster, each = self.raster, self.raster.dot_accesses(access)
         dot, within = np.divmod(number, each)
         row = np.where(flip, dot, raster.down - 1 - dot) * raster.step
+        inner: Ints = _piece(raster.bit_places, within, at) + column // 8
         if raster.planes is None:
-            return at[0] + row + column * raster.bits // 8
-        if raster.planes == "by row" and raster.plane_bytes < access:  # each access of the row holds one of its bits
-            return at[0] + row + within * access
-        found: Ints = _piece(raster.bit_places, within, at) + row + column // 8
-        return found
+            inner = at[0] + column * raster.bits // 8
+        elif raster.planes == "by row" and raster.plane_bytes < access:  # each access of the row holds one of its bits
+            inner = at[0] + within * access
+        out: Ints = inner + row
+        return out
 
 
 def _piece(pieces: Any, number: Ints, at: Ints) -> Ints:

@@ -228,8 +228,13 @@ def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> 
         addresses=addresses,
         turned=cells.spread(cells.field["turn"]) if "turn" in cells.field else None,
         words=cells.spread(cells.words),
-        further=lambda place, number: patterns.accesses(place, number, access),
+        further=None if _in_a_row(mode) else lambda place, number: patterns.accesses(place, number, access),
     )
+
+
+def _in_a_row(mode: TilesMode) -> bool:
+    """Whether the accesses for a cell's row always follow one another."""
+    return len(mode.raster.pieces) == 1 and "turn" not in mode.cell.layout
 
 
 def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:

@@ -1,7 +1,7 @@
 """Dots as bytes and as digits.
 
-Law: dots are uint8 arrays of values, bytes are packed as the chip reads them; both ways are exact. Knows no file, no
-memory and no chip but the two numbers it is given: bits a dot, and which end of a byte holds the leftmost dot.
+Law: dots are uint8 arrays of values, bytes are those that the chip reads; both ways are exact. Knows no file, no
+memory and no chip but what it is given: a raster, and which end of a byte holds the leftmost dot.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from ...chip.tables.planes import Raster
 from ...door.shown import value as shown
 from ..findings import WrongError
 
@@ -42,6 +43,42 @@ def unpack(packed: Dots, bits: int, first_dot: str) -> Dots:
 def _shifts(bits: int, first_dot: str) -> list[int]:
     shifts = list(range(0, 8, bits))
     return shifts if first_dot == "low" else shifts[::-1]
+
+
+def lay(dots: Dots, raster: Raster, first_dot: str, image: Dots | None = None) -> Dots:
+    """Bytes (count, bases, size) of ``dots`` (count, down, across) as they lie in memory; what lies between rows stays 0.
+
+    Given an ``image`` of these bytes, the dots are put into it, and what lies between rows stays as it is.
+    """
+    if image is None:
+        image = np.zeros((len(dots), raster.bases, raster.size), np.uint8)
+    for bit, piece in enumerate(raster.bit_places):
+        part = (
+            pack(dots, raster.bits, first_dot)
+            if raster.planes is None
+            else pack(dots >> np.uint8(bit) & np.uint8(1), 1, first_dot)
+        )
+        image[:, piece.base, _places(raster, piece.offset)] = part
+    return image
+
+
+def read_back(image: Dots, raster: Raster, first_dot: str) -> Dots:
+    """Dots (count, down, across) of the bytes ``image`` (count, bases, size)."""
+    dots = np.zeros((len(image), raster.down, raster.across), np.uint8)
+    for bit, piece in enumerate(raster.bit_places):
+        part = image[:, piece.base, _places(raster, piece.offset)]
+        dots |= (
+            unpack(part, raster.bits, first_dot)
+            if raster.planes is None
+            else unpack(part, 1, first_dot) << np.uint8(bit)
+        )
+    return dots
+
+
+def _places(raster: Raster, offset: int) -> npt.NDArray[np.int64]:
+    """Where the bytes of each row lie that hold one bit of each dot, or all where they are packed, int64 (down, bytes)."""
+    width = raster.row_bytes if raster.planes is None else raster.plane_bytes
+    return offset + np.arange(raster.down)[:, None] * raster.step + np.arange(width)
 
 
 def cut(dots: Dots, width: int, height: int, what: str, key: str = "png") -> Dots:

@@ -13,41 +13,16 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.model import SpritesTable, TextMode, TilesMode
+from ...chip.controls import address_names
+from ...chip.model import TextMode, TilesMode
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from ..tables.contents import PatternsTable
 from ..tables.values import PATTERN_NAME
 from .assets import Assets
-from .dots import Dots, cut, digits, lowered, pack
+from .dots import Dots, cut, digits, lowered
 from .font import FIRST_CHARACTER, glyphs
-
-
-@dataclass(frozen=True)
-class Format:
-    """How a target's patterns look: dots across and down, bits a dot, bytes of a whole one."""
-
-    width: int
-    height: int
-    bits: int
-    first_dot: str
-    text: bool = False
-
-    @property
-    def size_bytes(self) -> int:
-        """Bytes of one pattern."""
-        return self.row_bytes * self.height
-
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of one row; a glyph's row takes a whole byte, however narrow it is."""
-        return (self.width * self.bits + 7) // 8
-
-    def packed(self, dots: Dots) -> Dots:
-        """Patterns (count, height, width) as bytes (count, size_bytes)."""
-        spare = self.row_bytes * 8 // self.bits - self.width
-        dots = np.pad(dots, ((0, 0), (0, 0), (0, spare)))
-        return pack(dots, self.bits, self.first_dot).reshape(len(dots), -1)
+from .formats import Format, formats
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -72,10 +47,10 @@ class PatternRun:
 
 @dataclass(eq=False, repr=False)
 class PatternSet:
-    """All patterns of a target; ``owner`` is the control that holds the address of number 0."""
+    """All patterns of a target; ``owners`` are the controls that hold the addresses of number 0: one, or one for each plane."""
 
     target: str
-    owner: str
+    owners: tuple[str, ...]
     step: int
     top: int
     runs: list[PatternRun] = field(default_factory=list)
@@ -102,22 +77,23 @@ class PatternSet:
         return next((run for run in self.runs if run.name == name), None)
 
     def extent(self) -> tuple[int, int]:
-        """First byte and the byte after the last one, counted from number 0."""
+        """First byte and the byte after the last one, counted from number 0, at each of the owners' addresses."""
         low = min(run.first * self.step for run in self.runs)
         return low, max(run.first * self.step + self._size(run) for run in self.runs)
 
     def _size(self, run: PatternRun) -> int:
         count, size = run.images.shape
-        return run.units * self.step * (int(count) - 1) + int(size)
+        return run.units * self.step * (int(count) - 1) + int(size) // len(self.owners)
 
-    def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int) -> None:
-        """Write every run into ``memory`` where number 0 lies at ``base``, and mark its bytes as loaded."""
+    def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int, owner: int = 0) -> None:
+        """Write every run into ``memory`` where number 0 lies at ``base`` for owner number ``owner``, and mark it as loaded."""
         for run in self.runs:
-            count, size = run.images.shape
+            parts = run.images.reshape(len(run.images), len(self.owners), -1)[:, owner]
+            count, size = parts.shape
             stride = run.units * self.step
             start = base + run.first * self.step
             padded = np.zeros((count, stride), np.uint8)
-            padded[:, :size] = run.images
+            padded[:, :size] = parts
             mark = np.zeros((count, stride), np.bool_)
             mark[:, :size] = True
             end = start + self._size(run)
@@ -136,13 +112,17 @@ class Patterns:
         for target in findings.targets("tiles", "text"):
             mode = findings.mode(target, "tiles", "text")
             if isinstance(mode, TilesMode):
-                self.sets[target] = PatternSet(target, f"{target}.patterns", mode.pattern_bytes, mode.cell.pattern.top)
+                self.sets[target] = PatternSet(
+                    target, address_names(target, mode), mode.pattern_bytes, mode.cell.pattern.top
+                )
             elif isinstance(mode, TextMode):
-                self.sets[target] = PatternSet(target, f"{target}.glyphs", mode.pattern_bytes, mode.cell.character.top)
+                self.sets[target] = PatternSet(
+                    target, address_names(target, mode), mode.pattern_bytes, mode.cell.character.top
+                )
         sprites = findings.chip.sprites
         if sprites:
             self.sets["sprites"] = PatternSet(
-                "sprites", "sprites.patterns", sprites.step_bytes, sprites.fields.pattern.top
+                "sprites", ("sprites.patterns",), sprites.step_bytes, sprites.fields.pattern.top
             )
 
     def settle(self, bases: dict[str, int], memory: Dots) -> None:
@@ -150,15 +130,19 @@ class Patterns:
         loaded = np.zeros(len(memory), np.bool_)
         self.bases = bases
         for one in self.sets.values():
-            if one.runs and one.owner in bases and bases[one.owner] + one.extent()[1] <= len(memory):
-                one.fill(memory, loaded, bases[one.owner])
+            for number, owner in enumerate(one.owners if one.runs else ()):
+                if owner in bases and bases[owner] + one.extent()[1] <= len(memory):
+                    one.fill(memory, loaded, bases[owner], number)
         self.loaded = np.concatenate([[0], np.cumsum(loaded)])
 
     def has(self, target: str, number: int, size: int) -> bool:
-        """Whether all ``size`` bytes of the target's pattern ``number`` are loaded."""
+        """Whether all ``size`` bytes of the target's pattern ``number``, at each of its addresses, are loaded."""
         one = self.sets[target]
-        start = self.bases.get(one.owner, 0) + number * one.step
-        return start + size < len(self.loaded) and int(self.loaded[start + size] - self.loaded[start]) == size
+        starts = [self.bases.get(owner, 0) + number * one.step for owner in one.owners]
+        return all(
+            start + size < len(self.loaded) and int(self.loaded[start + size] - self.loaded[start]) == size
+            for start in starts
+        )
 
     def known(self, target: str) -> str:
         """What is loaded for ``target``, in words."""
@@ -181,50 +165,31 @@ class Patterns:
             return self._within(run, ref, int(more or 0), sub)
         for other in self.sets.values():
             run = other.named(name)
-            if run is None or own.owner not in self.bases or other.owner not in self.bases:
-                continue
-            address = self.bases[other.owner] + other.step * self._within(run, ref, int(more or 0), sub)
-            away = address - self.bases[own.owner]
-            if away >= 0 and away % own.step == 0 and away // own.step <= own.top:
-                return away // own.step
+            found = None if run is None else self._shared(own, other, self._within(run, ref, int(more or 0), sub))
+            if found is not None:
+                return found
         if "patterns" in self.findings.muted:
             return None
         names = [run.name for run in own.runs if run.name]
         raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {shown(ref)}", *sub)
 
+    def _shared(self, own: PatternSet, other: PatternSet, number: int) -> int | None:
+        """The number that ``other``'s pattern ``number`` has among ``own``, where it lies at one: in every plane at the same."""
+        if len(own.owners) != len(other.owners) or not all(owner in self.bases for owner in own.owners + other.owners):
+            return None
+        away = {
+            self.bases[theirs] + other.step * number - self.bases[ours]
+            for ours, theirs in zip(own.owners, other.owners, strict=True)
+        }
+        one = away.pop()
+        if away or one < 0 or one % own.step or one // own.step > own.top:
+            return None
+        return one // own.step
+
     def _within(self, run: PatternRun, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
         if more >= len(run.images):
             raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {shown(ref)}", *sub)
         return run.first + more * run.units
-
-
-def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:
-    """How patterns of ``target`` look. Raises WrongError for an unknown target or a size that the chip has not."""
-    sprites = findings.chip.sprites
-    if target == "sprites" and sprites:
-        return Format(*sprite_size(sprites, size), sprites.bits_per_dot, sprites.first_dot)
-    known = findings.targets("tiles", "text") + (["sprites"] if sprites else [])
-    if target not in known:
-        raise WrongError(
-            f"{one_of(known, f'what patterns of {findings.chip.name} are for')}, got {shown(target)}", "for"
-        )
-    if size is not None:
-        raise WrongError("only goes with patterns for sprites", "size")
-    mode = findings.mode(target, "tiles", "text")
-    if isinstance(mode, TextMode):
-        return Format(*mode.glyph, 1, mode.first_dot, text=True)
-    assert isinstance(mode, TilesMode)
-    return Format(*mode.tile, mode.bits_per_dot, mode.first_dot)
-
-
-def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[int, int]:
-    """One of the chip's sprite sizes: ``size``, or the first. Raises WrongError where the chip has no such size."""
-    if size is None:
-        return sprites.sizes[0]
-    if size not in sprites.sizes:
-        known = (f"{across}x{down}" for across, down in sprites.sizes)
-        raise WrongError(f"{one_of(known, 'one of the sizes')}, got {size[0]}x{size[1]}", "size")
-    return size
 
 
 def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, PatternsTable]]) -> Patterns:
@@ -235,7 +200,7 @@ def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, Patt
             look = formats(findings, table.target, table.size)
             one = patterns.sets[table.target]
             images = _images(assets, table, look)
-            units = -(-look.size_bytes // one.step)
+            units = -(-look.raster.size // one.step)
             first = table.at
             if first is None:
                 first = FIRST_CHARACTER if table.font else one.next
@@ -255,7 +220,7 @@ def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
             raise WrongError(
                 f"{table.raw} must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes", "raw"
             )
-        return data.reshape(-1, look.size_bytes)
+        return look.from_memory(data)
     if table.rows is not None:
         return look.packed(inline(table.rows, look))
     assert table.png is not None

@@ -30,16 +30,6 @@ class BitmapMode(Mode):
         """How its lines lie in memory."""
         return Raster(self.width, self.height, self.bits_per_dot, self.planes, self.stride)
 
-    # TEMPORARY
-    @property
-    def row_bytes(self) -> int:
-        return self.raster.row_bytes
-
-    @property
-    def stride_bytes(self) -> int:
-        return self.raster.step
-    # END
-
     @property
     def map_bytes(self) -> int:
         """Bytes from the first dot to the last, at each base address."""

@@ -109,12 +109,6 @@ class TilesMode(Mode):
         """Bytes from a pattern to the next, at each base address."""
         return self.raster.size
 
-    # TEMPORARY
-    @property
-    def row_bytes(self) -> int:
-        return self.raster.row_bytes
-    # END
-
     @property
     def map_bytes(self) -> int:
         """Bytes of a whole map, every page."""
