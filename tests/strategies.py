@@ -130,11 +130,11 @@ def depth(random: Random, palette: Json, depths: Sequence[int] = DEPTHS) -> int:
 def dots(random: Random, chip: Json, across: int) -> Json:
     """Bits a dot, packed or in planes, of rows of ``across`` dots that are whole accesses or an even part of one."""
     access = chip["memory"]["bytes_per_access"]
-    planes = pick(random, None, None, "by row", "by pattern", "apart") if across % 8 == 0 else None
+    kinds = ["by row", *(["by pattern", "apart"] if even(across // 8, access) else [])]
+    planes = pick(random, *[None] * 3, *kinds) if across % 8 == 0 else None
     packed = [bits for bits in DEPTHS if whole_row(across, bits, access)]
-    if planes is None and packed:
+    if planes is None:
         return {"bits_per_dot": depth(random, chip["palette"], packed)}
-    planes = planes or "apart"
     depths = [bits for bits in range(1, 9) if planes != "by row" or even(across // 8 * bits, access)]
     fitting = [bits for bits in depths if 1 << bits <= chip["palette"]["entries"]]
     return {"bits_per_dot": pick(random, *(fitting if fitting and chance(random, 92) else depths)), "planes": planes}
