@@ -168,6 +168,14 @@ def whole_row(dots: int, bits: int, access: int) -> bool:
     return dots * bits % 8 == 0 and even(dots * bits // 8, access)
 
 
+def edges(random: Random, chip: Json) -> Json:
+    """A surface that wraps or, now and then, one that ends, with an entry around it or nothing."""
+    if chance(random, 70):
+        return {}
+    around = {"outside": random.randint(0, chip["palette"]["entries"] - 1)} if chance(random, 50) else {}
+    return {"wrap": False, **around}
+
+
 def tiles_mode(random: Random, chip: Json) -> Json:
     """A tile map that fits the memory."""
     tile, cell_bytes = tile_sides(random, chip["memory"]["bytes_per_access"]), pick(random, 1, 2)
@@ -178,7 +186,7 @@ def tiles_mode(random: Random, chip: Json) -> Json:
         del most["turn"]
     widths = optional_widths(random, 8 * cell_bytes - 2, most)
     widths["pattern"] = random.randint(1, min(8 * cell_bytes - sum(widths.values()), pick(random, 6, 16)))
-    pages = [pick(random, 1, 2), pick(random, 1, 2)]
+    pages = [pick(random, 1, 2, random.randint(1, 8)) for _ in "xy"]
     room = chip["memory"]["size"] // (cell_bytes * pages[0] * pages[1])
     across = random.randint(1, min(pick(random, 4, 16, 40), room))
     mode = {
@@ -189,6 +197,8 @@ def tiles_mode(random: Random, chip: Json) -> Json:
         "cell": layouts(random, widths, 8 * cell_bytes),
         "page": [across, random.randint(1, min(pick(random, 4, 16, 40), room // across))],
         "pages": pages,
+        **{key: "columns" for key in ("page_order", "cell_order") if chance(random, 25)},
+        **edges(random, chip),
         "scroll": chance(random, 85),
         "entries": rule(random, chip["palette"], (1 << bits) - 1, (1 << widths.get("bank", 0)) - 1),
     }
@@ -208,7 +218,7 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
     most = max(1, min(pick(random, 3, 20, 100), size // unit, 4096 // dots_of_unit))
     width = dots_of_unit * random.randint(1, most)
     row = width * bits // 8 if planes in (None, "by row") else width // 8
-    mode = {"kind": "bitmap", **held, "width": width, "scroll": chance(random, 85)}
+    mode = {"kind": "bitmap", **held, "width": width, "scroll": chance(random, 85), **edges(random, chip)}
     stride = row
     if chance(random, 40):
         stride = row + access * random.randint(0, 5)

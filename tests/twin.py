@@ -503,7 +503,10 @@ class Twin:
                 continue
             if isinstance(mode, TilesMode):
                 scroll_x, scroll_y = scrolls(layer.name, mode, controls)
-                row = (mode_line + scroll_y) % (mode.rows * mode.tile[1]) // mode.tile[1]
+                map_y = layers.along(mode, 1, mode_line + scroll_y)
+                if map_y is None:
+                    continue
+                row = map_y % (mode.rows * mode.tile[1]) // mode.tile[1]
             else:
                 scroll_x, row = 0, mode_line // mode.glyph[1]
                 if row >= mode.rows:

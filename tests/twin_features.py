@@ -52,6 +52,9 @@ def of_chip(chip: Chip) -> Iterator[str]:
                 yield "tile: square" if mode.tile[0] == mode.tile[1] else "tile: oblong"
                 yield f"tile: {mode.bits_per_dot} bits"
                 yield from ["tile: several pages"] if mode.pages != (1, 1) else []
+                yield from [
+                    f"tile: {key} by columns" for key in ("page_order", "cell_order") if getattr(mode, key) != "rows"
+                ]
             elif isinstance(mode, TextMode):
                 yield "text: " + ("backdrop around it" if mode.margin is None else "margin")
             else:

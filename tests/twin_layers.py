@@ -136,31 +136,51 @@ class Layers:
         scroll_x, scroll_y = scrolls(name, mode, controls)
         cells, patterns = controls[f"{name}.{mode.name}.map"], addresses(name, mode, controls)
         bank = controls.get(f"{name}.bank", 0)
-        map_y = (line + scroll_y) % (mode.rows * high)
-        row, v = map_y // high, map_y % high
         for x in range(span.start, span.stop):
-            at = (x + scroll_x) // wide
-            if x == span.start or (x + scroll_x) % wide == 0:
-                column = at % mode.columns
-                page = row // mode.page[1] * mode.pages[0] + column // mode.page[0]
-                in_page = row % mode.page[1] * mode.page[0] + column % mode.page[0]
-                index = page * mode.page[0] * mode.page[1] + in_page
-                address = (cells + index * mode.cell_bytes) % self.size
-                key = (mode.name, at, address, patterns, v)
-                group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, patterns, v))
-            self.places[name][x] = Place(group, (x + scroll_x) % wide, bank, (0, 0))
+            at_x, at_y = self.along(mode, 0, x + scroll_x), self.along(mode, 1, line + scroll_y)
+            if at_x is None or at_y is None:
+                self._outside(name, mode, x)
+                continue
+            map_x, map_y = at_x % (mode.columns * wide), at_y % (mode.rows * high)
+            column, row, v = map_x // wide, map_y // high, map_y % high
+            address = (cells + cell_number(mode, column, row) * mode.cell_bytes) % self.size
+            key = (mode.name, at_x // wide, address, patterns, v)
+            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, patterns, v))
+            self.places[name][x] = Place(group, map_x % wide, bank, (0, 0))
+
+    def along(self, mode: TilesMode | BitmapMode, axis: int, at: int) -> int | None:
+        """Where on its surface a mode is at a scrolled dot (axis 0) or line (1), unbounded where it wraps; None: outside."""
+        if mode.wrap:
+            return at
+        if isinstance(mode, TilesMode):
+            extent = (mode.columns * mode.tile[0], mode.rows * mode.tile[1])[axis]
+        else:
+            extent = (mode.width, mode.height)[axis]
+        seen = (self.chip.frame.width, self.chip.frame.height)[axis]
+        turn = 1
+        while turn < extent + seen:
+            turn *= 2
+        return at % turn if at % turn < extent else None
+
+    def _outside(self, name: str, mode: TilesMode | BitmapMode, x: int) -> None:
+        """Beyond the edges of a surface nothing is fetched."""
+        self.dots[name][x] = None if mode.outside is None else (mode.outside, NO_FIELDS)
+        self.stop(name)
 
     def _bitmap(self, name: str, mode: BitmapMode, line: int, span: Span) -> None:
         controls, bits = span.controls, mode.bits_per_dot
         scroll_x, scroll_y = scrolls(name, mode, controls)
         bank = controls.get(f"{name}.bank", 0)
         rows, bases = dot_rows(mode), addresses(name, mode, controls)
-        map_y = (line + scroll_y) % mode.height
         per_access = 8 * self.width // (bits if mode.planes is None else 1)
         for x in range(span.start, span.stop):
-            map_x = (x + scroll_x) % mode.width
+            at_x, at_y = self.along(mode, 0, x + scroll_x), self.along(mode, 1, line + scroll_y)
+            if at_x is None or at_y is None:
+                self._outside(name, mode, x)
+                continue
+            map_x, map_y = at_x % mode.width, at_y % mode.height
             accesses = tuple(self.access(byte) for byte in rows.bytes_of(bases, map_y, map_x))
-            key = (mode.name, (x + scroll_x) // per_access, accesses)
+            key = (mode.name, at_x // per_access, accesses)
             group = self._going_on(name, key) or self._new(key, Group(name, mode, x, None, accesses, 0))
             # a row begins where an access does
             self.places[name][x] = Place(group, map_x % per_access, bank, (0, 0))
@@ -299,6 +319,15 @@ def addresses(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int])
     if mode.planes == "apart":
         return tuple(controls[f"{here}.plane_{plane}"] for plane in range(mode.bits_per_dot))
     return (controls[f"{here}.{'patterns' if isinstance(mode, TilesMode) else 'bitmap'}"],)
+
+
+def cell_number(mode: TilesMode, column: int, row: int) -> int:
+    """How many cells of the map lie before this one in memory."""
+    (wide, high), (across, down) = mode.page, mode.pages
+    page_x, page_y, x, y = column // wide, row // high, column % wide, row % high
+    page = page_x * down + page_y if mode.page_order == "columns" else page_y * across + page_x
+    cell = x * high + y if mode.cell_order == "columns" else y * wide + x
+    return page * wide * high + cell
 
 
 def scrolls(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int]) -> tuple[int, int]:

@@ -16,6 +16,7 @@ from typing import Any
 from ..door.shown import value as shown
 from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
 from .tables.bits import Bits
+from .tables.kinds.surface import SurfaceMode
 
 DEFAULT_EFFECT: Effect = "at once"
 
@@ -138,7 +139,7 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     yield Control(f"{at}.enable", "1: the layer fetches and shows", 1, 1)
     scrolling = [mode for mode in layer.modes if isinstance(mode, TilesMode | BitmapMode) and mode.scroll]
     if scrolling:
-        across, down = zip(*(_extent(mode) for mode in scrolling), strict=True)
+        across, down = zip(*(scroll_span(chip, mode) for mode in scrolling), strict=True)
         yield Control(f"{at}.scroll_x", "dot of the map at the picture's left edge", max(across) - 1, wraps=True)
         yield Control(f"{at}.scroll_y", "line of the map at the mode's line 0", max(down) - 1, wraps=True)
     banks = [top_bank(chip, m.entries, largest_value(chip, m)) for m in layer.modes if not has_cell_bank(m)]
@@ -173,10 +174,15 @@ def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, ali
         yield Control(control, told, _last(size, align), 0, align)
 
 
-def _extent(mode: TilesMode | BitmapMode) -> tuple[int, int]:
-    if isinstance(mode, TilesMode):
-        return mode.columns * mode.tile[0], mode.rows * mode.tile[1]
-    return mode.width, mode.height
+def scroll_span(chip: Chip, mode: SurfaceMode) -> tuple[int, int]:
+    """After how many dots and lines a scroll position comes again: a surface that wraps, where it does itself.
+
+    Positions of one that ends at its edges are counted by as many bits as it takes to move it out of the picture on either side.
+    """
+    if mode.wrap:
+        return mode.size
+    across, down = mode.size
+    return 1 << (across + chip.frame.width - 1).bit_length(), 1 << (down + chip.frame.height - 1).bit_length()
 
 
 def _last(size: int, align: int) -> int:

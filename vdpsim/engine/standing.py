@@ -106,10 +106,7 @@ def fed(plan: Plan, timeline: Timeline, layer: LayerDots) -> Fed:
         groups = part.drawn.groups()
         addresses = groups.addresses()
         group = (np.arange(plan.width) + groups.fine[:, None]) // groups.size
-        inside = (group >= 0) & (group < groups.across)
-        if groups.words is not None and groups.across:  # a margin stands beside the columns of a text
-            inside &= group <= np.maximum(groups.last, groups.first)[:, None]
-        inside &= (groups.last >= groups.first)[:, None]
+        inside = (group >= groups.first[:, None]) & (group <= groups.last[:, None])  # else a margin, or beyond an edge
         index = np.clip(group, 0, max(groups.across - 1, 0))
 
         def spread(values: npt.NDArray[Any], index: Ints = index, inside: Any = inside) -> Ints:

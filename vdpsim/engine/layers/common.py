@@ -179,8 +179,3 @@ def opaque_dots(values: npt.NDArray[Any], transparent: int | None) -> Bools:
     """Where ``values`` show: everywhere but at the transparent value."""
     out: Bools = np.ones(values.shape, np.bool_) if transparent is None else values != transparent
     return out
-
-
-def most_groups(width: int, size: int) -> int:
-    """How many groups of ``size`` dots a line of ``width`` dots can touch."""
-    return (width + size - 2) // size + 1

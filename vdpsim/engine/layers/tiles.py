@@ -16,33 +16,35 @@ import numpy.typing as npt
 
 from ...chip.model import TilesMode
 from ..timeline import UNIT
-from .common import DrawnRows, Groups, Ints, Rows, crop, most_groups, opaque_dots, runs, to_entries
+from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
 from .patterns import PatternRows
+from .surface import Ground, edged, ground
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
 """Times a byte, that byte eight times over: a quarter of the time that ``np.repeat`` takes."""
 
 
+Steps = tuple[tuple[int, int], tuple[int, int]]
+
+
 @lru_cache(maxsize=64)
-def _offsets(page: tuple[int, int], pages: tuple[int, int]) -> tuple[Ints, Ints]:
-    """The number of a cell in memory is the sum of one number for its column and one for its row."""
-    across, down = page
-    columns, rows = np.arange(across * pages[0]), np.arange(down * pages[1])
-    of_column = columns // across * (across * down) + columns % across
-    of_row = rows // down * (pages[0] * across * down) + rows % down * across
-    return of_column.astype(np.int64), of_row.astype(np.int64)
+def _offsets(page: tuple[int, int], pages: tuple[int, int], steps: Steps) -> tuple[Ints, Ints]:
+    """The number of a cell in memory is the sum of one number for its column and one for its row; ``steps`` as a mode's."""
+    found = [
+        np.arange(cells * many) // cells * of_page + np.arange(cells * many) % cells * of_cell
+        for cells, many, of_page, of_cell in zip(page, pages, *steps, strict=True)
+    ]
+    return found[0].astype(np.int64), found[1].astype(np.int64)
 
 
 @dataclass(eq=False, repr=False)
 class _TilesPlace:
-    """Where in the map each row begins: its first ``column``, the dot ``fine`` within it, the map's row, the tile's row.
+    """Where in the map each row lies, group by group a column: the map's row, the tile's row, where map and patterns begin.
 
     ``bases`` (bases, rows): the addresses of pattern 0, one as a rule, one for each plane where they lie apart.
     """
 
-    scroll_x: Ints
-    column: Ints
-    fine: Ints
+    ground: Ground
     map_row: Ints
     v: Ints
     map_base: Ints
@@ -50,11 +52,9 @@ class _TilesPlace:
 
 
 def _where(rows: Rows, mode: TilesMode) -> _TilesPlace:
-    scroll_x = rows.scroll("x")
-    map_line = (rows.t + rows.scroll("y")) % (mode.rows * mode.tile[1])
+    at = ground(rows, mode, mode.tile[0])
     base, bases = rows.control(f"{rows.mode.prefix}.map"), np.stack([rows.control(name) for name in rows.mode.bases])
-    across, down = mode.tile
-    return _TilesPlace(scroll_x, scroll_x // across, scroll_x % across, map_line // down, map_line % down, base, bases)
+    return _TilesPlace(at, *np.divmod(at.line, mode.tile[1]), base, bases)
 
 
 @dataclass(eq=False, repr=False)
@@ -79,23 +79,24 @@ class _TileCells:
 
 def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
     """Fetch and take apart the cells. Where memory changes in time each row asks for itself."""
-    of_column, of_row = _offsets(mode.page, mode.pages)
+    of_column, of_row = _offsets(mode.page, mode.pages, mode.steps)
     if rows.kept:  # what is kept is what was fetched, whatever else may change
         starts, run = runs(*rows.fetch_keys())
     else:
         set_by = {f"{rows.mode.prefix}.map": at.map_base, **dict(zip(rows.mode.bases, at.bases, strict=True))}
         if mode.scroll:
-            set_by[f"{rows.mode.layer}.scroll_x"] = at.column
+            set_by[f"{rows.mode.layer}.scroll_x"] = at.ground.group
         keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
         starts, run = runs(*keys, *rows.fetch_keys())
-    across = most_groups(rows.plan.width, mode.tile[0])
-    columns = (at.column[starts][:, None] + np.arange(across)) % mode.columns
+    across = at.ground.across
+    columns = (at.ground.group[starts][:, None] + np.arange(across)) % mode.columns
     numbers = of_row[at.map_row[starts]][:, None] + of_column[columns]
     address = at.map_base[starts][:, None] + numbers * mode.cell_bytes
     places = rows.memory.translate(rows.when(0)[starts], address)
     words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
     if rows.kept and rows.kept.words:
-        words[0, : len(rows.kept.words)] = rows.kept.words
+        first = at.ground.first[0]
+        words[0, first : first + len(rows.kept.words)] = rows.kept.words
     varies = any(map(rows.timeline.varies, rows.mode.bases))
     apart = rows.memory.hot is not None or (rows.kept is not None and varies)
     if apart and run is not None:  # each row fetches its patterns when its own time has come
@@ -156,7 +157,7 @@ def draw(rows: Rows) -> DrawnRows:
     assert isinstance(mode, TilesMode)
     at = _where(rows, mode)
     cells = _cells(rows, mode, at)
-    values = crop(_values(rows, mode, at, cells), at.fine, plan.width)
+    values = crop(_values(rows, mode, at, cells), at.ground.fine, plan.width)
 
     def dotwise(cellwise: npt.NDArray[Any], dtype: Any) -> npt.NDArray[Any]:
         """One item a cell of each run, as a plane of dots."""
@@ -164,13 +165,13 @@ def draw(rows: Rows) -> DrawnRows:
             plane: npt.NDArray[Any] = cells.spread(cellwise.astype(np.uint64) * SPLAT).view(dtype)
         else:
             plane = np.repeat(cells.spread(cellwise.astype(dtype)), mode.tile[0], axis=1)
-        return crop(plane, at.fine, plan.width)
+        return crop(plane, at.ground.fine, plan.width)
 
     base, step, field = rows.mode.base, rows.mode.bank_step, cells.field
     offset = base + rows.bank()[:, None] * step
     if "bank" in field:
         offset = dotwise(base + field["bank"] * step, plan.entry_dtype)
-    return DrawnRows(
+    drawn = DrawnRows(
         to_entries(plan, rows.mode, values, offset),
         opaque_dots(values, mode.transparent),
         *_fetches(rows, mode, at, cells),
@@ -181,33 +182,36 @@ def draw(rows: Rows) -> DrawnRows:
         },
         {name: dotwise(each, np.int64) for name, each in field.items()} if rows.fields else {},
     )
+    return edged(drawn, rows, mode, at.ground)
 
 
 def _fetches(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> tuple[Ints, Any]:
     """How often each row's dots change the cell that feeds them, and what each change costs; see ``DrawnRows``."""
-    first, last = (at.scroll_x + rows.left) // mode.tile[0], (at.scroll_x + rows.right - 1) // mode.tile[0]
-    touched = last - first + 1
-    costs = rows.mode.costs
+    lies, costs = at.ground, rows.mode.costs
     cell_cost, row_cost = costs.costs["cells"], costs.costs["pattern"]
+    touched = np.maximum(lies.last - lies.first + 1, 0)
 
     def of_columns(low: Ints, high: Ints) -> Ints:
-        """What the rows of patterns of the columns from ``low`` to ``high`` cost."""
+        """What the rows of patterns of the groups from ``low`` to ``high`` cost."""
         if "turn" not in cells.field:
-            return (high - low + 1) * row_cost
+            plain: Ints = np.maximum(high - low + 1, 0) * row_cost
+            return plain
         cost = cells.spread(np.where(cells.field["turn"] == 1, costs.turned, row_cost))
-        here = np.arange(cells.across) + at.column[:, None]
+        here = np.arange(cells.across)
         total: Ints = np.where((here >= low[:, None]) & (here <= high[:, None]), cost, 0).sum(axis=1)
         return total
 
     def key(column: Ints) -> Ints:
-        of_column, of_row = _offsets(mode.page, mode.pages)
+        of_column, of_row = _offsets(mode.page, mode.pages, mode.steps)
         number = of_row[at.map_row] + of_column[column % mode.columns]
         return np.stack([column, (at.map_base + number * mode.cell_bytes) % rows.memory.size, *at.bases, at.v])
 
     def ends() -> tuple[Ints, Ints, Ints]:
-        return key(first), key(last), np.stack([np.full(rows.count, cell_cost), of_columns(first, first)])
+        first_key = lies.feeding(key, rows.left)
+        first = np.stack([np.full(rows.count, cell_cost), of_columns(lies.first, lies.first)])
+        return first_key, lies.feeding(key, rows.right - 1), np.where(first_key[0] == OUTSIDE, 0, first)
 
-    return np.stack([touched * cell_cost, of_columns(first, last)]), ends
+    return np.stack([touched * cell_cost, of_columns(lies.first, lies.last)]), ends
 
 
 def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> Groups:
@@ -220,11 +224,11 @@ def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> 
         return cells.spread(cells.address), patterns.accesses(everywhere, np.zeros(1, np.int64), access)
 
     return Groups(
-        size=mode.tile[0],
-        across=cells.across,
-        fine=at.fine,
-        first=(at.fine + rows.left) // mode.tile[0],
-        last=(at.fine + rows.right - 1) // mode.tile[0],
+        size=at.ground.size,
+        across=at.ground.across,
+        fine=at.ground.fine,
+        first=at.ground.first,
+        last=at.ground.last,
         addresses=addresses,
         turned=cells.spread(cells.field["turn"]) if "turn" in cells.field else None,
         words=cells.spread(cells.words),
@@ -238,8 +242,9 @@ def _in_a_row(mode: TilesMode) -> bool:
 
 
 def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:
-    """(map address, map row, scroll) of each row: rows with the same three show the same cells."""
+    """(map address, map row, scroll) of each row: rows with the same three show the same cells; row -1 beyond the map."""
     mode = rows.mode.mode
     assert isinstance(mode, TilesMode)
     at = _where(rows, mode)
-    return at.map_base, at.map_row, at.scroll_x
+    shows = at.ground.shows
+    return at.map_base, at.map_row if shows is None else np.where(shows, at.map_row, OUTSIDE), rows.scroll("x")

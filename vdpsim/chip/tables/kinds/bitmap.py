@@ -8,22 +8,27 @@ from typing import Literal
 
 from pydantic import Field
 
-from ..modes import Mode
 from ..planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
+from .surface import SurfaceMode
 
 
-class BitmapMode(Mode):
-    """A value for each dot, line after line in memory; it wraps both ways."""
+class BitmapMode(SurfaceMode):
+    """A value for each dot, line after line in memory."""
 
     kind: Literal["bitmap"]
     bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
     planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
-    width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
-    height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
+    width: int = Field(ge=8, le=4096, description="dots of a line in memory")
+    height: int = Field(ge=1, le=4096, description="lines in memory")
     stride: int | None = Field(
         default=None, ge=1, le=8192, description="bytes from a line to the next; left out: packed"
     )
     scroll: bool = True
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Dots of a line, and lines."""
+        return self.width, self.height
 
     @cached_property
     def raster(self) -> Raster:

@@ -11,9 +11,14 @@ from pydantic_core import core_schema
 
 from ....door.shown import value as shown
 from ..bits import Bits, clashes
-from ..modes import Mode
 from ..planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
 from ..table import Layout, Table, passed, single
+from .surface import SurfaceMode
+
+MOST_PAGES = 8
+"""Pages of a map each way."""
+
+Order = Literal["rows", "columns"]
 
 SIDES = range(4, 33, 4)
 """Dots that a tile can have each way."""
@@ -61,7 +66,7 @@ class TileCell(Table):
         return passed(self, single(self.layout, ("flip_x", "flip_y", "turn")))
 
 
-class TilesMode(Mode):
+class TilesMode(SurfaceMode):
     """A map of cells, each of which shows a pattern."""
 
     kind: Literal["tiles"]
@@ -74,8 +79,12 @@ class TilesMode(Mode):
     cell: TileCell
     page: tuple[int, int] = Field(description="cells of a page, across and down")
     pages: tuple[int, int] = Field(
-        default=(1, 1), description="pages of the map, across and down: 1x1, 2x1, 1x2 or 2x2"
+        default=(1, 1), description="pages of the map, across and down: 1 to 8 each way; left out: one page"
     )
+    page_order: Order = Field(
+        default="rows", description="how pages follow one another in memory: row by row, or column by column"
+    )
+    cell_order: Order = Field(default="rows", description="how a page's cells follow one another in memory")
     scroll: bool = True
 
     @model_validator(mode="after")
@@ -85,8 +94,8 @@ class TilesMode(Mode):
             wrong.append(f"turn needs a tile as wide as it is high, got {list(self.tile)}")
         if not all(1 <= cells <= 256 for cells in self.page):
             wrong.append(f"page must have 1 to 256 cells each way, got {list(self.page)}")
-        if not all(1 <= pages <= 2 for pages in self.pages):
-            wrong.append(f"pages must be 1 or 2 each way, got {list(self.pages)}")
+        if not all(1 <= pages <= MOST_PAGES for pages in self.pages):
+            wrong.append(f"pages must be 1 to {MOST_PAGES} each way, got {list(self.pages)}")
         return passed(self, wrong)
 
     @property
@@ -98,6 +107,18 @@ class TilesMode(Mode):
     def rows(self) -> int:
         """Cells of the whole map, down."""
         return self.page[1] * self.pages[1]
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Dots of the whole map across, and lines down."""
+        return self.columns * self.tile[0], self.rows * self.tile[1]
+
+    @property
+    def steps(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        """How many cells further in memory the next page lies, across and down, and the next cell of a page."""
+        (wide, high), (across, down) = self.page, self.pages
+        page, cells = (down, 1) if self.page_order == "columns" else (1, across), wide * high
+        return (page[0] * cells, page[1] * cells), (high, 1) if self.cell_order == "columns" else (1, wide)
 
     @cached_property
     def raster(self) -> Raster:

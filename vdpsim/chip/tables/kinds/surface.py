@@ -1,0 +1,33 @@
+"""What modes of kind ``tiles`` and ``bitmap`` have in common: a surface of dots that lies beneath the picture.
+
+Law: a surface is scrolled, and goes on beyond its edges or ends there; what its dots are is the kinds' own. Knows nothing of how
+it is drawn.
+"""
+
+from typing import Self
+
+from pydantic import Field, model_validator
+
+from ..modes import Mode
+from ..table import passed
+
+
+class SurfaceMode(Mode):
+    """A mode that shows a part of a surface."""
+
+    wrap: bool = Field(default=True, description="true: it goes on from the other edge; false: it ends at its edges")
+    outside: int | None = Field(
+        default=None,
+        ge=0,
+        description="the entry that shows beyond the edges, with wrap = false; left out: nothing shows",
+    )
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Dots of the surface across, and lines down."""
+        raise NotImplementedError
+
+    @model_validator(mode="after")
+    def _outside_needs_edges(self) -> Self:
+        wrong = ["outside is only for a mode with wrap = false"] if self.wrap and self.outside is not None else []
+        return passed(self, wrong)
