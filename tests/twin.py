@@ -292,7 +292,8 @@ class Twin:
                 dots = tuple(dot[0] if dot else -1 for dot in shows)
                 if isinstance(mode, TilesMode):
                     fields = tuple(
-                        (field, tuple(dot[1][field] if dot else 0 for dot in shows)) for field in mode.cell.layout
+                        (field, tuple(dot[1].get(field, 0) if dot else 0 for dot in shows))
+                        for field in mode.cell.layout
                     )
             self.buffers[numbers[name]] = LineBuffer(following.asked.get(name, -1), dots, fields, tuple(missed))
 

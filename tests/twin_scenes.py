@@ -15,14 +15,14 @@ from strategies import chance, register_value
 
 from vdpsim import InputError, load_scene
 from vdpsim.chip.addresses import listens
-from vdpsim.chip.controls import controls, registers
+from vdpsim.chip.controls import Register, controls, registers
 from vdpsim.chip.model import BitmapMode, Chip, TextMode, TilesMode
 from vdpsim.files.toml.out import value
 from vdpsim.scene.scene import Scene
 
 Json = dict[str, Any]
 
-ADDRESSES = (".map", ".patterns", ".glyphs", ".bitmap", ".table")
+ADDRESSES = (".map", ".patterns", ".glyphs", ".bitmap", ".table", *(f".plane_{plane}" for plane in range(8)))
 """Ends of the names of controls that hold an address, which is for the scene's layout to choose."""
 
 
@@ -66,12 +66,12 @@ class _Writer:
         for part in (self.palette, self.all_patterns, self.all_cells, self.all_sprites, self.writes, self.motion):
             part()
         values = {
-            name: register_value(self.random, self.chip, register)
+            name: self.value(register)
             for name, register in self.held.items()
             if not name.endswith(ADDRESSES) and chance(self.random, 50)
         }
         lines = ['name = "Random"', 'chip = "handed in"', f"frames = {self.frames}", "[registers]"]
-        lines += [f'"{name}" = {number}' for name, number in values.items()]
+        lines += [f'"{name}" = {value(what)}' for name, what in values.items()]
         for key, table in self.lists:
             lines += [f"[[{key}]]", *(f"{name} = {value(what)}" for name, what in table.items())]
         return "\n".join(lines) + "\n"
@@ -108,7 +108,7 @@ class _Writer:
 
     def rows(self, across: int, down: int, bits: int) -> list[str]:
         """Dots as digits, about half of them the same."""
-        digits = 2 if bits == 8 else 1
+        digits = 2 if bits > 4 else 1
         often = self.random.randrange(1 << bits)
         return [
             "".join(
@@ -121,7 +121,7 @@ class _Writer:
     def all_patterns(self) -> None:
         """One to three patterns for each who has some."""
         for target, mode in self.modes.items():
-            if isinstance(mode, TilesMode) and f"{target}.patterns" in self.held and chance(self.random, 85):
+            if isinstance(mode, TilesMode) and self.laid_out(target, mode) and chance(self.random, 85):
                 self.pattern(target, mode.tile, mode.bits_per_dot, mode.cell.pattern.top)
             elif isinstance(mode, TextMode) and f"{target}.glyphs" in self.held and chance(self.random, 85):
                 self.pattern(target, mode.glyph, 1, mode.cell.character.top)
@@ -136,6 +136,12 @@ class _Writer:
                 rows=self.rows(across, down, sprites.bits_per_dot),
             )
             self.patterns["sprites"], self.sizes[0] = [0], number
+
+    def laid_out(self, target: str, mode: TilesMode | BitmapMode) -> bool:
+        """Whether registers hold the addresses of the mode's dots."""
+        planes = [f"plane_{plane}" for plane in range(mode.bits_per_dot)] if mode.planes == "apart" else []
+        plain = "patterns" if isinstance(mode, TilesMode) else "bitmap"
+        return all(f"{target}.{name}" in self.held for name in planes or [plain])
 
     def pattern(self, target: str, size: tuple[int, int], bits: int, top: int) -> None:
         """Some patterns of one size, from 0 on."""
@@ -156,7 +162,7 @@ class _Writer:
         """Maps, bitmaps and texts."""
         for target, mode in self.modes.items():
             if isinstance(mode, BitmapMode):
-                if f"{target}.bitmap" in self.held:
+                if self.laid_out(target, mode):
                     across, down = min(mode.width, 24), min(mode.height, 6)
                     self.add("bitmaps", for_=target, rows=self.rows(across, down, mode.bits_per_dot))
             elif f"{target}.map" not in self.held:
@@ -235,16 +241,20 @@ class _Writer:
         register, when = self.held[name], self.when()
         how = self.random.choice(("value", "value", "values", "from")) if "lines" in when else "value"
         if how == "value":
-            told: Json = {"value": register_value(self.random, self.chip, register)}
+            told: Json = {"value": self.value(register)}
         elif how == "values":
             count = self.random.randint(1, 3)
-            told = {"values": [register_value(self.random, self.chip, register) for _ in range(count)], "advance": 1}
+            told = {"values": [self.value(register) for _ in range(count)], "advance": 1}
         elif register.step == 1:
-            ends = [register_value(self.random, self.chip, register) for _ in range(2)]
-            told = {"from": ends[0], "to": ends[1]}
+            told = {"from": self.value(register), "to": self.value(register)}
         else:
             return
         self.add("writes", register=name, **told, **when, **self.dot())
+
+    def value(self, register: Register) -> int | str:
+        """A value that the register takes, by its name where it has one and chance will have it."""
+        value = register_value(self.random, self.chip, register)
+        return register.names[value] if register.names and chance(self.random, 50) else value
 
     def entry(self) -> None:
         """A palette's entry, or several."""

@@ -41,6 +41,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.PaletteTable": {"entries": (2, 4096), "bank_size": (1, 4096)},
     "chip.Entries": dict.fromkeys(("base", "bank_step", "value_step"), (0, None)),
     "chip.Mode": {"transparent": BYTE},
+    "chip.DotsMode": {"bits_per_dot": (1, 8)},
     "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
     "chip.SpritesTable": {
@@ -55,7 +56,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.SlotPattern": {"every": (1, 1024)},
     "chip.ClientTime": {"lead": (1, 8192)},
     "chip.Refresh": {"slots": (1, 8192)},
-    "chip.RegisterTable": {"bits": (1, 32), "reset": (0, None), "step": (1, None), "address": WORD},
+    "chip.RegisterTable": {"bits": (1, 32), "step": (1, None), "address": WORD},
     "scene.CellTable": dict.fromkeys(("flip_x", "flip_y", "turn", "bank", "priority"), (0, None)),
     "scene.PaletteTable": {"at": (0, None), "first": BYTE, "count": (1, 256)},
     "scene.PatternsTable": {
@@ -67,7 +68,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "scene.SpriteSet": dict.fromkeys(("flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None)),
     "scene.SpriteTable": {"number": (0, None)},
     "scene.WriteTable": {
-        **dict.fromkeys(("frame", "line", "dot", "value", "entry", "memory", "offset"), (0, None)),
+        **dict.fromkeys(("frame", "line", "dot", "entry", "memory", "offset"), (0, None)),
         "length": (1, None), "fill": BYTE, "count": (1, 16_777_216), "port": WORD, "step": BYTE,
     },
     "scene.MotionTable": {"step": (-65536, 65536), "every": (1, MANY)},
@@ -111,11 +112,11 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.MemoryTable": {"byte_order": "little"},
     "chip.Entries": {"base": 0, "value_step": 1},
     "chip.Mode": {
-        "bits_per_dot": 1, "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
+        "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
     },
     "chip.TilesMode": {"pages": [1, 1], "scroll": True},
     "chip.BitmapMode": {"scroll": True},
-    "chip.TextMode": {"left": 0},
+    "chip.TextMode": {"bits_per_dot": 1, "left": 0},
     "chip.SpritesTable": {
         "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",
         "dropped": "back", "resolve": "before the ladder", "x_bias": 0, "wrap_x": False, "wrap_y": False,
@@ -244,6 +245,8 @@ def test_every_range_and_every_value_that_is_left_out_is_listed_here(name):
         ("scene.WriteTable.colour", "must be a colour such as"),
         ("scene.SpriteSet.size", "must be a size's number or its dots"),
         ("scene.SpriteSet.group", "must be a collision group's name or number"),
+        ("chip.RegisterTable.reset", "must be a whole number, at least 0, or a value's name"),
+        ("scene.WriteTable.value", "must be a whole number, at least 0, or a value's name"),
     ],
 )
 def test_numbers_that_may_be_something_else_begin_at_0(key, told):

@@ -118,7 +118,8 @@ def from_of(scene, frame, line, dot):
         told |= {"cell at": f"0x{int(fed.cell[line, dot]):04X}", "cell's word": f"0x{cell:04X}"}
         told |= {field: bits.get(cell) for field, bits in mode.cell.layout.items()}
     what = {"tiles": "pattern row at", "text": "glyph row at", "bitmap": "access at"}[mode.kind]
-    return told | {what: f"0x{int(fed.data[line, dot]):04X}"}
+    planes = f", first of {mode.bits_per_dot} planes {mode.planes}" if getattr(mode, "planes", None) else ""
+    return told | {what: f"0x{int(fed.data[line, dot]):04X}{planes}"}
 
 
 @pytest.mark.parametrize("name", SHOWN)

@@ -12,7 +12,7 @@ from ..door.shown import value as shown
 from .controls import controls, field_top, largest_value, map_alignment, registers
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
-from .tables.planes import depth_fault
+from .named import choices, number_of
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -90,19 +90,13 @@ def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) ->
 
 
 def _tiles(chip: Chip, mode: TilesMode, at: tuple[str | int, ...]) -> Found:
-    wrong = depth_fault(mode.raster)
+    wrong = mode.raster.row_fault(chip.memory.bytes_per_access)
     if wrong is not None:
-        yield (*at, "bits_per_dot"), wrong
-    elif (wrong := mode.raster.row_fault(chip.memory.bytes_per_access)) is not None:
         yield (*at, "tile"), wrong
 
 
 def _bitmap(chip: Chip, mode: BitmapMode, at: tuple[str | int, ...]) -> Found:
     width, raster = chip.memory.bytes_per_access, mode.raster
-    wrong = depth_fault(raster)
-    if wrong is not None:
-        yield (*at, "bits_per_dot"), wrong
-        return
     dots = raster.dots_per_access(width)
     if mode.width % dots:
         yield (*at, "width"), f"must fill whole accesses of {width} bytes, a multiple of {dots} dots, got {mode.width}"
@@ -207,20 +201,24 @@ def _registers(chip: Chip) -> Found:
         if chip.registers is None or name in chip.registers:
             yield ("constants", name), "is a register already; a constant is for a control without one"
         control = known[name]
-        if not 0 <= value <= control.top or value % control.step:
-            yield ("constants", name), f"must be 0 to {control.top} in steps of {control.step}, got {value}"
+        number = number_of(control.names, value)
+        if not 0 <= number <= control.top or number % control.step:
+            may = f"0 to {control.top}{choices(control.names)} in steps of {control.step}"
+            yield ("constants", name), f"must be {may}, got {shown(value)}"
     for name, register in (chip.registers or {}).items():
         if name not in known:
             continue
         control = known[name]
         step = register.step or control.step
-        reset = control.rest if register.reset is None else register.reset
+        given = control.rest if register.reset is None else register.reset
+        reset = number_of(control.names, given)
         top = ((1 << register.bits) - 1) * step
         top = top if control.wraps else min(top, control.top)
         if step % control.step:
             yield ("registers", name, "step"), f"must be a multiple of {control.step}, got {step}"
         if not 0 <= reset <= top or reset % step:
-            yield ("registers", name, "reset"), f"must be 0 to {top} in steps of {step}, got {reset}"
+            may = f"0 to {top}{choices(control.names)} in steps of {step}"
+            yield ("registers", name, "reset"), f"must be {may}, got {shown(given)}"
 
 
 def _addresses(chip: Chip) -> Found:

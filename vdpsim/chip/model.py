@@ -17,7 +17,7 @@ from .tables.kinds.tiles import TileCell, TilesMode
 from .tables.layers import AnyMode, Layer
 from .tables.modes import Entries, Mode, Rung
 from .tables.sprites import Collisions, SpriteFields, SpritesTable
-from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title
+from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title, ValueRef
 from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
 
 __all__ = [
@@ -64,8 +64,8 @@ class RegisterTable(Table):
     """A register: how many bits, what it holds at reset, when a write takes effect, and where the CPU finds it."""
 
     bits: int = Field(ge=1, le=32)
-    reset: int | None = Field(
-        default=None, ge=0, description="what it sets at reset; left out: the control's own rest value"
+    reset: ValueRef | None = Field(
+        default=None, description="what it sets at reset, a value or its name; left out: the control's own rest value"
     )
     effect: Effect
     step: int | None = Field(
@@ -89,8 +89,9 @@ class Chip(Table):
     sprites: SpritesTable | None = None
     collisions: Collisions | None = None
     registers: dict[str, RegisterTable] | None = Field(default=None, description="left out: the default map")
-    constants: dict[str, int] | None = Field(
-        default=None, description="controls that are wired instead of held in a register"
+    constants: dict[str, ValueRef] | None = Field(
+        default=None,
+        description="controls that are wired instead of held in a register: each its value or the value's name",
     )
     time: TimeTable | None = Field(default=None, description="left out: fetches are counted, but not placed in time")
     cpu: Cpu | None = Field(default=None, description="left out: the CPU is as fast as the slots are")

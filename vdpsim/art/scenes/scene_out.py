@@ -15,6 +15,7 @@ from typing import Any
 
 from ...chip.controls import registers, rest_values
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
+from ...chip.named import name_of
 from ...chip.out import chip_text
 from ...door.given import instance, items
 from ...door.given import path as path_of
@@ -24,10 +25,12 @@ from ...files.problems import InputError, Problem
 from ...files.toml.out import table
 from ...files.toml.tables import LARGEST
 from ...images.png import png_bytes
+from ...scene.contents.dots import digits_per_dot
+from ...scene.contents.formats import format_of, sprite_format
 from ...scene.load import load_scene
 from ..colours.reach import rung_fields
 from ..results import Art, GlyphArt, LayerArt, SpriteArt, slug
-from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour, sprite_format
+from .encode import bitmap_bytes, map_bytes, pattern_bytes, shown_colour
 from .looks import bank_map, compared
 from .show import lettered, standing
 
@@ -228,7 +231,7 @@ def _nothing(chip: Chip, layer: str, number: int) -> Iterator[NamedTable]:
     target = f"{layer}.{mode.name}"
     if mode.transparent is None or isinstance(mode, TextMode):
         return
-    digits = f"{mode.transparent:0{2 if mode.bits_per_dot == 8 else 1}x}"
+    digits = f"{mode.transparent:0{digits_per_dot(mode.bits_per_dot)}x}"
     if isinstance(mode, TilesMode):
         rows = [digits * mode.tile[0]] * mode.tile[1]
         yield "patterns", {"name": f"nothing_{layer}", "for": target, "rows": rows}
@@ -249,7 +252,9 @@ def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:
     for name, data in sorted(scene.tables, key=lambda pair: order.index(pair[0])):
         parts.append(table(f"[[{name}]]", data))
     if scene.registers:
-        parts.append(table("[registers]", scene.registers))
+        held = registers(chip)
+        named = {name: name_of(held[name].names, value) for name, value in scene.registers.items()}
+        parts.append(table("[registers]", named))
     return "\n".join(parts)
 
 

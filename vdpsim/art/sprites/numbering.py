@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...chip.model import SpritesTable
+from ...scene.contents.formats import sprite_format
 from ..arrays import Dots, Size
-from ..scenes.encode import sprite_format
 from ..tiles import PLAIN, alike
 
 

@@ -15,7 +15,9 @@ from typing import Any, NamedTuple
 from ...chip.controls import registers
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
+from ...chip.named import name_of
 from ...scene.contents.cells import cell_offset
+from ...scene.contents.dots import digits_per_dot
 from .staging import Stage
 
 SceneTable = tuple[str, dict[str, Any]]
@@ -58,14 +60,17 @@ class Dresser:
         for where, data in contents:
             given |= data if where == "[registers]" else {}
         return (
-            ("[registers]", given),
+            ("[registers]", {name: self._named(name, value) for name, value in given.items()}),
             ("[[palette]]", {"colours": list(self._colours())}),
             *((where, data) for where, data in contents if where != "[registers]"),
             *(
-                ("[[writes]]", {"frame": frame, "line": line, "register": name, "value": value})
+                ("[[writes]]", {"frame": frame, "line": line, "register": name, "value": self._named(name, value)})
                 for frame, line, name, value in stage.writes
             ),
         )
+
+    def _named(self, name: str, value: int) -> int | str:
+        return name_of(self.held[name].names, value)
 
     def _colours(self) -> Iterator[str]:
         for entry in range(min(self.chip.palette.entries, 64)):
@@ -211,7 +216,7 @@ class Dresser:
 @lru_cache(256)
 def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: int = 0) -> tuple[str, ...]:
     """A pattern of slanting stripes, as rows of digits; every other one shows what is behind it, where ``hole`` does."""
-    top, digits = (1 << bits) - 1, 2 if bits == 8 else 1
+    top, digits = (1 << bits) - 1, digits_per_dot(bits)
 
     def dot(x: int, y: int) -> int:
         place = x + y + shift

@@ -6,9 +6,9 @@ and nothing of how a layer is drawn.
 
 from typing import Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
-from .planes import ABOUT_BITS
+from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, depth
 from .table import FirstDot, Name, Origin, Table, When, passed
 
 
@@ -40,7 +40,6 @@ class Mode(Table):
     """What every kind of mode has."""
 
     name: Name
-    bits_per_dot: int = Field(default=1, ge=1, le=8, description=ABOUT_BITS)
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     origin: Origin = Field(
         default="picture", description="where line 0 of the mode lies: at the picture's top or its zone's"
@@ -54,11 +53,6 @@ class Mode(Table):
     )
     ladder: tuple[Rung, ...] | None = Field(default=None, description="the ladder where this exclusive mode shows")
 
-    @property
-    def top_value(self) -> int:
-        """The largest value of a dot."""
-        return (1 << self.bits_per_dot) - 1
-
     @model_validator(mode="after")
     def _ladder_needs_exclusive(self) -> Self:
         wrong = (
@@ -67,3 +61,17 @@ class Mode(Table):
             else []
         )
         return passed(self, wrong)
+
+
+class DotsMode(Mode):
+    """What kinds of mode have whose dots lie in memory as values."""
+
+    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
+    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
+
+    _depth = field_validator("bits_per_dot")(depth)
+
+    @property
+    def top_value(self) -> int:
+        """The largest value of a dot."""
+        return (1 << self.bits_per_dot) - 1

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
+from pydantic import ValidationInfo
+
 Planes = Literal["by row", "by pattern", "apart"]
 
 PACKED = (1, 2, 4, 8)
@@ -120,8 +122,8 @@ class Raster(NamedTuple):
         return None
 
 
-def depth_fault(raster: Raster) -> str | None:
-    """What is wrong with its bits a dot, in words; None where nothing is."""
-    if raster.planes is None and raster.bits not in PACKED:
-        return f"must be 1, 2, 4 or 8, or with planes 1 to 8, got {raster.bits}"
-    return None
+def depth(bits: int, info: ValidationInfo) -> int:
+    """``bits`` a dot of a table whose key ``planes`` was read before. Raises ValueError where packed dots cannot have so many."""
+    if info.data.get("planes", "wrong") is None and bits not in PACKED:
+        raise ValueError(f"must be 1, 2, 4 or 8, got {bits}; in planes it may be 1 to 8")
+    return bits

@@ -107,12 +107,17 @@ def lowered(indices: Dots, subtract: int, top: int, what: str, key: str = "png")
     return (indices - np.uint8(subtract)).astype(np.uint8)
 
 
+def digits_per_dot(bits: int) -> int:
+    """How many hex digits a dot of ``bits`` bits is written with."""
+    return 2 if bits > 4 else 1
+
+
 def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
-    """Dots (rows, width) from hex digits: one a dot, two where ``bits`` is 8; ``.`` is 0.
+    """Dots (rows, width) from hex digits: one a dot, two where ``bits`` is 5 or more; ``.`` is 0.
 
     ``width`` None takes the first row's width for all. Raises WrongError with the row's number.
     """
-    each = 2 if bits == 8 else 1
+    each = digits_per_dot(bits)
     top = (1 << bits) - 1
     width = len(rows[0]) // each if width is None else width
     dots = np.zeros((len(rows), width), np.uint8)

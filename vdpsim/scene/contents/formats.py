@@ -62,11 +62,23 @@ class Format:
         return parts.transpose(1, 0, 2).reshape(-1, self.size_bytes)
 
 
+def format_of(mode: TilesMode | TextMode) -> Format:
+    """How patterns of a tiles mode, or glyphs of a text mode, look."""
+    if isinstance(mode, TextMode):
+        return Format(*mode.glyph, 1, mode.first_dot, text=True)
+    return Format(*mode.tile, mode.bits_per_dot, mode.first_dot, planes=mode.planes)
+
+
+def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
+    """How sprite patterns of ``size`` look, one of the chip's."""
+    return Format(*size, sprites.bits_per_dot, sprites.first_dot)
+
+
 def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:
     """How patterns of ``target`` look. Raises WrongError for an unknown target or a size that the chip has not."""
     sprites = findings.chip.sprites
     if target == "sprites" and sprites:
-        return Format(*sprite_size(sprites, size), sprites.bits_per_dot, sprites.first_dot)
+        return sprite_format(sprites, sprite_size(sprites, size))
     known = findings.targets("tiles", "text") + (["sprites"] if sprites else [])
     if target not in known:
         raise WrongError(
@@ -75,10 +87,8 @@ def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Fo
     if size is not None:
         raise WrongError("only goes with patterns for sprites", "size")
     mode = findings.mode(target, "tiles", "text")
-    if isinstance(mode, TextMode):
-        return Format(*mode.glyph, 1, mode.first_dot, text=True)
-    assert isinstance(mode, TilesMode)
-    return Format(*mode.tile, mode.bits_per_dot, mode.first_dot, planes=mode.planes)
+    assert isinstance(mode, TilesMode | TextMode)
+    return format_of(mode)
 
 
 def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[int, int]:

@@ -8,7 +8,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from ..planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
+from ..planes import Raster
 from .surface import SurfaceMode
 
 
@@ -16,8 +16,6 @@ class BitmapMode(SurfaceMode):
     """A value for each dot, line after line in memory."""
 
     kind: Literal["bitmap"]
-    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
-    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
     width: int = Field(ge=8, le=4096, description="dots of a line in memory")
     height: int = Field(ge=1, le=4096, description="lines in memory")
     stride: int | None = Field(

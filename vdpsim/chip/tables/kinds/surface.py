@@ -8,11 +8,11 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from ..modes import Mode
+from ..modes import DotsMode
 from ..table import passed
 
 
-class SurfaceMode(Mode):
+class SurfaceMode(DotsMode):
     """A mode that shows a part of a surface."""
 
     wrap: bool = Field(default=True, description="true: it goes on from the other edge; false: it ends at its edges")

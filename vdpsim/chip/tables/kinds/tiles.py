@@ -11,7 +11,7 @@ from pydantic_core import core_schema
 
 from ....door.shown import value as shown
 from ..bits import Bits, clashes
-from ..planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster
+from ..planes import Raster
 from ..table import Layout, Table, passed, single
 from .surface import SurfaceMode
 
@@ -73,8 +73,6 @@ class TilesMode(SurfaceMode):
     tile: TileSides = Field(
         description="dots of a tile, [across, down], or one number for both: multiples of 4 from 4 to 32"
     )
-    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
-    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
     cell_bytes: Literal[1, 2]
     cell: TileCell
     page: tuple[int, int] = Field(description="cells of a page, across and down")
