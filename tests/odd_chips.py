@@ -53,16 +53,23 @@ def dots(random: Random, chip: Json, across: int) -> Json:
 
 def tiles(random: Random, chip: Json) -> Json:
     """A map of cells, at times turned ones; tall tiles at times."""
-    cell_bytes, turns, tile = random.choice((1, 1, 2)), chance(random, 20), random.choice((8, 8, 16))
+    cell_bytes, turns, tile = random.choice((1, 1, 2)), chance(random, 20), random.choice((8, 8, 16, 32))
+    high = tile if turns or chance(random, 70) else random.choice((4, 8, 12, 20, 32))
     return {
         "kind": "tiles",
-        "tile": tile,
+        "tile": [tile, high],
         **dots(random, chip, tile),
         "cell_bytes": cell_bytes,
         "cell": {"pattern": "3:0", **({"turn": str(random.randrange(4, 8 * cell_bytes))} if turns else {})},
         "page": [random.choice((3, 8, 16)), random.choice((1, 2, 8, 16))],
         "scroll": chance(random, 65),
+        **edges(random),
     }
+
+
+def edges(random: Random) -> Json:
+    """A surface that goes on beyond its edges or, at times, ends there."""
+    return {"wrap": False} if chance(random, 15) else {}
 
 
 def bitmap(random: Random, chip: Json) -> Json:
@@ -73,6 +80,7 @@ def bitmap(random: Random, chip: Json) -> Json:
         "width": random.choice((64, 128)),
         "height": random.choice((1, 8, 16)),
         "scroll": chance(random, 65),
+        **edges(random),
     }
 
 

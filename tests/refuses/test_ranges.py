@@ -17,7 +17,7 @@ from refusal import refused
 
 from vdpsim.chip import model
 from vdpsim.chip.tables import basics, cpu, layers, modes, sprites, time
-from vdpsim.chip.tables.kinds import bitmap, text, tiles
+from vdpsim.chip.tables.kinds import bitmap, surface, text, tiles
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
@@ -25,7 +25,7 @@ from vdpsim.scene import model as scene_file
 from vdpsim.scene.tables import contents, sourced, timed
 
 ROOMS = {
-    "chip": (basics, modes, tiles, bitmap, text, layers, sprites, cpu, time, model),
+    "chip": (basics, modes, surface, tiles, bitmap, text, layers, sprites, cpu, time, model),
     "scene": (sourced, contents, timed, scene_file),
 }
 
@@ -41,6 +41,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.PaletteTable": {"entries": (2, 4096), "bank_size": (1, 4096)},
     "chip.Entries": dict.fromkeys(("base", "bank_step", "value_step"), (0, None)),
     "chip.Mode": {"transparent": BYTE},
+    "chip.SurfaceMode": {"outside": (0, None)},
     "chip.DotsMode": {"bits_per_dot": (1, 8)},
     "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
@@ -114,7 +115,8 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.Mode": {
         "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
     },
-    "chip.TilesMode": {"pages": [1, 1], "scroll": True},
+    "chip.SurfaceMode": {"wrap": True},
+    "chip.TilesMode": {"pages": [1, 1], "page_order": "rows", "cell_order": "rows", "scroll": True},
     "chip.BitmapMode": {"scroll": True},
     "chip.TextMode": {"bits_per_dot": 1, "left": 0},
     "chip.SpritesTable": {

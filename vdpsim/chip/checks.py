@@ -13,6 +13,7 @@ from .controls import controls, field_top, largest_value, map_alignment, registe
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
 from .named import choices, number_of
+from .tables.kinds.surface import SurfaceMode
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -83,6 +84,8 @@ def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) ->
         yield at, f"needs {mode.map_bytes} bytes of memory, which has {size}"
     if isinstance(mode, TilesMode):
         yield from _tiles(chip, mode, at)
+    if isinstance(mode, SurfaceMode) and (mode.outside or 0) >= chip.palette.entries:
+        yield (*at, "outside"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {mode.outside}"
     if isinstance(mode, BitmapMode):
         yield from _bitmap(chip, mode, at)
     if isinstance(mode, TextMode):

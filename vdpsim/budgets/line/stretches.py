@@ -6,6 +6,7 @@ other layer.
 
 from __future__ import annotations
 
+from ...chip.controls import scroll_span
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
@@ -19,15 +20,49 @@ def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> li
     mode = layer.modes[index]
     if isinstance(mode, TextMode):
         return _text(chip, layer, index, mode)
-    size, width = mode_costs(chip, mode).size, chip.frame.width
     found: list[Stretch | None] = []
-    for fine in _phases(can, f"{layer.name}.scroll_x", size) if mode.scroll else [0]:
-        last = (fine + width - 1) // size
+    for fine, first, last in _parts(chip, layer, mode, can):
         for turned in [b"\x01" * (last + 1), b""] if _turns(mode) else [b""]:
             found += _each_kept(
-                chip, layer, mode, Stretch(index, fine, 0, last, 0, skip=False, kept=False, turned=turned)
+                chip, layer, mode, Stretch(index, fine, first, last, 0, skip=False, kept=False, turned=turned)
             )
-    return found
+    return [*found, *([None] if rows_beyond(chip, layer, mode, can) else [])]
+
+
+def _parts(chip: Chip, layer: Layer, mode: TilesMode | BitmapMode, can: dict[str, range]) -> list[tuple[int, int, int]]:
+    """The groups that can feed a line: (fine, first, last), with most of them first. All of a line's, where the surface wraps."""
+    size, width = mode_costs(chip, mode).size, chip.frame.width
+    if mode.wrap:
+        phases = _phases(can, f"{layer.name}.scroll_x", size) if mode.scroll else [0]
+        return [(fine, 0, (fine + width - 1) // size) for fine in phases]
+    turn, found = scroll_span(chip, mode)[0], set()
+    for value in _residues(can[f"{layer.name}.scroll_x"], turn) if mode.scroll else [0]:
+        part = part_of_line(mode.size[0], turn, value, size, width)
+        if part is not None:
+            found.add(part)
+    return sorted(found, key=lambda part: (part[1] - part[2], -part[0], part[1]))
+
+
+def part_of_line(wide: int, turn: int, scrolled: int, size: int, width: int) -> tuple[int, int, int] | None:
+    """The groups of ``size`` dots that feed a line of ``width`` dots, of a surface that ends after ``wide`` dots.
+
+    (fine, first, last) as in a Stretch; None where none does. ``turn``: after how many dots a scroll position comes again.
+    """
+    begin = scrolled % turn
+    group, fine = divmod(begin if begin < wide else begin - turn, size)
+    first, last = max(0, -group), min((fine + width - 1) // size, wide // size - 1 - group)
+    return (fine, first, last) if first <= last else None
+
+
+def rows_beyond(chip: Chip, layer: Layer, mode: TilesMode | BitmapMode, can: dict[str, range]) -> bool:
+    """Whether a line can show nothing of a surface that ends at its edges: one above it, below it or beside it."""
+    if mode.wrap:
+        return False
+    (wide, high), (turn_x, turn_y) = mode.size, scroll_span(chip, mode)
+    across = _residues(can[f"{layer.name}.scroll_x"], turn_x) if mode.scroll else [0]
+    down = _residues(can[f"{layer.name}.scroll_y"], turn_y) if mode.scroll else [0]
+    beside = any(wide <= value <= turn_x - chip.frame.width for value in across)
+    return beside or any(value + chip.frame.height > high for value in down)
 
 
 def turns(chip: Chip) -> bool:
@@ -56,5 +91,9 @@ def _each_kept(chip: Chip, layer: Layer, mode: AnyMode, stretch: Stretch) -> lis
 
 def _phases(can: dict[str, range], name: str, size: int) -> list[int]:
     """The remainders modulo ``size`` of what a control can be, the largest first: most groups are touched there."""
-    values = can[name]
-    return sorted({value % size for value in values[: size * max(1, values.step)]}, reverse=True)
+    return sorted(_residues(can[name], size), reverse=True)
+
+
+def _residues(values: range, turn: int) -> set[int]:
+    """The remainders modulo ``turn`` of ``values``: they come again after so many at the latest."""
+    return {value % turn for value in values[:turn]}

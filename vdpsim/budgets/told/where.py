@@ -12,6 +12,7 @@ from ...chip.line.clients import buffered
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.model import BitmapMode, Chip, Layer, TilesMode
+from ...chip.tables.kinds.surface import SurfaceMode
 from ..line.line import Line
 
 
@@ -20,6 +21,7 @@ class Words(NamedTuple):
 
     no_row: str
     scrolled: str
+    part: str
     kept: str
     all_turned: str
     some_turned: str
@@ -33,6 +35,7 @@ class Words(NamedTuple):
 LONG = Words(
     no_row="below its last row",
     scrolled="scrolled by {} of {} dots",
+    part="groups {} to {}",
     kept="cells kept",
     all_turned="all cells turned",
     some_turned="{} cells turned",
@@ -47,6 +50,7 @@ LONG = Words(
 SHORT = Words(
     no_row="(no row)",
     scrolled="{}/{}",
+    part="{}-{}",
     kept="kept",
     all_turned="turned",
     some_turned="{} turned",
@@ -87,6 +91,8 @@ def _said(chip: Chip, layer: Layer, mode: int, stretch: Stretch | None, words: W
     else:
         if isinstance(of, BitmapMode | TilesMode) and of.scroll:
             yield words.scrolled.format(stretch.fine, mode_costs(chip, of).size)
+        if isinstance(of, SurfaceMode) and not of.wrap:
+            yield words.part.format(stretch.first, stretch.last)
         if stretch.kept:
             yield words.kept
         if 1 in stretch.turned:

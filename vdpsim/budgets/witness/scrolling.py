@@ -5,10 +5,12 @@ Law: one layer at a time, its mode given; what the mode's registers are is for o
 
 from __future__ import annotations
 
+from ...chip.controls import scroll_span
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.line.slots import Server
-from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode
+from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
+from ..line.stretches import part_of_line
 
 MOST_ACROSS, MOST_DOWN = 64, 32
 """How many positions are looked at: groups across, and lines down."""
@@ -32,6 +34,8 @@ class Scrolls:
             has_row = own // mode.glyph[1] < mode.rows
             if has_row != (stretch is not None):
                 return None
+        if not isinstance(mode, TextMode) and not mode.wrap:
+            return self._edged(layer, mode, stretch, own, fresh=fresh)
         if stretch is None:
             return {}
         if isinstance(mode, TextMode) or not mode.scroll:
@@ -42,6 +46,29 @@ class Scrolls:
         x = next((value for value in across if value % size == stretch.fine), None)
         y = next((v for v in down if self._kept_as_wanted(layer, mode, stretch, own + v, fresh=fresh)), None)
         return None if x is None or y is None else {f"{layer.name}.scroll_x": x, f"{layer.name}.scroll_y": y}
+
+    def _edged(
+        self, layer: Layer, mode: TilesMode | BitmapMode, stretch: Stretch | None, row: int, *, fresh: bool
+    ) -> dict[str, int] | None:
+        """The registers by which a surface that ends at its edges feeds the stretch; ``row``: the mode's own line."""
+        (wide, high), (turn_x, turn_y) = mode.size, scroll_span(self.chip, mode)
+        size, width = mode_costs(self.chip, mode).size, self.chip.frame.width
+        across = self.can[f"{layer.name}.scroll_x"][:turn_x] if mode.scroll else [0]
+        down = self.can[f"{layer.name}.scroll_y"][:turn_y] if mode.scroll else [0]
+
+        parts = {x: part_of_line(wide, turn_x, x, size, width) for x in across}
+        lines = {y: (row + y) % turn_y for y in down}
+        if stretch is None:  # beside the surface, or else above or below it
+            xs, ys = [x for x, part in parts.items() if part is None], [y for y, line in lines.items() if line >= high]
+            xs, ys = (xs, list(down)) if xs else (list(across), ys)
+        else:
+            part = stretch.fine, stretch.first, stretch.last
+            xs = [x for x, found in parts.items() if found == part]
+            shows = [y for y, line in lines.items() if line < high]
+            ys = [y for y in shows if self._kept_as_wanted(layer, mode, stretch, lines[y], fresh=fresh)]
+        if not xs or not ys:
+            return None
+        return {f"{layer.name}.scroll_x": xs[0], f"{layer.name}.scroll_y": ys[0]} if mode.scroll else {}
 
     def _kept_as_wanted(self, layer: Layer, mode: AnyMode, stretch: Stretch, row: int, *, fresh: bool) -> bool:
         """Whether cells are kept just where they are wanted to be; ``row``: the line of the map or text that is shown."""
