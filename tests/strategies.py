@@ -219,12 +219,13 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
     width = dots_of_unit * random.randint(1, most)
     row = width * bits // 8 if planes in (None, "by row") else width // 8
     mode = {"kind": "bitmap", **held, "width": width, "scroll": chance(random, 85), **edges(random, chip)}
-    stride = row
-    if chance(random, 40):
-        stride = row + access * random.randint(0, 5)
+    stride = row + access * random.randint(0, 5) if chance(random, 40) else row
+    times = bits if planes == "by pattern" else 1
+    lines = ((size - row) // stride + 1) // times
+    if stride != row and lines:
         mode["stride"] = stride
-    room = size // bits if planes == "by pattern" else size
-    mode["height"] = random.randint(1, min(pick(random, 120, 20), (room - row) // stride + 1))
+    lines = lines or ((size - row) // row + 1) // times
+    mode["height"] = random.randint(1, min(pick(random, 120, 20), lines))
     mode["entries"] = rule(random, chip["palette"], (1 << bits) - 1, 0)
     transparency(random, mode, (1 << bits) - 1)
     return mode

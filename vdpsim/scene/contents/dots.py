@@ -133,4 +133,7 @@ def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
                 raise WrongError(f"digits must be {allowed}, got {shown(character)} at place {place}", "rows", number)
             dot = place // each
             dots[number, dot] = dots[number, dot] << 4 | value
+    for number, dot in np.argwhere(dots > top)[:1].tolist():
+        given = shown(rows[number][dot * each : dot * each + each])
+        raise WrongError(f"values must be 0 to {top:x}, got {given} at dot {dot}", "rows", number)
     return dots
