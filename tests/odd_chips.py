@@ -64,12 +64,18 @@ def tiles(random: Random, chip: Json) -> Json:
         "page": [random.choice((3, 8, 16)), random.choice((1, 2, 8, 16))],
         "scroll": chance(random, 65),
         **edges(random),
+        **doubled(random),
     }
 
 
 def edges(random: Random) -> Json:
     """A surface that goes on beyond its edges or, at times, ends there."""
     return {"wrap": False} if chance(random, 15) else {}
+
+
+def doubled(random: Random) -> Json:
+    """Dots as they are or, at times, larger."""
+    return {"double": [random.choice((1, 2, 4)), random.choice((1, 2))]} if chance(random, 15) else {}
 
 
 def bitmap(random: Random, chip: Json) -> Json:
@@ -81,6 +87,7 @@ def bitmap(random: Random, chip: Json) -> Json:
         "height": random.choice((1, 8, 16)),
         "scroll": chance(random, 65),
         **edges(random),
+        **doubled(random),
     }
 
 

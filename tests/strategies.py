@@ -271,6 +271,8 @@ def layer(random: Random, chip: Json, name: str, names: list[str]) -> Json:
         mode = {"name": f"m{index}", **KINDS[pick(random, "tiles", "tiles", "bitmap", "text")](random, chip)}
         mode["first_dot"] = pick(random, "high", "low")
         mode["origin"] = pick(random, "picture", "zone")
+        if chance(random, 25):
+            mode["double"] = [pick(random, 1, 2, 2, 4), pick(random, 1, 2, 2, 4)]
         others = [other for other in names if other != name]
         if chance(random, 14):
             mode["exclusive"] = [other for other in others if chance(random, 50)]

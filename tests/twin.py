@@ -507,9 +507,9 @@ class Twin:
                 map_y = layers.along(mode, 1, mode_line + scroll_y)
                 if map_y is None:
                     continue
-                row = map_y % (mode.rows * mode.tile[1]) // mode.tile[1]
+                row = map_y // mode.double[1] % (mode.rows * mode.tile[1]) // mode.tile[1]
             else:
-                scroll_x, row = 0, mode_line // mode.glyph[1]
+                scroll_x, row = 0, mode_line // mode.double[1] // mode.glyph[1]
                 if row >= mode.rows:
                     continue
             now = KeptCells(index, controls[f"{layer.name}.{mode.name}.map"], row, scroll_x, ())

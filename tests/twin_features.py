@@ -13,6 +13,7 @@ from twin_cases import Case, Drawn
 
 from vdpsim.chip.controls import registers
 from vdpsim.chip.model import Chip, TextMode, TilesMode
+from vdpsim.chip.tables.kinds.surface import SurfaceMode
 from vdpsim.state.writes import RegisterWrite
 
 
@@ -45,6 +46,8 @@ def of_chip(chip: Chip) -> Iterator[str]:
             yield from ["mode: its own ladder"] if mode.ladder else []
             yield "mode: " + ("transparent" if mode.transparent is not None else "opaque")
             yield from ["mode: bank step of its own"] if mode.entries.bank_step is not None else []
+            yield from ["mode: larger dots"] if mode.double != (1, 1) else []
+            yield from ["surface: edges"] if isinstance(mode, SurfaceMode) and not mode.wrap else []
             if isinstance(mode, TilesMode | TextMode):
                 yield f"cell: {mode.cell_bytes} bytes"
                 yield from (f"cell: {name}" for name in mode.cell.layout)

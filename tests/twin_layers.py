@@ -141,10 +141,11 @@ class Layers:
             if at_x is None or at_y is None:
                 self._outside(name, mode, x)
                 continue
-            map_x, map_y = at_x % (mode.columns * wide), at_y % (mode.rows * high)
+            map_x = at_x // mode.double[0] % (mode.columns * wide)
+            map_y = at_y // mode.double[1] % (mode.rows * high)
             column, row, v = map_x // wide, map_y // high, map_y % high
             address = (cells + cell_number(mode, column, row) * mode.cell_bytes) % self.size
-            key = (mode.name, at_x // wide, address, patterns, v)
+            key = (mode.name, at_x // (wide * mode.double[0]), address, patterns, v)
             group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, patterns, v))
             self.places[name][x] = Place(group, map_x % wide, bank, (0, 0))
 
@@ -153,9 +154,9 @@ class Layers:
         if mode.wrap:
             return at
         if isinstance(mode, TilesMode):
-            extent = (mode.columns * mode.tile[0], mode.rows * mode.tile[1])[axis]
+            extent = (mode.columns * mode.tile[0], mode.rows * mode.tile[1])[axis] * mode.double[axis]
         else:
-            extent = (mode.width, mode.height)[axis]
+            extent = (mode.width, mode.height)[axis] * mode.double[axis]
         seen = (self.chip.frame.width, self.chip.frame.height)[axis]
         turn = 1
         while turn < extent + seen:
@@ -178,9 +179,9 @@ class Layers:
             if at_x is None or at_y is None:
                 self._outside(name, mode, x)
                 continue
-            map_x, map_y = at_x % mode.width, at_y % mode.height
+            map_x, map_y = at_x // mode.double[0] % mode.width, at_y // mode.double[1] % mode.height
             accesses = tuple(self.access(byte) for byte in rows.bytes_of(bases, map_y, map_x))
-            key = (mode.name, at_x // per_access, accesses)
+            key = (mode.name, at_x // (per_access * mode.double[0]), accesses)
             group = self._going_on(name, key) or self._new(key, Group(name, mode, x, None, accesses, 0))
             # a row begins where an access does
             self.places[name][x] = Place(group, map_x % per_access, bank, (0, 0))
@@ -190,9 +191,9 @@ class Layers:
         here = f"{name}.{mode.name}"
         cells, glyphs, bank = controls[f"{here}.map"], controls[f"{here}.glyphs"], controls.get(f"{name}.bank", 0)
         colours = controls.get(f"{here}.background", 0), controls.get(f"{here}.foreground", 0)
-        row, glyph_row = line // down, line % down
+        row, glyph_row = line // mode.double[1] // down, line // mode.double[1] % down
         for x in range(span.start, span.stop):
-            column = (x - mode.left) // across
+            column = (x - mode.left) // mode.double[0] // across
             if not (0 <= column < mode.columns and 0 <= row < mode.rows):
                 self.dots[name][x] = None if mode.margin is None else (mode.margin, NO_FIELDS)
                 self.stop(name)
@@ -200,7 +201,7 @@ class Layers:
             address = (cells + (row * mode.columns + column) * mode.cell_bytes) % self.size
             key = (mode.name, column, address, glyphs, glyph_row)
             group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, (glyphs,), glyph_row))
-            self.places[name][x] = Place(group, (x - mode.left) % across, bank, colours)
+            self.places[name][x] = Place(group, (x - mode.left) // mode.double[0] % across, bank, colours)
 
     # Which accesses bring them
 

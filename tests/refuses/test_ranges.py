@@ -113,7 +113,8 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.MemoryTable": {"byte_order": "little"},
     "chip.Entries": {"base": 0, "value_step": 1},
     "chip.Mode": {
-        "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
+        "first_dot": "high", "origin": "picture", "double": [1, 1],
+        "entries": {"base": 0, "bank_step": None, "value_step": 1},
     },
     "chip.SurfaceMode": {"wrap": True},
     "chip.TilesMode": {"pages": [1, 1], "page_order": "rows", "cell_order": "rows", "scroll": True},

@@ -22,6 +22,7 @@ from .ask import Ask
 from .colours.reach import Reach, layer_reach, sprite_reach
 from .job import wrong
 from .layers.bitmap import BitmapJob
+from .layers.job import dots_seen
 from .layers.tiles import TileJob
 from .results import slug
 from .sprites.sheet import SheetJob
@@ -140,13 +141,10 @@ def _picture(ask: Ask) -> Picture:
 
 def _sized(picture: Picture, chip: Chip, target: str, mode: TilesMode | BitmapMode, *, scale: bool) -> Picture:
     """The picture in a size that the layer holds. Raises InputError where it is larger and may not be made smaller."""
-    if isinstance(mode, TilesMode):
-        wide, high = mode.columns * mode.tile[0], mode.rows * mode.tile[1]
-    else:
-        wide, high = mode.width, mode.height
+    wide, high = mode.size
     lines, dots = picture.opaque.shape
     if scale:
-        wide, high = min(wide, chip.frame.width), min(high, chip.frame.height)
+        wide, high = dots_seen(chip, mode)
     if dots <= wide and lines <= high:
         return picture
     if not scale:

@@ -183,8 +183,8 @@ def scroll_span(chip: Chip, mode: SurfaceMode) -> tuple[int, int]:
     Positions of one that ends at its edges are counted by as many bits as it takes to move it out of the picture on either side.
     """
     if mode.wrap:
-        return mode.size
-    across, down = mode.size
+        return mode.extent
+    across, down = mode.extent
     return 1 << (across + chip.frame.width - 1).bit_length(), 1 << (down + chip.frame.height - 1).bit_length()
 
 

@@ -22,7 +22,7 @@ from ..merge import Merged, merge
 from ..results import loss
 from ..tiles import PLAIN, alike, cut, joined, turned
 from .cells import map_of, place_of
-from .job import LayerJob
+from .job import LayerJob, dots_seen
 from .refine import PatternsOfTiles, Refinement
 from .tiling import CutPicture, Tiling, spread
 
@@ -44,9 +44,8 @@ class TileJob(LayerJob):
         self.alike = self.pieces.alike(self.options)
         self.merged: Merged | None = None
         self.unlimited: float | None = None
-        frame = self.chip.frame
-        seen = min(frame.height, self.mode.rows * down), min(frame.width, self.mode.columns * across)
-        self.surrounded = self.pieces.down * down < seen[0] or self.pieces.across * across < seen[1]
+        wide, high = dots_seen(self.chip, self.mode)
+        self.surrounded = self.pieces.across * across < wide or self.pieces.down * down < high
 
     def units(self) -> Units:
         """The unlike tiles or, once they were merged, the patterns to be."""

@@ -37,10 +37,16 @@ def _parts(chip: Chip, layer: Layer, mode: TilesMode | BitmapMode, can: dict[str
         return [(fine, 0, (fine + width - 1) // size) for fine in phases]
     turn, found = scroll_span(chip, mode)[0], set()
     for value in _residues(can[f"{layer.name}.scroll_x"], turn) if mode.scroll else [0]:
-        part = part_of_line(mode.size[0], turn, value, size, width)
+        part = part_of_line(mode.extent[0], turn, value, size, width)
         if part is not None:
             found.add(part)
     return sorted(found, key=lambda part: (part[1] - part[2], -part[0], part[1]))
+
+
+def begin_of(wide: int, turn: int, scrolled: int) -> int:
+    """The dot of a surface that ends after ``wide`` dots at which a line begins; below 0 where the surface begins later."""
+    begin = scrolled % turn
+    return begin if begin < wide else begin - turn
 
 
 def part_of_line(wide: int, turn: int, scrolled: int, size: int, width: int) -> tuple[int, int, int] | None:
@@ -48,8 +54,7 @@ def part_of_line(wide: int, turn: int, scrolled: int, size: int, width: int) -> 
 
     (fine, first, last) as in a Stretch; None where none does. ``turn``: after how many dots a scroll position comes again.
     """
-    begin = scrolled % turn
-    group, fine = divmod(begin if begin < wide else begin - turn, size)
+    group, fine = divmod(begin_of(wide, turn, scrolled), size)
     first, last = max(0, -group), min((fine + width - 1) // size, wide // size - 1 - group)
     return (fine, first, last) if first <= last else None
 
@@ -58,7 +63,7 @@ def rows_beyond(chip: Chip, layer: Layer, mode: TilesMode | BitmapMode, can: dic
     """Whether a line can show nothing of a surface that ends at its edges: one above it, below it or beside it."""
     if mode.wrap:
         return False
-    (wide, high), (turn_x, turn_y) = mode.size, scroll_span(chip, mode)
+    (wide, high), (turn_x, turn_y) = mode.extent, scroll_span(chip, mode)
     across = _residues(can[f"{layer.name}.scroll_x"], turn_x) if mode.scroll else [0]
     down = _residues(can[f"{layer.name}.scroll_y"], turn_y) if mode.scroll else [0]
     beside = any(wide <= value <= turn_x - chip.frame.width for value in across)
@@ -75,7 +80,7 @@ def _turns(mode: AnyMode) -> bool:
 
 
 def _text(chip: Chip, layer: Layer, index: int, mode: TextMode) -> list[Stretch | None]:
-    across, down = mode.glyph
+    across, down = mode.doubled(mode.glyph)
     end = min(chip.frame.width, mode.left + mode.columns * across)
     last = (end - 1 - mode.left) // across
     whole = Stretch(index, -mode.left, 0, last, 0, skip=False, kept=False, turned=b"")

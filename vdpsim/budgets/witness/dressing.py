@@ -12,12 +12,13 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from ...chip.controls import registers
+from ...chip.controls import registers, scroll_span
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.named import name_of
 from ...scene.contents.cells import cell_offset
 from ...scene.contents.dots import digits_per_dot
+from ..line.stretches import begin_of
 from .staging import Stage
 
 SceneTable = tuple[str, dict[str, Any]]
@@ -174,7 +175,9 @@ class Dresser:
             return set(range(mode.columns))
         name = f"{self.chip.layers[number].name}.scroll_x"
         can = self.can.get(name, range(1))
-        first = stage.registers.get(name, can[0]) // mode.tile[0] if mode.scroll else 0
+        scrolled = stage.registers.get(name, can[0]) if mode.scroll else 0
+        begin = scrolled if mode.wrap else begin_of(mode.extent[0], scroll_span(self.chip, mode)[0], scrolled)
+        first = begin // mode.doubled(mode.tile)[0]
         return {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}
 
     # Sprites

@@ -31,7 +31,7 @@ class Scrolls:
         """
         own = line - split if mode.origin == "zone" and line >= split else line
         if isinstance(mode, TextMode):
-            has_row = own // mode.glyph[1] < mode.rows
+            has_row = own // mode.doubled(mode.glyph)[1] < mode.rows
             if has_row != (stretch is not None):
                 return None
         if not isinstance(mode, TextMode) and not mode.wrap:
@@ -51,7 +51,7 @@ class Scrolls:
         self, layer: Layer, mode: TilesMode | BitmapMode, stretch: Stretch | None, row: int, *, fresh: bool
     ) -> dict[str, int] | None:
         """The registers by which a surface that ends at its edges feeds the stretch; ``row``: the mode's own line."""
-        (wide, high), (turn_x, turn_y) = mode.size, scroll_span(self.chip, mode)
+        (wide, high), (turn_x, turn_y) = mode.extent, scroll_span(self.chip, mode)
         size, width = mode_costs(self.chip, mode).size, self.chip.frame.width
         across = self.can[f"{layer.name}.scroll_x"][:turn_x] if mode.scroll else [0]
         down = self.can[f"{layer.name}.scroll_y"][:turn_y] if mode.scroll else [0]
@@ -79,6 +79,6 @@ class Scrolls:
     def _tall(self, mode: AnyMode) -> int:
         """After how many lines other cells are fetched; for a map of one row, which every line shows, never within a picture."""
         if isinstance(mode, TextMode):
-            return mode.glyph[1]
+            return mode.doubled(mode.glyph)[1]
         assert not isinstance(mode, BitmapMode)
-        return mode.tile[1] if mode.rows > 1 else 2 * self.chip.frame.height
+        return mode.doubled(mode.tile)[1] if mode.rows > 1 else 2 * self.chip.frame.height

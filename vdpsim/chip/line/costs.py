@@ -14,7 +14,7 @@ SCANNED = ("y", "size", "enable")
 
 
 class ModeCosts(NamedTuple):
-    """A group's dots, the accesses that each client makes for it, and those for the pattern of a turned cell."""
+    """A group's dots of the picture, the accesses that each client makes for it, and those for the pattern of a turned cell."""
 
     size: int
     costs: dict[str, int]
@@ -38,11 +38,11 @@ def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
     accesses, access = chip.memory.accesses, chip.memory.bytes_per_access
     if isinstance(mode, TilesMode):
         costs = {"cells": accesses(mode.cell_bytes), "pattern": mode.raster.row_accesses(access)}
-        return ModeCosts(mode.tile[0], costs, mode.tile[1] * mode.raster.dot_accesses(access))
+        return ModeCosts(mode.doubled(mode.tile)[0], costs, mode.tile[1] * mode.raster.dot_accesses(access))
     if isinstance(mode, TextMode):
-        return ModeCosts(mode.glyph[0], {"cells": accesses(mode.cell_bytes), "glyphs": 1}, 0)
+        return ModeCosts(mode.doubled(mode.glyph)[0], {"cells": accesses(mode.cell_bytes), "glyphs": 1}, 0)
     assert isinstance(mode, BitmapMode)
-    return ModeCosts(mode.raster.dots_per_access(access), {"bitmap": len(mode.raster.bit_places)}, 0)
+    return ModeCosts(mode.raster.dots_per_access(access) * mode.double[0], {"bitmap": len(mode.raster.bit_places)}, 0)
 
 
 def scan_of(chip: Chip) -> Scan:

@@ -4,7 +4,7 @@ Law: what all kinds of mode have stands in Mode; what one kind has of its own st
 and nothing of how a layer is drawn.
 """
 
-from typing import Self
+from typing import Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
@@ -36,6 +36,9 @@ class Rung(Table):
         return self.source if self.when is None else f"{self.source} when {self.when}"
 
 
+Times = Literal[1, 2, 4]
+
+
 class Mode(Table):
     """What every kind of mode has."""
 
@@ -43,6 +46,10 @@ class Mode(Table):
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     origin: Origin = Field(
         default="picture", description="where line 0 of the mode lies: at the picture's top or its zone's"
+    )
+    double: tuple[Times, Times] = Field(
+        default=(1, 1),
+        description="dots of the picture that each dot shows, and lines that each line does: 1, 2 or 4 each",
     )
     entries: Entries = Entries()
     transparent: int | None = Field(
@@ -52,6 +59,10 @@ class Mode(Table):
         default=None, description="layers that are switched off where this mode shows"
     )
     ladder: tuple[Rung, ...] | None = Field(default=None, description="the ladder where this exclusive mode shows")
+
+    def doubled(self, sides: tuple[int, int]) -> tuple[int, int]:
+        """So many dots and lines of the mode's own as dots and lines of the picture."""
+        return sides[0] * self.double[0], sides[1] * self.double[1]
 
     @model_validator(mode="after")
     def _ladder_needs_exclusive(self) -> Self:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from ...chip.model import BitmapMode
 from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, to_entries
-from .surface import Ground, edged, ground, most_groups
+from .surface import Ground, edged, ground, most_groups, spread_dots
 
 WORDS = {1: np.uint8, 2: np.uint16, 4: np.uint32, 8: np.uint64}
 """For so many dots a byte, the word that holds them all, a byte for each."""
@@ -80,9 +80,9 @@ def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.ui
     """The value of each dot, uint8 (rows, width): the dots of a byte are gathered as one word, plane by plane."""
     raster = mode.raster
     per_byte = 8 if raster.planes else 8 // raster.bits
-    lies, in_access = at.ground, raster.dots_per_access(rows.plan.access)
-    start, fine = np.divmod(lies.group * in_access + lies.fine, per_byte)
-    across = most_groups(rows.plan.width, per_byte)
+    lies, shown = at.ground, per_byte * mode.double[0]
+    start, fine = np.divmod(lies.group * lies.size + lies.fine, shown)
+    across = most_groups(rows.plan.width, shown)
     alike = bool((start == start[0]).all())  # then a row of columns does for all rows
     line = raster.plane_bytes if raster.planes else raster.row_bytes
     columns = ((start[:1] if alike else start)[:, None] + np.arange(across)) % line
@@ -95,7 +95,8 @@ def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.ui
     for plane in range(1, len(at.at)):
         found = table.take(rows.memory.translate(when, at.at[plane][:, None] + columns))
         words |= found << np.uint64(plane)
-    return crop(words.view(np.uint8).reshape(rows.count, across * per_byte), fine, rows.plan.width)
+    values = words.view(np.uint8).reshape(rows.count, across * per_byte)
+    return crop(spread_dots(values, mode), fine, rows.plan.width)
 
 
 def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> Groups:

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.controls import scroll_span
+from ...chip.model import Mode
 from ...chip.tables.kinds.surface import SurfaceMode
 from .common import OUTSIDE, Bools, DrawnRows, Ints, Rows
 
@@ -21,8 +22,9 @@ from .common import OUTSIDE, Bools, DrawnRows, Ints, Rows
 class Ground:
     """A surface on the rows: arrays (rows,). A group is ``size`` dots of the picture wide.
 
-    ``line``: which line of the surface shows. Dot 0 of the row is dot ``fine`` of group number ``group``; groups ``first`` to
-    ``last``, counted from that one, feed the row, none where ``last`` is below ``first``. ``across``: how many there can be.
+    ``line``: which of the surface's own lines shows. Dot 0 of the row is dot ``fine`` of group number ``group``; groups
+    ``first`` to ``last``, counted from that one, feed the row, none where ``last`` is below ``first``. ``across``: how many there
+    can be.
     ``left``: the picture's dot at which the surface's begins; ``shows``: whether a row has any of it. Both None where it wraps.
     """
 
@@ -51,21 +53,27 @@ class Ground:
 def ground(rows: Rows, mode: SurfaceMode, dots: int) -> Ground:
     """The surface of ``mode`` on ``rows``, in groups of so many of its own ``dots``."""
     scroll_x, lines = rows.scroll("x"), rows.t + rows.scroll("y")
-    wide, high = mode.size
-    across = most_groups(rows.plan.width, dots)
+    (wide, high), size = mode.extent, dots * mode.double[0]
+    across = most_groups(rows.plan.width, size)
     if mode.wrap:
-        group, fine = np.divmod(scroll_x, dots)
-        first, last = (fine + rows.left) // dots, (fine + rows.right - 1) // dots
-        return Ground(dots, across, lines % high, group, fine, first, last)
+        group, fine = np.divmod(scroll_x, size)
+        first, last = (fine + rows.left) // size, (fine + rows.right - 1) // size
+        return Ground(size, across, lines % high // mode.double[1], group, fine, first, last)
     turn_x, turn_y = scroll_span(rows.plan.chip, mode)
     begin, lines = scroll_x % turn_x, lines % turn_y
     begin = np.where(begin < wide, begin, begin - turn_x)
     shows = lines < high
-    group, fine = np.divmod(begin, dots)
-    first = np.maximum((fine + rows.left) // dots, -group)
-    last = np.minimum((fine + rows.right - 1) // dots, wide // dots - 1 - group)
+    group, fine = np.divmod(begin, size)
+    first = np.maximum((fine + rows.left) // size, -group)
+    last = np.minimum((fine + rows.right - 1) // size, wide // size - 1 - group)
     first, last = np.where(shows, first, 0), np.where(shows, last, OUTSIDE)
-    return Ground(dots, across, np.where(shows, lines, 0), group, fine, first, last, -begin, shows)
+    line = np.where(shows, lines, 0) // mode.double[1]
+    return Ground(size, across, line, group, fine, first, last, -begin, shows)
+
+
+def spread_dots(values: npt.NDArray[Any], mode: Mode) -> npt.NDArray[Any]:
+    """Planes of a mode's own dots, the last axis across, as dots of the picture."""
+    return values if mode.double[0] == 1 else np.repeat(values, mode.double[0], axis=-1)
 
 
 def edged(drawn: DrawnRows, rows: Rows, mode: SurfaceMode, at: Ground) -> DrawnRows:
@@ -73,7 +81,7 @@ def edged(drawn: DrawnRows, rows: Rows, mode: SurfaceMode, at: Ground) -> DrawnR
     if at.left is None or at.shows is None:
         return drawn
     dot = np.arange(rows.plan.width) - at.left[:, None]
-    inside = (dot >= 0) & (dot < mode.size[0]) & at.shows[:, None]
+    inside = (dot >= 0) & (dot < mode.extent[0]) & at.shows[:, None]
 
     def bordered(plane: npt.NDArray[Any], other: Any) -> npt.NDArray[Any]:
         return np.where(inside, plane, np.asarray(other, plane.dtype))

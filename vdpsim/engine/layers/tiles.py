@@ -18,7 +18,7 @@ from ...chip.model import TilesMode
 from ..timeline import UNIT
 from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
 from .patterns import PatternRows
-from .surface import Ground, edged, ground
+from .surface import Ground, edged, ground, spread_dots
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
 """Times a byte, that byte eight times over: a quarter of the time that ``np.repeat`` takes."""
@@ -157,14 +157,14 @@ def draw(rows: Rows) -> DrawnRows:
     assert isinstance(mode, TilesMode)
     at = _where(rows, mode)
     cells = _cells(rows, mode, at)
-    values = crop(_values(rows, mode, at, cells), at.ground.fine, plan.width)
+    values = crop(spread_dots(_values(rows, mode, at, cells), mode), at.ground.fine, plan.width)
 
     def dotwise(cellwise: npt.NDArray[Any], dtype: Any) -> npt.NDArray[Any]:
         """One item a cell of each run, as a plane of dots."""
-        if np.dtype(dtype).itemsize == 1 and mode.tile[0] == 8:
+        if np.dtype(dtype).itemsize == 1 and at.ground.size == 8:
             plane: npt.NDArray[Any] = cells.spread(cellwise.astype(np.uint64) * SPLAT).view(dtype)
         else:
-            plane = np.repeat(cells.spread(cellwise.astype(dtype)), mode.tile[0], axis=1)
+            plane = np.repeat(cells.spread(cellwise.astype(dtype)), at.ground.size, axis=1)
         return crop(plane, at.ground.fine, plan.width)
 
     base, step, field = rows.mode.base, rows.mode.bank_step, cells.field
