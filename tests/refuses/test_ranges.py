@@ -66,7 +66,9 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "scene.MapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.BitmapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.TextTable": {"foreground": (0, None), "background": (0, None)},
-    "scene.SpriteSet": dict.fromkeys(("flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None)),
+    "scene.SpriteSet": dict.fromkeys(
+        ("pattern_bank", "flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None),
+    ),
     "scene.SpriteTable": {"number": (0, None)},
     "scene.WriteTable": {
         **dict.fromkeys(("frame", "line", "dot", "entry", "memory", "offset"), (0, None)),
@@ -116,9 +118,8 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
         "first_dot": "high", "origin": "picture", "double": [1, 1],
         "entries": {"base": 0, "bank_step": None, "value_step": 1},
     },
-    "chip.SurfaceMode": {"wrap": True},
-    "chip.TilesMode": {"pages": [1, 1], "page_order": "rows", "cell_order": "rows", "scroll": True},
-    "chip.BitmapMode": {"scroll": True},
+    "chip.SurfaceMode": {"scroll": "both", "wrap": True},
+    "chip.TilesMode": {"pages": [1, 1], "page_order": "rows", "cell_order": "rows"},
     "chip.TextMode": {"bits_per_dot": 1, "left": 0},
     "chip.SpritesTable": {
         "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",

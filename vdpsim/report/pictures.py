@@ -66,7 +66,7 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
             sheets.append(_sheet(scene, state, names, mode, format_of(mode), mode.pattern_bytes))
     if chip.sprites:
         look = sprite_format(chip.sprites, chip.sprites.sizes[0])
-        sheets.append(_sheet(scene, state, ("sprites.patterns",), chip.sprites, look, chip.sprites.step_bytes))
+        sheets.append(_sheet(scene, state, ("sprites.patterns",), chip.sprites, look, chip.sprites.patterns[0].step))
     return [sheet for sheet in sheets if sheet]
 
 

@@ -21,7 +21,7 @@ from .contents.colours import channels, colour_word
 from .contents.dots import digits_per_dot
 from .contents.formats import Format, formats
 from .contents.patterns import Patterns, inline
-from .contents.sprites import SpriteList, SpriteMaker
+from .contents.sprites import PATTERN_FIELDS, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.contents import CellTable
 from .tables.timed import WriteTable
@@ -154,9 +154,10 @@ class WriteMaker:
             return []
         if not table.set.told:
             raise WrongError("names no field", "set")
-        changes = self.maker.fields(table.set.told, "set")
-        if "pattern" in changes or "size" in changes:
-            self.maker.loaded({**self.sprites.fields.get(number, {}), **changes}, "set")
+        base = self.sprites.fields.get(number, {})
+        changes = self.maker.fields(table.set.told, "set", base=base)
+        if PATTERN_FIELDS & set(changes):
+            self.maker.loaded({**base, **changes}, "set")
         return [SpriteDraft(0, number, tuple(changes.items()))] if changes else []
 
     def _memory(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
@@ -196,18 +197,18 @@ class WriteMaker:
             return []
         look = self._look(target, table.rows)
         one = self.patterns.sets[target]
-        number = self.patterns.number(target, table.patterns, "patterns")
+        number = self.patterns.number(target, table.patterns, "patterns", shape=look.shape)
         if number is None or not all(owner in self.bases for owner in one.owners):
             return []
-        if not self.patterns.has(target, number, look.raster.size):
+        if not self.patterns.has(target, number, look.raster.size, look.shape):
             known = self.patterns.known(target)
             raise WrongError(f"must be a pattern that is loaded for {target}: {known}; got {number}", "patterns")
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        parts = look.packed(dots).reshape(len(one.owners), -1)
+        parts, begin = look.packed(dots).reshape(len(one.owners), -1), number * one.step_of(look.shape)
         return [
-            MemoryWrite(0, self.bases[owner] + number * one.step, part.tobytes())
+            MemoryWrite(0, self.bases[owner] + begin, part.tobytes())
             for owner, part in zip(one.owners, parts, strict=True)
         ]
 

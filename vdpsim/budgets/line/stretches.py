@@ -33,10 +33,10 @@ def _parts(chip: Chip, layer: Layer, mode: TilesMode | BitmapMode, can: dict[str
     """The groups that can feed a line: (fine, first, last), with most of them first. All of a line's, where the surface wraps."""
     size, width = mode_costs(chip, mode).size, chip.frame.width
     if mode.wrap:
-        phases = _phases(can, f"{layer.name}.scroll_x", size) if mode.scroll else [0]
+        phases = _phases(can, f"{layer.name}.scroll_x", size) if mode.scrolls("x") else [0]
         return [(fine, 0, (fine + width - 1) // size) for fine in phases]
     turn, found = scroll_span(chip, mode)[0], set()
-    for value in _residues(can[f"{layer.name}.scroll_x"], turn) if mode.scroll else [0]:
+    for value in _residues(can[f"{layer.name}.scroll_x"], turn) if mode.scrolls("x") else [0]:
         part = part_of_line(mode.extent[0], turn, value, size, width)
         if part is not None:
             found.add(part)
@@ -64,8 +64,8 @@ def rows_beyond(chip: Chip, layer: Layer, mode: TilesMode | BitmapMode, can: dic
     if mode.wrap:
         return False
     (wide, high), (turn_x, turn_y) = mode.extent, scroll_span(chip, mode)
-    across = _residues(can[f"{layer.name}.scroll_x"], turn_x) if mode.scroll else [0]
-    down = _residues(can[f"{layer.name}.scroll_y"], turn_y) if mode.scroll else [0]
+    across = _residues(can[f"{layer.name}.scroll_x"], turn_x) if mode.scrolls("x") else [0]
+    down = _residues(can[f"{layer.name}.scroll_y"], turn_y) if mode.scrolls("y") else [0]
     beside = any(wide <= value <= turn_x - chip.frame.width for value in across)
     return beside or any(value + chip.frame.height > high for value in down)
 

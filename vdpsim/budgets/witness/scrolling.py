@@ -5,6 +5,8 @@ Law: one layer at a time, its mode given; what the mode's registers are is for o
 
 from __future__ import annotations
 
+from typing import Literal
+
 from ...chip.controls import scroll_span
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
@@ -12,7 +14,9 @@ from ...chip.line.slots import Server
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ..line.stretches import part_of_line
 
-MOST_ACROSS, MOST_DOWN = 64, 32
+AXES: tuple[Literal["x"], Literal["y"]] = ("x", "y")
+
+MOST_ACROSS, MOST_DOWN = 64, 128
 """How many positions are looked at: groups across, and lines down."""
 
 
@@ -38,14 +42,14 @@ class Scrolls:
             return self._edged(layer, mode, stretch, own, fresh=fresh)
         if stretch is None:
             return {}
-        if isinstance(mode, TextMode) or not mode.scroll:
-            return {} if self._kept_as_wanted(layer, mode, stretch, own, fresh=fresh) else None
-        size = mode_costs(self.chip, mode).size
-        across = self.can[f"{layer.name}.scroll_x"][: MOST_ACROSS * size]
-        down = self.can[f"{layer.name}.scroll_y"][:MOST_DOWN]
+        x_name, y_name, size = f"{layer.name}.scroll_x", f"{layer.name}.scroll_y", mode_costs(self.chip, mode).size
+        across = self.can[x_name][: MOST_ACROSS * size] if mode.scrolls("x") else (stretch.fine,)
+        down = self.can[y_name][:MOST_DOWN] if mode.scrolls("y") else (0,)
         x = next((value for value in across if value % size == stretch.fine), None)
         y = next((v for v in down if self._kept_as_wanted(layer, mode, stretch, own + v, fresh=fresh)), None)
-        return None if x is None or y is None else {f"{layer.name}.scroll_x": x, f"{layer.name}.scroll_y": y}
+        if x is None or y is None:
+            return None
+        return self._set(layer, mode, x, y)
 
     def _edged(
         self, layer: Layer, mode: TilesMode | BitmapMode, stretch: Stretch | None, row: int, *, fresh: bool
@@ -53,9 +57,9 @@ class Scrolls:
         """The registers by which a surface that ends at its edges feeds the stretch; ``row``: the mode's own line."""
         (wide, high), (turn_x, turn_y) = mode.extent, scroll_span(self.chip, mode)
         size, width = mode_costs(self.chip, mode).size, self.chip.frame.width
-        across = self.can[f"{layer.name}.scroll_x"][:turn_x] if mode.scroll else [0]
-        down = self.can[f"{layer.name}.scroll_y"][:turn_y] if mode.scroll else [0]
-
+        x_name, y_name = f"{layer.name}.scroll_x", f"{layer.name}.scroll_y"
+        across = self.can[x_name][:turn_x] if mode.scrolls("x") else (0,)
+        down = self.can[y_name][:turn_y] if mode.scrolls("y") else (0,)
         parts = {x: part_of_line(wide, turn_x, x, size, width) for x in across}
         lines = {y: (row + y) % turn_y for y in down}
         if stretch is None:  # beside the surface, or else above or below it
@@ -68,7 +72,13 @@ class Scrolls:
             ys = [y for y in shows if self._kept_as_wanted(layer, mode, stretch, lines[y], fresh=fresh)]
         if not xs or not ys:
             return None
-        return {f"{layer.name}.scroll_x": xs[0], f"{layer.name}.scroll_y": ys[0]} if mode.scroll else {}
+        return self._set(layer, mode, xs[0], ys[0])
+
+    @staticmethod
+    def _set(layer: Layer, mode: AnyMode, x: int, y: int) -> dict[str, int]:
+        """The registers that scroll the mode to this dot and line."""
+        values = {"x": x, "y": y}
+        return {f"{layer.name}.scroll_{axis}": values[axis] for axis in AXES if mode.scrolls(axis)}
 
     def _kept_as_wanted(self, layer: Layer, mode: AnyMode, stretch: Stretch, row: int, *, fresh: bool) -> bool:
         """Whether cells are kept just where they are wanted to be; ``row``: the line of the map or text that is shown."""

@@ -9,7 +9,7 @@ from typing import Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, depth
-from .table import FirstDot, Name, Origin, Table, When, passed
+from .table import AXES, FirstDot, Name, Origin, Table, When, passed
 
 
 class Entries(Table):
@@ -63,6 +63,10 @@ class Mode(Table):
     def doubled(self, sides: tuple[int, int]) -> tuple[int, int]:
         """So many dots and lines of the mode's own as dots and lines of the picture."""
         return sides[0] * self.double[0], sides[1] * self.double[1]
+
+    def scrolls(self, axis: Literal["x", "y"]) -> bool:
+        """Whether the mode follows its layer's scroll control of this axis."""
+        return axis in AXES[getattr(self, "scroll", "none")]
 
     @model_validator(mode="after")
     def _ladder_needs_exclusive(self) -> Self:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...chip.model import SpritesTable, TextMode, TilesMode
+from ...chip.tables.pattern import SpritePattern
 from ...chip.tables.planes import Planes, Raster
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
@@ -19,7 +20,7 @@ from .dots import Dots, lay, read_back
 
 @dataclass(frozen=True)
 class Format:
-    """How a target's patterns look: dots across and down, bits a dot, how they lie in memory."""
+    """How a target's patterns look: dots across and down, bits a dot; ``shape``: how those of sprites lie in memory."""
 
     width: int
     height: int
@@ -27,6 +28,7 @@ class Format:
     first_dot: str
     text: bool = False
     planes: Planes | None = None
+    shape: SpritePattern | None = None
 
     @property
     def raster(self) -> Raster:
@@ -71,7 +73,8 @@ def format_of(mode: TilesMode | TextMode) -> Format:
 
 def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
     """How sprite patterns of ``size`` look, one of the chip's."""
-    return Format(*size, sprites.bits_per_dot, sprites.first_dot)
+    shape = sprites.patterns[sprites.sizes.index(size)]
+    return Format(*size, sprites.bits_per_dot, sprites.first_dot, shape=shape)
 
 
 def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:

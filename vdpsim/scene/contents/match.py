@@ -19,7 +19,8 @@ from ..tables.contents import MapTable
 from .assets import Assets
 from .dots import Dots, cut, lowered
 from .formats import Format, formats
-from .patterns import PatternRun, Patterns
+from .patterns import Patterns
+from .runs import PatternRun
 
 Numbers = npt.NDArray[np.int64]
 
@@ -116,7 +117,7 @@ class _Finder:
         self.findings, self.patterns, self.table, self.across = findings, patterns, table, across
         self.look = formats(findings, table.target, None)
         self.set = patterns.sets[table.target]
-        self.first = self.set.next
+        self.first = self.set.next()
         self.ways = list(ways(mode))
         self.known = _known(self.look, self.set.runs, self.ways)
         self.made: list[Dots] = []

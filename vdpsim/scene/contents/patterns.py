@@ -8,13 +8,12 @@ is loaded is asked of memory once addresses are known, so that two modes may sha
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
 from ...chip.controls import address_names
 from ...chip.model import TextMode, TilesMode
+from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from ..tables.contents import PatternsTable
@@ -23,82 +22,7 @@ from .assets import Assets
 from .dots import Dots, cut, digits, lowered
 from .font import FIRST_CHARACTER, glyphs
 from .formats import Format, formats
-
-
-@dataclass(frozen=True, eq=False, repr=False)
-class PatternRun:
-    """Images (count, bytes) at pattern numbers ``first``, ``first + units`` ...; told by the table at ``place``."""
-
-    first: int
-    units: int
-    images: Dots
-    place: tuple[str | int, ...]
-    name: str | None = None
-
-    @property
-    def stop(self) -> int:
-        """The number after the last one taken."""
-        return self.first + self.units * len(self.images)
-
-    def __str__(self) -> str:
-        name = self.name or ".".join(map(str, self.place))
-        return f"{name} ({self.first} to {self.stop - 1})"
-
-
-@dataclass(eq=False, repr=False)
-class PatternSet:
-    """All patterns of a target; ``owners`` are the controls that hold the addresses of number 0: one, or one for each plane."""
-
-    target: str
-    owners: tuple[str, ...]
-    step: int
-    top: int
-    runs: list[PatternRun] = field(default_factory=list)
-
-    @property
-    def next(self) -> int:
-        """The number after all that are taken."""
-        return max((run.stop for run in self.runs), default=0)
-
-    def add(self, run: PatternRun) -> None:
-        """Take a run in. Raises WrongError where a number is taken already or cannot be named by any cell or sprite."""
-        last = run.stop - run.units
-        if last > self.top:
-            raise WrongError(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {last}", "at")
-        for other in self.runs:
-            if run.first < other.stop and other.first < run.stop:
-                raise WrongError(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
-            if run.name is not None and run.name == other.name:
-                raise WrongError(f"{self.target} has patterns called {shown(run.name)} already", "name")
-        self.runs.append(run)
-
-    def named(self, name: str) -> PatternRun | None:
-        """The run that is called ``name``."""
-        return next((run for run in self.runs if run.name == name), None)
-
-    def extent(self) -> tuple[int, int]:
-        """First byte and the byte after the last one, counted from number 0, at each of the owners' addresses."""
-        low = min(run.first * self.step for run in self.runs)
-        return low, max(run.first * self.step + self._size(run) for run in self.runs)
-
-    def _size(self, run: PatternRun) -> int:
-        count, size = run.images.shape
-        return run.units * self.step * (int(count) - 1) + int(size) // len(self.owners)
-
-    def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int, owner: int = 0) -> None:
-        """Write every run into ``memory`` where number 0 lies at ``base`` for owner number ``owner``, and mark it as loaded."""
-        for run in self.runs:
-            parts = run.images.reshape(len(run.images), len(self.owners), -1)[:, owner]
-            count, size = parts.shape
-            stride = run.units * self.step
-            start = base + run.first * self.step
-            padded = np.zeros((count, stride), np.uint8)
-            padded[:, :size] = parts
-            mark = np.zeros((count, stride), np.bool_)
-            mark[:, :size] = True
-            end = start + self._size(run)
-            memory[start:end] = padded.reshape(-1)[: end - start]
-            loaded[start:end] = mark.reshape(-1)[: end - start]
+from .runs import PatternRun, PatternSet
 
 
 class Patterns:
@@ -121,9 +45,8 @@ class Patterns:
                 )
         sprites = findings.chip.sprites
         if sprites:
-            self.sets["sprites"] = PatternSet(
-                "sprites", ("sprites.patterns",), sprites.step_bytes, sprites.fields.pattern.top
-            )
+            step = sprites.patterns[0].step
+            self.sets["sprites"] = PatternSet("sprites", ("sprites.patterns",), step, sprites.fields.top_number)
 
     def settle(self, bases: dict[str, int], memory: Dots) -> None:
         """Write the patterns into ``memory``; ``bases`` has every control's address."""
@@ -135,10 +58,10 @@ class Patterns:
                     one.fill(memory, loaded, bases[owner], number)
         self.loaded = np.concatenate([[0], np.cumsum(loaded)])
 
-    def has(self, target: str, number: int, size: int) -> bool:
-        """Whether all ``size`` bytes of the target's pattern ``number``, at each of its addresses, are loaded."""
+    def has(self, target: str, number: int, size: int, shape: SpritePattern | None = None) -> bool:
+        """Whether all ``size`` bytes at each address of the target's pattern ``number`` are loaded; ``shape``: of a sprite's."""
         one = self.sets[target]
-        starts = [self.bases.get(owner, 0) + number * one.step for owner in one.owners]
+        starts = [self.bases.get(owner, 0) + number * one.step_of(shape) for owner in one.owners]
         return all(
             start + size < len(self.loaded) and int(self.loaded[start + size] - self.loaded[start]) == size
             for start in starts
@@ -149,10 +72,11 @@ class Patterns:
         runs = sorted(self.sets[target].runs, key=lambda run: run.first)
         return ", ".join(map(str, runs[:20])) + (", ..." if len(runs) > 20 else "") if runs else "none"
 
-    def number(self, target: str, ref: int | str, *sub: str | int) -> int | None:
+    def number(self, target: str, ref: int | str, *sub: str | int, shape: SpritePattern | None = None) -> int | None:
         """The target's number for a number or ``name+more``; None where it is unknown only because a table has failed.
 
-        A name of another target counts where its patterns lie at a whole number of this one's. Raises WrongError otherwise.
+        A name of another target, or of sprites that count in other steps than those of ``shape`` do, counts where its patterns
+        lie at a whole number of this one's. Raises WrongError otherwise.
         """
         if isinstance(ref, int):
             return ref
@@ -160,36 +84,36 @@ class Patterns:
             raise WrongError(f'must be a pattern\'s name such as "reeds" or "reeds+3", got {shown(ref)}', *sub)
         name, _, more = ref.partition("+")
         own = self.sets[target]
+        step = own.step_of(shape)
         run = own.named(name)
         if run is not None:
-            return self._within(run, ref, int(more or 0), sub)
+            number, beside = divmod(own.begin(run, self._within(run, ref, int(more or 0), sub)), step)
+            if beside or number > own.top:
+                raise WrongError(f"must be a pattern at a whole number of {step} bytes, got {shown(ref)}", *sub)
+            return number
         for other in self.sets.values():
             run = other.named(name)
-            found = None if run is None else self._shared(own, other, self._within(run, ref, int(more or 0), sub))
-            if found is not None:
-                return found
+            begin = None if run is None else other.begin(run, self._within(run, ref, int(more or 0), sub))
+            away = None if begin is None else self._away(own, other, begin)
+            if away is not None and away >= 0 and away % step == 0 and away // step <= own.top:
+                return away // step
         if "patterns" in self.findings.muted:
             return None
         names = [run.name for run in own.runs if run.name]
         raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {shown(ref)}", *sub)
 
-    def _shared(self, own: PatternSet, other: PatternSet, number: int) -> int | None:
-        """The number that ``other``'s pattern ``number`` has among ``own``, where it lies at one: in every plane at the same."""
+    def _away(self, own: PatternSet, other: PatternSet, begin: int) -> int | None:
+        """How far byte ``begin`` of ``other`` lies from ``own`` number 0; None where that is not so in every plane alike."""
         if len(own.owners) != len(other.owners) or not all(owner in self.bases for owner in own.owners + other.owners):
             return None
-        away = {
-            self.bases[theirs] + other.step * number - self.bases[ours]
-            for ours, theirs in zip(own.owners, other.owners, strict=True)
-        }
-        one = away.pop()
-        if away or one < 0 or one % own.step or one // own.step > own.top:
-            return None
-        return one // own.step
+        pairs = zip(own.owners, other.owners, strict=True)
+        away = {self.bases[theirs] + begin - self.bases[ours] for ours, theirs in pairs}
+        return away.pop() if len(away) == 1 else None
 
     def _within(self, run: PatternRun, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
         if more >= len(run.images):
             raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {shown(ref)}", *sub)
-        return run.first + more * run.units
+        return more
 
 
 def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, PatternsTable]]) -> Patterns:
@@ -200,13 +124,13 @@ def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, Patt
             look = formats(findings, table.target, table.size)
             one = patterns.sets[table.target]
             images = _images(assets, table, look)
-            units = -(-look.raster.size // one.step)
+            units = -(-look.raster.size // one.step_of(look.shape))
             first = table.at
             if first is None:
-                first = FIRST_CHARACTER if table.font else one.next
+                first = FIRST_CHARACTER if table.font else one.next(look.shape)
             elif table.font:
                 first += FIRST_CHARACTER
-            one.add(PatternRun(first, units, images, ("patterns", index), table.name))
+            one.add(PatternRun(first, units, images, ("patterns", index), table.name, look.shape))
     return patterns
 
 

@@ -21,7 +21,6 @@ class BitmapMode(SurfaceMode):
     stride: int | None = Field(
         default=None, ge=1, le=8192, description="bytes from a line to the next; left out: packed"
     )
-    scroll: bool = True
 
     @property
     def size(self) -> tuple[int, int]:

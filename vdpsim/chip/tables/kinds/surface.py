@@ -9,12 +9,15 @@ from typing import Self
 from pydantic import Field, model_validator
 
 from ..modes import DotsMode
-from ..table import passed
+from ..table import Scroll, passed
 
 
 class SurfaceMode(DotsMode):
     """A mode that shows a part of a surface."""
 
+    scroll: Scroll = Field(
+        default="both", description="the axes on which it scrolls; on another it stands still, as though scrolled by 0"
+    )
     wrap: bool = Field(default=True, description="true: it goes on from the other edge; false: it ends at its edges")
     outside: int | None = Field(
         default=None,

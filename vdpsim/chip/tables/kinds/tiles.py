@@ -83,7 +83,6 @@ class TilesMode(SurfaceMode):
         default="rows", description="how pages follow one another in memory: row by row, or column by column"
     )
     cell_order: Order = Field(default="rows", description="how a page's cells follow one another in memory")
-    scroll: bool = True
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
