@@ -35,8 +35,8 @@ def counts(twin, client, line=0):
 
 
 def test_an_oblong_tile_takes_its_rows_one_after_the_other():
-    """Patterns of 16 x 4 dots of one bit: a row is two bytes, a pattern eight. Pattern 1 begins at byte 512 + 8; byte 5 of it is the
-    right half of its row 2. Cells 1 of rows 0 and 1 of the map, 16 cells wide, show it, and again 32 lines further down.
+    """Patterns of 16 x 4 dots of one bit: a row is two bytes, a pattern eight. Pattern 1 begins at byte 512 + 8; byte 5 of it is
+    the right half of its row 2. Cells 1 of rows 0 and 1 of the map, 16 cells wide, show it, and again 32 lines further down.
     """
     chip = small_chip({**TILES, "tile": [16, 4]})
     state = holding(chip, {1: b"\x01", 17: b"\x01", 512 + 8 + 5: b"\xff"}, a__t__patterns=512)
