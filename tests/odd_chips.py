@@ -228,7 +228,7 @@ def time_table(random: Random, chip: Chip, *, sparse: bool) -> Json:
             clients[name] = {"when": "blanking", **own}
         else:
             clients[name] = {"when": "in time", "lead": random.choice(LEADS), **own}
-        if name.endswith(".cells") and chance(random, 35):
+        if name.endswith((".cells", ".colours")) and chance(random, 35):
             clients[name]["keep"] = True
     table: Json = {"clients": clients}
     if chance(random, 40):

@@ -227,9 +227,28 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
         mode["stride"] = stride
     lines = lines or ((size - row) // row + 1) // times
     mode["height"] = random.randint(1, min(pick(random, 120, 20), lines))
-    mode["entries"] = rule(random, chip["palette"], (1 << bits) - 1, 0)
-    transparency(random, mode, (1 << bits) - 1)
+    top, bank = (1 << bits) - 1, 0
+    if chance(random, 45) and mode["width"] // 4 * mode["height"] <= size:
+        mode["colours"] = cells = colour_cells(random, chip, mode, dots_of_unit if planes else 8 * access // bits)
+        layout = {name: Bits.parse(one) for name, one in cells["cell"].items()}
+        bank = layout["bank"].top if "bank" in layout else 0
+        top = top if "bank" in layout else max(one.top for one in layout.values())
+    mode["entries"] = rule(random, chip["palette"], top, bank)
+    transparency(random, mode, top)
     return mode
+
+
+def colour_cells(random: Random, chip: Json, mode: Json, dots_of_access: int) -> Json:
+    """Colour cells for a bitmap, which is made as large as its blocks ask for; two colours only where it has one bit a dot."""
+    across = [one for one in (4, 8, 16, 24, 32, 64) if max(one, dots_of_access) % min(one, dots_of_access) == 0]
+    block = [pick(random, *(one for one in across if mode["width"] % one == 0)), 1]
+    block[1] = pick(random, *(down for down in (1, 2, 3, 4, 8, 16) if mode["height"] % down == 0))
+    blocks = mode["width"] // block[0] * (mode["height"] // block[1])
+    cell_bytes = pick(random, 1, 2) if 2 * blocks <= chip["memory"]["size"] else 1
+    two = mode["bits_per_dot"] == 1 and chance(random, 75)
+    most = {"foreground": 4, "background": 4} if two else {"bank": 4}
+    widths = {name: random.randint(1, top) for name, top in most.items()}
+    return {"block": block, "cell_bytes": cell_bytes, "cell": layouts(random, widths, 8 * cell_bytes)}
 
 
 def text_mode(random: Random, chip: Json) -> Json:

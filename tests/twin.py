@@ -376,6 +376,9 @@ class Twin:
         if place is None:
             return None
         group = place.group
+        if isinstance(group.mode, BitmapMode) and group.mode.colours:
+            word = group.word if group.has_word else group.first_word
+            return *layers.colour_cell(group, place.at, word), layers.row_accesses(group, word)[0]
         if group.fed is None:
             word = group.word if group.has_word else group.first_word
             group.fed = group.cell, word if group.cell is not None else -1, layers.row_accesses(group, word)[0]
@@ -455,8 +458,8 @@ class Twin:
             layer, _, what = name.partition(".")
             if layer not in names:
                 continue
-            if what == "cells":
-                groups = [group for group in layers.groups[layer] if group.cell is not None and not group.has_word]
+            if what in ("cells", "colours"):
+                groups = [one for one in layers.groups[layer] if one.cell_client == name and not one.has_word]
             else:
                 groups = [group for group in layers.groups[layer] if group.row_client == name]
             found[name] = LayerAsks(name, table, self.slots.clock, layers, groups)
@@ -467,9 +470,9 @@ class Twin:
         counts = dict.fromkeys(clients(self.chip), 0)
         for groups in self.layers.groups.values():
             for group in groups:
-                if group.cell is not None:
+                if group.cell_client is not None:
                     group.word, group.has_word = self.layers.word_of(group, self.memory), True
-                    counts[f"{group.layer}.cells"] += len(self.layers.cell_accesses(group))
+                    counts[group.cell_client] += len(self.layers.cell_accesses(group))
                 accesses = self.layers.row_accesses(group, group.word)
                 counts[group.row_client] += len(accesses)
                 group.data = self.layers.brought(self.memory, accesses)
@@ -499,14 +502,23 @@ class Twin:
             for group in groups:
                 if group.cell is not None:
                     group.first_word = layers.word_of(group, self.memory)
-            client = self.chip.time and self.chip.time.clients.get(f"{layer.name}.cells")
-            if not client or not client.keep or not span or layer.name not in shown:
+            if not self.chip.time or not span or layer.name not in shown:
                 continue
             index, mode_line = shown[layer.name]
             mode, controls = layer.modes[index], span.controls
-            if isinstance(mode, BitmapMode):
+            what, where = ("colours", "colours") if isinstance(mode, BitmapMode) else ("cells", "map")
+            client = self.chip.time.clients.get(f"{layer.name}.{what}")
+            if not client or not client.keep:
                 continue
-            if isinstance(mode, TilesMode):
+            if isinstance(mode, BitmapMode):
+                if not mode.colours:
+                    continue
+                scroll_x, scroll_y = scrolls(layer.name, mode, controls)
+                map_y = layers.along(mode, 1, mode_line + scroll_y)
+                if map_y is None:
+                    continue
+                row = map_y // mode.double[1] % mode.height // mode.colours.block[1]
+            elif isinstance(mode, TilesMode):
                 scroll_x, scroll_y = scrolls(layer.name, mode, controls)
                 map_y = layers.along(mode, 1, mode_line + scroll_y)
                 if map_y is None:
@@ -516,10 +528,12 @@ class Twin:
                 scroll_x, row = 0, mode_line // mode.double[1] // mode.glyph[1]
                 if row >= mode.rows:
                     continue
-            now = KeptCells(index, controls[f"{layer.name}.{mode.name}.map"], row, scroll_x, ())
+            now = KeptCells(index, controls[f"{layer.name}.{mode.name}.{where}"], row, scroll_x, ())
             before = self.kept.get(number)
             if line > 0 and before and before[:4] == now[:4]:
-                for group, word in zip(groups, before.words, strict=True):
+                each = len(before.words) // len(groups) if groups else 0
+                for place, group in enumerate(groups):
+                    word = layers.word_from(mode, before.words[place * each : (place + 1) * each])
                     group.word, group.first_word, group.has_word = word, word, True
             found[number] = now
         return found
@@ -527,7 +541,11 @@ class Twin:
     def _note_kept(self, found: dict[int, KeptCells], layers: Layers) -> None:
         for number, kept in found.items():
             groups = layers.groups[self.chip.layers[number].name]
-            words = tuple(group.word if group.has_word else group.first_word for group in groups)
+            words = tuple(
+                word
+                for group in groups
+                for word in layers.words_in(group.mode, group.word if group.has_word else group.first_word)
+            )
             self.kept[number] = KeptCells(*kept[:4], words)
 
     def _forget_kept(self) -> None:

@@ -63,6 +63,7 @@ def of_chip(chip: Chip) -> Iterator[str]:
             else:
                 yield f"bitmap: {mode.bits_per_dot} bits"
                 yield from ["bitmap: stride"] if mode.stride else []
+                yield from [f"bitmap: colour cells, {', '.join(mode.colours.cell.layout)}"] if mode.colours else []
             yield from [f"{mode.kind}: planes {mode.planes}"] if not isinstance(mode, TextMode) and mode.planes else []
     yield from _of_sprites(chip)
     for rung in chip.ladder:

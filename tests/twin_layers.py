@@ -60,6 +60,18 @@ class Group:
     fed: tuple[int | None, int, int] | None = None
 
     @property
+    def cell_client(self) -> str | None:
+        """Who brings the cell, or the colour cells of all of the group's blocks; None where there are none."""
+        if self.cell is None:
+            return None
+        return f"{self.layer}.{'colours' if isinstance(self.mode, BitmapMode) else 'cells'}"
+
+    @property
+    def needs_cell(self) -> bool:
+        """Whether it is the cell that says where the row of dots lies."""
+        return self.cell is not None and not isinstance(self.mode, BitmapMode)
+
+    @property
     def row_client(self) -> str:
         """Who brings the row of dots."""
         return f"{self.layer}.{ROWS[self.mode.kind]}"
@@ -169,22 +181,28 @@ class Layers:
         self.stop(name)
 
     def _bitmap(self, name: str, mode: BitmapMode, line: int, span: Span) -> None:
-        controls, bits = span.controls, mode.bits_per_dot
+        controls = span.controls
         scroll_x, scroll_y = scrolls(name, mode, controls)
         bank = controls.get(f"{name}.bank", 0)
         rows, bases = dot_rows(mode), addresses(name, mode, controls)
-        per_access = 8 * self.width // (bits if mode.planes is None else 1)
+        together = dots_together(mode, self.width)
         for x in range(span.start, span.stop):
             at_x, at_y = self.along(mode, 0, x + scroll_x), self.along(mode, 1, line + scroll_y)
             if at_x is None or at_y is None:
                 self._outside(name, mode, x)
                 continue
             map_x, map_y = at_x // mode.double[0] % mode.width, at_y // mode.double[1] % mode.height
-            accesses = tuple(self.access(byte) for byte in rows.bytes_of(bases, map_y, map_x))
-            key = (mode.name, at_x // (per_access * mode.double[0]), accesses)
-            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, None, accesses, 0))
-            # a row begins where an access does
-            self.places[name][x] = Place(group, map_x % per_access, bank, (0, 0))
+            begin = map_x // together * together  # a row begins where an access does
+            accesses = tuple(self.access(byte) for byte in rows.bytes_of(bases, map_y, begin))
+            cell = None
+            if mode.colours:
+                number = map_y // mode.colours.block[1] * (mode.width // mode.colours.block[0])
+                number += begin // mode.colours.block[0]
+                first = controls[f"{name}.{mode.name}.colours"]
+                cell = (first + number * mode.colours.cell_bytes) % self.size
+            key = (mode.name, at_x // (together * mode.double[0]), accesses, cell)
+            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, cell, accesses, 0))
+            self.places[name][x] = Place(group, map_x - begin, bank, (0, 0))
 
     def _text(self, name: str, mode: TextMode, line: int, span: Span) -> None:
         controls, (across, down) = span.controls, mode.glyph
@@ -216,14 +234,15 @@ class Layers:
 
     def cell_accesses(self, group: Group) -> list[int]:
         """Addresses of the accesses that bring the group's cell."""
-        assert group.cell is not None and not isinstance(group.mode, BitmapMode)
-        return self.run_of(group.cell, group.mode.cell_bytes)
+        assert group.cell is not None
+        return self.run_of(group.cell, self.cell_size(group.mode))
 
     def row_accesses(self, group: Group, word: int) -> list[int]:
         """Addresses of the accesses that bring the group's row of dots, as a cell's ``word`` asks for them."""
         mode = group.mode
         if isinstance(mode, BitmapMode):
-            return list(group.bases)
+            count = dots_together(mode, self.width) // dots_of_access(mode, self.width)
+            return [(base + step * self.width) % self.size for base in group.bases for step in range(count)]
         if isinstance(mode, TextMode):
             return [self.access(self._glyph(mode, group, word))]
         fields = self.fields(mode, word)
@@ -241,9 +260,43 @@ class Layers:
 
     def word_of(self, group: Group, data: Any) -> int:
         """The cell's word out of ``data``, bytes by their address."""
-        assert group.cell is not None and not isinstance(group.mode, BitmapMode)
-        cell = bytes(data[(group.cell + step) % self.size] for step in range(group.mode.cell_bytes))
+        assert group.cell is not None
+        cell = bytes(data[(group.cell + step) % self.size] for step in range(self.cell_size(group.mode)))
+        if isinstance(group.mode, BitmapMode):
+            return int.from_bytes(cell, "big")  # no word of its own: the cells' bytes as they lie
         return int.from_bytes(cell, self.chip.memory.byte_order)
+
+    def cell_size(self, mode: AnyMode) -> int:
+        """Bytes of a group's cell, or of all its colour cells."""
+        if not isinstance(mode, BitmapMode):
+            return mode.cell_bytes
+        assert mode.colours is not None
+        return dots_together(mode, self.width) // mode.colours.block[0] * mode.colours.cell_bytes
+
+    def words_in(self, mode: AnyMode, word: int) -> list[int]:
+        """The word of a cell, or those of each colour cell."""
+        if not isinstance(mode, BitmapMode):
+            return [word]
+        assert mode.colours is not None
+        data, each = word.to_bytes(self.cell_size(mode), "big"), mode.colours.cell_bytes
+        return [int.from_bytes(data[at : at + each], self.chip.memory.byte_order) for at in range(0, len(data), each)]
+
+    def word_from(self, mode: AnyMode, words: Sequence[int]) -> int:
+        """The reverse of it."""
+        if not isinstance(mode, BitmapMode):
+            return words[0]
+        assert mode.colours is not None
+        each = mode.colours.cell_bytes
+        return int.from_bytes(b"".join(word.to_bytes(each, self.chip.memory.byte_order) for word in words), "big")
+
+    def colour_cell(self, group: Group, at: int, word: int) -> tuple[int, int]:
+        """Address and word of the colour cell of the group's dot number ``at``."""
+        mode = group.mode
+        assert isinstance(mode, BitmapMode)
+        assert mode.colours is not None
+        assert group.cell is not None
+        number = at // mode.colours.block[0]
+        return (group.cell + number * mode.colours.cell_bytes) % self.size, self.words_in(mode, word)[number]
 
     def brought(self, memory: Memory, addresses: list[int]) -> dict[int, int]:
         """The bytes that accesses to ``addresses`` bring, in the order in which they come."""
@@ -283,7 +336,14 @@ class Layers:
             return group.rows[place.bank][place.at]
         if isinstance(mode, BitmapMode):
             one = dot_rows(mode)._replace(across=place.at + 8, down=1, planes=mode.planes and "apart")
-            value = one.value(group.data, self.size, group.bases, 0, place.at)
+            value, bank = one.value(group.data, self.size, group.bases, 0, place.at), place.bank
+            if mode.colours:
+                _, word = self.colour_cell(group, place.at, group.word)
+                told = {name: bits.get(word) for name, bits in mode.colours.cell.layout.items()}
+                bank = told.get("bank", bank)
+                value = value if "bank" in told else told["foreground" if value else "background"]
+            entry = entry_of(self.chip, mode.entries, mode.transparent, bank, value)
+            return None if entry is None else (entry, NO_FIELDS)
         else:
             bit = value_of(group.data, self._glyph(mode, group, group.word), place.at, 1, mode.first_dot)
             colour = "foreground" if bit else "background"
@@ -312,6 +372,16 @@ def dot_rows(mode: TilesMode | BitmapMode) -> DotRows:
     across, down = mode.tile if isinstance(mode, TilesMode) else (mode.width, mode.height)
     stride = None if isinstance(mode, TilesMode) else mode.stride
     return DotRows(across, down, mode.bits_per_dot, mode.planes, mode.first_dot, stride)
+
+
+def dots_of_access(mode: BitmapMode, width: int) -> int:
+    """Of how many dots an access of ``width`` bytes brings some bits."""
+    return 8 * width // (mode.bits_per_dot if mode.planes is None else 1)
+
+
+def dots_together(mode: BitmapMode, width: int) -> int:
+    """How many dots of a bitmap are fetched together: those of an access, or those of a wider block of colours."""
+    return max(dots_of_access(mode, width), mode.colours.block[0] if mode.colours else 0)
 
 
 def addresses(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int]) -> tuple[int, ...]:

@@ -79,12 +79,23 @@ def top_colour(chip: Chip, mode: TextMode) -> int:
 
 def largest_value(chip: Chip, mode: AnyMode) -> int:
     """The largest value that goes into the mode's palette rule."""
-    return top_colour(chip, mode) if isinstance(mode, TextMode) else mode.top_value
+    if isinstance(mode, TextMode):
+        return top_colour(chip, mode)
+    if isinstance(mode, BitmapMode) and mode.colours is not None and mode.colours.two:
+        return mode.colours.top
+    return mode.top_value
 
 
 def has_cell_bank(mode: Mode) -> bool:
     """Whether the bank comes from the cell, and so not from the layer's register."""
-    return isinstance(mode, TilesMode) and mode.cell.bank is not None
+    return cell_bank(mode) is not None
+
+
+def cell_bank(mode: Mode) -> Bits | None:
+    """Which bits of a cell hold the bank; None where cells name none."""
+    if isinstance(mode, TilesMode):
+        return mode.cell.bank
+    return mode.colours.cell.bank if isinstance(mode, BitmapMode) and mode.colours else None
 
 
 def map_alignment(chip: Chip, mode: Mode) -> int:
@@ -160,6 +171,9 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):
             yield from _bases(here, mode, "address of the bitmap's first dot", size, align)
+            if mode.colours is not None:
+                align = max(chip.memory.bytes_per_access, mode.colours.cell_bytes)
+                yield Control(f"{here}.colours", "address of the first colour cell", _last(size, align), 0, align)
             continue
         yield Control(f"{here}.map", "address of the first cell", _last(size, align), 0, align)
         align = pattern_alignment(chip, mode)

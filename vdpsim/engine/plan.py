@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from ..chip.colour import expand
 from ..chip.controls import address_names, controls, has_cell_bank, registers
-from ..chip.line.clients import OF_KIND, clients
+from ..chip.line.clients import clients, keeps, of_mode
 from ..chip.line.costs import ModeCosts, mode_costs
 from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
@@ -133,7 +133,7 @@ class Plan:
         for mode in layer.modes:
             base, bank_step, value_step = self.chip.entry_rule(mode.entries)
             bank = f"{layer.name}.bank"
-            names = [f"{layer.name}.{client}" for client in OF_KIND[mode.kind]]
+            names = [f"{layer.name}.{client}" for client in of_mode(mode)]
             modes.append(
                 ModePlan(
                     mode=mode,
@@ -147,7 +147,7 @@ class Plan:
                     ladder=self.ladder_of.get((layer.name, mode.name)),
                     hides=None if mode.exclusive is None else tuple(map(self.chip.layer_names.index, mode.exclusive)),
                     columns=tuple(self.column[name] for name in names),
-                    keeps=bool(self.chip.time and self.chip.time.clients[names[0]].keep),
+                    keeps=keeps(self.chip, layer, mode),
                     costs=mode_costs(self.chip, mode),
                     bases=address_names(f"{layer.name}.{mode.name}", mode),
                 )

@@ -12,10 +12,22 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-COOL = {"cells": (0, 170, 170), "pattern": (119, 255, 255), "glyphs": (170, 170, 255), "bitmap": (119, 0, 255)}
+COOL = {
+    "cells": (0, 170, 170),
+    "pattern": (119, 255, 255),
+    "glyphs": (170, 170, 255),
+    "bitmap": (119, 0, 255),
+    "colours": (0, 170, 170),
+}
 """The first layer's clients; the third, fifth and seventh layer's with dark rows."""
 
-WARM = {"cells": (221, 119, 0), "pattern": (255, 255, 136), "glyphs": (221, 170, 119), "bitmap": (170, 17, 0)}
+WARM = {
+    "cells": (221, 119, 0),
+    "pattern": (255, 255, 136),
+    "glyphs": (221, 170, 119),
+    "bitmap": (170, 17, 0),
+    "colours": (221, 119, 0),
+}
 """The second layer's clients; the fourth, sixth and eighth layer's with dark rows."""
 
 OTHERS = {

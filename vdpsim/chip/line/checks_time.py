@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from ..controls import registers
 from ..model import Chip, Port
-from .clients import buffered, timed_clients
+from .clients import KEPT, buffered, timed_clients
 from .rates import line_slots
 
 Found = Iterator[tuple[tuple[str | int, ...], str]]
@@ -74,8 +74,8 @@ def _clients(chip: Chip) -> Found:
                 (*at, name, "when"),
                 "sprites are prepared a line at a time: must be blanking or line before, got in time",
             )
-        if client.keep and what != "cells":
-            yield (*at, name, "keep"), f"is for cells, got {name}"
+        if client.keep and what not in KEPT:
+            yield (*at, name, "keep"), f"is for cells and colours, got {name}"
         cells = f"{layer}.cells"
         if what in {"pattern", "glyphs"} and cells in places and places.index(cells) > places.index(name):
             yield (*at, name), f"must stand after {cells}, whose cells say what to fetch"

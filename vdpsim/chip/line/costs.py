@@ -42,7 +42,15 @@ def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
     if isinstance(mode, TextMode):
         return ModeCosts(mode.doubled(mode.glyph)[0], {"cells": accesses(mode.cell_bytes), "glyphs": 1}, 0)
     assert isinstance(mode, BitmapMode)
-    return ModeCosts(mode.raster.dots_per_access(access) * mode.double[0], {"bitmap": len(mode.raster.bit_places)}, 0)
+    return _bitmap_costs(mode, access)
+
+
+def _bitmap_costs(mode: BitmapMode, access: int) -> ModeCosts:
+    """What a group of a bitmap takes: its colour cells, where there are any, and its dots in each plane."""
+    dots, cells = mode.group(access), mode.colours
+    costs = {} if cells is None else {"colours": max(1, dots // cells.block[0] * cells.cell_bytes // access)}
+    costs["bitmap"] = len(mode.raster.bit_places) * (dots // mode.raster.dots_per_access(access))
+    return ModeCosts(dots * mode.double[0], costs, 0)
 
 
 def scan_of(chip: Chip) -> Scan:

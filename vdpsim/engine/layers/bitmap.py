@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import BitmapMode
+from .colours import ColourCellsShown, colour_cells
 from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, to_entries
 from .surface import Ground, edged, ground, most_groups, spread_dots
 
@@ -33,7 +34,7 @@ class _BitmapPlace:
 
 
 def _where(rows: Rows, mode: BitmapMode) -> _BitmapPlace:
-    lies = ground(rows, mode, mode.raster.dots_per_access(rows.plan.access))
+    lies = ground(rows, mode, mode.group(rows.plan.access))
     bases = [rows.control(name) + lies.line * mode.raster.step for name in rows.mode.bases]
     return _BitmapPlace(lies, np.stack([bases[piece.base] + piece.offset for piece in mode.raster.bit_places]))
 
@@ -43,37 +44,50 @@ def draw(rows: Rows) -> DrawnRows:
     mode = rows.mode.mode
     assert isinstance(mode, BitmapMode)
     at = _where(rows, mode)
-    values = _values(rows, mode, at)
-    offset = rows.mode.base + rows.bank()[:, None] * rows.mode.bank_step
+    values: npt.NDArray[Any] = _values(rows, mode, at)
+    cells = None if mode.colours is None else colour_cells(rows, mode, mode.colours, at.ground)
+    offset: Any = rows.mode.base + rows.bank()[:, None] * rows.mode.bank_step
+    if cells is not None and cells.two:
+        values = np.where(values == 1, cells.dotwise("foreground"), cells.dotwise("background"))
+    elif cells is not None:
+        offset = rows.mode.base + cells.dotwise("bank") * rows.mode.bank_step
     drawn = DrawnRows(
         to_entries(rows.plan, rows.mode, values, offset),
         opaque_dots(values, mode.transparent),
-        *_fetches(rows, mode, at),
-        lambda: _groups(rows, mode, at),
+        *_fetches(rows, mode, at, cells),
+        lambda: _groups(rows, mode, at, cells),
         {when: bool(when.holds(0)) for when in rows.conditions},
     )
     return edged(drawn, rows, mode, at.ground)
 
 
-def _fetches(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> tuple[Ints, Callable[[], tuple[Ints, Ints, Ints]]]:
+def _fetches(
+    rows: Rows, mode: BitmapMode, at: _BitmapPlace, cells: ColourCellsShown | None
+) -> tuple[Ints, Callable[[], tuple[Ints, Ints, Ints]]]:
     """Accesses of each row, and what its ends fetch; see ``DrawnRows``."""
-    lies, cost = at.ground, rows.mode.costs.costs["bitmap"]
+    lies, costs = at.ground, np.array(list(rows.mode.costs.costs.values()))[:, None]
 
-    def key(access: Ints) -> Ints:
-        return np.stack([access, *(at.at + _byte(rows, mode, access)) % rows.memory.size])
+    def key(group: Ints) -> Ints:
+        found = [group, *(at.at + _byte(rows, mode, group)) % rows.memory.size]
+        return np.stack(found if cells is None else [*found, cells.address_of(group)])
 
     def ends() -> tuple[Ints, Ints, Ints]:
         first = lies.feeding(key, rows.left)
-        return first, lies.feeding(key, rows.right - 1), np.where(first[:1] == OUTSIDE, 0, cost)
+        return first, lies.feeding(key, rows.right - 1), np.where(first[0] == OUTSIDE, 0, costs)
 
-    return (np.maximum(lies.last - lies.first + 1, 0) * cost)[None], ends
+    return np.maximum(lies.last - lies.first + 1, 0) * costs, ends
 
 
-def _byte(rows: Rows, mode: BitmapMode, access: Ints) -> Ints:
-    """Which byte of its line an access begins with, in each plane."""
+def _byte(rows: Rows, mode: BitmapMode, group: Ints) -> Ints:
+    """Which byte of its line a group begins with, in each plane."""
     width = mode.raster.plane_bytes if mode.planes else mode.raster.row_bytes
-    found: Ints = access * rows.plan.access % width
+    found: Ints = group * _accesses(rows, mode) * rows.plan.access % width
     return found
+
+
+def _accesses(rows: Rows, mode: BitmapMode) -> int:
+    """How many accesses bring a group's dots in each plane."""
+    return mode.group(rows.plan.access) // mode.raster.dots_per_access(rows.plan.access)
 
 
 def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.uint8]:
@@ -86,10 +100,10 @@ def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.ui
     alike = bool((start == start[0]).all())  # then a row of columns does for all rows
     line = raster.plane_bytes if raster.planes else raster.row_bytes
     columns = ((start[:1] if alike else start)[:, None] + np.arange(across)) % line
-    when = rows.when(0)
-    if when.shape[1] > 1:  # an instant for each access: spread over its bytes
-        access = (start[:, None] + np.arange(across)) // rows.plan.access - lies.group[:, None]
-        when = np.take_along_axis(when, access, axis=1)
+    when = rows.when(len(rows.mode.columns) - 1)
+    if when.shape[1] > 1:  # an instant for each group: spread over its bytes
+        group = (start[:, None] + np.arange(across)) // (_accesses(rows, mode) * rows.plan.access) - lies.group[:, None]
+        when = np.take_along_axis(when, group, axis=1)
     table = rows.store.dots(1 if raster.planes else raster.bits, mode.first_dot).view(WORDS[per_byte])[:, 0]
     words: Any = table.take(rows.memory.translate(when, at.at[0][:, None] + columns))
     for plane in range(1, len(at.at)):
@@ -99,16 +113,20 @@ def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.ui
     return crop(spread_dots(values, mode), fine, rows.plan.width)
 
 
-def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> Groups:
-    """What feeds the rows, access by access, or in planes by as many accesses as there are planes."""
-    lies = at.ground
+def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace, cells: ColourCellsShown | None) -> Groups:
+    """What feeds the rows, group by group: accesses, in planes in each of them, and colour cells where there are any."""
+    lies, accesses, access = at.ground, _accesses(rows, mode), rows.plan.access
 
     def byte() -> Ints:
         return _byte(rows, mode, lies.group[:, None] + np.arange(lies.across))
 
     def further(place: Any, number: Ints) -> Ints:
-        found: Ints = at.at[number, place[0]] + byte()[place]
+        plane, within = np.divmod(number, accesses)
+        found: Ints = at.at[plane, place[0]] + byte()[place] + within * access
         return found
+
+    def addresses() -> tuple[Ints, ...]:
+        return (*(() if cells is None else (cells.addresses(),)), at.at[0][:, None] + byte())
 
     return Groups(
         size=lies.size,
@@ -116,6 +134,20 @@ def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> Groups:
         fine=lies.fine,
         first=lies.first,
         last=lies.last,
-        addresses=lambda: (at.at[0][:, None] + byte(),),
+        addresses=addresses,
+        words=None if cells is None else cells.words,
+        cells=1 if cells is None else cells.each,
+        cell_bytes=0 if mode.colours is None else mode.colours.cell_bytes,
         further=further if mode.planes else None,
     )
+
+
+def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:
+    """(colours' address, row of blocks, scroll) of each row: rows with the same three show the same colour cells."""
+    mode = rows.mode.mode
+    assert isinstance(mode, BitmapMode)
+    assert mode.colours is not None
+    lies = ground(rows, mode, mode.group(rows.plan.access))
+    row = lies.line // mode.colours.block[1]
+    base = rows.control(f"{rows.mode.prefix}.colours")
+    return base, row if lies.shows is None else np.where(lies.shows, row, OUTSIDE), rows.scroll("x")

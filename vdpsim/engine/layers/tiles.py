@@ -232,6 +232,7 @@ def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> 
         addresses=addresses,
         turned=cells.spread(cells.field["turn"]) if "turn" in cells.field else None,
         words=cells.spread(cells.words),
+        cell_bytes=mode.cell_bytes,
         further=None if _in_a_row(mode) else lambda place, number: patterns.accesses(place, number, access),
     )
 

@@ -100,7 +100,9 @@ def kept_cells(layers: Mapping[int, LayerDots], timeline: Timeline) -> dict[int,
                 continue
             groups = part.drawn.groups()
             assert groups.words is not None
-            words = groups.words[place, int(groups.first[place]) : int(groups.last[place]) + 1].tolist()
+            words = groups.words[
+                place, int(groups.first[place]) * groups.cells : (int(groups.last[place]) + 1) * groups.cells
+            ].tolist()
             found[number] = KeptCells(
                 part.index, int(kept.address[place]), int(kept.row[place]), int(kept.scroll[place]), tuple(words)
             )

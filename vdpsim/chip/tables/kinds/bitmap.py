@@ -4,11 +4,13 @@ Law: sizes in bytes are derived here from the description, once. Knows nothing o
 """
 
 from functools import cached_property
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from ..planes import Raster
+from ..table import passed
+from .colours import ColourCells
 from .surface import SurfaceMode
 
 
@@ -21,6 +23,37 @@ class BitmapMode(SurfaceMode):
     stride: int | None = Field(
         default=None, ge=1, le=8192, description="bytes from a line to the next; left out: packed"
     )
+
+    colours: ColourCells | None = Field(
+        default=None, description="a cell for each block of dots that says their colours or bank; left out: none"
+    )
+
+    @model_validator(mode="after")
+    def _whole_blocks(self) -> Self:
+        wrong, cells = [], self.colours
+        if cells is not None and (self.width % cells.block[0] or self.height % cells.block[1]):
+            size = f"{self.width}x{self.height}"
+            wrong.append(f"the bitmap must be whole blocks of {cells.block[0]}x{cells.block[1]} dots, got {size}")
+        if cells is not None and cells.two and self.bits_per_dot != 1:
+            wrong.append(f"bits_per_dot beside foreground and background is 1, got {self.bits_per_dot}")
+        return passed(self, wrong)
+
+    @property
+    def blocks(self) -> tuple[int, int]:
+        """Blocks that have a colour cell, across and down; none where there are no such cells."""
+        if self.colours is None:
+            return 0, 0
+        return self.width // self.colours.block[0], self.height // self.colours.block[1]
+
+    @property
+    def colour_bytes(self) -> int:
+        """Bytes of all colour cells."""
+        return 0 if self.colours is None else self.blocks[0] * self.blocks[1] * self.colours.cell_bytes
+
+    def group(self, access: int) -> int:
+        """Dots that are fetched together: those of an access of ``access`` bytes or, where it is wider, those of a block."""
+        dots = self.raster.dots_per_access(access)
+        return dots if self.colours is None else max(dots, self.colours.block[0])
 
     @property
     def size(self) -> tuple[int, int]:
