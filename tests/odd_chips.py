@@ -93,6 +93,18 @@ def bitmap(random: Random, chip: Json) -> Json:
     }
 
 
+def coloured(random: Random, chip: Json) -> Json:
+    """A bitmap of one bit a dot with colour cells, as wide as its accesses or not."""
+    block = [random.choice((8, 16, 32)), random.choice((1, 2, 4, 8))]
+    cell = {"foreground": "3:0", "background": "7:4"}
+    return {
+        **bitmap(random, chip),
+        "bits_per_dot": 1,
+        "height": random.choice((8, 16)),
+        "colours": {"block": block, "cell_bytes": random.choice((1, 2)), "cell": cell},
+    }
+
+
 def text(random: Random, chip: Json) -> Json:
     """Text with margins or none, with few rows or columns or with more than show."""
     across, down, width = random.randint(4, 8), random.choice((4, 5, 8, 16)), chip["frame"]["width"]
@@ -107,7 +119,7 @@ def text(random: Random, chip: Json) -> Json:
     }
 
 
-MAKERS = {"tiles": tiles, "bitmap": bitmap, "text": text}
+MAKERS = {"tiles": tiles, "bitmap": bitmap, "coloured": coloured, "text": text}
 
 
 def letters(random: Random, chip: Json) -> Json:
@@ -123,7 +135,7 @@ def layers(random: Random, chip: Json, *, sparse: bool) -> list[Json]:
         modes = []
         others = [other for other in names if other != name]
         for number in range(random.choice((1, 1, 1, 2, 2, 3))):
-            maker = letters if sparse else MAKERS[random.choice(("tiles", "tiles", "bitmap", "text"))]
+            maker = letters if sparse else MAKERS[random.choice(("tiles", "tiles", "bitmap", "coloured", "text"))]
             mode = {"name": f"m{number}", **maker(random, chip)}
             mode["origin"] = random.choice(("picture", "picture", "zone"))
             if others and chance(random, 22):

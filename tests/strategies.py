@@ -609,7 +609,7 @@ def memory_bytes(random: Random, chip: Chip, count: int) -> bytes:
     blanks = []
     for value, bits in given_up:
         if value is not None:
-            blanks.append(sum(value << bits * dot for dot in range(8 // bits)))
+            blanks.append(sum((value & (1 << bits) - 1) << bits * dot for dot in range(8 // bits)))
     share = random.choice((0.0, 0.4, 0.7))
     table = bytes(random.choice(blanks) if blanks and random.random() < share else byte for byte in range(256))
     return random.randbytes(count).translate(table)

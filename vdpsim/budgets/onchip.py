@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ..chip.controls import registers
 from ..chip.line.checks_time import port_bytes
-from ..chip.line.clients import buffered
+from ..chip.line.clients import KEPT, buffered, keeps
 from ..chip.line.costs import mode_costs
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
 from ..chip.tables.bits import Bits
@@ -108,20 +108,27 @@ def _touched(chip: Chip, layer: Layer, index: int) -> int:
 def _kept_cells(chip: Chip) -> Iterator[OnChip]:
     """Cells that are kept from line to line, as many as a line can touch, of the mode that takes most."""
     for layer in chip.layers:
-        if not _keeps(chip, layer):
-            continue
         found = []
         for index, mode in enumerate(layer.modes):
-            if not isinstance(mode, BitmapMode):
-                across, cell = _touched(chip, layer, index), 8 * mode.cell_bytes
+            if keeps(chip, layer, mode):
+                across, cell = _touched(chip, layer, index) * _cells_of(chip, mode), 8 * _cell_bytes(mode)
                 found.append((across * cell, f"{across} cells x {cell} bits"))
-        yield OnChip(f"{layer.name} kept cells", *max(found))
+        if found:
+            yield OnChip(f"{layer.name} kept cells", *max(found))
 
 
-def _keeps(chip: Chip, layer: Layer) -> bool:
-    """Whether the layer keeps its cells from line to line."""
-    client = chip.time.clients.get(f"{layer.name}.cells") if chip.time else None
-    return client is not None and client.keep
+def _cells_of(chip: Chip, mode: AnyMode) -> int:
+    """How many cells a group of the mode's dots has."""
+    if not isinstance(mode, BitmapMode) or mode.colours is None:
+        return 1
+    return mode.group(chip.memory.bytes_per_access) // mode.colours.block[0]
+
+
+def _cell_bytes(mode: AnyMode) -> int:
+    """Bytes of a cell, or of a colour cell; 0 where there are none."""
+    if isinstance(mode, BitmapMode):
+        return mode.colours.cell_bytes if mode.colours else 0
+    return mode.cell_bytes
 
 
 def _waiting(chip: Chip) -> Iterator[OnChip]:
@@ -146,8 +153,8 @@ def _fetched(chip: Chip, layer: Layer, index: int) -> tuple[int, str]:
         client = chip.time.clients[f"{layer.name}.{what}"]
         if client.lead is not None:
             ahead = min(ahead, -(-client.lead // costs.size) + 1)
-        in_buffer = client.when == "line before" and what != "cells"
-        if in_buffer or (what == "cells" and client.keep):
+        in_buffer = client.when == "line before" and what not in KEPT
+        if in_buffer or (what in KEPT and client.keep):
             continue
         one = 8 * chip.memory.bytes_per_access * count
         bits += ahead * one

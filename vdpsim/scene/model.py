@@ -8,7 +8,7 @@ from pydantic import Field
 
 from ..chip.model import Table
 from ..chip.tables.table import Title, ValueRef
-from .tables.contents import BitmapTable, MapTable, PaletteTable, PatternsTable, SpriteTable, TextTable
+from .tables.contents import BitmapTable, ColoursTable, MapTable, PaletteTable, PatternsTable, SpriteTable, TextTable
 from .tables.timed import MotionTable, WriteTable
 from .tables.values import MOST_FRAMES
 
@@ -30,6 +30,7 @@ class SceneFile(SceneHead):
     patterns: tuple[PatternsTable, ...] = ()
     maps: tuple[MapTable, ...] = ()
     bitmaps: tuple[BitmapTable, ...] = ()
+    colours: tuple[ColoursTable, ...] = ()
     text: tuple[TextTable, ...] = ()
     sprites: tuple[SpriteTable, ...] = ()
     writes: tuple[WriteTable, ...] = ()
@@ -41,6 +42,7 @@ LISTS: dict[str, type[Table]] = {
     "patterns": PatternsTable,
     "maps": MapTable,
     "bitmaps": BitmapTable,
+    "colours": ColoursTable,
     "text": TextTable,
     "sprites": SpriteTable,
     "writes": WriteTable,

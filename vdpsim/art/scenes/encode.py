@@ -15,6 +15,7 @@ import numpy.typing as npt
 from ...chip.colour import expand, word
 from ...chip.model import BitmapMode, Chip, PaletteTable, TextMode, TilesMode
 from ...chip.tables.bits import Bits
+from ...chip.tables.kinds.colours import ColourCells
 from ...scene.contents.cells import paged, unpaged
 from ...scene.contents.dots import lay, read_back
 from ...scene.contents.formats import Format
@@ -88,6 +89,11 @@ def bitmap_dots(mode: BitmapMode, data: bytes) -> Dots:
     image = np.frombuffer(data, np.uint8).reshape(1, raster.bases, raster.size)
     values: Dots = read_back(image, raster, mode.first_dot)[0]
     return values
+
+
+def colour_bytes(chip: Chip, cells: ColourCells, words: Block) -> bytes:
+    """The colour cells of a whole bitmap, words (rows, columns), as they lie in memory."""
+    return words.astype(f"{'<' if chip.memory.byte_order == 'little' else '>'}u{cells.cell_bytes}").tobytes()
 
 
 def cells_shown(mode: TilesMode, patterns: Dots, words: Block) -> Dots:

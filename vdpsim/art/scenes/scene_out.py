@@ -17,6 +17,7 @@ from ...chip.controls import registers, rest_values
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
 from ...chip.named import name_of
 from ...chip.out import chip_text
+from ...chip.tables.kinds.colours import TWO_COLOURS
 from ...door.given import instance, items
 from ...door.given import path as path_of
 from ...files import Outputs
@@ -30,7 +31,7 @@ from ...scene.contents.formats import format_of, sprite_format
 from ...scene.load import load_scene
 from ..colours.reach import rung_fields
 from ..results import Art, GlyphArt, LayerArt, SpriteArt, slug
-from .encode import bitmap_bytes, map_bytes, pattern_bytes, shown_colour
+from .encode import bitmap_bytes, colour_bytes, map_bytes, pattern_bytes, shown_colour
 from .looks import bank_map, compared
 from .show import lettered, standing
 
@@ -169,6 +170,9 @@ def _add_layer(scene: _SceneDraft, art: LayerArt) -> None:
     if isinstance(mode, BitmapMode):
         scene.files[f"{art.name}.bitmap"] = bitmap_bytes(mode, art.bitmap)
         scene.tables.append(("bitmaps", {"for": art.target, "raw": f"{art.name}.bitmap"}))
+        if mode.colours is not None:
+            scene.files[f"{art.name}.colours"] = colour_bytes(art.chip, mode.colours, art.colours)
+            scene.tables.append(("colours", {"for": art.target, "raw": f"{art.name}.colours"}))
         return
     assert isinstance(mode, TilesMode)
     scene.files[f"{art.name}.patterns"] = pattern_bytes(format_of(mode), art.patterns)
@@ -231,6 +235,10 @@ def _nothing(chip: Chip, layer: str, number: int) -> Iterator[NamedTable]:
     target = f"{layer}.{mode.name}"
     if mode.transparent is None or isinstance(mode, TextMode):
         return
+    if isinstance(mode, BitmapMode) and mode.colours is not None and mode.colours.two:
+        if mode.transparent <= mode.colours.both:
+            yield "colours", {"for": target, "fill": dict.fromkeys(TWO_COLOURS, mode.transparent)}
+        return
     digits = f"{mode.transparent:0{digits_per_dot(mode.bits_per_dot)}x}"
     if isinstance(mode, TilesMode):
         rows = [digits * mode.tile[0]] * mode.tile[1]
@@ -248,7 +256,7 @@ def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:
     for at, words in _runs(palettes[0] if palettes else {}):
         shades = ["#{:02x}{:02x}{:02x}".format(*shown_colour(chip.palette, word)) for word in words]
         parts.append(table("[[palette]]", {"at": at, "colours": shades}))
-    order = ("palette", "patterns", "maps", "bitmaps", "text", "sprites")
+    order = ("palette", "patterns", "maps", "bitmaps", "colours", "text", "sprites")
     for name, data in sorted(scene.tables, key=lambda pair: order.index(pair[0])):
         parts.append(table(f"[[{name}]]", data))
     if scene.registers:

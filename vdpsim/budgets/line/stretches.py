@@ -7,6 +7,7 @@ other layer.
 from __future__ import annotations
 
 from ...chip.controls import scroll_span
+from ...chip.line.clients import keeps
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
@@ -90,8 +91,7 @@ def _text(chip: Chip, layer: Layer, index: int, mode: TextMode) -> list[Stretch 
 
 def _each_kept(chip: Chip, layer: Layer, mode: AnyMode, stretch: Stretch) -> list[Stretch]:
     """The stretch with its cells fetched and, where the layer keeps them from line to line, with its cells kept."""
-    keeps = not isinstance(mode, BitmapMode) and chip.time is not None and chip.time.clients[f"{layer.name}.cells"].keep
-    return [stretch, stretch._replace(kept=True)] if keeps else [stretch]
+    return [stretch, stretch._replace(kept=True)] if keeps(chip, layer, mode) else [stretch]
 
 
 def _phases(can: dict[str, range], name: str, size: int) -> list[int]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Literal
 
 from ...chip.controls import scroll_span
+from ...chip.line.clients import keeps
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.line.slots import Server
@@ -82,13 +83,16 @@ class Scrolls:
 
     def _kept_as_wanted(self, layer: Layer, mode: AnyMode, stretch: Stretch, row: int, *, fresh: bool) -> bool:
         """Whether cells are kept just where they are wanted to be; ``row``: the line of the map or text that is shown."""
-        if isinstance(mode, BitmapMode) or not self.server.time.clients[f"{layer.name}.cells"].keep:
+        if not keeps(self.chip, layer, mode):
             return True
         return stretch.kept == (not fresh and row % self._tall(mode) > 0)
 
     def _tall(self, mode: AnyMode) -> int:
-        """After how many lines other cells are fetched; for a map of one row, which every line shows, never within a picture."""
+        """After how many lines other cells are fetched; for one row of cells, which every line shows, never within a picture."""
         if isinstance(mode, TextMode):
             return mode.doubled(mode.glyph)[1]
-        assert not isinstance(mode, BitmapMode)
-        return mode.doubled(mode.tile)[1] if mode.rows > 1 else 2 * self.chip.frame.height
+        if isinstance(mode, BitmapMode):
+            down, rows = mode.colours.block[1] if mode.colours else 1, mode.blocks[1]
+        else:
+            down, rows = mode.tile[1], mode.rows
+        return down * mode.double[1] if rows > 1 else 2 * self.chip.frame.height

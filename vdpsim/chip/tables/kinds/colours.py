@@ -55,6 +55,11 @@ class ColourCells(Table):
         """The largest colour number of a cell that gives two."""
         return max(bits.top for bits in self.cell.layout.values())
 
+    @property
+    def both(self) -> int:
+        """The largest colour number that either of two can be."""
+        return min(bits.top for bits in self.cell.layout.values())
+
     @model_validator(mode="after")
     def _fits(self) -> Self:
         wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
