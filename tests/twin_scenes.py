@@ -165,6 +165,12 @@ class _Writer:
                 if self.laid_out(target, mode):
                     across, down = min(mode.width, 24), min(mode.height, 6)
                     self.add("bitmaps", for_=target, rows=self.rows(across, down, mode.bits_per_dot))
+                if mode.colours and f"{target}.colours" in self.held and chance(self.random, 80):
+                    cells = [
+                        [self.colour_cell(mode) for _ in range(min(mode.blocks[0], 3))]
+                        for _ in range(min(mode.blocks[1], 2))
+                    ]
+                    self.add("colours", for_=target, fill=self.colour_cell(mode), rows=cells)
             elif f"{target}.map" not in self.held:
                 continue
             elif isinstance(mode, TextMode):
@@ -176,6 +182,11 @@ class _Writer:
                 across, down = min(mode.columns, 3), min(mode.rows, 2)
                 cells = [[self.cell(target, mode) for _ in range(across)] for _ in range(down)]
                 self.add("maps", for_=target, fill=self.cell(target, mode), rows=cells)
+
+    def colour_cell(self, mode: BitmapMode) -> Json:
+        """A colour cell with all of its fields."""
+        assert mode.colours is not None
+        return {name: self.random.randint(0, bits.top) for name, bits in mode.colours.cell.layout.items()}
 
     def colours(self, mode: TextMode) -> Json:
         """The colour numbers that cells of ``mode`` have."""

@@ -17,7 +17,7 @@ from refusal import refused
 
 from vdpsim.chip import model
 from vdpsim.chip.tables import basics, cpu, layers, modes, sprites, time
-from vdpsim.chip.tables.kinds import bitmap, surface, text, tiles
+from vdpsim.chip.tables.kinds import bitmap, colours, surface, text, tiles
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
@@ -25,7 +25,7 @@ from vdpsim.scene import model as scene_file
 from vdpsim.scene.tables import contents, sourced, timed
 
 ROOMS = {
-    "chip": (basics, modes, surface, tiles, bitmap, text, layers, sprites, cpu, time, model),
+    "chip": (basics, modes, surface, tiles, colours, bitmap, text, layers, sprites, cpu, time, model),
     "scene": (sourced, contents, timed, scene_file),
 }
 
@@ -65,6 +65,8 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     },
     "scene.MapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.BitmapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
+    "scene.ColourCellTable": dict.fromkeys(("foreground", "background", "bank"), (0, None)),
+    "scene.ColoursTable": {"offset": (0, None), "length": (1, None)},
     "scene.TextTable": {"foreground": (0, None), "background": (0, None)},
     "scene.SpriteSet": dict.fromkeys(
         ("pattern_bank", "flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None),
@@ -100,6 +102,7 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
     "scene.PatternsTable": {"name": (0, 40, "a"), "rows": (1, None, ["0"])},
     "scene.MapTable": {"rows": (1, None, [[0]])},
     "scene.BitmapTable": {"rows": (1, None, ["0"])},
+    "scene.ColoursTable": {"rows": (1, None, [[{}]])},
     "scene.TextTable": {"text": (1, None, "a")},
     "scene.SpriteTable": {"name": (0, 40, "a")},
     "scene.WriteTable": {
@@ -139,6 +142,7 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
         "set": dict.fromkeys(("pattern", "flip_x", "flip_y", "turn", "bank", "priority")),
     },
     "scene.BitmapTable": {"at": [0, 0], "subtract": 0, "offset": 0},
+    "scene.ColoursTable": {"at": [0, 0], "offset": 0},
     "scene.TextTable": {"at": [0, 0], "foreground": 1, "background": 0},
     "scene.WriteTable": {"dot": 0, "advance": 0, "offset": 0, "step": 1},
     "scene.MotionTable": {"step": 1, "every": 1, "then": "stop"},

@@ -1,4 +1,4 @@
-"""Surfaces worked out on paper: oblong tiles, pages in any order, edges with something or nothing outside, doubled dots.
+"""Surfaces worked out on paper: oblong tiles, pages in any order, edges and what is outside, doubled dots, colour cells.
 
 The chips are those of ``paper.py``: 64 x 64 dots of 80 x 70, 1 KiB of one byte an access, entry = value.
 """
@@ -11,6 +11,7 @@ from functools import partial
 import paper
 import pytest
 from paper import BITMAP, TEXT, TILES, holding, small_chip
+from refusal import refused
 
 import vdpsim
 from vdpsim.budgets.budget import budget
@@ -23,6 +24,7 @@ from vdpsim.state.writes import RegisterWrite
 both = partial(paper.both, damage=True)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
 LEAD = {"when": "in time", "lead": 8}
+FRAME = {"width": 64, "height": 64, "dot_clock": 1_000_000, "dots_per_line": 80, "lines_per_frame": 70}
 NUMBERED = {"cell": {"pattern": "7:0"}, "cell_bytes": 1, "bits_per_dot": 8}
 
 
@@ -209,6 +211,122 @@ def test_doubled_text_and_bitmaps():
     assert [x for x in range(64) if twin.indices[2][x] == 3] == [x for x in range(64) if (x - 2) % 12 < 2 and 2 <= x]
     assert [x for x in range(64) if twin.indices[4][x] == 3] == []
     assert (counts(twin, "a.cells"), counts(twin, "b.bitmap")) == (6, 8)
+
+
+# Colour cells
+
+TWO = {"foreground": "3:0", "background": "7:4"}
+CELLS = {"block": [8, 8], "cell_bytes": 1, "cell": TWO}
+INK = {"name": "b", "kind": "bitmap", "bits_per_dot": 1, "width": 64, "height": 16}
+
+
+def test_a_block_shows_its_two_colours():
+    """Cell 0x53: foreground 3, background 5. Its block is the second of the second row; the bitmap's dots are 1, 0, 1, 0 ..."""
+    chip = small_chip({**INK, "colours": CELLS})
+    twin = both(holding(chip, {0: b"\xaa" * 128, 512 + 9: b"\x53"}, a__b__colours=512))
+    for y in (8, 15):
+        assert twin.indices[y][7:17] == [0, *[3, 5] * 4, 0]
+    assert [twin.indices[y][8] for y in (7, 16)] == [0, 0]
+    assert (counts(twin, "a.colours"), counts(twin, "a.bitmap")) == (8, 8)
+
+
+def test_a_number_that_is_given_up_shows_nothing_in_either_place():
+    """Backdrop 9 shows where the colour number is 3, be it the foreground's or the background's."""
+    chip = small_chip({**INK, "colours": CELLS, "transparent": 3}, frame={**FRAME, "backdrop": 9})
+    twin = both(holding(chip, {0: b"\xf0" * 128, 512: b"\x53\x35"}, a__b__colours=512))
+    assert twin.indices[0][:16] == [9] * 4 + [5] * 4 + [5] * 4 + [9] * 4
+
+
+def test_a_bank_of_a_block():
+    """Two bits a dot, all of value 1; bank 2 begins at entry 8."""
+    mode = {**BITMAP, "colours": {"block": [16, 4], "cell_bytes": 2, "cell": {"bank": "9:8"}}}
+    chip = small_chip(mode)
+    twin = both(holding(chip, {0: b"\x55" * 256, 512 + 2: b"\x00\x02"}, a__b__colours=512))
+    assert twin.indices[3] == [1] * 16 + [9] * 16 + [1] * 32
+    assert twin.indices[4] == [1] * 64
+
+
+@pytest.mark.parametrize(
+    ("width", "block", "cell_bytes", "colours", "dots", "size"),
+    [
+        (1, 8, 1, 1, 1, 8),
+        (1, 8, 2, 2, 1, 8),
+        (2, 8, 1, 1, 1, 16),
+        (2, 8, 2, 2, 1, 16),
+        (2, 32, 2, 1, 2, 32),
+        (4, 4, 1, 2, 1, 32),
+        (8, 64, 1, 1, 1, 64),
+    ],
+)
+def test_what_a_group_costs(width, block, cell_bytes, colours, dots, size):
+    """The wider of a block and the 8 x W dots of an access; its cells lie side by side and share accesses."""
+    cells = {"block": [block, 8], "cell_bytes": cell_bytes, "cell": TWO}
+    chip = small_chip({**INK, "colours": cells}, memory={"size": 1024, "bytes_per_access": width})
+    assert mode_costs(chip, chip.layers[0].modes[0])[:2] == (size, {"colours": colours, "bitmap": dots})
+
+
+@pytest.mark.parametrize("keep", [False, True])
+def test_a_bitmap_with_colour_cells_has_its_worst_line_on_paper(keep):
+    """64 dots scrolled by a part of a block touch 9 groups: 9 accesses for colours and 9 for dots, each in the 8 slots before its own
+    dots. Kept, the colours are fetched on the first line of a row of blocks alone.
+    """
+    time = {"clients": {"a.colours": {**LEAD, "keep": keep}, "a.bitmap": LEAD}}
+    chip = small_chip({**INK, "colours": CELLS}, memory=MEMORY, time=time)
+    told = budget(chip)
+    assert told.verdict == "fits"
+    assert told.lines.most == {"a.colours": 9, "a.bitmap": 9, "refresh": 0}
+    twin = both(holding(chip, a__b__colours=512, a__scroll_x=3))
+    lines = [slots["a.colours"] for slots in twin.slots[:64]]
+    assert lines == ([9, *[0] * 7] * 8 if keep else [9] * 64)
+
+
+def test_colours_that_are_missed_take_their_block_away_and_no_other():
+    """One slot of eight is open to the colours, the one before dot 0 shows: only the first of them finds it in time."""
+    late = {"when": "in time", "lead": 1, "every": 80, "at": [15]}
+    time = {"clients": {"a.colours": late, "a.bitmap": {"when": "blanking"}}}
+    chip = small_chip(
+        {**INK, "scroll": "none", "colours": CELLS}, memory=MEMORY, time=time, frame={**FRAME, "backdrop": 9}
+    )
+    twin = both(holding(chip, {0: b"\xff" * 128, 512: b"\x01" * 16}, a__b__colours=512))
+    assert twin.indices[0] == [1] * 8 + [9] * 56
+    assert (twin.missed[0]["a.colours"], twin.missed[0]["a.bitmap"]) == (7, 0)
+
+
+def test_keep_is_for_colours_and_not_for_dots():
+    """And what is said of colours is written, and reads back."""
+    time = {"clients": {"a.colours": {**LEAD, "keep": True}, "a.bitmap": {**LEAD, "keep": False}}}
+    chip = small_chip({**INK, "colours": CELLS}, memory=MEMORY, time=time)
+    assert parse_chip(chip_text(chip)) == chip
+    with refused(vdpsim.InputError, "is for cells and colours, got a.bitmap"):
+        parse_chip(chip_text(chip).replace("keep = false", "keep = true"))
+
+
+def test_colour_cells_by_the_ordinary_door(tmp_path):
+    """Cells by name, by rows, and as they lie in a file."""
+    chip = small_chip({**INK, "colours": CELLS})
+    (tmp_path / "small.chip.toml").write_text(chip_text(chip))
+    (tmp_path / "cells").write_bytes(bytes(range(16)))
+    head = 'name = "One"\nchip = "small.chip.toml"\n[[bitmaps]]\nfor = "a.b"\nrows = ["1010"]\n'
+    told = '[[colours]]\nfor = "a.b"\nfill = {foreground = 1, background = 2}\nat = [1, 1]\n'
+    told += "rows = [[{foreground = 4, background = 3}]]\n"
+    (tmp_path / "one.scene.toml").write_text(head + '[[colours]]\nfor = "a.b"\nraw = "cells"\n' + told)
+    state = vdpsim.load_scene(tmp_path / "one.scene.toml").state(0)
+    at = state.value("a.b.colours")
+    assert bytes(state.memory[at : at + 16]) == bytes([*range(9), 0x34, *[0x21] * 6])
+    for wrong, words in (
+        ("fill = {bank = 1}", "must have the fields foreground and background, got bank"),
+        ("fill = {foreground = 16, background = 0}", "must be 0 to 15, got 16"),
+        ("fill = {foreground = 1, background = 0}\nsize = [9, 1]", "must lie within 8x2 blocks"),
+        ('raw = "cells"\nat = [1, 0]', "at must be"),
+        ('raw = "cells"\nsize = [3, 3]', "must lie within 8x2 blocks"),
+        ('raw = "cells"\nsize = [3, 2]', "must be 6 cells of 1 bytes, got 16 bytes"),
+    ):
+        (tmp_path / "one.scene.toml").write_text(head + f'[[colours]]\nfor = "a.b"\n{wrong}\n')
+        with refused(vdpsim.InputError, words):
+            vdpsim.load_scene(tmp_path / "one.scene.toml")
+    (tmp_path / "one.scene.toml").write_text(head + '[[colours]]\nfor = "a.c"\nraw = "cells"\n')
+    with refused(vdpsim.InputError, "must be a bitmap mode of Small with colour cells: a.b, got 'a.c'"):
+        vdpsim.load_scene(tmp_path / "one.scene.toml")
 
 
 def test_a_surface_is_drawn_by_the_ordinary_door(tmp_path):
