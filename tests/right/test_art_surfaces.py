@@ -1,4 +1,4 @@
-"""Is art fitted to surfaces of every shape, and does the scene that is written draw it? Tile sizes, pages, edges, larger dots, colour cells.
+"""Is art fitted to surfaces of every shape, and does the scene draw it? Tile sizes, pages, edges, larger dots, colour cells.
 
 A picture is in the mode's own dots: on a mode with ``double`` each of them shows as often as that says.
 """

@@ -267,8 +267,8 @@ def test_what_a_group_costs(width, block, cell_bytes, colours, dots, size):
 
 @pytest.mark.parametrize("keep", [False, True])
 def test_a_bitmap_with_colour_cells_has_its_worst_line_on_paper(keep):
-    """64 dots scrolled by a part of a block touch 9 groups: 9 accesses for colours and 9 for dots, each in the 8 slots before its own
-    dots. Kept, the colours are fetched on the first line of a row of blocks alone.
+    """64 dots scrolled by a part of a block touch 9 groups: 9 accesses for colours and 9 for dots, in the 8 slots before their
+    own dots. Kept, the colours are fetched on the first line of a row of blocks alone.
     """
     time = {"clients": {"a.colours": {**LEAD, "keep": keep}, "a.bitmap": LEAD}}
     chip = small_chip({**INK, "colours": CELLS}, memory=MEMORY, time=time)
