@@ -177,7 +177,19 @@ def sprites(random: Random, chip: Json) -> Json:
         found["per_line"] = random.randint(1, found["count"])
     if chance(random, 40):
         found["dots_per_line"] = 8 * random.randint(1, 12)
-    return found
+    apart = Random(json.dumps(found))  # what else a seed makes stays as it is, whatever is drawn of tiles
+    return of_tiles(apart, found) if chance(apart, 35) else found
+
+
+def of_tiles(random: Random, sprites: Json) -> Json:
+    """The same sprites made of tiles as large as the narrowest and the lowest of them, packed or with a stride."""
+    wide, high = (min(size[axis] for size in sprites["sizes"]) for axis in (0, 1))
+    sizes = [[across // wide * wide, down] for across, down in sprites["sizes"]]
+    tiles = {"size": [wide, high], "order": random.choice(("rows", "columns"))}
+    if chance(random, 50):
+        del sprites["pattern_bytes"]
+        tiles["stride"] = max(max(across // wide, down // high) for across, down in sizes) + random.choice((0, 0, 3))
+    return {**sprites, "sizes": sizes, "tiles": tiles}
 
 
 # Registers

@@ -309,6 +309,31 @@ def sprite_widths(bits: int, access: int) -> list[int]:
     return [across for across, row in rows.items() if not row % access or not access % row]
 
 
+def sprite_tiles(random: Random, widths: list[int]) -> Json:
+    """Tiles that sprites are made of, with one of the ``widths`` that memory can fetch."""
+    found: Json = {
+        "size": [pick(random, *[width for width in widths if width <= 32] or widths), pick(random, 8, 8, 1, 3, 5, 16)]
+    }
+    return found | ({"order": pick(random, "rows", "columns")} if chance(random, 70) else {})
+
+
+def whole_tiles(random: Random, tile: list[int], size: list[int]) -> list[int]:
+    """A size of whole tiles, near ``size``."""
+    return [
+        each * min(64 // each, max(1, (wanted + random.randint(0, each - 1)) // each))
+        for wanted, each in zip(size, tile, strict=True)
+    ]
+
+
+def stride(random: Random, tiles: Json, sizes: list[list[int]]) -> Json:
+    """A stride of tiles, half of the time: as few as can be, some more, or a power of two."""
+    if chance(random, 50):
+        return {}
+    axis = 0 if tiles.get("order", "rows") == "rows" else 1
+    least = max(size[axis] // tiles["size"][axis] for size in sizes)
+    return {"stride": pick(random, least, least + random.randint(1, 5), max(least, 16), 256)}
+
+
 def sprites(random: Random, chip: Json) -> Json:
     """A sprite engine whose records fit."""
     bits = depth(random, chip["palette"])
@@ -322,10 +347,12 @@ def sprites(random: Random, chip: Json) -> Json:
     access = chip["memory"]["bytes_per_access"]
     fitting = sprite_widths(bits, access)
     sizes = []
+    tiles = sprite_tiles(random, fitting) if chance(random, 40) else None
     for _ in range(1 << widths.get("size", 0)):
         plain = [across for across in (8, 16, 16, 32, 64) if across in fitting]
-        sizes.append([pick(random, *(plain if chance(random, 60) else fitting)), random.randint(1, high)])
-    rows = [across * bits // 8 for across, _ in sizes]
+        size = [pick(random, *(plain if chance(random, 60) else fitting)), random.randint(1, high)]
+        sizes.append(whole_tiles(random, tiles["size"], size) if tiles else size)
+    rows = [(tiles["size"][0] if tiles else across) * bits // 8 for across, _ in sizes]
     table = pick(random, "chip", "memory")
     least = (sum(widths.values()) + 7) // 8
     record = pick(random, least, min(8, least + 1), 8)
@@ -347,9 +374,14 @@ def sprites(random: Random, chip: Json) -> Json:
         "wrap_y": 1 << widths["y"] >= max(down for _, down in sizes) and chance(random, 50),
     }
     parts = [row & -row for row in rows]
-    if min(row * down for row, (_, down) in zip(rows, sizes, strict=True)) % max(parts) or chance(random, 30):
+    if tiles:
+        found["tiles"] = tiles | stride(random, tiles, sizes)
+    least = min(row * down for row, (_, down) in zip(rows, sizes, strict=True))
+    if tiles and "stride" in found["tiles"]:
+        pass  # numbers count tiles
+    elif (not tiles and least % max(parts)) or chance(random, 30):
         found["pattern_bytes"] = max(parts) * random.randint(1, 20)
-    if chance(random, 25):
+    elif chance(random, 25):
         steps = {tuple(size): part * random.randint(1, 20) for part, size in zip(parts, sizes, strict=True)}
         found["pattern_bytes"] = [steps[tuple(size)] for size in sizes]
     if "x_bias" in widths:

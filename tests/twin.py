@@ -662,13 +662,28 @@ class Twin:
         assert row is not None
         if sprite.get("flip_y"):
             row = sprites.sizes[size][1] - 1 - row
-        row_bytes = sprites.sizes[size][0] * sprites.bits_per_dot // 8
         number = sprite.get("pattern")
         if sprites.fields.pattern_bank:
             number += sprite.get("pattern_bank") * 2**sprites.fields.pattern.width
-        at = patterns + number * self._step(size) + row * row_bytes
-        own = [(at + step) % len(self.memory) for step in range(row_bytes)]
-        return [TileNeeds(own, self.layers.run_of(at, row_bytes))]
+        begin, across, down = patterns + number * self._step(size), *sprites.sizes[size]
+        found = []
+        wide, high = sprites.tiles.size if sprites.tiles else sprites.sizes[size]
+        row_bytes = wide * sprites.bits_per_dot // 8
+        for column in range(across // wide):
+            tile = self._tile_number(column, row // high, across // wide, down // high)
+            at = begin + tile * high * row_bytes + row % high * row_bytes
+            own = [(at + step) % len(self.memory) for step in range(row_bytes)]
+            found.append(TileNeeds(own, self.layers.run_of(at % len(self.memory), row_bytes)))
+        return found
+
+    def _tile_number(self, column: int, row: int, columns: int, rows: int) -> int:
+        """How many tiles after its sprite's first one lies, of ``columns`` and ``rows`` of them; 0 where it is the only one."""
+        tiles = self.chip.sprites.tiles if self.chip.sprites else None
+        if tiles is None:
+            return 0
+        if tiles.order == "rows":
+            return row * (tiles.stride or columns) + column
+        return column * (tiles.stride or rows) + row
 
     def _step(self, size: int) -> int:
         """Bytes from a pattern number of a sprite size to the next."""
@@ -678,7 +693,8 @@ class Twin:
             return sprites.pattern_bytes
         if sprites.pattern_bytes is not None:
             return sprites.pattern_bytes[size]
-        return min(across * down * sprites.bits_per_dot // 8 for across, down in sprites.sizes)
+        alone = [sprites.tiles.size] if sprites.tiles else sprites.sizes
+        return min(across * down * sprites.bits_per_dot // 8 for across, down in alone)
 
     def _table_words(self) -> tuple[list[int], list[int]]:
         """Which accesses of a record must be read to find the sprite, and those that only a drawn sprite needs."""

@@ -81,6 +81,9 @@ def _of_sprites(chip: Chip) -> Iterator[str]:
     yield f"sprites: {sprites.resolve}"
     yield f"sprites: {len(sprites.sizes)} sizes"
     yield from (f"sprites: {across} across" for across, _ in sprites.sizes if across not in (8, 16, 32, 64))
+    if sprites.tiles:
+        yield f"sprites: tiles by {sprites.tiles.order}" + (" with a stride" if sprites.tiles.stride else "")
+        yield from ["sprites: tiles of one number"] if sprites.pattern_bytes else []
     yield from ["sprites: a step for each size"] if isinstance(sprites.pattern_bytes, tuple) else []
     yield f"sprites: {sprites.bits_per_dot} bits"
     yield from (f"sprites: {name}" for name in sprites.fields.layout if name not in {"x", "y", "pattern"})

@@ -45,6 +45,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.DotsMode": {"bits_per_dot": (1, 8)},
     "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
+    "chip.SpriteTiles": {"stride": (1, 256)},
     "chip.SpritesTable": {
         "count": (1, 1024), "record_bytes": (1, 8), "pattern_bytes": (1, 4096), "transparent": BYTE, "per_line": (1, 1024),
         "dots_per_line": (8, 65536), "x_bias": (0, 1024),
@@ -124,6 +125,7 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.SurfaceMode": {"scroll": "both", "wrap": True},
     "chip.TilesMode": {"pages": [1, 1], "page_order": "rows", "cell_order": "rows"},
     "chip.TextMode": {"bits_per_dot": 1, "left": 0},
+    "chip.SpriteTiles": {"order": "rows"},
     "chip.SpritesTable": {
         "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",
         "dropped": "back", "resolve": "before the ladder", "x_bias": 0, "wrap_x": False, "wrap_y": False,

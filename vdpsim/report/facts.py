@@ -136,10 +136,18 @@ def _sprites(chip: Chip) -> Json | None:
     groups = list(chip.collisions.groups) if chip.collisions else []
     return {
         "count": table.count,
-        "sizes": [list(size) for size in table.sizes],
+        "patterns": [
+            {"size": list(one.size), "tile": list(one.tile), "rowBytes": one.row_bytes, "offsets": one.offsets}
+            for one in table.patterns
+        ],
+        "wraps": [bits.top + 1 if wrap else 0 for bits, wrap in _axes(table)],
         "groups": groups,
         "xBias": table.x_bias,
     }
+
+
+def _axes(table: SpritesTable) -> list[tuple[Bits, bool]]:
+    return [(table.fields.x, table.wrap_x), (table.fields.y, table.wrap_y)]
 
 
 def _parts(bits: Bits) -> list[list[int]]:

@@ -21,7 +21,7 @@ from ..chip.controls import address_names
 from ..chip.model import BitmapMode, TextMode
 from ..images.png import png_bytes
 from ..scene import Scene
-from ..scene.contents.formats import Format, format_of, sprite_format
+from ..scene.contents.formats import Format, format_of, tile_format
 from ..state.state import State
 
 SMALL = (72, 54)
@@ -65,8 +65,9 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
             names = address_names(f"{layer.name}.{mode.name}", mode)
             sheets.append(_sheet(scene, state, names, mode, format_of(mode), mode.pattern_bytes))
     if chip.sprites:
-        look = sprite_format(chip.sprites, chip.sprites.sizes[0])
-        sheets.append(_sheet(scene, state, ("sprites.patterns",), chip.sprites, look, chip.sprites.patterns[0].step))
+        first = chip.sprites.patterns[0]  # of one tile, or made of several, which are what lies in memory
+        step = first.step if chip.sprites.tiles is None else first.tile_bytes
+        sheets.append(_sheet(scene, state, ("sprites.patterns",), chip.sprites, tile_format(chip.sprites), step))
     return [sheet for sheet in sheets if sheet]
 
 

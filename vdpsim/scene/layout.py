@@ -117,14 +117,16 @@ class _LayOut:
             if part in placed:
                 left = without(left, part, placed[part][0][0] - part.low)
                 continue
-            words = [told.no_room(part, left, self.size)]
+            place = together[part][0].place
+            self.findings.tell(place, told.no_room(part, left, self.size))
             if part is homeless[0]:
-                words.append(told.tried(arranged, parts, free))
+                words = [told.tried(arranged, parts, free)]
                 if arranged.why == "not found":
                     others = {other.name: spans for other, spans in placed.items()}
                     words.append(told.by_hand(part, free, others, self.size))
                 words.append(self._without_given(together))
-            self.findings.tell(together[part][0].place, "; ".join(filter(None, words)))
+                # a second problem, since a message is cut where it gets long
+                self.findings.tell(place, f"{part.name} finds no room: {'; '.join(filter(None, words))}")
 
     def _without_given(self, together: Mapping[Part, Sequence[Need]]) -> str:
         """What would be if the scene gave no address: where all would lie, in words; nothing where that does not help."""

@@ -54,9 +54,9 @@ class WriteMaker:
         }
 
     def timed(self, table: WriteTable) -> list[TimedWrite]:
-        """The table resolved. Raises WrongError where it cannot happen; none where a failed table hides what it needs.
+        """The table resolved, one write for each place that it writes to.
 
-        A pattern whose planes lie apart is written to as many places, each a write of its own.
+        None at all where a failed table hides what it needs. Raises WrongError where it cannot happen.
         """
         lines = self._lines(table)
         if table.by and self.chip.time is None:
@@ -72,8 +72,8 @@ class WriteMaker:
             if reason:
                 raise WrongError(reason, *self._culprit(table, kind))
         frames = table.frames if table.frame is None else range(table.frame, table.frame + 1)
-        written = [[draft] for draft in drafts] if kind == "patterns" else [drafts]
-        return [TimedWrite(tuple(lines), tuple(each), frames, table.advance) for each in written if each]
+        places = [[draft] for draft in drafts] if kind == "patterns" else [drafts]
+        return [TimedWrite(tuple(lines), tuple(each), frames, table.advance) for each in places if each]
 
     def _lines(self, table: WriteTable) -> Sequence[int]:
         """The lines that the table writes on. Raises WrongError where a line or the dot lies outside the frame."""
@@ -206,10 +206,12 @@ class WriteMaker:
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        parts, begin = look.packed(dots).reshape(len(one.owners), -1), number * one.step_of(look.shape)
+        begin, parts = number * one.step_of(look.shape), look.packed(dots).reshape(len(one.owners), -1)
+        stretches, each = (range(1), parts.shape[1]) if look.shape is None else look.shape.own
         return [
-            MemoryWrite(0, self.bases[owner] + begin, part.tobytes())
+            MemoryWrite(0, self.bases[owner] + begin + at, data.tobytes())
             for owner, part in zip(one.owners, parts, strict=True)
+            for at, data in zip(stretches, part.reshape(-1, each), strict=True)
         ]
 
     def _look(self, target: str, rows: Sequence[str]) -> Format:

@@ -20,22 +20,24 @@ from ...scene.contents.cells import paged, unpaged
 from ...scene.contents.dots import lay, read_back
 from ...scene.contents.formats import Format
 from ...scene.contents.match import shown
+from ...scene.findings import WrongError
 from ..arrays import Block, Colour, Dots
 
 
 def pattern_bytes(look: Format, patterns: Dots) -> bytes:
-    """Patterns uint8 (count, height, width), values that fit the format's bits, as they lie in memory one after another.
+    """Patterns uint8 (count, height, width), values that fit the format's bits, as they lie in memory.
 
-    Of planes apart: plane 0 of all of them, then plane 1 and so on.
+    That is one after another; sprites of tiles with a stride lie side by side. Of planes apart: all of plane 0, then plane 1 ...
     """
     return look.in_memory(look.packed(patterns)) if len(patterns) else b""
 
 
 def pattern_dots(look: Format, data: bytes) -> Dots:
     """The patterns (count, height, width) in ``data``. Raises ValueError where it is not whole patterns."""
-    if len(data) % look.size_bytes:
-        raise ValueError(f"must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes")
-    return look.unpacked(look.from_memory(np.frombuffer(data, np.uint8)))
+    try:
+        return look.unpacked(look.from_memory(np.frombuffer(data, np.uint8)))
+    except WrongError as wrong:
+        raise ValueError(wrong.message) from None
 
 
 def cell_words(layout: Mapping[str, Bits], fields: Mapping[str, npt.NDArray[Any]]) -> Block:

@@ -12,7 +12,7 @@ import numpy as np
 
 from ...chip.controls import address_names
 from ...chip.model import BitmapMode
-from ..findings import Findings, WrongError
+from ..findings import Findings, Place, WrongError
 from ..tables.contents import BitmapTable
 from .assets import Assets
 from .dots import Dots, digits, lay, lowered, read_back
@@ -25,8 +25,8 @@ class Bitmaps:
         self.findings, self.assets = findings, assets
         self.filled: dict[str, Dots] = {}
 
-    def fill(self, table: BitmapTable) -> None:
-        """Set dots as ``table`` says. Raises WrongError."""
+    def fill(self, index: int, table: BitmapTable, *, shared: bool) -> None:
+        """Set dots as ``table``, number ``index`` of its list, says; ``shared``: not the bitmap's only one. Raises WrongError."""
         mode = self.findings.mode(table.target, "bitmap")
         assert isinstance(mode, BitmapMode)
         image = self.filled.setdefault(table.target, np.zeros((mode.raster.bases, mode.raster.size), np.uint8))
@@ -34,7 +34,7 @@ class Bitmaps:
         if dot >= mode.width or line >= mode.height:
             raise WrongError(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
         if table.raw is not None:
-            self._raw(table, mode, image)
+            self._raw(table, mode, image, None if shared else ("bitmaps", index, "raw"))
         elif table.rows is not None:
             _put(image, mode, table, digits(table.rows, mode.bits_per_dot, None), "rows")
         else:
@@ -42,8 +42,11 @@ class Bitmaps:
             indices = self.assets.picture(table.png, "png").indices
             _put(image, mode, table, lowered(indices, table.subtract, mode.top_value, table.png), "png")
 
-    def _raw(self, table: BitmapTable, mode: BitmapMode, image: Dots) -> None:
-        """Bytes as they lie in memory, from the start of a line on; of planes apart one plane after another."""
+    def _raw(self, table: BitmapTable, mode: BitmapMode, image: Dots, alone: Place | None) -> None:
+        """Bytes as they lie in memory, from the start of a line on; of planes apart one plane after another.
+
+        ``alone``: where to warn of too few, for the only table.
+        """
         assert table.raw is not None
         dot, line = table.at
         if dot:
@@ -56,6 +59,9 @@ class Bitmaps:
         room = image.size - start
         if len(data) > room:
             raise WrongError(f"{table.raw} must be at most {room} bytes from line {line} on, got {len(data)}", "raw")
+        if alone and len(data) < room and table.length is None:
+            short = room - len(data)
+            self.findings.warn(alone, f"{table.raw} is {short} bytes shorter than the {room} from line {line} on")
         image.reshape(-1)[start : start + len(data)] = data
 
     def images(self) -> Iterator[tuple[str, Dots]]:

@@ -15,7 +15,8 @@ from ...chip.tables.pattern import SpritePattern
 from ...chip.tables.planes import Planes, Raster
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
-from .dots import Dots, lay, read_back
+from .dots import Dots, lay, read_back, tiled, untiled
+from .runs import from_memory, in_memory
 
 
 @dataclass(frozen=True)
@@ -32,36 +33,54 @@ class Format:
 
     @property
     def raster(self) -> Raster:
-        """How the rows lie in memory; a glyph's row takes a whole byte, however narrow it is."""
+        """How the rows of a pattern lie in memory, or those of a tile of a sprite; a glyph's row takes a whole byte."""
+        if self.shape is not None:
+            return Raster(*self.shape.tile, self.bits, self.planes)
         across = (self.width + 7) // 8 * 8 if self.text else self.width
         return Raster(across, self.height, self.bits, self.planes)
 
     @property
+    def tiles(self) -> int:
+        """Of how many tiles a sprite is made; 1 for all others."""
+        return 1 if self.shape is None else self.shape.run * self.shape.runs
+
+    @property
     def size_bytes(self) -> int:
         """Bytes of one pattern, at all base addresses together."""
-        return self.raster.bases * self.raster.size
+        return self.raster.bases * self.raster.size * self.tiles
 
     def packed(self, dots: Dots) -> Dots:
-        """Patterns (count, height, width) as bytes (count, size_bytes), what lies at the first base address before the others."""
+        """Patterns (count, height, width) as bytes (count, size_bytes), what lies at the first base address before the others.
+
+        There those of sprites lie tile by tile.
+        """
         raster = self.raster
-        dots = np.pad(dots, ((0, 0), (0, 0), (0, raster.across - self.width)))
-        return lay(dots, raster, self.first_dot).reshape(len(dots), -1)
+        parts = np.pad(dots, ((0, 0), (0, 0), (0, raster.across - self.width))) if self.text else dots
+        parts = parts if self.shape is None else tiled(dots, self.shape)
+        images = lay(parts, raster, self.first_dot).reshape(len(dots), self.tiles, raster.bases, raster.size)
+        return images.transpose(0, 2, 1, 3).reshape(len(dots), -1)
 
     def unpacked(self, images: Dots) -> Dots:
         """Patterns (count, height, width) of bytes (count, size_bytes): ``packed`` the other way round."""
         raster = self.raster
-        parts = images.reshape(len(images), raster.bases, raster.size)
-        return read_back(parts, raster, self.first_dot)[:, :, : self.width]
+        parts = images.reshape(len(images), raster.bases, self.tiles, raster.size).transpose(0, 2, 1, 3)
+        dots = read_back(parts.reshape(-1, raster.bases, raster.size), raster, self.first_dot)
+        return dots[:, :, : self.width] if self.shape is None else untiled(dots, self.shape)
 
     def in_memory(self, images: Dots) -> bytes:
         """Bytes of patterns (count, size_bytes) as they lie in memory: of planes apart, all of plane 0, then of plane 1 ..."""
-        parts = images.reshape(len(images), self.raster.bases, self.raster.size)
-        return parts.transpose(1, 0, 2).tobytes()
+        parts = images.reshape(len(images), self.raster.bases, -1).transpose(1, 0, 2)
+        return b"".join(part.tobytes() if self.shape is None else in_memory(self.shape, part) for part in parts)
 
-    def from_memory(self, data: Dots) -> Dots:
-        """``in_memory`` the other way round: (count, size_bytes) of whole patterns' bytes."""
-        parts = data.reshape(self.raster.bases, -1, self.raster.size)
-        return parts.transpose(1, 0, 2).reshape(-1, self.size_bytes)
+    def from_memory(self, data: Dots, what: str = "data") -> Dots:
+        """``in_memory`` the other way round: (count, size_bytes) of the bytes of ``what``. Raises WrongError for half ones."""
+        bases = self.raster.bases
+        if self.shape is not None and not len(data) % bases:
+            parts = [from_memory(self.shape, part, what) for part in data.reshape(bases, -1)]
+            return np.concatenate(parts, axis=1)
+        if len(data) % self.size_bytes:
+            raise WrongError(f"{what} must be whole patterns of {self.size_bytes} bytes, got {len(data)} bytes", "raw")
+        return data.reshape(bases, -1, self.raster.size).transpose(1, 0, 2).reshape(-1, self.size_bytes)
 
 
 def format_of(mode: TilesMode | TextMode) -> Format:
@@ -75,6 +94,11 @@ def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
     """How sprite patterns of ``size`` look, one of the chip's."""
     shape = sprites.patterns[sprites.sizes.index(size)]
     return Format(*size, sprites.bits_per_dot, sprites.first_dot, shape=shape)
+
+
+def tile_format(sprites: SpritesTable) -> Format:
+    """How the tiles look of which sprites of the first size are made, as they lie in memory."""
+    return Format(*sprites.patterns[0].tile, sprites.bits_per_dot, sprites.first_dot)
 
 
 def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:

@@ -62,9 +62,11 @@ class Patterns:
         """Whether all ``size`` bytes at each address of the target's pattern ``number`` are loaded; ``shape``: of a sprite's."""
         one = self.sets[target]
         starts = [self.bases.get(owner, 0) + number * one.step_of(shape) for owner in one.owners]
-        return all(
-            start + size < len(self.loaded) and int(self.loaded[start + size] - self.loaded[start]) == size
+        stretches, each = (range(1), size) if shape is None else shape.own
+        return all(start + stretches[-1] + each < len(self.loaded) for start in starts) and all(
+            int(self.loaded[start + begin + each] - self.loaded[start + begin]) == each
             for start in starts
+            for begin in stretches
         )
 
     def known(self, target: str) -> str:
@@ -124,7 +126,7 @@ def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, Patt
             look = formats(findings, table.target, table.size)
             one = patterns.sets[table.target]
             images = _images(assets, table, look)
-            units = -(-look.raster.size // one.step_of(look.shape))
+            units = -(-look.raster.size // one.step) if look.shape is None else look.shape.units
             first = table.at
             if first is None:
                 first = FIRST_CHARACTER if table.font else one.next(look.shape)
@@ -140,11 +142,7 @@ def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
         return look.packed(_font(look))
     if table.raw is not None:
         data = np.frombuffer(assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
-        if len(data) % look.size_bytes:
-            raise WrongError(
-                f"{table.raw} must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes", "raw"
-            )
-        return look.from_memory(data)
+        return look.from_memory(data, table.raw)
     if table.rows is not None:
         return look.packed(inline(table.rows, look))
     assert table.png is not None

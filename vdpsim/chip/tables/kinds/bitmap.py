@@ -17,7 +17,7 @@ from .surface import SurfaceMode
 class BitmapMode(SurfaceMode):
     """A value for each dot, line after line in memory."""
 
-    kind: Literal["bitmap"]
+    kind: Literal["bitmap"] = Field(description="a bitmap: a value for each dot")
     width: int = Field(ge=8, le=4096, description="dots of a line in memory")
     height: int = Field(ge=1, le=4096, description="lines in memory")
     stride: int | None = Field(
