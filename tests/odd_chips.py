@@ -16,6 +16,7 @@ from random import Random
 from typing import Any
 
 from strategies import sprite_widths
+from strategies_registers import in_words, with_others
 from strategies_time import client_order
 
 from vdpsim.chip.checks import check
@@ -195,8 +196,8 @@ def of_tiles(random: Random, sprites: Json) -> Json:
 # Registers
 
 
-def registers(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
-    """Registers for most controls, with few bits or coarse steps at times, and constants for some of the others."""
+def registers(random: Random, known: dict[str, Control]) -> tuple[Any, Json]:
+    """Registers for most controls, with few bits or coarse steps at times, some tied, and constants for some of the others."""
     listed: Json = {}
     wired: Json = {}
     for name, control in known.items():
@@ -217,7 +218,9 @@ def registers(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
         if control.rest > top or control.rest % step:
             register["reset"] = step * random.randint(0, top // step)
         listed[name] = register
-    return listed, wired
+    if listed and chance(random, 40):
+        return with_others(random, in_words(random, listed, known, ties=40)), wired
+    return with_others(random, listed), wired
 
 
 # Time

@@ -16,7 +16,7 @@ from pydantic import create_model
 from refusal import refused
 
 from vdpsim.chip import model
-from vdpsim.chip.tables import basics, cpu, layers, modes, sprites, time
+from vdpsim.chip.tables import basics, cpu, layers, modes, registers, sprites, time
 from vdpsim.chip.tables.kinds import bitmap, colours, surface, text, tiles
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
@@ -25,7 +25,7 @@ from vdpsim.scene import model as scene_file
 from vdpsim.scene.tables import contents, sourced, timed
 
 ROOMS = {
-    "chip": (basics, modes, surface, tiles, colours, bitmap, text, layers, sprites, cpu, time, model),
+    "chip": (basics, modes, surface, tiles, colours, bitmap, text, layers, sprites, cpu, registers, time, model),
     "scene": (sourced, contents, timed, scene_file),
 }
 
@@ -59,6 +59,8 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.ClientTime": {"lead": (1, 8192)},
     "chip.Refresh": {"slots": (1, 8192)},
     "chip.RegisterTable": {"bits": (1, 32), "step": (1, None), "address": WORD},
+    "chip.RegisterWordTable": {"bits": (1, 32), "address": WORD},
+    "chip.RegisterFieldTable": {"step": (1, None)},
     "scene.CellTable": dict.fromkeys(("flip_x", "flip_y", "turn", "bank", "priority"), (0, None)),
     "scene.PaletteTable": {"at": (0, None), "first": BYTE, "count": (1, 256)},
     "scene.PatternsTable": {
@@ -93,6 +95,8 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
     },
     "chip.SpritesTable": {"sizes": (1, 16, [[8, 8]])},
     "chip.Collisions": {"groups": (1, 8, ["a"])},
+    "chip.RegisterWordTable": {"name": (1, 40, "N")},
+    "chip.RegisterFieldTable": {"sets": (1, 64, ["backdrop"])},
     "chip.SlotPattern": {"at": (1, 1024, [0])},
     "chip.Chip": {
         "name": (1, 60, "N"), "about": (0, 2000, "a"),
@@ -131,6 +135,7 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
         "dropped": "back", "resolve": "before the ladder", "x_bias": 0, "wrap_x": False, "wrap_y": False,
     },
     "chip.Collisions": {"hidden_dots": True},
+    "chip.RegisterWordTable": {"effect": "at once", "access": "read-back", "fields": {}},
     "chip.Cpu": {"queue": 1},
     "chip.Port": {"advance": 1},
     "chip.ClientTime": {"keep": False},

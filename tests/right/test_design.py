@@ -32,7 +32,7 @@ def ladder(*rungs: str, chip: str = CHIP) -> str:
 
 
 def listed(registers: str, chip: str = CHIP) -> str:
-    return f"{chip}\n[registers]\n{registers}\n"
+    return f'{chip}\n[registers]\nothers = "wired"\n{registers}\n'
 
 
 OPAQUE = CHIP.replace("pages = [2, 2]\ntransparent = 0", "pages = [2, 2]")
@@ -136,7 +136,9 @@ def test_addresses_at_reset_that_lead_beyond_memory():
             if table == "constants"
             else f'"{name}" = {{ bits = 13, effect = "at once", step = 2, reset = {value} }}'
         )
-        return warned(f"{CHIP}\n[registers]\n[constants]\n{text}\n" if table == "constants" else listed(text))
+        return warned(
+            f'{CHIP}\n[registers]\nothers = "wired"\n[constants]\n{text}\n' if table == "constants" else listed(text)
+        )
 
     assert at("near.tiles.map", 8192 - 64) == []
     told = [("constants.near.tiles.map", "at reset 64 bytes from 0x1FC2 on: the last 2 are beyond memory")]

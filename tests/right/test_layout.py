@@ -178,7 +178,7 @@ def listed(patterns: int, cells: int) -> str:
     """Registers of so many bits for the patterns' and the cells' address, in steps of 128 bytes."""
     known = {"near.tiles.patterns": patterns, "near.tiles.map": cells}
     lines = [f'"{name}" = {{ bits = {bits}, effect = "at once", step = 128 }}' for name, bits in known.items()]
-    return "\n[registers]\n" + "\n".join(lines)
+    return '\n[registers]\nothers = "wired"\n' + "\n".join(lines)
 
 
 REGISTERS = listed(1, 7).removesuffix(", step = 128 }") + " }"

@@ -5,6 +5,7 @@ The chips are those of ``paper.py`` with one access a dot: a line has slots 0 to
 
 from __future__ import annotations
 
+from itertools import product
 from random import Random
 from typing import Any
 
@@ -14,8 +15,10 @@ from paper import BITMAP, SPRITES, both, holding, small_chip, sprite
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.memory import memory_budget
+from vdpsim.budgets.reach import most_accesses, sprite_accesses
 from vdpsim.chip.load import parse_chip
 from vdpsim.chip.out import chip_text
+from vdpsim.engine import Plan, draw
 from vdpsim.scene.contents.dots import untiled
 from vdpsim.scene.contents.patterns import sprite_format
 from vdpsim.scene.contents.runs import PatternRun, PatternSet, from_memory, in_memory
@@ -266,3 +269,29 @@ def test_a_witness_shows_sprites_of_sizes_whose_tiles_do_not_cover_each_other():
     assert found.verdict == "does not fit"
     assert found.sprites.asked == 32
     assert found.witness is not None
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_most_accesses_of_a_line_are_reached_and_never_exceeded(seed):
+    """Every choice of up to four sprites of up to four sizes made of tiles is drawn: the dearest costs what the budget says."""
+    random = Random(seed)
+    width = random.choice((1, 2, 4))
+    order = random.choice(("rows", "columns"))
+    wide = random.choice((4, 8, 12, 20)) if width == 1 else 8
+    sizes = [[wide * random.randint(1, 64 // wide // 2), 8] for _ in range(4)]
+    tiles = {"size": [wide, random.choice((4, 8))], "order": order}
+    fields = {"x": "6:0", "y": "14:8", "pattern": "18:16", "size": "20:19"}
+    limits = {
+        name: top for name, top in (("per_line", 3), ("dots_per_line", random.randint(8, 120))) if random.random() < 0.7
+    }
+    sprites = {**FOUR, "count": 4, "tiles": tiles, "sizes": sizes, "fields": fields, **limits}
+    memory = {"size": 1024, "bytes_per_access": width}
+    chip = small_chip(BITMAP, sprites=sprites, ladder=[{"source": "sprites"}], memory=memory)
+    plan, away = Plan(chip), sprite(0, 100)
+    made = {0}
+    for number in range(1, 5):
+        for chosen in product(range(4), repeat=number):
+            table = [sprite(0, 0, size << 3) for size in chosen] + [away] * (4 - number)
+            made.add(int(draw(plan, holding(chip, {}, table), [], 1).log.counts[0, -1]))
+    assert max(made) == most_accesses(chip)[0]
+    assert made <= set(sprite_accesses(chip))

@@ -10,10 +10,10 @@ from collections.abc import Callable, Iterator
 from collections.abc import Set as AbstractSet
 
 from ..door.shown import value as shown
-from .controls import cell_bank, controls, field_top, largest_value, map_alignment, registers
+from .controls import cell_bank, field_top, largest_value, map_alignment
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
-from .named import choices, number_of
+from .registers.checks import check_registers
 from .tables.kinds.colours import ColourCells
 from .tables.kinds.surface import SurfaceMode
 
@@ -52,10 +52,9 @@ def _ladders(chip: Chip) -> Found:
 
 
 def _cpu_side(chip: Chip) -> Found:
-    wrong_registers = list(_registers(chip))
+    wrong_registers = list(check_registers(chip))
     yield from wrong_registers
     if not wrong_registers:
-        yield from _addresses(chip)
         yield from check_cpu(chip)
 
 
@@ -234,51 +233,6 @@ def _sprite_table(chip: Chip, sprites: SpritesTable) -> Found:
         yield ("sprites", "record_bytes"), f"in memory must be a multiple of {width}, got {sprites.record_bytes}"
     if size > chip.memory.size:
         yield ("sprites",), f"the table needs {size} bytes of memory, which has {chip.memory.size}"
-
-
-def _registers(chip: Chip) -> Found:
-    known = controls(chip)
-    for table, listed in (("registers", chip.registers or {}), ("constants", chip.constants or {})):
-        for name in listed:
-            if name not in known:
-                yield (table, name), f"is no control of this chip; it has {', '.join(known)}"
-    for name, value in (chip.constants or {}).items():
-        if name not in known:
-            continue
-        if chip.registers is None or name in chip.registers:
-            yield ("constants", name), "is a register already; a constant is for a control without one"
-        control = known[name]
-        number = number_of(control.names, value)
-        if not 0 <= number <= control.top or number % control.step:
-            may = f"0 to {control.top}{choices(control.names)} in steps of {control.step}"
-            yield ("constants", name), f"must be {may}, got {shown(value)}"
-    for name, register in (chip.registers or {}).items():
-        if name not in known:
-            continue
-        control = known[name]
-        step = register.step or control.step
-        given = control.rest if register.reset is None else register.reset
-        reset = number_of(control.names, given)
-        top = ((1 << register.bits) - 1) * step
-        top = top if control.wraps else min(top, control.top)
-        if step % control.step:
-            yield ("registers", name, "step"), f"must be a multiple of {control.step}, got {step}"
-        if not 0 <= reset <= top or reset % step:
-            may = f"0 to {top}{choices(control.names)} in steps of {step}"
-            yield ("registers", name, "reset"), f"must be {may}, got {shown(given)}"
-
-
-def _addresses(chip: Chip) -> Found:
-    if chip.registers is None:
-        return
-    taken: dict[int, str] = {}
-    for name, register in registers(chip).items():
-        for address in range(register.address, register.address + (register.bits + 7) // 8):
-            if address in taken:
-                message = f"byte 0x{address:02X} is taken by {taken[address]} already ({register.bits} bits from "
-                yield ("registers", name, "address"), f"{message}0x{register.address:02X})"
-                break
-            taken[address] = name
 
 
 _SHAPE = {"frame", "memory", "palette", "layers", "sprites"}

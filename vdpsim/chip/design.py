@@ -12,12 +12,12 @@ from itertools import chain
 
 from ..door.given import instance
 from ..files.problems import hexadecimal
-from .controls import registers, rest_values
 from .line.clients import OF_KIND
 from .line.costs import mode_costs, scan_of, sprite_costs
 from .line.rates import line_slots
 from .line.slots import Server
 from .model import AnyMode, BitmapMode, Chip, ClientTime, Layer, Mode, Rung, TilesMode
+from .registers import field_names, rest_values
 
 Place = tuple[str | int, ...]
 Found = Iterator[tuple[Place, str]]
@@ -112,7 +112,7 @@ def _covers(chip: Chip, source: str, of: tuple[Layer, Mode] | None) -> bool:
     layer, own = chip.layer(source), of is not None and of[0].name == source
     exclusive = {name for one in chip.layers for mode in one.modes for name in mode.exclusive or ()}
     modes = [of[1]] if own and of else layer.modes
-    enabled = own or (f"{source}.enable" not in registers(chip) and rest_values(chip)[f"{source}.enable"] == 1)
+    enabled = own or (f"{source}.enable" not in field_names(chip) and rest_values(chip)[f"{source}.enable"] == 1)
     return enabled and source not in exclusive and all(_opaque(mode) for mode in modes)
 
 

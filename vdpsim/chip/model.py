@@ -16,6 +16,7 @@ from .tables.kinds.text import TextCell, TextMode
 from .tables.kinds.tiles import TileCell, TilesMode
 from .tables.layers import AnyMode, Layer
 from .tables.modes import Entries, Mode, Rung
+from .tables.registers import Registers
 from .tables.sprites import Collisions, SpriteFields, SpritesTable, SpriteTiles
 from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title, ValueRef
 from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
@@ -42,7 +43,6 @@ __all__ = [
     "PaletteTable",
     "Port",
     "Refresh",
-    "RegisterTable",
     "Rung",
     "SlotPattern",
     "SpriteFields",
@@ -59,27 +59,6 @@ __all__ = [
 
 RESERVED = ("sprites", "backdrop", "palette", "memory")
 """Names that no layer can have: the chip itself uses them."""
-
-
-class RegisterTable(Table):
-    """A register: how many bits, what it holds at reset, when a write takes effect, and where the CPU finds it."""
-
-    bits: int = Field(ge=1, le=32, description="how many bits it holds")
-    reset: ValueRef | None = Field(
-        default=None,
-        description="what it sets at reset, a value or its name, up to what it holds; left out: the control's "
-        "own rest value",
-    )
-    effect: Effect = Field(
-        description="when a write counts: at the dot written, at dot 0 of the next line, or at the start of the "
-        "next frame",
-    )
-    step: int | None = Field(
-        default=None, ge=1, description="what one unit of it is worth; left out: the control's own step"
-    )
-    address: int | None = Field(
-        default=None, ge=0, le=0xFFFF, description="its number as the CPU sees it; left out: the next free"
-    )
 
 
 class Chip(Table):
@@ -104,8 +83,10 @@ class Chip(Table):
     collisions: Collisions | None = Field(
         default=None, description="which sprites are told to collide; left out: none are"
     )
-    registers: dict[str, RegisterTable] | None = Field(
-        default=None, description="the controls that the CPU can write, by name; left out: the default map"
+    registers: Registers | None = Field(
+        default=None,
+        description="a table with a register for each control, or a list of registers with fields; left out: the default map, "
+        "one register for every control",
     )
     constants: dict[str, ValueRef] | None = Field(
         default=None,

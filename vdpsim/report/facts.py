@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.controls import registers
 from ..chip.line.clients import slot_clients
 from ..chip.line.rates import frame_rate
 from ..chip.model import BitmapMode, Chip, SpritesTable, TilesMode
 from ..chip.named import told as value_told
+from ..chip.registers import settable
 from ..chip.tables.bits import Bits
 from ..engine import Plan
 from ..machine.handles import Sprites
@@ -267,7 +267,7 @@ def _shape(table: SpritesTable, values: dict[str, int]) -> Json:
 
 
 def _register_write(chip: Chip, write: RegisterWrite) -> str:
-    return f"{write.name} = {value_told(registers(chip)[write.name].names, write.value)}"
+    return f"{write.name} = {value_told(settable(chip)[write.name].names, write.value)}"
 
 
 def _palette_write(_chip: Chip, write: PaletteWrite) -> str:

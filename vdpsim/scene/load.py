@@ -12,12 +12,11 @@ from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from pathlib import Path
 
-from ..chip.controls import address_names, registers, rest_values, unfit
+from ..chip.controls import address_names
 from ..chip.model import Chip
-from ..chip.named import number_of
+from ..chip.registers import field_names, rest_values
 from ..door.given import instance
 from ..door.given import path as path_of
-from ..door.shown import value as shown
 from ..files import once
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import Source
@@ -30,12 +29,13 @@ from .contents.colours import colour_word
 from .contents.match import Matched, match
 from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
-from .findings import Findings, WrongError, one_of
+from .findings import Findings, WrongError
 from .layout import MapRow, Need, lay_out
 from .model import LISTS, SceneHead
 from .motion import motions
 from .reading import HANG_ON, Tables, look_at_files, read_own_chip, read_tables
 from .scene import Scene, SceneParts, put_record
+from .starting import starting
 from .tables.contents import PaletteTable
 from .write_maker import WriteMaker
 from .writes import TimedWrite
@@ -115,15 +115,19 @@ class _Building:
         findings = self.findings
         patterns = collect(findings, self.assets, self.tables["patterns"])
         matched = self._pictures(patterns)
-        given = self._registers()
+        begun = starting(findings, self.head.registers)
+        given = begun.values
         before = len(findings.problems)
         bases, rows = lay_out(findings, list(self._needs(patterns)), given)
         if len(findings.problems) > before:
             findings.muted.add("patterns")
-        patterns.settle({**rest_values(self.chip), **given, **bases}, self.state.memory)
+        held = field_names(self.chip)
+        tied = {other: base for name, base in bases.items() if name in held for other in held[name].controls}
+        patterns.settle({**rest_values(self.chip), **given, **tied, **bases}, self.state.memory)
         self._contents(patterns, matched, bases)
-        for name, value in {**given, **bases}.items():
+        for name, value in {**given, **tied}.items():
             self.state.controls[self.state.names.index(name)] = value
+        self.state.held.update(begun.held)
         return patterns, bases, rows
 
     def _palette(self) -> None:
@@ -164,21 +168,6 @@ class _Building:
                 if table.make:
                     self.findings.muted.add("patterns")
         return found
-
-    def _registers(self) -> dict[str, int]:
-        known, good = registers(self.chip), {}
-        for name, value in self.head.registers.items():
-            if name not in known:
-                self.findings.tell(
-                    ("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(name)}"
-                )
-                continue
-            reason = unfit(known[name], value)
-            if reason:
-                self.findings.tell(("registers", name), reason)
-            else:
-                good[name] = number_of(known[name].names, value)
-        return good
 
     def _needs(self, patterns: Patterns) -> Iterator[Need]:
         """What needs memory, in the order in which it is laid out: one need for each control that holds an address."""

@@ -15,7 +15,7 @@ from pathlib import Path
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
 from ..files.problems import Problem
-from ..state.enact import enact
+from ..state.enact import enact, put_register
 from ..state.state import State
 from ..state.writes import Write
 from .contents.sprites import Fields, SpriteMaker
@@ -214,7 +214,7 @@ class Scene:
         for motion in parts.motion:
             if isinstance(motion, RegisterMotion):
                 if state is not None:
-                    state.controls[state.names.index(motion.name)] = motion.course.at(frame)
+                    put_register(state, motion.name, motion.course.at(frame))
                 continue
             assert parts.maker is not None
             of_one = fields[motion.number]

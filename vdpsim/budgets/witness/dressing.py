@@ -12,10 +12,11 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from ...chip.controls import registers, scroll_span
+from ...chip.controls import scroll_span
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.named import name_of
+from ...chip.registers import field_names
 from ...scene.contents.cells import cell_offset
 from ...scene.contents.dots import digits_per_dot
 from ..line.stretches import begin_of
@@ -41,7 +42,7 @@ class Dresser:
 
     def __init__(self, chip: Chip, server: Server, can: dict[str, range]) -> None:
         self.chip, self.server, self.can = chip, server, can
-        self.held = registers(chip)
+        self.held = field_names(chip)
 
     def dressed(self, stage: Stage) -> Iterator[tuple[SceneTable, ...]]:
         """The tables of a scene file for ``stage``, the richest first."""
