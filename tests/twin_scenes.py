@@ -23,7 +23,15 @@ from vdpsim.scene.scene import Scene
 
 Json = dict[str, Any]
 
-ADDRESSES = (".map", ".patterns", ".glyphs", ".bitmap", ".table", *(f".plane_{plane}" for plane in range(8)))
+ADDRESSES = (
+    ".map",
+    ".patterns",
+    ".glyphs",
+    ".bitmap",
+    ".colours",
+    ".table",
+    *(f".plane_{plane}" for plane in range(8)),
+)
 """Ends of the names of controls that hold an address, which is for the scene's layout to choose."""
 
 
