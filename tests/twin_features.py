@@ -124,6 +124,7 @@ def _of_time(chip: Chip) -> Iterator[str]:
         yield f"client: {'sprites' if name == 'sprites' else 'layer'} {client.when}"
         yield from ["client: pattern of slots"] if client.every else []
         yield from ["client: keep"] if client.keep else []
+        yield from [f"client: {name.rpartition('.')[2]} of one mode"] if name.count(".") == 2 else []
 
 
 def of_part(part: Drawn) -> Iterator[str]:

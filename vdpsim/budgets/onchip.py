@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..chip.line.clients import KEPT, buffered, keeps
+from ..chip.line.clients import KEPT, buffered, keeps, timing
 from ..chip.line.costs import mode_costs
 from ..chip.line.places import port_bytes
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
@@ -132,7 +132,7 @@ def _kept_cells(chip: Chip) -> Iterator[OnChip]:
     for layer in chip.layers:
         found = []
         for index, mode in enumerate(layer.modes):
-            if keeps(chip, layer, mode):
+            if keeps(chip, layer, index):
                 across, cell = _touched(chip, layer, index) * _cells_of(chip, mode), 8 * _cell_bytes(mode)
                 found.append((across * cell, f"{across} cells x {cell} bits"))
         if found:
@@ -172,7 +172,7 @@ def _fetched(chip: Chip, layer: Layer, index: int) -> tuple[int, str]:
     costs, most = mode_costs(chip, layer.modes[index]), _touched(chip, layer, index)
     bits, parts, ahead = 0, [], most
     for what, count in costs.costs.items():
-        client = chip.time.clients[f"{layer.name}.{what}"]
+        client = timing(chip, layer, index, what)
         if client.lead is not None:
             ahead = min(ahead, -(-client.lead // costs.size) + 1)
         in_buffer = client.when == "line before" and what not in KEPT

@@ -134,7 +134,7 @@ class Plan:
 
     def _layer(self, layer: Layer, source: int) -> LayerPlan:
         modes = []
-        for mode in layer.modes:
+        for index, mode in enumerate(layer.modes):
             base, bank_step, value_step = self.chip.entry_rule(mode.entries)
             bank = f"{layer.name}.bank"
             names = [f"{layer.name}.{client}" for client in of_mode(mode)]
@@ -151,7 +151,7 @@ class Plan:
                     ladder=self.ladder_of.get((layer.name, mode.name)),
                     hides=None if mode.exclusive is None else tuple(map(self.chip.layer_names.index, mode.exclusive)),
                     columns=tuple(self.column[name] for name in names),
-                    keeps=keeps(self.chip, layer, mode),
+                    keeps=keeps(self.chip, layer, index),
                     costs=mode_costs(self.chip, mode),
                     bases=address_names(f"{layer.name}.{mode.name}", mode),
                 )

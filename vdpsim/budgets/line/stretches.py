@@ -10,7 +10,7 @@ from ...chip.controls import scroll_span
 from ...chip.line.clients import keeps
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
-from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
+from ...chip.model import BitmapMode, Chip, Layer, TextMode, TilesMode
 
 
 def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> list[Stretch | None]:
@@ -25,7 +25,7 @@ def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> li
     for fine, first, last in _parts(chip, layer, mode, can):
         for turned in [b"\x01" * (last + 1), b""] if _turns(mode) else [b""]:
             found += _each_kept(
-                chip, layer, mode, Stretch(index, fine, first, last, 0, skip=False, kept=False, turned=turned)
+                chip, layer, Stretch(index, fine, first, last, 0, skip=False, kept=False, turned=turned)
             )
     return [*found, *([None] if rows_beyond(chip, layer, mode, can) else [])]
 
@@ -86,12 +86,12 @@ def _text(chip: Chip, layer: Layer, index: int, mode: TextMode) -> list[Stretch 
     last = (end - 1 - mode.left) // across
     whole = Stretch(index, -mode.left, 0, last, 0, skip=False, kept=False, turned=b"")
     below = [None] if mode.rows * down < chip.frame.height else []  # lines under the last row of text fetch nothing
-    return [*_each_kept(chip, layer, mode, whole), *below]
+    return [*_each_kept(chip, layer, whole), *below]
 
 
-def _each_kept(chip: Chip, layer: Layer, mode: AnyMode, stretch: Stretch) -> list[Stretch]:
+def _each_kept(chip: Chip, layer: Layer, stretch: Stretch) -> list[Stretch]:
     """The stretch with its cells fetched and, where the layer keeps them from line to line, with its cells kept."""
-    return [stretch, stretch._replace(kept=True)] if keeps(chip, layer, mode) else [stretch]
+    return [stretch, stretch._replace(kept=True)] if keeps(chip, layer, stretch.mode) else [stretch]
 
 
 def _phases(can: dict[str, range], name: str, size: int) -> list[int]:
