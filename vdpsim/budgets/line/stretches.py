@@ -10,7 +10,7 @@ from ...chip.controls import scroll_span
 from ...chip.line.clients import keeps
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
-from ...chip.model import BitmapMode, Chip, Layer, TextMode, TilesMode
+from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 
 
 def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> list[Stretch | None]:
