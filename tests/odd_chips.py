@@ -164,6 +164,7 @@ def sprites(random: Random, chip: Json) -> Json:
     record += -record % access if table == "memory" else 0
     found: Json = {
         "count": random.randint(1, 9),
+        "transparent": 0,
         "table": table,
         "record_bytes": record,
         "bits_per_dot": bits,

@@ -392,6 +392,7 @@ def sprites(random: Random, chip: Json) -> Json:
         found["per_line"] = random.randint(1, pick(random, 3, 12))
     if chance(random, 50):
         found["dots_per_line"] = 8 * random.randint(1, 20) + (random.randint(0, 7) if chance(random, 20) else 0)
+    found["transparent"] = "none"
     if chance(random, 90):
         found["transparent"] = 0 if chance(random, 75) else random.randint(0, (1 << bits) - 1)
     return found

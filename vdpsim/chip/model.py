@@ -117,6 +117,17 @@ class Chip(Table):
         """Sources by number: 0 the backdrop, then the layers in the file's order, then the sprites."""
         return ("backdrop", *self.layer_names, *(("sprites",) if self.sprites else ()))
 
+    @property
+    def transparency(self) -> dict[str, str]:
+        """What shows nothing, by LAYER.MODE and for ``sprites``: a value or ``none``, ``(left out)`` where nothing is said."""
+        tables: dict[str, Table] = {f"{layer.name}.{mode.name}": mode for layer in self.layers for mode in layer.modes}
+        found = {}
+        for name, table in (tables | ({"sprites": self.sprites} if self.sprites else {})).items():
+            value = getattr(table, "transparent", None)
+            said = "" if "transparent" in table.model_fields_set else " (left out)"
+            found[name] = f"{'none' if value is None else value}{said}"
+        return found
+
     def layer(self, name: str) -> Layer:
         """The layer called ``name``; KeyError where the chip has none."""
         for layer in self.layers:

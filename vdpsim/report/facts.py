@@ -106,6 +106,7 @@ def _chip(chip: Chip) -> Json:
         "sources": list(chip.source_names),
         "layers": [{"name": layer.name, "modes": [_mode(mode) for mode in layer.modes]} for layer in chip.layers],
         "sprites": _sprites(chip),
+        "transparent": list(chip.transparency.items()),
         "perLine": int(chip.memory.accesses_per_dot * chip.frame.dots_per_line)
         if chip.time and chip.memory.accesses_per_dot
         else 0,

@@ -151,6 +151,7 @@ function showStill() {
     item.prepend(swatch(page.colours[client]));
     return item;
   }));
+  fill(document.getElementById("transparent"), chip.transparent);
   showMemory(facts.memory, chip.memory);
   document.getElementById("patterns").replaceChildren(...facts.patterns.map((sheet) => {
     const figure = element("figure", "", { class: "wide" });
