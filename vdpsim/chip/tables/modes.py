@@ -52,7 +52,7 @@ class Mode(Table):
     )
     double: tuple[Times, Times] = Field(
         default=(1, 1),
-        description="dots of the picture that each dot shows, and lines that each line does: 1, 2 or 4 each",
+        description="dots of the picture that each dot shows, and lines that each line does; one of 1, 2 and 4 each",
     )
     entries: Entries = Field(
         default=Entries(),

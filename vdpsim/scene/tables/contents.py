@@ -204,9 +204,13 @@ class BitmapTable(Sourced):
 class ColourCellTable(Table):
     """The fields of a colour cell; which there are is the chip's matter."""
 
-    foreground: Count | None = Field(None, description="colour number of the block's dots of value 1")
-    background: Count | None = Field(None, description="colour number of the block's dots of value 0")
-    bank: Count | None = Field(None, description="bank of the block's dots")
+    foreground: Count | None = Field(
+        None, description="colour number of the block's dots of value 1; left out: the cell names a bank"
+    )
+    background: Count | None = Field(
+        None, description="colour number of the block's dots of value 0; left out: the cell names a bank"
+    )
+    bank: Count | None = Field(None, description="bank of the block's dots; left out: the cell names two colours")
 
     @property
     def told(self) -> dict[str, int]:
@@ -222,9 +226,11 @@ class ColoursTable(Sourced):
     GOES_WITH: ClassVar = {"size": ("fill", "raw"), "offset": ("raw",), "length": ("raw",)}
 
     target: str = Field(alias="for", description="LAYER.MODE of kind bitmap with colour cells")
-    at: Place = Field((0, 0), description="column and row of blocks; left out: [0, 0]")
+    at: Place = Field((0, 0), description="column and row of blocks; 0 or more each; left out: [0, 0]")
     fill: ColourCellTable | None = Field(None, description="a cell for all blocks of size; left out: none")
-    size: Extent | None = Field(None, description="columns and rows of fill or raw; left out: to the last block")
+    size: Extent | None = Field(
+        None, description="columns and rows of fill or raw; 1 or more each; left out: to the last block"
+    )
     rows: tuple[tuple[ColourCellTable, ...], ...] | None = Field(
         None, min_length=1, description="cells row by row; left out: none"
     )

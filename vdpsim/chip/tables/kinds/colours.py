@@ -18,9 +18,13 @@ TWO_COLOURS = ("foreground", "background")
 class ColourCell(Table):
     """The fields of a packed colour cell: ``foreground`` and ``background``, or ``bank``."""
 
-    foreground: Layout | None = Field(default=None, description="colour number of the block's dots of value 1")
-    background: Layout | None = Field(default=None, description="colour number of the block's dots of value 0")
-    bank: Layout | None = Field(default=None, description="bank of the block's dots")
+    foreground: Layout | None = Field(
+        default=None, description="colour number of the block's dots of value 1; left out: a bank is named"
+    )
+    background: Layout | None = Field(
+        default=None, description="colour number of the block's dots of value 0; left out: a bank is named"
+    )
+    bank: Layout | None = Field(default=None, description="bank of the block's dots; left out: two colours are named")
 
     @cached_property
     def layout(self) -> dict[str, Bits]:
@@ -43,7 +47,7 @@ class ColourCells(Table):
 
     block: tuple[int, int] = Field(description="dots of a block across (4 to 64) and lines down (1 to 64)")
     cell_bytes: Literal[1, 2] = Field(description="bytes of a cell")
-    cell: ColourCell
+    cell: ColourCell = Field(description="which bits of a cell hold what: foreground and background, or bank alone")
 
     @property
     def two(self) -> bool:
