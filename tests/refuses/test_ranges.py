@@ -92,6 +92,7 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
         "name": (0, 40, "a"),
         "modes": (1, 8, [A_MODE]),
     },
+    "chip.FrameTable": {"sizes": (1, 8, [[64, 64]])},
     "chip.SpritesTable": {"sizes": (1, 16, [[8, 8]])},
     "chip.Collisions": {"groups": (1, 8, ["a"])},
     "chip.RegisterWordTable": {"name": (1, 40, "N")},
@@ -118,7 +119,7 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
 
 LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.Border": dict.fromkeys(("left", "right", "top", "bottom"), 0),
-    "chip.FrameTable": {"border": {"left": 0, "right": 0, "top": 0, "bottom": 0}, "backdrop": 0},
+    "chip.FrameTable": {"border": {"left": 0, "right": 0, "top": 0, "bottom": 0}, "backdrop": 0, "sizes": []},
     "chip.MemoryTable": {"byte_order": "little"},
     "chip.Entries": {"base": 0, "value_step": 1},
     "chip.Mode": {

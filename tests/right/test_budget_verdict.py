@@ -27,6 +27,7 @@ from vdpsim.budgets.witness.witness import Seeker
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
+from vdpsim.chip.registers import at_sizes
 
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -320,10 +321,11 @@ def test_every_mode_is_on_some_line_that_is_told(seed, monkeypatch):
         (told := budget(chip)).verdict == "does not fit"
     ):
         chip = any_odd(random)
-    shown, ways = {kind.kind for kind in told.lines.kinds}, Ways(chip)
-    for number in range(len(chip.layers)):
-        missing = {mode for mode in ways.modes(number) if mode is not None} - {kind.modes[number] for kind in shown}
-        assert not missing, number
+    for alone, of_size in zip(told.sizes or (told,), at_sizes(chip), strict=True):
+        shown, ways = {kind.kind for kind in alone.lines.kinds}, Ways(of_size)
+        for number in range(len(chip.layers)):
+            missing = {mode for mode in ways.modes(number) if mode is not None} - {kind.modes[number] for kind in shown}
+            assert not missing, number
 
 
 # Open

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice
 
+from ...chip.controls import PICTURE_SIZE
 from ...chip.line.slots import Server
 from ...chip.model import Chip, TilesMode
 from ...chip.registers import field_names
@@ -47,6 +48,7 @@ class Stager:
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
         self.chip, self.server, self.can, self.held = chip, server, ways.can, ways.held
         self.effects = {name: field.effect for name, field in field_names(chip).items()}
+        self.size = {PICTURE_SIZE: chip.frame.number or 0}
         self.settings = Settings(chip, ways)
         self.scrolls = Scrolls(chip, server, self.can)
         self.crowds = Crowds(chip, server, self.can)
@@ -92,6 +94,7 @@ class Stager:
         for number in range(len(self.chip.layers)):
             if not self._add_layer(stage, number, line, change):
                 return None
+        stage.registers |= self.size
         stage.registers = {name: value for name, value in stage.registers.items() if name in self.effects}
         return stage
 

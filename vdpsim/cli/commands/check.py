@@ -55,7 +55,8 @@ def _told(path: str) -> tuple[str, tuple[vdpsim.Problem, ...]]:
         chip = vdpsim.load_chip(path)
         frame = chip.frame
         rate = float(vdpsim.frame_rate(frame))
-        told = f"{chip.name}, {frame.width} x {frame.height} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
+        sizes = " or ".join(f"{width} x {height}" for width, height in frame.every_size)
+        told = f"{chip.name}, {sizes} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
         told += f"; transparent: {', '.join(f'{name} {value}' for name, value in chip.transparency.items())}"
         found = [vdpsim.Problem(path, 0, "frame", warning) for warning in vdpsim.display_warnings(frame)]
         source = Source.read(path)
