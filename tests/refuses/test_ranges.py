@@ -22,11 +22,11 @@ from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
 from vdpsim.scene import model as scene_file
-from vdpsim.scene.tables import contents, sourced, timed
+from vdpsim.scene.tables import blocks, contents, sourced, timed
 
 ROOMS = {
     "chip": (basics, modes, surface, tiles, colours, bitmap, text, layers, sprites, cpu, registers, time, model),
-    "scene": (sourced, contents, timed, scene_file),
+    "scene": (sourced, contents, blocks, timed, scene_file),
 }
 
 BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000

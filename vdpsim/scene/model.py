@@ -8,7 +8,8 @@ from pydantic import Field
 
 from ..chip.model import Table
 from ..chip.tables.table import Title, ValueRef
-from .tables.contents import BitmapTable, ColoursTable, MapTable, PaletteTable, PatternsTable, SpriteTable, TextTable
+from .tables.blocks import ColoursTable
+from .tables.contents import BitmapTable, MapTable, PaletteTable, PatternsTable, SpriteTable, TextTable
 from .tables.timed import MotionTable, WriteTable
 from .tables.values import MOST_FRAMES
 

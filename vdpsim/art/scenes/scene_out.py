@@ -18,7 +18,6 @@ from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
 from ...chip.named import name_of
 from ...chip.out import chip_text
 from ...chip.registers import at_largest, field_names, rest_values
-from ...chip.tables.kinds.colours import TWO_COLOURS
 from ...door.given import instance, items
 from ...door.given import path as path_of
 from ...files import Outputs
@@ -27,17 +26,16 @@ from ...files.problems import InputError, Problem
 from ...files.toml.out import table
 from ...files.toml.tables import LARGEST
 from ...images.png import png_bytes
-from ...scene.contents.dots import digits_per_dot
 from ...scene.contents.formats import format_of, sprite_format
 from ...scene.load import load_scene
 from ..colours.reach import rung_fields
 from ..results import Art, GlyphArt, LayerArt, SpriteArt, slug
 from .encode import bitmap_bytes, colour_bytes, map_bytes, pattern_bytes, shown_colour
+from .hidden import NamedTable, nothing
 from .looks import bank_map, compared
 from .show import lettered, standing
 
 AnyArt = Art | GlyphArt
-NamedTable = tuple[str, dict[str, Any]]
 
 
 @dataclass
@@ -243,31 +241,12 @@ def _others(scene: _SceneDraft, shown: set[str]) -> None:
         switched = f"{name}.enable" in held and _set(scene, f"{name}.enable", wanted)
         stays_on = not switched and (f"{name}.enable" in held or rest[f"{name}.enable"])
         if stays_on and not wanted and name != "sprites":
-            scene.tables += list(_nothing(chip, name, rest.get(f"{name}.mode", 0)))
+            scene.tables += list(nothing(chip, name, rest.get(f"{name}.mode", 0)))
         if wanted and name != "sprites":
             fixed = {f"{name}.scroll_x": 0, f"{name}.scroll_y": 0, f"{name}.split": chip.frame.height}
             for control, value in fixed.items():
                 if control in held:
                     _set(scene, control, value)
-
-
-def _nothing(chip: Chip, layer: str, number: int) -> Iterator[NamedTable]:
-    """Tables with which a layer that is always on shows nothing, where it has a value for that."""
-    mode = chip.layer(layer).modes[number]
-    target = f"{layer}.{mode.name}"
-    if mode.transparent is None or isinstance(mode, TextMode):
-        return
-    if isinstance(mode, BitmapMode) and mode.colours is not None and mode.colours.two:
-        if mode.transparent <= mode.colours.both:
-            yield "colours", {"for": target, "fill": dict.fromkeys(TWO_COLOURS, mode.transparent)}
-        return
-    digits = f"{mode.transparent:0{digits_per_dot(mode.bits_per_dot)}x}"
-    if isinstance(mode, TilesMode):
-        rows = [digits * mode.tile[0]] * mode.tile[1]
-        yield "patterns", {"name": f"nothing_{layer}", "for": target, "rows": rows}
-        yield "maps", {"for": target, "fill": {"pattern": f"nothing_{layer}"}}
-    else:
-        yield "bitmaps", {"for": target, "rows": [digits * mode.width] * mode.height}
 
 
 def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:

@@ -15,7 +15,7 @@ from ...chip.model import BitmapMode
 from ...chip.tables.kinds.colours import ColourCells
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
-from ..tables.contents import ColoursTable
+from ..tables.blocks import ColoursTable
 from .assets import Assets
 
 Words = npt.NDArray[np.int64]
