@@ -5,6 +5,7 @@ Law: one layer at a time, its mode given; what the mode's registers are is for o
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from ...chip.controls import scroll_span
@@ -17,6 +18,8 @@ from ..line.stretches import part_of_line
 
 AXES: tuple[Literal["x"], Literal["y"]] = ("x", "y")
 
+NOTHING_FIXED: Mapping[str, int] = {}
+
 MOST_ACROSS, MOST_DOWN = 64, 128
 """How many positions are looked at: groups across, and lines down."""
 
@@ -28,11 +31,19 @@ class Scrolls:
         self.chip, self.server, self.can = chip, server, can
 
     def registers(
-        self, layer: Layer, mode: AnyMode, stretch: Stretch | None, line: int, *, split: int, fresh: bool
+        self,
+        layer: Layer,
+        mode: AnyMode,
+        stretch: Stretch | None,
+        line: int,
+        *,
+        split: int,
+        fresh: bool,
+        fixed: Mapping[str, int] = NOTHING_FIXED,
     ) -> dict[str, int] | None:
         """The registers by which the layer fetches ``stretch`` for ``line``; None where there are none, {} where none is needed.
 
-        ``split``: the layer's own; ``fresh``: no cells are there to be kept.
+        ``split``: the layer's own; ``fresh``: no cells are there to be kept; ``fixed``: controls that have to have a value.
         """
         own = line - split if mode.origin == "zone" and line >= split else line
         if isinstance(mode, TextMode):
@@ -40,12 +51,13 @@ class Scrolls:
             if has_row != (stretch is not None):
                 return None
         if not isinstance(mode, TextMode) and not mode.wrap:
-            return self._edged(layer, mode, stretch, own, fresh=fresh)
+            return self._edged(layer, mode, stretch, own, fresh=fresh, fixed=fixed)
         if stretch is None:
             return {}
         x_name, y_name, size = f"{layer.name}.scroll_x", f"{layer.name}.scroll_y", mode_costs(self.chip, mode).size
-        across = self.can[x_name][: MOST_ACROSS * size] if mode.scrolls("x") else (stretch.fine % size,)
-        down = self.can[y_name][:MOST_DOWN] if mode.scrolls("y") else (0,)
+        across: Sequence[int] = self.can[x_name][: MOST_ACROSS * size] if mode.scrolls("x") else (stretch.fine % size,)
+        down: Sequence[int] = self.can[y_name][:MOST_DOWN] if mode.scrolls("y") else (0,)
+        across, down = ((fixed[name],) if name in fixed else each for name, each in ((x_name, across), (y_name, down)))
         x = next((value for value in across if value % size == stretch.fine % size), None)
         y = next((v for v in down if self._kept_as_wanted(layer, mode, stretch, own + v, fresh=fresh)), None)
         if x is None or y is None:
@@ -53,14 +65,22 @@ class Scrolls:
         return self._set(layer, mode, x, y)
 
     def _edged(
-        self, layer: Layer, mode: TilesMode | BitmapMode, stretch: Stretch | None, row: int, *, fresh: bool
+        self,
+        layer: Layer,
+        mode: TilesMode | BitmapMode,
+        stretch: Stretch | None,
+        row: int,
+        *,
+        fresh: bool,
+        fixed: Mapping[str, int],
     ) -> dict[str, int] | None:
         """The registers by which a surface that ends at its edges feeds the stretch; ``row``: the mode's own line."""
         (wide, high), (turn_x, turn_y) = mode.extent, scroll_span(self.chip, mode)
         size, width = mode_costs(self.chip, mode).size, self.chip.frame.width
         x_name, y_name = f"{layer.name}.scroll_x", f"{layer.name}.scroll_y"
-        across = self.can[x_name][:turn_x] if mode.scrolls("x") else (0,)
-        down = self.can[y_name][:turn_y] if mode.scrolls("y") else (0,)
+        across: Sequence[int] = self.can[x_name][:turn_x] if mode.scrolls("x") else (0,)
+        down: Sequence[int] = self.can[y_name][:turn_y] if mode.scrolls("y") else (0,)
+        across, down = ((fixed[name],) if name in fixed else each for name, each in ((x_name, across), (y_name, down)))
         parts = {x: part_of_line(wide, turn_x, x, size, width) for x in across}
         lines = {y: (row + y) % turn_y for y in down}
         if stretch is None:  # beside the surface, or else above or below it
