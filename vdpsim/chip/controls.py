@@ -15,7 +15,6 @@ from typing import TypeVar, cast
 from .model import AnyMode, BitmapMode, Chip, Entries, Layer, Mode, TextMode, TilesMode
 from .tables.basics import size_name
 from .tables.bits import Bits
-from .tables.kinds.surface import SurfaceMode
 
 Made = TypeVar("Made")
 
@@ -178,7 +177,7 @@ def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, ali
         yield Control(control, told, _last(size, align), 0, align)
 
 
-def scroll_span(chip: Chip, mode: SurfaceMode) -> tuple[int, int]:
+def scroll_span(chip: Chip, mode: TilesMode | BitmapMode) -> tuple[int, int]:
     """After how many dots and lines a scroll position comes again: a surface that wraps, where it does itself.
 
     Positions of one that ends at its edges are counted by as many bits as it takes to move it out of the picture on either side.

@@ -13,8 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.controls import scroll_span
-from ...chip.model import Mode
-from ...chip.tables.kinds.surface import SurfaceMode
+from ...chip.model import BitmapMode, Mode, TilesMode
 from .common import OUTSIDE, Bools, DrawnRows, Ints, Rows
 
 
@@ -50,7 +49,7 @@ class Ground:
         return keys
 
 
-def ground(rows: Rows, mode: SurfaceMode, dots: int) -> Ground:
+def ground(rows: Rows, mode: TilesMode | BitmapMode, dots: int) -> Ground:
     """The surface of ``mode`` on ``rows``, in groups of so many of its own ``dots``."""
     scroll_x, lines = rows.scroll("x"), rows.t + rows.scroll("y")
     (wide, high), size = mode.extent, dots * mode.double[0]
@@ -76,7 +75,7 @@ def spread_dots(values: npt.NDArray[Any], mode: Mode) -> npt.NDArray[Any]:
     return values if mode.double[0] == 1 else np.repeat(values, mode.double[0], axis=-1)
 
 
-def edged(drawn: DrawnRows, rows: Rows, mode: SurfaceMode, at: Ground) -> DrawnRows:
+def edged(drawn: DrawnRows, rows: Rows, mode: TilesMode | BitmapMode, at: Ground) -> DrawnRows:
     """``drawn``, with what shows outside of a surface that ends at its edges."""
     if at.left is None or at.shows is None:
         return drawn

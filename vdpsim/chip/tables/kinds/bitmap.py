@@ -60,6 +60,11 @@ class BitmapMode(SurfaceMode):
         """Dots of a line, and lines."""
         return self.width, self.height
 
+    @property
+    def extent(self) -> tuple[int, int]:
+        """Dots and lines of the picture that the whole bitmap takes."""
+        return self.doubled(self.size)
+
     @cached_property
     def raster(self) -> Raster:
         """How its lines lie in memory."""

@@ -25,16 +25,6 @@ class SurfaceMode(DotsMode):
         description="the entry that shows beyond the edges, with wrap = false; left out: nothing shows",
     )
 
-    @property
-    def size(self) -> tuple[int, int]:
-        """Dots of the surface across, and lines down."""
-        raise NotImplementedError
-
-    @property
-    def extent(self) -> tuple[int, int]:
-        """Dots and lines of the picture that the whole surface takes."""
-        return self.doubled(self.size)
-
     @model_validator(mode="after")
     def _outside_needs_edges(self) -> Self:
         wrong = ["outside is only for a mode with wrap = false"] if self.wrap and self.outside is not None else []

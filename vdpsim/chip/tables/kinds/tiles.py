@@ -121,6 +121,11 @@ class TilesMode(SurfaceMode):
         return self.columns * self.tile[0], self.rows * self.tile[1]
 
     @property
+    def extent(self) -> tuple[int, int]:
+        """Dots and lines of the picture that the whole map takes."""
+        return self.doubled(self.size)
+
+    @property
     def steps(self) -> tuple[tuple[int, int], tuple[int, int]]:
         """How many cells further in memory the next page lies, across and down, and the next cell of a page."""
         (wide, high), (across, down) = self.page, self.pages
