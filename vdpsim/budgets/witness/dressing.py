@@ -12,12 +12,15 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
+from ...chip.controls import scroll_span
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.named import name_of
 from ...chip.registers import field_names
 from ...scene.contents.cells import cell_offset
 from ...scene.contents.dots import digits_per_dot
+from ..line.stretches import begin_of
+from ..line.tied import by_fields
 from .staging import Stage
 
 SceneTable = tuple[str, dict[str, Any]]
@@ -48,24 +51,29 @@ class Dresser:
         wanted = self._wanted(stage, sprites) if sprites else []
         crowd = list(self._crowd(sprites, wanted)) if sprites and wanted else []
         for layers in (self._tiles(stage), self._turned(stage), self._bytes(stage, wanted)):
-            yield self._whole(stage, [*layers, *crowd])
+            yield from self._whole(stage, [*layers, *crowd])
         if sprites and wanted and sprites.table == "memory":
             contents = list(self._bytes(stage, wanted))
             told = [data["sprites.table"] for _, data in contents if "sprites.table" in data]
             at = (*told, self.can["sprites.table"][0])[0]
-            yield self._whole(stage, [*contents, *self._records(sprites, wanted, at)])
+            yield from self._whole(stage, [*contents, *self._records(sprites, wanted, at)])
 
-    def _whole(self, stage: Stage, contents: Sequence[SceneTable]) -> tuple[SceneTable, ...]:
+    def _whole(self, stage: Stage, contents: Sequence[SceneTable]) -> Iterator[tuple[SceneTable, ...]]:
+        """All of a scene file's tables; nothing where a field of a register would need two values."""
         given = dict(stage.registers)
         for where, data in contents:
             given |= data if where == "[registers]" else {}
-        return (
-            ("[registers]", {name: self._named(name, value) for name, value in given.items()}),
+        told = by_fields(self.chip, given)
+        if told is None:
+            return
+        writes = dict.fromkeys((frame, line, self.held[name].name, value) for frame, line, name, value in stage.writes)
+        yield (
+            ("[registers]", {name: self._named(name, value) for name, value in told.items()}),
             ("[[palette]]", {"colours": list(self._colours())}),
             *((where, data) for where, data in contents if where != "[registers]"),
             *(
                 ("[[writes]]", {"frame": frame, "line": line, "register": name, "value": self._named(name, value)})
-                for frame, line, name, value in stage.writes
+                for frame, line, name, value in writes
             ),
         )
 
@@ -93,7 +101,7 @@ class Dresser:
         layer, mode = self.chip.layers[number], self._mode(number, index)
         turned = self._columns(stage, number, index, marks)
         target, everywhere = f"{layer.name}.{mode.name}", len(turned) == mode.columns
-        rows = list(_stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
+        rows = list(_stripes(*mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
         yield "[[patterns]]", {"for": target, "at": 0, "rows": rows}
         yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
         for column in () if everywhere else sorted(turned):
@@ -173,7 +181,9 @@ class Dresser:
             return set(range(mode.columns))
         name = f"{self.chip.layers[number].name}.scroll_x"
         can = self.can.get(name, range(1))
-        first = stage.registers.get(name, can[0]) // mode.tile if mode.scrolls("x") else 0
+        scrolled = stage.registers.get(name, can[0]) if mode.scrolls("x") else 0
+        begin = scrolled if mode.wrap else begin_of(mode.extent[0], scroll_span(self.chip, mode)[0], scrolled)
+        first = begin // mode.doubled(mode.tile)[0]
         return {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}
 
     # Sprites
