@@ -421,7 +421,7 @@ SPRITE_DOTS = [3, 1, 2, 0, 0, 0, 0, 4, 8, 0, 0, 0, 0, 0, 0, 3]
 @pytest.mark.parametrize("flipped", [False, True])
 def test_a_sprite_shows_its_planes_and_fetches_them_tile_by_tile(planes, memory, tiles, addresses, flipped):
     """Row 1 of pattern 1, on line 11. 64 bits a row: by row 8 bytes, 32 a pattern; by pattern a plane has 2 bytes a row and 8 in
-    all; apart 8 of each plane a pattern. Of tiles of 8 x 4 dots number 1 begins with the second tile, 16 bytes on, and a
+    all; apart a pattern has 8 of each plane. Of tiles of 8 x 4 dots number 1 begins with the second tile, 16 bytes on, and a
     tile's four planes come before the next tile's.
     """
     fields = {**SPRITES["fields"], "flip_x": "21"}
