@@ -15,7 +15,7 @@ from strategies import chance, register_value
 
 from vdpsim import InputError, load_scene
 from vdpsim.chip.addresses import listens
-from vdpsim.chip.controls import controls, registers
+from vdpsim.chip.controls import Register, controls, registers
 from vdpsim.chip.model import BitmapMode, Chip, TextMode, TilesMode
 from vdpsim.files.toml.out import value
 from vdpsim.scene.scene import Scene
@@ -66,12 +66,12 @@ class _Writer:
         for part in (self.palette, self.all_patterns, self.all_cells, self.all_sprites, self.writes, self.motion):
             part()
         values = {
-            name: register_value(self.random, self.chip, register)
+            name: self.value(register)
             for name, register in self.held.items()
             if not name.endswith(ADDRESSES) and chance(self.random, 50)
         }
         lines = ['name = "Random"', 'chip = "handed in"', f"frames = {self.frames}", "[registers]"]
-        lines += [f'"{name}" = {number}' for name, number in values.items()]
+        lines += [f'"{name}" = {value(what)}' for name, what in values.items()]
         for key, table in self.lists:
             lines += [f"[[{key}]]", *(f"{name} = {value(what)}" for name, what in table.items())]
         return "\n".join(lines) + "\n"
@@ -235,16 +235,20 @@ class _Writer:
         register, when = self.held[name], self.when()
         how = self.random.choice(("value", "value", "values", "from")) if "lines" in when else "value"
         if how == "value":
-            told: Json = {"value": register_value(self.random, self.chip, register)}
+            told: Json = {"value": self.value(register)}
         elif how == "values":
             count = self.random.randint(1, 3)
-            told = {"values": [register_value(self.random, self.chip, register) for _ in range(count)], "advance": 1}
+            told = {"values": [self.value(register) for _ in range(count)], "advance": 1}
         elif register.step == 1:
-            ends = [register_value(self.random, self.chip, register) for _ in range(2)]
-            told = {"from": ends[0], "to": ends[1]}
+            told = {"from": self.value(register), "to": self.value(register)}
         else:
             return
         self.add("writes", register=name, **told, **when, **self.dot())
+
+    def value(self, register: Register) -> int | str:
+        """A value that the register takes, by its name where it has one and chance will have it."""
+        value = register_value(self.random, self.chip, register)
+        return register.names[value] if register.names and chance(self.random, 50) else value
 
     def entry(self) -> None:
         """A palette's entry, or several."""

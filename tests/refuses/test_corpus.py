@@ -99,7 +99,13 @@ def test_a_good_file_of_the_same_folder_passes(name, capsys):
 
 def test_the_corpus_is_large_and_has_good_files_too():
     assert len(BAD) >= 200
-    good = ["chips/small.chip.toml", "chips/timed.chip.toml", "chips/wired.chip.toml", "good.scene.toml"]
+    good = [
+        "chips/small.chip.toml",
+        "chips/timed.chip.toml",
+        "chips/two_modes.chip.toml",
+        "chips/wired.chip.toml",
+        "good.scene.toml",
+    ]
     assert sorted(GOOD) == [*good, "good_cpu.scene.toml"]
 
 

@@ -16,14 +16,18 @@ from pydantic import create_model
 from refusal import refused
 
 from vdpsim.chip import model
-from vdpsim.chip.tables import basics, cpu, modes, sprites, time
+from vdpsim.chip.tables import basics, cpu, layers, modes, sprites, time
+from vdpsim.chip.tables.kinds import bitmap, text, tiles
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
 from vdpsim.scene import model as scene_file
 from vdpsim.scene.tables import contents, sourced, timed
 
-ROOMS = {"chip": (basics, modes, sprites, cpu, time, model), "scene": (sourced, contents, timed, scene_file)}
+ROOMS = {
+    "chip": (basics, modes, tiles, bitmap, text, layers, sprites, cpu, time, model),
+    "scene": (sourced, contents, timed, scene_file),
+}
 
 BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000
 
@@ -51,7 +55,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.SlotPattern": {"every": (1, 1024)},
     "chip.ClientTime": {"lead": (1, 8192)},
     "chip.Refresh": {"slots": (1, 8192)},
-    "chip.RegisterTable": {"bits": (1, 32), "reset": (0, None), "step": (1, None), "address": WORD},
+    "chip.RegisterTable": {"bits": (1, 32), "step": (1, None), "address": WORD},
     "scene.CellTable": dict.fromkeys(("flip_x", "flip_y", "turn", "bank", "priority"), (0, None)),
     "scene.PaletteTable": {"at": (0, None), "first": BYTE, "count": (1, 256)},
     "scene.PatternsTable": {
@@ -63,7 +67,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "scene.SpriteSet": dict.fromkeys(("flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None)),
     "scene.SpriteTable": {"number": (0, None)},
     "scene.WriteTable": {
-        **dict.fromkeys(("frame", "line", "dot", "value", "entry", "memory", "offset"), (0, None)),
+        **dict.fromkeys(("frame", "line", "dot", "entry", "memory", "offset"), (0, None)),
         "length": (1, None), "fill": BYTE, "count": (1, 16_777_216), "port": WORD, "step": BYTE,
     },
     "scene.MotionTable": {"step": (-65536, 65536), "every": (1, MANY)},
@@ -240,6 +244,8 @@ def test_every_range_and_every_value_that_is_left_out_is_listed_here(name):
         ("scene.WriteTable.colour", "must be a colour such as"),
         ("scene.SpriteSet.size", "must be a size's number or its dots"),
         ("scene.SpriteSet.group", "must be a collision group's name or number"),
+        ("chip.RegisterTable.reset", "must be a whole number, at least 0, or a value's name"),
+        ("scene.WriteTable.value", "must be a whole number, at least 0, or a value's name"),
     ],
 )
 def test_numbers_that_may_be_something_else_begin_at_0(key, told):

@@ -315,7 +315,7 @@ def told(chip: Chip, name: str) -> list[int]:
     """Every address that the control can be told."""
     register = (chip.registers or {}).get(name)
     if register is None:
-        return [(chip.constants or {}).get(name, 0)]
+        return [int((chip.constants or {}).get(name, 0))]
     return [raw * register.step for raw in range(1 << register.bits) if raw * register.step < chip.memory.size]
 
 

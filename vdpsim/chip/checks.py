@@ -12,6 +12,7 @@ from ..door.shown import value as shown
 from .controls import controls, field_top, largest_value, map_alignment, registers
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
+from .named import choices, number_of
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -192,20 +193,24 @@ def _registers(chip: Chip) -> Found:
         if chip.registers is None or name in chip.registers:
             yield ("constants", name), "is a register already; a constant is for a control without one"
         control = known[name]
-        if not 0 <= value <= control.top or value % control.step:
-            yield ("constants", name), f"must be 0 to {control.top} in steps of {control.step}, got {value}"
+        number = number_of(control.names, value)
+        if not 0 <= number <= control.top or number % control.step:
+            may = f"0 to {control.top}{choices(control.names)} in steps of {control.step}"
+            yield ("constants", name), f"must be {may}, got {shown(value)}"
     for name, register in (chip.registers or {}).items():
         if name not in known:
             continue
         control = known[name]
         step = register.step or control.step
-        reset = control.rest if register.reset is None else register.reset
+        given = control.rest if register.reset is None else register.reset
+        reset = number_of(control.names, given)
         top = ((1 << register.bits) - 1) * step
         top = top if control.wraps else min(top, control.top)
         if step % control.step:
             yield ("registers", name, "step"), f"must be a multiple of {control.step}, got {step}"
         if not 0 <= reset <= top or reset % step:
-            yield ("registers", name, "reset"), f"must be 0 to {top} in steps of {step}, got {reset}"
+            may = f"0 to {top}{choices(control.names)} in steps of {step}"
+            yield ("registers", name, "reset"), f"must be {may}, got {shown(given)}"
 
 
 def _addresses(chip: Chip) -> Found:

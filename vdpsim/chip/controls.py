@@ -15,6 +15,7 @@ from typing import Any
 
 from ..door.shown import value as shown
 from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
+from .named import choices, number_of
 from .tables.bits import Bits
 
 DEFAULT_EFFECT: Effect = "at once"
@@ -24,7 +25,8 @@ DEFAULT_EFFECT: Effect = "at once"
 class Control:
     """Something that can be set: values 0 to ``top`` in multiples of ``step``; ``rest`` where nobody sets it.
 
-    ``wraps`` says that a larger value means the same as its remainder (scroll counts round and round).
+    ``wraps`` says that a larger value means the same as its remainder (scroll counts round and round). ``names``: what the
+    values 0, 1, ... are called, none where they are mere numbers.
     """
 
     name: str
@@ -33,6 +35,7 @@ class Control:
     rest: int = 0
     step: int = 1
     wraps: bool = False
+    names: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,8 @@ class Register:
     """A control held in ``bits`` bits at ``address``; holds ``reset`` at reset; ``effect`` says when a write counts.
 
     ``at once``: from the dot written. ``next line``: from dot 0 of the line after the one in which it is written.
-    ``next frame``: from dot 0 of line 0 of the frame after. ``top`` is the largest value that fits, in control units.
+    ``next frame``: from dot 0 of line 0 of the frame after. ``top`` is the largest value that fits, in control units;
+    ``names`` are its control's.
     """
 
     name: str
@@ -50,6 +54,7 @@ class Register:
     step: int
     address: int
     top: int
+    names: tuple[str, ...] = ()
 
 
 def top_bank(chip: Chip, entries: Entries, top_value: int) -> int:
@@ -137,10 +142,9 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     if banks and min(banks) > 0:
         yield Control(f"{at}.bank", "bank of the modes whose cells name none", min(banks))
     if len(layer.modes) > 1:
-        top = len(layer.modes) - 1
-        names = ", ".join(f"{number} {mode.name}" for number, mode in enumerate(layer.modes))
-        yield Control(f"{at}.mode", f"the mode above the split line: {names}", top)
-        yield Control(f"{at}.below", f"the mode from the split line on: {names}", top)
+        top, names = len(layer.modes) - 1, tuple(mode.name for mode in layer.modes)
+        yield Control(f"{at}.mode", "the mode above the split line", top, names=names)
+        yield Control(f"{at}.below", "the mode from the split line on", top, names=names)
         yield Control(f"{at}.split", "first line of the lower zone", frame.height, frame.height)
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
@@ -189,27 +193,29 @@ def _registers(chip: Chip) -> dict[str, Register]:
         else:
             table = listed[name]
             step, bits, effect = table.step or control.step, table.bits, table.effect
-            reset = control.rest if table.reset is None else table.reset
+            reset = control.rest if table.reset is None else number_of(control.names, table.reset)
             address = free if table.address is None else table.address
         top = ((1 << bits) - 1) * step
         top = top if control.wraps else min(top, control.top // step * step)
-        found[name] = Register(name, bits, reset, effect, step, address, top)
+        found[name] = Register(name, bits, reset, effect, step, address, top, control.names)
         free = address + (bits + 7) // 8
     return found
 
 
 def rest_values(chip: Chip) -> dict[str, int]:
     """Every control's value at reset, by name, in the controls' order."""
-    values = {name: control.rest for name, control in controls(chip).items()}
-    values.update(chip.constants or {})
+    known = controls(chip)
+    values = {name: control.rest for name, control in known.items()}
+    values.update({name: number_of(known[name].names, value) for name, value in (chip.constants or {}).items()})
     values.update({name: register.reset for name, register in registers(chip).items()})
     return values
 
 
-def unfit(register: Register, value: int) -> str | None:
-    """Why ``value`` cannot be written to ``register``, in words; None where it can."""
+def unfit(register: Register, given: int | str) -> str | None:
+    """Why ``given``, a value or a value's name, cannot be written to ``register``, in words; None where it can."""
+    value = number_of(register.names, given)
     if not 0 <= value <= register.top:
-        return f"{register.name} takes 0 to {register.top}, got {shown(value)}"
+        return f"{register.name} takes 0 to {register.top}{choices(register.names)}, got {shown(given)}"
     if value % register.step:
         return f"{register.name} takes multiples of {register.step}, got {value}"
     return None

@@ -1,7 +1,7 @@
 """The chip: one hardware design, as an immutable object.
 
 Law: every size, limit and layout of a chip stands in this model and nowhere else. It is put together from the tables of
-``basics``, ``modes`` and ``sprites``; other rooms import all of them from here. What several tables must agree on is checked
+``tables``; other rooms import all of them from here. What several tables must agree on is checked
 in ``checks.py``. Knows no scene, no pixels and no files.
 """
 
@@ -11,20 +11,13 @@ from pydantic import Field
 
 from .tables.basics import Border, FrameTable, MemoryTable, PaletteTable
 from .tables.cpu import Cpu, Port, Status
-from .tables.modes import (
-    AnyMode,
-    BitmapMode,
-    Entries,
-    Layer,
-    Mode,
-    Rung,
-    TextCell,
-    TextMode,
-    TileCell,
-    TilesMode,
-)
+from .tables.kinds.bitmap import BitmapMode
+from .tables.kinds.text import TextCell, TextMode
+from .tables.kinds.tiles import TileCell, TilesMode
+from .tables.layers import AnyMode, Layer
+from .tables.modes import Entries, Mode, Rung
 from .tables.sprites import Collisions, SpriteFields, SpritesTable
-from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title
+from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title, ValueRef
 from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
 
 __all__ = [
@@ -71,8 +64,8 @@ class RegisterTable(Table):
     """A register: how many bits, what it holds at reset, when a write takes effect, and where the CPU finds it."""
 
     bits: int = Field(ge=1, le=32)
-    reset: int | None = Field(
-        default=None, ge=0, description="what it sets at reset; left out: the control's own rest value"
+    reset: ValueRef | None = Field(
+        default=None, description="what it sets at reset, a value or its name; left out: the control's own rest value"
     )
     effect: Effect
     step: int | None = Field(
@@ -96,8 +89,9 @@ class Chip(Table):
     sprites: SpritesTable | None = None
     collisions: Collisions | None = None
     registers: dict[str, RegisterTable] | None = Field(default=None, description="left out: the default map")
-    constants: dict[str, int] | None = Field(
-        default=None, description="controls that are wired instead of held in a register"
+    constants: dict[str, ValueRef] | None = Field(
+        default=None,
+        description="controls that are wired instead of held in a register: each its value or the value's name",
     )
     time: TimeTable | None = Field(default=None, description="left out: fetches are counted, but not placed in time")
     cpu: Cpu | None = Field(default=None, description="left out: the CPU is as fast as the slots are")

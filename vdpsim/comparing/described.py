@@ -11,7 +11,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ..chip.controls import Control, controls
 from ..chip.model import Chip
+from ..chip.named import name_of, number_of
 
 MISSING = "-"
 """What stands for a field that a chip does not have."""
@@ -73,7 +75,18 @@ def orders_of(data: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
 
 
 def _data(chip: Chip) -> dict[str, Any]:
-    return chip.model_dump(mode="json", exclude_none=True)
+    """The chip's description as data; a control's value that has a name stands there by its name."""
+    data, known = chip.model_dump(mode="json", exclude_none=True), controls(chip)
+    for name, value in data.get("constants", {}).items():
+        data["constants"][name] = _by_name(known[name], value)
+    for name, register in data.get("registers", {}).items():
+        if "reset" in register:
+            register["reset"] = _by_name(known[name], register["reset"])
+    return data
+
+
+def _by_name(control: Control, value: int | str) -> int | str:
+    return name_of(control.names, number_of(control.names, value))
 
 
 def _fields(path: str, value: Any) -> Iterator[tuple[str, str]]:

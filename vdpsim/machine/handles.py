@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from ..chip.controls import registers, unfit
 from ..chip.model import Chip
+from ..chip.named import number_of
 from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
 from ..door.shown import value as shown
@@ -26,7 +27,8 @@ from .cpu_side import waits_now
 class Registers(MutableMapping[str, int]):
     """A machine's registers by name; values in control units (addresses in bytes, lines, dots, entries).
 
-    Reading gives the value in force. Raises KeyError for a name that is no register, ValueError for a value that does not fit.
+    Reading gives the value in force, as a number; a value that has a name can be set by it. Raises
+    KeyError for a name that is no register, ValueError for a value that does not fit.
     """
 
     def __init__(self, plan: Plan, state: State) -> None:
@@ -36,13 +38,13 @@ class Registers(MutableMapping[str, int]):
     def __getitem__(self, name: str) -> int:
         return int(self._state.controls[self._plan.number[self._register(name).name]])
 
-    def __setitem__(self, name: str, value: int) -> None:
+    def __setitem__(self, name: str, value: int | str) -> None:
         register = self._register(name)
-        value = whole(name, value)
+        value = value if isinstance(value, str) and register.names else whole(name, value)
         wrong = unfit(register, value)
         if wrong:
             raise ValueError(wrong)
-        set_register(self._state, name, value, waits_now(self._plan, self._state))
+        set_register(self._state, name, number_of(register.names, value), waits_now(self._plan, self._state))
 
     def __delitem__(self, name: str) -> None:
         raise TypeError(f"{name} is part of the chip and cannot be taken out")

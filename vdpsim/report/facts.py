@@ -15,9 +15,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ..chip.controls import registers
 from ..chip.line.clients import slot_clients
 from ..chip.line.rates import frame_rate
 from ..chip.model import Chip, SpritesTable, TilesMode
+from ..chip.named import told as value_told
 from ..chip.tables.bits import Bits
 from ..engine import Plan
 from ..machine.handles import Sprites
@@ -177,7 +179,7 @@ def _told(scene: Scene, frame: Frame, gathered: _Gathered, changes: npt.NDArray[
         "raised": [list(one) for one in frame.raised.tolist()],
         "transfers": [list(one) for one in frame.transfers.tolist()],
         "sprites": list(_table(scene, gathered.plan, frame.frame)),
-        "writes": [_write(write) for write in writes[:MOST_WRITES]],
+        "writes": [_write(scene.chip, write) for write in writes[:MOST_WRITES]],
         "moreWrites": max(0, len(writes) - MOST_WRITES),
         **_slots(frame, gathered),
     }
@@ -248,23 +250,27 @@ def _shape(table: SpritesTable, values: dict[str, int]) -> Json:
     return {"x": x, "y": values["y"], "width": width, "height": height}
 
 
-def _palette_write(write: PaletteWrite) -> str:
+def _register_write(chip: Chip, write: RegisterWrite) -> str:
+    return f"{write.name} = {value_told(registers(chip)[write.name].names, write.value)}"
+
+
+def _palette_write(_chip: Chip, write: PaletteWrite) -> str:
     if len(write.words) > 1:
         return f"entries {write.entry} to {write.entry + len(write.words) - 1}"
     return f"entry {write.entry} = 0x{write.words[0]:X}"
 
 
-WRITES_TOLD: Mapping[type, Callable[[Any], str]] = {
-    RegisterWrite: lambda one: f"{one.name} = {one.value}",
+WRITES_TOLD: Mapping[type, Callable[[Chip, Any], str]] = {
+    RegisterWrite: _register_write,
     PaletteWrite: _palette_write,
-    SpriteWrite: lambda one: f"sprite table from byte {one.offset}: {len(one.data)} bytes",
-    MemoryWrite: lambda one: f"memory from 0x{one.address:X}: {len(one.data)} bytes",
-    Transfer: lambda one: f"transfer to 0x{one.address:X}: {len(one.data)} bytes",
-    PortWrite: lambda one: f"port 0x{one.address:X} = 0x{one.value:02X}",
+    SpriteWrite: lambda _chip, one: f"sprite table from byte {one.offset}: {len(one.data)} bytes",
+    MemoryWrite: lambda _chip, one: f"memory from 0x{one.address:X}: {len(one.data)} bytes",
+    Transfer: lambda _chip, one: f"transfer to 0x{one.address:X}: {len(one.data)} bytes",
+    PortWrite: lambda _chip, one: f"port 0x{one.address:X} = 0x{one.value:02X}",
 }
 """What a timed write does, in words."""
 
 
-def _write(write: Write) -> Json:
+def _write(chip: Chip, write: Write) -> Json:
     """A timed write in words."""
-    return {"line": write.line, "dot": write.dot, "what": WRITES_TOLD[type(write)](write)}
+    return {"line": write.line, "dot": write.dot, "what": WRITES_TOLD[type(write)](chip, write)}

@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
-from ..chip.model import Chip
-from ..chip.tables.modes import AnyMode
+from ..chip.model import AnyMode, Chip
 from ..door.shown import value as value_shown
 from ..files.problems import Problem
 from ..files.toml.tables import Source

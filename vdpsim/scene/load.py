@@ -14,6 +14,7 @@ from typing import Any
 from ..chip.controls import registers, rest_values, unfit
 from ..chip.load import load_chip
 from ..chip.model import Chip
+from ..chip.named import number_of
 from ..door.given import instance
 from ..door.given import path as path_of
 from ..door.shown import value as shown
@@ -137,7 +138,7 @@ class _Building:
         sprites, maker = self._sprites(patterns)
         table = self._records(sprites, maker, bases)
         timed = self._writes(WriteMaker(findings, self.assets, patterns, sprites, maker, bases))
-        moving = motions(findings, self.tables["motion"], sprites, maker, patterns, self.head.frames)
+        moving = motions(findings, self.tables["motion"], sprites, maker, self.head.frames)
         if findings.problems:
             raise InputError(findings.problems)
         return Scene(
@@ -218,7 +219,7 @@ class _Building:
             if reason:
                 self.findings.tell(("registers", name), reason)
             else:
-                good[name] = value
+                good[name] = number_of(known[name].names, value)
         return good
 
     def _needs(self, patterns: Patterns) -> Iterator[Need]:

@@ -7,10 +7,10 @@ pixels and no files.
 from pydantic import Field
 
 from ..chip.model import Table
-from ..chip.tables.table import Title
+from ..chip.tables.table import Title, ValueRef
 from .tables.contents import BitmapTable, MapTable, PaletteTable, PatternsTable, SpriteTable, TextTable
 from .tables.timed import MotionTable, WriteTable
-from .tables.values import MOST_FRAMES, Count
+from .tables.values import MOST_FRAMES
 
 
 class SceneHead(Table):
@@ -20,7 +20,7 @@ class SceneHead(Table):
     about: str = Field("", max_length=2000)
     chip: str = Field(min_length=1, description="path of the chip file, from the scene file's folder")
     frames: int = Field(1, ge=1, le=MOST_FRAMES, description="how many frames the scene is meant to run")
-    registers: dict[str, Count] = Field({}, description="starting values, in control units")
+    registers: dict[str, ValueRef] = Field({}, description="starting values, in control units or by name")
 
 
 class SceneFile(SceneHead):

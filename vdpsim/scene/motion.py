@@ -14,10 +14,10 @@ from math import gcd
 
 from ..chip.controls import controls, registers, unfit
 from ..door.shown import value as shown
-from .contents.patterns import Patterns
 from .contents.sprites import Fields, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.timed import MotionTable
+from .write_maker import register_value
 
 FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""
@@ -91,7 +91,6 @@ def motions(
     tables: Iterable[tuple[int, MotionTable]],
     sprites: SpriteList,
     maker: SpriteMaker | None,
-    patterns: Patterns,
     frames: int,
 ) -> tuple[Motion, ...]:
     """What every table tells; mistakes become problems, and so does a second motion of what moves already."""
@@ -99,7 +98,7 @@ def motions(
     movers: dict[tuple[str, ...], int] = {}
     for index, table in tables:
         with findings.table("motion", index):
-            one = motion(findings, table, sprites, maker, patterns, frames)
+            one = motion(findings, table, sprites, maker, frames)
             if one is None:
                 continue
             for moved in _moved(one, table, maker):
@@ -126,7 +125,6 @@ def motion(
     table: MotionTable,
     sprites: SpriteList,
     maker: SpriteMaker | None,
-    patterns: Patterns,
     frames: int,
 ) -> Motion | None:
     """The motion that ``table`` tells. Raises WrongError where it leaves what it moves; None where a failed table hides that."""
@@ -141,9 +139,7 @@ def motion(
         raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {shown(table.field)}", "field")
     ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
-        if isinstance(value, str) and table.field != "pattern":
-            raise WrongError(f"must be a whole number, got {shown(value)}", key)
-        ends.append(patterns.number("sprites", value, key) if isinstance(value, str) else value)
+        ends.append(None if value is None else maker.named(table.field, value, key))
         if value is not None and ends[-1] is None:
             return None
     wraps = {"x": maker.sprites.wrap_x, "y": maker.sprites.wrap_y}
@@ -158,14 +154,15 @@ def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMoti
     known = registers(findings.chip)
     if name not in known:
         raise WrongError(f"{one_of(known, f'a register of {findings.chip.name}')}, got {shown(name)}", "register")
+    ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
-        if isinstance(value, str):
-            raise WrongError(f"must be a whole number, got {shown(value)}", key)
+        if isinstance(value, tuple):
+            raise WrongError(f"must be a value of {name}, got {shown(list(value))}", key)
+        ends.append(None if value is None else register_value(known[name], value, key))
     control = controls(findings.chip)[name]
     wrap = min(control.top + 1, known[name].top + known[name].step) if control.wraps else 0
-    assert isinstance(table.first, int)
-    assert not isinstance(table.last, str)
-    course = _course(table, table.first, table.last, wrap, name)
+    assert ends[0] is not None
+    course = _course(table, ends[0], ends[1], wrap, name)
     unit = known[name].step
     if unit > 1 and course.step % unit:
         raise WrongError(f"must be a multiple of {unit} for {name}, got {table.step}", "step")

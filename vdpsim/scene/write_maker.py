@@ -10,8 +10,9 @@ from collections.abc import Callable, Sequence
 
 from ..chip.addresses import listens, writable
 from ..chip.colour import word
-from ..chip.controls import registers
+from ..chip.controls import Register, registers, unfit
 from ..chip.model import TilesMode
+from ..chip.named import number_of
 from ..door.shown import value as shown
 from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer, fault
 from .contents.assets import Assets
@@ -101,17 +102,16 @@ class WriteMaker:
             raise WrongError(
                 f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(table.control)}", "register"
             )
+        register = known[table.control]
         if table.value is not None:
-            values: Sequence[int] = (table.value,)
+            values: Sequence[int] = (register_value(register, table.value, "value"),)
         elif table.values is not None:
-            values = self._list(table, table.values, lines, "values")
+            numbers = [register_value(register, value, "values") for value in table.values]
+            values = self._list(table, numbers, lines, "values")
         else:
-            first, last = table.first, table.last
-            if not isinstance(first, int) or not isinstance(last, int):
-                key = "to" if isinstance(first, int) else "from"
-                raise WrongError(
-                    f"must be a whole number for a register, got {shown(first if key == 'from' else last)}", key
-                )
+            assert table.first is not None
+            assert table.last is not None
+            first, last = register_value(register, table.first, "from"), register_value(register, table.last, "to")
             values = evenly(first, last, len(lines))
         return [RegisterWrite(0, table.control, value, table.dot) for value in values]
 
@@ -173,12 +173,13 @@ class WriteMaker:
                 "port",
             )
         if table.value is not None:
-            values: Sequence[int] = (table.value,)
+            values: Sequence[int] = (_byte(table.value, "value"),)
         else:
             assert table.values is not None
             if table.lines is None and table.advance:
                 raise WrongError("needs lines", "advance")
-            values = table.values if table.lines is None else self._list(table, table.values, lines, "values")
+            values = [_byte(value, "values") for value in table.values]
+            values = values if table.lines is None else self._list(table, values, lines, "values")
         return [PortWrite(0, table.port, value, table.dot) for value in values]
 
     def _pattern(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
@@ -240,6 +241,20 @@ class WriteMaker:
             raise WrongError(wrong.message, "cell", *wrong.sub) from None
         data = cell.to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
         return [MemoryWrite(0, self.bases[f"{table.map}.map"] + cell_offset(mode, column, row), data)]
+
+
+def register_value(register: Register, value: int | str, *sub: str) -> int:
+    """The number that ``value`` stands for in ``register``. Raises WrongError, at ``sub``, for a text that names none."""
+    reason = unfit(register, value) if isinstance(value, str) else None
+    if reason:
+        raise WrongError(reason if register.names else f"must be a whole number, got {shown(value)}", *sub)
+    return number_of(register.names, value)
+
+
+def _byte(value: int | str, key: str) -> int:
+    if isinstance(value, str):
+        raise WrongError(f"must be a byte, 0 to 255, for a port, got {shown(value)}", key)
+    return value
 
 
 def _transfer(draft: Draft, table: WriteTable) -> Draft:

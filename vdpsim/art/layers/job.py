@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...chip.controls import registers, rest_values
+from ...chip.controls import controls, registers, rest_values
 from ...chip.model import BitmapMode, TilesMode
+from ...chip.named import told
 from ..arrays import Dots, Numbers
 from ..job import FittingJob
 
@@ -49,6 +50,8 @@ class LayerJob(FittingJob):
             wanted[f"{self.layer}.bank"] = self.reach.views[view].bank
         for name, value in wanted.items():
             if name not in held and rest[name] != value:
-                told = f"{self.chip.name} is wired to show another mode of {self.layer}: {name} is {rest[name]}"
-                raise self.wrong("mode", told)
+                wired = told(controls(self.chip)[name].names, rest[name])
+                raise self.wrong(
+                    "mode", f"{self.chip.name} is wired to show another mode of {self.layer}: {name} is {wired}"
+                )
         return {name: value for name, value in wanted.items() if name in held}

@@ -15,6 +15,7 @@ from typing import Any
 
 from ...chip.controls import registers, rest_values
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
+from ...chip.named import name_of
 from ...chip.out import chip_text
 from ...door.given import instance, items
 from ...door.given import path as path_of
@@ -249,7 +250,9 @@ def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:
     for name, data in sorted(scene.tables, key=lambda pair: order.index(pair[0])):
         parts.append(table(f"[[{name}]]", data))
     if scene.registers:
-        parts.append(table("[registers]", scene.registers))
+        held = registers(chip)
+        named = {name: name_of(held[name].names, value) for name, value in scene.registers.items()}
+        parts.append(table("[registers]", named))
     return "\n".join(parts)
 
 

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from ...chip.controls import registers
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
+from ...chip.named import name_of
 from ...scene.contents.cells import cell_offset
 from .staging import Stage
 
@@ -58,14 +59,17 @@ class Dresser:
         for where, data in contents:
             given |= data if where == "[registers]" else {}
         return (
-            ("[registers]", given),
+            ("[registers]", {name: self._named(name, value) for name, value in given.items()}),
             ("[[palette]]", {"colours": list(self._colours())}),
             *((where, data) for where, data in contents if where != "[registers]"),
             *(
-                ("[[writes]]", {"frame": frame, "line": line, "register": name, "value": value})
+                ("[[writes]]", {"frame": frame, "line": line, "register": name, "value": self._named(name, value)})
                 for frame, line, name, value in stage.writes
             ),
         )
+
+    def _named(self, name: str, value: int) -> int | str:
+        return name_of(self.held[name].names, value)
 
     def _colours(self) -> Iterator[str]:
         for entry in range(min(self.chip.palette.entries, 64)):

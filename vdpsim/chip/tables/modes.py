@@ -1,16 +1,14 @@
-"""A chip's layers: their modes, how a value becomes an entry, and the rungs of a ladder.
+"""What every mode of a chip's layers has, how a value becomes an entry, and the rungs of a ladder.
 
-Law: a kind of layer is one class, told apart by ``kind``; what all kinds have stands in Mode. Sizes in bytes are derived
-here from the description, once. Knows no sprite and nothing of how a layer is drawn.
+Law: what all kinds of mode have stands in Mode; what one kind has of its own stands in ``kinds``. Knows no kind, no sprite
+and nothing of how a layer is drawn.
 """
 
-from functools import cached_property
-from typing import Annotated, Literal, Self
+from typing import Self
 
 from pydantic import Field, model_validator
 
-from .bits import Bits, clashes
-from .table import Depth, FirstDot, Layout, Name, Origin, Table, When, passed, single
+from .table import Depth, FirstDot, Name, Origin, Table, When, passed
 
 
 class Entries(Table):
@@ -68,162 +66,3 @@ class Mode(Table):
             else []
         )
         return passed(self, wrong)
-
-
-class TileCell(Table):
-    """The fields of a packed cell of a tile map; only ``pattern`` must be there."""
-
-    pattern: Layout
-    flip_x: Layout | None = None
-    flip_y: Layout | None = None
-    turn: Layout | None = Field(default=None, description="a quarter turn clockwise, done before the flips")
-    bank: Layout | None = None
-    priority: Layout | None = None
-
-    @cached_property
-    def layout(self) -> dict[str, Bits]:
-        """The fields that this layout names."""
-        return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
-
-    @model_validator(mode="after")
-    def _one_bit(self) -> Self:
-        return passed(self, single(self.layout, ("flip_x", "flip_y", "turn")))
-
-
-class TilesMode(Mode):
-    """A map of cells, each of which shows a square pattern."""
-
-    kind: Literal["tiles"]
-    tile: Literal[8, 16] = Field(description="dots of a tile's side")
-    bits_per_dot: Depth
-    cell_bytes: Literal[1, 2]
-    cell: TileCell
-    page: tuple[int, int] = Field(description="cells of a page, across and down")
-    pages: tuple[int, int] = Field(
-        default=(1, 1), description="pages of the map, across and down: 1x1, 2x1, 1x2 or 2x2"
-    )
-    scroll: bool = True
-
-    @model_validator(mode="after")
-    def _fits(self) -> Self:
-        wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
-        if not all(1 <= cells <= 256 for cells in self.page):
-            wrong.append(f"page must have 1 to 256 cells each way, got {list(self.page)}")
-        if not all(1 <= pages <= 2 for pages in self.pages):
-            wrong.append(f"pages must be 1 or 2 each way, got {list(self.pages)}")
-        return passed(self, wrong)
-
-    @property
-    def columns(self) -> int:
-        """Cells of the whole map, across."""
-        return self.page[0] * self.pages[0]
-
-    @property
-    def rows(self) -> int:
-        """Cells of the whole map, down."""
-        return self.page[1] * self.pages[1]
-
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of one row of a pattern's dots."""
-        return self.tile * self.bits_per_dot // 8
-
-    @property
-    def pattern_bytes(self) -> int:
-        """Bytes of a whole pattern."""
-        return self.row_bytes * self.tile
-
-    @property
-    def map_bytes(self) -> int:
-        """Bytes of a whole map, every page."""
-        return self.columns * self.rows * self.cell_bytes
-
-
-class BitmapMode(Mode):
-    """A value for each dot, line after line in memory; it wraps both ways."""
-
-    kind: Literal["bitmap"]
-    bits_per_dot: Depth
-    width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
-    height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
-    stride: int | None = Field(
-        default=None, ge=1, le=8192, description="bytes from a line to the next; left out: packed"
-    )
-    scroll: bool = True
-
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of a line's dots."""
-        return self.width * self.bits_per_dot // 8
-
-    @property
-    def stride_bytes(self) -> int:
-        """Bytes from a line to the next."""
-        return self.row_bytes if self.stride is None else self.stride
-
-    @property
-    def map_bytes(self) -> int:
-        """Bytes from the first dot to the last."""
-        return self.stride_bytes * (self.height - 1) + self.row_bytes
-
-
-class TextCell(Table):
-    """The fields of a packed text cell; a colour that is not among them comes from a register."""
-
-    character: Layout
-    foreground: Layout | None = None
-    background: Layout | None = None
-
-    @cached_property
-    def layout(self) -> dict[str, Bits]:
-        """The fields that this layout names."""
-        return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
-
-
-class TextMode(Mode):
-    """Cells of a character and two colour numbers; glyphs of 1 bit a dot, a byte a row."""
-
-    kind: Literal["text"]
-    glyph: tuple[int, int] = Field(description="dots of a glyph, across (4 to 8) and down (4 to 16)")
-    cell_bytes: Literal[1, 2]
-    cell: TextCell
-    columns: int = Field(ge=1, le=256)
-    rows: int = Field(ge=1, le=256)
-    left: int = Field(default=0, ge=0, le=1023, description="dots of margin before the first column")
-    margin: int | None = Field(default=None, ge=0, description="the entry of the margins; left out: transparent")
-
-    @model_validator(mode="after")
-    def _fits(self) -> Self:
-        wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
-        if self.bits_per_dot != 1:
-            wrong.append(f"bits_per_dot of a text mode is 1, got {self.bits_per_dot}")
-        if not (4 <= self.glyph[0] <= 8 and 4 <= self.glyph[1] <= 16):
-            wrong.append(f"glyph must be 4 to 8 dots across and 4 to 16 down, got {list(self.glyph)}")
-        return passed(self, wrong)
-
-    @property
-    def map_bytes(self) -> int:
-        """Bytes of all cells, row after row."""
-        return self.columns * self.rows * self.cell_bytes
-
-    @property
-    def pattern_bytes(self) -> int:
-        """Bytes of a glyph."""
-        return self.glyph[1]
-
-
-AnyMode = Annotated[TilesMode | BitmapMode | TextMode, Field(discriminator="kind")]
-
-
-class Layer(Table):
-    """A full-width source of dots. With two modes or more, registers say which runs above and below a line."""
-
-    name: Name
-    modes: tuple[AnyMode, ...] = Field(min_length=1, max_length=8)
-
-    def mode(self, name: str) -> TilesMode | BitmapMode | TextMode:
-        """The mode called ``name``; KeyError where the layer has none."""
-        for mode in self.modes:
-            if mode.name == name:
-                return mode
-        raise KeyError(name)

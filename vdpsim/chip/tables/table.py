@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema
+from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema, PlainValidator
 from pydantic_core import core_schema
 
 from ...door.shown import PLAIN
@@ -41,6 +41,15 @@ def as_text(value: object) -> str:
         raise ValueError(f'must be a text in part-select notation such as "10:0", got {shown(value)}')  # noqa: TRY004
     return value
 
+
+def _value(value: object) -> int | str:
+    if isinstance(value, str) or (isinstance(value, int) and not isinstance(value, bool) and value >= 0):
+        return value
+    raise ValueError(f"must be a whole number, at least 0, or a value's name, got {shown(value)}")
+
+
+ValueRef = Annotated[int | str, PlainValidator(_value, json_schema_input_type=Annotated[int, Field(ge=0)] | str)]
+"""A value of a control: its number, or its name where the control's values have names."""
 
 AnyTable = TypeVar("AnyTable")
 

@@ -56,23 +56,36 @@ class SpriteMaker:
         return found
 
     def _number(self, name: str, value: Any, found: Fields, sub: tuple[str | int, ...]) -> int | None:
-        if name == "pattern":
-            return self.patterns.number("sprites", value, *sub, name)
+        number = self.named(name, value, *sub, name)
+        if number is None:
+            return None
+        if name == "x":
+            return self._x(number, found)
+        if name == "y" and number < 0 and self.sprites.wrap_y:
+            return number + (1 << self.layout["y"].width)
+        return number
+
+    def named(self, name: str, value: int | str | tuple[int, int], *sub: str | int) -> int | None:
+        """The number that ``value`` stands for in the field ``name``: a pattern or a group by name, a size by its dots.
+
+        None where it is unknown only because a table has failed. Raises WrongError, at ``sub``, where it stands for none.
+        """
+        if name == "pattern" and not isinstance(value, tuple):
+            return self.patterns.number("sprites", value, *sub)
         if name == "size" and isinstance(value, tuple):
             if value not in self.sprites.sizes:
                 known = (f"{across}x{down}" for across, down in self.sprites.sizes)
-                raise WrongError(f"{one_of(known, 'one of the sizes')}, got {value[0]}x{value[1]}", *sub, name)
+                raise WrongError(f"{one_of(known, 'one of the sizes')}, got {value[0]}x{value[1]}", *sub)
             return self.sprites.sizes.index(value)
         if name == "group" and isinstance(value, str):
             groups = self.findings.chip.collisions.groups if self.findings.chip.collisions else ()
             if value not in groups:
-                raise WrongError(f"{one_of(groups, 'a collision group')}, got {shown(value)}", *sub, name)
+                raise WrongError(f"{one_of(groups, 'a collision group')}, got {shown(value)}", *sub)
             return groups.index(value)
-        if name == "x":
-            return self._x(int(value), found)
-        if name == "y" and value < 0 and self.sprites.wrap_y:
-            return int(value) + (1 << self.layout["y"].width)
-        return int(value)
+        if not isinstance(value, int):
+            given = list(value) if isinstance(value, tuple) else value
+            raise WrongError(f"must be a whole number, got {shown(given)}", *sub)
+        return value
 
     def _x(self, x: int, found: Fields) -> int:
         """The x field; a left place also sets the bias bit in ``found``, any other place clears it."""

@@ -7,9 +7,10 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
+from ...chip.tables.table import ValueRef
 from .contents import Cell, SpriteSet
 from .sourced import Sourced
-from .values import MOST_BYTES, MOST_FRAMES, Bound, Byte, Colour, Count, PatternRef, Place, Span
+from .values import MOST_BYTES, MOST_FRAMES, Bound, Byte, Colour, Count, FieldBound, PatternRef, Place, Span
 
 
 class WriteTable(Sourced):
@@ -61,8 +62,8 @@ class WriteTable(Sourced):
     lines: Span | None = Field(None, description='such as "0:216" or "0:216:2"')
     dot: Count = 0
     control: str | None = Field(None, alias="register")
-    value: Count | None = None
-    values: tuple[Count, ...] | None = Field(
+    value: ValueRef | None = Field(None, description="a register's value or its name; a port's byte")
+    values: tuple[ValueRef, ...] | None = Field(
         None, min_length=1, description="one a line, over and over; a port's without lines: one after the other"
     )
     first: Bound | None = Field(None, alias="from", description="value or colour on the first of the lines")
@@ -118,8 +119,8 @@ class MotionTable(Sourced):
     control: str | None = Field(None, alias="register")
     sprite: str | None = None
     field: str | None = None
-    first: Bound = Field(alias="from")
-    last: Bound | None = Field(None, alias="to")
+    first: FieldBound = Field(alias="from")
+    last: FieldBound | None = Field(None, alias="to")
     step: float = Field(1, ge=-65536, le=65536, allow_inf_nan=False, description="each frame; may be a fraction")
     every: int = Field(1, ge=1, le=MOST_FRAMES, description="frames from a step to the next")
     then: Literal["stop", "repeat", "bounce"] = "stop"

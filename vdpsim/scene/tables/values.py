@@ -48,7 +48,15 @@ def _bound(value: object) -> int | str:
         return value
     if isinstance(value, str):
         return value
-    raise ValueError(f"must be a whole number, a colour or a pattern's name, got {shown(value)}")
+    raise ValueError(f"must be a whole number, a name or a colour, got {shown(value)}")
+
+
+def _field_bound(value: object) -> int | str | tuple[int, int]:
+    if isinstance(value, str) or (isinstance(value, int) and whole(value)):
+        return value
+    if isinstance(value, list) and len(value) == 2 and all(map(whole, value)):
+        return value[0], value[1]
+    raise ValueError(f"must be a whole number, a name or a size such as [16, 16], got {shown(value)}")
 
 
 def _group(value: object) -> int | str:
@@ -78,6 +86,9 @@ def _size(value: object) -> int | tuple[int, int]:
 Colour = Annotated[int | str, PlainValidator(_colour, json_schema_input_type=int | str)]
 PatternRef = Annotated[int | str, PlainValidator(_pattern, json_schema_input_type=int | str)]
 Bound = Annotated[int | str, PlainValidator(_bound, json_schema_input_type=int | str)]
+FieldBound = Annotated[
+    int | str | tuple[int, int], PlainValidator(_field_bound, json_schema_input_type=int | str | tuple[int, int])
+]
 GroupRef = Annotated[int | str, PlainValidator(_group, json_schema_input_type=int | str)]
 Span = Annotated[range, PlainValidator(_range, json_schema_input_type=str)]
 Count = Annotated[int, Field(ge=0)]

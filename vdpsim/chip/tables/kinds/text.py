@@ -1,0 +1,58 @@
+"""Modes of kind ``text``: cells of a character and two colour numbers.
+
+Law: sizes in bytes are derived here from the description, once. Knows nothing of how it is drawn.
+"""
+
+from functools import cached_property
+from typing import Literal, Self
+
+from pydantic import Field, model_validator
+
+from ..bits import Bits, clashes
+from ..modes import Mode
+from ..table import Layout, Table, passed
+
+
+class TextCell(Table):
+    """The fields of a packed text cell; a colour that is not among them comes from a register."""
+
+    character: Layout
+    foreground: Layout | None = None
+    background: Layout | None = None
+
+    @cached_property
+    def layout(self) -> dict[str, Bits]:
+        """The fields that this layout names."""
+        return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
+
+
+class TextMode(Mode):
+    """Cells of a character and two colour numbers; glyphs of 1 bit a dot, a byte a row."""
+
+    kind: Literal["text"]
+    glyph: tuple[int, int] = Field(description="dots of a glyph, across (4 to 8) and down (4 to 16)")
+    cell_bytes: Literal[1, 2]
+    cell: TextCell
+    columns: int = Field(ge=1, le=256)
+    rows: int = Field(ge=1, le=256)
+    left: int = Field(default=0, ge=0, le=1023, description="dots of margin before the first column")
+    margin: int | None = Field(default=None, ge=0, description="the entry of the margins; left out: transparent")
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
+        if self.bits_per_dot != 1:
+            wrong.append(f"bits_per_dot of a text mode is 1, got {self.bits_per_dot}")
+        if not (4 <= self.glyph[0] <= 8 and 4 <= self.glyph[1] <= 16):
+            wrong.append(f"glyph must be 4 to 8 dots across and 4 to 16 down, got {list(self.glyph)}")
+        return passed(self, wrong)
+
+    @property
+    def map_bytes(self) -> int:
+        """Bytes of all cells, row after row."""
+        return self.columns * self.rows * self.cell_bytes
+
+    @property
+    def pattern_bytes(self) -> int:
+        """Bytes of a glyph."""
+        return self.glyph[1]

@@ -1,0 +1,82 @@
+"""Modes of kind ``tiles``: a map of cells, each of which shows a pattern.
+
+Law: sizes in bytes are derived here from the description, once. Knows nothing of how it is drawn.
+"""
+
+from functools import cached_property
+from typing import Literal, Self
+
+from pydantic import Field, model_validator
+
+from ..bits import Bits, clashes
+from ..modes import Mode
+from ..table import Depth, Layout, Table, passed, single
+
+
+class TileCell(Table):
+    """The fields of a packed cell of a tile map; only ``pattern`` must be there."""
+
+    pattern: Layout
+    flip_x: Layout | None = None
+    flip_y: Layout | None = None
+    turn: Layout | None = Field(default=None, description="a quarter turn clockwise, done before the flips")
+    bank: Layout | None = None
+    priority: Layout | None = None
+
+    @cached_property
+    def layout(self) -> dict[str, Bits]:
+        """The fields that this layout names."""
+        return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
+
+    @model_validator(mode="after")
+    def _one_bit(self) -> Self:
+        return passed(self, single(self.layout, ("flip_x", "flip_y", "turn")))
+
+
+class TilesMode(Mode):
+    """A map of cells, each of which shows a square pattern."""
+
+    kind: Literal["tiles"]
+    tile: Literal[8, 16] = Field(description="dots of a tile's side")
+    bits_per_dot: Depth
+    cell_bytes: Literal[1, 2]
+    cell: TileCell
+    page: tuple[int, int] = Field(description="cells of a page, across and down")
+    pages: tuple[int, int] = Field(
+        default=(1, 1), description="pages of the map, across and down: 1x1, 2x1, 1x2 or 2x2"
+    )
+    scroll: bool = True
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
+        if not all(1 <= cells <= 256 for cells in self.page):
+            wrong.append(f"page must have 1 to 256 cells each way, got {list(self.page)}")
+        if not all(1 <= pages <= 2 for pages in self.pages):
+            wrong.append(f"pages must be 1 or 2 each way, got {list(self.pages)}")
+        return passed(self, wrong)
+
+    @property
+    def columns(self) -> int:
+        """Cells of the whole map, across."""
+        return self.page[0] * self.pages[0]
+
+    @property
+    def rows(self) -> int:
+        """Cells of the whole map, down."""
+        return self.page[1] * self.pages[1]
+
+    @property
+    def row_bytes(self) -> int:
+        """Bytes of one row of a pattern's dots."""
+        return self.tile * self.bits_per_dot // 8
+
+    @property
+    def pattern_bytes(self) -> int:
+        """Bytes of a whole pattern."""
+        return self.row_bytes * self.tile
+
+    @property
+    def map_bytes(self) -> int:
+        """Bytes of a whole map, every page."""
+        return self.columns * self.rows * self.cell_bytes

@@ -1,0 +1,30 @@
+"""A chip's layers: each with its modes, of whatever kinds.
+
+Law: a kind of layer is one class of ``kinds``, told apart by ``kind``; here all of them come together. Knows no sprite and
+nothing of how a layer is drawn.
+"""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from .kinds.bitmap import BitmapMode
+from .kinds.text import TextMode
+from .kinds.tiles import TilesMode
+from .table import Name, Table
+
+AnyMode = Annotated[TilesMode | BitmapMode | TextMode, Field(discriminator="kind")]
+
+
+class Layer(Table):
+    """A full-width source of dots. With two modes or more, registers say which runs above and below a line."""
+
+    name: Name
+    modes: tuple[AnyMode, ...] = Field(min_length=1, max_length=8)
+
+    def mode(self, name: str) -> TilesMode | BitmapMode | TextMode:
+        """The mode called ``name``; KeyError where the layer has none."""
+        for mode in self.modes:
+            if mode.name == name:
+                return mode
+        raise KeyError(name)
