@@ -149,8 +149,9 @@ def _sail(plane: Plane, hub: tuple[float, float], angle: float) -> None:
 def _reed(
     plane: Plane, foot: tuple[float, float], high: float, lean: float, shade: int, rim: int, chance: Chance
 ) -> None:
-    """One stem with two leaves; tall ones bear a plume, silver on the side of the moon."""
+    """One stem with two leaves; tall ones bear a plume, of some of which the moon lights the side that it shines on."""
     x, y = foot
+    lit = chance.next() < 0.55
     for step in range(int(high)):
         part = step / high
         put(plane, round(x + lean * part * part), round(y - step), shade)
@@ -160,11 +161,15 @@ def _reed(
         root = (x + lean * part * part, y - high * part)
         long = chance.between(5, 12)
         line(plane, root, (root[0] + side * long * 0.4, root[1] - long), shade)
+    toward = -1 if x > MOON[0] / 2 else 1
+    if lit:
+        put(plane, round(tip[0] - lean * 0.2), round(tip[1] + high * 0.1), rim)
     if high > 34:
-        for step in range(chance.whole(7, 11)):
-            put(plane, round(tip[0] - 0.06 * step * lean / 4), round(tip[1] + step), shade)
-            if 0 < step < 8:
-                put(plane, round(tip[0]) + (1 if step % 3 else 0), round(tip[1] + step), rim if step < 6 else shade)
+        for step in range(10):
+            drop = round(tip[0] + 0.05 * step * lean), round(tip[1] - 5 + step)
+            put(plane, *drop, rim if lit and 1 < step < 7 else shade)
+            if 2 < step < 9:
+                put(plane, drop[0] - toward, drop[1], shade)
 
 
 def _reeds(plane: Plane) -> None:
@@ -173,16 +178,16 @@ def _reeds(plane: Plane) -> None:
     shore = 172 - 2 * smooth_noise(WIDE, 12, 72)
     for number, (shade, rim, count, share) in enumerate(
         (
-            (DARK[6], DARK[14], 90, 1.0),
-            (DARK[4], DARK[12], 110, 0.86),
-            (DARK[2], DARK[9], 130, 0.7),
+            (DARK[7], DARK[15], 54, 1.0),
+            (DARK[5], DARK[13], 62, 0.86),
+            (DARK[3], DARK[10], 80, 0.7),
             (DARK[0], DARK[6], 120, 0.5),
         )
     ):
         for _ in range(count):
             u = chance.between(-2, WIDE + 2)
             side = abs(u - 74) / 80
-            high = (7 + 88 * side**2.6 + chance.between(-5, 14)) * share
+            high = (7 + 92 * side**2.6 + chance.between(-5, 14)) * share
             _reed(plane, (u, HIGH + 1 + number), high, chance.between(-0.06, 0.1) * high, shade, rim, chance)
     y, _ = np.mgrid[:HIGH, :WIDE]
     plane[y >= shore[None, :] + 2] = DARK[0]
