@@ -8,7 +8,7 @@ Knows nothing of how a frame is drawn: where the CPU moves bytes, what they have
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import lcm
 from pathlib import Path
 
@@ -20,6 +20,7 @@ from ..state.writes import Write
 from .contents.sprites import Fields, SpriteMaker
 from .layout import MapRow, printed
 from .motion import Motion, RegisterMotion
+from .recorded import RecordedWrites, load_recorded
 from .writes import Draft, SpriteDraft, TimedWrite, settled
 
 
@@ -31,7 +32,7 @@ class SceneParts:
     sprites: dict[int, Fields]
     maker: SpriteMaker | None
     table: int | None
-    timed: tuple[TimedWrite, ...]
+    timed: tuple[TimedWrite | RecordedWrites, ...]
     motion: tuple[Motion, ...]
 
 
@@ -52,8 +53,7 @@ class Scene:
     ) -> None:
         self._name, self._about, self._chip, self._frames, self._path = name, about, chip, frames, path
         self._layout, self._sprite_names, self._parts = tuple(layout), tuple(sprite_names), parts
-        moving = [0 if timed.frames is None else timed.frames.start for timed in parts.timed if timed.moves]
-        self._moves_from = min(moving, default=None)
+        self._moves_from = self.moves_next(0)
 
     def __repr__(self) -> str:
         return f"<Scene {self._name!r} for {self._chip.name}, {self._frames} frames>"
@@ -92,6 +92,24 @@ class Scene:
     def sprite_names(self) -> dict[str, int]:
         """The sprites' places in the sprite table, by name."""
         return dict(self._sprite_names)
+
+    def driven(self, path: str | Path) -> Scene:
+        """This scene with recorded bus writes: a CSV file of ``frame,line,dot,address,value``, a byte a row.
+
+        They act as port writes do, those of one instant in the order of their rows and after the scene's own. Numbers are in base
+        ten, or sixteen with 0x before them. Raises InputError with every mistake in the file.
+        """
+        parts = replace(self._parts, timed=(*self._parts.timed, load_recorded(path, self._chip)))
+        return Scene(
+            name=self._name,
+            about=self._about,
+            chip=self._chip,
+            frames=self._frames,
+            path=self._path,
+            layout=self._layout,
+            sprite_names=self._sprite_names,
+            parts=parts,
+        )
 
     def memory_map(self) -> str:
         """The memory map as a table to print: first and last address in hex, bytes, owner, and what is free."""

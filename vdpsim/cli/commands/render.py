@@ -33,6 +33,7 @@ examples:
   vdpsim render scenes/flock.scene.toml --frame 7 --log flock.csv
   vdpsim render scenes/saltmarsh.scene.toml --views views/      each layer and the sprites alone, and who shows where
   vdpsim render scenes/ferry.scene.toml --chip scenes/chips/dunlin.chip.toml -o small.png
+  vdpsim render scenes/saltmarsh.scene.toml --writes writes.csv -o p.png   driven by a recorded list of bus writes
   vdpsim render scenes/slipway.scene.toml --trace slipway.npz --busmap slipway-bus.png
 
 log: .csv has one row per line: line, fetches of each client, total, sprites found, drawn and dropped; with a time
@@ -79,6 +80,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--border", action="store_true", help="draw the border too")
     parser.add_argument("--chip", metavar="FILE", help="use this chip file instead of the scene's own")
+    parser.add_argument(
+        "--writes",
+        metavar="FILE.csv",
+        help="also write these recorded bytes to the chip's addresses: rows of frame,line,dot,address,value",
+    )
     replace_argument(parser)
     which = parser.add_mutually_exclusive_group()
     which.add_argument(
@@ -121,7 +127,8 @@ def _load(request: RenderRequest) -> dict[str, Scene]:
     problems: list[vdpsim.Problem] = []
     for path in request.scenes:
         try:
-            scenes[stem_of(path)] = vdpsim.load_scene(path, chip=chip)
+            scene = vdpsim.load_scene(path, chip=chip)
+            scenes[stem_of(path)] = scene.driven(request.writes) if request.writes else scene
         except vdpsim.InputError as error:
             problems += error.problems
     if problems:

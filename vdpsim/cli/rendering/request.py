@@ -32,12 +32,13 @@ class RenderRequest:
     scale: int
     border: bool
     damage: bool
+    writes: str | None
 
     @classmethod
     def of(cls, options: argparse.Namespace) -> RenderRequest:
         """The request of parsed ``options``."""
         numbered = options.frames is not None
-        same = ("scenes", "chip", "output", "log", "views", "trace", "busmap", "scale", "border", "damage")
+        same = ("scenes", "chip", "output", "log", "views", "trace", "busmap", "scale", "border", "damage", "writes")
         return cls(
             frames=options.frames if numbered else range(options.frame, options.frame + 1),
             numbered=numbered,
