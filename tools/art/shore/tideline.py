@@ -290,9 +290,10 @@ def far() -> Plane:
 
 
 def pictures() -> list[tuple[str, Plane, Sequence[str]]]:
-    """Both layers, and the sheet of sprites."""
+    """The far layer, the near one in two parts, one for each of its banks, and the sheet of sprites."""
     return [
         ("tideline-far.png", far(), COLOURS),
-        ("tideline-near.png", swash.near(), COLOURS),
+        ("tideline-wave.png", swash.near()[:16], COLOURS),
+        ("tideline-foam.png", swash.near()[16:], COLOURS),
         ("waders.png", waders.sheet(), waders.COLOURS),
     ]
