@@ -243,8 +243,8 @@ def painted(share: int = 0) -> Plane:
 
 
 def pictures() -> list[tuple[str, Plane, Sequence[str]]]:
-    """The painting with the glitter's first share, and the owl."""
-    return [("moonlit.png", painted(), colours()), ("owls.png", owl.owls(), colours()[112:])]
+    """The painting with the glitter's first share, and the sheet of sprites."""
+    return [("moonlit.png", painted(), colours()), ("owl.png", owl.sheet(), colours()[112:])]
 
 
 def cells() -> list[tuple[str, bytes]]:

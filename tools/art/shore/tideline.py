@@ -293,7 +293,7 @@ def pictures() -> list[tuple[str, Plane, Sequence[str]]]:
     """The far layer, the near one in two parts, one for each of its banks, and the sheet of sprites."""
     return [
         ("tideline-far.png", far(), COLOURS),
-        ("tideline-wave.png", swash.near()[:16], COLOURS),
-        ("tideline-foam.png", swash.near()[16:], COLOURS),
+        ("tideline-wave.png", swash.near()[:16], COLOURS[:80]),
+        ("tideline-foam.png", swash.near()[16:], COLOURS[:80]),
         ("waders.png", waders.sheet(), waders.COLOURS),
     ]
