@@ -1,17 +1,23 @@
 """Where in video memory each part of a scene lies.
 
-Law: an address that the scene or the chip fixes is used as it is; the others are chosen in the order given, each the
-lowest that its register can hold and where nothing lies yet. Two parts never share a byte; nothing lies beyond memory.
+Law: an address that the scene or the chip fixes is used as it is; the others are chosen: in the order given, each the
+lowest that its register can hold and where nothing lies yet; where that leaves one without room, as ``placing/`` finds it.
+Needs whose controls one register sets are one part, whose bytes are all of theirs. Two parts never share a byte; nothing
+lies beyond memory.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from ..chip.controls import registers, rest_values
 from ..files.problems import hexadecimal
 from .findings import Findings
+from .placing import told
+from .placing.arrange import Arranged, arrange
+from .placing.parts import Part, Stretch, gaps, union, without
 
 
 @dataclass(frozen=True)
@@ -45,30 +51,96 @@ def lay_out(
 
     ``given`` holds the registers that the scene sets. A part that finds no room is a problem and is left out.
     """
-    size, held, rest = findings.chip.memory.size, registers(findings.chip), rest_values(findings.chip)
-    bases: dict[str, int] = {}
-    rows: list[MapRow] = []
-    fixed = [need for need in needs if need.owner in given or need.owner not in held]
-    for need in fixed:
-        base = given.get(need.owner, rest[need.owner])
-        place = ("registers", need.owner) if need.owner in given else need.place
-        row = MapRow(base + need.low, base + need.high, need.owner)
-        for message in _clashes(row, rows, size):
-            findings.tell(place, message)
-        if row.end <= size:
-            bases[need.owner] = base
-            rows.append(row)
-    for need in needs:
-        if need in fixed:
-            continue
-        register = held[need.owner]
-        found = _first_fit(need, rows, size, register.step, register.top)
-        if found is None:
-            findings.tell(need.place, _no_room(need, rows, size, register.step, register.top))
-            continue
-        bases[need.owner] = found
-        rows.append(MapRow(found + need.low, found + need.high, need.owner))
-    return bases, tuple(sorted(rows, key=lambda row: row.start))
+    work = _LayOut(findings, given)
+    work.fix([need for need in needs if need.owner in given or need.owner not in work.held])
+    work.choose([need for need in needs if need.owner not in given and need.owner in work.held])
+    return work.bases, tuple(sorted(work.rows, key=lambda row: row.start))
+
+
+class _LayOut:
+    """The laying out of one scene's memory."""
+
+    def __init__(self, findings: Findings, given: Mapping[str, int]) -> None:
+        self.findings, self.given = findings, given
+        self.size, self.held = findings.chip.memory.size, registers(findings.chip)
+        self.bases: dict[str, int] = {}
+        self.rows: list[MapRow] = []
+        self.fixed: list[Need] = []
+
+    def _put(self, need: Need, base: int) -> None:
+        self.bases[need.owner] = base
+        self.rows.append(MapRow(base + need.low, base + need.high, need.owner))
+
+    def fix(self, needs: Sequence[Need]) -> None:
+        """Lay ``needs``, whose addresses the scene gives or the chip wires, where they are to be."""
+        rest = rest_values(self.findings.chip)
+        for need in needs:
+            base = self.given.get(need.owner, rest[need.owner])
+            row = MapRow(base + need.low, base + need.high, need.owner)
+            place = ("registers", need.owner) if need.owner in self.given else need.place
+            for message in _clashes(row, self.rows, self.size):
+                self.findings.tell(place, message)
+            if row.end <= self.size:
+                self._put(need, base)
+                self.fixed.append(need)
+
+    def choose(self, needs: Sequence[Need]) -> None:
+        """Choose addresses for ``needs`` in what is left; tell of each part that finds no room."""
+        together = self._together(needs)
+        parts, free = list(together), _free(self.rows, self.size)
+        arranged = arrange(parts, free)
+        if arranged.why != "placed":
+            self._tell(together, arranged, free)
+        for part, base in zip(parts, arranged.bases, strict=True):
+            if base is not None:
+                for need in together[part]:
+                    self._put(need, base)
+
+    def _together(self, needs: Iterable[Need]) -> dict[Part, list[Need]]:
+        """One part for each register, with the needs of the controls that it sets."""
+        by_register: dict[str, list[Need]] = {}
+        for need in needs:
+            by_register.setdefault(self.held[need.owner].name, []).append(need)
+        found = {}
+        for name, of in by_register.items():
+            register = self.held[of[0].owner]
+            spans = union((need.low, need.high) for need in of)
+            found[Part(name, spans, register.step, register.top)] = of
+        return found
+
+    def _tell(self, together: Mapping[Part, Sequence[Need]], arranged: Arranged, free: Sequence[Stretch]) -> None:
+        """Tell of the parts without room, in the order given; of the first one also what was tried, and what would help."""
+        parts, left = list(together), free
+        placed = {part: part.at(base) for part, base in zip(parts, arranged.bases, strict=True) if base is not None}
+        homeless = [part for part in parts if part not in placed]
+        for part in parts:
+            if part in placed:
+                left = without(left, part, placed[part][0][0] - part.low)
+                continue
+            words = [told.no_room(part, left, self.size)]
+            if part is homeless[0]:
+                words.append(told.tried(arranged, parts, free))
+                if arranged.why == "not found":
+                    others = {other.name: spans for other, spans in placed.items()}
+                    words.append(told.by_hand(part, free, others, self.size))
+                words.append(self._without_given(together))
+            self.findings.tell(together[part][0].place, "; ".join(filter(None, words)))
+
+    def _without_given(self, together: Mapping[Part, Sequence[Need]]) -> str:
+        """What would be if the scene gave no address: where all would lie, in words; nothing where that does not help."""
+        freed = [need for need in self.fixed if need.owner in self.held]
+        wired = [row for row in self.rows if row.owner not in self.held]
+        parts = list(self._together([*freed, *chain.from_iterable(together.values())]))
+        arranged = arrange(parts, _free(wired, self.size))
+        if not freed or arranged.why != "placed":
+            return ""
+        places = {part.name: base for part, base in zip(parts, arranged.bases, strict=True) if base is not None}
+        return told.freed(places, [need.owner for need in freed], self.size)
+
+
+def _free(rows: Iterable[MapRow], size: int) -> list[Stretch]:
+    """The free stretches of memory between ``rows``: first byte and the byte after the last one."""
+    return gaps([(row.start, row.end) for row in rows], size)
 
 
 def _clashes(row: MapRow, others: Sequence[MapRow], size: int) -> Iterator[str]:
@@ -82,21 +154,9 @@ def _clashes(row: MapRow, others: Sequence[MapRow], size: int) -> Iterator[str]:
             yield f"{_shown(row, size)} overlaps {_shown(other, size)}: they share{_shown(shared, size)}"
 
 
-def gaps(rows: Sequence[MapRow], size: int) -> list[tuple[int, int]]:
-    """The free stretches of memory between ``rows``: first byte and the byte after the last one."""
-    found, free = [], 0
-    for row in sorted(rows, key=lambda row: row.start):
-        if row.start > free:
-            found.append((free, row.start))
-        free = max(free, row.end)
-    if free < size:
-        found.append((free, size))
-    return found
-
-
 def printed(rows: Sequence[MapRow], size: int) -> str:
     """The memory map as a table: first and last address in hex, bytes, owner; free stretches are shown as such."""
-    parts = [*rows, *(MapRow(start, end, "(free)") for start, end in gaps(rows, size))]
+    parts = [*rows, *(MapRow(start, end, "(free)") for start, end in _free(rows, size))]
     lines = [f"{'first':>8}  {'last':>8}  {'bytes':>8}  owner"]
     for row in sorted(parts, key=lambda row: row.start):
         first, last = hexadecimal(row.start, size), hexadecimal(row.last, size)
@@ -104,22 +164,6 @@ def printed(rows: Sequence[MapRow], size: int) -> str:
     used = sum(row.end - row.start for row in rows)
     lines.append(f"{used} of {size} bytes used, {size - used} free")
     return "\n".join(lines)
-
-
-def _first_fit(need: Need, rows: Sequence[MapRow], size: int, step: int, top: int) -> int | None:
-    for start, end in gaps(rows, size):
-        base = max(0, -(-(start - need.low) // step) * step)
-        if base <= top and base + need.high <= end:
-            return base
-    return None
-
-
-def _no_room(need: Need, rows: Sequence[MapRow], size: int, step: int, top: int) -> str:
-    free = ", ".join(f"{hexadecimal(a, size)} to {hexadecimal(b - 1, size)}" for a, b in gaps(rows, size)) or "nothing"
-    return (
-        f"{need.owner} finds no room for {need.high - need.low} bytes at a multiple of 0x{step:X} "
-        f"up to {hexadecimal(top, size)}; free: {free}"
-    )
 
 
 def _shown(row: MapRow, size: int) -> str:
