@@ -15,6 +15,7 @@ from fractions import Fraction
 from random import Random
 from typing import Any
 
+from strategies import sprite_widths
 from strategies_time import client_order
 
 from vdpsim.chip.checks import check
@@ -30,6 +31,7 @@ RATES = sorted(
 """Accesses a dot, from the slowest on."""
 
 DEPTHS = (1, 1, 2, 4)
+SCROLLS = (*["both"] * 6, "x", "y", "y", "none", "none")
 LEADS = (2, 4, 6, 8, 10, 12, 16, 24, 32, 48)
 
 
@@ -51,7 +53,7 @@ def tiles(random: Random, chip: Json) -> Json:
         "cell_bytes": cell_bytes,
         "cell": {"pattern": "3:0", **({"turn": str(random.randrange(4, 8 * cell_bytes))} if turns else {})},
         "page": [random.choice((3, 8, 16)), random.choice((1, 2, 8, 16))],
-        "scroll": chance(random, 65),
+        "scroll": random.choice(SCROLLS),
     }
 
 
@@ -63,7 +65,7 @@ def bitmap(random: Random, chip: Json) -> Json:
         "bits_per_dot": bits,
         "width": random.choice((64, 128)),
         "height": random.choice((1, 8, 16)),
-        "scroll": chance(random, 65),
+        "scroll": random.choice(SCROLLS),
     }
 
 
@@ -119,7 +121,8 @@ def sprites(random: Random, chip: Json) -> Json:
         fields["size"] = "20" if size_bits == 1 else "21:20"
     if chance(random, 40):
         fields["enable"] = "22"
-    across = [random.choice((8, 16, 32)) for _ in range(1 << size_bits)]
+    widths = (8, 16, 32) if chance(random, 60) else sprite_widths(bits, access)
+    across = [random.choice(widths) for _ in range(1 << size_bits)]
     record = max(3, access) if table == "memory" else 3
     record += -record % access if table == "memory" else 0
     found: Json = {
@@ -129,7 +132,7 @@ def sprites(random: Random, chip: Json) -> Json:
         "bits_per_dot": bits,
         "fields": fields,
         "sizes": [[wide, random.choice((1, 4, 8, 16))] for wide in across],
-        "pattern_bytes": max(across) * bits // 8 * 4,
+        "pattern_bytes": max(wide * bits // 8 & -(wide * bits // 8) for wide in across) * 4,
         "front": random.choice(("first", "last")),
         "dropped": random.choice(("back", "front")),
         "wrap_y": chance(random, 30),

@@ -33,6 +33,7 @@ Json = dict[str, Any]
 EFFECTS = ("at once", "next line", "next frame")
 RELATIONS = ("=", "!=", "<", "<=", ">", ">=")
 DEPTHS = (1, 2, 4, 8)
+SCROLLS = (*["both"] * 5, True, "x", "x", "y", "y", "none", False)
 
 
 def pick(random: Random, *choices: Any) -> Any:
@@ -153,7 +154,7 @@ def tiles_mode(random: Random, chip: Json) -> Json:
         "cell": layouts(random, widths, 8 * cell_bytes),
         "page": [across, random.randint(1, min(pick(random, 4, 16, 40), room // across))],
         "pages": pages,
-        "scroll": chance(random, 85),
+        "scroll": random.choice(SCROLLS),
         "entries": rule(random, chip["palette"], (1 << bits) - 1, (1 << widths.get("bank", 0)) - 1),
     }
     transparency(random, mode, (1 << bits) - 1)
@@ -166,7 +167,7 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
     access, size = chip["memory"]["bytes_per_access"], chip["memory"]["size"]
     unit = max(access, bits)  # bytes of whole accesses that are 8 dots at least
     row = unit * random.randint(1, max(1, min(pick(random, 3, 20, 100), size // unit, 4096 * bits // 8 // unit)))
-    mode = {"kind": "bitmap", "bits_per_dot": bits, "width": row * 8 // bits, "scroll": chance(random, 85)}
+    mode = {"kind": "bitmap", "bits_per_dot": bits, "width": row * 8 // bits, "scroll": random.choice(SCROLLS)}
     stride = row
     if chance(random, 40):
         stride = row + access * random.randint(0, 5)
@@ -227,17 +228,29 @@ def layer(random: Random, chip: Json, name: str, names: list[str]) -> Json:
 # Sprites and ladders
 
 
+def sprite_widths(bits: int, access: int) -> list[int]:
+    """Dots across of which a row is whole bytes, and whole accesses or an even part of one."""
+    rows = {across: across * bits // 8 for across in range(4, 65, 4) if not across * bits % 8}
+    return [across for across, row in rows.items() if not row % access or not access % row]
+
+
 def sprites(random: Random, chip: Json) -> Json:
     """A sprite engine whose records fit."""
     bits = depth(random, chip["palette"])
     top = pick(random, 9, 9, 12)
     widths = {"x": random.randint(5, top), "y": random.randint(5, top), "pattern": random.randint(1, top)}
     most = {"flip_x": 1, "flip_y": 1, "bank": 4, "priority": 3, "size": 2, "group": 3, "enable": 1, "x_bias": 1}
+    if chance(random, 20):
+        widths["pattern_bank"] = random.randint(1, 3)
     widths |= optional_widths(random, 64 - sum(widths.values()), most)
     high = pick(random, 16, 64)
-    sizes = [[pick(random, 8, 16, 16, 32, 64), random.randint(1, high)] for _ in range(1 << widths.get("size", 0))]
-    rows = [across * bits // 8 for across, _ in sizes]
     access = chip["memory"]["bytes_per_access"]
+    fitting = sprite_widths(bits, access)
+    sizes = []
+    for _ in range(1 << widths.get("size", 0)):
+        plain = [across for across in (8, 16, 16, 32, 64) if across in fitting]
+        sizes.append([pick(random, *(plain if chance(random, 60) else fitting)), random.randint(1, high)])
+    rows = [across * bits // 8 for across, _ in sizes]
     table = pick(random, "chip", "memory")
     least = (sum(widths.values()) + 7) // 8
     record = pick(random, least, min(8, least + 1), 8)
@@ -258,8 +271,12 @@ def sprites(random: Random, chip: Json) -> Json:
         "wrap_x": 1 << widths["x"] >= max(across for across, _ in sizes) and chance(random, 50),
         "wrap_y": 1 << widths["y"] >= max(down for _, down in sizes) and chance(random, 50),
     }
-    if min(row * down for row, (_, down) in zip(rows, sizes, strict=True)) % max(rows) or chance(random, 30):
-        found["pattern_bytes"] = max(rows) * random.randint(1, 20)
+    parts = [row & -row for row in rows]
+    if min(row * down for row, (_, down) in zip(rows, sizes, strict=True)) % max(parts) or chance(random, 30):
+        found["pattern_bytes"] = max(parts) * random.randint(1, 20)
+    if chance(random, 25):
+        steps = {tuple(size): part * random.randint(1, 20) for part, size in zip(parts, sizes, strict=True)}
+        found["pattern_bytes"] = [steps[tuple(size)] for size in sizes]
     if "x_bias" in widths:
         found["x_bias"] = random.randint(1, 80)
     if chance(random, 50):

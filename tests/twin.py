@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from twin_cpu import CpuSide, Made
 from twin_layers import Layers, Place, Span, entry_of, scrolls, value_of
 from twin_result import TwinResult, clients
-from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk
+from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk, TileNeeds
 
 from vdpsim.chip.controls import registers
 from vdpsim.chip.model import BitmapMode, Rung, TilesMode
@@ -474,11 +474,15 @@ class Twin:
                 group.data = self.layers.brought(self.memory, accesses)
         if sprites:
             counts["sprites.table"] = len(sprites.scan) + sum(len(need.record) for need in sprites.needs.values())
-            counts["sprites.pattern"] = sum(len(need.row) for need in sprites.needs.values())
+            counts["sprites.pattern"] = sum(
+                len(tile.accesses) for need in sprites.needs.values() for tile in need.tiles
+            )
             if self.chip.sprites and self.chip.sprites.table == "chip":
                 del counts["sprites.table"]
             for need in sprites.needs.values():
-                need.data, need.complete = self.layers.brought(self.memory, need.row), True
+                need.complete = True
+                for tile in need.tiles:
+                    tile.data = self.layers.brought(self.memory, tile.accesses)
         return counts
 
     def _keep(
@@ -570,13 +574,10 @@ class Twin:
         for sprite, reason in walk:
             if not reason:
                 record = table + sprite.number * sprites.record_bytes
-                at, size = self._row_at(sprite, line, controls["sprites.patterns"])
                 needs[sprite.number] = SpriteNeeds(
                     sprite.number,
                     [self.layers.access(record + word * self.width) for word in others],
-                    self.layers.run_of(at, size),
-                    at,
-                    size,
+                    self._tiles(sprite, line, controls["sprites.patterns"]),
                 )
         return Prepared(line, walk, scan, needs)
 
@@ -630,8 +631,8 @@ class Twin:
             row %= 1 << sprites.fields.y.width
         return row if 0 <= row < sprites.sizes[sprite.get("size")][1] else None
 
-    def _row_at(self, sprite: Sprite, line: int, patterns: int) -> tuple[int, int]:
-        """Where the sprite's row of dots for ``line`` lies, and how many bytes it has."""
+    def _tiles(self, sprite: Sprite, line: int, patterns: int) -> list[TileNeeds]:
+        """The row of each tile that the sprite shows on ``line``."""
         sprites = self.chip.sprites
         assert sprites is not None
         size = sprite.get("size")
@@ -639,8 +640,23 @@ class Twin:
         assert row is not None
         if sprite.get("flip_y"):
             row = sprites.sizes[size][1] - 1 - row
-        row_bytes = sprites.row_bytes(size)
-        return (patterns + sprite.get("pattern") * sprites.step_bytes + row * row_bytes) % len(self.memory), row_bytes
+        row_bytes = sprites.sizes[size][0] * sprites.bits_per_dot // 8
+        number = sprite.get("pattern")
+        if sprites.fields.pattern_bank:
+            number += sprite.get("pattern_bank") * 2**sprites.fields.pattern.width
+        at = patterns + number * self._step(size) + row * row_bytes
+        own = [(at + step) % len(self.memory) for step in range(row_bytes)]
+        return [TileNeeds(own, self.layers.run_of(at, row_bytes))]
+
+    def _step(self, size: int) -> int:
+        """Bytes from a pattern number of a sprite size to the next."""
+        sprites = self.chip.sprites
+        assert sprites is not None
+        if isinstance(sprites.pattern_bytes, int):
+            return sprites.pattern_bytes
+        if sprites.pattern_bytes is not None:
+            return sprites.pattern_bytes[size]
+        return min(across * down * sprites.bits_per_dot // 8 for across, down in sprites.sizes)
 
     def _table_words(self) -> tuple[list[int], list[int]]:
         """Which accesses of a record must be read to find the sprite, and those that only a drawn sprite needs."""

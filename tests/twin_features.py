@@ -72,6 +72,8 @@ def _of_sprites(chip: Chip) -> Iterator[str]:
     yield f"sprites: front {sprites.front}, dropped {sprites.dropped}"
     yield f"sprites: {sprites.resolve}"
     yield f"sprites: {len(sprites.sizes)} sizes"
+    yield from (f"sprites: {across} across" for across, _ in sprites.sizes if across not in (8, 16, 32, 64))
+    yield from ["sprites: a step for each size"] if isinstance(sprites.pattern_bytes, tuple) else []
     yield f"sprites: {sprites.bits_per_dot} bits"
     yield from (f"sprites: {name}" for name in sprites.fields.layout if name not in {"x", "y", "pattern"})
     for name in ("per_line", "dots_per_line", "wrap_x", "wrap_y"):

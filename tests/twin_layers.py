@@ -274,8 +274,10 @@ class Layers:
 
 
 def scrolls(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int]) -> tuple[int, int]:
-    """How far the mode is scrolled, across and down."""
-    return (controls[f"{name}.scroll_x"], controls[f"{name}.scroll_y"]) if mode.scroll else (0, 0)
+    """How far the mode is scrolled, across and down: 0 on an axis on which it does not scroll."""
+    across = controls[f"{name}.scroll_x"] if mode.scroll in {"both", "x"} else 0
+    down = controls[f"{name}.scroll_y"] if mode.scroll in {"both", "y"} else 0
+    return across, down
 
 
 def entry_of(chip: Chip, entries: Entries, transparent: int | None, bank: int, value: int) -> int | None:

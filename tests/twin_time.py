@@ -171,21 +171,27 @@ def number_in(layers: Layers, data: dict[int, int], address: int) -> int:
 
 
 @dataclass
+class TileNeeds:
+    """The row of one tile of a sprite: its own bytes by their addresses, the accesses that bring them, and what these brought."""
+
+    own: list[int]
+    accesses: list[int]
+    data: dict[int, int] = field(default_factory=dict)
+
+
+@dataclass
 class SpriteNeeds:
-    """What a sprite fetches once it is found: the rest of its record, then the row of its pattern from ``row_at`` on."""
+    """What a sprite fetches once it is found: the rest of its record, then the row of each tile of its pattern."""
 
     number: int
     record: list[int]
-    row: list[int]
-    row_at: int
-    row_bytes: int
-    data: dict[int, int] = field(default_factory=dict)
+    tiles: list[TileNeeds]
     complete: bool = False
 
     @property
     def bytes(self) -> bytes:
-        """The row's own bytes."""
-        return bytes(self.data[self.row_at + step] for step in range(self.row_bytes))
+        """The row's own bytes, tile after tile."""
+        return bytes(tile.data[address] for tile in self.tiles for address in tile.own)
 
 
 class SpritesAsk:
@@ -196,25 +202,27 @@ class SpritesAsk:
     ) -> None:
         self.table, self.layers = table, layers
         self.at_first = bytes(memory)
-        self.wanted: deque[tuple[int, SpriteNeeds | None, bool]] = deque((address, None, False) for address in scan)
+        self.wanted: deque[tuple[int, SpriteNeeds | None, TileNeeds | None]] = deque((at, None, None) for at in scan)
+        self.left: dict[int, int] = {}
         for sprite in needs:
-            self.wanted += [(address, sprite, False) for address in sprite.record]
-            self.wanted += [(address, sprite, True) for address in sprite.row]
-        self.left = {sprite.number: len(sprite.record) + len(sprite.row) for sprite in needs}
+            before = len(self.wanted)
+            self.wanted += [(address, sprite, None) for address in sprite.record]
+            self.wanted += [(address, sprite, tile) for tile in sprite.tiles for address in tile.accesses]
+            self.left[sprite.number] = len(self.wanted) - before
 
     def asks(self, slot: int, *, blank: bool) -> bool:
         """Whether an access is left for ``slot``."""
         return bool(self.wanted) and (blank or self.table.when == "line before") and fits(self.table, slot)
 
     def serve(self, slot: int, memory: bytearray) -> Access:
-        """The next access: of records as they stood at slot 0, of a row as it stands when its first access is made."""
-        address, sprite, is_row = self.wanted.popleft()
+        """The next access: of records as they stood at slot 0, of a tile's row as it stands when its first access is made."""
+        address, sprite, tile = self.wanted.popleft()
         if sprite is not None:
             self.left[sprite.number] -= 1
             sprite.complete = not self.left[sprite.number]
-            if is_row:
-                sprite.data = sprite.data or self.layers.brought(memory, sprite.row)
-                return Access("sprites.pattern", address, number_in(self.layers, sprite.data, address))
+        if tile is not None:
+            tile.data = tile.data or self.layers.brought(memory, tile.accesses)
+            return Access("sprites.pattern", address, number_in(self.layers, tile.data, address))
         record = {address + step: self.at_first[address + step] for step in range(self.layers.width)}
         return Access("sprites.table", address, number_in(self.layers, record, address))
 

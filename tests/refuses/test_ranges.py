@@ -113,8 +113,8 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.Mode": {
         "bits_per_dot": 1, "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
     },
-    "chip.TilesMode": {"pages": [1, 1], "scroll": True},
-    "chip.BitmapMode": {"scroll": True},
+    "chip.TilesMode": {"pages": [1, 1], "scroll": "both"},
+    "chip.BitmapMode": {"scroll": "both"},
     "chip.TextMode": {"left": 0},
     "chip.SpritesTable": {
         "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",

@@ -267,7 +267,8 @@ def by_trying(chip: Chip) -> set[int]:
         for sizes in combinations_with_replacement(range(len(sprites.sizes)), number):
             dots = sum(sprites.sizes[size][0] for size in sizes)
             if sprites.dots_per_line is None or dots <= sprites.dots_per_line:
-                found.add(scan + sum(max(1, sprites.row_bytes(size) // width) + rest for size in sizes))
+                rows = [sprites.sizes[size][0] * sprites.bits_per_dot // 8 for size in sizes]
+                found.add(scan + sum(max(1, row // width) + rest for row in rows))
     return found
 
 

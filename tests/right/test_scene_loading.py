@@ -1026,9 +1026,9 @@ def test_patterns_shorter_than_the_step_from_one_to_the_next():
     memory, loaded = np.full(20, 9, np.uint8), np.zeros(20, np.bool_)
     one.fill(memory, loaded, 4)
     assert np.flatnonzero(loaded).tolist() == [9, 10, 11, 14, 15, 16]
-    assert memory.tolist() == [9] * 9 + [1, 2, 3, 0, 0, 4, 5, 6] + [9] * 3
+    assert memory.tolist() == [9] * 9 + [1, 2, 3, 9, 9, 4, 5, 6] + [9] * 3
     assert one.extent() == (5, 13)
-    assert one.next == 3
+    assert one.next() == 3
 
 
 # Which files a scene is made of

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import gcd
 from typing import Literal, NamedTuple
 
 from ..chip.controls import field_top
@@ -126,17 +127,26 @@ class _ByAddress(NamedTuple):
         return [shifted(addresses, offset) for offset in self.offsets]
 
 
-class _ByNumber(NamedTuple):
-    """Things that are told by a number from a base address, which is one of ``bases`` and held by the control ``owner``.
+class Reach(NamedTuple):
+    """What all things come to that have their numbers from one base.
 
-    ``widest``: the bytes of the largest thing that has its numbers from that base.
+    ``last``: where that of the largest number begins, in bytes from the base on; ``step``: what all such bytes are multiples
+    of; ``widest``: the bytes of the largest thing.
     """
+
+    last: int
+    step: int
+    widest: int
+
+
+class _ByNumber(NamedTuple):
+    """Things that are told by a number from a base address, which is one of ``bases`` and held by the control ``owner``."""
 
     name: str
     numbered: Numbered
     bases: range
     owner: str
-    widest: int
+    reach: Reach
 
     def capacity(self, size: int, free: Free | None, own: dict[str, tuple[int, int]]) -> Capacity:
         """How many there are numbers for, of them at once from one base (the lowest, which has most before it), in ``free``."""
@@ -150,9 +160,8 @@ class _ByNumber(NamedTuple):
         if own is None:
             return self.bases
         first, end = own
-        step, reach = self.numbered.step, self.numbered.top * self.numbered.step
-        bases = up_to(at_least(self.bases, max(first, end - self.widest) - reach), first)
-        return congruent(bases, first, step) if bases else bases
+        bases = up_to(at_least(self.bases, max(first, end - self.reach.widest) - self.reach.last), first)
+        return congruent(bases, first, self.reach.step) if bases else bases
 
 
 def _things(chip: Chip) -> Iterator[_ByAddress | _ByNumber]:
@@ -181,14 +190,17 @@ def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_ByAdd
         yield _ByAddress(f"{name} page", page, can[f"{name}.map"], range(0, whole, page), whole)
     top = mode.cell.pattern.top if isinstance(mode, TilesMode) else mode.cell.character.top
     each, owner = mode.pattern_bytes, f"{name}.{'patterns' if tiles else 'glyphs'}"
-    yield _ByNumber(f"{name} {'tile' if tiles else 'glyph'}", Numbered(each, top, each), can[owner], owner, each)
+    numbered, reach = Numbered(each, top, each), Reach(each * top, each, each)
+    yield _ByNumber(f"{name} {'tile' if tiles else 'glyph'}", numbered, can[owner], owner, reach)
 
 
 def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_ByNumber]:
-    """The patterns of each size of sprite, a size that is listed twice once."""
-    sizes: dict[tuple[int, int], int] = {}
-    for number, (across, down) in enumerate(sprites.sizes[: 1 + field_top(sprites.fields.size)]):
-        sizes.setdefault((across, down), sprites.row_bytes(number) * down)
-    step, top, widest = sprites.step_bytes, sprites.fields.pattern.top, max(sizes.values())
-    for (across, down), each in sizes.items():
-        yield _ByNumber(f"sprite {across}x{down}", Numbered(step, top, each), bases, "sprites.patterns", widest)
+    """The patterns of each size of sprite, a size that is listed twice with one step once."""
+    shapes = list(dict.fromkeys(sprites.patterns[: 1 + field_top(sprites.fields.size)]))
+    top, widest = sprites.fields.top_number, max(one.size_bytes for one in shapes)
+    steps = {one.step for one in shapes}
+    reach = Reach(max(steps) * top, gcd(*steps), widest)
+    for one in shapes:
+        across, down = one.size
+        numbered = Numbered(one.step, top, one.size_bytes)
+        yield _ByNumber(f"sprite {across}x{down}", numbered, bases, "sprites.patterns", reach)

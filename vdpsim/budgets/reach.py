@@ -6,11 +6,15 @@ no slot, and no layer's ways to fetch.
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import lru_cache
+from math import gcd
+from operator import itemgetter
 
 from ..chip.controls import controls, registers, rest_values
 from ..chip.line.costs import scan_of, sprite_costs
 from ..chip.model import Chip
+from ..chip.tables.sprites import WIDEST
 
 MOST_SUMS = 50_000
 """Sums of accesses that are worked out; beyond, every number up to the most is taken to come about."""
@@ -54,7 +58,7 @@ def sprite_accesses(chip: Chip) -> list[int]:
         return [0]
     each = {(dots, cost) for (dots, _), cost in zip(sprites.sizes, sprite_costs(chip), strict=True)}
     number = min(sprites.count, sprites.per_line or sprites.count)
-    limit = sprites.dots_per_line if sprites.dots_per_line is not None else number * 64
+    limit = sprites.dots_per_line if sprites.dots_per_line is not None else number * WIDEST
     if number * most * len(each) > MOST_SUMS:
         found = set(range(scan, most + 1))
     else:
@@ -74,23 +78,32 @@ def sprite_accesses(chip: Chip) -> list[int]:
 
 @lru_cache(4_096)
 def _fill(costs: tuple[tuple[int, int], ...], number: int, dots: int) -> tuple[int, tuple[tuple[int, int], ...]]:
-    """The dearest choice of at most ``number`` items and ``dots`` dots, from (dots, cost) of each kind of item.
+    """The dearest choice of at most ``number`` items and ``dots`` dots, from (dots, cost) of each kind of item, wide ones first.
 
-    There are four widths at most. For a given number of the wider ones the rest is a choice between two, whose cost is
-    greatest at an end of what is possible or where number and dots both run out.
+    Line by line ``best`` has the most that one item more can cost, for each number of dots; of equals the narrowest kinds win.
     """
-    (width, cost), rest = costs[0], costs[1:]
-    most = min(number, dots // width)
-    if not rest:
-        return most * cost, ((width, most),) if most else ()
-    counts = range(most + 1)
-    if len(rest) == 1:
-        other = rest[0][0]
-        both = (dots - number * other) // (width - other) if width != other else most
-        counts = sorted({0, most, *(count for count in (both, both + 1) if 0 <= count <= most)})  # type: ignore[assignment]
-    best: tuple[int, tuple[tuple[int, int], ...]] = (-1, ())
-    for count in counts:
-        value, chosen = _fill(rest, number - count, dots - count * width)
-        if value + count * cost > best[0]:
-            best = value + count * cost, (((width, count),) if count else ()) + chosen
-    return best
+    widths = [width for width, _ in costs]
+    unit, widest = gcd(*widths), max(widths)
+    if dots >= number * widest:
+        width, cost = max(reversed(costs), key=itemgetter(1))
+        return number * cost, ((width, number),) if number else ()
+    room = dots // unit
+    best = [[0] * (room + 1)]
+    for _ in range(min(number, dots // min(widths))):
+        more = best[-1]
+        for width, cost in costs:
+            step = width // unit
+            wider = [max(one, other + cost) for one, other in zip(more[step:], best[-1], strict=False)]
+            more = more[:step] + wider
+        best.append(more)
+    chosen = Counter[int]()
+    left, items = room, len(best) - 1
+    while best[items][left]:
+        for width, cost in reversed(costs):
+            step = width // unit
+            if items and step <= left and best[items - 1][left - step] + cost == best[items][left]:
+                chosen[width] += 1
+                left -= step
+                break
+        items -= 1
+    return best[-1][room], tuple((width, chosen[width]) for width in widths if chosen[width])

@@ -154,9 +154,24 @@ def _sprite_dots(chip: Chip, sprites: SpritesTable) -> Found:
     if len(sprites.sizes) != sizes:
         told = f"must name one for each value of the size field, {sizes}, got {len(sprites.sizes)}"
         yield ("sprites", "sizes"), told
-    if sprites.step_bytes % sprites.alignment:
-        told = f"must be a multiple of the widest row, {sprites.alignment}, got {sprites.step_bytes}"
-        yield ("sprites", "pattern_bytes"), told
+    yield from _sprite_rows(chip, sprites)
+
+
+def _sprite_rows(chip: Chip, sprites: SpritesTable) -> Found:
+    """Where a sprite's rows lie: none astride accesses, all at multiples of what they are read by."""
+    width, listed = chip.memory.bytes_per_access, isinstance(sprites.pattern_bytes, tuple)
+    for number, one in enumerate(sprites.patterns):
+        if not one.fits(width):
+            told = f"must have rows of whole accesses of {width} bytes or of an even part of one"
+            yield ("sprites", "sizes", number), f"{told}, got {one.row_bytes} bytes"
+        if listed and one.step % one.part:
+            told = f"must be a multiple of {one.part} for rows of {one.row_bytes} bytes"
+            yield ("sprites", "pattern_bytes", number), f"{told}, got {one.step}"
+    step, aligned = sprites.patterns[0].step, sprites.alignment
+    if not listed and step % aligned:
+        widest = max(one.row_bytes for one in sprites.patterns)
+        what = "the widest row, " if widest == aligned else "the largest power of two in a row's bytes, "
+        yield ("sprites", "pattern_bytes"), f"must be a multiple of {what}{aligned}, got {step}"
 
 
 def _sprite_places(sprites: SpritesTable) -> Found:

@@ -133,11 +133,13 @@ def _controls(chip: Chip) -> Iterator[Control]:
 def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     frame, size, at = chip.frame, chip.memory.size, layer.name
     yield Control(f"{at}.enable", "1: the layer fetches and shows", 1, 1)
-    scrolling = [mode for mode in layer.modes if isinstance(mode, TilesMode | BitmapMode) and mode.scroll]
-    if scrolling:
-        across, down = zip(*(_extent(mode) for mode in scrolling), strict=True)
-        yield Control(f"{at}.scroll_x", "dot of the map at the picture's left edge", max(across) - 1, wraps=True)
-        yield Control(f"{at}.scroll_y", "line of the map at the mode's line 0", max(down) - 1, wraps=True)
+    moving = [mode for mode in layer.modes if isinstance(mode, TilesMode | BitmapMode)]
+    across = max((_extent(mode)[0] for mode in moving if mode.scrolls("x")), default=0)
+    down = max((_extent(mode)[1] for mode in moving if mode.scrolls("y")), default=0)
+    if across:
+        yield Control(f"{at}.scroll_x", "dot of the map at the picture's left edge", across - 1, wraps=True)
+    if down:
+        yield Control(f"{at}.scroll_y", "line of the map at the mode's line 0", down - 1, wraps=True)
     banks = [top_bank(chip, m.entries, largest_value(chip, m)) for m in layer.modes if not has_cell_bank(m)]
     if banks and min(banks) > 0:
         yield Control(f"{at}.bank", "bank of the modes whose cells name none", min(banks))

@@ -19,6 +19,7 @@ from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
 from ..chip.tables.bits import Bits
 from ..chip.tables.condition import Condition
+from .sprites.rows import SpriteRows
 from .store import Store
 
 LARGE = 8 << 20
@@ -81,6 +82,7 @@ class Plan:
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
         self.colours = _colours(chip)
         self.store = Store(chip.memory.byte_order)
+        self.sprite_rows = SpriteRows(chip.sprites, self.access) if chip.sprites else None
         _keep_freed_memory()
         self._ladders()
         self.clients = clients(chip)

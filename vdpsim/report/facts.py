@@ -238,7 +238,8 @@ def _table(scene: Scene, plan: Plan, frame: int) -> Iterator[Json]:
             return
         values = {name: getattr(record, name) for name in chip.sprites.fields.layout}
         if values.get("enable", 1):
-            data = (base + values["pattern"] * chip.sprites.step_bytes) % chip.memory.size
+            begin = chip.sprites.fields.number(values) * chip.sprites.patterns[values.get("size", 0)].step
+            data = (base + begin) % chip.memory.size
             told = {"number": number, "name": names.get(number, ""), **_shape(chip.sprites, values)}
             yield {**told, "data": data, "fields": values}
 

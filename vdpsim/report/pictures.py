@@ -64,9 +64,8 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
             size = (mode.tile, mode.tile) if isinstance(mode, TilesMode) else mode.glyph
             sheets.append(_sheet(scene, state, f"{layer.name}.{mode.name}.{end}", mode, size, mode.pattern_bytes))
     if chip.sprites:
-        sheets.append(
-            _sheet(scene, state, "sprites.patterns", chip.sprites, chip.sprites.sizes[0], chip.sprites.step_bytes)
-        )
+        first = chip.sprites.patterns[0]
+        sheets.append(_sheet(scene, state, "sprites.patterns", chip.sprites, first.size, first.step))
     return [sheet for sheet in sheets if sheet]
 
 

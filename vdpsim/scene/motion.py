@@ -14,7 +14,7 @@ from math import gcd
 
 from ..chip.controls import controls, registers, unfit
 from ..door.shown import value as shown
-from .contents.sprites import Fields, SpriteList, SpriteMaker
+from .contents.sprites import PATTERN_FIELDS, Fields, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.timed import MotionTable
 from .write_maker import register_value
@@ -112,7 +112,10 @@ def motions(
 
 
 def _moved(one: Motion, table: MotionTable, maker: SpriteMaker | None) -> list[tuple[str, ...]]:
-    """What the motion writes, as words: a register, or a sprite and its fields. A sprite's x may take its x_bias bit along."""
+    """What the motion writes, as words: a register, or a sprite and its fields.
+
+    A sprite's x may take its x_bias bit along, and a pattern its bank.
+    """
     if isinstance(one, RegisterMotion):
         return [(one.name,)]
     assert maker is not None
@@ -137,16 +140,17 @@ def motion(
         return None
     if table.field not in maker.layout:
         raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {shown(table.field)}", "field")
+    base = sprites.fields.get(number, {})
     ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
-        ends.append(None if value is None else maker.named(table.field, value, key))
+        ends.append(None if value is None else maker.named(table.field, value, key, beside=base))
         if value is not None and ends[-1] is None:
             return None
     wraps = {"x": maker.sprites.wrap_x, "y": maker.sprites.wrap_y}
     wrap = maker.layout[table.field].top + 1 if wraps.get(table.field) else 0
     assert ends[0] is not None
     course = _course(table, ends[0], ends[1], wrap, f"{table.sprite}'s {table.field}")
-    _fits(table.field, course, maker, sprites.fields.get(number, {}), frames)
+    _fits(table.field, course, maker, base, frames)
     return SpriteMotion(number, table.field, course)
 
 
@@ -192,12 +196,12 @@ def _fits(field: str, course: Course, maker: SpriteMaker, base: Fields, frames: 
                 maker.fields({field: value})
             except WrongError as wrong:
                 raise WrongError(wrong.message, key) from None
-    if field in {"pattern", "size"} and base:
+    if field in PATTERN_FIELDS and base:
         met = {course.at(frame): "from" for frame in range(min(frames, FRAMES_LOOKED_AT))}
         if course.then == "stop" and course.last is not None:
             met[course.last] = "to"
         for value, key in met.items():
             try:
-                maker.loaded({**base, field: value})
+                maker.loaded({**base, **maker.fields({field: value})})
             except WrongError as wrong:
                 raise WrongError(wrong.message, key) from None

@@ -19,7 +19,7 @@ from .contents.assets import Assets
 from .contents.cells import CellMaker, cell_offset
 from .contents.colours import channels, colour_word
 from .contents.patterns import Format, Patterns, formats, inline
-from .contents.sprites import SpriteList, SpriteMaker
+from .contents.sprites import PATTERN_FIELDS, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.contents import CellTable
 from .tables.timed import WriteTable
@@ -148,9 +148,10 @@ class WriteMaker:
             return []
         if not table.set.told:
             raise WrongError("names no field", "set")
-        changes = self.maker.fields(table.set.told, "set")
-        if "pattern" in changes or "size" in changes:
-            self.maker.loaded({**self.sprites.fields.get(number, {}), **changes}, "set")
+        base = self.sprites.fields.get(number, {})
+        changes = self.maker.fields(table.set.told, "set", base=base)
+        if PATTERN_FIELDS & set(changes):
+            self.maker.loaded({**base, **changes}, "set")
         return [SpriteDraft(0, number, tuple(changes.items()))] if changes else []
 
     def _memory(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
@@ -190,16 +191,17 @@ class WriteMaker:
             return []
         look = self._look(target, table.rows)
         one = self.patterns.sets[target]
-        number = self.patterns.number(target, table.patterns, "patterns")
+        number = self.patterns.number(target, table.patterns, "patterns", shape=look.shape)
         if number is None or one.owner not in self.bases:
             return []
-        if not self.patterns.has(target, number, look.size_bytes):
+        if not self.patterns.has(target, number, look.size_bytes, look.shape):
             known = self.patterns.known(target)
             raise WrongError(f"must be a pattern that is loaded for {target}: {known}; got {number}", "patterns")
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        return [MemoryWrite(0, self.bases[one.owner] + number * one.step, look.packed(dots).tobytes())]
+        begin = self.bases[one.owner] + number * one.step_of(look.shape)
+        return [MemoryWrite(0, begin, look.packed(dots).tobytes())]
 
     def _look(self, target: str, rows: Sequence[str]) -> Format:
         """The format of the pattern; a sprite's size is that of the rows."""

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.colour import expand, word
-from ...chip.model import BitmapMode, Chip, PaletteTable, SpritesTable, TextMode, TilesMode
+from ...chip.model import BitmapMode, Chip, PaletteTable, TextMode, TilesMode
 from ...chip.tables.bits import Bits
 from ...scene.contents.cells import paged, unpaged
 from ...scene.contents.dots import pack, unpack
@@ -27,11 +27,6 @@ def format_of(mode: TilesMode | TextMode) -> Format:
     if isinstance(mode, TextMode):
         return Format(*mode.glyph, 1, mode.first_dot, text=True)
     return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
-
-
-def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
-    """How sprite patterns of ``size`` look, one of the chip's."""
-    return Format(*size, sprites.bits_per_dot, sprites.first_dot)
 
 
 def pattern_bytes(look: Format, patterns: Dots) -> bytes:

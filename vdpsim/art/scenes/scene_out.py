@@ -25,10 +25,11 @@ from ...files.problems import InputError, Problem
 from ...files.toml.out import table
 from ...files.toml.tables import LARGEST
 from ...images.png import png_bytes
+from ...scene.contents.patterns import sprite_format
 from ...scene.load import load_scene
 from ..colours.reach import rung_fields
 from ..results import Art, GlyphArt, LayerArt, SpriteArt, slug
-from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour, sprite_format
+from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour
 from .looks import bank_map, compared
 from .show import lettered, standing
 

@@ -14,7 +14,6 @@ import numpy as np
 
 from ...chip.model import SpritesTable
 from ..arrays import Dots, Size
-from ..scenes.encode import sprite_format
 from ..tiles import PLAIN, alike
 
 
@@ -22,7 +21,7 @@ from ..tiles import PLAIN, alike
 class NumberedImages:
     """``boxes``: by size uint8 (count, down, across), and ``first`` the pattern number of the first of them.
 
-    ``place``: of each image its place among the boxes of its size. ``numbers``: pattern numbers that all of them take.
+    ``place``: of each image its place among the boxes of its size. ``numbers``: pattern numbers up to the last that one takes.
     """
 
     boxes: Mapping[Size, Dots]
@@ -53,16 +52,19 @@ def numbered(sprites: SpritesTable, values: Sequence[Dots], sizes: Sequence[Size
     boxes: dict[Size, Dots] = {}
     first: dict[Size, int] = {}
     place: dict[int, int] = {}
-    number = 0
+    end = numbers = 0
     for size in sorted(set(sizes), key=sprites.sizes.index):
         mine = [at for at, one in enumerate(sizes) if one == size]
         whole = np.stack([_boxed(values[at], size, sprites.transparent or 0) for at in mine])
         found = alike(whole, PLAIN)
-        boxes[size], first[size] = whole[found.first], number
         place.update(zip(mine, found.of.tolist(), strict=True))
-        steps = -(-sprite_format(sprites, size).size_bytes // sprites.step_bytes)
-        number += steps * len(found.first)
-    return NumberedImages(boxes, first, place, number)
+        shape = sprites.patterns[sprites.sizes.index(size)]
+        number = -(-end // shape.step)
+        boxes[size], first[size] = whole[found.first], number
+        units = -(-shape.size_bytes // shape.step)
+        numbers = max(numbers, number + units * len(found.first))
+        end = (number + units * (len(found.first) - 1)) * shape.step + shape.size_bytes
+    return NumberedImages(boxes, first, place, numbers)
 
 
 def _boxed(value: Dots, size: Size, clear: int) -> Dots:

@@ -113,7 +113,7 @@ class SheetJob(FittingJob):
         return np.where(opaque, value, clear).astype(np.uint8)
 
     def _check_count(self, found: NumberedImages) -> None:
-        top = self.sprites.fields.pattern.top
+        top = self.sprites.fields.top_number
         if self.limit is not None and found.count > self.limit:
             raise self.wrong("max_tiles", f"must be at most {self.limit} unlike sprites, are {found.count}")
         if found.numbers > top + 1:
@@ -164,6 +164,6 @@ class SheetJob(FittingJob):
             there=len(self.drawings),
             asked=len(self.images),
             used=self.numbered.numbers,
-            limit=self.sprites.fields.pattern.top + 1,
+            limit=self.sprites.fields.top_number + 1,
             bound=self.scheme.bound,
         )

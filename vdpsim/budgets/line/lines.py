@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from ...chip.line.clients import layer_clients
-from ...chip.line.costs import mode_costs, scan_of
+from ...chip.line.costs import mode_costs, scan_of, sprite_costs
 from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ..reach import most_accesses
@@ -194,11 +194,11 @@ def _with_sprites(chip: Chip, counts: dict[str, int], made: int) -> dict[str, in
         return counts
     if sprites.table == "chip":
         return {**counts, "sprites.pattern": made}
-    _, scan, rest = scan_of(chip)
+    (_, scan, rest), costs = scan_of(chip), sprite_costs(chip)
     left, of_table = made, min(made, scan)
     left -= of_table
     for size, number in most_accesses(chip)[1]:
-        pattern = chip.memory.accesses(sprites.row_bytes(size))
+        pattern = costs[size] - rest
         for _ in range(number):
             got = min(left, rest)
             of_table += got

@@ -21,7 +21,7 @@ def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> li
         return _text(chip, layer, index, mode)
     size, width = mode_costs(chip, mode).size, chip.frame.width
     found: list[Stretch | None] = []
-    for fine in _phases(can, f"{layer.name}.scroll_x", size) if mode.scroll else [0]:
+    for fine in _phases(can, f"{layer.name}.scroll_x", size) if mode.scrolls("x") else [0]:
         last = (fine + width - 1) // size
         for turned in [b"\x01" * (last + 1), b""] if _turns(mode) else [b""]:
             found += _each_kept(

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from ...chip.line.clients import buffered
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
-from ...chip.model import BitmapMode, Chip, Layer, TilesMode
+from ...chip.model import Chip, Layer
 from ..line.line import Line
 
 
@@ -85,7 +85,7 @@ def _said(chip: Chip, layer: Layer, mode: int, stretch: Stretch | None, words: W
     if stretch is None:
         yield words.no_row
     else:
-        if isinstance(of, BitmapMode | TilesMode) and of.scroll:
+        if of.scrolls("x"):
             yield words.scrolled.format(stretch.fine, mode_costs(chip, of).size)
         if stretch.kept:
             yield words.kept

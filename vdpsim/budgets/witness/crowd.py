@@ -5,14 +5,19 @@ Law: sizes and their number alone; where the sprites stand and what they show is
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from math import gcd
 from typing import NamedTuple
 
 from ...chip.line.costs import sprite_costs
 from ...chip.line.slots import Server
 from ...chip.model import Chip
+from ...chip.tables.sprites import WIDEST
 from ..line.line import Line
 from ..reach import most_accesses
+
+MOST_CHOICES = 20_000
+"""Numbers of sprites of a size that are tried, at most, in search of some that make just as many accesses as are wanted."""
 
 
 class SizeCost(NamedTuple):
@@ -41,7 +46,7 @@ class Crowds:
         costs = sprite_costs(self.chip)
         by_width = {dots: SizeCost(dots, costs[size], size) for size, (dots, _) in enumerate(sprites.sizes)}
         number = min(sprites.count, sprites.per_line or sprites.count)
-        limit = sprites.dots_per_line if sprites.dots_per_line is not None else 64 * number
+        limit = sprites.dots_per_line if sprites.dots_per_line is not None else WIDEST * number
         for wanted in range(most if beyond else line.sprites, line.sprites - 1, -1):
             found = choose(wanted - scan, list(by_width.values()), number=number, dots=limit)
             if found is not None:
@@ -65,14 +70,26 @@ class Crowds:
 
 
 def choose(wanted: int, each: Sequence[SizeCost], *, number: int, dots: int) -> list[int] | None:
-    """At most ``number`` sizes of ``each``, of at most ``dots`` dots together, that cost just ``wanted``; None if none do."""
+    """At most ``number`` sizes of ``each``, of at most ``dots`` dots together, that cost just ``wanted``; None if not found."""
+    return _choice(wanted, each, number, dots, iter(range(MOST_CHOICES)))
+
+
+def _choice(wanted: int, each: Sequence[SizeCost], number: int, dots: int, steps: Iterator[int]) -> list[int] | None:
+    """The same, as far as the ``steps`` last."""
     if wanted == 0:
         return []
-    if wanted < 0 or not each:
+    if wanted < 0 or not each or not _may_cost(wanted, each, number, dots) or next(steps, None) is None:
         return None
     first, rest = each[0], each[1:]
     for count in range(min(number, dots // first.dots, wanted // first.cost), -1, -1):
-        found = choose(wanted - count * first.cost, rest, number=number - count, dots=dots - count * first.dots)
+        found = _choice(wanted - count * first.cost, rest, number - count, dots - count * first.dots, steps)
         if found is not None:
             return [first.size] * count + found
     return None
+
+
+def _may_cost(wanted: int, each: Sequence[SizeCost], number: int, dots: int) -> bool:
+    """Whether nothing that is plain speaks against sizes of ``each`` that cost ``wanted``."""
+    if wanted > number * max(one.cost for one in each) or wanted % gcd(*(one.cost for one in each)):
+        return False
+    return any(wanted * one.dots <= dots * one.cost for one in each)

@@ -104,7 +104,7 @@ class Dresser:
         maps, taken = list(self._turned_maps(stage)), list[range]()
         sprites = self.chip.sprites
         if sprites is not None and wanted:
-            most = max(sprites.row_bytes(size) * sprites.sizes[size][1] for _, size in wanted)
+            most = max(sprites.patterns[size].extent for _, size in wanted)
             taken.append(range(most))  # the patterns, which are laid out from 0 on
             if sprites.table == "memory":
                 table = self._table_place(sprites, maps, taken)
@@ -173,7 +173,7 @@ class Dresser:
             return set(range(mode.columns))
         name = f"{self.chip.layers[number].name}.scroll_x"
         can = self.can.get(name, range(1))
-        first = stage.registers.get(name, can[0]) // mode.tile if mode.scroll else 0
+        first = stage.registers.get(name, can[0]) // mode.tile if mode.scrolls("x") else 0
         return {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}
 
     # Sprites
@@ -193,7 +193,7 @@ class Dresser:
 
     def _crowd(self, sprites: SpritesTable, wanted: Wanted) -> Iterator[SceneTable]:
         """The sprites by name, all with one pattern, as large as the largest of them."""
-        size = max((size for _, size in wanted), key=lambda one: sprites.row_bytes(one) * sprites.sizes[one][1])
+        size = max((size for _, size in wanted), key=lambda one: sprites.patterns[one].size_bytes)
         across, down = sprites.sizes[size]
         rows = list(_stripes(across, down, sprites.bits_per_dot))
         yield "[[patterns]]", {"for": "sprites", "at": 0, "size": [across, down], "rows": rows}

@@ -34,14 +34,14 @@ class Scrolls:
                 return None
         if stretch is None:
             return {}
-        if isinstance(mode, TextMode) or not mode.scroll:
-            return {} if self._kept_as_wanted(layer, mode, stretch, own, fresh=fresh) else None
-        size = mode_costs(self.chip, mode).size
-        across = self.can[f"{layer.name}.scroll_x"][: MOST_ACROSS * size]
-        down = self.can[f"{layer.name}.scroll_y"][:MOST_DOWN]
+        x_name, y_name, size = f"{layer.name}.scroll_x", f"{layer.name}.scroll_y", mode_costs(self.chip, mode).size
+        across = self.can[x_name][: MOST_ACROSS * size] if mode.scrolls("x") else (stretch.fine,)
+        down = self.can[y_name][:MOST_DOWN] if mode.scrolls("y") else (0,)
         x = next((value for value in across if value % size == stretch.fine), None)
         y = next((v for v in down if self._kept_as_wanted(layer, mode, stretch, own + v, fresh=fresh)), None)
-        return None if x is None or y is None else {f"{layer.name}.scroll_x": x, f"{layer.name}.scroll_y": y}
+        if x is None or y is None:
+            return None
+        return ({x_name: x} if mode.scrolls("x") else {}) | ({y_name: y} if mode.scrolls("y") else {})
 
     def _kept_as_wanted(self, layer: Layer, mode: AnyMode, stretch: Stretch, row: int, *, fresh: bool) -> bool:
         """Whether cells are kept just where they are wanted to be; ``row``: the line of the map or text that is shown."""

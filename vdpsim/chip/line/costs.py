@@ -61,8 +61,8 @@ def sprite_costs(chip: Chip) -> tuple[int, ...]:
     sprites = chip.sprites
     if sprites is None:
         return ()
-    rest = scan_of(chip).rest
-    return tuple(chip.memory.accesses(sprites.row_bytes(size)) + rest for size in range(len(sprites.sizes)))
+    width, rest = chip.memory.bytes_per_access, scan_of(chip).rest
+    return tuple(one.accesses(width) + rest for one in sprites.patterns)
 
 
 def _bits(mask: int) -> list[int]:

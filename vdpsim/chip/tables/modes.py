@@ -4,11 +4,11 @@ Law: what all kinds of mode have stands in Mode; what one kind has of its own st
 and nothing of how a layer is drawn.
 """
 
-from typing import Self
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from .table import Depth, FirstDot, Name, Origin, Table, When, passed
+from .table import AXES, Depth, FirstDot, Name, Origin, Table, When, passed
 
 
 class Entries(Table):
@@ -57,6 +57,10 @@ class Mode(Table):
     def top_value(self) -> int:
         """The largest value of a dot."""
         return (1 << self.bits_per_dot) - 1
+
+    def scrolls(self, axis: Literal["x", "y"]) -> bool:
+        """Whether the mode follows its layer's scroll control of this axis."""
+        return axis in AXES[getattr(self, "scroll", "none")]
 
     @model_validator(mode="after")
     def _ladder_needs_exclusive(self) -> Self:

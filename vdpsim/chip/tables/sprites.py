@@ -3,15 +3,37 @@
 Law: limits and layouts of sprites stand here and nowhere else. Knows no layer and nothing of how a sprite is drawn.
 """
 
+from collections.abc import Mapping
 from functools import cached_property
-from typing import Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainValidator, model_validator
 
 from ...door.shown import value as shown
-from .bits import Bits, clashes
+from .bits import WIDEST_FIELD, Bits, clashes
 from .modes import Entries
+from .pattern import SpritePattern
 from .table import Depth, FirstDot, Layout, Name, Table, passed, single
+
+WIDEST = 64
+"""Dots across and down of the largest sprite."""
+
+MOST_BYTES = 4096
+"""Bytes of the largest sprite's pattern."""
+
+PatternBytes = Annotated[int, Field(ge=1, le=MOST_BYTES)]
+Steps = PatternBytes | tuple[PatternBytes, ...] | None
+
+
+def _steps(value: object) -> int | tuple[int, ...] | None:
+    """A number or a list of numbers, told apart here so that just one sentence says what is wrong."""
+    listed = value if isinstance(value, list | tuple) else (value,)
+    for each in () if value is None else listed:
+        if isinstance(each, bool) or not isinstance(each, int):
+            raise ValueError(f"must be a whole number or a list of them, got {shown(value)}")  # noqa: TRY004 - a finding
+        if not 1 <= each <= MOST_BYTES:
+            raise ValueError(f"must be 1 to {MOST_BYTES}, got {each}")
+    return tuple(value) if isinstance(value, list) else value  # type: ignore[return-value]
 
 
 class SpriteFields(Table):
@@ -20,6 +42,10 @@ class SpriteFields(Table):
     x: Layout = Field(description="dot of the left edge")
     y: Layout = Field(description="line of the upper edge")
     pattern: Layout
+    pattern_bank: Layout | None = Field(
+        default=None,
+        description="bits above those of pattern: its value x 2^(bits of pattern) is added to the pattern number; left out: none",
+    )
     flip_x: Layout | None = None
     flip_y: Layout | None = None
     bank: Layout | None = None
@@ -35,8 +61,23 @@ class SpriteFields(Table):
         return {name: bits for name in type(self).model_fields if (bits := getattr(self, name)) is not None}
 
     @model_validator(mode="after")
-    def _one_bit(self) -> Self:
-        return passed(self, single(self.layout, ("flip_x", "flip_y", "enable", "x_bias")))
+    def _fits(self) -> Self:
+        wrong = single(self.layout, ("flip_x", "flip_y", "enable", "x_bias"))
+        both = self.pattern.width + (self.pattern_bank.width if self.pattern_bank else 0)
+        if both > WIDEST_FIELD:
+            wrong.append(f"pattern and pattern_bank together have at most {WIDEST_FIELD} bits, got {both}")
+        return passed(self, wrong)
+
+    def number(self, values: Mapping[str, Any]) -> Any:
+        """The pattern's number, of a record's fields as integers or as arrays of them; what is not among them is 0."""
+        if "pattern_bank" not in values:
+            return values.get("pattern", 0)
+        return values.get("pattern", 0) + (values["pattern_bank"] << self.pattern.width)
+
+    @cached_property
+    def top_number(self) -> int:
+        """The largest pattern number that a record can tell."""
+        return int(self.number({name: bits.top for name, bits in self.layout.items()}))
 
 
 class SpritesTable(Table):
@@ -49,15 +90,16 @@ class SpritesTable(Table):
     record_bytes: int = Field(ge=1, le=8)
     fields: SpriteFields
     sizes: tuple[tuple[int, int], ...] = Field(
-        min_length=1, max_length=16, description="dots across (8, 16, 32, 64), down"
+        min_length=1,
+        max_length=16,
+        description="dots across (4 to 64 in steps of 4, a row a whole number of bytes) and down (1 to 64)",
     )
     bits_per_dot: Depth
     first_dot: FirstDot = "high"
-    pattern_bytes: int | None = Field(
+    pattern_bytes: Annotated[Steps, PlainValidator(_steps, json_schema_input_type=Steps)] = Field(
         default=None,
-        ge=1,
-        le=4096,
-        description="bytes from a pattern number to the next; left out: those of the smallest size",
+        description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
+        "each; left out: those of the smallest size's pattern, for all",
     )
     entries: Entries = Entries()
     transparent: int | None = Field(default=0, ge=0, le=255)
@@ -80,26 +122,45 @@ class SpritesTable(Table):
     @model_validator(mode="after")
     def _fits(self) -> Self:
         wrong = clashes(self.fields.layout, 8 * self.record_bytes)
-        for width, height in self.sizes:
-            if width not in (8, 16, 32, 64) or not 1 <= height <= 64:
-                wrong.append(f"sizes must be 8, 16, 32 or 64 dots across and 1 to 64 lines down, got {[width, height]}")
+        for size in self.sizes:
+            wrong += self._misshapen(size)
+        if isinstance(self.pattern_bytes, tuple) and len(self.pattern_bytes) != len(self.sizes):
+            told = f"a number, or a list with one for each size, {len(self.sizes)}"
+            wrong.append(f"pattern_bytes must be {told}, got {len(self.pattern_bytes)}")
+        elif isinstance(self.pattern_bytes, tuple) and len(set(self.sizes)) != len(
+            set(zip(self.sizes, self.pattern_bytes, strict=True))
+        ):
+            wrong.append(f"pattern_bytes must be alike for sizes that are, got {list(self.pattern_bytes)}")
         return passed(self, wrong)
 
-    def row_bytes(self, size: int) -> int:
-        """Bytes of one row of dots of sprites of ``sizes[size]``."""
-        return self.sizes[size][0] * self.bits_per_dot // 8
+    def _misshapen(self, size: tuple[int, int]) -> list[str]:
+        across, down = size
+        if across not in range(4, WIDEST + 1, 4) or not 1 <= down <= WIDEST:
+            return [
+                f"sizes must be 4 to {WIDEST} dots across in steps of 4 and 1 to {WIDEST} lines down, got {list(size)}"
+            ]
+        if across * self.bits_per_dot % 8:
+            told = f"dots across whose row is whole bytes with bits_per_dot = {self.bits_per_dot}"
+            return [f"sizes must be {told}, got {list(size)}"]
+        return []
 
-    @property
-    def step_bytes(self) -> int:
-        """Bytes from a pattern number to the next."""
-        if self.pattern_bytes is not None:
-            return self.pattern_bytes
-        return min(self.row_bytes(size) * height for size, (_, height) in enumerate(self.sizes))
+    @cached_property
+    def patterns(self) -> tuple[SpritePattern, ...]:
+        """How the pattern of each of the ``sizes`` lies in memory."""
+        rows = [across * self.bits_per_dot // 8 for across, _ in self.sizes]
+        steps = self.pattern_bytes
+        if steps is None:
+            steps = min(row * down for row, (_, down) in zip(rows, self.sizes, strict=True))
+        each = (steps,) * len(rows) if isinstance(steps, int) else steps
+        return tuple(
+            SpritePattern(size, size, row, step, ((0,),))
+            for size, row, step in zip(self.sizes, rows, each, strict=True)
+        )
 
     @property
     def alignment(self) -> int:
-        """What sprite patterns' addresses are multiples of: the bytes of the widest row."""
-        return max(self.row_bytes(size) for size in range(len(self.sizes)))
+        """What sprite patterns' addresses are multiples of, so that no row lies astride what is fetched at once."""
+        return max(one.part for one in self.patterns)
 
 
 class Collisions(Table):

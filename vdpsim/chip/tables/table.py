@@ -51,6 +51,24 @@ def _value(value: object) -> int | str:
 ValueRef = Annotated[int | str, PlainValidator(_value, json_schema_input_type=Annotated[int, Field(ge=0)] | str)]
 """A value of a control: its number, or its name where the control's values have names."""
 
+AXES: dict[str, str] = {"both": "xy", "x": "x", "y": "y", "none": ""}
+"""The axes on which a mode scrolls, by what its ``scroll`` says."""
+
+
+def _scroll(value: object) -> str:
+    if isinstance(value, bool):
+        return "both" if value else "none"
+    if isinstance(value, str) and value in AXES:
+        return value
+    raise ValueError(f'must be "both", "x", "y" or "none" (or true for both, false for none), got {shown(value)}')
+
+
+Scroll = Annotated[
+    Literal["both", "x", "y", "none"],
+    PlainValidator(_scroll, json_schema_input_type=Literal["both", "x", "y", "none"] | bool),
+]
+"""On which axes a mode scrolls."""
+
 AnyTable = TypeVar("AnyTable")
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -95,9 +95,9 @@ class Rows:
         """int64 (rows,): the control's value on each row."""
         return self.take(self.timeline.control(name))
 
-    def scroll(self, axis: str) -> Ints:
-        """The scroll of these rows, 0 where the mode does not scroll."""
-        if getattr(self.mode.mode, "scroll", False):
+    def scroll(self, axis: Literal["x", "y"]) -> Ints:
+        """The scroll of these rows, 0 where the mode does not scroll on this axis."""
+        if self.mode.mode.scrolls(axis):
             return self.control(f"{self.mode.layer}.scroll_{axis}")
         return np.zeros(self.count, np.int64)
 

@@ -80,7 +80,7 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
         starts, run = runs(*rows.fetch_keys())
     else:
         set_by = {f"{rows.mode.prefix}.map": at.map_base, patterns: at.patterns}
-        if mode.scroll:
+        if mode.scrolls("x"):
             set_by[f"{rows.mode.layer}.scroll_x"] = at.column
         keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
         starts, run = runs(*keys, *rows.fetch_keys())

@@ -73,17 +73,16 @@ def _counted(plan: Plan, modes: Ints) -> Ints:
 
 def as_ahead(plan: Plan, prepared: Prepared) -> Ahead:
     """A line's sprites, ready to be kept until it is drawn."""
-    sprites = plan.chip.sprites
+    sprites, of_rows = plan.chip.sprites, plan.sprite_rows
     assert sprites is not None
+    assert of_rows is not None
     kept, bytes_ = prepared.kept, plan.store.bytes()
     size = kept.fields.get("size", np.zeros(len(kept.sprite), np.int64))
-    rows = []
-    for item, (sprite, record, row) in enumerate(
-        zip(kept.sprite.tolist(), kept.record.tolist(), kept.row.tolist(), strict=True)
-    ):
-        place = int(kept.place[item])
-        data = bytes_[place : place + sprites.row_bytes(int(size[item]))].tobytes()
-        rows.append((sprite, record & (1 << 8 * sprites.record_bytes) - 1, row, data))
+    columns = (kept.sprite, kept.record, kept.row, kept.place, size)
+    rows = [
+        (sprite, record & (1 << 8 * sprites.record_bytes) - 1, row, of_rows.bytes(bytes_, place, number))
+        for sprite, record, row, place, number in zip(*(column.tolist() for column in columns), strict=True)
+    ]
     drops = tuple((sprite, reason) for _, sprite, reason in prepared.drops.tolist())
     return Ahead(int(prepared.found[0]), drops, tuple(rows))
 

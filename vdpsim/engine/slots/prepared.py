@@ -127,20 +127,23 @@ class TimedSprites:
 
     def _with_first(self, first: Ahead, kept: LineSprites) -> LineSprites:
         """``kept`` with the first line's sprites, whose rows stand behind the memory."""
-        sprites = self.plan.chip.sprites
+        sprites, of_rows = self.plan.chip.sprites, self.plan.sprite_rows
         assert sprites is not None
+        assert of_rows is not None
         if not first.kept:
             return kept
         numbers, records, rows, _ = zip(*first.kept, strict=True)
         behind = len(self.timeline.memory.bytes) - len(self.tail)
-        record = _joined(np.array(records, np.uint64).view(np.int64), kept.record)
+        own = np.array(records, np.uint64).view(np.int64)
+        layout, record = sprites.fields.layout, _joined(own, kept.record)
+        size = layout["size"].get(own) if "size" in layout else np.zeros(len(own), np.int64)
         return LineSprites(
             line=_joined([0] * len(rows), kept.line),
             sprite=_joined(numbers, kept.sprite),
             row=_joined(rows, kept.row),
             record=record,
-            place=_joined(behind + LARGEST_ROW * np.arange(len(rows)), kept.place),
-            fields={name: bits.get(record) for name, bits in sprites.fields.layout.items()},
+            place=_joined(of_rows.places(behind + LARGEST_ROW * np.arange(len(rows)), size), kept.place),
+            fields={name: bits.get(record) for name, bits in layout.items()},
         )
 
 

@@ -109,13 +109,15 @@ class _SpriteAccesses:
             yield self._made("sprites.table", self.asks.line, self.asks.start + place, records + word * self.width)
 
     def patterns(self) -> Records:
-        """The accesses for the patterns' rows, each of which is read when its first access is made."""
-        asks = self.asks
+        """The accesses for the patterns' rows; a tile's row is read when its first access is made."""
+        asks, rows = self.asks, self.tracer.plan.sprite_rows
+        assert rows is not None
         item = np.repeat(np.arange(len(asks.line)), asks.cost)
         number = np.arange(len(item)) - np.repeat(np.cumsum(asks.cost) - asks.cost, asks.cost)
-        start = asks.start[item] + self.scan.rest
-        address = asks.address[item] + number * self.width
-        return self._made("sprites.pattern", asks.line[item], start + number, address, start)
+        size, start = asks.size[item], asks.start[item] + self.scan.rest
+        part, further = rows.access(number, size)
+        address = asks.address[item, part] + further * self.width
+        return self._made("sprites.pattern", asks.line[item], start + number, address, start + rows.begins[size, part])
 
     def _table(self) -> Ints:
         return self.timeline.control("sprites.table")[self.asked.at]

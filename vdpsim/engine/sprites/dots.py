@@ -66,7 +66,7 @@ def _chosen(kept: LineSprites, items: Ints) -> LineSprites:
         sprite=kept.sprite.take(items),
         row=kept.row.take(items),
         record=kept.record.take(items),
-        place=kept.place.take(items),
+        place=kept.place.take(items, axis=0),
         fields={name: values.take(items) for name, values in kept.fields.items()},
     )
 
@@ -74,9 +74,9 @@ def _chosen(kept: LineSprites, items: Ints) -> LineSprites:
 def _dots_of(plan: Plan, sprites: SpritesTable, kept: LineSprites, size: int) -> tuple[Ints, npt.NDArray[Any], Ints]:
     """The opaque dots of ``kept``, all of one size: place, entry, item of ``kept``."""
     field = kept.fields
+    assert plan.sprite_rows is not None
     width = sprites.sizes[size][0]
-    dots = plan.store.dots(sprites.bits_per_dot, sprites.first_dot).reshape(-1, width)
-    values = dots.take(kept.place // sprites.row_bytes(size), axis=0)
+    values = plan.sprite_rows.values(plan.store, kept.place, size)
     if "flip_x" in field:
         flipped = np.flatnonzero(field["flip_x"])
         values[flipped] = values[flipped, ::-1]

@@ -27,7 +27,7 @@ class LineSprites:
     """Sprites drawn on lines, one item for each of them and line, from the back to the front.
 
     ``line`` counts from the timeline's first; ``sprite`` is the table number; ``record`` the packed record and ``fields``
-    what it holds; ``row`` the line of the sprite; ``place`` where the row's bytes stand in the store.
+    what it holds; ``row`` the line of the sprite; ``place`` (items, parts) where the parts of the row stand in the store.
     """
 
     line: Ints
@@ -42,12 +42,13 @@ class LineSprites:
 class Asks:
     """The sprites that neither count nor dots drop, in the order of the walk: what each asks memory for.
 
-    ``line`` (an index into the lines asked for), ``sprite``; ``start``: accesses of its line before its own; ``cost``: of its
-    pattern's row, which begins at ``address``.
+    ``line`` (an index into the lines asked for), ``sprite``, its ``size``'s number; ``start``: accesses of its line before its
+    own; ``cost``: of its pattern's row, the parts of which begin at ``address`` (items, parts).
     """
 
     line: Ints
     sprite: Ints
+    size: Ints
     start: Ints
     cost: Ints
     address: Ints
@@ -94,8 +95,8 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     if found is None:  # as on many lines: the walk over nobody takes three times as long as all the rest
         return _nobody(plan, sprites, asked, enabled)
     walk = walk_of(plan, asked, found.line, found.size, enabled)
-    address = _row_addresses(plan, sprites, timeline.control("sprites.patterns")[asked.at], found)
-    place = timeline.memory.translate(_read_at(timeline, asked, found, walk), address)
+    address = _row_addresses(plan, timeline.control("sprites.patterns")[asked.at], found)
+    place = timeline.memory.translate(_read_at(plan, timeline, asked, found, walk), address)
 
     stay = np.flatnonzero(~walk.dropped)
     if sprites.dropped == "back":  # then the walk goes from the front to the back
@@ -116,7 +117,9 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
         ),
         of_table=walk.of_table,
         pattern=walk.made - walk.of_table,
-        asks=Asks(*(values[walk.asking] for values in (found.line, found.sprite, walk.start, walk.cost, address))),
+        asks=Asks(
+            *(values[walk.asking] for values in (found.line, found.sprite, found.size, walk.start, walk.cost, address))
+        ),
     )
 
 
@@ -126,8 +129,10 @@ def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArra
     scanned, room = enabled * scan_of(plan.chip).accesses, asked.room()
     if room is not None:
         scanned = np.minimum(scanned, room)
-    kept = LineSprites(none, none, none, none, none, dict.fromkeys(sprites.fields.layout, none))
-    asks = Asks(none, none, none, none, none)
+    assert plan.sprite_rows is not None
+    parts = np.empty((0, plan.sprite_rows.most), np.int64)
+    kept = LineSprites(none, none, none, none, parts, dict.fromkeys(sprites.fields.layout, none))
+    asks = Asks(none, none, none, none, none, parts)
     return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, asks)
 
 
@@ -158,12 +163,14 @@ def _drops(asked: Asked, found: _Found, walk: SpriteWalk) -> npt.NDArray[Any]:
     return drops
 
 
-def _read_at(timeline: Timeline, asked: Asked, found: _Found, walk: SpriteWalk) -> Ints:
-    """The instants at which the sprites' rows are read: where memory changes meanwhile, that of their first slot."""
-    instants: Ints = (asked.slot_lines * timeline.per_line).take(found.line)
+def _read_at(plan: Plan, timeline: Timeline, asked: Asked, found: _Found, walk: SpriteWalk) -> Ints:
+    """The instants at which parts of rows are read: where memory changes meanwhile, that of the first slot of their tile."""
+    instants: Ints = (asked.slot_lines * timeline.per_line).take(found.line)[:, None]
     if asked.rooms is None or timeline.memory.hot is None:
         return instants
-    return instants + np.maximum(SpriteSlots(asked).of(found.line, walk.start + walk.rest), 0)
+    assert plan.sprite_rows is not None
+    number = (walk.start + walk.rest)[:, None] + plan.sprite_rows.begins[found.size]
+    return instants + np.maximum(SpriteSlots(asked).of(found.line[:, None], number), 0)
 
 
 def _on_lines(
@@ -187,15 +194,15 @@ def _on_lines(
     return on, rel
 
 
-def _row_addresses(plan: Plan, sprites: SpritesTable, patterns: Ints, found: _Found) -> Ints:
-    """Where the row of each sprite begins, modulo the memory's size; ``patterns``: the patterns' base of each line."""
-    heights = np.array([height for _, height in sprites.sizes])[found.size]
-    row_bytes = np.array([sprites.row_bytes(each) for each in range(len(sprites.sizes))])[found.size]
-    row = found.row
+def _row_addresses(plan: Plan, patterns: Ints, found: _Found) -> Ints:
+    """Where the parts of each sprite's row begin, modulo the memory's size; ``patterns``: the patterns' base of each line."""
+    rows, row = plan.sprite_rows, found.row
+    assert rows is not None
     if "flip_y" in found.fields:
-        row = np.where(found.fields["flip_y"] == 1, heights - 1 - row, row)
-    address: Ints = patterns.take(found.line) + found.fields["pattern"] * sprites.step_bytes + row * row_bytes
-    return address % plan.chip.memory.size
+        row = np.where(found.fields["flip_y"] == 1, rows.heights[found.size] - 1 - row, row)
+    assert plan.chip.sprites is not None
+    number = plan.chip.sprites.fields.number(found.fields)
+    return rows.addresses(patterns.take(found.line), number, row, found.size) % plan.chip.memory.size
 
 
 def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked) -> tuple[Ints, Ints | None]:

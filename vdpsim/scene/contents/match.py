@@ -18,7 +18,8 @@ from ..findings import Findings, WrongError
 from ..tables.contents import MapTable
 from .assets import Assets
 from .dots import Dots, cut, lowered, unpack
-from .patterns import Format, PatternRun, Patterns
+from .patterns import Format, Patterns
+from .runs import PatternRun
 
 Numbers = npt.NDArray[np.int64]
 
@@ -115,7 +116,7 @@ class _Finder:
         self.findings, self.patterns, self.table, self.across = findings, patterns, table, across
         self.look = Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
         self.set = patterns.sets[table.target]
-        self.first = self.set.next
+        self.first = self.set.next()
         self.ways = list(ways(mode))
         self.known = _known(self.look, self.set.runs, self.ways)
         self.made: list[Dots] = []

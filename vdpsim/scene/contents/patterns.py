@@ -8,12 +8,12 @@ is loaded is asked of memory once addresses are known, so that two modes may sha
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from ...chip.model import SpritesTable, TextMode, TilesMode
+from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from ..tables.contents import PatternsTable
@@ -21,17 +21,19 @@ from ..tables.values import PATTERN_NAME
 from .assets import Assets
 from .dots import Dots, cut, digits, lowered, pack
 from .font import FIRST_CHARACTER, glyphs
+from .runs import PatternRun, PatternSet
 
 
 @dataclass(frozen=True)
 class Format:
-    """How a target's patterns look: dots across and down, bits a dot, bytes of a whole one."""
+    """How a target's patterns look: dots across and down, bits a dot; ``shape``: how those of sprites lie in memory."""
 
     width: int
     height: int
     bits: int
     first_dot: str
     text: bool = False
+    shape: SpritePattern | None = None
 
     @property
     def size_bytes(self) -> int:
@@ -50,81 +52,6 @@ class Format:
         return pack(dots, self.bits, self.first_dot).reshape(len(dots), -1)
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class PatternRun:
-    """Images (count, bytes) at pattern numbers ``first``, ``first + units`` ...; told by the table at ``place``."""
-
-    first: int
-    units: int
-    images: Dots
-    place: tuple[str | int, ...]
-    name: str | None = None
-
-    @property
-    def stop(self) -> int:
-        """The number after the last one taken."""
-        return self.first + self.units * len(self.images)
-
-    def __str__(self) -> str:
-        name = self.name or ".".join(map(str, self.place))
-        return f"{name} ({self.first} to {self.stop - 1})"
-
-
-@dataclass(eq=False, repr=False)
-class PatternSet:
-    """All patterns of a target; ``owner`` is the control that holds the address of number 0."""
-
-    target: str
-    owner: str
-    step: int
-    top: int
-    runs: list[PatternRun] = field(default_factory=list)
-
-    @property
-    def next(self) -> int:
-        """The number after all that are taken."""
-        return max((run.stop for run in self.runs), default=0)
-
-    def add(self, run: PatternRun) -> None:
-        """Take a run in. Raises WrongError where a number is taken already or cannot be named by any cell or sprite."""
-        last = run.stop - run.units
-        if last > self.top:
-            raise WrongError(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {last}", "at")
-        for other in self.runs:
-            if run.first < other.stop and other.first < run.stop:
-                raise WrongError(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
-            if run.name is not None and run.name == other.name:
-                raise WrongError(f"{self.target} has patterns called {shown(run.name)} already", "name")
-        self.runs.append(run)
-
-    def named(self, name: str) -> PatternRun | None:
-        """The run that is called ``name``."""
-        return next((run for run in self.runs if run.name == name), None)
-
-    def extent(self) -> tuple[int, int]:
-        """First byte and the byte after the last one, counted from number 0."""
-        low = min(run.first * self.step for run in self.runs)
-        return low, max(run.first * self.step + self._size(run) for run in self.runs)
-
-    def _size(self, run: PatternRun) -> int:
-        count, size = run.images.shape
-        return run.units * self.step * (int(count) - 1) + int(size)
-
-    def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int) -> None:
-        """Write every run into ``memory`` where number 0 lies at ``base``, and mark its bytes as loaded."""
-        for run in self.runs:
-            count, size = run.images.shape
-            stride = run.units * self.step
-            start = base + run.first * self.step
-            padded = np.zeros((count, stride), np.uint8)
-            padded[:, :size] = run.images
-            mark = np.zeros((count, stride), np.bool_)
-            mark[:, :size] = True
-            end = start + self._size(run)
-            memory[start:end] = padded.reshape(-1)[: end - start]
-            loaded[start:end] = mark.reshape(-1)[: end - start]
-
-
 class Patterns:
     """Every target's patterns. ``bases`` and ``loaded`` are set once memory is laid out."""
 
@@ -141,9 +68,8 @@ class Patterns:
                 self.sets[target] = PatternSet(target, f"{target}.glyphs", mode.pattern_bytes, mode.cell.character.top)
         sprites = findings.chip.sprites
         if sprites:
-            self.sets["sprites"] = PatternSet(
-                "sprites", "sprites.patterns", sprites.step_bytes, sprites.fields.pattern.top
-            )
+            step = sprites.patterns[0].step
+            self.sets["sprites"] = PatternSet("sprites", "sprites.patterns", step, sprites.fields.top_number)
 
     def settle(self, bases: dict[str, int], memory: Dots) -> None:
         """Write the patterns into ``memory``; ``bases`` has every control's address."""
@@ -154,10 +80,10 @@ class Patterns:
                 one.fill(memory, loaded, bases[one.owner])
         self.loaded = np.concatenate([[0], np.cumsum(loaded)])
 
-    def has(self, target: str, number: int, size: int) -> bool:
-        """Whether all ``size`` bytes of the target's pattern ``number`` are loaded."""
+    def has(self, target: str, number: int, size: int, shape: SpritePattern | None = None) -> bool:
+        """Whether all ``size`` bytes of the target's pattern ``number`` are loaded; ``shape``: of a sprite's."""
         one = self.sets[target]
-        start = self.bases.get(one.owner, 0) + number * one.step
+        start = self.bases.get(one.owner, 0) + number * one.step_of(shape)
         return start + size < len(self.loaded) and int(self.loaded[start + size] - self.loaded[start]) == size
 
     def known(self, target: str) -> str:
@@ -165,10 +91,11 @@ class Patterns:
         runs = sorted(self.sets[target].runs, key=lambda run: run.first)
         return ", ".join(map(str, runs[:20])) + (", ..." if len(runs) > 20 else "") if runs else "none"
 
-    def number(self, target: str, ref: int | str, *sub: str | int) -> int | None:
+    def number(self, target: str, ref: int | str, *sub: str | int, shape: SpritePattern | None = None) -> int | None:
         """The target's number for a number or ``name+more``; None where it is unknown only because a table has failed.
 
-        A name of another target counts where its patterns lie at a whole number of this one's. Raises WrongError otherwise.
+        A name of another target, or of sprites that count in other steps than those of ``shape`` do, counts where its patterns
+        lie at a whole number of this one's. Raises WrongError otherwise.
         """
         if isinstance(ref, int):
             return ref
@@ -176,17 +103,21 @@ class Patterns:
             raise WrongError(f'must be a pattern\'s name such as "reeds" or "reeds+3", got {shown(ref)}', *sub)
         name, _, more = ref.partition("+")
         own = self.sets[target]
+        step = own.step_of(shape)
         run = own.named(name)
         if run is not None:
-            return self._within(run, ref, int(more or 0), sub)
+            number, beside = divmod(own.begin(run, self._within(run, ref, int(more or 0), sub)), step)
+            if beside or number > own.top:
+                raise WrongError(f"must be a pattern at a whole number of {step} bytes, got {shown(ref)}", *sub)
+            return number
         for other in self.sets.values():
             run = other.named(name)
             if run is None or own.owner not in self.bases or other.owner not in self.bases:
                 continue
-            address = self.bases[other.owner] + other.step * self._within(run, ref, int(more or 0), sub)
+            address = self.bases[other.owner] + other.begin(run, self._within(run, ref, int(more or 0), sub))
             away = address - self.bases[own.owner]
-            if away >= 0 and away % own.step == 0 and away // own.step <= own.top:
-                return away // own.step
+            if away >= 0 and away % step == 0 and away // step <= own.top:
+                return away // step
         if "patterns" in self.findings.muted:
             return None
         names = [run.name for run in own.runs if run.name]
@@ -195,14 +126,14 @@ class Patterns:
     def _within(self, run: PatternRun, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
         if more >= len(run.images):
             raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {shown(ref)}", *sub)
-        return run.first + more * run.units
+        return more
 
 
 def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:
     """How patterns of ``target`` look. Raises WrongError for an unknown target or a size that the chip has not."""
     sprites = findings.chip.sprites
     if target == "sprites" and sprites:
-        return Format(*sprite_size(sprites, size), sprites.bits_per_dot, sprites.first_dot)
+        return sprite_format(sprites, sprite_size(sprites, size))
     known = findings.targets("tiles", "text") + (["sprites"] if sprites else [])
     if target not in known:
         raise WrongError(
@@ -215,6 +146,12 @@ def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Fo
         return Format(*mode.glyph, 1, mode.first_dot, text=True)
     assert isinstance(mode, TilesMode)
     return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
+
+
+def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
+    """How sprite patterns of ``size`` look, one of the chip's."""
+    shape = sprites.patterns[sprites.sizes.index(size)]
+    return Format(*size, sprites.bits_per_dot, sprites.first_dot, shape=shape)
 
 
 def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[int, int]:
@@ -235,13 +172,13 @@ def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, Patt
             look = formats(findings, table.target, table.size)
             one = patterns.sets[table.target]
             images = _images(assets, table, look)
-            units = -(-look.size_bytes // one.step)
+            units = -(-look.size_bytes // one.step_of(look.shape))
             first = table.at
             if first is None:
-                first = FIRST_CHARACTER if table.font else one.next
+                first = FIRST_CHARACTER if table.font else one.next(look.shape)
             elif table.font:
                 first += FIRST_CHARACTER
-            one.add(PatternRun(first, units, images, ("patterns", index), table.name))
+            one.add(PatternRun(first, units, images, ("patterns", index), table.name, look.shape))
     return patterns
 
 

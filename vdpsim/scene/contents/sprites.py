@@ -11,12 +11,16 @@ from collections.abc import Mapping
 from typing import Any
 
 from ...chip.model import SpritesTable
+from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from ..tables.contents import SpriteTable
 from .patterns import Patterns
 
 Fields = dict[str, int]
+
+PATTERN_FIELDS = frozenset({"pattern", "pattern_bank", "size"})
+"""The fields that say which pattern a sprite shows, and which bytes that is."""
 
 
 class SpriteMaker:
@@ -40,23 +44,30 @@ class SpriteMaker:
         last = below + self.sprites.sizes[0][1] if self.sprites.wrap_y else below + 1
         return {} if "enable" in self.layout or last > reach else {"y": below}
 
-    def fields(self, told: Mapping[str, Any], *sub: str | int) -> Fields:
-        """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit."""
+    def fields(self, told: Mapping[str, Any], *sub: str | int, base: Fields | None = None) -> Fields:
+        """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit.
+
+        ``base``: fields that the sprite has already; a pattern's number is one of its size. Where ``told`` does not name the
+        pattern's bank, the pattern's whole number stands for both.
+        """
         found: Fields = {}
-        for name, value in told.items():
+        whole = "pattern_bank" in self.layout and "pattern_bank" not in told
+        for name, value in sorted(told.items(), key=lambda pair: pair[0] != "size"):
             if name not in self.layout:
                 raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {shown(name)}", *sub, name)
-            number = self._number(name, value, found, sub)
+            number = self._number(name, value, found, sub, base or {})
             if number is None:
                 continue
             top = self.layout[name].top
+            if name == "pattern" and whole and 0 <= number <= self.sprites.fields.top_number:
+                found["pattern_bank"], number = divmod(number, top + 1)
             if not 0 <= number <= top:
-                raise WrongError(f"must be {self._allowed(name)}, got {value}", *sub, name)
+                raise WrongError(f"must be {self._allowed(name, whole=whole)}, got {value}", *sub, name)
             found[name] = number
         return found
 
-    def _number(self, name: str, value: Any, found: Fields, sub: tuple[str | int, ...]) -> int | None:
-        number = self.named(name, value, *sub, name)
+    def _number(self, name: str, value: Any, found: Fields, sub: tuple[str | int, ...], base: Fields) -> int | None:
+        number = self.named(name, value, *sub, name, beside={**base, **found})
         if number is None:
             return None
         if name == "x":
@@ -65,13 +76,16 @@ class SpriteMaker:
             return number + (1 << self.layout["y"].width)
         return number
 
-    def named(self, name: str, value: int | str | tuple[int, int], *sub: str | int) -> int | None:
+    def named(
+        self, name: str, value: int | str | tuple[int, int], *sub: str | int, beside: Fields | None = None
+    ) -> int | None:
         """The number that ``value`` stands for in the field ``name``: a pattern or a group by name, a size by its dots.
 
-        None where it is unknown only because a table has failed. Raises WrongError, at ``sub``, where it stands for none.
+        ``beside``: the sprite's other fields; a pattern's number counts as its size does. None where it is unknown only because
+        a table has failed. Raises WrongError, at ``sub``, where it stands for none.
         """
         if name == "pattern" and not isinstance(value, tuple):
-            return self.patterns.number("sprites", value, *sub)
+            return self.patterns.number("sprites", value, *sub, shape=self.shape(beside or {}))
         if name == "size" and isinstance(value, tuple):
             if value not in self.sprites.sizes:
                 known = (f"{across}x{down}" for across, down in self.sprites.sizes)
@@ -87,6 +101,10 @@ class SpriteMaker:
             raise WrongError(f"must be a whole number, got {shown(given)}", *sub)
         return value
 
+    def shape(self, fields: Fields) -> SpritePattern:
+        """How the pattern of a sprite with these fields lies."""
+        return self.sprites.patterns[fields.get("size", 0)]
+
     def _x(self, x: int, found: Fields) -> int:
         """The x field; a left place also sets the bias bit in ``found``, any other place clears it."""
         bias = "x_bias" in self.layout
@@ -99,8 +117,10 @@ class SpriteMaker:
             return x + self.sprites.x_bias
         return x + (1 << self.layout["x"].width) if self.sprites.wrap_x else x
 
-    def _allowed(self, name: str) -> str:
+    def _allowed(self, name: str, *, whole: bool = False) -> str:
         low, layout = 0, self.layout[name]
+        if name == "pattern" and whole:
+            return f"0 to {self.sprites.fields.top_number}"
         if name == "x" and self.sprites.x_bias:
             low = -self.sprites.x_bias
         if (name == "x" and self.sprites.wrap_x) or (name == "y" and self.sprites.wrap_y):
@@ -120,13 +140,13 @@ class SpriteMaker:
         """Raises WrongError where the pattern that a sprite shows is not loaded, every byte of its size."""
         if "patterns" in self.findings.muted or "pattern" not in fields:
             return
-        size = fields.get("size", 0)
-        needed = self.sprites.row_bytes(size) * self.sprites.sizes[size][1]
-        if not self.patterns.has("sprites", fields["pattern"], needed):
-            across, down = self.sprites.sizes[size]
+        shape = self.shape(fields)
+        number = self.sprites.fields.number(fields)
+        if not self.patterns.has("sprites", number, shape.size_bytes, shape):
+            across, down = shape.size
             raise WrongError(
-                f"must be a pattern that is loaded, all {needed} bytes of {across}x{down} dots: "
-                f"{self.patterns.known('sprites')}; got {fields['pattern']}",
+                f"must be a pattern that is loaded, all {shape.size_bytes} bytes of {across}x{down} dots: "
+                f"{self.patterns.known('sprites')}; got {number}",
                 *sub,
                 "pattern",
             )

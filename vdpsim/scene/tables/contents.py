@@ -146,6 +146,9 @@ class SpriteSet(Table):
     x: int | None = None
     y: int | None = None
     pattern: PatternRef | None = None
+    pattern_bank: Count | None = Field(
+        None, description="bits above those of pattern; left out: as the pattern's whole number says"
+    )
     flip_x: Count | None = None
     flip_y: Count | None = None
     bank: Count | None = None

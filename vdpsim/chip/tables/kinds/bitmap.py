@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from ..modes import Mode
-from ..table import Depth
+from ..table import Depth, Scroll
 
 
 class BitmapMode(Mode):
@@ -21,7 +21,9 @@ class BitmapMode(Mode):
     stride: int | None = Field(
         default=None, ge=1, le=8192, description="bytes from a line to the next; left out: packed"
     )
-    scroll: bool = True
+    scroll: Scroll = Field(
+        default="both", description="the axes on which it scrolls; on another it stands still, as though scrolled by 0"
+    )
 
     @property
     def row_bytes(self) -> int:

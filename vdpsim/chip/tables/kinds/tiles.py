@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from ..bits import Bits, clashes
 from ..modes import Mode
-from ..table import Depth, Layout, Table, passed, single
+from ..table import Depth, Layout, Scroll, Table, passed, single
 
 
 class TileCell(Table):
@@ -45,7 +45,9 @@ class TilesMode(Mode):
     pages: tuple[int, int] = Field(
         default=(1, 1), description="pages of the map, across and down: 1x1, 2x1, 1x2 or 2x2"
     )
-    scroll: bool = True
+    scroll: Scroll = Field(
+        default="both", description="the axes on which it scrolls; on another it stands still, as though scrolled by 0"
+    )
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
