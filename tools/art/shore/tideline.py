@@ -165,9 +165,9 @@ def _wet(plane: Plane) -> None:
     field = noise(high, period, 7, 3, 91) * 0.9 + noise(high, period, 14, 8, 92) * 0.5
     down = np.arange(high)[:, None] / high
     part[:] = dithered(3.7 + field * 1.2 - down * 1.2, _MIRROR[:6], 0.9)
-    edge = (down - 0.62) * 3.1 + field * 1.1
+    edge = (down - 0.45) * 3.0 + field * 1.3 + np.clip(down - 0.72, 0, 1) * 9
     damp = some(np.clip(edge, 0, 1))
-    part[damp] = dithered(0.5 + field * 0.5 + down * 0.3, _MIRROR[6:], 0.8)[damp]
+    part[damp] = dithered(0.2 + field * 0.4 + down * 0.8, _MIRROR[6:], 0.8)[damp]
     plane[WET:DRY] = np.tile(part, WIDE // period)
 
 
