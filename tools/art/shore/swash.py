@@ -15,7 +15,7 @@ WIDE = 448
 NEAR_HIGH, SHEET = 64, 14
 """Lines of the near layer, and that on which the wave has become a sheet of water."""
 
-FOAM = ("#69a", "#8bc", "#add", "#cee", "#eff", "#fff", "#798")
+FOAM = ("#69a", "#8bc", "#add", "#cee", "#eff", "#fff", "#765")
 WAVE = ("#167", "#278", "#49a", "#9cc", "#cee", "#eff", "#fff")
 CLEAR, _FOAM, CLEAR_TOO, _WAVE = 64, [*range(65, 72)], 72, [*range(73, 80)]
 
