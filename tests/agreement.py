@@ -125,7 +125,7 @@ def _standing(result: Result) -> Iterator[str]:
 def state_differences(first: State, second: State) -> list[str]:
     """Where two states depart from each other."""
     found: list[str] = []
-    carried = ("status", "ports", "ahead", "buffers", "kept", "waiting", "transfers")
+    carried = ("status", "ports", "ahead", "buffers", "kept", "waiting", "transfers", "held")
     for name in ("frame", "line", "collision_flags", "next_frame", "names", *carried):
         one, other = getattr(first, name), getattr(second, name)
         if one != other:

@@ -17,9 +17,9 @@ from typing import Any
 from attack_script import Script
 from attack_table import Table
 
-from vdpsim.chip.controls import Register, registers, rest_values
 from vdpsim.chip.line.clients import buffered
 from vdpsim.chip.model import Chip, TilesMode
+from vdpsim.chip.registers import RegisterField, fields, rest_values
 from vdpsim.state.writes import MemoryWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
 SPRITES = ""
@@ -47,7 +47,11 @@ class Moves:
 
     def __init__(self, chip: Chip, random: Random) -> None:
         self.chip, self.random = chip, random
-        matter = {name: one for name, one in registers(chip).items() if name.endswith(MATTER)}
+        own = {one: [name for name in one.controls if name.endswith(MATTER)] for one in fields(chip).values()}
+        matter = {
+            names[0]: one for one, names in own.items() if names
+        }  # what a field sets is written by one of its names
+        self.tied = {other: name for name, one in matter.items() for other in one.controls}
         self.by_line = {name: one for name, one in matter.items() if one.effect != "next frame"}
         self.by_frame = {name: one for name, one in matter.items() if one.effect == "next frame"}
         self.length = 3 + any(buffered(chip, layer) for layer in chip.layers)
@@ -100,7 +104,7 @@ class Moves:
 
     # What a line wants
 
-    def _value(self, name: str, register: Register, line: int) -> int:
+    def _value(self, name: str, register: RegisterField, line: int) -> int:
         random, top, step = self.random, register.top, register.step
         if _switches(name):
             return min(top, int(random.randrange(100) < 78))
@@ -224,6 +228,7 @@ class Moves:
         """The script of one frame or two, whose lines want what the windows of ``rows`` want; ``until``: its ``last``."""
         first = rows[0][0].wants[0]
         values = {**rest_values(self.chip), **self.values, **{name: first[name] for name in self.by_line}}
+        values |= {other: values[name] for other, name in self.tied.items()}
         controls, memory = dict(values), bytearray(self.memory)
         table = Table(self.chip, values.get("sprites.table", 0)) if self.sprites else None
         start = b""
@@ -252,7 +257,7 @@ class Moves:
         for line, want in enumerate(lines):
             if want[TURNS] and want[TURNS] != turns:
                 turns = want[TURNS]
-                yield from self._turn_writes(line, values[turns[0]], *turns[1:])
+                yield from self._turn_writes(line, values[self.tied.get(turns[0], turns[0])], *turns[1:])
             if table is not None:
                 yield from self._sprite_writes(table, want, line)
             for name, register in self.by_line.items():

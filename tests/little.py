@@ -43,6 +43,7 @@ fields = { x = "7:0", y = "15:8", pattern = "19:16", enable = "31" }
 sizes = [[8, 8]]
 bits_per_dot = 4
 [registers]
+others = "wired"
 "ground.scroll_x" = { bits = 7, effect = "at once" }
 "ground.scroll_y" = { bits = 6, effect = "next line" }
 backdrop = { bits = 4, effect = "next frame" }

@@ -16,6 +16,7 @@ from random import Random
 from typing import Any
 
 from strategies import sprite_widths
+from strategies_registers import in_words, with_others
 from strategies_time import client_order
 
 from vdpsim.chip.checks import check
@@ -141,14 +142,26 @@ def sprites(random: Random, chip: Json) -> Json:
         found["per_line"] = random.randint(1, found["count"])
     if chance(random, 40):
         found["dots_per_line"] = 8 * random.randint(1, 12)
-    return found
+    apart = Random(json.dumps(found))  # what else a seed makes stays as it is, whatever is drawn of tiles
+    return of_tiles(apart, found) if chance(apart, 35) else found
+
+
+def of_tiles(random: Random, sprites: Json) -> Json:
+    """The same sprites made of tiles as large as the narrowest and the lowest of them, packed or with a stride."""
+    wide, high = (min(size[axis] for size in sprites["sizes"]) for axis in (0, 1))
+    sizes = [[across // wide * wide, down] for across, down in sprites["sizes"]]
+    tiles = {"size": [wide, high], "order": random.choice(("rows", "columns"))}
+    if chance(random, 50):
+        del sprites["pattern_bytes"]
+        tiles["stride"] = max(max(across // wide, down // high) for across, down in sizes) + random.choice((0, 0, 3))
+    return {**sprites, "sizes": sizes, "tiles": tiles}
 
 
 # Registers
 
 
-def registers(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
-    """Registers for most controls, with few bits or coarse steps at times, and constants for some of the others."""
+def registers(random: Random, known: dict[str, Control]) -> tuple[Any, Json]:
+    """Registers for most controls, with few bits or coarse steps at times, some tied, and constants for some of the others."""
     listed: Json = {}
     wired: Json = {}
     for name, control in known.items():
@@ -169,7 +182,9 @@ def registers(random: Random, known: dict[str, Control]) -> tuple[Json, Json]:
         if control.rest > top or control.rest % step:
             register["reset"] = step * random.randint(0, top // step)
         listed[name] = register
-    return listed, wired
+    if listed and chance(random, 40):
+        return with_others(random, in_words(random, listed, known, ties=40)), wired
+    return with_others(random, listed), wired
 
 
 # Time

@@ -37,7 +37,10 @@ SPRITES: Json = {
 
 
 def small_chip(*modes: Json, sprites: Json | None = None, **tables: Any) -> Chip:
-    """A chip whose layers a, b, ... have one of ``modes`` each; ``tables`` replace the plain ones."""
+    """A chip whose layers a, b, ... have one of ``modes`` each; ``tables`` replace the plain ones.
+
+    What a table of registers does not name is wired.
+    """
     plan: Json = {
         "name": "Small",
         "frame": {"width": 64, "height": 64, "dot_clock": 1_000_000, "dots_per_line": 80, "lines_per_frame": 70},
@@ -49,6 +52,8 @@ def small_chip(*modes: Json, sprites: Json | None = None, **tables: Any) -> Chip
     plan["ladder"] = [{"source": layer["name"]} for layer in plan["layers"]] + (
         [{"source": "sprites"}] if sprites else []
     )
+    if isinstance(tables.get("registers"), dict):
+        tables["registers"] = {"others": "wired", **tables["registers"]}
     chip = Chip.model_validate_json(json.dumps(plan | tables))
     assert list(check(chip)) == []
     return chip

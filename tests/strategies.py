@@ -18,14 +18,16 @@ from typing import Any
 
 from hypothesis import settings
 from hypothesis import strategies as st
+from strategies_registers import in_words, with_others
 from strategies_time import cpu_side, port_writes, rate, time_table, transfer
 
 from vdpsim.chip.checks import check
-from vdpsim.chip.controls import Control, Register, controls, registers, rest_values
+from vdpsim.chip.controls import Control, controls
 from vdpsim.chip.model import Chip
+from vdpsim.chip.registers import RegisterField, field_names, fields, registers, rest_values
 from vdpsim.chip.tables.bits import Bits
 from vdpsim.state.state import State
-from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write, fault
+from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Write, fault
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 Json = dict[str, Any]
@@ -234,6 +236,31 @@ def sprite_widths(bits: int, access: int) -> list[int]:
     return [across for across, row in rows.items() if not row % access or not access % row]
 
 
+def sprite_tiles(random: Random, widths: list[int]) -> Json:
+    """Tiles that sprites are made of, with one of the ``widths`` that memory can fetch."""
+    found: Json = {
+        "size": [pick(random, *[width for width in widths if width <= 32] or widths), pick(random, 8, 8, 1, 3, 5, 16)]
+    }
+    return found | ({"order": pick(random, "rows", "columns")} if chance(random, 70) else {})
+
+
+def whole_tiles(random: Random, tile: list[int], size: list[int]) -> list[int]:
+    """A size of whole tiles, near ``size``."""
+    return [
+        each * min(64 // each, max(1, (wanted + random.randint(0, each - 1)) // each))
+        for wanted, each in zip(size, tile, strict=True)
+    ]
+
+
+def stride(random: Random, tiles: Json, sizes: list[list[int]]) -> Json:
+    """A stride of tiles, half of the time: as few as can be, some more, or a power of two."""
+    if chance(random, 50):
+        return {}
+    axis = 0 if tiles.get("order", "rows") == "rows" else 1
+    least = max(size[axis] // tiles["size"][axis] for size in sizes)
+    return {"stride": pick(random, least, least + random.randint(1, 5), max(least, 16), 256)}
+
+
 def sprites(random: Random, chip: Json) -> Json:
     """A sprite engine whose records fit."""
     bits = depth(random, chip["palette"])
@@ -247,10 +274,12 @@ def sprites(random: Random, chip: Json) -> Json:
     access = chip["memory"]["bytes_per_access"]
     fitting = sprite_widths(bits, access)
     sizes = []
+    tiles = sprite_tiles(random, fitting) if chance(random, 40) else None
     for _ in range(1 << widths.get("size", 0)):
         plain = [across for across in (8, 16, 16, 32, 64) if across in fitting]
-        sizes.append([pick(random, *(plain if chance(random, 60) else fitting)), random.randint(1, high)])
-    rows = [across * bits // 8 for across, _ in sizes]
+        size = [pick(random, *(plain if chance(random, 60) else fitting)), random.randint(1, high)]
+        sizes.append(whole_tiles(random, tiles["size"], size) if tiles else size)
+    rows = [(tiles["size"][0] if tiles else across) * bits // 8 for across, _ in sizes]
     table = pick(random, "chip", "memory")
     least = (sum(widths.values()) + 7) // 8
     record = pick(random, least, min(8, least + 1), 8)
@@ -272,9 +301,14 @@ def sprites(random: Random, chip: Json) -> Json:
         "wrap_y": 1 << widths["y"] >= max(down for _, down in sizes) and chance(random, 50),
     }
     parts = [row & -row for row in rows]
-    if min(row * down for row, (_, down) in zip(rows, sizes, strict=True)) % max(parts) or chance(random, 30):
+    if tiles:
+        found["tiles"] = tiles | stride(random, tiles, sizes)
+    least = min(row * down for row, (_, down) in zip(rows, sizes, strict=True))
+    if tiles and "stride" in found["tiles"]:
+        pass  # numbers count tiles
+    elif (not tiles and least % max(parts)) or chance(random, 30):
         found["pattern_bytes"] = max(parts) * random.randint(1, 20)
-    if chance(random, 25):
+    elif chance(random, 25):
         steps = {tuple(size): part * random.randint(1, 20) for part, size in zip(parts, sizes, strict=True)}
         found["pattern_bytes"] = [steps[tuple(size)] for size in sizes]
     if "x_bias" in widths:
@@ -340,8 +374,8 @@ def fitting_value(random: Random, name: str, top: int, step: int) -> int:
     return step * random.randint(0, top // step)
 
 
-def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Json, Json]:
-    """Own registers for most controls, and constants for some of the others."""
+def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Any, Json]:
+    """Own registers for most controls, packed into words half the time, and constants for some of the others."""
     listed: Json = {}
     wired: Json = {}
     address = random.randint(0, 300) if chance(random, 30) else None
@@ -366,7 +400,9 @@ def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Json, J
         listed[name] = register
     if chance(random, 30):
         listed = dict(shuffled(random, listed.items()))
-    return listed, wired
+    if listed and chance(random, 50):
+        return with_others(random, in_words(random, listed, known)), wired
+    return with_others(random, listed), wired
 
 
 # Chips
@@ -484,9 +520,9 @@ def with_time(random: Random, plan: Json, chip: Chip, read: Callable[[Json], Chi
 # States
 
 
-def register_value(random: Random, chip: Chip, register: Register) -> int:
-    """A value that the register takes."""
-    return fitting_value(random, register.name, register.top, register.step)
+def register_value(random: Random, chip: Chip, register: RegisterField) -> int:
+    """A value that the field of a register takes."""
+    return fitting_value(random, register.controls[0], register.top, register.step)
 
 
 def sprite_records(random: Random, chip: Chip, count: int) -> bytes:
@@ -541,11 +577,13 @@ def make_state(random: Random, chip: Chip) -> State:
     memory = bytearray(memory_bytes(random, chip, size))
     colours = bulk(random)
     state.palette[:] = [colours.getrandbits(chip.palette.word_bits) for _ in range(chip.palette.entries)]
-    for name, register in registers(chip).items():
+    for field in fields(chip).values():
+        numbers = [state.names.index(name) for name in field.controls]
         if chance(random, 85):
-            state.controls[state.names.index(name)] = register_value(random, chip, register)
-        if register.effect == "next frame" and chance(random, 10):
-            state.next_frame[state.names.index(name)] = register_value(random, chip, register)
+            state.controls[numbers] = register_value(random, chip, field)
+        if field.effect == "next frame" and chance(random, 10):
+            state.next_frame |= dict.fromkeys(numbers, register_value(random, chip, field))
+    state.held.update(held_bits(random, chip))
     table = chip.sprites
     if table:
         data = sprite_records(random, chip, table.count)
@@ -558,21 +596,49 @@ def make_state(random: Random, chip: Chip) -> State:
     return state
 
 
+def held_bits(random: Random, chip: Chip) -> dict[int, tuple[int, int]]:
+    """Bits of some registers that no control has: parts that wait, and bits that no field names."""
+    found = {}
+    for register in registers(chip).values():
+        if chance(random, 30):
+            below = (1 << 8 * (register.size - 1)) - 1
+            waits = sum(
+                part.bits.mask if field.split else part.bits.mask & below
+                for field, part in register.holds
+                if register.half_write == "waits"
+            )
+            waits &= random.getrandbits(32)
+            bits = random.getrandbits(32) & (waits | register.unnamed)
+            if waits or bits:
+                found[register.number] = waits, bits
+    return found
+
+
 # Timed writes
 
 
 def _register_writes(random: Random, chip: Chip, name: str, line: int) -> list[Write]:
     """A register written once, or a few dots later once more: something else, or what it may have held before."""
-    register = registers(chip)[name]
+    register = field_names(chip)[name]
     dot = _dot(random, chip)
     found: list[Write] = [RegisterWrite(line, name, register_value(random, chip, register), dot)]
     if chance(random, 45):
         later = min(dot + pick(random, 0, 1, 2, 3, 5, 9), chip.frame.dots_per_line - 1)
         value = register.reset if chance(random, 70) else register_value(random, chip, register)
         found.append(RegisterWrite(line, name, value, later))
-    if name.endswith(".enable") and chance(random, 60):
+    if register.controls[0].endswith(".enable") and chance(random, 60):
         found = [RegisterWrite(line, name, 0, dot), RegisterWrite(line, name, min(1, register.top), found[-1].dot)]
     return found
+
+
+def _whole_write(random: Random, chip: Chip, line: int) -> list[Write]:
+    """A register written as a word, where it has a name of its own; else byte by byte, or a byte of it."""
+    one = random.choice(list(registers(chip).values()))
+    dot, word = _dot(random, chip), random.getrandbits(one.bits)
+    if one.name not in field_names(chip) and chance(random, 60):
+        return [RegisterWrite(line, one.name, word, dot)]
+    places = range(one.size) if chance(random, 60) else [random.randrange(one.size)]
+    return [PortWrite(line, one.address + place, word >> 8 * place & 0xFF, dot) for place in places]
 
 
 def _dot(random: Random, chip: Chip) -> int:
@@ -612,7 +678,9 @@ def _sprite_writes(random: Random, chip: Chip, line: int) -> list[Write]:
 
 def _some_writes(random: Random, chip: Chip, line: int) -> list[Write]:
     """What is written at one time, of any kind."""
-    names = list(registers(chip))
+    names = list(field_names(chip))
+    if names and chance(random, 15):
+        return _whole_write(random, chip, line)
     if names and chance(random, 65):
         wanted = [name for name in names if name.startswith("sprites.")]
         return _register_writes(random, chip, random.choice(wanted if wanted and chance(random, 15) else names), line)
@@ -625,7 +693,7 @@ def make_writes(random: Random, chip: Chip) -> list[Write]:
     found: list[Write] = []
     end = chip.frame.lines_per_frame
     if chance(random, 8):
-        names = list(registers(chip))
+        names = list(field_names(chip))
         for line in range(random.randint(0, 40), end, random.randint(1, 8)):
             found += _register_writes(random, chip, names[0], line) if names else _palette_writes(random, chip, line)
             names = shuffled(random, names) if chance(random, 10) else names

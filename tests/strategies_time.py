@@ -9,10 +9,10 @@ from __future__ import annotations
 from random import Random
 from typing import Any
 
-from vdpsim.chip.controls import registers
-from vdpsim.chip.line.checks_time import cpu_places
 from vdpsim.chip.line.clients import timed_clients
+from vdpsim.chip.line.places import cpu_places
 from vdpsim.chip.model import Chip
+from vdpsim.chip.registers import registers
 from vdpsim.state.writes import PortWrite, Transfer, Write
 
 Json = dict[str, Any]
@@ -128,9 +128,7 @@ def transfer(random: Random, chip: Chip, line: int) -> list[Write]:
 def port_writes(random: Random, chip: Chip, line: int) -> list[Write]:
     """Some bytes to addresses that mean something, as a rule."""
     known = [first + byte for _, _, first, count in cpu_places(chip) for byte in range(count)]
-    held = [
-        register.address + byte for register in registers(chip).values() for byte in range((register.bits + 7) // 8)
-    ]
+    held = [register.address + byte for register in registers(chip).values() for byte in range(register.size)]
     places = [*known, *known, *held, 0xFFFF]
     dot = random.choice([0, random.randrange(chip.frame.dots_per_line)])
     return [

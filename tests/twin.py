@@ -15,8 +15,8 @@ from twin_layers import Layers, Place, Span, entry_of, scrolls, value_of
 from twin_result import TwinResult, clients
 from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk, TileNeeds
 
-from vdpsim.chip.controls import registers
 from vdpsim.chip.model import BitmapMode, Rung, TilesMode
+from vdpsim.chip.registers import fields
 from vdpsim.state.state import Ahead, KeptCells, LineBuffer, State
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
@@ -88,7 +88,7 @@ class Twin:
         self.names = state.names
         self.next_line: dict[str, int] = {}
         self.next_frame = {state.names[number]: value for number, value in state.next_frame.items()}
-        self.effects = {name: register.effect for name, register in registers(chip).items()}
+        self.fields = fields(chip)
         self.width = chip.memory.bytes_per_access
         self.result = TwinResult(min(state.line, chip.frame.height), slot_first=state.line)
         self.colours: dict[int, tuple[int, int, int]] = {}
@@ -123,6 +123,7 @@ class Twin:
         state.controls[:] = [self.controls[name] for name in self.names]
         state.next_frame = {self.names.index(name): value for name, value in self.next_frame.items()}
         state.ports, state.status, state.collision_flags = self.cpu.ports, self.cpu.status, self.cpu.collision_flags
+        state.held = self.cpu.held()
         self.result.raised = self.cpu.raised
         if self.slots:
             state.ahead, state.buffers, state.kept = self.ahead, self.buffers, self.kept
@@ -199,7 +200,7 @@ class Twin:
         """Whether nothing that counts at once is written in the middle of the line."""
         for write in here:
             counts = isinstance(write, PaletteWrite) or (
-                isinstance(write, RegisterWrite) and self.effects[write.name] == "at once"
+                isinstance(write, RegisterWrite) and self.fields[write.name].effect == "at once"
             )
             if counts and 0 < write.dot < self.chip.frame.width:
                 return False
@@ -209,12 +210,15 @@ class Twin:
         if isinstance(write, PaletteWrite):
             after = write.entry + len(write.words)
             self.palette = [*self.palette[: write.entry], *write.words, *self.palette[after:]]
-        elif self.effects[write.name] == "at once":
-            self.controls = {**self.controls, write.name: write.value}
-        elif self.effects[write.name] == "next line":
-            self.next_line[write.name] = write.value
+            return
+        field = self.fields[write.name]
+        values = dict.fromkeys(field.controls, write.value)
+        if field.effect == "at once":
+            self.controls = {**self.controls, **values}
+        elif field.effect == "next line":
+            self.next_line.update(values)
         else:
-            self.next_frame[write.name] = write.value
+            self.next_frame.update(values)
 
     # Lines
 
@@ -640,13 +644,28 @@ class Twin:
         assert row is not None
         if sprite.get("flip_y"):
             row = sprites.sizes[size][1] - 1 - row
-        row_bytes = sprites.sizes[size][0] * sprites.bits_per_dot // 8
         number = sprite.get("pattern")
         if sprites.fields.pattern_bank:
             number += sprite.get("pattern_bank") * 2**sprites.fields.pattern.width
-        at = patterns + number * self._step(size) + row * row_bytes
-        own = [(at + step) % len(self.memory) for step in range(row_bytes)]
-        return [TileNeeds(own, self.layers.run_of(at, row_bytes))]
+        begin, across, down = patterns + number * self._step(size), *sprites.sizes[size]
+        found = []
+        wide, high = sprites.tiles.size if sprites.tiles else sprites.sizes[size]
+        row_bytes = wide * sprites.bits_per_dot // 8
+        for column in range(across // wide):
+            tile = self._tile_number(column, row // high, across // wide, down // high)
+            at = begin + tile * high * row_bytes + row % high * row_bytes
+            own = [(at + step) % len(self.memory) for step in range(row_bytes)]
+            found.append(TileNeeds(own, self.layers.run_of(at % len(self.memory), row_bytes)))
+        return found
+
+    def _tile_number(self, column: int, row: int, columns: int, rows: int) -> int:
+        """How many tiles after its sprite's first one lies, of ``columns`` and ``rows`` of them; 0 where it is the only one."""
+        tiles = self.chip.sprites.tiles if self.chip.sprites else None
+        if tiles is None:
+            return 0
+        if tiles.order == "rows":
+            return row * (tiles.stride or columns) + column
+        return column * (tiles.stride or rows) + row
 
     def _step(self, size: int) -> int:
         """Bytes from a pattern number of a sprite size to the next."""
@@ -656,7 +675,8 @@ class Twin:
             return sprites.pattern_bytes
         if sprites.pattern_bytes is not None:
             return sprites.pattern_bytes[size]
-        return min(across * down * sprites.bits_per_dot // 8 for across, down in sprites.sizes)
+        alone = [sprites.tiles.size] if sprites.tiles else sprites.sizes
+        return min(across * down * sprites.bits_per_dot // 8 for across, down in alone)
 
     def _table_words(self) -> tuple[list[int], list[int]]:
         """Which accesses of a record must be read to find the sprite, and those that only a drawn sprite needs."""

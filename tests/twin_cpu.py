@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from vdpsim.chip.controls import registers
 from vdpsim.chip.model import Chip
+from vdpsim.chip.registers import Register, RegisterField, field_names, registers
+from vdpsim.chip.tables.bits import Bits
 from vdpsim.state.state import State
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
@@ -35,7 +36,9 @@ class CpuSide:
         self.chip: Chip = state.chip
         self.ports = [list(port) for port in state.ports]
         self.status, self.collision_flags = state.status, state.collision_flags
-        self.registers = registers(self.chip)
+        self.registers = list(registers(self.chip).values())
+        self.fields = field_names(self.chip)
+        self._wire(state)
         self.raised: list[tuple[int, int, str]] = []
 
     # What bytes mean
@@ -53,19 +56,18 @@ class CpuSide:
 
     def _made(self, write: Made) -> None:
         if isinstance(write, RegisterWrite):
-            self.written[write.name] = write.value
-        elif isinstance(write, PaletteWrite):
+            self._by_name(write)
+            return
+        if isinstance(write, PaletteWrite):
             self.words[write.entry : write.entry + len(write.words)] = write.words
         self.made.now.append(write)
 
     def _byte(self, write: PortWrite) -> None:
-        for register in self.registers.values():
-            place = write.address - register.address
-            if 0 <= place < (register.bits + 7) // 8:
-                raw = with_byte(self.written[register.name] // register.step, place, write.value)
-                raw &= (1 << register.bits) - 1
-                value = min(raw * register.step, register.top)
-                self._made(RegisterWrite(write.line, register.name, value, write.dot))
+        for register in self.registers:
+            first = 8 * (write.address - register.address)
+            if 0 <= first < register.bits:
+                bits = range(first, min(first + 8, register.bits))
+                self._word(register, {bit: write.value >> bit - first & 1 for bit in bits}, write)
         for number, port in enumerate(self.chip.ports):
             place = write.address - port.address
             if 0 <= place < self._address_bytes(number):
@@ -80,6 +82,81 @@ class CpuSide:
                 self.made.clears.append((write.dot, write.value, 0))
             elif write.address == status.groups:
                 self.made.clears.append((write.dot, 0, write.value))
+
+    # Registers, bit by bit
+
+    def _wire(self, state: State) -> None:
+        """Which bit of which register is which bit of which field, and what registers hold that no field has."""
+        self.wires: list[dict[int, tuple[str, int]]] = [{} for _ in self.registers]
+        self.waiting: list[dict[int, int]] = [{} for _ in self.registers]
+        self.idle: list[dict[int, int]] = [{} for _ in self.registers]
+        for one in self.fields.values():
+            for part in one.parts:
+                pairs = zip(numbers(part.bits), numbers(part.of), strict=True)
+                self.wires[part.register].update({bit: (one.name, of) for bit, of in pairs})
+        for number, (mask, word) in state.held.items():
+            for bit in range(self.registers[number].bits):
+                if mask >> bit & 1:
+                    self.waiting[number][bit] = word >> bit & 1
+                elif bit not in self.wires[number]:
+                    self.idle[number][bit] = word >> bit & 1
+
+    def held(self) -> dict[int, tuple[int, int]]:
+        """What registers hold that no field has, as a state has it."""
+        found = {}
+        for number, (waiting, idle) in enumerate(zip(self.waiting, self.idle, strict=True)):
+            mask = sum(1 << bit for bit in waiting)
+            word = sum(value << bit for bit, value in [*waiting.items(), *idle.items()])
+            if mask or word:
+                found[number] = mask, word
+        return found
+
+    def _by_name(self, write: RegisterWrite) -> None:
+        if write.name in self.fields:
+            self._set(self.fields[write.name], write.value, write)
+            return
+        register = next(one for one in self.registers if one.name == write.name)
+        self._word(register, {bit: write.value >> bit & 1 for bit in range(register.bits)}, write)
+
+    def _set(self, field: RegisterField, value: int, write: RegisterWrite | PortWrite) -> None:
+        """A field gets a value, and nothing of it waits any more."""
+        for wires, waiting in zip(self.wires, self.waiting, strict=True):
+            for bit, (name, _) in wires.items():
+                if name == field.name:
+                    waiting.pop(bit, None)
+        for control in field.controls:
+            self.written[control] = value
+        self.made.now.append(RegisterWrite(write.line, field.name, value, write.dot))
+
+    def _word(self, register: Register, word: dict[int, int], write: RegisterWrite | PortWrite) -> None:
+        """Some bits of a register are written."""
+        number = self.registers.index(register)
+        wires, waiting = self.wires[number], self.waiting[number]
+        for bit, value in word.items():
+            if bit not in wires:
+                self.idle[number][bit] = value
+        complete = any(bit // 8 == (register.bits - 1) // 8 for bit in word)
+        for name in dict.fromkeys(name for name, _ in wires.values()):
+            field = self.fields[name]
+            mine = {bit: value for bit, value in word.items() if bit in wires and wires[bit][0] == name}
+            split = len({part.register for part in field.parts}) > 1
+            if register.half_write == "waits" and (split or not complete):
+                waiting.update(mine)
+                continue
+            if register.half_write == "waits":
+                mine = {bit: value for bit, value in waiting.items() if wires[bit][0] == name} | mine
+            if mine:
+                self._count(field, number, mine, write)
+
+    def _count(self, field: RegisterField, number: int, mine: dict[int, int], write: RegisterWrite | PortWrite) -> None:
+        """These bits of a register count, and with them what waits of the field."""
+        raw = self.written[field.controls[0]] // field.step
+        known = [(one, bit, value) for one, waiting in enumerate(self.waiting) for bit, value in waiting.items()]
+        for one, bit, value in [*known, *((number, bit, value) for bit, value in mine.items())]:
+            name, of = self.wires[one][bit]
+            if name == field.name:
+                raw = raw & ~(1 << of) | value << of
+        self._set(field, min(raw * field.step, field.top), write)
 
     def _entry_bytes(self) -> int:
         return -(-self.chip.palette.word_bits // 8)
@@ -158,6 +235,11 @@ class CpuSide:
             for dot, groups in collisions:
                 if dot == now:
                     self.collision_flags |= groups
+
+
+def numbers(bits: Bits) -> list[int]:
+    """The bit numbers of a layout, from the bit that counts least."""
+    return [bit for high, low in reversed(bits.parts) for bit in range(low, high + 1)]
 
 
 def with_byte(number: int, place: int, value: int) -> int:

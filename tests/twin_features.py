@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from strategies import RELATIONS
 from twin_cases import Case, Drawn
 
-from vdpsim.chip.controls import registers
 from vdpsim.chip.model import Chip, TextMode, TilesMode
+from vdpsim.chip.registers import fields, registers, settable
 from vdpsim.state.writes import RegisterWrite
 
 
@@ -60,8 +60,21 @@ def of_chip(chip: Chip) -> Iterator[str]:
     yield from _of_sprites(chip)
     for rung in chip.ladder:
         yield from (f"rung: {relation}" for relation in RELATIONS if rung.when and f" {relation} " in str(rung.when))
-    yield from (f"effect: {register.effect}" for register in registers(chip).values())
+    yield from _of_registers(chip)
     yield from _of_time(chip)
+
+
+def _of_registers(chip: Chip) -> Iterator[str]:
+    yield f"registers: {'default map' if chip.registers is None else type(chip.registers).__name__}"
+    for field in fields(chip).values():
+        yield f"effect: {field.effect}"
+        yield from ["field: split"] if field.split else []
+        yield from ["field: sets several"] if len(field.controls) > 1 else []
+    for register in registers(chip).values():
+        yield f"register: {register.access}"
+        yield f"register: half write {register.half_write}" + (", several bytes" if register.size > 1 else "")
+        yield from ["register: several fields"] if len(register.holds) > 1 else []
+        yield from ["register: bits that no field names"] if register.unnamed else []
 
 
 def _of_sprites(chip: Chip) -> Iterator[str]:
@@ -73,6 +86,9 @@ def _of_sprites(chip: Chip) -> Iterator[str]:
     yield f"sprites: {sprites.resolve}"
     yield f"sprites: {len(sprites.sizes)} sizes"
     yield from (f"sprites: {across} across" for across, _ in sprites.sizes if across not in (8, 16, 32, 64))
+    if sprites.tiles:
+        yield f"sprites: tiles by {sprites.tiles.order}" + (" with a stride" if sprites.tiles.stride else "")
+        yield from ["sprites: tiles of one number"] if sprites.pattern_bytes else []
     yield from ["sprites: a step for each size"] if isinstance(sprites.pattern_bytes, tuple) else []
     yield f"sprites: {sprites.bits_per_dot} bits"
     yield from (f"sprites: {name}" for name in sprites.fields.layout if name not in {"x", "y", "pattern"})
@@ -105,12 +121,12 @@ def _of_time(chip: Chip) -> Iterator[str]:
 def of_part(part: Drawn) -> Iterator[str]:
     """What is written there, and what was seen to happen."""
     twin, chip = part.twin, part.state.chip
-    effects = registers(chip)
+    known = settable(chip)
     for write in part.writes:
         middle = ", mid-line" if 0 < write.dot < chip.frame.width else ""
-        of = f" {effects[write.name].effect}" if isinstance(write, RegisterWrite) else ""
+        of = f" {getattr(known[write.name], 'effect', 'whole')}" if isinstance(write, RegisterWrite) else ""
         yield f"write: {type(write).__name__}{of}{middle}"
-    for name in ("ahead", "buffers", "kept", "waiting", "next_frame"):
+    for name in ("ahead", "buffers", "kept", "waiting", "next_frame", "held"):
         yield from [f"begins with: {name}"] if getattr(part.state, name) else []
     yield from (f"drop: {reason}" for _, _, reason in twin.drops)
     yield from (f"flag: {flag}" for _, _, flag in twin.raised)

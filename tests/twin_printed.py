@@ -33,6 +33,7 @@ class Held(BaseModel):
     kept: dict[int, KeptCells]
     waiting: tuple[Waiting, ...]
     transfers: int
+    held: dict[int, tuple[int, int]]
 
 
 def printed(one: Drawn, **more: Any) -> str:

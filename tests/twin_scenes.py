@@ -15,8 +15,9 @@ from strategies import chance, register_value
 
 from vdpsim import InputError, load_scene
 from vdpsim.chip.addresses import listens
-from vdpsim.chip.controls import Register, controls, registers
+from vdpsim.chip.controls import controls
 from vdpsim.chip.model import BitmapMode, Chip, TextMode, TilesMode
+from vdpsim.chip.registers import RegisterField, field_names, fields, own_names, registers
 from vdpsim.files.toml.out import value
 from vdpsim.scene.scene import Scene
 
@@ -46,12 +47,16 @@ SAID = ("register", "entry", "sprite", "memory", "map", "port", "by", "lines", "
 """Keys of writes and motion that are worth counting."""
 
 
+def _is_address(name: str) -> bool:
+    return name.endswith(ADDRESSES)
+
+
 class _Writer:
     """One scene file, table by table; what was filled is remembered for the writes."""
 
     def __init__(self, random: Random, chip: Chip) -> None:
         self.random, self.chip = random, chip
-        self.held = registers(chip)
+        self.held = field_names(chip)
         self.modes = {f"{layer.name}.{mode.name}": mode for layer in chip.layers for mode in layer.modes}
         self.frames = random.choice((1, 2, 3))
         self.lists: list[tuple[str, Json]] = []
@@ -65,16 +70,30 @@ class _Writer:
         """All of it."""
         for part in (self.palette, self.all_patterns, self.all_cells, self.all_sprites, self.writes, self.motion):
             part()
-        values = {
-            name: self.value(register)
-            for name, register in self.held.items()
-            if not name.endswith(ADDRESSES) and chance(self.random, 50)
-        }
+        values = self.starting()
         lines = ['name = "Random"', 'chip = "handed in"', f"frames = {self.frames}", "[registers]"]
         lines += [f'"{name}" = {value(what)}' for name, what in values.items()]
         for key, table in self.lists:
             lines += [f"[[{key}]]", *(f"{name} = {value(what)}" for name, what in table.items())]
         return "\n".join(lines) + "\n"
+
+    def starting(self) -> dict[str, int | str]:
+        """What registers hold at the beginning: fields by any of their names, or a whole register."""
+        plain = [field for field in fields(self.chip).values() if not any(map(_is_address, field.controls))]
+        known = {field.name for field in plain}
+        whole = [
+            one for one in registers(self.chip).values() if one.name in own_names(self.chip)[len(fields(self.chip)) :]
+        ]
+        whole = [one for one in whole if known.issuperset(field.name for field, _ in one.holds)]
+        values: dict[str, int | str] = {
+            one.name: self.random.getrandbits(one.bits) for one in whole if chance(self.random, 20)
+        }
+        taken = {field.name for one in whole if one.name in values for field, _ in one.holds}
+        for field in plain:
+            if field.name not in taken and chance(self.random, 50):
+                name = self.random.choice((field.name, *field.controls))
+                values[name] = self.value(field)
+        return values
 
     def says(self) -> set[str]:
         """The kinds of table in the file; of writes and motion also what they set, and how."""
@@ -231,6 +250,9 @@ class _Writer:
         """A register's value: one, one a line, or from one to another."""
         if not self.held:
             return
+        if chance(self.random, 25) and len(own_names(self.chip)) > len(fields(self.chip)):
+            self.whole_register()
+            return
         name = self.random.choice(list(self.held))
         register, when = self.held[name], self.when()
         how = self.random.choice(("value", "value", "values", "from")) if "lines" in when else "value"
@@ -245,7 +267,14 @@ class _Writer:
             return
         self.add("writes", register=name, **told, **when, **self.dot())
 
-    def value(self, register: Register) -> int | str:
+    def whole_register(self) -> None:
+        """A whole register's bits: one number, or one a line."""
+        one = registers(self.chip)[self.random.choice(own_names(self.chip)[len(fields(self.chip)) :])]
+        words, when = [self.random.getrandbits(one.bits) for _ in range(2)], self.when()
+        told: Json = {"values": words, "advance": 1} if "lines" in when else {"value": words[0]}
+        self.add("writes", register=one.name, **told, **when, **self.dot())
+
+    def value(self, register: RegisterField) -> int | str:
         """A value that the register takes, by its name where it has one and chance will have it."""
         value = register_value(self.random, self.chip, register)
         return register.names[value] if register.names and chance(self.random, 50) else value
@@ -274,7 +303,7 @@ class _Writer:
 
     def port(self) -> None:
         """Bytes to an address where the chip listens."""
-        known = [register.address for register in self.held.values()]
+        known = [one.address + byte for one in registers(self.chip).values() for byte in range(one.size)]
         known += [place for port in self.chip.ports for place in (port.address, port.data)]
         known = [place for place in known if listens(self.chip, place)]
         if known:
@@ -309,11 +338,12 @@ class _Writer:
                 ends = [self.random.randint(0, top) for _ in range(2)]
                 self.course(moved, ends, self.random.choice((0.5, 1, 3, 2.75)))
                 continue
-            known = [name for name in self.held if not name.endswith(ADDRESSES)]
+            known = [one for one in fields(self.chip).values() if not any(map(_is_address, one.controls))]
             if known:
-                register = self.held[self.random.choice(known)]
+                register = self.random.choice(known)
                 ends = [register_value(self.random, self.chip, register) for _ in range(2)]
-                if controls(self.chip)[register.name].wraps and chance(self.random, 40):
+                wraps = all(controls(self.chip)[name].wraps for name in register.controls)
+                if wraps and chance(self.random, 40):
                     self.move({"register": register.name}, from_=ends[0], step=register.step)
                     continue
                 self.course({"register": register.name}, ends, register.step)

@@ -165,6 +165,7 @@ def ask_chip(random: Random, chip: Chip) -> None:
         raise FaultError("a chip that is written reads back as another")
     step("display")
     list(vdpsim.display_warnings(chip.frame))
+    list(vdpsim.design_warnings(chip))
     step("budget")
     found = vdpsim.budget(chip)
     json.dumps(vdpsim.budget_data(found), allow_nan=False, default=str)

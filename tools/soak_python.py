@@ -35,7 +35,7 @@ from strategies import make_chip, make_state, make_writes
 
 import vdpsim
 from vdpsim import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer
-from vdpsim.chip.controls import registers
+from vdpsim.chip.registers import own_names, registers, settable
 
 LIMITS = Limits(wall=120.0)
 REFUSALS = (TypeError, ValueError, KeyError, IndexError, AttributeError)
@@ -91,7 +91,7 @@ class Door(RuleBasedStateMachine):
         random = Random(number)  # noqa: S311 - a choice of examples, the same each time
         self.chip = make_chip(random)
         self.machine = vdpsim.Machine(self.chip, make_state(random, self.chip))
-        self.names = [*registers(self.chip), "no.such", "", None, 3]
+        self.names = [*own_names(self.chip), "no.such", "", None, 3]
         self.fields = [
             *(self.chip.sprites.fields.layout if self.chip.sprites else {}),
             "_record",
@@ -255,8 +255,8 @@ class Door(RuleBasedStateMachine):
             or not 0 <= state.line < self.chip.frame.lines_per_frame
         ):
             raise FaultError("the state is none any more", f"{kinds}, line {state.line}")
-        for name in registers(self.chip):
-            if not 0 <= self.machine.registers[name] <= registers(self.chip)[name].top:
+        for name, one in settable(self.chip).items():
+            if not 0 <= self.machine.registers[name] <= one.top:
                 raise FaultError("a register holds what it cannot", f"{name}: {self.machine.registers[name]}")
 
     def teardown(self) -> None:

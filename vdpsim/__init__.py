@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from .budgets.budget import Budget, budget, witness_of
     from .budgets.told.data import budget_data
     from .budgets.witness.witness import Witness
+    from .chip.design import design_warnings
     from .chip.line.displays import DISPLAYS, Display, display_warnings
     from .chip.line.presets import display_frame, frame_text
     from .chip.line.rates import frame_rate, line_rate
@@ -53,6 +54,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     "Chip", "load_chip", "parse_chip", "line_rate", "frame_rate",
     # the display that it is meant for
     "Display", "DISPLAYS", "display_frame", "frame_text", "display_warnings",
+    # what of it can never come about
+    "design_warnings",
     # does it fit
     "budget", "Budget", "budget_data", "witness_of", "Witness",
     # which is the better one
@@ -87,6 +90,7 @@ _HOMES = {
     ".budgets.told.data": ("budget_data",),
     ".budgets.witness.witness": ("Witness",),
     ".output.bus": ("bus_map", "trace_npz"),
+    ".chip.design": ("design_warnings",),
     ".chip.line.displays": ("DISPLAYS", "Display", "display_warnings"),
     ".chip.load": ("load_chip", "parse_chip"),
     ".chip.model": ("Chip",),

@@ -81,6 +81,7 @@ transparent = 15
 groups = ["boat", "bird"]
 pairs = [["boat", "bird"]]
 [registers]
+others = "wired"
 "land.scroll_x" = { bits = 8, effect = "at once", reset = 255, address = 4 }
 "land.tiles.map" = { bits = 8, effect = "next frame", step = 16, reset = 16 }
 [constants]

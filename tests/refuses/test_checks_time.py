@@ -61,6 +61,7 @@ bits_per_dot = 4
 groups = ["boat"]
 pairs = [["boat", "boat"]]
 [registers]
+others = "wired"
 "land.scroll_x" = { bits = 8, effect = "at once", address = 4 }
 [time]
 refresh = { slots = 10 }

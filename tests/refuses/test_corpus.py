@@ -104,6 +104,7 @@ def test_the_corpus_is_large_and_has_good_files_too():
         "chips/timed.chip.toml",
         "chips/two_modes.chip.toml",
         "chips/wired.chip.toml",
+        "chips/words.chip.toml",
         "good.scene.toml",
     ]
     assert sorted(GOOD) == [*good, "good_cpu.scene.toml"]

@@ -167,7 +167,7 @@ def test_from_python_too():
 def test_a_chip_that_is_wired_to_another_mode_is_told():
     text = Path(CHIP).read_text(encoding="utf-8")
     wired = text.replace('"far.mode" = { bits = 2, effect = "next frame" }\n', "").replace(
-        "[registers]\n", '[constants]\n"far.mode" = 1\n[registers]\n'
+        "[registers]\n", '[constants]\n"far.mode" = 1\n[registers]\nothers = "wired"\n'
     )
     chip = vdpsim.parse_chip(wired)
     image = Image.fromarray(np.zeros((8, 8, 3), np.uint8))

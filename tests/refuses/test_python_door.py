@@ -115,6 +115,7 @@ TABLE: dict[str, tuple[Call, tuple[Any, ...], str]] = {
     "display_frame dots": (lambda t, v: vdpsim.display_frame("625 lines", 256, 192, v), WHOLE[1:], "dots"),
     "frame_text": (lambda t, v: vdpsim.frame_text(v), NO_OBJECT, "frame"),
     "display_warnings": (lambda t, v: vdpsim.display_warnings(v), NO_OBJECT, "frame"),
+    "design_warnings": (lambda t, v: vdpsim.design_warnings(v), NO_OBJECT, "chip"),
     "schema": (lambda t, v: vdpsim.schema(v), (*NOT_TEXT, "picture"), "kind"),
     "animation frames": (lambda t, v: vdpsim.animation(v, t["chip"]), (None, *NOT_SEVERAL), "frames"),
     "animation frame": (lambda t, v: vdpsim.animation([v], t["chip"]), NO_OBJECT, "frames"),

@@ -16,7 +16,7 @@ from pydantic import create_model
 from refusal import refused
 
 from vdpsim.chip import model
-from vdpsim.chip.tables import basics, cpu, layers, modes, sprites, time
+from vdpsim.chip.tables import basics, cpu, layers, modes, registers, sprites, time
 from vdpsim.chip.tables.kinds import bitmap, text, tiles
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
@@ -25,7 +25,7 @@ from vdpsim.scene import model as scene_file
 from vdpsim.scene.tables import contents, sourced, timed
 
 ROOMS = {
-    "chip": (basics, modes, tiles, bitmap, text, layers, sprites, cpu, time, model),
+    "chip": (basics, modes, tiles, bitmap, text, layers, sprites, cpu, registers, time, model),
     "scene": (sourced, contents, timed, scene_file),
 }
 
@@ -43,6 +43,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.Mode": {"transparent": BYTE},
     "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
+    "chip.SpriteTiles": {"stride": (1, 256)},
     "chip.SpritesTable": {
         "count": (1, 1024), "record_bytes": (1, 8), "pattern_bytes": (1, 4096), "transparent": BYTE, "per_line": (1, 1024),
         "dots_per_line": (8, 65536), "x_bias": (0, 1024),
@@ -56,6 +57,8 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.ClientTime": {"lead": (1, 8192)},
     "chip.Refresh": {"slots": (1, 8192)},
     "chip.RegisterTable": {"bits": (1, 32), "step": (1, None), "address": WORD},
+    "chip.RegisterWordTable": {"bits": (1, 32), "address": WORD},
+    "chip.RegisterFieldTable": {"step": (1, None)},
     "scene.CellTable": dict.fromkeys(("flip_x", "flip_y", "turn", "bank", "priority"), (0, None)),
     "scene.PaletteTable": {"at": (0, None), "first": BYTE, "count": (1, 256)},
     "scene.PatternsTable": {
@@ -64,7 +67,9 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "scene.MapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.BitmapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.TextTable": {"foreground": (0, None), "background": (0, None)},
-    "scene.SpriteSet": dict.fromkeys(("flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None)),
+    "scene.SpriteSet": dict.fromkeys(
+        ("pattern_bank", "flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None),
+    ),
     "scene.SpriteTable": {"number": (0, None)},
     "scene.WriteTable": {
         **dict.fromkeys(("frame", "line", "dot", "entry", "memory", "offset"), (0, None)),
@@ -86,6 +91,8 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
     },
     "chip.SpritesTable": {"sizes": (1, 16, [[8, 8]])},
     "chip.Collisions": {"groups": (1, 8, ["a"])},
+    "chip.RegisterWordTable": {"name": (1, 40, "N")},
+    "chip.RegisterFieldTable": {"sets": (1, 64, ["backdrop"])},
     "chip.SlotPattern": {"at": (1, 1024, [0])},
     "chip.Chip": {
         "name": (1, 60, "N"), "about": (0, 2000, "a"),
@@ -116,11 +123,13 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.TilesMode": {"pages": [1, 1], "scroll": "both"},
     "chip.BitmapMode": {"scroll": "both"},
     "chip.TextMode": {"left": 0},
+    "chip.SpriteTiles": {"order": "rows"},
     "chip.SpritesTable": {
         "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",
         "dropped": "back", "resolve": "before the ladder", "x_bias": 0, "wrap_x": False, "wrap_y": False,
     },
     "chip.Collisions": {"hidden_dots": True},
+    "chip.RegisterWordTable": {"effect": "at once", "access": "read-back", "fields": {}},
     "chip.Cpu": {"queue": 1},
     "chip.Port": {"advance": 1},
     "chip.ClientTime": {"keep": False},

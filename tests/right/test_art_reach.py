@@ -75,7 +75,8 @@ def test_a_layer_whose_cells_name_no_bank_has_the_registers():
     assert found.single
     assert [view.entries[0] for view in found.views] == [0, 16, 32, 48]
     listed = vdpsim.parse_chip(
-        CHIP + '\n[constants]\n"far.bank" = 2\n[registers]\nbackdrop = { bits = 6, effect = "at once" }\n'
+        CHIP
+        + '\n[constants]\n"far.bank" = 2\n[registers]\nothers = "wired"\nbackdrop = { bits = 6, effect = "at once" }\n'
     )
     assert list(layer_banks(listed, "far")) == [2]
     assert reach("far", "bitmap", chip=listed).views[0].entries == tuple(range(32, 48))

@@ -156,7 +156,7 @@ def test_a_layer_that_cannot_be_switched_off_shows_nothing(tmp_path):
         "sprites.enable": 1,
     }
     listed = "".join(f'"{name}" = {{ bits = {bits}, effect = "at once" }}\n' for name, bits in widths.items())
-    chip = vdpsim.parse_chip(f"{CHIP}[registers]\n{listed}")
+    chip = vdpsim.parse_chip(f'{CHIP}[registers]\nothers = "wired"\n{listed}')
     found = art.fit(picture(2, (16, 8), 9), chip, layer="far")
     frame = draws(found.save(tmp_path)[0], found)
     assert np.array_equal(frame.rgb[:8, :16], found.rgb)
@@ -260,3 +260,22 @@ def test_the_map_of_banks_has_a_colour_for_each():
     data = io.BytesIO()
     sheet.save(data, "PNG")
     assert len(data.getvalue()) < 20_000
+
+
+def test_one_bit_that_enables_two_layers(tmp_path):
+    """Reedling's near and far layer are on together: the near one then shows nothing, though the scene cannot switch it off."""
+    words = """
+    [[registers]]
+    name = "on"
+    bits = 8
+    fields = { on = { bits = "0", sets = ["near.enable", "far.enable"], reset = 0 } }
+    [[registers]]
+    others = "default"
+    """
+    chip = vdpsim.parse_chip(CHIP + "\n".join(line.strip() for line in words.splitlines()))
+    found = art.fit(picture(2, (16, 8), 9), chip, layer="far")
+    path = found.save(tmp_path)[0]
+    frame = draws(path, found)
+    assert np.array_equal(frame.rgb[:8, :16], found.rgb)
+    assert not frame.planes["near"].opaque.any()
+    assert "\non = 1\n" in path.read_text("utf-8")

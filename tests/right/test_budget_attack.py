@@ -24,12 +24,13 @@ from attack_judge import (
 from attack_script import Miss, Script, mid_line, replay, script_from, shrunk
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
-from odd_chips import odd_chip, odd_plan
+from odd_chips import made, odd_chip, odd_plan
 from paper import SPRITES, TILES, both, small_chip
 from soaked import every
 from strategies import EFFECTS, randoms
 
 from vdpsim.budgets.budget import budget
+from vdpsim.chip.registers import fields
 from vdpsim.state.writes import RegisterWrite
 
 pytestmark = pytest.mark.unmeasured
@@ -230,7 +231,10 @@ def test_odd_chips_have_everything():
     assert {mode["kind"] for mode in modes} == {"tiles", "bitmap", "text"}
     assert {len(plan["layers"]) for plan in plans} == {1, 2, 3, 4}
     assert {len(layer["modes"]) for plan in plans for layer in plan["layers"]} == {1, 2, 3}
-    assert {register["effect"] for plan in plans for register in plan.get("registers", {}).values()} == set(EFFECTS)
+    held = [field for plan in plans[:100] if (chip := made(plan)) for field in fields(chip).values()]
+    assert {field.effect for field in held} == set(EFFECTS)
+    assert any(field.split for field in held)
+    assert any(len(field.controls) > 1 for field in held)
     assert any("turn" in mode["cell"] for mode in modes if mode["kind"] == "tiles")
     assert {16, 8} == {mode["tile"] for mode in modes if mode["kind"] == "tiles"}
     assert any(plan["frame"]["lines_per_frame"] == plan["frame"]["height"] for plan in plans)

@@ -20,6 +20,7 @@ from vdpsim.budgets.memory import Capacity, memory_budget
 from vdpsim.budgets.places import Numbered, disjoint, distinct
 from vdpsim.budgets.told.plain import plain
 from vdpsim.chip.model import Chip
+from vdpsim.chip.tables.registers import RegistersTable
 
 Rows = list[tuple[int, int, str]]
 
@@ -313,7 +314,7 @@ def some_rows(random: Random, chip: Chip) -> Rows:
 
 def told(chip: Chip, name: str) -> list[int]:
     """Every address that the control can be told."""
-    register = (chip.registers or {}).get(name)
+    register = chip.registers.listed().get(name) if isinstance(chip.registers, RegistersTable) else None
     if register is None:
         return [int((chip.constants or {}).get(name, 0))]
     return [raw * register.step for raw in range(1 << register.bits) if raw * register.step < chip.memory.size]

@@ -10,7 +10,7 @@ from paper import BITMAP, SPRITES, TEXT, TILES, small_chip
 from refusal import refused
 
 from vdpsim.chip.colour import expand, nearest
-from vdpsim.chip.controls import controls, registers, rest_values, unfit
+from vdpsim.chip.controls import controls
 from vdpsim.chip.line.clients import buffered, clients, slot_clients, timed_clients
 from vdpsim.chip.line.costs import ModeCosts
 from vdpsim.chip.line.giving import give, without
@@ -19,6 +19,7 @@ from vdpsim.chip.line.pace import Pace
 from vdpsim.chip.line.rates import line_slots
 from vdpsim.chip.line.shapes import Shape, Stretch
 from vdpsim.chip.line.slots import Server
+from vdpsim.chip.registers import fields, registers, rest_values, unfit
 from vdpsim.chip.tables.bits import Bits, clashes
 from vdpsim.chip.tables.time import SlotPattern
 
@@ -101,7 +102,8 @@ def test_controls_and_the_default_registers_of_a_small_chip():
         "b.scroll_y": (63, 6, 10), "b.bank": (3, 2, 11), "b.t.map": (1023, 10, 12), "b.t.patterns": (1016, 7, 14),
         "sprites.enable": (1, 1, 15), "sprites.patterns": (1023, 10, 16),
     }  # fmt: skip
-    assert {name: (one.top, one.bits, one.address) for name, one in registers(chip).items()} == wanted
+    found = {name: (fields(chip)[name].top, one.bits, one.address) for name, one in registers(chip).items()}
+    assert found == wanted
     assert {name: one.top for name, one in controls(chip).items()} == {
         name: top for name, (top, _, _) in wanted.items()
     }
@@ -119,7 +121,8 @@ def test_registers_as_a_file_lists_them():
         "b.bank": {"bits": 1, "effect": "at once"},
     }
     chip = small_chip(TEXT, TILES, sprites=SPRITES, registers=listed)
-    assert {name: (one.top, one.step, one.address) for name, one in registers(chip).items()} == {
+    found = {name: (one.top, one.step, registers(chip)[name].address) for name, one in fields(chip).items()}
+    assert found == {
         "b.scroll_x": (1023, 1, 0),
         "a.x.map": (1023, 1, 2),
         "b.t.patterns": (240, 16, 0x20),
@@ -128,7 +131,7 @@ def test_registers_as_a_file_lists_them():
         "b.bank": (1, 1, 0x24),
     }
     assert rest_values(chip)["a.x.map"] == 40
-    register = registers(chip)["b.t.patterns"]
+    register = fields(chip)["b.t.patterns"]
     assert [unfit(register, value) for value in (0, 16, 240)] == [None] * 3
     assert unfit(register, 241) == unfit(register, 256).replace("256", "241") == "b.t.patterns takes 0 to 240, got 241"
     assert unfit(register, -1) == "b.t.patterns takes 0 to 240, got -1"

@@ -178,7 +178,7 @@ def listed(patterns: int, cells: int) -> str:
     """Registers of so many bits for the patterns' and the cells' address, in steps of 128 bytes."""
     known = {"near.tiles.patterns": patterns, "near.tiles.map": cells}
     lines = [f'"{name}" = {{ bits = {bits}, effect = "at once", step = 128 }}' for name, bits in known.items()]
-    return "\n[registers]\n" + "\n".join(lines)
+    return '\n[registers]\nothers = "wired"\n' + "\n".join(lines)
 
 
 REGISTERS = listed(1, 7).removesuffix(", step = 128 }") + " }"
@@ -202,11 +202,15 @@ def test_what_is_impossible_says_why_and_how_much_is_short(tmp_path):
     told_ = refusal(tmp_path, PATTERNS + MAP, chip(256, REGISTERS), art_bin=bytes(224))
     assert (
         "near.tiles.patterns finds no room for 224 bytes at a multiple of 0x80 up to 0x80; free: 0x40 to 0xFF, "
-        "96 bytes too few; impossible: the parts that choose their own address need 288 bytes and 256 are free, 32 too few"
+        "96 bytes too few"
+    ) in told_
+    assert (
+        "near.tiles.patterns finds no room: impossible: the parts that choose their own address need 288 bytes and 256 are "
+        "free, 32 too few"
     ) in told_
     alone = PATTERNS + MAP + '[registers]\n"near.tiles.map" = 32\n'
     assert (
-        "free: 0x00 to 0x1F, 0x60 to 0xFF, 32 bytes too few; impossible: even without the parts that can lie elsewhere "
+        "near.tiles.patterns finds no room: impossible: even without the parts that can lie elsewhere "
         "there is no room for near.tiles.patterns; there is room if registers leave out near.tiles.map: "
         "near.tiles.map at 0xA0, near.tiles.patterns at 0x00"
     ) in refusal(tmp_path, alone, chip(256, REGISTERS), art_bin=bytes(160))

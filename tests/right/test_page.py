@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from browser import browser, opened
 from PIL import Image
+from scenery import CHIP, load
 
 import vdpsim
 from vdpsim.chip.colour import word
@@ -322,3 +323,32 @@ def test_light_and_dark(chrome, pages):
         with opened(chrome, address, color_scheme=scheme) as page:
             grounds.append(page.evaluate("getComputedStyle(document.body).backgroundColor"))
     assert grounds == ["rgb(251, 251, 248)", "rgb(21, 25, 26)"]
+
+
+@pytest.mark.parametrize(
+    "tiles", ["", "tiles = { size = [8, 8], stride = 3 }", 'tiles = { size = [8, 4], order = "columns" }']
+)
+def test_a_sprites_row_lies_where_the_page_says(chrome, tmp_path, tiles):
+    """The byte that holds a sprite's dot, in the row that the page names, has the dot's value; every dot of four sprites, which
+    stand as they are and flipped.
+    """
+    head = CHIP.replace("sizes = [[8, 8], [16, 16]]", f"sizes = [[8, 8], [16, 16]]\n{tiles}")
+    digits = np.random.default_rng(7).integers(1, 4, (32, 16))
+    rows = [f'"{"".join(map(str, row))}"' for row in digits]
+    text = f'[[patterns]]\nname = "gull"\nfor = "sprites"\nsize = [16, 16]\nrows = [{", ".join(rows)}]\n'
+    places = [(0, 0, 0), (40, 3, 1), (10, 30, 0), (-5, -3, 1)]
+    for number, (x, y, flip) in enumerate(places):
+        more = f'size = [16, 16]\nflip_x = {flip}\npattern = "gull+{number % 2}"\n'
+        text += f'[[sprites]]\nname = "s{number}"\nx = {x}\ny = {y}\n{more}'
+    scene = load(tmp_path, text, head)
+    (tmp_path / "tiled.html").write_text(vdpsim.report_page(scene, [0]), encoding="utf-8")
+    frame, state, wide = vdpsim.render(scene), scene.state(), scene.chip.sprites.patterns[1].tile[0]
+    dots = np.argwhere(frame.sprite >= 0).tolist()
+    with opened(chrome, (tmp_path / "tiled.html").as_uri()) as page:
+        told = page.evaluate("dots => dots.map(([line, dot]) => explain(page, line, dot).from)", dots)
+    assert len(dots) > 600
+    for (line, dot), said in zip(dots, told, strict=True):
+        x, _, flip = places[int(frame.sprite[line, dot])]
+        far = (15 - (dot - x) if flip else dot - x) % wide
+        byte = int(state.memory[int(said["pattern row at"], 16) + far // 4])
+        assert byte >> 6 - far % 4 * 2 & 3 == frame.indices[line, dot]

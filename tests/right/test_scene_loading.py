@@ -827,7 +827,8 @@ def test_states_are_fresh_copies(tmp_path):
 
 EFFECTS = CHIP.replace(
     "[collisions]",
-    '[registers]\nbackdrop = { bits = 6, effect = "at once" }\n"near.scroll_x" = { bits = 6, effect = "next line" }\n'
+    '[registers]\nothers = "wired"\nbackdrop = { bits = 6, effect = "at once" }\n'
+    '"near.scroll_x" = { bits = 6, effect = "next line" }\n'
     '"near.scroll_y" = { bits = 6, effect = "next frame" }\n"sprites.table" = { bits = 12, effect = "at once" }\n[collisions]',
 )
 

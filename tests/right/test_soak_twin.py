@@ -34,7 +34,7 @@ def test_a_case_follows_from_seed_and_number_alone(tmp_path):
 
 def test_every_kind_of_case_comes_up_and_agrees(tmp_path):
     kinds, seen = set(), set()
-    for number in range(40):
+    for number in range(60):
         made = case(SEED, number, tmp_path)
         told = list(drawn(made))
         assert told and not told[-1].wrong, told[-1].wrong

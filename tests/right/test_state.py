@@ -29,6 +29,7 @@ FULL = {
     "kept": {0: KeptCells(0, 1, 2, 3, (4,))},
     "waiting": (Waiting(0, 1, 2, b"\3\4", 1, 1, (Fraction(1, 3),)),),
     "transfers": 6,
+    "held": {1: (2, 3)},
 }
 """A value for each field of a State that does not make its default."""
 
@@ -76,7 +77,7 @@ def test_a_copy_has_every_field_and_shares_nothing_that_can_change():
     assert type(copy) is State
     assert alike(state, copy)
     assert copy.chip is state.chip
-    assert len(held(state)) == len(held(copy)) == 9  # 4 arrays, 3 dicts, the list of ports and its one port
+    assert len(held(state)) == len(held(copy)) == 10  # 4 arrays, 4 dicts, the list of ports and its one port
     assert not {id(each) for each in held(state)} & {id(each) for each in held(copy)}
     assert not any(np.shares_memory(getattr(state, n), getattr(copy, n)) for n in ("memory", "palette", "sprites"))
 
@@ -92,6 +93,7 @@ def test_a_copy_has_every_field_and_shares_nothing_that_can_change():
         lambda s: s.ports[0].__setitem__(0, 9),
         lambda s: s.buffers.clear(),
         lambda s: s.kept.clear(),
+        lambda s: s.held.clear(),
     ],
 )
 def test_a_change_of_a_copy_leaves_the_state_alone_and_the_other_way_round(change):

@@ -70,6 +70,7 @@ sizes = [[8, 8]]
 bits_per_dot = 2
 per_line = 4
 [registers]
+others = "wired"
 "mud.scroll_x" = { bits = 7, effect = "at once" }
 "sprites.patterns" = { bits = 11, effect = "at once", step = 16 }
 [constants]

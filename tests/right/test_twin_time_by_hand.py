@@ -17,7 +17,7 @@ from paper import BITMAP, SPRITES, TILES, at, holding, small_chip, sprite
 from refusal import refused
 from twin import TwinResult
 
-from vdpsim.chip.controls import registers
+from vdpsim.chip.registers import registers
 from vdpsim.engine import NotInTimeError, Plan, draw
 from vdpsim.state.state import State, Waiting
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer

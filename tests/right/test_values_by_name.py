@@ -12,10 +12,11 @@ from paper import BITMAP, SPRITES, TILES, small_chip
 from refusal import refused
 
 import vdpsim
-from vdpsim.chip.controls import controls, registers, rest_values
+from vdpsim.chip.controls import controls
 from vdpsim.chip.model import Chip
 from vdpsim.chip.named import NO_NUMBER, choices, name_of, number_of, told
 from vdpsim.chip.out import chip_text
+from vdpsim.chip.registers import fields, rest_values
 from vdpsim.comparing.described import described, differing
 from vdpsim.report.facts import WRITES_TOLD
 from vdpsim.scene.load import load_scene
@@ -132,7 +133,7 @@ def wired(order: str, **names: str | int) -> Chip:
 def test_a_chip_says_its_constants_and_resets_by_name():
     for order, mode, below in (("tbp", 1, 2), ("pbt", 1, 0), ("btp", 0, 2)):
         chip = wired(order, reset="b", below="p")
-        assert registers(chip)["a.mode"].reset == mode
+        assert fields(chip)["a.mode"].reset == mode
         assert {name: rest_values(chip)[name] for name in ("a.mode", "a.below")} == {"a.mode": mode, "a.below": below}
         assert vdpsim.parse_chip(chip_text(chip)) == chip
         assert 'reset = "b"' in chip_text(chip)

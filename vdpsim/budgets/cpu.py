@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 
-from ..chip.line.checks_time import entry_bytes
+from ..chip.line.places import entry_bytes
 from ..chip.line.rates import line_rate
 from ..chip.model import BitmapMode, Chip, TilesMode
 from .landing import Landing

@@ -24,7 +24,8 @@ class Capacity:
 
     Maps, pages, bitmaps and sprite tables are told ``by`` an address; a page by that of a map that it lies in. Tiles, glyphs
     and sprite patterns are told by a number that counts from one base address; where a sprite takes several, by those that
-    are apart. ``room``: how many lie at once in a memory with nothing else in it, those told by a number all from one base.
+    are apart, of tiles with a stride as a scene lays them out, side by side. ``room``: how many lie at once in a memory with
+    nothing else in it, those told by a number all from one base.
     ``left``: how many in what a scene leaves free; those told by a number from one base that reaches the scene's own ones too.
     None without a scene.
     """
@@ -140,9 +141,10 @@ class Reach(NamedTuple):
 
 
 class _ByNumber(NamedTuple):
-    """Things that are told by a number from a base address, which is one of ``bases`` and held by the control ``owner``."""
+    """Things of ``each`` bytes told by a number from a base address, which is one of ``bases`` and held by control ``owner``."""
 
     name: str
+    each: int
     numbered: Numbered
     bases: range
     owner: str
@@ -153,7 +155,7 @@ class _ByNumber(NamedTuple):
         numbered = self.numbered
         room = numbered.from_base(self.bases[0], [(0, size)])
         left = None if free is None else numbered.from_any(self._reaching(own.get(self.owner)), free)
-        return Capacity(self.name, numbered.each, numbered.numbers, room, left, "number")
+        return Capacity(self.name, self.each, numbered.numbers, room, left, "number")
 
     def _reaching(self, own: tuple[int, int] | None) -> range:
         """The bases from which the scene's own bytes of this kind are patterns of some number."""
@@ -191,16 +193,16 @@ def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_ByAdd
     top = mode.cell.pattern.top if isinstance(mode, TilesMode) else mode.cell.character.top
     each, owner = mode.pattern_bytes, f"{name}.{'patterns' if tiles else 'glyphs'}"
     numbered, reach = Numbered(each, top, each), Reach(each * top, each, each)
-    yield _ByNumber(f"{name} {'tile' if tiles else 'glyph'}", numbered, can[owner], owner, reach)
+    yield _ByNumber(f"{name} {'tile' if tiles else 'glyph'}", each, numbered, can[owner], owner, reach)
 
 
 def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_ByNumber]:
     """The patterns of each size of sprite, a size that is listed twice with one step once."""
     shapes = list(dict.fromkeys(sprites.patterns[: 1 + field_top(sprites.fields.size)]))
-    top, widest = sprites.fields.top_number, max(one.size_bytes for one in shapes)
+    top, widest = sprites.fields.top_number, max(one.extent for one in shapes)
     steps = {one.step for one in shapes}
     reach = Reach(max(steps) * top, gcd(*steps), widest)
     for one in shapes:
         across, down = one.size
-        numbered = Numbered(one.step, top, one.size_bytes)
-        yield _ByNumber(f"sprite {across}x{down}", numbered, bases, "sprites.patterns", reach)
+        numbered = Numbered(one.step, top, one.extent, one.beside, one.units, one.band)
+        yield _ByNumber(f"sprite {across}x{down}", one.size_bytes, numbered, bases, "sprites.patterns", reach)

@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..chip.controls import registers
-from ..chip.line.checks_time import port_bytes
 from ..chip.line.clients import buffered
 from ..chip.line.costs import mode_costs
+from ..chip.line.places import port_bytes
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
+from ..chip.registers import Register, registers
 from ..chip.tables.bits import Bits
 from .line.stretches import stretches
 from .reach import reachable
@@ -47,10 +47,32 @@ def _on_chip(chip: Chip) -> Iterator[OnChip]:
     yield from _kept_cells(chip)
     yield from _waiting(chip)
     yield from _queue(chip)
-    held = registers(chip).values()
-    yield OnChip("registers", sum(register.bits for register in held), f"{len(held)} registers, the bits of each")
+    yield from _registers(chip)
     yield from _ports(chip)
     yield from _status(chip)
+
+
+def _registers(chip: Chip) -> Iterator[OnChip]:
+    """The bits of each register, without those of a write-only one that do nothing; and apart from them those that can wait."""
+    held = registers(chip).values()
+    kept = [one.bits if one.access == "read-back" else (one.top & ~one.unnamed).bit_count() for one in held]
+    yield OnChip("registers", sum(kept), f"{len(held)} registers, the bits of each")
+    waiting = [(one.name, _waits(one).bit_count()) for one in held]
+    parts = [f"{name}: {bits}" for name, bits in waiting if bits]
+    if parts:
+        yield OnChip(
+            "half writes",
+            sum(bits for _, bits in waiting),
+            f"bits that wait for the rest of a field: {', '.join(parts)}",
+        )
+
+
+def _waits(register: Register) -> int:
+    """The bits that wait when they are written alone, as a mask: parts of split fields, and all below the highest byte."""
+    if register.half_write != "waits":
+        return 0
+    below = (1 << 8 * (register.size - 1)) - 1
+    return sum(part.bits.mask if field.split else part.bits.mask & below for field, part in register.holds)
 
 
 def _line_buffers(chip: Chip) -> OnChip:

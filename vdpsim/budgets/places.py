@@ -77,22 +77,36 @@ def _from(run: range, at: int) -> int | None:
 class Numbered(NamedTuple):
     """Things that are told by a number from 0 to ``top``: number n begins n x ``step`` bytes after the base address.
 
-    ``each``: the bytes of one, which may be more than the step; then a thing takes the room of several numbers.
+    ``each``: bytes from one's first to its last, which may be more than the step; then a thing takes the room of several
+    numbers. Of things that are not in one piece, ``beside`` lie in each other's gaps, ``units`` numbers apart (None: as their
+    bytes tell), and the next such ``apart`` numbers further.
     """
 
     step: int
     top: int
     each: int
+    beside: int = 1
+    units: int | None = None
+    apart: int | None = None
 
     @property
     def every(self) -> int:
-        """How many numbers one takes."""
-        return max(1, -(-self.each // self.step))
+        """Numbers from one to the next."""
+        return max(1, -(-self.each // self.step)) if self.units is None else self.units
+
+    @property
+    def band(self) -> int:
+        """Numbers from things that lie in each other's gaps to the next such."""
+        return self.every if self.apart is None else self.apart
 
     @property
     def numbers(self) -> int:
         """How many numbers there are of which no two share a byte."""
-        return self.top // self.every + 1
+        return self._within(self.top)
+
+    def _within(self, span: int) -> int:
+        """How many have numbers from one on up to ``span`` above it, laid out in their order."""
+        return span // self.band * self.beside + min(self.beside, span % self.band // self.every + 1)
 
     def from_base(self, base: int, free: Free) -> int:
         """The most of them that lie at once in the free stretches, by numbers from ``base`` on."""
@@ -101,7 +115,7 @@ class Numbered(NamedTuple):
             first = max(0, -((base - low) // self.step))
             last = min(self.top, (high - self.each - base) // self.step)
             if first <= last:
-                found += (last - first) // self.every + 1
+                found += self._within(last - first)
         return found
 
     def from_any(self, bases: range, free: Free) -> int:
@@ -126,15 +140,15 @@ class Numbered(NamedTuple):
     def _worth_a_look(self, bases: range, free: Free) -> Iterator[int]:
         """Bases among which the best of ``bases`` is, all of one remainder.
 
-        A base between stretches loses nothing by moving up to the next. One within a stretch, moved down by ``every`` numbers or
-        a multiple of that, gains as many things before it as it can lose at its last number. So the best is the last base at or
-        before a stretch's beginning, one of the ``every`` after it, or at an end of all bases.
+        A base between stretches loses nothing by moving up to the next. One within a stretch, moved down by a ``band`` or a
+        multiple of that, gains as many things before it as it can lose at its last number. So the best is the last base at or
+        before a stretch's beginning, one of the ``band`` after it, or at an end of all bases.
         """
         turns = {bases.start, bases[-1], *(low for low, _ in free)}
         places = set[int]()
         for turn in turns:
             at = (turn - bases.start) // bases.step
-            places.update(range(max(0, at), min(len(bases), at + self.every + 1)))
+            places.update(range(max(0, at), min(len(bases), at + self.band + 1)))
         return (bases[place] for place in sorted(places))
 
 

@@ -9,14 +9,14 @@ far as that takes no longer than a few seconds; then comes the search.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from ..chip.controls import registers
 from ..chip.line.clients import buffered
 from ..chip.line.slots import Server
 from ..chip.model import Chip
+from ..chip.registers import fields
 from .line.line import Line
 from .line.lines import LinesBudget, lines_of
 from .line.ways import Ways
@@ -67,16 +67,20 @@ def promised(chip: Chip) -> bool:
 
 
 def cut_registers(chip: Chip) -> tuple[str, ...]:
-    """Registers that count at once and say what a layer fetches: written in mid-line, they make it fetch more."""
-    found = []
-    for layer in chip.layers:
-        if buffered(chip, layer):
-            continue  # what it fetches follows from what is in force at dot 0
-        for name, register in registers(chip).items():
-            of, _, what = name.partition(".")
-            if of == layer.name and register.effect == "at once" and what.rpartition(".")[2] not in COLOURS:
-                found.append(name)
-    return tuple(found)
+    """Fields of registers that count at once and say what a layer fetches: written in mid-line, they make it fetch more."""
+    # a buffered layer goes by what is in force at dot 0
+    fetching = {layer.name for layer in chip.layers if not buffered(chip, layer)}
+    return tuple(
+        name
+        for name, field in fields(chip).items()
+        if field.effect == "at once" and any(_says_what(control, fetching) for control in field.controls)
+    )
+
+
+def _says_what(control: str, layers: Container[str]) -> bool:
+    """Whether the control says what one of ``layers`` fetches."""
+    of, _, what = control.partition(".")
+    return of in layers and what.rpartition(".")[2] not in COLOURS
 
 
 class _Case:

@@ -11,9 +11,10 @@ from functools import lru_cache
 from math import gcd
 from operator import itemgetter
 
-from ..chip.controls import controls, registers, rest_values
+from ..chip.controls import controls
 from ..chip.line.costs import scan_of, sprite_costs
 from ..chip.model import Chip
+from ..chip.registers import field_names, rest_values
 from ..chip.tables.sprites import WIDEST
 
 MOST_SUMS = 50_000
@@ -22,7 +23,7 @@ MOST_SUMS = 50_000
 
 def reachable(chip: Chip) -> dict[str, range]:
     """For every control the values that it can have, in its own units."""
-    listed, rest = registers(chip), rest_values(chip)
+    listed, rest = field_names(chip), rest_values(chip)
     found = {}
     for name in controls(chip):
         register = listed.get(name)

@@ -7,16 +7,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .controls import registers
-from .line.checks_time import cpu_places
+from .line.places import cpu_places
 from .model import Chip
+from .registers import Register, registers
 
 
 @dataclass(frozen=True)
 class Place:
     """``what`` stands at addresses ``first`` to ``last``.
 
-    ``read``: the CPU can read it; ``written``: writing it does something.
+    ``read``: the CPU can read it, and it gives more than a mere 0; ``written``: writing it does something.
     """
 
     first: int
@@ -34,8 +34,8 @@ class Place:
 def places(chip: Chip) -> tuple[Place, ...]:
     """Everything that the CPU has an address for, in the order of addresses: registers, ports, status."""
     found = [
-        Place(one.address, one.address + (one.bits + 7) // 8 - 1, name, read=True, written=True)
-        for name, one in registers(chip).items()
+        Place(one.address, one.address + one.size - 1, _said(one), one.access == "read-back", written=True)
+        for one in registers(chip).values()
     ]
     cleared_by_writing = chip.status is not None and chip.status.cleared == "write"
     for place, what, first, count in cpu_places(chip):
@@ -50,6 +50,15 @@ def places(chip: Chip) -> tuple[Place, ...]:
             )
         )
     return tuple(sorted(found, key=lambda one: one.first))
+
+
+def _said(register: Register) -> str:
+    """A register by name, with its fields where they have other names, and how it is read where that is not as written."""
+    held = [f"{field.name} {part.bits}" for field, part in register.holds]
+    known = register.name in {field.name for field, _ in register.holds}
+    told = [] if known else held
+    told += ["write-only"] if register.access == "write-only" else []
+    return f"{register.name} ({', '.join(told)})" if told else register.name
 
 
 def readable(chip: Chip) -> str:

@@ -6,13 +6,14 @@ passes can be resolved and drawn. A message says what is allowed and what was gi
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from collections.abc import Set as AbstractSet
 
 from ..door.shown import value as shown
-from .controls import controls, field_top, largest_value, map_alignment, registers
+from .controls import field_top, largest_value, map_alignment
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
-from .named import choices, number_of
+from .registers.checks import check_registers
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -20,25 +21,39 @@ MOST_RUNGS = 254
 Found = Iterator[tuple[tuple[str | int, ...], str]]
 
 
-def check(chip: Chip) -> Found:
-    """Every disagreement between the tables of ``chip``: its place in the file and what is wrong there."""
+def check(chip: Chip, wrong: AbstractSet[str] = frozenset()) -> Found:
+    """Every disagreement between the tables of ``chip``: its place in the file and what is wrong there.
+
+    ``wrong``: tables that are wrong in themselves; what hangs on them is not asked.
+    """
+    for asked, hangs_on in CHECKS:
+        if not wrong & hangs_on:
+            yield from asked(chip)
+
+
+def _backdrop(chip: Chip) -> Found:
     if chip.frame.backdrop >= chip.palette.entries:
         yield ("frame", "backdrop"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {chip.frame.backdrop}"
-    yield from _names(chip)
+
+
+def _modes(chip: Chip) -> Found:
     for number, layer in enumerate(chip.layers):
         for index, mode in enumerate(layer.modes):
             yield from _mode(chip, layer, mode, ("layers", number, "modes", index))
+
+
+def _ladders(chip: Chip) -> Found:
     yield from _ladder(chip, chip.ladder, ("ladder",))
     rungs = len(chip.ladder) + sum(len(mode.ladder or ()) for layer in chip.layers for mode in layer.modes)
     if rungs > MOST_RUNGS:
         yield ("ladder",), f"all ladders together must have at most {MOST_RUNGS} rungs, got {rungs}"
-    yield from _sprites(chip)
-    wrong_registers = list(_registers(chip))
+
+
+def _cpu_side(chip: Chip) -> Found:
+    wrong_registers = list(check_registers(chip))
     yield from wrong_registers
     if not wrong_registers:
-        yield from _addresses(chip)
         yield from check_cpu(chip)
-    yield from check_time(chip)
 
 
 def _names(chip: Chip) -> Found:
@@ -161,9 +176,10 @@ def _sprite_rows(chip: Chip, sprites: SpritesTable) -> Found:
     """Where a sprite's rows lie: none astride accesses, all at multiples of what they are read by."""
     width, listed = chip.memory.bytes_per_access, isinstance(sprites.pattern_bytes, tuple)
     for number, one in enumerate(sprites.patterns):
-        if not one.fits(width):
+        if not one.fits(width) and (sprites.tiles is None or not number):
             told = f"must have rows of whole accesses of {width} bytes or of an even part of one"
-            yield ("sprites", "sizes", number), f"{told}, got {one.row_bytes} bytes"
+            at = ("sizes", number) if sprites.tiles is None else ("tiles", "size")
+            yield ("sprites", *at), f"{told}, got {one.row_bytes} bytes"
         if listed and one.step % one.part:
             told = f"must be a multiple of {one.part} for rows of {one.row_bytes} bytes"
             yield ("sprites", "pattern_bytes", number), f"{told}, got {one.step}"
@@ -196,46 +212,15 @@ def _sprite_table(chip: Chip, sprites: SpritesTable) -> Found:
         yield ("sprites",), f"the table needs {size} bytes of memory, which has {chip.memory.size}"
 
 
-def _registers(chip: Chip) -> Found:
-    known = controls(chip)
-    for table, listed in (("registers", chip.registers or {}), ("constants", chip.constants or {})):
-        for name in listed:
-            if name not in known:
-                yield (table, name), f"is no control of this chip; it has {', '.join(known)}"
-    for name, value in (chip.constants or {}).items():
-        if name not in known:
-            continue
-        if chip.registers is None or name in chip.registers:
-            yield ("constants", name), "is a register already; a constant is for a control without one"
-        control = known[name]
-        number = number_of(control.names, value)
-        if not 0 <= number <= control.top or number % control.step:
-            may = f"0 to {control.top}{choices(control.names)} in steps of {control.step}"
-            yield ("constants", name), f"must be {may}, got {shown(value)}"
-    for name, register in (chip.registers or {}).items():
-        if name not in known:
-            continue
-        control = known[name]
-        step = register.step or control.step
-        given = control.rest if register.reset is None else register.reset
-        reset = number_of(control.names, given)
-        top = ((1 << register.bits) - 1) * step
-        top = top if control.wraps else min(top, control.top)
-        if step % control.step:
-            yield ("registers", name, "step"), f"must be a multiple of {control.step}, got {step}"
-        if not 0 <= reset <= top or reset % step:
-            may = f"0 to {top}{choices(control.names)} in steps of {step}"
-            yield ("registers", name, "reset"), f"must be {may}, got {shown(given)}"
+_SHAPE = {"frame", "memory", "palette", "layers", "sprites"}
 
-
-def _addresses(chip: Chip) -> Found:
-    if chip.registers is None:
-        return
-    taken: dict[int, str] = {}
-    for name, register in registers(chip).items():
-        for address in range(register.address, register.address + (register.bits + 7) // 8):
-            if address in taken:
-                message = f"byte 0x{address:02X} is taken by {taken[address]} already ({register.bits} bits from "
-                yield ("registers", name, "address"), f"{message}0x{register.address:02X})"
-                break
-            taken[address] = name
+CHECKS: tuple[tuple[Callable[[Chip], Found], AbstractSet[str]], ...] = (
+    (_backdrop, {"frame", "palette"}),
+    (_names, {"layers"}),
+    (_modes, {"frame", "memory", "palette", "layers", "sprites"}),
+    (_ladders, {"layers", "ladder", "sprites"}),
+    (_sprites, {"memory", "palette", "sprites", "collisions"}),
+    (_cpu_side, _SHAPE | {"registers", "constants", "ports", "status", "collisions"}),
+    (check_time, {"frame", "memory", "layers", "sprites", "time"}),
+)
+"""Everything that tables must agree on, in the order of the file, and the tables that each hangs on."""

@@ -1,9 +1,8 @@
-"""What a chip lets be set while it runs, and the registers that set it.
+"""What a chip lets be set while it runs.
 
 Law: the controls follow from the chip's description, in one order, each with its rest value, its largest value and the
-step that it counts in. A register is a control that the CPU can write; a control without one is wired to its constant or
-its rest value. Values are always those of the control (an address in bytes, a line, an entry), never the register's raw
-bits: those are value / step.
+step that it counts in. Which of them the CPU can set is for ``registers`` to say; a control that it cannot is wired to
+its constant or its rest value. Values are always those of the control (an address in bytes, a line, an entry).
 """
 
 from __future__ import annotations
@@ -11,14 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import TypeVar, cast
 
-from ..door.shown import value as shown
-from .model import BitmapMode, Chip, Effect, Entries, Layer, Mode, TextMode, TilesMode
-from .named import choices, number_of
+from .model import BitmapMode, Chip, Entries, Layer, Mode, TextMode, TilesMode
 from .tables.bits import Bits
 
-DEFAULT_EFFECT: Effect = "at once"
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -35,25 +32,6 @@ class Control:
     rest: int = 0
     step: int = 1
     wraps: bool = False
-    names: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Register:
-    """A control held in ``bits`` bits at ``address``; holds ``reset`` at reset; ``effect`` says when a write counts.
-
-    ``at once``: from the dot written. ``next line``: from dot 0 of the line after the one in which it is written.
-    ``next frame``: from dot 0 of line 0 of the frame after. ``top`` is the largest value that fits, in control units;
-    ``names`` are its control's.
-    """
-
-    name: str
-    bits: int
-    reset: int
-    effect: Effect
-    step: int
-    address: int
-    top: int
     names: tuple[str, ...] = ()
 
 
@@ -99,16 +77,16 @@ def pattern_alignment(chip: Chip, mode: TilesMode | TextMode) -> int:
 
 def controls(chip: Chip) -> Mapping[str, Control]:
     """Every control of ``chip``, by name, in the order that numbers them."""
-    return _once(chip, "_controls", lambda: {control.name: control for control in _controls(chip)})
+    return once(chip, "_controls", lambda: MappingProxyType({control.name: control for control in _controls(chip)}))
 
 
-def _once(chip: Chip, name: str, make: Callable[[], dict[str, Any]]) -> Mapping[str, Any]:
+def once(chip: Chip, name: str, make: Callable[[], Made]) -> Made:
     """What ``make`` makes of a chip, made once: it never changes, and is asked for dozens of times while a scene is loaded."""
-    of, kept = vars(chip).get(name, (None, {}))
+    of, kept = vars(chip).get(name, (None, None))
     if of != id(chip):  # never asked, or copied from a chip that was
         kept = make()
         vars(chip)[name] = id(chip), kept
-    return MappingProxyType(kept)
+    return cast("Made", kept)
 
 
 def _controls(chip: Chip) -> Iterator[Control]:
@@ -172,55 +150,6 @@ def _extent(mode: TilesMode | BitmapMode) -> tuple[int, int]:
 
 def _last(size: int, align: int) -> int:
     return (size - 1) // align * align
-
-
-def registers(chip: Chip) -> Mapping[str, Register]:
-    """The chip's registers by name, as its file lists them or, where it lists none, one for every control.
-
-    In the default map a register has as many bits as its control needs, resets to its rest value, takes effect at once
-    and follows the one before it at the next free byte address.
-    """
-    return _once(chip, "_registers", lambda: _registers(chip))
-
-
-def _registers(chip: Chip) -> dict[str, Register]:
-    found, free = {}, 0
-    known = controls(chip)
-    listed = chip.registers
-    for name in known if listed is None else listed:
-        control = known[name]
-        if listed is None:
-            step, bits = control.step, max(1, (control.top // control.step).bit_length())
-            reset, effect, address = control.rest, DEFAULT_EFFECT, free
-        else:
-            table = listed[name]
-            step, bits, effect = table.step or control.step, table.bits, table.effect
-            reset = control.rest if table.reset is None else number_of(control.names, table.reset)
-            address = free if table.address is None else table.address
-        top = ((1 << bits) - 1) * step
-        top = top if control.wraps else min(top, control.top // step * step)
-        found[name] = Register(name, bits, reset, effect, step, address, top, control.names)
-        free = address + (bits + 7) // 8
-    return found
-
-
-def rest_values(chip: Chip) -> dict[str, int]:
-    """Every control's value at reset, by name, in the controls' order."""
-    known = controls(chip)
-    values = {name: control.rest for name, control in known.items()}
-    values.update({name: number_of(known[name].names, value) for name, value in (chip.constants or {}).items()})
-    values.update({name: register.reset for name, register in registers(chip).items()})
-    return values
-
-
-def unfit(register: Register, given: int | str) -> str | None:
-    """Why ``given``, a value or a value's name, cannot be written to ``register``, in words; None where it can."""
-    value = number_of(register.names, given)
-    if not 0 <= value <= register.top:
-        return f"{register.name} takes 0 to {register.top}{choices(register.names)}, got {shown(given)}"
-    if value % register.step:
-        return f"{register.name} takes multiples of {register.step}, got {value}"
-    return None
 
 
 def field_top(layout: Bits | None) -> int:

@@ -16,7 +16,8 @@ from .tables.kinds.text import TextCell, TextMode
 from .tables.kinds.tiles import TileCell, TilesMode
 from .tables.layers import AnyMode, Layer
 from .tables.modes import Entries, Mode, Rung
-from .tables.sprites import Collisions, SpriteFields, SpritesTable
+from .tables.registers import Registers
+from .tables.sprites import Collisions, SpriteFields, SpritesTable, SpriteTiles
 from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title, ValueRef
 from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
 
@@ -42,10 +43,10 @@ __all__ = [
     "PaletteTable",
     "Port",
     "Refresh",
-    "RegisterTable",
     "Rung",
     "SlotPattern",
     "SpriteFields",
+    "SpriteTiles",
     "SpritesTable",
     "Status",
     "Table",
@@ -60,43 +61,51 @@ RESERVED = ("sprites", "backdrop", "palette", "memory")
 """Names that no layer can have: the chip itself uses them."""
 
 
-class RegisterTable(Table):
-    """A register: how many bits, what it holds at reset, when a write takes effect, and where the CPU finds it."""
-
-    bits: int = Field(ge=1, le=32)
-    reset: ValueRef | None = Field(
-        default=None, description="what it sets at reset, a value or its name; left out: the control's own rest value"
-    )
-    effect: Effect
-    step: int | None = Field(
-        default=None, ge=1, description="what one unit of it is worth; left out: the control's own step"
-    )
-    address: int | None = Field(
-        default=None, ge=0, le=0xFFFF, description="its number as the CPU sees it; left out: the next free"
-    )
-
-
 class Chip(Table):
     """One hardware design. Immutable; chips compare by their whole description."""
 
-    name: Title
-    about: str = Field("", max_length=2000)
-    frame: FrameTable
-    memory: MemoryTable
-    palette: PaletteTable
-    layers: tuple[Layer, ...] = Field(min_length=1, max_length=8)
-    ladder: tuple[Rung, ...] = Field(min_length=1, max_length=64)
-    sprites: SpritesTable | None = None
-    collisions: Collisions | None = None
-    registers: dict[str, RegisterTable] | None = Field(default=None, description="left out: the default map")
+    name: Title = Field(description="what people call it, in messages and on pages")
+    about: str = Field("", max_length=2000, description="why it exists, for people; left out: nothing")
+    frame: FrameTable = Field(description="the frame: its size in dots and lines, and how fast the dots come")
+    memory: MemoryTable = Field(description="video memory: bytes, and how they are fetched")
+    palette: PaletteTable = Field(description="the palette that all sources share")
+    layers: tuple[Layer, ...] = Field(
+        min_length=1,
+        max_length=8,
+        description="full-width sources of dots, which are asked in this order who has the say",
+    )
+    ladder: tuple[Rung, ...] = Field(
+        min_length=1,
+        max_length=64,
+        description="the order of sources, the front first, wherever no mode's own ladder is in force",
+    )
+    sprites: SpritesTable | None = Field(default=None, description="the sprite engine; left out: the chip has none")
+    collisions: Collisions | None = Field(
+        default=None, description="which sprites are told to collide; left out: none are"
+    )
+    registers: Registers | None = Field(
+        default=None,
+        description="a table with a register for each control, or a list of registers with fields; left out: the default map, "
+        "one register for every control",
+    )
     constants: dict[str, ValueRef] | None = Field(
         default=None,
-        description="controls that are wired instead of held in a register: each its value or the value's name",
+        description="controls that are wired instead of held in a register: each its value or the value's name, "
+        "up to what the control takes; left out: none",
     )
-    time: TimeTable | None = Field(default=None, description="left out: fetches are counted, but not placed in time")
-    cpu: Cpu | None = Field(default=None, description="left out: the CPU is as fast as the slots are")
-    ports: tuple[Port, ...] = Field(default=(), max_length=8)
-    status: Status | None = None
+    time: TimeTable | None = Field(
+        default=None,
+        description="in which slots of the memory who may fetch; left out: fetches are counted, but not placed in time",
+    )
+    cpu: Cpu | None = Field(
+        default=None, description="how fast the CPU moves bytes; left out: as fast as the slots are"
+    )
+    ports: tuple[Port, ...] = Field(
+        default=(),
+        max_length=8,
+        description="windows through which the CPU reaches memory, palette and sprites, one a target; left out: none",
+    )
+    status: Status | None = Field(default=None, description="flags that the CPU reads; left out: none")
 
     @cached_property
     def layer_names(self) -> tuple[str, ...]:

@@ -11,9 +11,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ..chip.controls import Control, controls
+from ..chip.controls import controls
 from ..chip.model import Chip
 from ..chip.named import name_of, number_of
+from ..chip.registers import field_names
 
 MISSING = "-"
 """What stands for a field that a chip does not have."""
@@ -78,15 +79,17 @@ def _data(chip: Chip) -> dict[str, Any]:
     """The chip's description as data; a control's value that has a name stands there by its name."""
     data, known = chip.model_dump(mode="json", exclude_none=True), controls(chip)
     for name, value in data.get("constants", {}).items():
-        data["constants"][name] = _by_name(known[name], value)
-    for name, register in data.get("registers", {}).items():
-        if "reset" in register:
-            register["reset"] = _by_name(known[name], register["reset"])
+        data["constants"][name] = _by_name(known[name].names, value)
+    held, listed = field_names(chip), data.get("registers", {})
+    for table in [listed] if isinstance(listed, dict) else [one.get("fields", {}) for one in listed]:
+        for name, one in table.items():
+            if isinstance(one, dict) and "reset" in one:
+                one["reset"] = _by_name(held[name].names, one["reset"])
     return data
 
 
-def _by_name(control: Control, value: int | str) -> int | str:
-    return name_of(control.names, number_of(control.names, value))
+def _by_name(names: Sequence[str], value: int | str) -> int | str:
+    return name_of(names, number_of(names, value))
 
 
 def _fields(path: str, value: Any) -> Iterator[tuple[str, str]]:
@@ -96,7 +99,8 @@ def _fields(path: str, value: Any) -> Iterator[tuple[str, str]]:
     elif _tables(value):
         for place, one in enumerate(value):
             inner = {key: each for key, each in one.items() if key not in {"name", "target"}}
-            yield from _fields(_joined(path, _name(one, place)), inner)
+            alone = path == "registers" and "others" in one  # not a register, but a word about all others
+            yield from _fields(path if alone else _joined(path, _name(one, place)), inner)
     else:
         yield path, _text(value)
 
@@ -106,12 +110,14 @@ def _orders(path: str, value: Any) -> Iterator[tuple[str, tuple[str, ...]]]:
         if path == SERVED:
             yield path, tuple(value)
         if path == "registers":
-            yield path, tuple(name for name, register in value.items() if "address" not in register)
+            yield path, tuple(name for name, one in value.items() if isinstance(one, Mapping) and "address" not in one)
         for name, inner in value.items():
             yield from _orders(_joined(path, name), inner)
     elif _tables(value):
         names = tuple(_name(one, place) for place, one in enumerate(value))
-        if all("name" in one for one in value):
+        if path == "registers":
+            yield path, tuple(one["name"] for one in value if "name" in one and "address" not in one)
+        elif all("name" in one for one in value):
             yield path, names
         for name, one in zip(names, value, strict=True):
             yield from _orders(_joined(path, name), one)

@@ -98,9 +98,9 @@ def _drawn(
     """What ``draw`` says, in one pass; of the collisions at most ``room`` are listed."""
     program = program.between(plan, state.line, last)
     ports = [list(port) for port in state.ports]
-    clears: list[Clear] = []
-    if program.by_port:
-        decoded, clears = decode(plan.chip, state, ports, program.writes)
+    held, clears = dict(state.held), list[Clear]()
+    if program.by_byte or (held and program.by_field):
+        decoded, clears = decode(plan.chip, state, ports, held, program.writes)
         program = Program(plan, decoded)
     timeline = Timeline(plan, state, program, min(state.line, plan.height), min(last, plan.height))
     if plan.server is None:
@@ -111,7 +111,7 @@ def _drawn(
     border = _bottom_border(plan, state, program, last)
     result, touched = _result(plan, state.frame, timeline, lying, rule, border, room=room, planes=planes)
     result = replace(result, raised=raised(plan, state, program, result, touched, last))
-    state.ports = ports
+    state.ports, state.held = ports, held
     settle_flags(plan.chip, state, result, touched, clears)
     settle(plan, state, program, lying, last)
     return result

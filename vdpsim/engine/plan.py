@@ -13,10 +13,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.colour import expand
-from ..chip.controls import controls, has_cell_bank, registers
+from ..chip.controls import controls, has_cell_bank
 from ..chip.line.clients import OF_KIND, clients
 from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
+from ..chip.registers import field_names, fields
 from ..chip.tables.bits import Bits
 from ..chip.tables.condition import Condition
 from .sprites.rows import SpriteRows
@@ -77,8 +78,11 @@ class Plan:
         self.width, self.height = chip.frame.width, chip.frame.height
         self.access = chip.memory.bytes_per_access
         self.number = {name: number for number, name in enumerate(controls(chip))}
-        self.effects = {name: register.effect for name, register in registers(chip).items()}
-        self.waits = frozenset(name for name, effect in self.effects.items() if effect == "next frame")
+        self.sets = {
+            name: (field.effect, tuple(self.number[each] for each in field.controls))
+            for name, field in field_names(chip).items()
+        }
+        self.waits = frozenset(name for name, field in fields(chip).items() if field.effect == "next frame")
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
         self.colours = _colours(chip)
         self.store = Store(chip.memory.byte_order)

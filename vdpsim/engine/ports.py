@@ -1,29 +1,32 @@
 """The CPU's bytes: what a write to an address of its address space does.
 
-Law: bytes are decoded in the order of time, before anything is drawn; what comes out are the other kinds of write and the
-moments at which flags are cleared. Reads the state and changes nothing but the ports that it is given.
+Law: bytes, and whole registers, are decoded in the order of time, before anything is drawn; what comes out are the other
+kinds of write, fields of registers among them, and the moments at which flags are cleared. Reads the state and changes
+nothing but the ports and held bits that it is given.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..chip.controls import registers
-from ..chip.line.checks_time import address_bytes, entry_bytes, port_bytes
+from ..chip.line.places import address_bytes, entry_bytes, port_bytes
 from ..chip.model import Chip, Port
+from ..chip.registers import Register, registers, settable
+from ..state.latches import Held, Latches
 from ..state.state import State
 from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 from .flags import Clear
 
 
 def decode(
-    chip: Chip, state: State, ports: list[list[int]], writes: Iterable[Write]
+    chip: Chip, state: State, ports: list[list[int]], held: Held, writes: Iterable[Write]
 ) -> tuple[list[Write], list[Clear]]:
-    """``writes``, in order of time, with every PortWrite replaced by what it does, and the clears among them.
+    """``writes``, in order of time, with what is written by byte or by register replaced by what it does, and the clears.
 
-    ``ports``: [address, step] of each port; they are counted on.
+    ``ports``: [address, step] of each port; they are counted on. ``held``: what registers hold that no control has; it is
+    brought up to the end.
     """
-    decoder = _Decoder(chip, state, ports)
+    decoder = _Decoder(chip, state, ports, held)
     for write in writes:
         if isinstance(write, PortWrite):
             decoder.port_write(write)
@@ -35,23 +38,26 @@ def decode(
 class _Decoder:
     """Decodes writes one after the other, and knows what those before have made of registers and palette."""
 
-    def __init__(self, chip: Chip, state: State, ports: list[list[int]]) -> None:
+    def __init__(self, chip: Chip, state: State, ports: list[list[int]], held: Held) -> None:
         self.chip, self.state, self.ports = chip, state, ports
         self.found: list[Write] = []
         self.clears: list[Clear] = []
-        self.registers = registers(chip)
-        self.latest: dict[str, int] = {}
+        self.settable, self.latches = settable(chip), Latches(state, held)
         self.palette: dict[int, int] = {}
         self.of_address = {
             register.address + byte: (register, byte)
-            for register in self.registers.values()
-            for byte in range((register.bits + 7) // 8)
+            for register in registers(chip).values()
+            for byte in range(register.size)
         }
 
     def note(self, write: Write) -> None:
         """Pass on a write of another kind; later bytes build on it."""
         if isinstance(write, RegisterWrite):
-            self.latest[write.name] = write.value
+            one = self.settable[write.name]
+            if isinstance(one, Register):
+                self._register(one, one.top, write.value, write)
+                return
+            self.latches.set(one, write.value)
         elif isinstance(write, PaletteWrite):
             self.palette.update({write.entry + number: word for number, word in enumerate(write.words)})
         self.found.append(write)
@@ -59,7 +65,8 @@ class _Decoder:
     def port_write(self, write: PortWrite) -> None:
         """Do what the byte does."""
         if write.address in self.of_address:
-            self._register(write)
+            register, byte = self.of_address[write.address]
+            self._register(register, register.bytes_from(byte), write.value << 8 * byte, write)
             return
         for number, port in enumerate(self.chip.ports):
             state = self.ports[number]
@@ -78,16 +85,10 @@ class _Decoder:
             elif write.address == status.groups:
                 self.clears.append(Clear(write.line, write.dot, 0, write.value))
 
-    def _register(self, write: PortWrite) -> None:
-        register, byte = self.of_address[write.address]
-        name = register.name
-        if name not in self.latest:
-            number = self.state.names.index(name)
-            self.latest[name] = self.state.next_frame.get(number, int(self.state.controls[number]))
-        raw = self.latest[name] // register.step
-        raw = (raw & ~(0xFF << 8 * byte)) | write.value << 8 * byte
-        value = min((raw & (1 << register.bits) - 1) * register.step, register.top)
-        self.note(RegisterWrite(write.line, name, value, write.dot))
+    def _register(self, register: Register, mask: int, word: int, write: PortWrite | RegisterWrite) -> None:
+        """The bits ``mask`` of a register are written as in ``word``: the fields that this sets."""
+        for field, value in self.latches.write(register, mask, word):
+            self.found.append(RegisterWrite(write.line, field.name, value, write.dot))
 
     def _data(self, write: PortWrite, port: Port, address: int) -> None:
         line = write.line

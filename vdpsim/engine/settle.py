@@ -5,7 +5,8 @@ Law: called once, when drawing has succeeded; until then the state is as it was.
 
 from __future__ import annotations
 
-from ..state.enact import begin_frame, enact, enact_columns, put_bytes
+from ..chip.registers import field_names
+from ..state.enact import begin_frame, enact_columns, put_bytes, set_field
 from ..state.state import State
 from .passes import Pass, in_order
 from .plan import Plan
@@ -16,7 +17,7 @@ def settle(plan: Plan, state: State, program: Program, lying: Pass, last: int) -
     """Leave ``state`` as the program leaves it before line ``last``; at the frame's end, before line 0 of the next frame."""
     enact_columns(state, program.registers[2:], program.palette[2:], program.sprites[2:])
     for write in program.waiting:
-        enact(state, write, plan.waits)
+        set_field(state, field_names(plan.chip)[write.name], write.value, plan.waits)
     changes, after = program.changes(plan.per_line, last + 1), lying.after
     if after is not None:
         changes = in_order(after.landed.changes(), changes)

@@ -42,8 +42,10 @@ class Program:
             kinds[type(write)].append(write)
         self.memory: list[MemoryWrite] = kinds[MemoryWrite]
         self.transfers: list[Transfer] = kinds[Transfer]
-        self.by_port = bool(kinds[PortWrite])
-        self._registers(plan, kinds[RegisterWrite])
+        by_field = [write for write in kinds[RegisterWrite] if write.name in plan.sets]
+        self.by_field = bool(by_field)
+        self.by_byte = bool(kinds[PortWrite]) or len(by_field) < len(kinds[RegisterWrite])
+        self._registers(plan, by_field)
         words = [(w.line, w.dot, w.entry + n, word) for w in kinds[PaletteWrite] for n, word in enumerate(w.words)]
         self.palette = _columns(words)
         data = [(w.line, 0, w.offset + n, byte) for w in kinds[SpriteWrite] for n, byte in enumerate(w.data)]
@@ -54,12 +56,12 @@ class Program:
         timed: list[tuple[int, int, int, int]] = []
         self.waiting: list[RegisterWrite] = []
         for write in writes:
-            effect = plan.effects[write.name]
+            effect, numbers = plan.sets[write.name]
             if effect == "next frame":
                 self.waiting.append(write)
             else:
                 line, dot = (write.line + 1, 0) if effect == "next line" else (write.line, write.dot)
-                timed.append((line, dot, plan.number[write.name], write.value))
+                timed += [(line, dot, number, write.value) for number in numbers]
         timed.sort(key=lambda write: write[:2])
         self.registers = _columns(timed)
 

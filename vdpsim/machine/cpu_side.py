@@ -10,19 +10,20 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from ..chip.addresses import readable
-from ..chip.controls import registers
-from ..chip.line.checks_time import entry_bytes, port_bytes
+from ..chip.line.places import entry_bytes, port_bytes
 from ..chip.model import Chip, Port
+from ..chip.registers import registers
 from ..door.given import whole_number
 from ..engine.plan import Plan
 from ..engine.ports import advance, decode
 from ..state.enact import enact
+from ..state.latches import Latches
 from ..state.state import State, Waiting
 from ..state.writes import PortWrite, Transfer, fault
 
 
 def waits_now(plan: Plan, state: State) -> Collection[str]:
-    """The registers whose values, written now, wait for a frame to begin: none before line 0, where one begins."""
+    """The fields of registers whose values, written now, wait for a frame to begin: none before line 0, where one begins."""
     return plan.waits if state.line else ()
 
 
@@ -31,10 +32,9 @@ def read(chip: Chip, state: State, address: int) -> int:
     address = whole_number("address", address, -1 << 63)
     for register in registers(chip).values():
         byte = address - register.address
-        if 0 <= byte < (register.bits + 7) // 8:
-            number = state.names.index(register.name)
-            written = state.next_frame.get(number, int(state.controls[number]))
-            return written // register.step >> 8 * byte & 0xFF
+        if 0 <= byte < register.size:
+            written = Latches(state, state.held).word(register) if register.access == "read-back" else 0
+            return written >> 8 * byte & 0xFF
     for port, at in zip(chip.ports, state.ports, strict=True):
         if address == port.data:
             found = _data(chip, state, port, at[0] % port_bytes(chip, port))
@@ -68,7 +68,7 @@ def write(plan: Plan, state: State, address: int, byte: int) -> None:
     wrong = fault(chip, wanted)
     if wrong:
         raise ValueError(wrong)
-    found, clears = decode(chip, state, state.ports, [wanted])
+    found, clears = decode(chip, state, state.ports, state.held, [wanted])
     for one in found:
         if isinstance(one, Transfer):
             state.waiting += (Waiting(state.transfers, 0, one.address, one.data, one.step),)

@@ -12,31 +12,37 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.controls import registers, unfit
 from ..chip.model import Chip
 from ..chip.named import number_of
+from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
 from ..door.shown import value as shown
 from ..engine.plan import Plan
 from ..state.enact import set_register
+from ..state.latches import Latches
 from ..state.state import State
 from .cpu_side import waits_now
 
 
 class Registers(MutableMapping[str, int]):
-    """A machine's registers by name; values in control units (addresses in bytes, lines, dots, entries).
+    """A machine's registers by name: their fields, and after them whole registers that have names of their own.
 
-    Reading gives the value in force, as a number; a value that has a name can be set by it. Raises
-    KeyError for a name that is no register, ValueError for a value that does not fit.
+    A field has values in control units (addresses in bytes, lines, dots, entries); it goes by its own name and by those of the
+    controls that it sets. Reading gives the value in force, as a number; a value that has a name can be set by it. A whole
+    register has a raw number, its bits as in hardware; reading gives them as they were last written. Raises KeyError for a name
+    that is no register, ValueError for a value that does not fit.
     """
 
     def __init__(self, plan: Plan, state: State) -> None:
         self._plan, self._state = plan, state
-        self._known = registers(plan.chip)
+        self._known, self._own = settable(plan.chip), own_names(plan.chip)
 
     def __getitem__(self, name: str) -> int:
-        return int(self._state.controls[self._plan.number[self._register(name).name]])
+        one = self._register(name)
+        if isinstance(one, Register):
+            return Latches(self._state, self._state.held).word(one)
+        return int(self._state.controls[self._plan.number[one.controls[0]]])
 
     def __setitem__(self, name: str, value: int | str) -> None:
         register = self._register(name)
@@ -50,14 +56,14 @@ class Registers(MutableMapping[str, int]):
         raise TypeError(f"{name} is part of the chip and cannot be taken out")
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._known)
+        return iter(self._own)
 
     def __len__(self) -> int:
-        return len(self._known)
+        return len(self._own)
 
-    def _register(self, name: str) -> Any:
+    def _register(self, name: str) -> RegisterField | Register:
         if text("a register's name", name) not in self._known:
-            raise KeyError(f"{shown(name)} is no register of {self._plan.chip.name}; it has {', '.join(self._known)}")
+            raise KeyError(f"{shown(name)} is no register of {self._plan.chip.name}; it has {', '.join(self._own)}")
         return self._known[name]
 
 

@@ -135,8 +135,8 @@ def _alike(one: State, other: State) -> bool:
     numbers = [state.transfers - waiting.number for state in (one, other) for waiting in state.waiting]
     half = len(one.waiting)
     return (
-        (one.next_frame, one.line, one.collision_flags, one.status, one.ports)
-        == (other.next_frame, other.line, other.collision_flags, other.status, other.ports)
+        (one.next_frame, one.line, one.collision_flags, one.status, one.ports, one.held)
+        == (other.next_frame, other.line, other.collision_flags, other.status, other.ports, other.held)
         and (one.ahead, one.buffers, one.kept) == (other.ahead, other.buffers, other.kept)
         and [each[1:] for each in one.waiting] == [each[1:] for each in other.waiting]
         and numbers[:half] == numbers[half:]

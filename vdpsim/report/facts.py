@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.controls import registers
 from ..chip.line.clients import slot_clients
 from ..chip.line.rates import frame_rate
 from ..chip.model import Chip, SpritesTable, TilesMode
 from ..chip.named import told as value_told
+from ..chip.registers import settable
 from ..chip.tables.bits import Bits
 from ..engine import Plan
 from ..machine.handles import Sprites
@@ -129,10 +129,18 @@ def _sprites(chip: Chip) -> Json | None:
     groups = list(chip.collisions.groups) if chip.collisions else []
     return {
         "count": table.count,
-        "sizes": [list(size) for size in table.sizes],
+        "patterns": [
+            {"size": list(one.size), "tile": list(one.tile), "rowBytes": one.row_bytes, "offsets": one.offsets}
+            for one in table.patterns
+        ],
+        "wraps": [bits.top + 1 if wrap else 0 for bits, wrap in _axes(table)],
         "groups": groups,
         "xBias": table.x_bias,
     }
+
+
+def _axes(table: SpritesTable) -> list[tuple[Bits, bool]]:
+    return [(table.fields.x, table.wrap_x), (table.fields.y, table.wrap_y)]
 
 
 def _parts(bits: Bits) -> list[list[int]]:
@@ -252,7 +260,7 @@ def _shape(table: SpritesTable, values: dict[str, int]) -> Json:
 
 
 def _register_write(chip: Chip, write: RegisterWrite) -> str:
-    return f"{write.name} = {value_told(registers(chip)[write.name].names, write.value)}"
+    return f"{write.name} = {value_told(settable(chip)[write.name].names, write.value)}"
 
 
 def _palette_write(_chip: Chip, write: PaletteWrite) -> str:

@@ -64,8 +64,9 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
             size = (mode.tile, mode.tile) if isinstance(mode, TilesMode) else mode.glyph
             sheets.append(_sheet(scene, state, f"{layer.name}.{mode.name}.{end}", mode, size, mode.pattern_bytes))
     if chip.sprites:
-        first = chip.sprites.patterns[0]
-        sheets.append(_sheet(scene, state, "sprites.patterns", chip.sprites, first.size, first.step))
+        first = chip.sprites.patterns[0]  # of one tile, or made of several, which are what lies in memory
+        step = first.step if chip.sprites.tiles is None else first.tile_bytes
+        sheets.append(_sheet(scene, state, "sprites.patterns", chip.sprites, first.tile, step))
     return [sheet for sheet in sheets if sheet]
 
 

@@ -15,6 +15,9 @@ from ..door.shown import value as value_shown
 from ..files.problems import Problem
 from ..files.toml.tables import Source
 
+Place = tuple[str | int, ...]
+"""Keys and places within lists, from the file's top: where in it something stands."""
+
 
 class WrongError(Exception):
     """A mistake that stops a table: what is wrong and, in ``sub``, at which key below the table."""
@@ -30,11 +33,16 @@ class Findings:
     def __init__(self, source: Source, chip: Chip) -> None:
         self.source, self.chip = source, chip
         self.problems: list[Problem] = []
+        self.warnings: list[Problem] = []
         self.muted: set[str] = set()
 
-    def tell(self, place: tuple[str | int, ...], message: str) -> None:
+    def tell(self, place: Place, message: str) -> None:
         """Note a mistake at ``place`` and go on."""
         self.problems.append(self.source.problem(place, message))
+
+    def warn(self, place: Place, message: str) -> None:
+        """Note what is no mistake, and yet hardly what was meant."""
+        self.warnings.append(self.source.problem(place, message))
 
     @contextmanager
     def table(self, *place: str | int) -> Iterator[None]:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
-from ..chip.controls import registers, rest_values
+from ..chip.registers import field_names, rest_values
 from ..files.problems import hexadecimal
 from .findings import Findings
 from .placing import told
@@ -62,7 +62,7 @@ class _LayOut:
 
     def __init__(self, findings: Findings, given: Mapping[str, int]) -> None:
         self.findings, self.given = findings, given
-        self.size, self.held = findings.chip.memory.size, registers(findings.chip)
+        self.size, self.held = findings.chip.memory.size, field_names(findings.chip)
         self.bases: dict[str, int] = {}
         self.rows: list[MapRow] = []
         self.fixed: list[Need] = []
@@ -86,7 +86,7 @@ class _LayOut:
 
     def choose(self, needs: Sequence[Need]) -> None:
         """Choose addresses for ``needs`` in what is left; tell of each part that finds no room."""
-        together = self._together(needs)
+        together = self._together(self._apart(needs))
         parts, free = list(together), _free(self.rows, self.size)
         arranged = arrange(parts, free)
         if arranged.why != "placed":
@@ -95,6 +95,21 @@ class _LayOut:
             if base is not None:
                 for need in together[part]:
                     self._put(need, base)
+
+    def _apart(self, needs: Sequence[Need]) -> list[Need]:
+        """Those of ``needs`` that share no byte with one before them at the one address that a field gives to both."""
+        found: list[Need] = []
+        for need in needs:
+            tied = [one for one in found if self.held[one.owner].name == self.held[need.owner].name]
+            other = next((one for one in tied if one.low < need.high and need.low < one.high), None)
+            if other is None:
+                found.append(need)
+                continue
+            shared = min(need.high, other.high) - max(need.low, other.low)
+            given = f"{self.held[need.owner].name} gives it the address of {other.owner}"
+            told = f"{need.owner} finds no room: {given}, with which it would share {shared} bytes"
+            self.findings.tell(need.place, told)
+        return found
 
     def _together(self, needs: Iterable[Need]) -> dict[Part, list[Need]]:
         """One part for each register, with the needs of the controls that it sets."""
@@ -117,14 +132,16 @@ class _LayOut:
             if part in placed:
                 left = without(left, part, placed[part][0][0] - part.low)
                 continue
-            words = [told.no_room(part, left, self.size)]
+            place = together[part][0].place
+            self.findings.tell(place, told.no_room(part, left, self.size))
             if part is homeless[0]:
-                words.append(told.tried(arranged, parts, free))
+                words = [told.tried(arranged, parts, free)]
                 if arranged.why == "not found":
                     others = {other.name: spans for other, spans in placed.items()}
                     words.append(told.by_hand(part, free, others, self.size))
                 words.append(self._without_given(together))
-            self.findings.tell(together[part][0].place, "; ".join(filter(None, words)))
+                # a second problem, since a message is cut where it gets long
+                self.findings.tell(place, f"{part.name} finds no room: {'; '.join(filter(None, words))}")
 
     def _without_given(self, together: Mapping[Part, Sequence[Need]]) -> str:
         """What would be if the scene gave no address: where all would lie, in words; nothing where that does not help."""

@@ -7,20 +7,18 @@ patterns), addresses, then everything that names a pattern or an address.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
+from collections.abc import Set as AbstractSet
 from pathlib import Path
-from typing import Any
 
-from ..chip.controls import registers, rest_values, unfit
-from ..chip.load import load_chip
 from ..chip.model import Chip
-from ..chip.named import number_of
+from ..chip.registers import field_names, rest_values
 from ..door.given import instance
 from ..door.given import path as path_of
-from ..door.shown import value as shown
 from ..files import once
 from ..files.problems import InputError, Problem
-from ..files.toml.tables import LARGEST, Source
+from ..files.toml.tables import Source
 from ..state.state import State
 from .contents.assets import Assets
 from .contents.bitmaps import Bitmaps
@@ -29,16 +27,16 @@ from .contents.colours import colour_word
 from .contents.match import Matched, match
 from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
-from .findings import Findings, WrongError, one_of
+from .findings import Findings, WrongError
 from .layout import MapRow, Need, lay_out
-from .model import LISTS, SceneFile, SceneHead
+from .model import LISTS, SceneHead
 from .motion import motions
+from .reading import HANG_ON, Tables, look_at_files, read_own_chip, read_tables
 from .scene import Scene, SceneParts, put_record
+from .starting import starting
 from .tables.contents import PaletteTable
 from .write_maker import WriteMaker
 from .writes import TimedWrite
-
-Tables = dict[str, list[tuple[int, Any]]]
 
 
 @once()
@@ -56,59 +54,11 @@ def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
 def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
     """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with every mistake."""
     problems: list[Problem] = []
-    head, tables, failed = _read(source, problems)
-    assets = Assets(path.parent)
-    chip = _chip(source, assets, problems) if chip is None else chip
+    head, tables, failed = read_tables(source, problems)
+    assets, wrong = Assets(path.parent), frozenset[str]()
     if chip is None:
-        raise InputError(problems)
-    return _Building(source, chip, assets, head, tables, failed, problems).scene(path)
-
-
-def _read(source: Source, problems: list[Problem]) -> tuple[SceneHead, Tables, set[str]]:
-    """The file's head and its tables with their numbers; tables that are wrong in themselves are left out."""
-    whole, found = source.parsed(SceneFile, source.data)
-    problems += found
-    if whole is not None:
-        return whole, {key: list(enumerate(getattr(whole, key))) for key in LISTS}, set()
-    head = SceneHead.model_construct(**_right_keys(source))
-    tables: Tables = {key: [] for key in LISTS}
-    failed = set()
-    for key, model in LISTS.items():
-        listed = source.data.get(key, [])
-        for index, data in enumerate(listed if isinstance(listed, list) else []):
-            table = source.part(model, data)
-            if table is None:
-                failed.add(key)
-            else:
-                tables[key].append((index, table))
-        if not isinstance(listed, list):
-            failed.add(key)
-    return head, tables, failed
-
-
-def _right_keys(source: Source) -> dict[str, Any]:
-    """The keys of the head that are right in themselves, so that the rest of the file can be looked at."""
-    right: dict[str, Any] = {}
-    for key in SceneHead.model_fields:
-        if key in source.data:
-            one, _ = source.parsed(SceneHead, {"name": "scene", "chip": "chip", key: source.data[key]})
-            if one is not None:
-                right[key] = getattr(one, key)
-    return right
-
-
-def _chip(source: Source, assets: Assets, problems: list[Problem]) -> Chip | None:
-    name = source.data.get("chip")
-    if not isinstance(name, str):
-        return None
-    try:
-        assets.read(name, "chip", LARGEST)
-        return load_chip(assets.root / name)
-    except WrongError as wrong:
-        problems.append(source.problem(wrong.sub, wrong.message))
-    except InputError as error:
-        problems.extend(error.problems)
-    return None
+        chip, wrong = read_own_chip(source, assets, problems)
+    return _Building(source, chip, assets, head, tables, failed, problems).scene(path, wrong)
 
 
 class _Building:
@@ -130,17 +80,22 @@ class _Building:
         self.findings.problems = problems
         self.state = State.at_reset(chip)
 
-    def scene(self, path: Path) -> Scene:
-        """The scene. Raises InputError with all that was found."""
+    def scene(self, path: Path, wrong: AbstractSet[str]) -> Scene:
+        """The scene. Raises InputError with all that was found; ``wrong``: keys of the chip's file on which nothing is built."""
         findings = self.findings
-        self._palette()
+        if not wrong & HANG_ON["palette"]:
+            self._palette()
+        if wrong & HANG_ON["contents"]:
+            look_at_files(findings, self.assets, self.tables, [key for key in LISTS if key != "palette"])
+            raise InputError(findings.problems)
         patterns, bases, rows = self._memory()
         sprites, maker = self._sprites(patterns)
         table = self._records(sprites, maker, bases)
-        timed = self._writes(WriteMaker(findings, self.assets, patterns, sprites, maker, bases))
+        timed = self._writes(WriteMaker(findings, self.assets, patterns, sprites, maker, bases), wrong)
         moving = motions(findings, self.tables["motion"], sprites, maker, self.head.frames)
         if findings.problems:
             raise InputError(findings.problems)
+        assert not wrong
         return Scene(
             name=self.head.name,
             about=self.head.about,
@@ -150,6 +105,7 @@ class _Building:
             layout=rows,
             sprite_names=tuple(sprites.numbers.items()),
             parts=SceneParts(self.state, sprites.fields, maker, table, timed, moving),
+            warnings=findings.warnings,
         )
 
     def _memory(self) -> tuple[Patterns, dict[str, int], tuple[MapRow, ...]]:
@@ -157,15 +113,19 @@ class _Building:
         findings = self.findings
         patterns = collect(findings, self.assets, self.tables["patterns"])
         matched = self._pictures(patterns)
-        given = self._registers()
+        begun = starting(findings, self.head.registers)
+        given = begun.values
         before = len(findings.problems)
         bases, rows = lay_out(findings, list(self._needs(patterns)), given)
         if len(findings.problems) > before:
             findings.muted.add("patterns")
-        patterns.settle({**rest_values(self.chip), **given, **bases}, self.state.memory)
+        held = field_names(self.chip)
+        tied = {other: base for name, base in bases.items() if name in held for other in held[name].controls}
+        patterns.settle({**rest_values(self.chip), **given, **tied, **bases}, self.state.memory)
         self._contents(patterns, matched, bases)
-        for name, value in {**given, **bases}.items():
+        for name, value in {**given, **tied}.items():
             self.state.controls[self.state.names.index(name)] = value
+        self.state.held.update(begun.held)
         return patterns, bases, rows
 
     def _palette(self) -> None:
@@ -207,21 +167,6 @@ class _Building:
                     self.findings.muted.add("patterns")
         return found
 
-    def _registers(self) -> dict[str, int]:
-        known, good = registers(self.chip), {}
-        for name, value in self.head.registers.items():
-            if name not in known:
-                self.findings.tell(
-                    ("registers", name), f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(name)}"
-                )
-                continue
-            reason = unfit(known[name], value)
-            if reason:
-                self.findings.tell(("registers", name), reason)
-            else:
-                good[name] = number_of(known[name].names, value)
-        return good
-
     def _needs(self, patterns: Patterns) -> Iterator[Need]:
         """What needs memory, in the order in which it is laid out: one need for each control that holds an address."""
         lists = (("maps", "map", "tiles"), ("bitmaps", "bitmap", "bitmap"), ("text", "map", "text"))
@@ -244,13 +189,14 @@ class _Building:
     def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
         bitmaps = Bitmaps(findings, self.assets)
+        tables_for = Counter(table.target for key in ("maps", "bitmaps") for _, table in self.tables[key])
         for index, table in self.tables["maps"]:
             if table.picture is None or index in matched:
                 with findings.table("maps", index):
-                    cells.map(index, table, matched.get(index))
+                    cells.map(index, table, matched.get(index), shared=tables_for[table.target] > 1)
         for index, table in self.tables["bitmaps"]:
             with findings.table("bitmaps", index):
-                bitmaps.fill(table)
+                bitmaps.fill(index, table, shared=tables_for[table.target] > 1)
         for index, table in self.tables["text"]:
             with findings.table("text", index):
                 cells.text(table)
@@ -286,9 +232,12 @@ class _Building:
                 put_record(self.state, table, number, maker.record(listed.fields.get(number) or maker.parked()))
         return table
 
-    def _writes(self, maker: WriteMaker) -> tuple[TimedWrite, ...]:
-        found = []
+    def _writes(self, maker: WriteMaker, wrong: AbstractSet[str]) -> tuple[TimedWrite, ...]:
+        found: list[TimedWrite] = []
+        if wrong & HANG_ON["writes"]:
+            look_at_files(self.findings, self.assets, self.tables, ["writes"])
+            return ()
         for index, write in self.tables["writes"]:
             with self.findings.table("writes", index):
-                found.append(maker.timed(write))
-        return tuple(one for one in found if one is not None)
+                found += maker.timed(write)
+        return tuple(found)

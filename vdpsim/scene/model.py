@@ -16,24 +16,32 @@ from .tables.values import MOST_FRAMES
 class SceneHead(Table):
     """What a scene file says outside its lists."""
 
-    name: Title
-    about: str = Field("", max_length=2000)
+    name: Title = Field(description="what people call it, in messages and on pages")
+    about: str = Field("", max_length=2000, description="why it exists, for people; left out: nothing")
     chip: str = Field(min_length=1, description="path of the chip file, from the scene file's folder")
     frames: int = Field(1, ge=1, le=MOST_FRAMES, description="how many frames the scene is meant to run")
-    registers: dict[str, ValueRef] = Field({}, description="starting values, in control units or by name")
+    registers: dict[str, ValueRef] = Field(
+        {},
+        description="starting values by register, up to what it takes, in control units or by name; left out: "
+        "as at reset",
+    )
 
 
 class SceneFile(SceneHead):
     """A whole scene file."""
 
-    palette: tuple[PaletteTable, ...] = ()
-    patterns: tuple[PatternsTable, ...] = ()
-    maps: tuple[MapTable, ...] = ()
-    bitmaps: tuple[BitmapTable, ...] = ()
-    text: tuple[TextTable, ...] = ()
-    sprites: tuple[SpriteTable, ...] = ()
-    writes: tuple[WriteTable, ...] = ()
-    motion: tuple[MotionTable, ...] = ()
+    palette: tuple[PaletteTable, ...] = Field(
+        default=(), description="colours for entries of the palette; left out: all are 0"
+    )
+    patterns: tuple[PatternsTable, ...] = Field(default=(), description="patterns for layers and sprites")
+    maps: tuple[MapTable, ...] = Field(default=(), description="cells of tiles modes")
+    bitmaps: tuple[BitmapTable, ...] = Field(default=(), description="dots of bitmap modes")
+    text: tuple[TextTable, ...] = Field(default=(), description="characters of text modes")
+    sprites: tuple[SpriteTable, ...] = Field(default=(), description="sprites, each with a name")
+    writes: tuple[WriteTable, ...] = Field(default=(), description="changes at a frame, line and dot")
+    motion: tuple[MotionTable, ...] = Field(
+        default=(), description="registers and sprites that move from frame to frame"
+    )
 
 
 LISTS: dict[str, type[Table]] = {

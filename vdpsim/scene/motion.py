@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from math import gcd
+from math import gcd, lcm
 
-from ..chip.controls import controls, registers, unfit
+from ..chip.controls import controls
+from ..chip.model import Chip
+from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
 from .contents.sprites import PATTERN_FIELDS, Fields, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
@@ -68,7 +70,7 @@ class Course:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class RegisterMotion:
-    """The register ``name`` follows ``course``."""
+    """The field or whole register ``name`` follows ``course``."""
 
     name: str
     course: Course
@@ -101,7 +103,7 @@ def motions(
             one = motion(findings, table, sprites, maker, frames)
             if one is None:
                 continue
-            for moved in _moved(one, table, maker):
+            for moved in _moved(findings.chip, one, table, maker):
                 first = movers.setdefault(moved, index)
                 if first != index:
                     line = findings.source.line(("motion", first))
@@ -111,13 +113,15 @@ def motions(
     return tuple(found)
 
 
-def _moved(one: Motion, table: MotionTable, maker: SpriteMaker | None) -> list[tuple[str, ...]]:
-    """What the motion writes, as words: a register, or a sprite and its fields.
+def _moved(chip: Chip, one: Motion, table: MotionTable, maker: SpriteMaker | None) -> list[tuple[str, ...]]:
+    """What the motion writes, as words: fields of registers, or a sprite and its fields.
 
     A sprite's x may take its x_bias bit along, and a pattern its bank.
     """
     if isinstance(one, RegisterMotion):
-        return [(one.name,)]
+        moved = settable(chip)[one.name]
+        fields = [of.name for of, _ in moved.holds] if isinstance(moved, Register) else []
+        return [(name,) for name in (moved.name, *fields)]
     assert maker is not None
     written = dict.fromkeys((one.field, *maker.fields({one.field: one.course.first})))
     return [(f"{table.sprite}'s", field) for field in written]
@@ -155,16 +159,16 @@ def motion(
 
 
 def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMotion:
-    known = registers(findings.chip)
+    known = settable(findings.chip)
     if name not in known:
-        raise WrongError(f"{one_of(known, f'a register of {findings.chip.name}')}, got {shown(name)}", "register")
+        told = one_of(own_names(findings.chip), f"a register of {findings.chip.name}")
+        raise WrongError(f"{told}, got {shown(name)}", "register")
     ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
         if isinstance(value, tuple):
             raise WrongError(f"must be a value of {name}, got {shown(list(value))}", key)
         ends.append(None if value is None else register_value(known[name], value, key))
-    control = controls(findings.chip)[name]
-    wrap = min(control.top + 1, known[name].top + known[name].step) if control.wraps else 0
+    wrap = _wrap(findings.chip, known[name])
     assert ends[0] is not None
     course = _course(table, ends[0], ends[1], wrap, name)
     unit = known[name].step
@@ -175,6 +179,14 @@ def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMoti
         if reason:
             raise WrongError(reason, key)
     return RegisterMotion(name, course)
+
+
+def _wrap(chip: Chip, one: RegisterField | Register) -> int:
+    """What a register counts modulo; 0 where a control that it sets does not wrap."""
+    moved = [] if isinstance(one, Register) else [controls(chip)[name] for name in one.controls]
+    if not moved or not all(control.wraps for control in moved):
+        return 0
+    return min(lcm(*(control.top + 1 for control in moved)), one.top + one.step)
 
 
 def _course(table: MotionTable, first: int, last: int | None, wrap: int, what: str) -> Course:

@@ -14,7 +14,8 @@ from pathlib import Path
 
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
-from ..state.enact import enact
+from ..files.problems import Problem
+from ..state.enact import enact, put_register
 from ..state.state import State
 from ..state.writes import Write
 from .contents.sprites import Fields, SpriteMaker
@@ -50,9 +51,11 @@ class Scene:
         layout: Sequence[MapRow],
         sprite_names: Sequence[tuple[str, int]],
         parts: SceneParts,
+        warnings: Sequence[Problem] = (),
     ) -> None:
         self._name, self._about, self._chip, self._frames, self._path = name, about, chip, frames, path
         self._layout, self._sprite_names, self._parts = tuple(layout), tuple(sprite_names), parts
+        self._warnings = tuple(warnings)
         self._moves_from = self.moves_next(0)
 
     def __repr__(self) -> str:
@@ -93,6 +96,11 @@ class Scene:
         """The sprites' places in the sprite table, by name."""
         return dict(self._sprite_names)
 
+    @property
+    def warnings(self) -> tuple[Problem, ...]:
+        """What in the file is no mistake and yet hardly meant: a raw file that is shorter than what it is for."""
+        return self._warnings
+
     def driven(self, path: str | Path) -> Scene:
         """This scene with recorded bus writes: a CSV file of ``frame,line,dot,address,value``, a byte a row.
 
@@ -109,6 +117,7 @@ class Scene:
             layout=self._layout,
             sprite_names=self._sprite_names,
             parts=parts,
+            warnings=self._warnings,
         )
 
     def memory_map(self) -> str:
@@ -205,7 +214,7 @@ class Scene:
         for motion in parts.motion:
             if isinstance(motion, RegisterMotion):
                 if state is not None:
-                    state.controls[state.names.index(motion.name)] = motion.course.at(frame)
+                    put_register(state, motion.name, motion.course.at(frame))
                 continue
             assert parts.maker is not None
             of_one = fields[motion.number]

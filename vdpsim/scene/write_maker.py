@@ -10,9 +10,9 @@ from collections.abc import Callable, Sequence
 
 from ..chip.addresses import listens, writable
 from ..chip.colour import word
-from ..chip.controls import Register, registers, unfit
 from ..chip.model import TilesMode
 from ..chip.named import number_of
+from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
 from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, Transfer, fault
 from .contents.assets import Assets
@@ -51,8 +51,11 @@ class WriteMaker:
             "port": self._port,
         }
 
-    def timed(self, table: WriteTable) -> TimedWrite | None:
-        """The table resolved. Raises WrongError where it cannot happen; None where a failed table hides what it needs."""
+    def timed(self, table: WriteTable) -> list[TimedWrite]:
+        """The table resolved, one write for each place that it writes to.
+
+        None at all where a failed table hides what it needs. Raises WrongError where it cannot happen.
+        """
         lines = self._lines(table)
         if table.by and self.chip.time is None:
             raise WrongError(f"needs a chip with a time table, to find slots in; {self.chip.name} has none", "by")
@@ -67,7 +70,13 @@ class WriteMaker:
             if reason:
                 raise WrongError(reason, *self._culprit(table, kind))
         frames = table.frames if table.frame is None else range(table.frame, table.frame + 1)
-        return TimedWrite(tuple(lines), tuple(drafts), frames, table.advance) if drafts else None
+        places, follows = [[draft] for draft in drafts] if kind == "patterns" else [drafts], self._follows(table)
+        return [TimedWrite(tuple(lines), tuple(each), frames, table.advance, follows) for each in places if each]
+
+    def _follows(self, table: WriteTable) -> bool:
+        """Whether it writes a whole register with a part of a split field: what that sets hangs on the other parts."""
+        one = settable(self.chip).get(table.control or "")
+        return isinstance(one, Register) and any(field.split for field, _ in one.holds)
 
     def _lines(self, table: WriteTable) -> Sequence[int]:
         """The lines that the table writes on. Raises WrongError where a line or the dot lies outside the frame."""
@@ -97,12 +106,10 @@ class WriteMaker:
 
     def _register(self, table: WriteTable, lines: Sequence[int]) -> list[Draft]:
         assert table.control is not None
-        known = registers(self.chip)
-        if table.control not in known:
-            raise WrongError(
-                f"{one_of(known, f'a register of {self.chip.name}')}, got {shown(table.control)}", "register"
-            )
-        register = known[table.control]
+        if table.control not in settable(self.chip):
+            known = one_of(own_names(self.chip), f"a register of {self.chip.name}")
+            raise WrongError(f"{known}, got {shown(table.control)}", "register")
+        register = settable(self.chip)[table.control]
         if table.value is not None:
             values: Sequence[int] = (register_value(register, table.value, "value"),)
         elif table.values is not None:
@@ -200,8 +207,10 @@ class WriteMaker:
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        begin = self.bases[one.owner] + number * one.step_of(look.shape)
-        return [MemoryWrite(0, begin, look.packed(dots).tobytes())]
+        begin, data = self.bases[one.owner] + number * one.step_of(look.shape), look.packed(dots).tobytes()
+        stretches, each = (range(1), len(data)) if look.shape is None else look.shape.own
+        parts = (data[at : at + each] for at in range(0, len(data), each))
+        return [MemoryWrite(0, begin + at, part) for at, part in zip(stretches, parts, strict=True)]
 
     def _look(self, target: str, rows: Sequence[str]) -> Format:
         """The format of the pattern; a sprite's size is that of the rows."""
@@ -245,7 +254,7 @@ class WriteMaker:
         return [MemoryWrite(0, self.bases[f"{table.map}.map"] + cell_offset(mode, column, row), data)]
 
 
-def register_value(register: Register, value: int | str, *sub: str) -> int:
+def register_value(register: RegisterField | Register, value: int | str, *sub: str) -> int:
     """The number that ``value`` stands for in ``register``. Raises WrongError, at ``sub``, for a text that names none."""
     reason = unfit(register, value) if isinstance(value, str) else None
     if reason:

@@ -33,13 +33,15 @@ class TimedWrite:
     """Drafts for the lines of a frame: ``drafts`` one for each of ``lines``, or a list that goes round.
 
     In the frames of ``frames`` (None: all), line number i gets entry (i + frame x advance) of the list. All of them are of one
-    kind and write to one place, so that what is written last leaves nothing of what was written before.
+    kind and write to one place, so that what is written last leaves nothing of what was written before; not so where it
+    ``follows`` from what is there what a write makes.
     """
 
     lines: Sequence[int]
     drafts: tuple[Draft, ...]
     frames: range | None
     advance: int = 0
+    follows: bool = False
 
     def last_before(self, frame: int) -> int | None:
         """The last frame before ``frame`` in which it writes; None where there is none."""
@@ -69,8 +71,8 @@ class TimedWrite:
 
     @property
     def moves(self) -> bool:
-        """Whether the CPU moves bytes, so that what comes of it follows from drawing."""
-        return isinstance(self.drafts[0], Transfer | PortWrite)
+        """Whether the CPU moves bytes, or parts of what it sets, so that what comes of it follows from drawing."""
+        return self.follows or isinstance(self.drafts[0], Transfer | PortWrite)
 
     @property
     def of_sprite(self) -> bool:

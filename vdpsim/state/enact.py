@@ -11,6 +11,8 @@ from collections.abc import Collection
 import numpy as np
 import numpy.typing as npt
 
+from ..chip.registers import Register, RegisterField, settable
+from .latches import Latches
 from .state import State
 from .writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite, Write
 
@@ -20,7 +22,7 @@ Ints = npt.NDArray[np.int64]
 def enact(state: State, write: Write, waits: Collection[str]) -> None:
     """Do ``write`` to ``state``, which it must fit (see ``fault``).
 
-    ``waits``: the registers whose values have to wait in ``next_frame`` until a frame begins.
+    ``waits``: the fields of registers whose values have to wait in ``next_frame`` until a frame begins.
     A Transfer and a PortWrite do nothing here: slots and ports first have to make other writes of them.
     """
     if isinstance(write, RegisterWrite):
@@ -45,13 +47,35 @@ def enact_columns(state: State, registers: Ints, palette: Ints, sprites: Ints) -
 
 
 def set_register(state: State, name: str, value: int, waits: Collection[str]) -> None:
-    """Write the register ``name``; for ``waits`` see ``enact``."""
-    number = state.names.index(name)
-    if name in waits:
-        state.next_frame[number] = value
-    else:
-        state.controls[number] = value
-        state.next_frame.pop(number, None)
+    """Set the field that ``name`` names, or write the whole register of that name; for ``waits`` see ``enact``."""
+    one = settable(state.chip)[name]
+    if isinstance(one, Register):
+        for field, each in list(Latches(state, state.held).write(one, one.top, value)):
+            set_field(state, field, each, waits)
+        return
+    if state.held:
+        Latches(state, state.held).set(one, value)
+    set_field(state, one, value, waits)
+
+
+def put_register(state: State, name: str, value: int) -> None:
+    """Let a field, or all fields of a whole register, hold ``value`` from now on, whatever effect or half write say."""
+    one = settable(state.chip)[name]
+    if not isinstance(one, Register):
+        set_register(state, name, value, waits=())
+        return
+    for field, each in list(Latches(state, state.held).write(one, one.top, value, whole=True)):
+        set_field(state, field, each, waits=())
+
+
+def set_field(state: State, field: RegisterField, value: int, waits: Collection[str]) -> None:
+    """All controls of a field get ``value``; what waits of it in a register is let alone."""
+    for number in map(state.names.index, field.controls):
+        if field.name in waits:
+            state.next_frame[number] = value
+        else:
+            state.controls[number] = value
+            state.next_frame.pop(number, None)
 
 
 def put_bytes(target: npt.NDArray[np.uint8], start: int, data: bytes) -> None:

@@ -13,8 +13,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.controls import rest_values
 from ..chip.model import Chip
+from ..chip.registers import rest_values
 from ..door.given import instance
 from ..door.shown import value as shown
 
@@ -81,7 +81,8 @@ class State:
     on-chip table (no rows where the table lies in memory); ``controls`` int64, one for each of ``names``. ``next_frame``
     holds register values by control number that wait for a frame to begin. The state stands
     before dot 0 of ``line`` in ``frame``. ``collision_flags`` has bit g set once group g has collided, until cleared.
-    ``status`` has the bits of the chip's status that are raised; ``ports`` [address, step] of each port. With a time table:
+    ``status`` has the bits of the chip's status that are raised; ``ports`` [address, step] of each port; ``held`` what registers
+    hold that no control has (see ``latches.py``). With a time table:
     ``ahead`` the sprites that were prepared for ``line`` (None: nothing has, and they count as prepared from what stands
     here), ``buffers`` the same for layers that are fetched a line ahead, by the layer's number (none: nothing has), ``kept`` the
     cells that layers keep by the layer's number, ``waiting`` the transfers that have not ended, in order.
@@ -104,6 +105,7 @@ class State:
     kept: dict[int, KeptCells] = field(default_factory=dict)
     waiting: tuple[Waiting, ...] = ()
     transfers: int = 0
+    held: dict[int, tuple[int, int]] = field(default_factory=dict)
 
     @classmethod
     def at_reset(cls, chip: Chip) -> State:

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from ..chip.controls import registers, unfit
 from ..chip.model import Chip
+from ..chip.registers import own_names, settable, unfit
 from ..door.given import items, raw_bytes, text, whole
 from ..door.shown import value as shown
 
@@ -32,7 +32,10 @@ class _CheckedWrite:
 
 @dataclass(frozen=True)
 class RegisterWrite(_CheckedWrite):
-    """Register ``name`` gets ``value`` (control units) at ``line``, ``dot``; its effect says from when it counts."""
+    """The field ``name`` of a register gets ``value`` (control units) at ``line``, ``dot``; its effect says from when it counts.
+
+    ``name`` is the field's own or that of a control that it sets; or it is a whole register's, which gets a raw number.
+    """
 
     WHOLE = ("line", "value", "dot")
 
@@ -134,9 +137,9 @@ def fault(chip: Chip, write: Write) -> str | None:
     if not 0 <= write.dot < frame.dots_per_line:
         return f"dot must be 0 to {frame.dots_per_line - 1}, got {shown(write.dot)}"
     if isinstance(write, RegisterWrite):
-        known = registers(chip)
+        known = settable(chip)
         if write.name not in known:
-            return f"{shown(write.name)} is no register of {chip.name}; it has {', '.join(known)}"
+            return f"{shown(write.name)} is no register of {chip.name}; it has {', '.join(own_names(chip))}"
         return unfit(known[write.name], write.value)
     if isinstance(write, PaletteWrite):
         if not write.words or not 0 <= write.entry <= chip.palette.entries - len(write.words):

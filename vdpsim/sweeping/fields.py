@@ -148,7 +148,9 @@ def _element(part: str, here: list[Any], told: str) -> int:
 def _keys(kind: Any, here: Any) -> Sequence[str]:
     """The keys that a table of this kind can have, where it is what stands ``here``."""
     if shape.is_table(kind):
-        return shape.keys(kind) if _of_kind(kind, here) else ()
+        own, among = shape.keys(kind), here if isinstance(here, dict) else {}
+        further = [key for key in among if key not in own and shape.inside(kind, key)]
+        return [*further, *own] if _of_kind(kind, here) else ()
     return tuple(here) if get_origin(kind) is dict and here is not _ABSENT else ()
 
 

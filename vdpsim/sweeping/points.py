@@ -176,4 +176,5 @@ def _on(scene: Scene, chip: Chip) -> Scene:
         layout=scene.layout,
         sprite_names=tuple(scene.sprite_names.items()),
         parts=replace(parts, start=replace(parts.start, chip=chip)),
+        warnings=scene.warnings,
     )

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from ...chip.controls import controls, registers, rest_values
+from ...chip.controls import controls
 from ...chip.model import AnyMode, BitmapMode, Chip, Entries, Rung, SpritesTable, TilesMode
+from ...chip.registers import field_names, rest_values
 from ...chip.tables.bits import Bits
 from ...door.shown import named
 from ...door.shown import value as shown
@@ -64,7 +65,7 @@ def layer_banks(chip: Chip, layer: str) -> Sequence[int]:
     name = f"{layer}.bank"
     if name not in controls(chip):
         return (0,)
-    register = registers(chip).get(name)
+    register = field_names(chip).get(name)
     if register is None:
         return (rest_values(chip)[name],)
     return range(0, register.top + 1, register.step)

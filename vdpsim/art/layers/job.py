@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...chip.controls import controls, registers, rest_values
+from ...chip.controls import controls
 from ...chip.model import BitmapMode, TilesMode
 from ...chip.named import told
+from ...chip.registers import field_names, rest_values
 from ..arrays import Dots, Numbers
 from ..job import FittingJob
 
@@ -43,7 +44,7 @@ class LayerJob(FittingJob):
         """
         wanted = {}
         layer = self.chip.layer(self.layer)
-        rest, held = rest_values(self.chip), registers(self.chip)
+        rest, held = rest_values(self.chip), field_names(self.chip)
         if len(layer.modes) > 1:
             wanted[f"{self.layer}.mode"] = [mode.name for mode in layer.modes].index(self.mode.name)
         if self.reach.single and f"{self.layer}.bank" in held:

@@ -16,9 +16,11 @@ from ...chip.colour import expand, word
 from ...chip.model import BitmapMode, Chip, PaletteTable, TextMode, TilesMode
 from ...chip.tables.bits import Bits
 from ...scene.contents.cells import paged, unpaged
-from ...scene.contents.dots import pack, unpack
+from ...scene.contents.dots import pack, unpack, untiled
 from ...scene.contents.match import shown
 from ...scene.contents.patterns import Format
+from ...scene.contents.runs import from_memory, in_memory
+from ...scene.findings import WrongError
 from ..arrays import Block, Colour, Dots
 
 
@@ -30,12 +32,25 @@ def format_of(mode: TilesMode | TextMode) -> Format:
 
 
 def pattern_bytes(look: Format, patterns: Dots) -> bytes:
-    """Patterns uint8 (count, height, width), values that fit the format's bits, as they lie in memory one after another."""
-    return look.packed(patterns).tobytes() if len(patterns) else b""
+    """Patterns uint8 (count, height, width), values that fit the format's bits, as they lie in memory.
+
+    That is one after another; sprites of tiles with a stride lie side by side.
+    """
+    if not len(patterns):
+        return b""
+    images = look.packed(patterns)
+    return images.tobytes() if look.shape is None else in_memory(look.shape, images)
 
 
 def pattern_dots(look: Format, data: bytes) -> Dots:
     """The patterns (count, height, width) in ``data``. Raises ValueError where it is not whole patterns."""
+    if look.shape is not None:
+        try:
+            images = from_memory(look.shape, np.frombuffer(data, np.uint8))
+        except WrongError as wrong:
+            raise ValueError(wrong.message) from None
+        rows = images.reshape(-1, look.shape.tile[1], look.shape.row_bytes)
+        return untiled(unpack(rows, look.bits, look.first_dot), look.shape)
     if len(data) % look.size_bytes:
         raise ValueError(f"must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes")
     rows = np.frombuffer(data, np.uint8).reshape(-1, look.height, look.row_bytes)

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from ...chip.controls import registers, rest_values
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
 from ...chip.named import name_of
 from ...chip.out import chip_text
+from ...chip.registers import field_names, rest_values
 from ...door.given import instance, items
 from ...door.given import path as path_of
 from ...files import Outputs
@@ -39,13 +39,14 @@ NamedTable = tuple[str, dict[str, Any]]
 
 @dataclass
 class _SceneDraft:
-    """A scene to be: who shows where, its tables and its files."""
+    """A scene to be: who shows where, its tables and its files; ``needed``: fields of registers that have to have a value."""
 
     name: str
     arts: list[AnyArt] = field(default_factory=list)
     tables: list[NamedTable] = field(default_factory=list)
     registers: dict[str, int] = field(default_factory=dict)
     files: dict[str, bytes] = field(default_factory=dict)
+    needed: dict[str, int] = field(default_factory=dict)
 
 
 def save(arts: Sequence[AnyArt], folder: str | Path, chip_file: str | Path | None = None) -> list[Path]:
@@ -154,7 +155,7 @@ def _add(scene: _SceneDraft, art: AnyArt) -> None:
         _add_sprites(scene, art)
     else:
         assert isinstance(art, LayerArt)
-        scene.registers.update(art.registers)
+        _set_all(scene, art.registers)
         _add_layer(scene, art)
 
 
@@ -198,30 +199,47 @@ def _add_glyphs(scene: _SceneDraft, art: GlyphArt) -> None:
     mode = _mode(art.chip, art.target)
     assert isinstance(mode, TextMode)
     shown = lettered(art, mode)
-    scene.registers.update(shown.registers)
+    _set_all(scene, shown.registers)
     scene.tables += [("palette", {"at": at, "colours": [shade]}) for at, shade in shown.palette.items()]
     scene.files[f"{art.name}.glyphs"] = pattern_bytes(format_of(mode), shown.glyphs)
     scene.tables.append(("patterns", {"for": art.target, "at": shown.first, "raw": f"{art.name}.glyphs"}))
     scene.tables.append(("text", {"for": art.target, "text": shown.text, **shown.colours}))
 
 
-def _others(scene: _SceneDraft, shown: set[str]) -> None:
-    """Switch off what the scene does not show; where a layer has no register for it, let it show nothing."""
+def _set_all(scene: _SceneDraft, registers: Mapping[str, int]) -> None:
+    """Set these; where a field would need two values both stand in the file, which then does not load."""
+    for control, value in registers.items():
+        if not _set(scene, control, value):
+            scene.registers[control] = value
+
+
+def _set(scene: _SceneDraft, control: str, value: int) -> bool:
+    """Let the field that sets ``control`` have ``value``; whether it can, as it may set others too that need another."""
     chip = scene.arts[0].chip
-    held, rest = registers(chip), rest_values(chip)
+    held = field_names(chip)[control]
+    if value > held.top or scene.needed.setdefault(held.name, value) != value:
+        return False
+    if held.reset != value:
+        scene.registers[held.name] = value
+    return True
+
+
+def _others(scene: _SceneDraft, shown: set[str]) -> None:
+    """Switch off what the scene does not show; where a layer has no register for it of its own, let it show nothing."""
+    chip = scene.arts[0].chip
+    held, rest = field_names(chip), rest_values(chip)
     sources = (*chip.layer_names, *(("sprites",) if chip.sprites else ()))
-    for name in sources:
+    for name in sorted(sources, key=lambda source: source not in shown):
         wanted = int(name in shown)
-        if f"{name}.enable" in held:
-            if rest[f"{name}.enable"] != wanted:
-                scene.registers[f"{name}.enable"] = wanted
-        elif not wanted and name != "sprites" and rest[f"{name}.enable"]:
+        switched = f"{name}.enable" in held and _set(scene, f"{name}.enable", wanted)
+        stays_on = not switched and (f"{name}.enable" in held or rest[f"{name}.enable"])
+        if stays_on and not wanted and name != "sprites":
             scene.tables += list(_nothing(chip, name, rest.get(f"{name}.mode", 0)))
         if wanted and name != "sprites":
             fixed = {f"{name}.scroll_x": 0, f"{name}.scroll_y": 0, f"{name}.split": chip.frame.height}
             for control, value in fixed.items():
-                if control in held and rest[control] != value and value <= held[control].top:
-                    scene.registers[control] = value
+                if control in held:
+                    _set(scene, control, value)
 
 
 def _nothing(chip: Chip, layer: str, number: int) -> Iterator[NamedTable]:
@@ -251,7 +269,7 @@ def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:
     for name, data in sorted(scene.tables, key=lambda pair: order.index(pair[0])):
         parts.append(table(f"[[{name}]]", data))
     if scene.registers:
-        held = registers(chip)
+        held = field_names(chip)
         named = {name: name_of(held[name].names, value) for name, value in scene.registers.items()}
         parts.append(table("[registers]", named))
     return "\n".join(parts)

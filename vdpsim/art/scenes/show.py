@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...chip.controls import registers, rest_values
 from ...chip.model import Chip, SpritesTable, TextMode
+from ...chip.registers import field_names, rest_values
 from ..arrays import Dots
 from ..results import GlyphArt, Placed, SpriteArt
 
@@ -95,7 +95,7 @@ def lettered(art: GlyphArt, mode: TextMode) -> Lettered:
     back = 0 if mode.transparent is None else mode.transparent
     ink = 1 if back == 0 else 0
     base, bank_step, value_step = chip.entry_rule(mode.entries)
-    held, rest = registers(chip), rest_values(chip)
+    held, rest = field_names(chip), rest_values(chip)
     base += rest.get(f"{layer}.bank", 0) * bank_step
     settings, colours, used = {}, {}, {}
     for name, number in (("foreground", ink), ("background", back)):

@@ -61,9 +61,9 @@ def numbered(sprites: SpritesTable, values: Sequence[Dots], sizes: Sequence[Size
         shape = sprites.patterns[sprites.sizes.index(size)]
         number = -(-end // shape.step)
         boxes[size], first[size] = whole[found.first], number
-        units = -(-shape.size_bytes // shape.step)
-        numbers = max(numbers, number + units * len(found.first))
-        end = (number + units * (len(found.first) - 1)) * shape.step + shape.size_bytes
+        last = number + shape.nth(len(found.first) - 1)
+        end = last * shape.step + shape.extent
+        numbers = max(numbers, last + -(-shape.extent // shape.step))
     return NumberedImages(boxes, first, place, numbers)
 
 

@@ -36,13 +36,15 @@ EXPLAIN: dict[str, str] = {
     ),
     "sprites asked": (
         "the dearest choice of at most per_line (or count) sprites of at most dots_per_line dots: for each max(1, row "
-        "bytes / W), and with the table in memory the rest of its record; plus the scan of the table"
+        "bytes / W), of every tile of its row where it is made of tiles, and with the table in memory the rest of its "
+        "record; plus the scan of the table"
     ),
     "sprites that fit": "floor((least room over all lines - scan) / accesses of one such sprite)",
     "bytes": "of one: cells x cell_bytes; rows x row bytes; stride x (height - 1) + row bytes; count x record_bytes",
     "most": (
         "in an empty memory, whole, none over another or across its end: maps, pages, bitmaps and sprite tables at addresses "
-        "that their registers can hold, tiles, glyphs and sprite patterns by the numbers from one base address"
+        "that their registers can hold, tiles, glyphs and sprite patterns by the numbers from one base address, "
+        "sprites of tiles with a stride side by side as a scene lays them out"
     ),
     "left": (
         "the same in the bytes that the scene leaves free; tiles, glyphs and sprite patterns by the numbers from one base "

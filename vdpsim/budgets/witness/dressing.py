@@ -12,10 +12,10 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from ...chip.controls import registers
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.named import name_of
+from ...chip.registers import field_names
 from ...scene.contents.cells import cell_offset
 from .staging import Stage
 
@@ -39,7 +39,7 @@ class Dresser:
 
     def __init__(self, chip: Chip, server: Server, can: dict[str, range]) -> None:
         self.chip, self.server, self.can = chip, server, can
-        self.held = registers(chip)
+        self.held = field_names(chip)
 
     def dressed(self, stage: Stage) -> Iterator[tuple[SceneTable, ...]]:
         """The tables of a scene file for ``stage``, the richest first."""
@@ -104,8 +104,7 @@ class Dresser:
         maps, taken = list(self._turned_maps(stage)), list[range]()
         sprites = self.chip.sprites
         if sprites is not None and wanted:
-            most = max(sprites.patterns[size].extent for _, size in wanted)
-            taken.append(range(most))  # the patterns, which are laid out from 0 on
+            taken.append(_taken(sprites, wanted))
             if sprites.table == "memory":
                 table = self._table_place(sprites, maps, taken)
                 taken.append(table)
@@ -187,18 +186,22 @@ class Dresser:
             wanted += [(away, 0)] * (sprites.count - len(wanted))
         return wanted
 
-    def _fields(self, sprites: SpritesTable, number: int, line: int, size: int) -> dict[str, int]:
+    def _fields(self, sprites: SpritesTable, number: int, line: int, size: int) -> dict[str, Any]:
         place = {"x": min(number * 16 % self.chip.frame.width, sprites.fields.x.top), "y": line, "pattern": 0}
         return {**place, **({"size": size} if sprites.fields.size is not None else {})}
 
     def _crowd(self, sprites: SpritesTable, wanted: Wanted) -> Iterator[SceneTable]:
-        """The sprites by name, all with one pattern, as large as the largest of them."""
-        size = max((size for _, size in wanted), key=lambda one: sprites.patterns[one].size_bytes)
-        across, down = sprites.sizes[size]
-        rows = list(_stripes(across, down, sprites.bits_per_dot))
-        yield "[[patterns]]", {"for": "sprites", "at": 0, "size": [across, down], "rows": rows}
+        """The sprites by name, all with one pattern, as large as the largest of them, or with one of each size that it lacks."""
+        shown = _apart(sprites, wanted)
+        for place, size in enumerate(shown):
+            across, down = sprites.sizes[size]
+            rows = list(_stripes(across, down, sprites.bits_per_dot))
+            where = {"name": f"crowd_{place}"} if place else {"at": 0}
+            yield "[[patterns]]", {"for": "sprites", "size": [across, down], **where, "rows": rows}
         for number, (line, one) in enumerate(wanted):
             fields = self._fields(sprites, number, line, one)
+            place = next(place for place, size in enumerate(shown) if _covers(sprites, size, one))
+            fields |= {"pattern": f"crowd_{place}"} if place else {}
             yield "[[sprites]]", {"name": f"sprite_{number}", "number": number, **fields}
 
     def _records(self, sprites: SpritesTable, wanted: Wanted, at: int) -> Iterator[SceneTable]:
@@ -210,6 +213,30 @@ class Dresser:
             data += word.to_bytes(sprites.record_bytes, self.chip.memory.byte_order)
         data += bytes(sprites.count * sprites.record_bytes - len(data))
         yield "[[writes]]", {"frame": 0, "line": 0, "memory": at, "bytes": list(data)}
+
+
+def _covers(sprites: SpritesTable, one: int, other: int) -> bool:
+    """Whether the bytes of size ``one``'s pattern are those of ``other``'s too, where both begin with a number 0."""
+    (large, each), (small, wanted) = (sprites.patterns[size].own for size in (one, other))
+    return all(any(begin <= at and at + wanted <= begin + each for begin in large) for at in small)
+
+
+def _apart(sprites: SpritesTable, wanted: Wanted) -> list[int]:
+    """Sizes of which a pattern each is enough for the ``wanted``: the largest, and those of which it has not every byte."""
+    found: list[int] = []
+    for size in sorted({size for _, size in wanted}, key=lambda one: -sprites.patterns[one].size_bytes):
+        if not any(_covers(sprites, one, size) for one in found):
+            found.append(size)
+    return found
+
+
+def _taken(sprites: SpritesTable, wanted: Wanted) -> range:
+    """The bytes of the patterns, which are laid out from 0 on, each behind the one before."""
+    end = 0
+    for size in _apart(sprites, wanted):
+        shape = sprites.patterns[size]
+        end = -(-end // shape.step) * shape.step + shape.extent
+    return range(end)
 
 
 @lru_cache(256)

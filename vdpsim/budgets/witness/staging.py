@@ -9,9 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice
 
-from ...chip.controls import registers
 from ...chip.line.slots import Server
 from ...chip.model import Chip, TilesMode
+from ...chip.registers import field_names
 from ..line.line import Line
 from ..line.ways import Ways
 from .crowd import Crowds
@@ -46,7 +46,7 @@ class Stager:
 
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
         self.chip, self.server, self.can, self.held = chip, server, ways.can, ways.held
-        self.effects = {name: register.effect for name, register in registers(chip).items()}
+        self.effects = {name: field.effect for name, field in field_names(chip).items()}
         self.settings = Settings(chip, ways)
         self.scrolls = Scrolls(chip, server, self.can)
         self.crowds = Crowds(chip, server, self.can)

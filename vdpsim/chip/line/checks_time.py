@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..controls import registers
-from ..model import Chip, Port
+from ..model import Chip
+from ..registers import registers
 from .clients import buffered, timed_clients
+from .places import cpu_places
 from .rates import line_slots
 
 Found = Iterator[tuple[tuple[str | int, ...], str]]
@@ -81,39 +82,6 @@ def _clients(chip: Chip) -> Found:
             yield (*at, name), f"must stand after {cells}, whose cells say what to fetch"
 
 
-def port_bytes(chip: Chip, port: Port) -> int:
-    """How many bytes the port reaches."""
-    if port.target == "memory":
-        return chip.memory.size
-    if port.target == "palette":
-        return chip.palette.entries * entry_bytes(chip)
-    return chip.sprites.count * chip.sprites.record_bytes if chip.sprites else 0
-
-
-def entry_bytes(chip: Chip) -> int:
-    """Bytes of a palette entry as the CPU sees it, the low byte first."""
-    return (chip.palette.word_bits + 7) // 8
-
-
-def address_bytes(chip: Chip, port: Port) -> int:
-    """Bytes of the port's address."""
-    return max(1, ((port_bytes(chip, port) - 1).bit_length() + 7) // 8)
-
-
-def cpu_places(chip: Chip) -> Iterator[tuple[tuple[str | int, ...], str, int, int]]:
-    """Everything but registers that the CPU has an address for: place in the file, what it is, first address, bytes."""
-    for number, port in enumerate(chip.ports):
-        at = ("ports", number)
-        yield (*at, "address"), f"the address of the {port.target} port", port.address, address_bytes(chip, port)
-        yield (*at, "data"), f"the data of the {port.target} port", port.data, 1
-        if port.step is not None:
-            yield (*at, "step"), f"the step of the {port.target} port", port.step, 1
-    if chip.status:
-        yield ("status", "address"), "status", chip.status.address, 1
-        if chip.status.groups is not None:
-            yield ("status", "groups"), "the collided groups", chip.status.groups, 1
-
-
 def check_cpu(chip: Chip) -> Found:
     """Every disagreement of ports and status with the rest."""
     for number, port in enumerate(chip.ports):
@@ -129,7 +97,7 @@ def check_cpu(chip: Chip) -> Found:
             yield ("status", flag), "needs a chip with sprites"
     taken: dict[int, str] = {}
     for name, register in registers(chip).items():
-        taken |= dict.fromkeys(range(register.address, register.address + (register.bits + 7) // 8), name)
+        taken |= dict.fromkeys(range(register.address, register.address + register.size), name)
     for place, what, first, count in cpu_places(chip):
         for address in range(first, first + count):
             if address in taken:

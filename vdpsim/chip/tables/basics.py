@@ -28,10 +28,10 @@ Rate = Annotated[Fraction, GetPydanticSchema(lambda _source, _handler: _rate_sch
 class Border(Table):
     """The frame around the active picture that shows the backdrop; dots at the sides, lines above and below."""
 
-    left: int = Field(default=0, ge=0, le=256)
-    right: int = Field(default=0, ge=0, le=256)
-    top: int = Field(default=0, ge=0, le=256)
-    bottom: int = Field(default=0, ge=0, le=256)
+    left: int = Field(default=0, ge=0, le=256, description="dots before the picture")
+    right: int = Field(default=0, ge=0, le=256, description="dots after the picture")
+    top: int = Field(default=0, ge=0, le=256, description="lines above the picture")
+    bottom: int = Field(default=0, ge=0, le=256, description="lines below the picture")
 
 
 class FrameTable(Table):
@@ -39,14 +39,21 @@ class FrameTable(Table):
 
     width: int = Field(ge=64, le=1024, description="active dots a line; a multiple of 8")
     height: int = Field(ge=64, le=768, description="active lines")
-    border: Border = Border()
+    border: Border = Field(
+        default=Border(), description="dots and lines around the picture that show the backdrop; left out: none"
+    )
     dot_clock: int = Field(ge=1_000, le=1_000_000_000, description="dots a second, Hz")
     dots_per_line: int = Field(ge=64, le=8192, description="all dots of a line, blanking included")
     lines_per_frame: int = Field(ge=64, le=8192, description="all lines of a frame, blanking included")
-    backdrop: int = Field(default=0, ge=0, description="the entry that shows where every rung is transparent, at reset")
+    backdrop: int = Field(
+        default=0,
+        ge=0,
+        description="the entry that shows where every rung is transparent, at reset; an entry of the palette",
+    )
     display: Literal["525 lines", "625 lines", "640x480", "other"] | None = Field(
         default=None,
-        description="the display that it is meant for, which vdpsim check compares it with; left out: the nearest known one",
+        description="the display that it is meant for, which vdpsim check compares it with; left out: the "
+        "nearest known one",
     )
 
     @model_validator(mode="after")
@@ -72,7 +79,9 @@ class MemoryTable(Table):
         default="little", description="which byte of a two-byte cell or a sprite's record comes first in memory"
     )
     accesses_per_dot: Rate | None = Field(
-        default=None, description='how fast it is: a whole number or a fraction such as "3/2"; needed by time'
+        default=None,
+        description="how fast it is: accesses in the time of a dot, 1/64 to 64, a whole number or a fraction "
+        'such as "3/2"; left out: nothing is told in time',
     )
 
     @model_validator(mode="after")
@@ -87,11 +96,13 @@ class MemoryTable(Table):
 class PaletteTable(Table):
     """The shared palette: ``entries`` packed colour words, each with red, green and blue of 1 to 8 bits."""
 
-    entries: int = Field(ge=2, le=4096)
+    entries: int = Field(ge=2, le=4096, description="how many entries it has")
     bank_size: int = Field(ge=1, le=4096, description="entries a bank")
-    red: Layout
-    green: Layout
-    blue: Layout
+    red: Layout = Field(
+        description="the bits of an entry's word, of which bit 31 is the highest, that hold red; 1 to 8 bits"
+    )
+    green: Layout = Field(description="the bits of an entry's word that hold green; 1 to 8 bits")
+    blue: Layout = Field(description="the bits of an entry's word that hold blue; 1 to 8 bits")
 
     @model_validator(mode="after")
     def _fits(self) -> Self:

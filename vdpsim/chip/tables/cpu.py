@@ -34,7 +34,9 @@ class Port(Table):
     The address port is as many bytes as the target's last byte address needs, the lowest first.
     """
 
-    target: Literal["memory", "palette", "sprites"]
+    target: Literal["memory", "palette", "sprites"] = Field(
+        description="what it reaches: memory, the palette, or the sprite table on the chip"
+    )
     address: int = Field(ge=0, le=0xFFFF, description="where the CPU writes the byte address, the low byte first")
     data: int = Field(ge=0, le=0xFFFF, description="where it reads and writes the bytes")
     step: int | None = Field(default=None, ge=0, le=0xFFFF, description="where it writes the step; left out: nowhere")
@@ -44,15 +46,24 @@ class Port(Table):
 class Status(Table):
     """Flags that the CPU reads at ``address``: bit numbers of those that the chip has."""
 
-    address: int = Field(ge=0, le=0xFFFF)
+    address: int = Field(ge=0, le=0xFFFF, description="where the CPU reads the flags")
     line: int | None = Field(
-        default=None, ge=0, le=7, description="raised at dot 0 of the line that the control line_flag names"
+        default=None,
+        ge=0,
+        le=7,
+        description="raised at dot 0 of the line that the control line_flag names; left out: no such flag",
     )
-    picture_end: int | None = Field(default=None, ge=0, le=7, description="raised after the picture's last line")
-    dropped: int | None = Field(default=None, ge=0, le=7, description="raised on a line that loses a sprite")
-    collision: int | None = Field(default=None, ge=0, le=7, description="raised where sprites collide")
+    picture_end: int | None = Field(
+        default=None, ge=0, le=7, description="raised after the picture's last line; left out: no such flag"
+    )
+    dropped: int | None = Field(
+        default=None, ge=0, le=7, description="raised on a line that loses a sprite; left out: no such flag"
+    )
+    collision: int | None = Field(
+        default=None, ge=0, le=7, description="raised where sprites collide; left out: no such flag"
+    )
     groups: int | None = Field(
-        default=None, ge=0, le=0xFFFF, description="where the collided groups are read, a bit each"
+        default=None, ge=0, le=0xFFFF, description="where the collided groups are read, a bit each; left out: nowhere"
     )
     cleared: Literal["read", "write"] = Field(description="by reading, or by writing a 1 to the flag's bit")
 

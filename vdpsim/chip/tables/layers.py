@@ -19,8 +19,12 @@ AnyMode = Annotated[TilesMode | BitmapMode | TextMode, Field(discriminator="kind
 class Layer(Table):
     """A full-width source of dots. With two modes or more, registers say which runs above and below a line."""
 
-    name: Name
-    modes: tuple[AnyMode, ...] = Field(min_length=1, max_length=8)
+    name: Name = Field(description="what the layer is called in controls, clients and ladders; no two alike")
+    modes: tuple[AnyMode, ...] = Field(
+        min_length=1,
+        max_length=8,
+        description="what it can show; with two or more, controls say which runs above and below a line",
+    )
 
     def mode(self, name: str) -> TilesMode | BitmapMode | TextMode:
         """The mode called ``name``; KeyError where the layer has none."""

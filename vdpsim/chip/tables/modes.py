@@ -18,18 +18,21 @@ class Entries(Table):
     just those entries that the others give up as transparent (the first of each bank).
     """
 
-    base: int = Field(default=0, ge=0)
+    base: int = Field(default=0, ge=0, description="the entry of bank 0 and value 0; an entry of the palette")
     bank_step: int | None = Field(
         default=None, ge=0, description="entries from one bank to the next; left out: the bank size"
     )
-    value_step: int = Field(default=1, ge=0)
+    value_step: int = Field(default=1, ge=0, description="entries from one value to the next")
 
 
 class Rung(Table):
     """One step of the ladder: a layer's name or ``sprites``, and the condition under which it stands here."""
 
-    source: Name
-    when: When | None = None
+    source: Name = Field(description="a layer's name, or sprites")
+    when: When | None = Field(
+        default=None,
+        description='a field of the source\'s cell or record and a number, such as "priority >= 2"; left out: always',
+    )
 
     def __str__(self) -> str:
         return self.source if self.when is None else f"{self.source} when {self.when}"
@@ -38,20 +41,26 @@ class Rung(Table):
 class Mode(Table):
     """What every kind of mode has."""
 
-    name: Name
-    bits_per_dot: Depth = 1
+    name: Name = Field(description="what the mode is called in controls and scenes; no two of a layer alike")
+    bits_per_dot: Depth = Field(default=1, description="bits of a dot's value")
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     origin: Origin = Field(
         default="picture", description="where line 0 of the mode lies: at the picture's top or its zone's"
     )
-    entries: Entries = Entries()
+    entries: Entries = Field(
+        default=Entries(),
+        description="how a value becomes an entry; left out: base 0, the palette's bank size from bank to bank",
+    )
     transparent: int | None = Field(
         default=None, ge=0, le=255, description="the value that shows nothing; left out: none"
     )
     exclusive: tuple[Name, ...] | None = Field(
-        default=None, description="layers that are switched off where this mode shows"
+        default=None,
+        description="layers that are switched off where this mode shows; left out: it has no say over others",
     )
-    ladder: tuple[Rung, ...] | None = Field(default=None, description="the ladder where this exclusive mode shows")
+    ladder: tuple[Rung, ...] | None = Field(
+        default=None, description="the ladder where this exclusive mode shows; left out: the chip's"
+    )
 
     @property
     def top_value(self) -> int:

@@ -16,14 +16,32 @@ class SpritePattern:
     """The pattern of sprites of one ``size``, dots across and down.
 
     ``tile``: dots of a tile, across and down. ``row_bytes``: of one row of a tile. ``step``: bytes from a pattern number to the
-    next. ``offsets``: for each row of tiles where each of its tiles begins, left to right, in bytes from the pattern's number on.
+    next. ``offsets``: for each row of tiles where each of its tiles begins, left to right, in bytes from the pattern's number
+    on. As memory has them, ``run`` tiles lie one after the other, and each run begins ``stride`` tiles after the one before.
     """
 
     size: Size
     tile: Size
     row_bytes: int
     step: int
-    offsets: tuple[tuple[int, ...], ...]
+    offsets: tuple[tuple[int, ...], ...] = ((0,),)
+    run: int = 1
+    stride: int = 1
+
+    @classmethod
+    def of_tiles(
+        cls, size: Size, tile: Size, row_bytes: int, step: int | None, *, by_rows: bool, stride: int | None
+    ) -> SpritePattern:
+        """The pattern made of tiles: ``stride`` from row to row of them, or from column to column; None: packed.
+
+        ``step`` None: the bytes of a tile.
+        """
+        across, down, each = size[0] // tile[0], size[1] // tile[1], row_bytes * tile[1]
+        run = across if by_rows else down
+        apart = run if stride is None else stride
+        right, below = (1, apart) if by_rows else (apart, 1)
+        offsets = tuple(tuple((i * right + j * below) * each for i in range(across)) for j in range(down))
+        return cls(size, tile, row_bytes, each if step is None else step, offsets, run, apart)
 
     @property
     def tile_bytes(self) -> int:
@@ -36,24 +54,52 @@ class SpritePattern:
         return len(self.offsets[0])
 
     @property
+    def runs(self) -> int:
+        """How many runs of tiles there are."""
+        return self.across * len(self.offsets) // self.run
+
+    @property
     def size_bytes(self) -> int:
         """Bytes of all its dots."""
-        return self.tile_bytes * self.across * len(self.offsets)
+        return self.tile_bytes * self.run * self.runs
 
     @property
     def extent(self) -> int:
         """Bytes from its first to its last, those between them that are not its own among them."""
-        return max(map(max, self.offsets)) + self.tile_bytes
+        return ((self.runs - 1) * self.stride + self.run) * self.tile_bytes
+
+    @property
+    def own(self) -> tuple[range, int]:
+        """Its own bytes, from the pattern's number on: where each stretch of them begins, and how many each has."""
+        if self.extent == self.size_bytes:
+            return range(1), self.extent
+        apart = self.stride * self.tile_bytes
+        return range(0, self.runs * apart, apart), self.run * self.tile_bytes
+
+    @property
+    def beside(self) -> int:
+        """How many patterns lie side by side, each between the runs of the others, before the next follow behind them."""
+        return 1 if self.extent == self.size_bytes else self.stride // self.run
+
+    @property
+    def units(self) -> int:
+        """Numbers from one pattern to the next beside it, or behind it where none lies beside it."""
+        return self.run if self.beside > 1 else self.band
+
+    @property
+    def band(self) -> int:
+        """Numbers from patterns that lie side by side to the next such."""
+        whole = self.size_bytes if self.extent == self.size_bytes else self.runs * self.stride * self.tile_bytes
+        return -(-whole // self.step)
+
+    def nth(self, place: int) -> int:
+        """How many numbers after the first of several patterns, laid as close as can be, that at ``place`` lies."""
+        return place // self.beside * self.band + place % self.beside * self.units
 
     @property
     def part(self) -> int:
         """The largest power of two in a tile's row: the row's address is a multiple of it."""
         return self.row_bytes & -self.row_bytes
-
-    def row(self, number: int) -> list[int]:
-        """Where row ``number`` of the dots lies, before flips: the first byte in each tile, from the pattern's number on."""
-        of_tiles, inner = divmod(number, self.tile[1])
-        return [offset + inner * self.row_bytes for offset in self.offsets[of_tiles]]
 
     def accesses(self, width: int) -> int:
         """Accesses of ``width`` bytes for one row of dots: each tile's row is fetched by itself."""

@@ -39,21 +39,30 @@ def _steps(value: object) -> int | tuple[int, ...] | None:
 class SpriteFields(Table):
     """The fields of a sprite's packed record; ``x``, ``y`` and ``pattern`` must be there."""
 
-    x: Layout = Field(description="dot of the left edge")
-    y: Layout = Field(description="line of the upper edge")
-    pattern: Layout
+    x: Layout = Field(description="the bits that hold the dot of the left edge")
+    y: Layout = Field(description="the bits that hold the line of the upper edge")
+    pattern: Layout = Field(description="the bits that hold the pattern's number")
     pattern_bank: Layout | None = Field(
         default=None,
-        description="bits above those of pattern: its value x 2^(bits of pattern) is added to the pattern number; left out: none",
+        description="bits above those of pattern: its value x 2^(bits of pattern) is added to the pattern "
+        "number; left out: none",
     )
-    flip_x: Layout | None = None
-    flip_y: Layout | None = None
-    bank: Layout | None = None
-    priority: Layout | None = None
-    size: Layout | None = Field(default=None, description="which of the sizes")
-    group: Layout | None = Field(default=None, description="which collision group")
-    enable: Layout | None = Field(default=None, description="1: shown; without this field every sprite is")
-    x_bias: Layout | None = Field(default=None, description="1: moved left by the chip's x_bias dots")
+    flip_x: Layout | None = Field(default=None, description="the bit that turns it left for right; left out: never")
+    flip_y: Layout | None = Field(default=None, description="the bit that turns it upside down; left out: never")
+    bank: Layout | None = Field(default=None, description="the bits that hold the bank; left out: bank 0")
+    priority: Layout | None = Field(
+        default=None, description="the bits that a rung's condition can ask; left out: none"
+    )
+    size: Layout | None = Field(
+        default=None, description="the bits that say which of the sizes; left out: there is one"
+    )
+    group: Layout | None = Field(default=None, description="the bits that say which collision group; left out: group 0")
+    enable: Layout | None = Field(
+        default=None, description="the bit that is 1 for a sprite that is shown; left out: all are"
+    )
+    x_bias: Layout | None = Field(
+        default=None, description="the bit that moves it left by the chip's x_bias dots; left out: none is moved"
+    )
 
     @cached_property
     def layout(self) -> dict[str, Bits]:
@@ -80,6 +89,27 @@ class SpriteFields(Table):
         return int(self.number({name: bits.top for name, bits in self.layout.items()}))
 
 
+class SpriteTiles(Table):
+    """How sprites are made of tiles, each of which lies in memory like a pattern of its own.
+
+    With ``rows`` the tile in column i and row j of a sprite is j x stride + i tiles after the pattern's number; with ``columns``
+    i x stride + j.
+    """
+
+    size: tuple[int, int] = Field(
+        description="dots of a tile across (4 to 64 in steps of 4, a row a whole number of bytes) and down (1 to 64)"
+    )
+    order: Literal["rows", "columns"] = Field(
+        default="rows", description="whether a row of tiles or a column of them lies one after the other"
+    )
+    stride: int | None = Field(
+        default=None,
+        ge=1,
+        le=256,
+        description="tiles from a row of tiles to the next, or from a column; left out: as many as the sprite has in one",
+    )
+
+
 class SpritesTable(Table):
     """The sprite engine: how many, how they are described, and what a line can take."""
 
@@ -87,22 +117,28 @@ class SpritesTable(Table):
     table: Literal["chip", "memory"] = Field(
         description="where the sprite table lies; in memory its fetches are counted"
     )
-    record_bytes: int = Field(ge=1, le=8)
-    fields: SpriteFields
+    record_bytes: int = Field(ge=1, le=8, description="bytes of a sprite's record")
+    fields: SpriteFields = Field(description="which bits of a record hold what")
     sizes: tuple[tuple[int, int], ...] = Field(
         min_length=1,
         max_length=16,
         description="dots across (4 to 64 in steps of 4, a row a whole number of bytes) and down (1 to 64)",
     )
-    bits_per_dot: Depth
-    first_dot: FirstDot = "high"
+    bits_per_dot: Depth = Field(description="bits of a dot's value")
+    first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     pattern_bytes: Annotated[Steps, PlainValidator(_steps, json_schema_input_type=Steps)] = Field(
         default=None,
         description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
-        "each; left out: those of the smallest size's pattern, for all",
+        "each; left out: those of the smallest size's pattern, for all, or of a tile",
     )
-    entries: Entries = Entries()
-    transparent: int | None = Field(default=0, ge=0, le=255)
+    tiles: SpriteTiles | None = Field(
+        default=None, description="sprites are made of tiles; left out: the rows of a sprite lie one after the other"
+    )
+    entries: Entries = Field(
+        default=Entries(),
+        description="how a value becomes an entry; left out: base 0, the palette's bank size from bank to bank",
+    )
+    transparent: int | None = Field(default=0, ge=0, le=255, description="the value that shows nothing")
     per_line: int | None = Field(default=None, ge=1, le=1024, description="most sprites a line; left out: no limit")
     dots_per_line: int | None = Field(
         default=None, ge=8, le=65536, description="most sprite dots a line; left out: no limit"
@@ -123,39 +159,70 @@ class SpritesTable(Table):
     def _fits(self) -> Self:
         wrong = clashes(self.fields.layout, 8 * self.record_bytes)
         for size in self.sizes:
-            wrong += self._misshapen(size)
-        if isinstance(self.pattern_bytes, tuple) and len(self.pattern_bytes) != len(self.sizes):
-            told = f"a number, or a list with one for each size, {len(self.sizes)}"
-            wrong.append(f"pattern_bytes must be {told}, got {len(self.pattern_bytes)}")
-        elif isinstance(self.pattern_bytes, tuple) and len(set(self.sizes)) != len(
-            set(zip(self.sizes, self.pattern_bytes, strict=True))
-        ):
-            wrong.append(f"pattern_bytes must be alike for sizes that are, got {list(self.pattern_bytes)}")
+            wrong += self._misshapen("sizes", size)
+        if self.tiles is not None:
+            wrong += self._misshapen("tiles.size", self.tiles.size) or self._untiled(self.tiles)
+        if isinstance(self.pattern_bytes, tuple):
+            wrong += self._unlike(self.pattern_bytes)
         return passed(self, wrong)
 
-    def _misshapen(self, size: tuple[int, int]) -> list[str]:
+    def _misshapen(self, key: str, size: tuple[int, int]) -> list[str]:
+        """What is wrong with the dots of a sprite or of a tile."""
         across, down = size
         if across not in range(4, WIDEST + 1, 4) or not 1 <= down <= WIDEST:
-            return [
-                f"sizes must be 4 to {WIDEST} dots across in steps of 4 and 1 to {WIDEST} lines down, got {list(size)}"
-            ]
-        if across * self.bits_per_dot % 8:
+            told = f"4 to {WIDEST} dots across in steps of 4 and 1 to {WIDEST} lines down"
+            return [f"{key} must be {told}, got {list(size)}"]
+        if across * self.bits_per_dot % 8 and (self.tiles is None or key != "sizes"):
             told = f"dots across whose row is whole bytes with bits_per_dot = {self.bits_per_dot}"
-            return [f"sizes must be {told}, got {list(size)}"]
+            return [f"{key} must be {told}, got {list(size)}"]
+        return []
+
+    def _untiled(self, tiles: SpriteTiles) -> list[str]:
+        """What speaks against sprites of the ``sizes`` made of ``tiles``."""
+        wide, high = tiles.size
+        wrong = [
+            f"sizes must be whole tiles of {wide}x{high} dots, got {list(size)}"
+            for size in self.sizes
+            if size[0] % wide or size[1] % high
+        ]
+        if tiles.stride is None:
+            return wrong
+        least = max(across // wide if tiles.order == "rows" else down // high for across, down in self.sizes)
+        if tiles.stride < least:
+            told = f"{least}, the most that a sprite has in one of its {tiles.order}"
+            wrong.append(f"tiles.stride must be at least {told}, got {tiles.stride}")
+        each = wide * high * self.bits_per_dot // 8
+        if self.pattern_bytes is not None and self.pattern_bytes != each:
+            told = f"left out or the bytes of a tile, {each}, with a stride"
+            given = self.pattern_bytes if isinstance(self.pattern_bytes, int) else list(self.pattern_bytes)
+            wrong.append(f"pattern_bytes must be {told}, got {given}")
+        return wrong
+
+    def _unlike(self, steps: tuple[int, ...]) -> list[str]:
+        """What is wrong with a step for each of the sizes."""
+        if len(steps) != len(self.sizes):
+            return [
+                f"pattern_bytes must be a number, or a list with one for each size, {len(self.sizes)}, got {len(steps)}"
+            ]
+        if len(set(zip(self.sizes, steps, strict=True))) != len(set(self.sizes)):
+            return [f"pattern_bytes must be alike for sizes that are, got {list(steps)}"]
         return []
 
     @cached_property
     def patterns(self) -> tuple[SpritePattern, ...]:
         """How the pattern of each of the ``sizes`` lies in memory."""
-        rows = [across * self.bits_per_dot // 8 for across, _ in self.sizes]
         steps = self.pattern_bytes
-        if steps is None:
-            steps = min(row * down for row, (_, down) in zip(rows, self.sizes, strict=True))
-        each = (steps,) * len(rows) if isinstance(steps, int) else steps
-        return tuple(
-            SpritePattern(size, size, row, step, ((0,),))
-            for size, row, step in zip(self.sizes, rows, each, strict=True)
-        )
+        each = steps if isinstance(steps, tuple) else (steps,) * len(self.sizes)
+        return tuple(self._pattern(size, step) for size, step in zip(self.sizes, each, strict=True))
+
+    def _pattern(self, size: tuple[int, int], step: int | None) -> SpritePattern:
+        if self.tiles is not None:
+            tile = self.tiles.size
+            row, by_rows = tile[0] * self.bits_per_dot // 8, self.tiles.order == "rows"
+            return SpritePattern.of_tiles(size, tile, row, step, by_rows=by_rows, stride=self.tiles.stride)
+        if step is None:
+            step = min(across * self.bits_per_dot // 8 * down for across, down in self.sizes)
+        return SpritePattern(size, size, size[0] * self.bits_per_dot // 8, step)
 
     @property
     def alignment(self) -> int:
@@ -166,8 +233,10 @@ class SpritesTable(Table):
 class Collisions(Table):
     """Which sprites are told to collide: ``groups`` are named in the order of the group field's values."""
 
-    groups: tuple[Name, ...] = Field(min_length=1, max_length=8)
-    pairs: tuple[tuple[Name, Name], ...]
+    groups: tuple[Name, ...] = Field(
+        min_length=1, max_length=8, description="names of the groups, in the order of the group field's values"
+    )
+    pairs: tuple[tuple[Name, Name], ...] = Field(description="pairs of groups whose sprites are told to collide")
     hidden_dots: bool = Field(default=True, description="whether dots that a layer covers count")
 
     @model_validator(mode="after")

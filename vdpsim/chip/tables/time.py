@@ -16,9 +16,17 @@ from .table import Table, passed
 class SlotPattern(Table):
     """Which slots of a line may be used: those whose number modulo ``every`` is one of ``at``; left out: all."""
 
-    every: int | None = Field(default=None, ge=1, le=1024, description="slots from one turn of the pattern to the next")
+    every: int | None = Field(
+        default=None,
+        ge=1,
+        le=1024,
+        description="slots from one turn of the pattern to the next; left out, with at: all slots",
+    )
     at: tuple[int, ...] | None = Field(
-        default=None, min_length=1, max_length=1024, description="places within the turn, from 0"
+        default=None,
+        min_length=1,
+        max_length=1024,
+        description="places within the turn, from 0, each below every; left out, with every: all slots",
     )
 
     @model_validator(mode="after")
@@ -47,7 +55,10 @@ class ClientTime(SlotPattern):
         description="in time: each group before it shows; blanking: before the line; line before: into a line buffer"
     )
     lead: int | None = Field(
-        default=None, ge=1, le=8192, description="in time: how many dots before a group shows its fetches may begin"
+        default=None,
+        ge=1,
+        le=8192,
+        description="in time: how many dots before a group shows its fetches may begin; left out: for the other times",
     )
     keep: bool = Field(default=False, description="cells: fetched on the first line of a row of cells, then kept")
 
@@ -69,7 +80,8 @@ class CpuTime(SlotPattern):
     """Slots in which the CPU's transfers go on."""
 
     active: Literal["none", "reserved", "free"] = Field(
-        description="while the picture shows: none; those of every and at, which no other client gets; any that is left"
+        description="while the picture shows: none; those of every and at, which no other client gets; any that "
+        "is left",
     )
     blanking: bool = Field(default=True, description="whether it gets what is left in blanking")
 
@@ -84,9 +96,16 @@ class CpuTime(SlotPattern):
 class TimeTable(Table):
     """Who may fetch when; clients are served in the order in which they stand here."""
 
-    clients: dict[str, ClientTime] = Field(description="one for each client of the layers, and one for the sprites")
-    refresh: Refresh | None = None
-    cpu: CpuTime = CpuTime(active="none")
+    clients: dict[str, ClientTime] = Field(
+        description="when each client of the layers fetches, and sprites for all that sprites fetch; served in "
+        "this order",
+    )
+    refresh: Refresh | None = Field(
+        default=None, description="slots that keep the memory's contents alive; left out: none"
+    )
+    cpu: CpuTime = Field(
+        default=CpuTime(active="none"), description="slots for the CPU's transfers; left out: blanking alone"
+    )
 
     def __eq__(self, other: object) -> bool:
         """Tables are the same only where clients are served in the same order."""

@@ -6,19 +6,21 @@ import argparse
 
 import vdpsim
 from vdpsim.door.shown import printable, shown_path
+from vdpsim.files.toml.tables import Source
 
 from ..say import say, tell
 
 ABOUT = """\
 Checks chip files (*.chip.toml) and scene files (*.scene.toml) with all files that they name. Prints one line for each
-correct file, and every mistake in the others. Warns if a chip's rates, border or blanking do not suit its display: the
-one in frame.display or, if that is left out, any of "525 lines", "625 lines" and "640x480"."""
+correct file, and every mistake in the others. Warns of what in a chip can never come about (a rung that never shows, a
+client that finds no slot), of a raw file that is shorter than what it is for, and if a chip's rates, border or blanking do
+not suit its display: the one in frame.display or, if that is left out, any of "525 lines", "625 lines" and "640x480"."""
 EXAMPLES = """\
 examples:
   vdpsim check scenes/chips/curlew.chip.toml
   vdpsim check scenes/chips/*.chip.toml scenes/*.scene.toml
 
-a warning is not a mistake; it names the standard. With frame.display = "other" the display is not checked
+a warning is not a mistake; of a display it names the standard. With frame.display = "other" the display is not checked
 
 exit status: 0 all files are correct, with or without warnings; 2 there are mistakes
 """
@@ -37,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
             told, warnings = _told(path)
             say(f"OK {printable(path)}: {told}")
             for warning in warnings:
-                tell(f"warning: {vdpsim.Problem(path, 0, 'frame', warning)}")
+                tell(f"warning: {warning}")
         except vdpsim.InputError as error:
             status = 2
             for problem in error.problems:
@@ -45,15 +47,18 @@ def run(options: argparse.Namespace) -> int:
     return status
 
 
-def _told(path: str) -> tuple[str, tuple[str, ...]]:
-    """What the file at ``path`` describes, in a line, and what a display would not take of its frame."""
+def _told(path: str) -> tuple[str, tuple[vdpsim.Problem, ...]]:
+    """What the file at ``path`` describes, in a line, and what there is to warn of."""
     if path.endswith(".chip.toml"):
         chip = vdpsim.load_chip(path)
         frame = chip.frame
         rate = float(vdpsim.frame_rate(frame))
         told = f"{chip.name}, {frame.width} x {frame.height} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
-        return told, vdpsim.display_warnings(frame)
+        found = [vdpsim.Problem(path, 0, "frame", warning) for warning in vdpsim.display_warnings(frame)]
+        source = Source.read(path)
+        return told, (*found, *(source.problem(place, warning) for place, warning in vdpsim.design_warnings(chip)))
     if path.endswith(".scene.toml"):
         scene = vdpsim.load_scene(path)
-        return f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}", ()
+        told = f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}"
+        return told, scene.warnings
     raise vdpsim.InputError([vdpsim.Problem(shown_path(path), 0, "", "the name must end in .chip.toml or .scene.toml")])

@@ -32,17 +32,16 @@ class SpriteRows:
         self.parts = np.array([one.across * one.row_bytes // one.part for one in shapes], np.int64)
         self.each = np.maximum(1, self.part // access)
         self._step = np.array([one.step for one in shapes], np.int64)
+        self._tall = np.array([one.tile[1] for one in shapes], np.int64)
         self._row_bytes = np.array([one.row_bytes for one in shapes], np.int64)
         self.most = int(self.parts.max())
-        self._offsets = np.zeros((len(shapes), self.most), np.int64)
+        self._offsets = np.zeros((len(shapes), max(len(one.offsets) for one in shapes), self.most), np.int64)
         self.begins = np.zeros((len(shapes), self.most), np.int64)
         for size, one in enumerate(shapes):
-            number = np.arange(self.parts[size])
             of_tile = one.row_bytes // one.part
-            self._offsets[size, : len(number)] = (
-                number % of_tile * one.part + np.array(one.offsets[0])[number // of_tile]
-            )
-            self.begins[size, : len(number)] = number // of_tile * of_tile * self.each[size]
+            tile, place = np.divmod(np.arange(self.parts[size]), of_tile)
+            self._offsets[size, : len(one.offsets), : len(tile)] = np.array(one.offsets)[:, tile] + place * one.part
+            self.begins[size, : len(tile)] = tile * of_tile * self.each[size]
 
     def addresses(self, base: Ints, number: Ints, row: Ints, size: Ints) -> Ints:
         """int64 (items, most): where each part of the row begins, not yet modulo the memory's size.
@@ -50,8 +49,9 @@ class SpriteRows:
         ``base``: the address of pattern 0; ``number`` of the pattern; ``row`` of its dots, before flips. What stands beyond the
         parts of an item's size means nothing.
         """
-        begin: Ints = base + number * self._step[size] + row * self._row_bytes[size]
-        return begin[:, None] + self._offsets[size]
+        of_tiles, inner = np.divmod(row, self._tall[size])
+        begin: Ints = base + number * self._step[size] + inner * self._row_bytes[size]
+        return begin[:, None] + self._offsets[size, of_tiles]
 
     def access(self, number: Ints, size: Ints) -> tuple[Ints, Ints]:
         """Of access ``number`` of a row: the part to which it belongs, and its number among those of the part."""

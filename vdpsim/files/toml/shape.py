@@ -7,9 +7,9 @@ place there are several answers. Knows no data, no chip and no scene.
 from __future__ import annotations
 
 from types import UnionType
-from typing import Annotated, Any, TypeGuard, Union, get_args, get_origin
+from typing import Annotated, Any, TypeGuard, Union, get_args, get_origin, get_type_hints
 
-from pydantic import BaseModel
+from pydantic import BaseModel, Tag
 from pydantic.fields import FieldInfo
 
 
@@ -30,6 +30,18 @@ def plain(kind: Any) -> list[Any]:
     return [kind]
 
 
+def tagged(kind: Any, part: str | int) -> list[Any]:
+    """The member of the union ``kind`` that has ``part`` for a tag, which no file writes; none for any other part."""
+    if isinstance(kind, FieldInfo):
+        return tagged(kind.annotation, part)
+    members = get_args(kind)
+    if get_origin(kind) is Annotated:
+        if any(isinstance(extra, Tag) and extra.tag == part for extra in members[1:]):
+            return [members[0]]
+        return tagged(members[0], part)
+    return [one for member in members for one in tagged(member, part)] if get_origin(kind) in {Union, UnionType} else []
+
+
 def keys(kind: Any) -> list[str]:
     """The keys of a model; a table whose keys are anybody's choice has none."""
     return [info.alias or name for name, info in kind.model_fields.items()] if is_table(kind) else []
@@ -38,11 +50,19 @@ def keys(kind: Any) -> list[str]:
 def inside(kind: Any, part: str | int) -> list[Any]:
     """What may stand at a key of the table ``kind`` or at a number of the list ``kind``: field infos and types."""
     if is_table(kind):
-        return [info for name, info in kind.model_fields.items() if part == (info.alias or name)]
+        named = [info for name, info in kind.model_fields.items() if part == (info.alias or name)]
+        return named or _further(kind, part)
     members = get_args(kind)
     if get_origin(kind) is tuple and isinstance(part, int):
         return [members[0]] if members[-1] is Ellipsis else list(members[part : part + 1])
-    return [members[1]] if get_origin(kind) is dict else []
+    return [members[1]] if get_origin(kind) is dict and isinstance(part, str) else []
+
+
+def _further(kind: type[BaseModel], part: str | int) -> list[Any]:
+    """What may stand at a key that is anybody's choice, where the table ``kind`` has such keys."""
+    if kind.model_config.get("extra") != "allow" or not isinstance(part, str):
+        return []
+    return [get_args(get_type_hints(kind)["__pydantic_extra__"])[1]]
 
 
 def tags(kind: Any) -> tuple[Any, ...]:

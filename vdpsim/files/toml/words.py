@@ -132,6 +132,9 @@ def _at(model: Any, loc: Sequence[str | int]) -> list[Any]:
     """What may stand at ``loc`` of a ``model``: field infos and types; nothing where the model does not say."""
     known = [model]
     for part in loc:
+        if chosen := [member for kind in known for member in shape.tagged(kind, part)]:
+            known = chosen
+            continue
         tables = [table for kind in known for table in shape.plain(kind)]
         steps = [step for table in tables for step in shape.inside(table, part)]
         # A part that leads nowhere is a union's tag, which names one of its tables: stay with the tables of that kind.

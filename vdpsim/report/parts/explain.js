@@ -46,7 +46,7 @@ function explain(page, line, dot) {
     from: {},
   };
   if (source >= 0 && source < chip.layers.length) told.from = layerWords(page, source, place);
-  if (source === chip.layers.length) told.from = spriteWords(page, frames.sprite(frame, place), line);
+  if (source === chip.layers.length) told.from = spriteWords(page, frames.sprite(frame, place), line, dot);
   return told;
 }
 
@@ -66,11 +66,25 @@ function layerWords(page, source, place) {
   return found;
 }
 
-function spriteWords(page, number, line) {
+function spriteWords(page, number, line, dot) {
   const sprite = page.frame.told.sprites.find((one) => one.number === number);
   if (!sprite) return { sprite: number };
   const found = { sprite: sprite.name ? `${number}, ${sprite.name}` : number, "line of it": line - sprite.y, "pattern at": hex(sprite.data) };
-  return { ...found, ...sprite.fields };
+  const at = spriteRow(page.chip, sprite, line, dot);
+  return { ...found, ...(at < 0 ? {} : { "pattern row at": hex(at) }), ...sprite.fields };
+}
+
+// Where the row lies that shows at the dot, in the tile that does; -1 where the sprite stands elsewhere by now.
+function spriteRow(chip, sprite, line, dot) {
+  const { size, tile, rowBytes, offsets } = chip.sprites.patterns[sprite.fields.size || 0];
+  const found = [dot - sprite.x, line - sprite.y].map((far, axis) => {
+    const wrap = chip.sprites.wraps[axis];
+    const place = wrap ? ((far % wrap) + wrap) % wrap : far;
+    return sprite.fields[axis ? "flip_y" : "flip_x"] ? size[axis] - 1 - place : place;
+  });
+  if (found.some((place, axis) => place < 0 || place >= size[axis])) return -1;
+  const [column, row] = found.map((place, axis) => Math.floor(place / tile[axis]));
+  return (sprite.data + offsets[row][column] + (found[1] % tile[1]) * rowBytes) % chip.memory;
 }
 
 function showDot(page) {

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...chip.model import BitmapMode
-from ..findings import Findings, WrongError
+from ..findings import Findings, Place, WrongError
 from ..tables.contents import BitmapTable
 from .assets import Assets
 from .dots import Dots, digits, lowered, pack, unpack
@@ -22,8 +22,8 @@ class Bitmaps:
         self.findings, self.assets = findings, assets
         self.lines: dict[str, Dots] = {}
 
-    def fill(self, table: BitmapTable) -> None:
-        """Set dots as ``table`` says. Raises WrongError."""
+    def fill(self, index: int, table: BitmapTable, *, shared: bool) -> None:
+        """Set dots as ``table``, number ``index`` of its list, says; ``shared``: not the bitmap's only one. Raises WrongError."""
         mode = self.findings.mode(table.target, "bitmap")
         assert isinstance(mode, BitmapMode)
         lines = self.lines.setdefault(table.target, np.zeros((mode.height, mode.stride_bytes), np.uint8))
@@ -31,7 +31,7 @@ class Bitmaps:
         if dot >= mode.width or line >= mode.height:
             raise WrongError(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
         if table.raw is not None:
-            self._raw(table, mode, lines)
+            self._raw(table, mode, lines, None if shared else ("bitmaps", index, "raw"))
         elif table.rows is not None:
             _put(lines, mode, table, digits(table.rows, mode.bits_per_dot, None), "rows")
         else:
@@ -39,8 +39,8 @@ class Bitmaps:
             indices = self.assets.picture(table.png, "png").indices
             _put(lines, mode, table, lowered(indices, table.subtract, mode.top_value, table.png), "png")
 
-    def _raw(self, table: BitmapTable, mode: BitmapMode, lines: Dots) -> None:
-        """Bytes as they lie in memory, from the start of a line on."""
+    def _raw(self, table: BitmapTable, mode: BitmapMode, lines: Dots, alone: Place | None) -> None:
+        """Bytes as they lie in memory, from the start of a line on; ``alone``: where to warn of too few, for the only table."""
         assert table.raw is not None
         dot, line = table.at
         if dot:
@@ -50,6 +50,9 @@ class Bitmaps:
         room = mode.map_bytes - start
         if len(data) > room:
             raise WrongError(f"{table.raw} must be at most {room} bytes from line {line} on, got {len(data)}", "raw")
+        if alone and len(data) < room and table.length is None:
+            short = room - len(data)
+            self.findings.warn(alone, f"{table.raw} is {short} bytes shorter than the {room} from line {line} on")
         lines.reshape(-1)[start : start + len(data)] = data
 
     def image(self, target: str) -> Dots:

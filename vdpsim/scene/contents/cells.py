@@ -12,7 +12,7 @@ import numpy as np
 
 from ...chip.model import TextMode, TilesMode
 from ...door.shown import value as shown
-from ..findings import Findings, WrongError, one_of
+from ..findings import Findings, Place, WrongError, one_of
 from ..tables.contents import CellTable, MapTable, TextTable
 from .assets import Assets
 from .dots import Dots
@@ -97,8 +97,8 @@ class Cells:
         self.findings, self.assets, self.patterns = findings, assets, patterns
         self.words: dict[str, Dots] = {}
 
-    def map(self, index: int, table: MapTable, matched: Matched | None) -> None:
-        """Fill cells as ``table`` says; ``matched`` holds the cells of its picture. Raises WrongError."""
+    def map(self, index: int, table: MapTable, matched: Matched | None, *, shared: bool) -> None:
+        """Fill cells as ``table`` says, with the cells of its picture; ``shared``: not the map's only one. Raises WrongError."""
         mode = self.findings.mode(table.target, "tiles")
         assert isinstance(mode, TilesMode)
         words = self.words.setdefault(table.target, np.zeros((mode.rows, mode.columns), np.int64))
@@ -124,7 +124,7 @@ class Cells:
             usual = maker.word({"pattern": int(matched.pattern[0, 0])}, "picture")
             room[:] = usual & ~matched.mask(mode) | matched.words(mode)
         elif table.raw is not None:
-            self._raw(table, mode, maker, words)
+            self._raw(table, mode, maker, words, None if shared else ("maps", index, "raw"))
 
     def _characters(self, table: MapTable, maker: CellMaker, words: Dots) -> None:
         assert table.text is not None
@@ -141,7 +141,8 @@ class Cells:
                     raise WrongError(f"{listed}; got {shown(character)} at place {at} of line {line}", "text")
                 room[0, at] = known[character]
 
-    def _raw(self, table: MapTable, mode: TilesMode, maker: CellMaker, words: Dots) -> None:
+    def _raw(self, table: MapTable, mode: TilesMode, maker: CellMaker, words: Dots, alone: Place | None) -> None:
+        """Cells as they lie in memory; ``alone``: where to warn of too few, for a table that has the map to itself."""
         assert table.raw is not None
         data = self.assets.raw(table.raw, "raw", table.offset, table.length)
         if len(data) % mode.cell_bytes:
@@ -156,6 +157,9 @@ class Cells:
                 raise WrongError(
                     f"{table.raw} must be at most {mode.map_bytes} bytes, the whole map, got {len(data)}", "raw"
                 )
+            if alone and len(found) < words.size and table.length is None and table.fill is None:
+                short = mode.map_bytes - len(data)
+                self.findings.warn(alone, f"{table.raw} is {short} bytes shorter than the {mode.map_bytes} of the map")
             flat = paged(words, mode)
             flat[: len(found)] = found
             words[:] = unpaged(flat, mode)

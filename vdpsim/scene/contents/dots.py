@@ -1,7 +1,7 @@
 """Dots as bytes and as digits.
 
 Law: dots are uint8 arrays of values, bytes are packed as the chip reads them; both ways are exact. Knows no file, no
-memory and no chip but the two numbers it is given: bits a dot, and which end of a byte holds the leftmost dot.
+memory and no chip but what it is given: bits a dot, which end of a byte holds the leftmost dot, how a sprite's pattern lies.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
 from ..findings import WrongError
 
@@ -42,6 +43,27 @@ def unpack(packed: Dots, bits: int, first_dot: str) -> Dots:
 def _shifts(bits: int, first_dot: str) -> list[int]:
     shifts = list(range(0, 8, bits))
     return shifts if first_dot == "low" else shifts[::-1]
+
+
+def tiled(dots: Dots, shape: SpritePattern) -> Dots:
+    """The tiles (count x tiles, height, width) of sprites' dots (count, height, width), in the order in which they lie."""
+    across, down = shape.tile
+    parts = dots.reshape(len(dots), dots.shape[1] // down, down, shape.across, across).transpose(0, 1, 3, 2, 4)
+    return parts.reshape(len(dots), -1, down, across)[:, _as_they_lie(shape)].reshape(-1, down, across)
+
+
+def untiled(tiles: Dots, shape: SpritePattern) -> Dots:
+    """The sprites' dots (count, height, width) of their ``tiles``, in the order in which these lie."""
+    (across, down), order = shape.tile, _as_they_lie(shape)
+    parts = np.empty((len(tiles) // len(order), len(order), down, across), np.uint8)
+    parts[:, order] = tiles.reshape(parts.shape)
+    rows = parts.reshape(len(parts), -1, shape.across, down, across).transpose(0, 1, 3, 2, 4)
+    return rows.reshape(len(parts), shape.size[1], shape.size[0])
+
+
+def _as_they_lie(shape: SpritePattern) -> npt.NDArray[np.int64]:
+    """The tiles of a sprite, numbered from its upper left row by row, in the order of their addresses."""
+    return np.argsort(np.array(shape.offsets).reshape(-1))
 
 
 def cut(dots: Dots, width: int, height: int, what: str, key: str = "png") -> Dots:

@@ -19,9 +19,9 @@ from ..findings import Findings, WrongError, one_of
 from ..tables.contents import PatternsTable
 from ..tables.values import PATTERN_NAME
 from .assets import Assets
-from .dots import Dots, cut, digits, lowered, pack
+from .dots import Dots, cut, digits, lowered, pack, tiled
 from .font import FIRST_CHARACTER, glyphs
-from .runs import PatternRun, PatternSet
+from .runs import PatternRun, PatternSet, from_memory
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,9 @@ class Format:
         return (self.width * self.bits + 7) // 8
 
     def packed(self, dots: Dots) -> Dots:
-        """Patterns (count, height, width) as bytes (count, size_bytes)."""
+        """Patterns (count, height, width) as bytes (count, size_bytes), those of sprites tile by tile."""
+        if self.shape is not None:
+            return pack(tiled(dots, self.shape), self.bits, self.first_dot).reshape(len(dots), -1)
         spare = self.row_bytes * 8 // self.bits - self.width
         dots = np.pad(dots, ((0, 0), (0, 0), (0, spare)))
         return pack(dots, self.bits, self.first_dot).reshape(len(dots), -1)
@@ -84,7 +86,10 @@ class Patterns:
         """Whether all ``size`` bytes of the target's pattern ``number`` are loaded; ``shape``: of a sprite's."""
         one = self.sets[target]
         start = self.bases.get(one.owner, 0) + number * one.step_of(shape)
-        return start + size < len(self.loaded) and int(self.loaded[start + size] - self.loaded[start]) == size
+        stretches, each = (range(1), size) if shape is None else shape.own
+        return start + stretches[-1] + each < len(self.loaded) and all(
+            int(self.loaded[start + begin + each] - self.loaded[start + begin]) == each for begin in stretches
+        )
 
     def known(self, target: str) -> str:
         """What is loaded for ``target``, in words."""
@@ -172,7 +177,7 @@ def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, Patt
             look = formats(findings, table.target, table.size)
             one = patterns.sets[table.target]
             images = _images(assets, table, look)
-            units = -(-look.size_bytes // one.step_of(look.shape))
+            units = -(-look.size_bytes // one.step) if look.shape is None else look.shape.units
             first = table.at
             if first is None:
                 first = FIRST_CHARACTER if table.font else one.next(look.shape)
@@ -188,6 +193,8 @@ def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
         return look.packed(_font(look))
     if table.raw is not None:
         data = np.frombuffer(assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
+        if look.shape is not None:
+            return from_memory(look.shape, data, table.raw)
         if len(data) % look.size_bytes:
             raise WrongError(
                 f"{table.raw} must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes", "raw"

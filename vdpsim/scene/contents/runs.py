@@ -6,7 +6,6 @@ follows from their bytes, since sizes of sprites may count in steps of their own
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -22,7 +21,7 @@ from .dots import Dots
 class PatternRun:
     """Images (count, bytes) at pattern numbers ``first``, ``first + units`` ...; told by the table at ``place``.
 
-    ``shape``: of a sprite's pattern how it lies; None: number by number, as the set counts.
+    ``shape``: of a sprite's pattern how it lies, which may be side by side with others; None: one behind the other.
     """
 
     first: int
@@ -33,17 +32,36 @@ class PatternRun:
     shape: SpritePattern | None = None
 
     @property
+    def last(self) -> int:
+        """The number of the last image."""
+        return self.number(len(self.images) - 1)
+
+    @property
     def stop(self) -> int:
         """The number after the last one taken."""
-        return self.first + self.units * len(self.images)
+        return self.last + (self.units if self.shape is None else -(-self.shape.extent // self.shape.step))
 
     def number(self, image: int) -> int:
         """The number of the run's image ``image``, from 0."""
-        return self.first + image * self.units
+        return self.first + (image * self.units if self.shape is None else self.shape.nth(image))
 
     def __str__(self) -> str:
         name = self.name or ".".join(map(str, self.place))
         return f"{name} ({self.first} to {self.stop - 1})"
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class _Stretches:
+    """The bytes of a run: stretches of ``data`` (stretches, bytes), which begin at ``begins``, from number 0's address on."""
+
+    begins: npt.NDArray[np.int64]
+    data: Dots
+
+    def meet(self, other: _Stretches) -> bool:
+        """Whether a byte is in both."""
+        begins = np.sort(other.begins)
+        before = begins[np.searchsorted(begins, self.begins + self.data.shape[1]) - 1]
+        return bool(((before < self.begins + self.data.shape[1]) & (before + other.data.shape[1] > self.begins)).any())
 
 
 @dataclass(eq=False, repr=False)
@@ -69,15 +87,19 @@ class PatternSet:
 
     def add(self, run: PatternRun) -> None:
         """Take a run in. Raises WrongError where a number is taken already or cannot be named by any cell or sprite."""
-        last = run.stop - run.units
-        if last > self.top:
-            raise WrongError(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {last}", "at")
+        if run.last > self.top:
+            raise WrongError(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {run.last}", "at")
         for other in self.runs:
-            if self.begin(run, 0) < self._end(other) and self.begin(other, 0) < self._end(run):
+            if self._meet(run, other):
                 raise WrongError(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
             if run.name is not None and run.name == other.name:
                 raise WrongError(f"{self.target} has patterns called {shown(run.name)} already", "name")
         self.runs.append(run)
+
+    def _meet(self, run: PatternRun, other: PatternRun) -> bool:
+        """Whether two runs share a byte; looked at closely only where one begins before the other's end."""
+        near = self.begin(run, 0) < self._end(other) and self.begin(other, 0) < self._end(run)
+        return near and self._stretches(run).meet(self._stretches(other))
 
     def named(self, name: str) -> PatternRun | None:
         """The run that is called ``name``."""
@@ -92,19 +114,54 @@ class PatternSet:
         return min(self.begin(run, 0) for run in self.runs), max(map(self._end, self.runs))
 
     def _end(self, run: PatternRun) -> int:
-        count, size = run.images.shape
-        return self.begin(run, int(count) - 1) + int(size)
+        last = int(run.images.shape[1]) if run.shape is None else run.shape.extent
+        return self.begin(run, len(run.images) - 1) + last
 
     def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int) -> None:
         """Write every run into ``memory`` where number 0 lies at ``base``, and mark its bytes as loaded."""
         for run in self.runs:
-            for begin, image in self._placed(run):
-                memory[base + begin : base + begin + len(image)] = image
-                loaded[base + begin : base + begin + len(image)] = True
+            own = self._stretches(run)
+            for begin, data in zip(own.begins.tolist(), own.data, strict=True):
+                memory[base + begin : base + begin + len(data)] = data
+                loaded[base + begin : base + begin + len(data)] = True
 
-    def _placed(self, run: PatternRun) -> Iterator[tuple[int, Dots]]:
-        """The run's images as they lie, each with where it begins; those that touch each other as one."""
-        if run.images.shape[1] == run.units * self.step_of(run.shape):
-            yield self.begin(run, 0), run.images.reshape(-1)
-        else:
-            yield from ((self.begin(run, number), image) for number, image in enumerate(run.images))
+    def _stretches(self, run: PatternRun) -> _Stretches:
+        """The run's bytes as they lie."""
+        count, size = run.images.shape
+        stretches, each = (range(1), int(size)) if run.shape is None else run.shape.own
+        if size == each == run.units * self.step_of(run.shape):  # they touch each other
+            return _Stretches(np.array([self.begin(run, 0)]), run.images.reshape(1, -1))
+        begins = np.array([self.begin(run, image) for image in range(count)])
+        return _Stretches((begins[:, None] + np.array(stretches)).reshape(-1), run.images.reshape(-1, each))
+
+
+def in_memory(shape: SpritePattern, images: Dots) -> bytes:
+    """Images (count, bytes) as a file has them: packed, or side by side as they lie in memory, to the last byte of the last."""
+    if shape.extent == shape.size_bytes:
+        return images.tobytes()
+    one = PatternSet("", "", shape.step, 0, [PatternRun(0, shape.units, images, (), shape=shape)])
+    memory = np.zeros(one.extent()[1], np.uint8)
+    one.fill(memory, np.zeros(len(memory), np.bool_), 0)
+    return memory.tobytes()
+
+
+def from_memory(shape: SpritePattern, data: Dots, what: str = "data") -> Dots:
+    """The images (count, bytes) in the bytes of ``what``, a file as ``in_memory`` makes it; bytes between them are passed over.
+
+    Raises WrongError where it does not end with a whole pattern, or with the bytes between those that lie side by side.
+    """
+    of_band, (stretches, each) = shape.band * shape.step, shape.own
+    if len(stretches) == 1:
+        of_band = each
+    bands, rest = divmod(len(data), of_band)
+    more, beyond = divmod(max(0, rest - stretches[-1]), each)
+    if rest and (not more or (beyond and more < shape.beside)):
+        told = f"{what} must be whole patterns of {shape.size_bytes} bytes"
+        told += f", {shape.beside} side by side in {of_band} bytes" if shape.beside > 1 else ""
+        raise WrongError(f"{told}, got {len(data)} bytes", "raw")
+    if len(stretches) == 1:
+        return data.reshape(-1, each)
+    begins = np.array([shape.nth(place) * shape.step for place in range(bands * shape.beside + more)], np.int64)
+    inside = (np.array(stretches)[:, None] + np.arange(each)).reshape(-1)
+    found: Dots = data[begins[:, None] + inside]
+    return found

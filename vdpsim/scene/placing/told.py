@@ -18,7 +18,8 @@ MOST_SHOWN = 4
 
 def no_room(part: Part, free: Sequence[Stretch], size: int) -> str:
     """That ``part`` finds no room in memory of ``size`` bytes, of which the stretches ``free`` are left at its turn."""
-    stretches = ", ".join(f"{hexadecimal(a, size)} to {hexadecimal(b - 1, size)}" for a, b in free) or "nothing"
+    shown = [f"{hexadecimal(a, size)} to {hexadecimal(b - 1, size)}" for a, b in free[:MOST_SHOWN]]
+    stretches = ", ".join([*shown, *(["..."] if len(free) > MOST_SHOWN else [])]) or "nothing"
     short = _short(part, free)
     return (
         f"{part.name} finds no room for {part.size} bytes at a multiple of 0x{part.step:X} "

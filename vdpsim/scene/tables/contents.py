@@ -17,12 +17,17 @@ from .values import Colour, Count, Extent, GroupRef, PatternRef, Place, SizeRef,
 class CellTable(Table):
     """The fields of a map's cell; which there are is the chip's matter."""
 
-    pattern: PatternRef | None = None
-    flip_x: Count | None = None
-    flip_y: Count | None = None
-    turn: Count | None = None
-    bank: Count | None = None
-    priority: Count | None = None
+    pattern: PatternRef | None = Field(
+        default=None,
+        description="a pattern's number, up to what the cell's field holds, or its name; left out: number 0",
+    )
+    flip_x: Count | None = Field(default=None, description="1: left for right; left out: 0")
+    flip_y: Count | None = Field(default=None, description="1: upside down; left out: 0")
+    turn: Count | None = Field(default=None, description="1: a quarter turn clockwise; left out: 0")
+    bank: Count | None = Field(default=None, description="its bank, up to what the cell's field holds; left out: 0")
+    priority: Count | None = Field(
+        default=None, description="what a rung's condition asks, up to what the cell's field holds; left out: 0"
+    )
 
     @property
     def told(self) -> dict[str, int | str]:
@@ -47,9 +52,17 @@ class PaletteTable(Sourced):
     SOURCES = ("colours", "png")
     GOES_WITH: ClassVar = {"first": ("png",), "count": ("png",)}
 
-    at: Count = 0
-    colours: tuple[Colour, ...] | None = Field(None, min_length=1)
-    png: str | None = None
+    at: Count = Field(default=0, description="the first entry that is filled; an entry of the palette")
+    colours: tuple[Colour, ...] | None = Field(
+        None,
+        min_length=1,
+        description='colours such as "#1a2b3c" or "#123", or packed words of 0 or more; left out: those of png',
+    )
+    png: str | None = Field(
+        default=None,
+        description="path of a paletted PNG, from the scene file's folder, whose colours are taken; left out: "
+        "colours lists them",
+    )
     first: int = Field(0, ge=0, le=255, description="the PNG's first colour that is taken")
     count: int | None = Field(None, ge=1, le=256, description="how many of them; left out: all from the first on")
 
@@ -60,18 +73,37 @@ class PatternsTable(Sourced):
     SOURCES = ("png", "raw", "rows", "font")
     GOES_WITH: ClassVar = {"subtract": ("png",), "count": ("png",), "offset": ("raw",), "length": ("raw",)}
 
-    name: Name | None = None
+    name: Name | None = Field(
+        default=None,
+        description="what cells, sprites and writes call the first of them, name+1 the next; left out: they "
+        "have numbers alone",
+    )
     target: str = Field(alias="for", description='LAYER.MODE or "sprites"')
     at: Count | None = Field(None, description="number of the first; left out: after those of the tables before")
-    size: Extent | None = Field(None, description="sprites: dots across and down; left out: the chip's first size")
-    png: str | None = None
+    size: Extent | None = Field(
+        None,
+        description="sprites: dots across and down, one of the chip's sizes, each 1 or more; left out: the "
+        "chip's first size",
+    )
+    png: str | None = Field(
+        default=None,
+        description="path of a paletted or grey PNG, from the scene file's folder, cut into patterns; left out: "
+        "another key says what",
+    )
     subtract: int = Field(0, ge=0, le=255, description="taken from each of the PNG's dots first")
-    count: int | None = Field(None, ge=1, description="only so many of the PNG's patterns")
-    raw: str | None = None
+    count: int | None = Field(None, ge=1, description="only so many of the PNG's patterns; left out: all")
+    raw: str | None = Field(
+        default=None, description="path of a file of patterns as they lie in memory; left out: another key says what"
+    )
     offset: Count = Field(0, description="bytes of the raw file that are passed over")
     length: int | None = Field(None, ge=1, description="bytes taken from it; left out: all that follow")
-    rows: tuple[str, ...] | None = Field(None, min_length=1, description="hex digits, one row of a pattern each")
-    font: Literal["builtin"] | None = None
+    rows: tuple[str, ...] | None = Field(
+        None, min_length=1, description="hex digits, one row of a pattern each; left out: another key says what"
+    )
+    font: Literal["builtin"] | None = Field(
+        default=None,
+        description="builtin: a small font of 95 characters, for text modes; left out: another key says what",
+    )
 
 
 class MapTable(Sourced):
@@ -90,20 +122,49 @@ class MapTable(Sourced):
     }
 
     target: str = Field(alias="for", description="LAYER.MODE of kind tiles")
-    at: Place = (0, 0)
-    fill: Cell | None = None
-    size: Extent | None = Field(None, description="columns and rows of fill or raw; left out: to the map's end")
-    rows: tuple[tuple[Cell, ...], ...] | None = Field(None, min_length=1)
-    text: str | None = None
-    key: dict[str, Cell] | None = Field(None, description="the cell for each character of text")
-    picture: str | None = None
+    at: Place = Field(default=(0, 0), description="column and row of the first cell that is filled, each 0 or more")
+    fill: Cell | None = Field(
+        default=None,
+        description="a pattern's number, up to what is loaded, or its name, or a table of fields, for every "
+        "cell of size; left out: these cells stay as they are",
+    )
+    size: Extent | None = Field(
+        None, description="columns and rows of fill or raw, each 1 or more; left out: to the map's end"
+    )
+    rows: tuple[tuple[Cell, ...], ...] | None = Field(
+        None,
+        min_length=1,
+        description="rows of cells, each a pattern's number, up to what is loaded, or its name, or a table of "
+        "fields; left out: another key says what, or fill does",
+    )
+    text: str | None = Field(
+        default=None,
+        description="lines of characters, each of which key makes a cell; left out: another key says what, or "
+        "fill does",
+    )
+    key: dict[str, Cell] | None = Field(
+        None,
+        description="for each character of text its cell: a pattern's number, up to what is loaded, or its "
+        "name, or a table of fields; left out: for other keys than text",
+    )
+    picture: str | None = Field(
+        default=None,
+        description="path of a paletted or grey PNG, from the scene file's folder, whose tiles become cells; "
+        "left out: another key says what",
+    )
     make: bool = Field(default=False, description="distinct tiles of the picture become patterns")
     banked: bool = Field(default=False, description="a tile's bank is its dots' index divided by the bank size")
-    subtract: int = Field(0, ge=0, le=255)
-    raw: str | None = None
-    offset: Count = 0
-    length: int | None = Field(None, ge=1)
-    set: CellTable = Field(CellTable(), description="fields of the cells that do not say otherwise")
+    subtract: int = Field(0, ge=0, le=255, description="taken from each of the picture's dots first")
+    raw: str | None = Field(
+        default=None,
+        description="path of a file of cells as they lie in memory or, with size, row by row; left out: another "
+        "key says what",
+    )
+    offset: Count = Field(default=0, description="bytes of the raw file that are passed over")
+    length: int | None = Field(None, ge=1, description="bytes taken from it; left out: all that follow")
+    set: CellTable = Field(
+        CellTable(), description="fields of the cells that do not say otherwise; left out: 0 in all fields"
+    )
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
@@ -121,42 +182,74 @@ class BitmapTable(Sourced):
     GOES_WITH: ClassVar = {"subtract": ("png",), "offset": ("raw",), "length": ("raw",)}
 
     target: str = Field(alias="for", description="LAYER.MODE of kind bitmap")
-    at: Place = (0, 0)
-    png: str | None = None
-    subtract: int = Field(0, ge=0, le=255)
-    raw: str | None = Field(None, description="bytes as they lie in memory from the start of line at[1] on")
-    offset: Count = 0
-    length: int | None = Field(None, ge=1)
-    rows: tuple[str, ...] | None = Field(None, min_length=1)
+    at: Place = Field(default=(0, 0), description="dot and line of the first dot that is set, each 0 or more")
+    png: str | None = Field(
+        default=None,
+        description="path of a paletted or grey PNG, from the scene file's folder, whose dots are set; left "
+        "out: another key says what",
+    )
+    subtract: int = Field(0, ge=0, le=255, description="taken from each of the PNG's dots first")
+    raw: str | None = Field(
+        None,
+        description="bytes as they lie in memory from the start of line at[1] on, from a file at this path; "
+        "left out: another key says what",
+    )
+    offset: Count = Field(default=0, description="bytes of the raw file that are passed over")
+    length: int | None = Field(None, ge=1, description="bytes taken from it; left out: all that follow")
+    rows: tuple[str, ...] | None = Field(
+        None, min_length=1, description="hex digits, a line of dots each; left out: another key says what"
+    )
 
 
 class TextTable(Table):
     """Characters of a text mode, from column and row ``at`` on; a line break goes to the next row, below the first column."""
 
     target: str = Field(alias="for", description="LAYER.MODE of kind text")
-    at: Place = (0, 0)
-    text: str = Field(min_length=1)
+    at: Place = Field(default=(0, 0), description="column and row of the first character, each 0 or more")
+    text: str = Field(min_length=1, description="the characters; a line break goes to the next row")
     foreground: Count = Field(1, description="colour number, where the cell has the field")
-    background: Count = 0
+    background: Count = Field(default=0, description="colour number, where the cell has the field")
 
 
 class SpriteSet(Table):
     """Fields of a sprite's record; which there are is the chip's matter."""
 
-    x: int | None = None
-    y: int | None = None
-    pattern: PatternRef | None = None
+    x: int | None = Field(
+        default=None, description="dot of the left edge, up to what its field holds; left out: as it was"
+    )
+    y: int | None = Field(
+        default=None, description="line of the upper edge, up to what its field holds; left out: as it was"
+    )
+    pattern: PatternRef | None = Field(
+        default=None, description="a pattern's number or name, up to what its field holds; left out: as it was"
+    )
     pattern_bank: Count | None = Field(
         None, description="bits above those of pattern; left out: as the pattern's whole number says"
     )
-    flip_x: Count | None = None
-    flip_y: Count | None = None
-    bank: Count | None = None
-    priority: Count | None = None
-    size: SizeRef = None
-    group: GroupRef | None = None
-    enable: Count | None = None
-    x_bias: Count | None = None
+    flip_x: Count | None = Field(default=None, description="1: left for right; left out: 0 at first, then as it was")
+    flip_y: Count | None = Field(default=None, description="1: upside down; left out: 0 at first, then as it was")
+    bank: Count | None = Field(
+        default=None, description="its bank, up to what its field holds; left out: 0 at first, then as it was"
+    )
+    priority: Count | None = Field(
+        default=None,
+        description="what a rung's condition asks, up to what its field holds; left out: 0 at first, then as it was",
+    )
+    size: SizeRef = Field(
+        default=None,
+        description="dots across and down, or the size's number from 0, one of the chip's sizes; left out: the "
+        "first at first, then as it was",
+    )
+    group: GroupRef | None = Field(
+        default=None,
+        description="a collision group's name or number, up to what its field holds; left out: 0 at first, then "
+        "as it was",
+    )
+    enable: Count | None = Field(default=None, description="1: shown; left out: 1 at first, then as it was")
+    x_bias: Count | None = Field(
+        default=None,
+        description="1: moved left by the chip's x_bias dots; left out: as x asks for at first, then as it was",
+    )
 
     @property
     def told(self) -> dict[str, Any]:
@@ -167,8 +260,8 @@ class SpriteSet(Table):
 class SpriteTable(SpriteSet):
     """A sprite: its name, its place in the table, and its fields."""
 
-    name: Name
+    name: Name = Field(description="what motion and writes call it; no two alike")
     number: Count | None = Field(None, description="place in the sprite table; left out: the next free one")
-    x: int
-    y: int
-    pattern: PatternRef
+    x: int = Field(description="dot of the left edge, up to what its field holds")
+    y: int = Field(description="line of the upper edge, up to what its field holds")
+    pattern: PatternRef = Field(description="a pattern's number or name, up to what its field holds")

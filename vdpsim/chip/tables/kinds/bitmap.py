@@ -14,8 +14,8 @@ from ..table import Depth, Scroll
 class BitmapMode(Mode):
     """A value for each dot, line after line in memory; it wraps both ways."""
 
-    kind: Literal["bitmap"]
-    bits_per_dot: Depth
+    kind: Literal["bitmap"] = Field(description="a bitmap: a value for each dot")
+    bits_per_dot: Depth = Field(description="bits of a dot's value")
     width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
     height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
     stride: int | None = Field(

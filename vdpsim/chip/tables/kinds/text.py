@@ -16,9 +16,16 @@ from ..table import Layout, Table, passed
 class TextCell(Table):
     """The fields of a packed text cell; a colour that is not among them comes from a register."""
 
-    character: Layout
-    foreground: Layout | None = None
-    background: Layout | None = None
+    character: Layout = Field(description="the bits of the cell that hold the glyph's number")
+    foreground: Layout | None = Field(
+        default=None,
+        description="the bits that hold the colour number of set dots; left out: a control holds it for all cells",
+    )
+    background: Layout | None = Field(
+        default=None,
+        description="the bits that hold the colour number of the other dots; left out: a control holds it for "
+        "all cells",
+    )
 
     @cached_property
     def layout(self) -> dict[str, Bits]:
@@ -29,12 +36,12 @@ class TextCell(Table):
 class TextMode(Mode):
     """Cells of a character and two colour numbers; glyphs of 1 bit a dot, a byte a row."""
 
-    kind: Literal["text"]
+    kind: Literal["text"] = Field(description="text: cells of a character and two colours")
     glyph: tuple[int, int] = Field(description="dots of a glyph, across (4 to 8) and down (4 to 16)")
-    cell_bytes: Literal[1, 2]
-    cell: TextCell
-    columns: int = Field(ge=1, le=256)
-    rows: int = Field(ge=1, le=256)
+    cell_bytes: Literal[1, 2] = Field(description="bytes of a cell in memory")
+    cell: TextCell = Field(description="which bits of a cell hold what")
+    columns: int = Field(ge=1, le=256, description="cells of a row")
+    rows: int = Field(ge=1, le=256, description="rows of cells")
     left: int = Field(default=0, ge=0, le=1023, description="dots of margin before the first column")
     margin: int | None = Field(default=None, ge=0, description="the entry of the margins; left out: transparent")
 

@@ -16,12 +16,22 @@ from ..table import Depth, Layout, Scroll, Table, passed, single
 class TileCell(Table):
     """The fields of a packed cell of a tile map; only ``pattern`` must be there."""
 
-    pattern: Layout
-    flip_x: Layout | None = None
-    flip_y: Layout | None = None
-    turn: Layout | None = Field(default=None, description="a quarter turn clockwise, done before the flips")
-    bank: Layout | None = None
-    priority: Layout | None = None
+    pattern: Layout = Field(description="the bits of the cell that hold the pattern's number")
+    flip_x: Layout | None = Field(
+        default=None, description="the bit that turns the pattern left for right; left out: never"
+    )
+    flip_y: Layout | None = Field(
+        default=None, description="the bit that turns the pattern upside down; left out: never"
+    )
+    turn: Layout | None = Field(
+        default=None, description="the bit that turns it a quarter clockwise, before the flips; left out: never"
+    )
+    bank: Layout | None = Field(
+        default=None, description="the bits that hold the bank; left out: the layer's control holds it, or it is 0"
+    )
+    priority: Layout | None = Field(
+        default=None, description="the bits that a rung's condition can ask; left out: none"
+    )
 
     @cached_property
     def layout(self) -> dict[str, Bits]:
@@ -36,15 +46,13 @@ class TileCell(Table):
 class TilesMode(Mode):
     """A map of cells, each of which shows a square pattern."""
 
-    kind: Literal["tiles"]
+    kind: Literal["tiles"] = Field(description="tiles: a map of cells, each of which shows a pattern")
     tile: Literal[8, 16] = Field(description="dots of a tile's side")
-    bits_per_dot: Depth
-    cell_bytes: Literal[1, 2]
-    cell: TileCell
-    page: tuple[int, int] = Field(description="cells of a page, across and down")
-    pages: tuple[int, int] = Field(
-        default=(1, 1), description="pages of the map, across and down: 1x1, 2x1, 1x2 or 2x2"
-    )
+    bits_per_dot: Depth = Field(description="bits of a dot's value")
+    cell_bytes: Literal[1, 2] = Field(description="bytes of a cell in memory")
+    cell: TileCell = Field(description="which bits of a cell hold what")
+    page: tuple[int, int] = Field(description="cells of a page, across and down; 1 to 256 each way")
+    pages: tuple[int, int] = Field(default=(1, 1), description="pages of the map, across and down, 1 to 2 each way")
     scroll: Scroll = Field(
         default="both", description="the axes on which it scrolls; on another it stands still, as though scrolled by 0"
     )

@@ -1,0 +1,235 @@
+"""Is everything independent told in one round, of a chip and its scene together, and nothing that hangs on what is wrong?"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from refusal import refused
+from scenery import CHIP, HEAD, png
+
+import vdpsim
+from vdpsim.scene.model import LISTS
+
+SLOTS = """
+[time]
+cpu = { active = "none" }
+[time.clients]
+"near.cells" = { when = "blanking" }
+"near.pattern" = { when = "blanking" }
+"far.bitmap" = { when = "blanking" }
+"status.cells" = { when = "blanking" }
+"status.glyphs" = { when = "blanking" }
+sprites = { when = "blanking" }
+[cpu]
+clock = 1_000_000
+cycles_per_byte = 10
+[status]
+address = 0x2000
+line = 0
+cleared = "read"
+[[ports]]
+target = "memory"
+address = 0x1000
+data = 0x1002
+"""
+WHOLE = CHIP.replace("bytes_per_access = 2", "bytes_per_access = 2\naccesses_per_dot = 8") + SLOTS
+
+BROKEN = {
+    "name": ('name = "Reedling"', "name = 5"),
+    "about": ('name = "Reedling"', 'name = "Reedling"\nabout = 5'),
+    "unknown": ('name = "Reedling"', 'name = "Reedling"\nunknown = 5'),
+    "frame": ("width = 64", "width = 65"),
+    "frame and palette": ("lines_per_frame = 80", "lines_per_frame = 80\nbackdrop = 64"),
+    "memory": ("size = 8192", "size = 8191"),
+    "palette": ('red = "11:8"', 'red = "11:3"'),
+    "layers": ("tile = 8", "tile = 9"),
+    "layers that disagree": ("stride = 10", "stride = 9"),
+    "layers that show nothing": ("transparent = 0\n[[layers]]", "exclusive = ['fur']\n[[layers]]"),
+    "ladder": ('{ source = "far" }]', '{ source = "fur" }]'),
+    "ladder itself": ('{ source = "far" }]', "{ source = 7 }]"),
+    "sprites": ("count = 4", "count = 0"),
+    "sprites that disagree": ("[[8, 8], [16, 16]]", "[[8, 8]]"),
+    "collisions": ('pairs = [["bird", "fish"]]', 'pairs = [["bird", "fowl"]]'),
+    "time": ('"near.cells" = { when', '"nearer.cells" = { when'),
+    "time itself": ('active = "none"', 'active = "some"'),
+    "cpu": ("cycles_per_byte = 10", "cycles_per_byte = 0"),
+    "status": ("line = 0", "line = 8"),
+    "ports": ('target = "memory"', 'target = "memories"'),
+    "ports that disagree": ("data = 0x1002", "data = 0x1000"),
+    "registers": ("[cpu]", "[registers]\nbackdrop = { bits = 0 }\n[cpu]"),
+    "constants": ("[cpu]", "[constants]\nbackdrop = 1\n[cpu]"),
+}
+"""Ways to break one table of a chip."""
+
+RIGHT = """
+[registers]
+backdrop = 3
+[[palette]]
+colours = ["#fff"]
+[[patterns]]
+name = "reeds"
+for = "near.tiles"
+png = "art.png"
+[[patterns]]
+for = "sprites"
+name = "heron"
+rows = ["33333333", "33333333", "33333333", "33333333", "33333333", "33333333", "33333333", "33333333"]
+[[maps]]
+for = "near.tiles"
+fill = "reeds"
+[[bitmaps]]
+for = "far.bitmap"
+rows = ["1"]
+[[patterns]]
+for = "status.text"
+font = "builtin"
+[[text]]
+for = "status.text"
+text = "A"
+[[sprites]]
+name = "bird"
+pattern = "heron"
+x = 3
+y = 4
+[[writes]]
+line = 3
+register = "backdrop"
+value = 1
+[[motion]]
+sprite = "bird"
+field = "x"
+from = 0
+to = 5
+step = 1
+"""
+
+WRONG = """
+frames = 0
+[registers]
+backdrop = 64
+[[palette]]
+at = 64
+colours = ["#fff"]
+[[patterns]]
+for = "near.tiles"
+png = "none.png"
+[[bitmaps]]
+for = "far.bitmap"
+rows = ["q"]
+[[sprites]]
+name = "bird"
+x = 3
+y = 4
+pattern = "none"
+[[sprites]]
+name = "bird"
+pattern = "none"
+x = 3
+y = 4
+[[writes]]
+line = 99
+register = "backdrop"
+value = 1
+[[writes]]
+line = 1
+memory = 0
+raw = "none.bin"
+"""
+"""A mistake in each list that can have one, files that are not there among them."""
+
+
+def problems(folder: Path, scene: str, chip: str) -> set[str]:
+    """What is told of a scene on a chip: file, place and message of each problem."""
+    (folder / "test.chip.toml").write_text(chip, "utf-8")
+    (folder / "art.png").write_bytes(png([[1] * 8] * 8))
+    path = folder / "test.scene.toml"
+    path.write_text(HEAD + scene, "utf-8")
+    try:
+        vdpsim.load_scene(path)
+    except vdpsim.InputError as error:
+        return {f"{Path(one.file).name}: {one.place}: {one.message}" for one in error.problems}
+    return set()
+
+
+def of_scene(told: set[str]) -> set[str]:
+    return {one for one in told if one.startswith("test.scene.toml")}
+
+
+@pytest.fixture(name="all_of_it")
+def _all_of_it(tmp_path):
+    """What is told of the wrong scene on a chip without mistakes."""
+    return problems(tmp_path, WRONG, WHOLE)
+
+
+def test_the_chip_and_one_scene_are_right_and_the_other_scene_is_wrong_in_many_places(tmp_path, all_of_it):
+    assert problems(tmp_path, RIGHT, WHOLE) == set()
+    places = {one.split(": ")[1].partition(".")[0] for one in all_of_it}
+    assert places == {"frames", "registers", "palette", "patterns", "bitmaps", "sprites", "writes"}
+
+
+@pytest.mark.parametrize("way", BROKEN)
+def test_a_right_scene_on_a_wrong_chip_has_no_mistake_of_its_own(way, tmp_path):
+    old, new = BROKEN[way]
+    assert old in WHOLE
+    told = problems(tmp_path, RIGHT, WHOLE.replace(old, new, 1))
+    assert told
+    assert of_scene(told) == set()
+
+
+@pytest.mark.parametrize("way", BROKEN)
+def test_a_wrong_scene_on_a_wrong_chip_tells_what_does_not_hang_on_it(way, tmp_path, all_of_it):
+    told = problems(tmp_path, WRONG, WHOLE.replace(*BROKEN[way], 1))
+    own = of_scene(told)
+    assert told - own
+    assert own <= all_of_it
+    always = {one for one in all_of_it if re.search(r": frames: |none\.png|none\.bin", one)}
+    assert len(always) == 3
+    assert always <= own
+    table = way.split(" ")[0]
+    palette = {one for one in all_of_it if ": palette." in one}
+    assert palette
+    assert (palette <= own) == (table not in {"name", "palette"})
+    if table in {"about", "unknown", "ladder", "collisions"} or way == "layers that show nothing":
+        assert own == all_of_it
+    if table in {"time", "cpu", "ports"}:
+        assert own == {one for one in all_of_it if "writes.0" not in one}
+
+
+def test_a_chip_that_cannot_be_read_leaves_what_needs_none(tmp_path, all_of_it):
+    for chip in ("name = ", 'name = "Only"\n', WHOLE + "[[[", ""):
+        own = of_scene(problems(tmp_path, WRONG, chip))
+        assert own <= all_of_it
+        assert {one.split(": ")[1] for one in own} == {"frames", "patterns.0.png", "writes.1.raw"}
+
+
+PAIRS = [
+    (("frame", "width = 64", "width = 65"), ("ladder.3.source", '{ source = "far" }]', '{ source = "fur" }]')),
+    (("memory.size", "size = 8192", "size = 100"), ("ladder.3.source", '{ source = "far" }]', '{ source = "fur" }]')),
+    (
+        ("ladder.3.source", '{ source = "far" }]', "{ source = 7 }]"),
+        ("sprites.sizes", "[[8, 8], [16, 16]]", "[[8, 8]]"),
+    ),
+    (("time.cpu.active", 'active = "none"', 'active = "some"'), ("layers.1.name", 'name = "far"', 'name = "near"')),
+    (("cpu.clock", "clock = 1_000_000\ncyc", "clock = 1\ncyc"), ("ports.0.data", "data = 0x1002", "data = 0x1000")),
+]
+
+
+@pytest.mark.parametrize(("one", "other"), PAIRS)
+def test_a_table_that_is_wrong_in_itself_hides_no_disagreement_of_others(one, other):
+    def places(*changes: tuple[str, str, str]) -> set[str]:
+        text = WHOLE
+        for _, old, new in changes:
+            assert old in text
+            text = text.replace(old, new, 1)
+        with refused(vdpsim.InputError, "chip:") as caught:
+            vdpsim.parse_chip(text)
+        return {problem.place for problem in caught.value.problems}
+
+    assert one[0] in places(one)
+    assert places(one, other) >= places(one) | {other[0]}
+
+
+def test_every_list_of_a_scene_is_looked_at():
+    assert {key for key in LISTS if f"[[{key}]]" in RIGHT} == set(LISTS)

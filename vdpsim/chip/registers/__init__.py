@@ -1,0 +1,27 @@
+"""A chip's registers: words at addresses, and the fields in them that set its controls."""
+
+from .fields import (
+    Part,
+    Register,
+    RegisterField,
+    field_names,
+    fields,
+    own_names,
+    registers,
+    rest_values,
+    settable,
+    unfit,
+)
+
+__all__ = [
+    "Part",
+    "Register",
+    "RegisterField",
+    "field_names",
+    "fields",
+    "own_names",
+    "registers",
+    "rest_values",
+    "settable",
+    "unfit",
+]
