@@ -162,8 +162,9 @@ class Attack:
         slack: dict[str, int] = {}
         sums: dict[str, list[int]] = {}
         for layer, index, client, bursts in served.bursts:
-            stretch, name = shape.layers[layer][index], self.server.names[client]
+            stretch = shape.layers[layer][index]
             assert stretch is not None
+            name = self.server.place(client, stretch)
             spare = [self.server.end(client, stretch, group) - 1 - slots[-1] for group, slots in bursts]
             slack[name] = min(spare)
             sums[name] = spare

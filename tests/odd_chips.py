@@ -44,13 +44,23 @@ def chance(random: Random, percent: int) -> bool:
 # Modes
 
 
+def dots(random: Random, chip: Json, across: int) -> Json:
+    """Bits a dot; at times in planes, of which rows of ``across`` dots are whole accesses or an even part of one."""
+    if not chance(random, 35):
+        return {"bits_per_dot": random.choice(DEPTHS)}
+    planes = random.choice(("by row", "by pattern", "apart"))
+    access, row = chip["memory"]["bytes_per_access"], across // 8
+    even = [bits for bits in (1, 2, 3, 4) if row * bits % access == 0 or access % (row * bits) == 0]
+    return {"bits_per_dot": random.choice(even if planes == "by row" else (1, 2, 3, 4)), "planes": planes}
+
+
 def tiles(random: Random, chip: Json) -> Json:
     """A map of cells, at times turned ones; tall tiles at times."""
-    cell_bytes, turns = random.choice((1, 1, 2)), chance(random, 20)
+    cell_bytes, turns, tile = random.choice((1, 1, 2)), chance(random, 20), random.choice((8, 8, 16))
     return {
         "kind": "tiles",
-        "tile": random.choice((8, 8, 16)),
-        "bits_per_dot": random.choice(DEPTHS),
+        "tile": tile,
+        **dots(random, chip, tile),
         "cell_bytes": cell_bytes,
         "cell": {"pattern": "3:0", **({"turn": str(random.randrange(4, 8 * cell_bytes))} if turns else {})},
         "page": [random.choice((3, 8, 16)), random.choice((1, 2, 8, 16))],
@@ -59,11 +69,10 @@ def tiles(random: Random, chip: Json) -> Json:
 
 
 def bitmap(random: Random, chip: Json) -> Json:
-    """A bitmap of whole accesses."""
-    bits = random.choice(DEPTHS)
+    """A bitmap of whole accesses, of each plane where there are any."""
     return {
         "kind": "bitmap",
-        "bits_per_dot": bits,
+        **dots(random, chip, 64),
         "width": random.choice((64, 128)),
         "height": random.choice((1, 8, 16)),
         "scroll": random.choice(SCROLLS),

@@ -130,6 +130,22 @@ def depth(random: Random, palette: Json) -> int:
     return int(pick(random, *(fitting if chance(random, 92) else DEPTHS)))
 
 
+def dots(random: Random, chip: Json, across: int) -> Json:
+    """Bits a dot, packed or in planes, of rows of ``across`` dots that are whole accesses or an even part of one."""
+    planes = pick(random, None, None, "by row", "by pattern", "apart") if across % 8 == 0 else None
+    if planes is None:
+        return {"bits_per_dot": depth(random, chip["palette"])}
+    access = chip["memory"]["bytes_per_access"]
+    depths = [bits for bits in range(1, 9) if planes != "by row" or even(across // 8 * bits, access)]
+    fitting = [bits for bits in depths if 1 << bits <= chip["palette"]["entries"]]
+    return {"bits_per_dot": pick(random, *(fitting if fitting and chance(random, 92) else depths)), "planes": planes}
+
+
+def even(row: int, access: int) -> bool:
+    """Whether ``row`` bytes are whole accesses, or an even part of one."""
+    return row % access == 0 or access % row == 0
+
+
 def transparency(random: Random, table: Json, top: int) -> None:
     """Most modes give up a value, most of these value 0."""
     if chance(random, 85):
@@ -141,7 +157,9 @@ def transparency(random: Random, table: Json, top: int) -> None:
 
 def tiles_mode(random: Random, chip: Json) -> Json:
     """A tile map that fits the memory."""
-    bits, cell_bytes = depth(random, chip["palette"]), pick(random, 1, 2)
+    tile, cell_bytes = pick(random, 8, 16), pick(random, 1, 2)
+    held = dots(random, chip, tile)
+    bits = held["bits_per_dot"]
     most = {"flip_x": 1, "flip_y": 1, "turn": 1, "bank": 4, "priority": 3}
     widths = optional_widths(random, 8 * cell_bytes - 2, most)
     widths["pattern"] = random.randint(1, min(8 * cell_bytes - sum(widths.values()), pick(random, 6, 16)))
@@ -150,8 +168,8 @@ def tiles_mode(random: Random, chip: Json) -> Json:
     across = random.randint(1, min(pick(random, 4, 16, 40), room))
     mode = {
         "kind": "tiles",
-        "tile": pick(random, 8, 16),
-        "bits_per_dot": bits,
+        "tile": tile,
+        **held,
         "cell_bytes": cell_bytes,
         "cell": layouts(random, widths, 8 * cell_bytes),
         "page": [across, random.randint(1, min(pick(random, 4, 16, 40), room // across))],
@@ -165,16 +183,24 @@ def tiles_mode(random: Random, chip: Json) -> Json:
 
 def bitmap_mode(random: Random, chip: Json) -> Json:
     """A bitmap that fits the memory, packed or with a stride."""
-    bits = depth(random, chip["palette"])
     access, size = chip["memory"]["bytes_per_access"], chip["memory"]["size"]
-    unit = max(access, bits)  # bytes of whole accesses that are 8 dots at least
-    row = unit * random.randint(1, max(1, min(pick(random, 3, 20, 100), size // unit, 4096 * bits // 8 // unit)))
-    mode = {"kind": "bitmap", "bits_per_dot": bits, "width": row * 8 // bits, "scroll": random.choice(SCROLLS)}
-    stride = row
-    if chance(random, 40):
-        stride = row + access * random.randint(0, 5)
+    held = dots(random, chip, 8 * access)
+    bits, planes = held["bits_per_dot"], held.get("planes")
+    dots_of_unit = (
+        8 * access if planes else max(8, 8 * access // bits)
+    )  # whole accesses, of each plane where there are any
+    unit = dots_of_unit * bits // 8
+    most = max(1, min(pick(random, 3, 20, 100), size // unit, 4096 // dots_of_unit))
+    width = dots_of_unit * random.randint(1, most)
+    row = width * bits // 8 if planes in (None, "by row") else width // 8
+    mode = {"kind": "bitmap", **held, "width": width, "scroll": random.choice(SCROLLS)}
+    stride = row + access * random.randint(0, 5) if chance(random, 40) else row
+    times = bits if planes == "by pattern" else 1
+    lines = ((size - row) // stride + 1) // times
+    if stride != row and lines:
         mode["stride"] = stride
-    mode["height"] = random.randint(1, min(pick(random, 120, 20), (size - row) // stride + 1))
+    lines = lines or ((size - row) // row + 1) // times
+    mode["height"] = random.randint(1, min(pick(random, 120, 20), lines))
     mode["entries"] = rule(random, chip["palette"], (1 << bits) - 1, 0)
     transparency(random, mode, (1 << bits) - 1)
     return mode
@@ -557,7 +583,13 @@ def memory_bytes(random: Random, chip: Chip, count: int) -> bytes:
     """Random bytes of which about half are blank, that is all dots of a value that some source gives up."""
     random = bulk(random)
     given_up = [
-        (mode.transparent, mode.bits_per_dot) for table in chip.layers for mode in table.modes if mode.kind != "text"
+        (
+            mode.transparent and mode.transparent & 1 if mode.planes else mode.transparent,
+            1 if mode.planes else mode.bits_per_dot,
+        )
+        for table in chip.layers
+        for mode in table.modes
+        if mode.kind != "text"
     ]
     if chip.sprites:
         given_up += [(chip.sprites.transparent, chip.sprites.bits_per_dot)] * 2

@@ -9,13 +9,15 @@ from __future__ import annotations
 from random import Random
 from typing import Any
 
-from vdpsim.chip.line.clients import timed_clients
 from vdpsim.chip.line.places import cpu_places
 from vdpsim.chip.model import Chip
 from vdpsim.chip.registers import registers
 from vdpsim.state.writes import PortWrite, Transfer, Write
 
 Json = dict[str, Any]
+
+ASKS = {"tiles": ("cells", "pattern"), "bitmap": ("bitmap",), "text": ("cells", "glyphs")}
+"""What a mode of each kind fetches, in the order in which it needs it."""
 
 
 def chance(random: Random, percent: int) -> bool:
@@ -29,16 +31,30 @@ def slot_pattern(random: Random, most: int = 6) -> Json:
     return {"every": every, "at": sorted(random.sample(range(every), random.randint(1, every)))}
 
 
-def client_order(random: Random, chip: Chip) -> list[str]:
-    """The clients in any order in which cells come before what hangs on them."""
-    names = list(timed_clients(chip))
+def client_keys(random: Random, chip: Chip, alone: int) -> list[str]:
+    """Keys for all clients; in ``alone`` of a hundred cases a mode of a layer with several has one to itself."""
+    names = []
+    for layer in chip.layers:
+        for mode in layer.modes:
+            for what in ASKS[mode.kind]:
+                own = len(layer.modes) > 1 and chance(random, alone)
+                names.append(f"{layer.name}.{mode.name}.{what}" if own else f"{layer.name}.{what}")
+    return [*dict.fromkeys(names), *(["sprites"] if chip.sprites else [])]
+
+
+def client_order(random: Random, chip: Chip, alone: int = 25) -> list[str]:
+    """The keys of a time table in any order in which cells come before what hangs on them."""
+    names = client_keys(random, chip, alone)
     random.shuffle(names)
-    for name in list(names):
-        layer, _, what = name.partition(".")
-        cells = f"{layer}.cells"
-        if what in {"pattern", "glyphs"} and names.index(cells) > names.index(name):
-            names.remove(cells)
-            names.insert(names.index(name), cells)
+    for layer in chip.layers:
+        for mode in layer.modes:
+            keys = [
+                own if (own := f"{layer.name}.{mode.name}.{what}") in names else f"{layer.name}.{what}"
+                for what in ASKS[mode.kind]
+            ]
+            if len(keys) == 2 and names.index(keys[0]) > names.index(keys[1]):
+                names.remove(keys[0])
+                names.insert(names.index(keys[1]), keys[0])
     return names
 
 

@@ -281,11 +281,11 @@ class Twin:
         following.layers.fill()
         self._note_kept(following.kept, following.layers)
         for name in self.buffered:
-            missed = []
-            for client in clients(self.chip):
-                asker = following.askers.get(client)
-                if isinstance(asker, LayerAsks) and client.startswith(f"{name}.") and asker.count_missed():
-                    missed.append((client, asker.missed))
+            lost = dict.fromkeys(clients(self.chip), 0)
+            for asker in following.askers.values():
+                if isinstance(asker, LayerAsks) and asker.name.startswith(f"{name}."):
+                    lost[asker.name] += asker.count_missed()
+            missed = [(client, count) for client, count in lost.items() if count]
             dots: tuple[int, ...] = ()
             fields: tuple[tuple[str, tuple[int, ...]], ...] = ()
             if name in following.shown:
@@ -323,9 +323,9 @@ class Twin:
             if here:
                 askers["sprites"] = self._asks(here)
             self._run_slots(line, askers | (following.askers if following else {}))
-            for name, asker in askers.items():
+            for asker in askers.values():
                 if isinstance(asker, LayerAsks):
-                    missed[name] = asker.count_missed()
+                    missed[asker.name] += asker.count_missed()
             for buffer in self.buffers.values():
                 missed.update(buffer.missed)
             self.result.counts.append({name: self.result.slots[-1][name] for name in clients(chip)})
@@ -455,15 +455,23 @@ class Twin:
         assert self.chip.time is not None and self.slots is not None
         found: dict[str, Asker] = {}
         for name, table in self.chip.time.clients.items():
-            layer, _, what = name.partition(".")
+            layer, what = name.partition(".")[0], name.rpartition(".")[2]
             if layer not in names:
                 continue
+            client = f"{layer}.{what}"
+            here = [group for group in layers.groups[layer] if self._key(layer, group.mode.name, what) == name]
             if what == "cells":
-                groups = [group for group in layers.groups[layer] if group.cell is not None and not group.has_word]
+                groups = [group for group in here if group.cell is not None and not group.has_word]
             else:
-                groups = [group for group in layers.groups[layer] if group.row_client == name]
-            found[name] = LayerAsks(name, table, self.slots.clock, layers, groups)
+                groups = [group for group in here if group.row_client == client]
+            found[name] = LayerAsks(client, table, self.slots.clock, layers, groups)
         return found
+
+    def _key(self, layer: str, mode: str, what: str) -> str:
+        """The key of the time table that holds for a client in a mode: that of the mode alone, where there is one."""
+        assert self.chip.time is not None
+        alone = f"{layer}.{mode}.{what}"
+        return alone if alone in self.chip.time.clients else f"{layer}.{what}"
 
     def _fetch_all(self, sprites: Prepared | None) -> dict[str, int]:
         """Everything at once, for a chip without a time table; how many accesses each client makes."""
@@ -502,12 +510,14 @@ class Twin:
             for group in groups:
                 if group.cell is not None:
                     group.first_word = layers.word_of(group, self.memory)
-            client = self.chip.time and self.chip.time.clients.get(f"{layer.name}.cells")
-            if not client or not client.keep or not span or layer.name not in shown:
+            if not self.chip.time or not span or layer.name not in shown:
                 continue
             index, mode_line = shown[layer.name]
             mode, controls = layer.modes[index], span.controls
-            if isinstance(mode, BitmapMode):
+            if (
+                isinstance(mode, BitmapMode)
+                or not self.chip.time.clients[self._key(layer.name, mode.name, "cells")].keep
+            ):
                 continue
             if isinstance(mode, TilesMode):
                 scroll_x, scroll_y = scrolls(layer.name, mode, controls)

@@ -57,6 +57,7 @@ def of_chip(chip: Chip) -> Iterator[str]:
             else:
                 yield f"bitmap: {mode.bits_per_dot} bits"
                 yield from ["bitmap: stride"] if mode.stride else []
+            yield from [f"{mode.kind}: planes {mode.planes}"] if not isinstance(mode, TextMode) and mode.planes else []
     yield from _of_sprites(chip)
     for rung in chip.ladder:
         yield from (f"rung: {relation}" for relation in RELATIONS if rung.when and f" {relation} " in str(rung.when))
@@ -116,6 +117,7 @@ def _of_time(chip: Chip) -> Iterator[str]:
         yield f"client: {'sprites' if name == 'sprites' else 'layer'} {client.when}"
         yield from ["client: pattern of slots"] if client.every else []
         yield from ["client: keep"] if client.keep else []
+        yield from [f"client: {name.rpartition('.')[2]} of one mode"] if name.count(".") == 2 else []
 
 
 def of_part(part: Drawn) -> Iterator[str]:

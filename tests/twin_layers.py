@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from twin_planes import DotRows, without_repeats
+
 from vdpsim.chip.model import BitmapMode, Chip, Entries, TextMode, TilesMode
 
 AnyMode = TilesMode | BitmapMode | TextMode
@@ -36,17 +38,17 @@ class Span(NamedTuple):
 class Group:
     """The dots of a layer that one fetch serves, from dot ``due`` on.
 
-    ``cell`` is the address of its cell (None: a bitmap has none) and ``base`` that of its patterns or glyphs, or of the access
-    itself. ``row`` is the row of the pattern before flips, or that of the glyph. ``word`` is the cell's word as it was brought or
-    kept, once ``has_word``; ``first_word`` what stands for it where it is missed. ``data`` has the
-    bytes that were brought, by address.
+    ``cell`` is the address of its cell (None: a bitmap has none) and ``bases`` those of its patterns or glyphs, one or one for
+    each plane; of a bitmap those of its accesses. ``row`` is the row of the pattern before flips, or that of the glyph. ``word``
+    is the cell's word as it was brought or kept, once ``has_word``; ``first_word`` what stands for it where it is missed.
+    ``data`` has the bytes that were brought, by address.
     """
 
     layer: str
     mode: AnyMode
     due: int
     cell: int | None
-    base: int
+    bases: tuple[int, ...]
     row: int
     word: int = 0
     first_word: int = 0
@@ -132,7 +134,7 @@ class Layers:
     def _tiles(self, name: str, mode: TilesMode, line: int, span: Span) -> None:
         controls, tile = span.controls, mode.tile
         scroll_x, scroll_y = scrolls(name, mode, controls)
-        cells, patterns = controls[f"{name}.{mode.name}.map"], controls[f"{name}.{mode.name}.patterns"]
+        cells, patterns = controls[f"{name}.{mode.name}.map"], addresses(name, mode, controls)
         bank = controls.get(f"{name}.bank", 0)
         map_y = (line + scroll_y) % (mode.rows * tile)
         row, v = map_y // tile, map_y % tile
@@ -152,16 +154,16 @@ class Layers:
         controls, bits = span.controls, mode.bits_per_dot
         scroll_x, scroll_y = scrolls(name, mode, controls)
         bank = controls.get(f"{name}.bank", 0)
-        row = controls[f"{name}.{mode.name}.bitmap"] + (line + scroll_y) % mode.height * mode.stride_bytes
-        per_access = 8 * self.width // bits
+        rows, bases = dot_rows(mode), addresses(name, mode, controls)
+        map_y = (line + scroll_y) % mode.height
+        per_access = 8 * self.width // (bits if mode.planes is None else 1)
         for x in range(span.start, span.stop):
             map_x = (x + scroll_x) % mode.width
-            byte = row + map_x * bits // 8
-            address = self.access(byte)
-            key = (mode.name, (x + scroll_x) // per_access, address)
-            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, None, address, 0))
-            dot = (byte - row) % self.width  # a row begins where an access does
-            self.places[name][x] = Place(group, dot * 8 // bits + map_x % max(1, 8 // bits), bank, (0, 0))
+            accesses = tuple(self.access(byte) for byte in rows.bytes_of(bases, map_y, map_x))
+            key = (mode.name, (x + scroll_x) // per_access, accesses)
+            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, None, accesses, 0))
+            # a row begins where an access does
+            self.places[name][x] = Place(group, map_x % per_access, bank, (0, 0))
 
     def _text(self, name: str, mode: TextMode, line: int, span: Span) -> None:
         controls, (across, down) = span.controls, mode.glyph
@@ -177,7 +179,7 @@ class Layers:
                 continue
             address = (cells + (row * mode.columns + column) * mode.cell_bytes) % self.size
             key = (mode.name, column, address, glyphs, glyph_row)
-            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, glyphs, glyph_row))
+            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, (glyphs,), glyph_row))
             self.places[name][x] = Place(group, (x - mode.left) % across, bank, colours)
 
     # Which accesses bring them
@@ -200,15 +202,21 @@ class Layers:
         """Addresses of the accesses that bring the group's row of dots, as a cell's ``word`` asks for them."""
         mode = group.mode
         if isinstance(mode, BitmapMode):
-            return [group.base]
+            return list(group.bases)
         if isinstance(mode, TextMode):
             return [self.access(self._glyph(mode, group, word))]
         fields = self.fields(mode, word)
         if fields.get("turn"):
             dots = [self._pattern_dot(mode, group, fields, column) for column in range(mode.tile)]
-            return [self.access(row + u * mode.bits_per_dot // 8) for row, u in dots]
+            return [address for dot in dots for address in self._dot_accesses(mode, group, fields, dot)]
         row, _ = self._pattern_dot(mode, group, fields, 0)
-        return self.run_of(row, mode.row_bytes)
+        runs = dot_rows(mode).runs(self._pattern(mode, group, fields), row)
+        return [address for at, count in runs for address in self.run_of(at, count)]
+
+    def _dot_accesses(self, mode: TilesMode, group: Group, fields: dict[str, int], dot: tuple[int, int]) -> list[int]:
+        """Addresses of the accesses that bring one dot of a pattern, (row, dot): one that brings bits of several planes once."""
+        found = [self.access(byte) for byte in dot_rows(mode).bytes_of(self._pattern(mode, group, fields), *dot)]
+        return without_repeats(found) if mode.planes == "by row" else found
 
     def word_of(self, group: Group, data: Any) -> int:
         """The cell's word out of ``data``, bytes by their address."""
@@ -229,10 +237,10 @@ class Layers:
 
     def _glyph(self, mode: TextMode, group: Group, word: int) -> int:
         character = mode.cell.character.get(word)
-        return int((group.base + character * mode.glyph[1] + group.row) % self.size)
+        return int((group.bases[0] + character * mode.glyph[1] + group.row) % self.size)
 
     def _pattern_dot(self, mode: TilesMode, group: Group, fields: dict[str, int], column: int) -> tuple[int, int]:
-        """Where the pattern's row lies that has the dot shown at ``column``, and which of its dots it is."""
+        """Which of the pattern's rows has the dot shown at ``column``, and which of its dots it is."""
         u, v = column, group.row
         if fields.get("flip_x"):
             u = mode.tile - 1 - u
@@ -240,7 +248,11 @@ class Layers:
             v = mode.tile - 1 - v
         if fields.get("turn"):
             u, v = v, mode.tile - 1 - u
-        return (group.base + fields["pattern"] * mode.pattern_bytes + v * mode.row_bytes) % self.size, u
+        return v, u
+
+    def _pattern(self, mode: TilesMode, group: Group, fields: dict[str, int]) -> tuple[int, ...]:
+        """Where the cell's pattern lies, in each plane where they are apart."""
+        return tuple(base + fields["pattern"] * dot_rows(mode).whole for base in group.bases)
 
     def _dot(self, place: Place) -> Dot:
         group, mode = place.group, place.group.mode
@@ -249,7 +261,8 @@ class Layers:
                 group.rows[place.bank] = self._tile_row(mode, group, place.bank)
             return group.rows[place.bank][place.at]
         if isinstance(mode, BitmapMode):
-            value = value_of(group.data, group.base, place.at, mode.bits_per_dot, mode.first_dot)
+            one = dot_rows(mode)._replace(across=place.at + 8, down=1, planes=mode.planes and "apart")
+            value = one.value(group.data, self.size, group.bases, 0, place.at)
         else:
             bit = value_of(group.data, self._glyph(mode, group, group.word), place.at, 1, mode.first_dot)
             colour = "foreground" if bit else "background"
@@ -260,17 +273,32 @@ class Layers:
 
     def _tile_row(self, mode: TilesMode, group: Group, register_bank: int) -> list[Dot]:
         """The dots of a cell's displayed row, from left to right. The same cell with the same bytes looks the same again."""
-        key = (group.layer, mode.name, group.word, group.base, group.row, register_bank, bytes(group.data.values()))
+        key = (group.layer, mode.name, group.word, group.bases, group.row, register_bank, bytes(group.data.values()))
         if key not in self.decoded:
             fields = self.fields(mode, group.word)
             dots: list[Dot] = []
             for column in range(mode.tile):
                 row, u = self._pattern_dot(mode, group, fields, column)
-                value = value_of(group.data, row, u, mode.bits_per_dot, mode.first_dot)
+                value = dot_rows(mode).value(group.data, self.size, self._pattern(mode, group, fields), row, u)
                 entry = entry_of(self.chip, mode.entries, mode.transparent, fields.get("bank", register_bank), value)
                 dots.append(None if entry is None else (entry, fields))
             self.decoded[key] = dots
         return self.decoded[key]
+
+
+def dot_rows(mode: TilesMode | BitmapMode) -> DotRows:
+    """How a mode's dots lie in memory."""
+    across, down = (mode.tile, mode.tile) if isinstance(mode, TilesMode) else (mode.width, mode.height)
+    stride = None if isinstance(mode, TilesMode) else mode.stride
+    return DotRows(across, down, mode.bits_per_dot, mode.planes, mode.first_dot, stride)
+
+
+def addresses(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int]) -> tuple[int, ...]:
+    """Where a mode's patterns or bitmap lie."""
+    here = f"{name}.{mode.name}"
+    if mode.planes == "apart":
+        return tuple(controls[f"{here}.plane_{plane}"] for plane in range(mode.bits_per_dot))
+    return (controls[f"{here}.{'patterns' if isinstance(mode, TilesMode) else 'bitmap'}"],)
 
 
 def scrolls(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int]) -> tuple[int, int]:

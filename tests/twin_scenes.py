@@ -23,7 +23,7 @@ from vdpsim.scene.scene import Scene
 
 Json = dict[str, Any]
 
-ADDRESSES = (".map", ".patterns", ".glyphs", ".bitmap", ".table")
+ADDRESSES = (".map", ".patterns", ".glyphs", ".bitmap", ".table", *(f".plane_{plane}" for plane in range(8)))
 """Ends of the names of controls that hold an address, which is for the scene's layout to choose."""
 
 
@@ -127,7 +127,7 @@ class _Writer:
 
     def rows(self, across: int, down: int, bits: int) -> list[str]:
         """Dots as digits, about half of them the same."""
-        digits = 2 if bits == 8 else 1
+        digits = 2 if bits > 4 else 1
         often = self.random.randrange(1 << bits)
         return [
             "".join(
@@ -140,7 +140,7 @@ class _Writer:
     def all_patterns(self) -> None:
         """One to three patterns for each who has some."""
         for target, mode in self.modes.items():
-            if isinstance(mode, TilesMode) and f"{target}.patterns" in self.held and chance(self.random, 85):
+            if isinstance(mode, TilesMode) and self.laid_out(target, mode) and chance(self.random, 85):
                 self.pattern(target, (mode.tile, mode.tile), mode.bits_per_dot, mode.cell.pattern.top)
             elif isinstance(mode, TextMode) and f"{target}.glyphs" in self.held and chance(self.random, 85):
                 self.pattern(target, mode.glyph, 1, mode.cell.character.top)
@@ -155,6 +155,12 @@ class _Writer:
                 rows=self.rows(across, down, sprites.bits_per_dot),
             )
             self.patterns["sprites"], self.sizes[0] = [0], number
+
+    def laid_out(self, target: str, mode: TilesMode | BitmapMode) -> bool:
+        """Whether registers hold the addresses of the mode's dots."""
+        planes = [f"plane_{plane}" for plane in range(mode.bits_per_dot)] if mode.planes == "apart" else []
+        plain = "patterns" if isinstance(mode, TilesMode) else "bitmap"
+        return all(f"{target}.{name}" in self.held for name in planes or [plain])
 
     def pattern(self, target: str, size: tuple[int, int], bits: int, top: int) -> None:
         """Some patterns of one size, from 0 on."""
@@ -175,7 +181,7 @@ class _Writer:
         """Maps, bitmaps and texts."""
         for target, mode in self.modes.items():
             if isinstance(mode, BitmapMode):
-                if f"{target}.bitmap" in self.held:
+                if self.laid_out(target, mode):
                     across, down = min(mode.width, 24), min(mode.height, 6)
                     self.add("bitmaps", for_=target, rows=self.rows(across, down, mode.bits_per_dot))
             elif f"{target}.map" not in self.held:

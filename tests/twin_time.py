@@ -96,7 +96,7 @@ class RefreshAsks:
 
 
 class LayerAsks:
-    """A layer's client with its groups, in the order in which they are due."""
+    """A layer's client with its groups, in the order in which they are due; of one mode alone where the table says so."""
 
     def __init__(self, name: str, table: ClientTime, clock: Clock, layers: Layers, groups: list[Group]) -> None:
         self.name, self.table, self.clock, self.layers = name, table, clock, layers

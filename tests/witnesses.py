@@ -28,6 +28,12 @@ class Shown(NamedTuple):
     total: int
 
 
+def client_of(place: str) -> str:
+    """Under which name the client of a time table's place is logged: ``a.m0.cells`` as ``a.cells``."""
+    parts = place.split(".")
+    return place if len(parts) < 3 else f"{parts[0]}.{parts[-1]}"
+
+
 def loaded(chip: Chip, witness: Witness) -> Scene:
     """The witness's scene, from files."""
     with TemporaryDirectory() as name:

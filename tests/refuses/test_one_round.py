@@ -59,6 +59,19 @@ BROKEN = {
     "ports": ('target = "memory"', 'target = "memories"'),
     "ports that disagree": ("data = 0x1002", "data = 0x1000"),
     "registers": ("[cpu]", "[registers]\nbackdrop = { bits = 0 }\n[cpu]"),
+    "registers of no control": ("[cpu]", '[registers]\n"near.cable" = { bits = 1, effect = "at once" }\n[cpu]'),
+    "registers at one address": (
+        "[cpu]",
+        '[registers]\nothers = "default"\nbackdrop = { bits = 6, effect = "at once", address = 0x1000 }\n[cpu]',
+    ),
+    "registers that are too small": (
+        "[cpu]",
+        '[registers]\nothers = "wired"\nbackdrop = { bits = 1, effect = "at once", reset = 2 }\n[cpu]',
+    ),
+    "constants of no control": ("[cpu]", '[registers]\nothers = "wired"\n[constants]\ncable = 1\n[cpu]'),
+    "constants that are too large": ("[cpu]", '[registers]\nothers = "wired"\n[constants]\nbackdrop = 64\n[cpu]'),
+    "layers of one name": ('name = "far"', 'name = "near"'),
+    "ports for no table": ('target = "memory"', 'target = "sprites"'),
     "constants": ("[cpu]", "[constants]\nbackdrop = 1\n[cpu]"),
 }
 """Ways to break one table of a chip."""
@@ -229,6 +242,15 @@ def test_a_table_that_is_wrong_in_itself_hides_no_disagreement_of_others(one, ot
 
     assert one[0] in places(one)
     assert places(one, other) >= places(one) | {other[0]}
+
+
+CORPUS = Path(__file__).parent / "corpus" / "chips"
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in CORPUS.glob("*.chip.toml")))
+def test_a_scene_on_any_chip_of_the_corpus_tells_what_is_wrong_and_files_that_are_not_there(name, tmp_path):
+    told = problems(tmp_path, WRONG, (CORPUS / name).read_text("utf-8"))
+    assert len([one for one in of_scene(told) if re.search(r": frames: |none\.png|none\.bin", one)]) >= 2
 
 
 def test_every_list_of_a_scene_is_looked_at():

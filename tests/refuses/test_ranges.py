@@ -41,6 +41,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.PaletteTable": {"entries": (2, 4096), "bank_size": (1, 4096)},
     "chip.Entries": dict.fromkeys(("base", "bank_step", "value_step"), (0, None)),
     "chip.Mode": {"transparent": BYTE},
+    "chip.DotsMode": {"bits_per_dot": (1, 8)},
     "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
     "chip.SpriteTiles": {"stride": (1, 256)},
@@ -118,11 +119,11 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.MemoryTable": {"byte_order": "little"},
     "chip.Entries": {"base": 0, "value_step": 1},
     "chip.Mode": {
-        "bits_per_dot": 1, "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
+        "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
     },
     "chip.TilesMode": {"pages": [1, 1], "scroll": "both"},
     "chip.BitmapMode": {"scroll": "both"},
-    "chip.TextMode": {"left": 0},
+    "chip.TextMode": {"bits_per_dot": 1, "left": 0},
     "chip.SpriteTiles": {"order": "rows"},
     "chip.SpritesTable": {
         "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",

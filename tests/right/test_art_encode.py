@@ -11,7 +11,7 @@ from scenery import CHIP
 
 import vdpsim
 from vdpsim.art.scenes import encode
-from vdpsim.scene.contents.patterns import Format
+from vdpsim.scene.contents.formats import Format, format_of
 
 REEDLING = vdpsim.parse_chip(CHIP)
 NEAR = REEDLING.layer("near").modes[0]
@@ -29,7 +29,7 @@ def test_patterns_are_read_back(bits, first_dot, seed):
 
 
 def test_glyphs_take_whole_bytes_and_lose_no_dot():
-    look = encode.format_of(TEXT)
+    look = format_of(TEXT)
     glyphs = np.random.default_rng(1).integers(0, 2, (4, 8, 6)).astype(np.uint8)
     data = encode.pattern_bytes(look, glyphs)
     assert len(data) == 4 * 8
@@ -101,7 +101,7 @@ def test_what_cells_show_is_what_the_chip_draws(tmp_path):
     machine = vdpsim.Machine(REEDLING)
     data = encode.map_bytes(REEDLING, NEAR, words)
     machine.memory[0x100 : 0x100 + len(data)] = np.frombuffer(data, np.uint8)
-    machine.memory[0x400:0x420] = np.frombuffer(encode.pattern_bytes(encode.format_of(NEAR), patterns), np.uint8)
+    machine.memory[0x400:0x420] = np.frombuffer(encode.pattern_bytes(format_of(NEAR), patterns), np.uint8)
     machine.registers["near.tiles.map"] = 0x100
     machine.registers["near.tiles.patterns"] = 0x400
     machine.registers["status.enable"] = 0

@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 from paper import SPRITES, TEXT, TILES, small_chip
 from soaked import every
 from strategies import states, timed_chips, writes
+from witnesses import client_of
 
 from vdpsim.budgets.line import worst as worsts
 from vdpsim.budgets.line.line import Line
@@ -203,12 +204,21 @@ def slacks(server: Server, line: Line) -> dict[str, int]:
     served = server.serve(line.shape, line.sprites)
     found: dict[str, int] = {}
     for layer, index, client, bursts in served.bursts:
-        stretch, name = line.shape.layers[layer][index], server.names[client]
+        stretch = line.shape.layers[layer][index]
         assert stretch is not None
         spare = [server.end(client, stretch, group) - 1 - slots[-1] for group, slots in bursts]
-        found[name] = min(spare)
-    missed = {name: -1 for name, count in zip(server.names, served.missed, strict=True) if count}
-    return found | missed
+        found[server.place(client, stretch)] = min(spare)
+    for client, count in enumerate(served.missed):
+        if count:
+            [stretch] = line.shape.layers[layer_of(server, client)]
+            assert stretch is not None
+            found[server.place(client, stretch)] = -1
+    return found
+
+
+def layer_of(server: Server, client: int) -> int:
+    """The layer of a client, by numbers."""
+    return server.chip.layer_names.index(server.names[client].partition(".")[0])
 
 
 @pytest.mark.unmeasured
@@ -248,7 +258,7 @@ def test_all_lines_are_served_as_each_is_on_its_own(seed):
         for name, spare in found.spare.items():
             assert slacks(server, spare.line)[name] == spare.slots
             missed = server.serve(spare.line.shape, spare.line.sprites).missed
-            assert missed[server.number[name]] == spare.missed
+            assert missed[server.number[client_of(name)]] == spare.missed
 
 
 # The numbers of accesses that sprites can make

@@ -50,7 +50,7 @@ def test_fields_that_differ_by_their_paths():
         "layers.b.modes.b.entries.value_step": ("-", "1"),
         "layers.b.modes.b.width": ("-", "64"),
         "layers.b.modes.b.height": ("-", "16"),
-        "layers.b.modes.b.scroll": ("-", "true"),
+        "layers.b.modes.b.scroll": ("-", "both"),
         "ladder.1.source": ("-", "b"),
     }
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from browser import browser, opened
 from PIL import Image
-from scenery import CHIP, load
+from scenery import CHIP, load, png
 
 import vdpsim
 from vdpsim.chip.colour import word
@@ -34,6 +34,16 @@ SHOWN = {
     "slipway": [0],
     "regatta": [0],
 }
+BITMAP_APART = 'planes = "apart"\nbits_per_dot = 3\nwidth = 16\nheight = 8'
+IN_PLANES = """
+[[maps]]
+for = "near.tiles"
+picture = "tiles.png"
+make = true
+[[bitmaps]]
+for = "far.bitmap"
+png = "far.png"
+"""
 CANVAS = "document.getElementById('picture').toDataURL('image/png')"
 
 
@@ -52,7 +62,22 @@ def pages(tmp_path_factory):
         (folder / f"{name}.html").write_text(vdpsim.report_page(scene, wanted), encoding="utf-8")
         frames = list(vdpsim.frames(scene, wanted, planes=True, trace=True))
         found[name] = (folder / f"{name}.html").as_uri(), scene, frames
+    found["planes"] = in_planes(folder)
     return found
+
+
+def in_planes(folder):
+    """A page of tiles in planes by pattern before a bitmap whose planes lie apart, and what Python draws of it."""
+    tiles = "bits_per_dot = 4\ncell_bytes"
+    chip = CHIP.replace(tiles, f'planes = "by pattern"\n{tiles}')
+    chip = chip.replace("bits_per_dot = 4\nwidth = 16\nheight = 8\nstride = 10", BITMAP_APART)
+    random = np.random.default_rng(3)
+    dots, picture = (random.integers(0, 8, size).astype(np.uint8) for size in ((8, 32), (8, 16)))
+    greys = ", ".join(f'"#{value:x}{15 - value:x}{value:x}"' for value in range(16))
+    text = f"[[palette]]\ncolours = [{greys}]\n" + IN_PLANES
+    scene = load(folder, text, chip, tiles_png=png(dots), far_png=png(picture))
+    (folder / "planes.html").write_text(vdpsim.report_page(scene, [0]), encoding="utf-8")
+    return (folder / "planes.html").as_uri(), scene, list(vdpsim.frames(scene, [0], planes=True))
 
 
 def picture_of(page):
@@ -119,10 +144,11 @@ def from_of(scene, frame, line, dot):
         told |= {"cell at": f"0x{int(fed.cell[line, dot]):04X}", "cell's word": f"0x{cell:04X}"}
         told |= {field: bits.get(cell) for field, bits in mode.cell.layout.items()}
     what = {"tiles": "pattern row at", "text": "glyph row at", "bitmap": "access at"}[mode.kind]
-    return told | {what: f"0x{int(fed.data[line, dot]):04X}"}
+    planes = f", first of {mode.bits_per_dot} planes {mode.planes}" if getattr(mode, "planes", None) else ""
+    return told | {what: f"0x{int(fed.data[line, dot]):04X}{planes}"}
 
 
-@pytest.mark.parametrize("name", SHOWN)
+@pytest.mark.parametrize("name", [*SHOWN, "planes"])
 def test_the_canvas_is_the_frame_and_every_dot_says_what_python_says(chrome, pages, name):
     """All dots of the canvas, and what is said of 150 random dots, in each of the frames, backwards too."""
     address, scene, frames = pages[name]

@@ -1023,7 +1023,7 @@ def test_what_a_sprites_fields_can_be_is_told(chip, x, y):
 
 def test_patterns_shorter_than_the_step_from_one_to_the_next():
     """Two of 3 bytes at numbers 1 and 2, 5 bytes apart, number 0 at 4: bytes 9 to 11 and 14 to 16; what lies between stays."""
-    one = PatternSet("s", "o", 5, 9, [PatternRun(1, 1, np.array([[1, 2, 3], [4, 5, 6]], np.uint8), ("patterns", 0))])
+    one = PatternSet("s", ("o",), 5, 9, [PatternRun(1, 1, np.array([[1, 2, 3], [4, 5, 6]], np.uint8), ("patterns", 0))])
     memory, loaded = np.full(20, 9, np.uint8), np.zeros(20, np.bool_)
     one.fill(memory, loaded, 4)
     assert np.flatnonzero(loaded).tolist() == [9, 10, 11, 14, 15, 16]

@@ -20,7 +20,7 @@ from vdpsim.chip.load import parse_chip
 from vdpsim.chip.out import chip_text
 from vdpsim.engine import Plan, draw
 from vdpsim.scene.contents.dots import untiled
-from vdpsim.scene.contents.patterns import sprite_format
+from vdpsim.scene.contents.formats import sprite_format
 from vdpsim.scene.contents.runs import PatternRun, PatternSet, from_memory, in_memory
 from vdpsim.state.writes import Transfer
 
@@ -235,7 +235,7 @@ def test_runs_side_by_side_share_no_byte():
     """A stride of 4: numbers 0 and 2 lie side by side, so that runs of one each from 0 and from 2 do not meet; from 1 they do."""
     shape = chip_of({"size": [8, 8], "stride": 4}).sprites.patterns[0]
     image = np.zeros((1, 128), np.uint8)
-    one = PatternSet("sprites", "sprites.patterns", 32, 7)
+    one = PatternSet("sprites", ("sprites.patterns",), 32, 7)
     one.add(PatternRun(0, shape.units, image, ("patterns", 0), "a", shape))
     with pytest.raises(Exception, match=r"numbers 1 to 6 overlap a \(0 to 5\)"):
         one.add(PatternRun(1, shape.units, image, ("patterns", 1), "b", shape))

@@ -87,7 +87,7 @@ def _layer_job(ask: Ask, chip: Chip, picture: Picture, name: str, dithering: Dit
 
 def _most_patterns(ask: Ask, chip: Chip, mode: TilesMode) -> int:
     """As many as a cell can name and memory holds beside the map, or fewer where so asked."""
-    room = (chip.memory.size - mode.map_bytes) // mode.pattern_bytes
+    room = (chip.memory.size - mode.map_bytes) // (mode.raster.bases * mode.pattern_bytes)
     there = min(mode.cell.pattern.top + 1, max(room, 0))
     return there if ask.max_tiles is None else min(ask.max_tiles, there)
 

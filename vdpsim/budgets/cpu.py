@@ -96,10 +96,10 @@ def _through_slots(chip: Chip) -> Iterator[tuple[str, int]]:
         for mode in layer.modes:
             name = f"{layer.name}.{mode.name}"
             if isinstance(mode, BitmapMode):
-                bitmaps.append((mode.map_bytes, f"{name} bitmap"))
+                bitmaps.append((mode.raster.bases * mode.map_bytes, f"{name} bitmap"))
             elif isinstance(mode, TilesMode):
                 maps.append((mode.map_bytes, f"{name} map"))
-                every = min((mode.cell.pattern.top + 1) * mode.pattern_bytes, chip.memory.size)
+                every = min((mode.cell.pattern.top + 1) * mode.raster.bases * mode.pattern_bytes, chip.memory.size)
                 patterns.append((every, f"{name} patterns, all"))
     if chip.sprites and chip.sprites.table == "memory":
         yield "sprite table", chip.sprites.count * chip.sprites.record_bytes

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import gcd
 from typing import Literal, NamedTuple
 
-from ..chip.controls import field_top
+from ..chip.controls import address_names, field_top
 from ..chip.model import AnyMode, BitmapMode, Chip, SpritesTable, TilesMode
 from .places import Free, Numbered, at_least, congruent, disjoint, distinct, shifted, up_to
 from .reach import reachable
@@ -183,17 +183,25 @@ def _things(chip: Chip) -> Iterator[_ByAddress | _ByNumber]:
 def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_ByAddress | _ByNumber]:
     whole = mode.map_bytes
     if isinstance(mode, BitmapMode):
-        yield _ByAddress(f"{name} bitmap", whole, can[f"{name}.bitmap"], range(1), whole)
+        for told, owner in _by_plane(name, "bitmap", mode):
+            yield _ByAddress(told, whole, can[owner], range(1), whole)
         return
     yield _ByAddress(f"{name} map", whole, can[f"{name}.map"], range(1), whole)
-    tiles = isinstance(mode, TilesMode)
     if isinstance(mode, TilesMode) and mode.pages != (1, 1):
         page = mode.page[0] * mode.page[1] * mode.cell_bytes
         yield _ByAddress(f"{name} page", page, can[f"{name}.map"], range(0, whole, page), whole)
     top = mode.cell.pattern.top if isinstance(mode, TilesMode) else mode.cell.character.top
-    each, owner = mode.pattern_bytes, f"{name}.{'patterns' if tiles else 'glyphs'}"
+    each = mode.pattern_bytes
     numbered, reach = Numbered(each, top, each), Reach(each * top, each, each)
-    yield _ByNumber(f"{name} {'tile' if tiles else 'glyph'}", each, numbered, can[owner], owner, reach)
+    for told, owner in _by_plane(name, "tile" if isinstance(mode, TilesMode) else "glyph", mode):
+        yield _ByNumber(told, each, numbered, can[owner], owner, reach)
+
+
+def _by_plane(name: str, what: str, mode: AnyMode) -> Iterator[tuple[str, str]]:
+    """What lies at each address of a mode's dots, and the control that holds it: planes apart are things of their own."""
+    owners = address_names(name, mode)
+    for plane, owner in enumerate(owners):
+        yield f"{name} {what}" + (f", plane {plane}" if len(owners) > 1 else ""), owner
 
 
 def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_ByNumber]:

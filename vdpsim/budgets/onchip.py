@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..chip.line.clients import buffered
+from ..chip.line.clients import buffered, keeps, timing
 from ..chip.line.costs import mode_costs
 from ..chip.line.places import port_bytes
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
@@ -130,20 +130,13 @@ def _touched(chip: Chip, layer: Layer, index: int) -> int:
 def _kept_cells(chip: Chip) -> Iterator[OnChip]:
     """Cells that are kept from line to line, as many as a line can touch, of the mode that takes most."""
     for layer in chip.layers:
-        if not _keeps(chip, layer):
-            continue
         found = []
         for index, mode in enumerate(layer.modes):
-            if not isinstance(mode, BitmapMode):
+            if not isinstance(mode, BitmapMode) and keeps(chip, layer, index):
                 across, cell = _touched(chip, layer, index), 8 * mode.cell_bytes
                 found.append((across * cell, f"{across} cells x {cell} bits"))
-        yield OnChip(f"{layer.name} kept cells", *max(found))
-
-
-def _keeps(chip: Chip, layer: Layer) -> bool:
-    """Whether the layer keeps its cells from line to line."""
-    client = chip.time.clients.get(f"{layer.name}.cells") if chip.time else None
-    return client is not None and client.keep
+        if found:
+            yield OnChip(f"{layer.name} kept cells", *max(found))
 
 
 def _waiting(chip: Chip) -> Iterator[OnChip]:
@@ -165,7 +158,7 @@ def _fetched(chip: Chip, layer: Layer, index: int) -> tuple[int, str]:
     costs, most = mode_costs(chip, layer.modes[index]), _touched(chip, layer, index)
     bits, parts, ahead = 0, [], most
     for what, count in costs.costs.items():
-        client = chip.time.clients[f"{layer.name}.{what}"]
+        client = timing(chip, layer, index, what)
         if client.lead is not None:
             ahead = min(ahead, -(-client.lead // costs.size) + 1)
         in_buffer = client.when == "line before" and what != "cells"

@@ -96,19 +96,27 @@ def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) ->
         yield from _ladder(chip, mode.ladder, (*at, "ladder"))
     if mode.map_bytes > size:
         yield at, f"needs {mode.map_bytes} bytes of memory, which has {size}"
+    if isinstance(mode, TilesMode):
+        yield from _tiles(chip, mode, at)
     if isinstance(mode, BitmapMode):
         yield from _bitmap(chip, mode, at)
     if isinstance(mode, TextMode):
         yield from _text(chip, mode, at)
 
 
+def _tiles(chip: Chip, mode: TilesMode, at: tuple[str | int, ...]) -> Found:
+    wrong = mode.raster.row_fault(chip.memory.bytes_per_access)
+    if wrong is not None:
+        yield (*at, "tile"), wrong
+
+
 def _bitmap(chip: Chip, mode: BitmapMode, at: tuple[str | int, ...]) -> Found:
-    width = chip.memory.bytes_per_access
-    if mode.width * mode.bits_per_dot % (8 * width):
-        dots = 8 * width // mode.bits_per_dot or 1
+    width, raster = chip.memory.bytes_per_access, mode.raster
+    dots = raster.dots_per_access(width)
+    if mode.width % dots:
         yield (*at, "width"), f"must fill whole accesses of {width} bytes, a multiple of {dots} dots, got {mode.width}"
-    if mode.stride is not None and (mode.stride < mode.row_bytes or mode.stride % map_alignment(chip, mode)):
-        yield (*at, "stride"), f"must be a multiple of {width} and at least {mode.row_bytes} bytes, got {mode.stride}"
+    if mode.stride is not None and (mode.stride < raster.row_bytes or mode.stride % map_alignment(chip, mode)):
+        yield (*at, "stride"), f"must be a multiple of {width} and at least {raster.row_bytes} bytes, got {mode.stride}"
 
 
 def _text(chip: Chip, mode: TextMode, at: tuple[str | int, ...]) -> Found:

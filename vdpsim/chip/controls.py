@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TypeVar, cast
 
-from .model import BitmapMode, Chip, Entries, Layer, Mode, TextMode, TilesMode
+from .model import AnyMode, BitmapMode, Chip, Entries, Layer, Mode, TextMode, TilesMode
 from .tables.bits import Bits
 
 Made = TypeVar("Made")
@@ -54,7 +54,7 @@ def top_colour(chip: Chip, mode: TextMode) -> int:
     return max([bits.top for bits in fields] + [min(255, max(reach, 0))])
 
 
-def largest_value(chip: Chip, mode: Mode) -> int:
+def largest_value(chip: Chip, mode: AnyMode) -> int:
     """The largest value that goes into the mode's palette rule."""
     return top_colour(chip, mode) if isinstance(mode, TextMode) else mode.top_value
 
@@ -71,8 +71,15 @@ def map_alignment(chip: Chip, mode: Mode) -> int:
 
 
 def pattern_alignment(chip: Chip, mode: TilesMode | TextMode) -> int:
-    """What the address of the mode's patterns is a multiple of: a whole tile pattern; an access, for glyphs."""
-    return max(chip.memory.bytes_per_access, mode.pattern_bytes if isinstance(mode, TilesMode) else 1)
+    """What the address of the mode's patterns is a multiple of: a tile's power of two, see ``Raster.alignment``, or an access."""
+    return max(chip.memory.bytes_per_access, mode.raster.alignment if isinstance(mode, TilesMode) else 1)
+
+
+def address_names(prefix: str, mode: AnyMode) -> tuple[str, ...]:
+    """The controls with the addresses of the patterns, glyphs or bitmap of the mode that ``prefix`` names, LAYER.MODE."""
+    if isinstance(mode, TextMode):
+        return (f"{prefix}.glyphs",)
+    return mode.raster.base_names(prefix, "patterns" if isinstance(mode, TilesMode) else "bitmap")
 
 
 def controls(chip: Chip) -> Mapping[str, Control]:
@@ -129,17 +136,24 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):
-            yield Control(f"{here}.bitmap", "address of the bitmap's first dot", _last(size, align), 0, align)
+            yield from _bases(here, mode, "address of the bitmap's first dot", size, align)
             continue
         yield Control(f"{here}.map", "address of the first cell", _last(size, align), 0, align)
         align = pattern_alignment(chip, mode)
         if isinstance(mode, TilesMode):
-            yield Control(f"{here}.patterns", "address of pattern 0", _last(size, align), 0, align)
+            yield from _bases(here, mode, "address of pattern 0", size, align)
         else:
             yield Control(f"{here}.glyphs", "address of glyph 0", _last(size, align), 0, align)
             for field in ("foreground", "background"):
                 if field not in mode.cell.layout:
                     yield Control(f"{here}.{field}", f"colour number of the {field}", top_colour(chip, mode))
+
+
+def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, align: int) -> Iterator[Control]:
+    """The addresses of a mode's dots: one, or one for each plane."""
+    for plane, control in enumerate(address_names(prefix, mode)):
+        told = f"{about} in plane {plane}" if mode.planes == "apart" else about
+        yield Control(control, told, _last(size, align), 0, align)
 
 
 def _extent(mode: TilesMode | BitmapMode) -> tuple[int, int]:

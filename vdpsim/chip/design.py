@@ -12,7 +12,6 @@ from itertools import chain
 
 from ..door.given import instance
 from ..files.problems import hexadecimal
-from .line.clients import OF_KIND
 from .line.costs import mode_costs, scan_of, sprite_costs
 from .line.rates import line_slots
 from .line.slots import Server
@@ -170,11 +169,11 @@ def _unserved(chip: Chip) -> Found:
         return
     server = Server(chip)
     free = {when: server.fresh(picture=when != "line before")[0] for when in ("in time", "blanking", "line before")}
-    for name, client in chip.time.clients.items():
+    for name, place in server.places.items():
+        client = chip.time.clients[name]
         mask = client.mask(server.line.slots)
         slots = [slot for slot in free[client.when] if mask >> slot & 1]
-        layer, _, what = name.partition(".")
-        if not what:
+        if place.layer < 0:
             room, least = server.room_of(slots), scan_of(chip).accesses + min(sprite_costs(chip))
             if len(room) < least:
                 yield (
@@ -182,8 +181,8 @@ def _unserved(chip: Chip) -> Found:
                     f"can never be served: a line has {len(room)} slots for it, and one sprite takes {least}",
                 )
             continue
-        modes = [mode for mode in chip.layer(layer).modes if what in OF_KIND[mode.kind]]
-        never = [mode.name for mode in modes if not _serves(chip, client, slots, what, mode)]
+        modes = [chip.layers[place.layer].modes[mode] for mode in place.modes]
+        never = [mode.name for mode in modes if not _serves(chip, client, slots, place.what, mode)]
         if never:
             yield (
                 ("time", "clients", name),

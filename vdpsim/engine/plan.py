@@ -13,8 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.colour import expand
-from ..chip.controls import controls, has_cell_bank
-from ..chip.line.clients import OF_KIND, clients
+from ..chip.controls import address_names, controls, has_cell_bank
+from ..chip.line.clients import OF_KIND, clients, keeps
+from ..chip.line.costs import ModeCosts, mode_costs
 from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
 from ..chip.registers import field_names, fields
@@ -35,7 +36,10 @@ NO_RUNG = 255
 
 @dataclass(frozen=True, eq=False, repr=False)
 class ModePlan:
-    """A mode with what drawing asks of it: its palette rule, where its fetches are counted, its place in the chip."""
+    """A mode with what drawing asks of it: its palette rule, where its fetches are counted, its place in the chip.
+
+    ``costs``: what a group of its dots takes; ``bases``: the controls with the addresses of its patterns, glyphs or bitmap.
+    """
 
     mode: AnyMode
     base: int
@@ -49,6 +53,8 @@ class ModePlan:
     hides: tuple[int, ...] | None
     columns: tuple[int, ...]
     keeps: bool
+    costs: ModeCosts
+    bases: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -128,7 +134,7 @@ class Plan:
 
     def _layer(self, layer: Layer, source: int) -> LayerPlan:
         modes = []
-        for mode in layer.modes:
+        for index, mode in enumerate(layer.modes):
             base, bank_step, value_step = self.chip.entry_rule(mode.entries)
             bank = f"{layer.name}.bank"
             names = [f"{layer.name}.{client}" for client in OF_KIND[mode.kind]]
@@ -145,7 +151,9 @@ class Plan:
                     ladder=self.ladder_of.get((layer.name, mode.name)),
                     hides=None if mode.exclusive is None else tuple(map(self.chip.layer_names.index, mode.exclusive)),
                     columns=tuple(self.column[name] for name in names),
-                    keeps=bool(self.chip.time and self.chip.time.clients[names[0]].keep),
+                    keeps=keeps(self.chip, layer, index),
+                    costs=mode_costs(self.chip, mode),
+                    bases=address_names(f"{layer.name}.{mode.name}", mode),
                 )
             )
         found = {step.when for ladder in self.ladders for step in ladder if step.source == source and step.when}

@@ -13,12 +13,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.model import Depth, FirstDot
+from ..chip.model import FirstDot
 
 Dots = npt.NDArray[np.uint8]
 
 
-def decoder(bits: Depth, first_dot: FirstDot) -> Dots:
+def decoder(bits: int, first_dot: FirstDot) -> Dots:
     """uint8 (256, dots a byte): the values of a byte's dots, left to right."""
     shifts = np.arange(0, 8, bits)
     if first_dot == "high":
@@ -35,7 +35,7 @@ class Store:
         self._base = np.empty(0, np.uint8)
         self._kept: dict[tuple[Any, ...], Any] = {}
         self._further: dict[tuple[Any, ...], Any] = {}
-        self._decoders: dict[tuple[Depth, FirstDot], Dots] = {}
+        self._decoders: dict[tuple[int, FirstDot], Dots] = {}
 
     def use(self, memory: npt.NDArray[np.uint8], size: int) -> None:
         """Take ``memory``: ``size`` bytes of base memory, and behind them further versions of some of its units."""
@@ -56,12 +56,12 @@ class Store:
             self._further[key] = np.concatenate([self._kept[key], make(self._bytes[len(self._base) :])], axis=-2)
         return self._further[key]
 
-    def _decode(self, raw: npt.NDArray[np.uint8], bits: Depth, first_dot: FirstDot) -> Dots:
+    def _decode(self, raw: npt.NDArray[np.uint8], bits: int, first_dot: FirstDot) -> Dots:
         if (bits, first_dot) not in self._decoders:
             self._decoders[bits, first_dot] = decoder(bits, first_dot)
         return self._decoders[bits, first_dot].take(raw, axis=0)
 
-    def dots(self, bits: Depth, first_dot: FirstDot) -> Dots:
+    def dots(self, bits: int, first_dot: FirstDot) -> Dots:
         """uint8 (bytes, dots a byte): the dots of each byte."""
         found: Dots = self._table(("dots", bits, first_dot), lambda raw: self._decode(raw, bits, first_dot))
         return found
@@ -75,7 +75,7 @@ class Store:
         return self._bytes if size == 1 else self._bytes.view(f"{self._order}u2")
 
     def tile_rows(
-        self, bits: Depth, first_dot: FirstDot, tile: int, *, flips: bool, turns: bool
+        self, bits: int, first_dot: FirstDot, tile: int, *, flips: bool, turns: bool
     ) -> npt.NDArray[np.uint64]:
         """uint64 (variants, rows, tile / 8): eight dots a word, in the order of the picture.
 

@@ -114,7 +114,12 @@ def _chip(chip: Chip) -> Json:
 
 
 def _mode(mode: Any) -> Json:
-    told: Json = {"name": mode.name, "kind": mode.kind, "bits": mode.bits_per_dot}
+    told: Json = {
+        "name": mode.name,
+        "kind": mode.kind,
+        "bits": mode.bits_per_dot,
+        "planes": getattr(mode, "planes", None),
+    }
     layout = getattr(mode, "cell", None)
     if layout is not None:
         told["cell"] = {name: _parts(bits) for name, bits in layout.layout.items()}

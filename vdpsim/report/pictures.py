@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,10 +17,11 @@ import numpy.typing as npt
 from PIL import Image
 
 from ..chip.colour import expand
-from ..chip.model import BitmapMode, TextMode, TilesMode
-from ..engine.store import decoder
+from ..chip.controls import address_names
+from ..chip.model import BitmapMode, TextMode
 from ..images.png import png_bytes
 from ..scene import Scene
+from ..scene.contents.formats import Format, format_of, tile_format
 from ..state.state import State
 
 SMALL = (72, 54)
@@ -60,13 +62,12 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
         for mode in layer.modes:
             if isinstance(mode, BitmapMode):
                 continue
-            end = "patterns" if isinstance(mode, TilesMode) else "glyphs"
-            size = (mode.tile, mode.tile) if isinstance(mode, TilesMode) else mode.glyph
-            sheets.append(_sheet(scene, state, f"{layer.name}.{mode.name}.{end}", mode, size, mode.pattern_bytes))
+            names = address_names(f"{layer.name}.{mode.name}", mode)
+            sheets.append(_sheet(scene, state, names, mode, format_of(mode), mode.pattern_bytes))
     if chip.sprites:
         first = chip.sprites.patterns[0]  # of one tile, or made of several, which are what lies in memory
         step = first.step if chip.sprites.tiles is None else first.tile_bytes
-        sheets.append(_sheet(scene, state, "sprites.patterns", chip.sprites, first.tile, step))
+        sheets.append(_sheet(scene, state, ("sprites.patterns",), chip.sprites, tile_format(chip.sprites), step))
     return [sheet for sheet in sheets if sheet]
 
 
@@ -79,26 +80,27 @@ class _PatternRow:
 
 
 def _sheet(
-    scene: Scene, state: State, owner: str, mode: Any, size: tuple[int, int], step: int
+    scene: Scene, state: State, owners: Sequence[str], mode: Any, look: Format, step: int
 ) -> dict[str, Any] | None:
-    """The sheet of ``owner``'s patterns, each ``size`` dots across and down; None where there are none."""
-    row_bytes = 1 if isinstance(mode, TextMode) else size[0] * mode.bits_per_dot // 8
-    found = _found(scene, state, owner, step, row_bytes * size[1])
-    if found is None or not found.count:
+    """The sheet of the patterns that lie at the addresses of ``owners``; None where there are none."""
+    rows = [_found(scene, state, owner, step, look.raster.size) for owner in owners]
+    found = [row for row in rows if row is not None]
+    count = min((row.count for row in found), default=0)
+    if len(found) < len(rows) or not count:
         return None
-    shown = min(found.count, MOST_PATTERNS)
-    places = found.first + np.arange(shown)[:, None] * step + np.arange(row_bytes * size[1])
-    dots = decoder(mode.bits_per_dot, mode.first_dot)[state.memory[places]]
-    image = Image.fromarray(_side_by_side(dots.reshape(shown, size[1], -1)[:, :, : size[0]]))
+    shown = min(count, MOST_PATTERNS)
+    numbers = np.arange(shown)[:, None] * step + np.arange(look.raster.size)
+    images = np.concatenate([state.memory[row.first + numbers] for row in found], axis=1)
+    image = Image.fromarray(_side_by_side(look.unpacked(images)))
     image.putpalette(_colours(scene, state, mode).tobytes(), "RGB")
     return {
-        "owner": owner,
-        "first": found.first,
+        "owner": owners[0] if len(owners) == 1 else f"{owners[0]} to {owners[-1].rpartition('.')[2]}",
+        "first": found[0].first,
         "step": step,
-        "count": found.count,
+        "count": count,
         "shown": shown,
-        "width": size[0],
-        "height": size[1],
+        "width": look.width,
+        "height": look.height,
         "across": SHEET,
         "picture": address(png_bytes(image), "png"),
     }

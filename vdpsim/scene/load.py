@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from pathlib import Path
 
+from ..chip.controls import address_names
 from ..chip.model import Chip
 from ..chip.registers import field_names, rest_values
 from ..door.given import instance
@@ -169,22 +170,22 @@ class _Building:
 
     def _needs(self, patterns: Patterns) -> Iterator[Need]:
         """What needs memory, in the order in which it is laid out: one need for each control that holds an address."""
-        lists = (("maps", "map", "tiles"), ("bitmaps", "bitmap", "bitmap"), ("text", "map", "text"))
-        for key, suffix, kind in lists:
+        for key, kind in (("maps", "tiles"), ("bitmaps", "bitmap"), ("text", "text")):
             first: dict[str, int] = {}
             for index, table in self.tables[key]:
                 first.setdefault(table.target, index)
             for target in self.findings.targets(kind):
                 if target in first:
-                    size = self.findings.mode(target, kind).map_bytes
-                    yield Need(f"{target}.{suffix}", 0, size, (key, first[target]))
+                    mode = self.findings.mode(target, kind)
+                    names = address_names(target, mode) if kind == "bitmap" else (f"{target}.map",)
+                    yield from (Need(name, 0, mode.map_bytes, (key, first[target])) for name in names)
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
             size = sprites.count * sprites.record_bytes
             yield Need("sprites.table", 0, size, ("sprites", self.tables["sprites"][0][0]))
         for one in patterns.sets.values():
             if one.runs:
-                yield Need(one.owner, *one.extent(), one.runs[0].place)
+                yield from (Need(owner, *one.extent(), one.runs[0].place) for owner in one.owners)
 
     def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
@@ -201,7 +202,7 @@ class _Building:
             with findings.table("text", index):
                 cells.text(table)
         images = {f"{target}.map": cells.image(target) for target in cells.words}
-        images |= {f"{target}.bitmap": bitmaps.image(target) for target in bitmaps.lines}
+        images |= dict(bitmaps.images())
         for name, image in images.items():
             if name in bases:
                 self.state.memory[bases[name] : bases[name] + len(image)] = image

@@ -65,7 +65,11 @@ def _right_keys(source: Source) -> dict[str, Any]:
 
 
 def read_own_chip(source: Source, assets: Assets, problems: list[Problem]) -> tuple[Chip, frozenset[str]]:
-    """The chip that the file names, as much of it as is right, and the keys of its file that are not."""
+    """The chip that the file names, as much of it as is right, and the keys of its file that are not.
+
+    Where nothing but the palette can be looked at, the chip has its name and palette alone: whatever asks the rest of it asks
+    a chip that agrees with itself.
+    """
     name = source.data.get("chip")
     if isinstance(name, str):
         try:
@@ -77,6 +81,8 @@ def read_own_chip(source: Source, assets: Assets, problems: list[Problem]) -> tu
         except InputError as error:
             problems += error.problems
         else:
+            if wrong & HANG_ON["contents"]:
+                chip = none_of_it().model_copy(update={"name": chip.name, "palette": chip.palette})
             return chip, wrong
     return none_of_it(), EVERY
 

@@ -18,7 +18,9 @@ from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, 
 from .contents.assets import Assets
 from .contents.cells import CellMaker, cell_offset
 from .contents.colours import channels, colour_word
-from .contents.patterns import Format, Patterns, formats, inline
+from .contents.dots import digits_per_dot
+from .contents.formats import Format, formats
+from .contents.patterns import Patterns, inline
 from .contents.sprites import PATTERN_FIELDS, SpriteList, SpriteMaker
 from .findings import Findings, WrongError, one_of
 from .tables.contents import CellTable
@@ -199,24 +201,27 @@ class WriteMaker:
         look = self._look(target, table.rows)
         one = self.patterns.sets[target]
         number = self.patterns.number(target, table.patterns, "patterns", shape=look.shape)
-        if number is None or one.owner not in self.bases:
+        if number is None or not all(owner in self.bases for owner in one.owners):
             return []
-        if not self.patterns.has(target, number, look.size_bytes, look.shape):
+        if not self.patterns.has(target, number, look.raster.size, look.shape):
             known = self.patterns.known(target)
             raise WrongError(f"must be a pattern that is loaded for {target}: {known}; got {number}", "patterns")
         dots = inline(table.rows, look)
         if len(dots) != 1:
             raise WrongError(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
-        begin, data = self.bases[one.owner] + number * one.step_of(look.shape), look.packed(dots).tobytes()
-        stretches, each = (range(1), len(data)) if look.shape is None else look.shape.own
-        parts = (data[at : at + each] for at in range(0, len(data), each))
-        return [MemoryWrite(0, begin + at, part) for at, part in zip(stretches, parts, strict=True)]
+        begin, parts = number * one.step_of(look.shape), look.packed(dots).reshape(len(one.owners), -1)
+        stretches, each = (range(1), parts.shape[1]) if look.shape is None else look.shape.own
+        return [
+            MemoryWrite(0, self.bases[owner] + begin + at, data.tobytes())
+            for owner, part in zip(one.owners, parts, strict=True)
+            for at, data in zip(stretches, part.reshape(-1, each), strict=True)
+        ]
 
     def _look(self, target: str, rows: Sequence[str]) -> Format:
         """The format of the pattern; a sprite's size is that of the rows."""
         sprites = self.chip.sprites
         if target == "sprites" and sprites:
-            return formats(self.findings, target, (len(rows[0]) // (2 if sprites.bits_per_dot == 8 else 1), len(rows)))
+            return formats(self.findings, target, (len(rows[0]) // (digits_per_dot(sprites.bits_per_dot)), len(rows)))
         return formats(self.findings, target, None)
 
     def _owner(self, ref: int | str) -> str | None:

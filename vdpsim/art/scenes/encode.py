@@ -1,7 +1,7 @@
 """Art in a chip's own bits: cells, maps, bitmaps and colours as words and bytes, and what the chip shows for them.
 
 Law: every layout comes from the chip file; what is written here is read back by the functions beside it, dot for dot. Patterns
-are packed by ``scene.patterns.Format``, as a scene's own are. Knows no picture and no file.
+are laid out by ``scene.contents.formats.Format``, as a scene's own are. Knows no picture and no file.
 """
 
 from __future__ import annotations
@@ -16,45 +16,27 @@ from ...chip.colour import expand, word
 from ...chip.model import BitmapMode, Chip, PaletteTable, TextMode, TilesMode
 from ...chip.tables.bits import Bits
 from ...scene.contents.cells import paged, unpaged
-from ...scene.contents.dots import pack, unpack, untiled
+from ...scene.contents.dots import lay, read_back
+from ...scene.contents.formats import Format
 from ...scene.contents.match import shown
-from ...scene.contents.patterns import Format
-from ...scene.contents.runs import from_memory, in_memory
 from ...scene.findings import WrongError
 from ..arrays import Block, Colour, Dots
-
-
-def format_of(mode: TilesMode | TextMode) -> Format:
-    """How patterns of a tiles mode, or glyphs of a text mode, look."""
-    if isinstance(mode, TextMode):
-        return Format(*mode.glyph, 1, mode.first_dot, text=True)
-    return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
 
 
 def pattern_bytes(look: Format, patterns: Dots) -> bytes:
     """Patterns uint8 (count, height, width), values that fit the format's bits, as they lie in memory.
 
-    That is one after another; sprites of tiles with a stride lie side by side.
+    That is one after another; sprites of tiles with a stride lie side by side. Of planes apart: all of plane 0, then plane 1 ...
     """
-    if not len(patterns):
-        return b""
-    images = look.packed(patterns)
-    return images.tobytes() if look.shape is None else in_memory(look.shape, images)
+    return look.in_memory(look.packed(patterns)) if len(patterns) else b""
 
 
 def pattern_dots(look: Format, data: bytes) -> Dots:
     """The patterns (count, height, width) in ``data``. Raises ValueError where it is not whole patterns."""
-    if look.shape is not None:
-        try:
-            images = from_memory(look.shape, np.frombuffer(data, np.uint8))
-        except WrongError as wrong:
-            raise ValueError(wrong.message) from None
-        rows = images.reshape(-1, look.shape.tile[1], look.shape.row_bytes)
-        return untiled(unpack(rows, look.bits, look.first_dot), look.shape)
-    if len(data) % look.size_bytes:
-        raise ValueError(f"must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes")
-    rows = np.frombuffer(data, np.uint8).reshape(-1, look.height, look.row_bytes)
-    return unpack(rows, look.bits, look.first_dot)[:, :, : look.width]
+    try:
+        return look.unpacked(look.from_memory(np.frombuffer(data, np.uint8)))
+    except WrongError as wrong:
+        raise ValueError(wrong.message) from None
 
 
 def cell_words(layout: Mapping[str, Bits], fields: Mapping[str, npt.NDArray[Any]]) -> Block:
@@ -96,20 +78,18 @@ def map_words(chip: Chip, mode: TilesMode, data: bytes) -> Block:
 
 
 def bitmap_bytes(mode: BitmapMode, values: Dots) -> bytes:
-    """A whole bitmap, values (height, width), as it lies in memory; bytes between lines are 0."""
-    lines = np.zeros((mode.height, mode.stride_bytes), np.uint8)
-    lines[:, : mode.row_bytes] = pack(values, mode.bits_per_dot, mode.first_dot)
-    return lines.tobytes()[: mode.map_bytes]
+    """A whole bitmap, values (height, width), as it lies in memory, planes apart one after another; bytes between lines are 0."""
+    return lay(values[None], mode.raster, mode.first_dot).tobytes()
 
 
 def bitmap_dots(mode: BitmapMode, data: bytes) -> Dots:
     """The values (height, width) of a whole bitmap in ``data``. Raises ValueError for another length."""
-    if len(data) != mode.map_bytes:
-        raise ValueError(f"a bitmap has {mode.map_bytes} bytes, got {len(data)}")
-    padded = np.zeros(mode.height * mode.stride_bytes, np.uint8)
-    padded[: len(data)] = np.frombuffer(data, np.uint8)
-    lines = padded.reshape(mode.height, mode.stride_bytes)[:, : mode.row_bytes]
-    return unpack(lines, mode.bits_per_dot, mode.first_dot)
+    raster = mode.raster
+    if len(data) != raster.bases * raster.size:
+        raise ValueError(f"a bitmap has {raster.bases * raster.size} bytes, got {len(data)}")
+    image = np.frombuffer(data, np.uint8).reshape(1, raster.bases, raster.size)
+    values: Dots = read_back(image, raster, mode.first_dot)[0]
+    return values
 
 
 def cells_shown(mode: TilesMode, patterns: Dots, words: Block) -> Dots:

@@ -25,11 +25,12 @@ from ...files.problems import InputError, Problem
 from ...files.toml.out import table
 from ...files.toml.tables import LARGEST
 from ...images.png import png_bytes
-from ...scene.contents.patterns import sprite_format
+from ...scene.contents.dots import digits_per_dot
+from ...scene.contents.formats import format_of, sprite_format
 from ...scene.load import load_scene
 from ..colours.reach import rung_fields
 from ..results import Art, GlyphArt, LayerArt, SpriteArt, slug
-from .encode import bitmap_bytes, format_of, map_bytes, pattern_bytes, shown_colour
+from .encode import bitmap_bytes, map_bytes, pattern_bytes, shown_colour
 from .looks import bank_map, compared
 from .show import lettered, standing
 
@@ -248,7 +249,7 @@ def _nothing(chip: Chip, layer: str, number: int) -> Iterator[NamedTable]:
     target = f"{layer}.{mode.name}"
     if mode.transparent is None or isinstance(mode, TextMode):
         return
-    digits = f"{mode.transparent:0{2 if mode.bits_per_dot == 8 else 1}x}"
+    digits = f"{mode.transparent:0{digits_per_dot(mode.bits_per_dot)}x}"
     if isinstance(mode, TilesMode):
         rows = [digits * mode.tile] * mode.tile
         yield "patterns", {"name": f"nothing_{layer}", "for": target, "rows": rows}

@@ -24,6 +24,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ...chip.line.clients import place_of
 from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ..reach import most_accesses
@@ -134,7 +135,7 @@ class Bounder(Others):
 
     def _client(self, name: str) -> int:
         """Bound a layer's client in every way of its layer; the least slack of them all."""
-        layer = self.server.layer[name.partition(".")[0]]
+        layer = self.server.places[name].layer
         slacks = (self._way(name, layer, mode, way) for mode, ways in self.modes[layer].items() for way in ways)
         return min((slack for slack in slacks if slack is not None), default=self.slots)
 
@@ -165,12 +166,12 @@ class Bounder(Others):
         return JobsOfWay(begin, end, np.minimum(turned, plain), np.maximum(turned, plain))
 
     def _asked(self, name: str, way: BoundedWay, jobs: JobsOfWay) -> AskedFrom:
-        layer, _, what = name.partition(".")
-        begin = jobs.begin
-        if what not in {"pattern", "glyphs"}:
+        place, begin = self.server.places[name], jobs.begin
+        if place.what not in {"pattern", "glyphs"}:
             return AskedFrom(begin, begin, begin, begin)
         assert way.cells is not None
-        cells, (first, latest) = f"{layer}.cells", way.cells
+        first, latest = way.cells
+        cells = place_of(self.chip, self.chip.layers[place.layer], way.stretch.mode, "cells")
         # a cell asks in the pattern's place until it has come, so that the pattern counts from the cell's beginning on
         late = np.maximum(begin, [job.begin for job in self.server.jobs(cells, way.stretch)])
         release = np.maximum(begin, latest + 1)
@@ -190,7 +191,7 @@ class Bounder(Others):
         first = self._open_from(name, earliest[of] + number)
         can = first <= latest  # the others never are made
         way.taken[name] = self._taken(first[can], latest[can])
-        if name.endswith(".cells"):
+        if self.server.places[name].what == "cells":
             way.cells, way.lost = (first[last], latest[last]), not in_time
 
     def _latest(self, name: str, layer: int, mode: int, way: BoundedWay, jobs: JobsOfWay, release: Slots) -> Slots:

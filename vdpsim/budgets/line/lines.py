@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from ...chip.line.clients import layer_clients
+from ...chip.line.clients import place_of
 from ...chip.line.costs import mode_costs, scan_of, sprite_costs
 from ...chip.line.slots import Server
 from ...chip.model import Chip
@@ -113,7 +113,7 @@ def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: SlackB
     picture = [line for line in lines if line.kind.picture]
     below = [line for line in lines if not line.kind.picture]
     spare = _least_spare([*picture, *below])
-    most = {**dict(_most(chip, ways)), "refresh": len(server.fresh(picture=True)[1])}
+    most = {**dict(_most(chip, server, ways)), "refresh": len(server.fresh(picture=True)[1])}
     complete = len(worst.complete) == 2 and not ways.turns
     proved = None if complete else bound
     return LinesBudget(
@@ -125,7 +125,7 @@ def lines_of(chip: Chip, server: Server, ways: Ways, worst: Worst, bound: SlackB
         room=_least_room(worst),
         complete=complete,
         served=worst.lines,
-        bound=max(line.used for line in lines) if complete else min(server.line.slots, sum(most.values()) + asked),
+        bound=max(line.used for line in lines) if complete else min(server.line.slots, _at_most(server, most) + asked),
         most=most,
         at_least=proved.slack if proved else {},
         room_at_least=proved.room if proved and asked else None,
@@ -181,9 +181,10 @@ def asked_by_client(chip: Chip, server: Server, line: Line) -> dict[str, int]:
     counts = dict.fromkeys(server.names[:-1], 0)
     counts["refresh"] = len(server.fresh(picture=line.kind.picture)[1])
     for name in server.order:
-        stretch = line.layers[server.layer[name.partition(".")[0]]] if name != "sprites" else None
+        place = server.places[name]
+        stretch = line.layers[place.layer] if place.layer >= 0 else None
         if stretch is not None:
-            counts[name] = sum(job.accesses for job in server.jobs(name, stretch))
+            counts[place.client] += sum(job.accesses for job in server.jobs(name, stretch))
     return _with_sprites(chip, counts, line.sprites)
 
 
@@ -206,9 +207,18 @@ def _with_sprites(chip: Chip, counts: dict[str, int], made: int) -> dict[str, in
     return {**counts, "sprites.table": of_table, "sprites.pattern": made - of_table}
 
 
-def _most(chip: Chip, ways: Ways) -> Iterator[tuple[str, int]]:
-    """The most accesses that each client of a layer can ask for on a line."""
-    found = dict.fromkeys(layer_clients(chip), 0)
+def _at_most(server: Server, most: dict[str, int]) -> int:
+    """The accesses of a line at most, ``most`` at each place: a layer's modes take turns, so that the places of one client do."""
+    found: dict[str, int] = {}
+    for name, count in most.items():
+        client = server.places[name].client if name in server.places else name
+        found[client] = max(found.get(client, 0), count)
+    return sum(found.values())
+
+
+def _most(chip: Chip, server: Server, ways: Ways) -> Iterator[tuple[str, int]]:
+    """The most accesses that each client of a layer can ask for on a line, at each of its places."""
+    found = {name: 0 for name, place in server.places.items() if place.layer >= 0}
     for number, layer in enumerate(chip.layers):
         for mode in ways.modes(number):
             if mode is None:
@@ -217,7 +227,7 @@ def _most(chip: Chip, ways: Ways) -> Iterator[tuple[str, int]]:
             for stretch in filter(None, ways.of(number, mode, picture=True)):
                 for what, count in costs.costs.items():
                     each = max(costs.turned, count) if what == "pattern" and stretch.turned else count
-                    name = f"{layer.name}.{what}"
+                    name = place_of(chip, layer, mode, what)
                     found[name] = max(found[name], each * (stretch.last - stretch.first + 1))
     yield from found.items()
 

@@ -80,14 +80,30 @@ class Others(LineClients):
         for beside in self.ways.together(layer, mode, picture=self.picture):
             taken = np.zeros((len(at), len(self.columns)), np.int32)
             for other, modes in beside.items():
-                names = tuple(one for one in self.done_of(other) if self._meet(name, one))
-                if names:
-                    taken += np.minimum(self._of_layer(other, modes, names, at), self._common(name, names, at))
+                taken += self._of_other(name, other, modes, at)
             np.maximum(found, taken, out=found)
         if self.of_sprites is not None and self._meet(name, "sprites"):
             asked = self.of_sprites.begun[None, :] - self.of_sprites.over(at)[:, None]
             found += np.minimum(asked, self._common(name, ("sprites",), at)).astype(np.int32)
         return np.maximum(found, 0)
+
+    def _of_other(self, name: str, layer: int, modes: tuple[int, ...], at: Slots) -> Ints:
+        """What the clients of another ``layer`` take at most in any of ``modes`` of the slots that ``name`` can have."""
+        found = np.zeros((len(at), len(self.columns)), np.int32)
+        before = [one for one in self.done_of(layer) if self._meet(name, one)]
+        alike: dict[tuple[str, ...], list[int]] = {}
+        for mode in modes:  # where each mode has slots of its own, its clients are within those
+            alike.setdefault(tuple(one for one in before if self._served_at(one, mode)), []).append(mode)
+        for names, many in alike.items():
+            if names:
+                taken = self._of_layer(layer, tuple(many), names, at)
+                np.maximum(found, np.minimum(taken, self._common(name, names, at)), out=found)
+        return found
+
+    def _served_at(self, name: str, mode: int) -> bool:
+        """Whether the place ``name`` counts for a mode: that it is for; where its layer's places are for all, every one does."""
+        place = self.server.places[name]
+        return mode in place.modes or place.client == name
 
     def _common(self, name: str, names: tuple[str, ...], at: Slots) -> Ints:
         """How many slots there are from ``at`` up to each column that both the client and one of ``names`` can have."""

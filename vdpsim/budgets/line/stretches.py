@@ -6,9 +6,10 @@ other layer.
 
 from __future__ import annotations
 
+from ...chip.line.clients import keeps
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
-from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
+from ...chip.model import AnyMode, Chip, Layer, TextMode, TilesMode
 
 
 def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> list[Stretch | None]:
@@ -24,9 +25,7 @@ def stretches(chip: Chip, layer: Layer, index: int, can: dict[str, range]) -> li
     for fine in _phases(can, f"{layer.name}.scroll_x", size) if mode.scrolls("x") else [0]:
         last = (fine + width - 1) // size
         for turned in [b"\x01" * (last + 1), b""] if _turns(mode) else [b""]:
-            found += _each_kept(
-                chip, layer, mode, Stretch(index, fine, 0, last, 0, skip=False, kept=False, turned=turned)
-            )
+            found += _each_kept(chip, layer, Stretch(index, fine, 0, last, 0, skip=False, kept=False, turned=turned))
     return found
 
 
@@ -45,13 +44,12 @@ def _text(chip: Chip, layer: Layer, index: int, mode: TextMode) -> list[Stretch 
     last = (end - 1 - mode.left) // across
     whole = Stretch(index, -mode.left, 0, last, 0, skip=False, kept=False, turned=b"")
     below = [None] if mode.rows * down < chip.frame.height else []  # lines under the last row of text fetch nothing
-    return [*_each_kept(chip, layer, mode, whole), *below]
+    return [*_each_kept(chip, layer, whole), *below]
 
 
-def _each_kept(chip: Chip, layer: Layer, mode: AnyMode, stretch: Stretch) -> list[Stretch]:
+def _each_kept(chip: Chip, layer: Layer, stretch: Stretch) -> list[Stretch]:
     """The stretch with its cells fetched and, where the layer keeps them from line to line, with its cells kept."""
-    keeps = not isinstance(mode, BitmapMode) and chip.time is not None and chip.time.clients[f"{layer.name}.cells"].keep
-    return [stretch, stretch._replace(kept=True)] if keeps else [stretch]
+    return [stretch, stretch._replace(kept=True)] if keeps(chip, layer, stretch.mode) else [stretch]
 
 
 def _phases(can: dict[str, range], name: str, size: int) -> list[int]:

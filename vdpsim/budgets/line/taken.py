@@ -67,7 +67,7 @@ class LineClients:
 
     def done_of(self, layer: int) -> list[str]:
         """The layer's clients that come before the one that is being bounded."""
-        return [one for one in self.done if self.server.layer.get(one.partition(".")[0]) == layer]
+        return [one for one in self.done if self.server.places[one].layer == layer]
 
     def _of_mode(self, number: int, mode: int) -> list[BoundedWay]:
         """A mode's ways, one for each scroll position: the one that keeps no cells and turns all, which asks for most."""

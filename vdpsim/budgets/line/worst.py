@@ -64,7 +64,7 @@ class Worst:
         self.complete: set[bool] = set()
         self._counts = _counts(chip, server)
         self.names = server.order
-        self.layers = [server.layer.get(name.partition(".")[0], -1) for name in self.names]
+        self.layers = [place.layer for place in server.places.values()]
         self.order = tuple(dict.fromkeys(layer for layer in self.layers if layer >= 0))
         self._last = not self.names or self.names[-1] == "sprites"
         self._beside = {picture: ways.beside(self.order, picture=picture) for picture in (True, False)}
@@ -220,7 +220,7 @@ class _LineWalk:
                 free, slots = self.server.give(name, free, work.jobs, ended.get(layer))
                 spare, in_slots = self._outcome(name, stretch, work, slots)
                 path = (*path, spare)
-                if name.endswith(".cells"):
+                if self.server.places[name].what == "cells":
                     ended = {**ended, layer: in_slots}
         kind = LineKind(tuple([chosen.modes[place] for place in self.places]), self.picture)
         layers = tuple([chosen.ways[number][0] for number in range(len(self.places))])
@@ -243,13 +243,16 @@ class _LineWalk:
         """How near the client came to being late, and for cells the slot in which each job ended."""
         jobs, wanted, last = work
         if sum(map(len, slots)) < wanted:
-            return _missing(name, stretch, jobs, slots, wanted), ends(jobs, slots) if name.endswith(".cells") else ()
+            return _missing(name, stretch, jobs, slots, wanted), self._ends(name, jobs, slots)
         ended = [taken[-1] for taken in slots]
         spare = list(map(sub, last, ended))
         least = min(spare)
         place = spare.index(least)
         group = stretch.first + stretch.skip + place
         return Spare(least, 0, name, ended[place], last[place], group, NOWHERE), ended
+
+    def _ends(self, name: str, jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> Sequence[int | None]:
+        return ends(jobs, slots) if self.server.places[name].what == "cells" else ()
 
     def _open(self, layer: int, modes: Modes) -> Iterable[tuple[int | None, Stretch | None]]:
         """The modes and ways of the next layer."""

@@ -17,6 +17,7 @@ from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.named import name_of
 from ...chip.registers import field_names
 from ...scene.contents.cells import cell_offset
+from ...scene.contents.dots import digits_per_dot
 from .staging import Stage
 
 SceneTable = tuple[str, dict[str, Any]]
@@ -242,7 +243,7 @@ def _taken(sprites: SpritesTable, wanted: Wanted) -> range:
 @lru_cache(256)
 def _stripes(across: int, down: int, bits: int, hole: int | None = None, shift: int = 0) -> tuple[str, ...]:
     """A pattern of slanting stripes, as rows of digits; every other one shows what is behind it, where ``hole`` does."""
-    top, digits = (1 << bits) - 1, 2 if bits == 8 else 1
+    top, digits = (1 << bits) - 1, digits_per_dot(bits)
 
     def dot(x: int, y: int) -> int:
         place = x + y + shift

@@ -5,6 +5,7 @@ Law: one layer at a time, its mode given; what the mode's registers are is for o
 
 from __future__ import annotations
 
+from ...chip.line.clients import keeps
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.line.slots import Server
@@ -35,9 +36,9 @@ class Scrolls:
         if stretch is None:
             return {}
         x_name, y_name, size = f"{layer.name}.scroll_x", f"{layer.name}.scroll_y", mode_costs(self.chip, mode).size
-        across = self.can[x_name][: MOST_ACROSS * size] if mode.scrolls("x") else (stretch.fine,)
+        across = self.can[x_name][: MOST_ACROSS * size] if mode.scrolls("x") else (stretch.fine % size,)
         down = self.can[y_name][:MOST_DOWN] if mode.scrolls("y") else (0,)
-        x = next((value for value in across if value % size == stretch.fine), None)
+        x = next((value for value in across if value % size == stretch.fine % size), None)
         y = next((v for v in down if self._kept_as_wanted(layer, mode, stretch, own + v, fresh=fresh)), None)
         if x is None or y is None:
             return None
@@ -45,7 +46,7 @@ class Scrolls:
 
     def _kept_as_wanted(self, layer: Layer, mode: AnyMode, stretch: Stretch, row: int, *, fresh: bool) -> bool:
         """Whether cells are kept just where they are wanted to be; ``row``: the line of the map or text that is shown."""
-        if isinstance(mode, BitmapMode) or not self.server.time.clients[f"{layer.name}.cells"].keep:
+        if not keeps(self.chip, layer, layer.modes.index(mode)):
             return True
         return stretch.kept == (not fresh and row % self._tall(mode) > 0)
 

@@ -89,7 +89,7 @@ class Seeker:
                 return witness if not frame.missed.any() else None
             assert frame.trace is not None
             assert frame.slots is not None
-            client = frame.slots.clients.index(spare.client)
+            client = frame.slots.clients.index(self.server.places[spare.client].client)
             mine = (frame.trace["line"] == line) & (frame.trace["client"] == client)
             if spare.slot in frame.trace["slot"][mine].tolist() and self._alike(frame, line, spare.line):
                 return witness

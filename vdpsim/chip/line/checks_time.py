@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from ..model import Chip
 from ..registers import registers
-from .clients import buffered, timed_clients
+from .clients import OF_KIND, Place, buffered, place_of, places, places_of, timed_clients
 from .places import cpu_places
 from .rates import line_slots
 
@@ -53,33 +53,62 @@ def reserved_slots(chip: Chip) -> int:
 
 def _clients(chip: Chip) -> Found:
     assert chip.time is not None
-    given, wanted = chip.time.clients, timed_clients(chip)
-    at = ("time", "clients")
+    at, known = ("time", "clients"), places(chip)
+    wanted = timed_clients(chip)
+    yield from _wanting(chip, wanted)
+    for name in chip.time.clients:
+        if name in known:
+            yield from _place(chip, name, known)
+        elif name in wanted:
+            yield (*at, name), f"nothing is left for it: each of the layer's modes has {_own(chip, name)} of its own"
+        else:
+            alone = ", or one of a mode alone as LAYER.MODE.CLIENT" if chip.layers else ""
+            yield (*at, name), f"is no client of this chip; it has {', '.join(wanted)}{alone}"
+
+
+def _own(chip: Chip, name: str) -> str:
+    """What a client is called where a mode has it for itself: each such name of the layer."""
+    layer, _, what = name.partition(".")
+    names = [one for one in places_of(chip, chip.layer(layer)) if one.endswith(f".{what}")]
+    return " or ".join(names)
+
+
+def _wanting(chip: Chip, wanted: tuple[str, ...]) -> Found:
+    """Modes for which the table has no place."""
+    assert chip.time is not None
+    given = chip.time.clients
+    asked = {name: (layer, modes) for layer in chip.layers for name, modes in places_of(chip, layer).items()}
     for name in wanted:
-        if name not in given:
-            yield at, f"must say when {name} fetches; the clients are {', '.join(wanted)}"
-    places = list(given)
-    ahead = {one.name for one in chip.layers if buffered(chip, one)}
-    for name, client in given.items():
-        if name not in wanted:
-            yield (*at, name), f"is no client of this chip; it has {', '.join(wanted)}"
+        layer, modes = asked.get(name, (None, []))
+        if name in given or (layer is None and name != "sprites"):
             continue
-        layer, _, what = name.partition(".")
-        if what and client.when != "line before" and layer in ahead:
-            yield (
-                (*at, name, "when"),
-                f"all clients of {layer} share its line buffer: must be line before, as another of them is, got {client.when}",
-            )
-        if client.when == "in time" and not what:
-            yield (
-                (*at, name, "when"),
-                "sprites are prepared a line at a time: must be blanking or line before, got in time",
-            )
-        if client.keep and what != "cells":
-            yield (*at, name, "keep"), f"is for cells, got {name}"
-        cells = f"{layer}.cells"
-        if what in {"pattern", "glyphs"} and cells in places and places.index(cells) > places.index(name):
-            yield (*at, name), f"must stand after {cells}, whose cells say what to fetch"
+        which = ""
+        if layer is not None and len(modes) < sum(
+            name.rpartition(".")[2] in OF_KIND[mode.kind] for mode in layer.modes
+        ):
+            which = f" in {' and '.join(layer.modes[mode].name for mode in modes)}"
+        yield ("time", "clients"), f"must say when {name} fetches{which}; the clients are {', '.join(wanted)}"
+
+
+def _place(chip: Chip, name: str, known: dict[str, Place]) -> Found:
+    """What is wrong with a place that somebody is served at."""
+    assert chip.time is not None
+    at, client, place = ("time", "clients", name), chip.time.clients[name], known[name]
+    if place.layer < 0:
+        if client.when == "in time":
+            yield (*at, "when"), "sprites are prepared a line at a time: must be blanking or line before, got in time"
+    elif client.when != "line before" and buffered(chip, chip.layers[place.layer]):
+        layer = chip.layers[place.layer].name
+        told = f"all clients of {layer} share its line buffer: must be line before, as another of them is, got {client.when}"
+        yield (*at, "when"), told
+    if client.keep and place.what != "cells":
+        yield (*at, "keep"), f"is for cells, got {name}"
+    if place.what in {"pattern", "glyphs"}:
+        order = list(known)
+        cells = dict.fromkeys(place_of(chip, chip.layers[place.layer], mode, "cells") for mode in place.modes)
+        for one in cells:
+            if one in known and order.index(one) > order.index(name):
+                yield at, f"must stand after {one}, whose cells say what to fetch"
 
 
 def check_cpu(chip: Chip) -> Found:

@@ -1,12 +1,15 @@
-"""Who asks a chip's memory for data.
+"""Who asks a chip's memory for data, and at which place of its time table each is served.
 
 Law: clients follow from the chip's description, in one order: each layer's, then the sprites'; with them, where the chip
-has a time table, refresh and the CPU. Knows no count and no slot.
+has a time table, refresh and the CPU. What a client fetches for one mode of its layer has a place of its own where the table
+names the mode, else that of the layer's other modes. Knows no count and no slot.
 """
 
 from __future__ import annotations
 
-from ..model import Chip, Layer
+from typing import NamedTuple
+
+from ..model import Chip, ClientTime, Layer
 
 OF_KIND: dict[str, tuple[str, ...]] = {
     "tiles": ("cells", "pattern"),
@@ -42,13 +45,66 @@ def slot_clients(chip: Chip) -> tuple[str, ...]:
 
 
 def timed_clients(chip: Chip) -> tuple[str, ...]:
-    """The names that a time table has to hold: the layers' clients, and ``sprites`` for all that sprites fetch."""
+    """The names that a time table speaks of: the layers' clients, and ``sprites`` for all that sprites fetch."""
     return (*layer_clients(chip), *(("sprites",) if chip.sprites else ()))
+
+
+class Place(NamedTuple):
+    """A place of a time table: what of a layer is fetched there, and in which of its modes.
+
+    ``layer``: its number, -1 for the sprites. ``what``: such as ``cells``. ``client``: under which name it is logged. ``modes``:
+    the numbers of the modes.
+    """
+
+    layer: int
+    what: str
+    client: str
+    modes: tuple[int, ...]
+
+
+def place_of(chip: Chip, layer: Layer, mode: int, what: str) -> str:
+    """The name of the place at which the layer's mode of this number is served with ``what``; the table may lack it."""
+    assert chip.time is not None
+    own = f"{layer.name}.{layer.modes[mode].name}.{what}"
+    return own if own in chip.time.clients else f"{layer.name}.{what}"
+
+
+def places_of(chip: Chip, layer: Layer) -> dict[str, list[int]]:
+    """The names of all places that the layer wants, each with the numbers of its modes."""
+    found: dict[str, list[int]] = {}
+    for number, mode in enumerate(layer.modes):
+        for what in OF_KIND[mode.kind]:
+            found.setdefault(place_of(chip, layer, number, what), []).append(number)
+    return found
+
+
+def places(chip: Chip) -> dict[str, Place]:
+    """Every place of the chip's time table that somebody is served at, in the table's order."""
+    assert chip.time is not None
+    found = {"sprites": Place(-1, "", "sprites", ())} if chip.sprites else {}
+    for number, layer in enumerate(chip.layers):
+        for name, modes in places_of(chip, layer).items():
+            what = name.rpartition(".")[2]
+            found[name] = Place(number, what, f"{layer.name}.{what}", tuple(modes))
+    return {name: found[name] for name in chip.time.clients if name in found}
+
+
+def timing(chip: Chip, layer: Layer, mode: int, what: str) -> ClientTime:
+    """When the layer's mode of this number is served with ``what``."""
+    assert chip.time is not None
+    return chip.time.clients[place_of(chip, layer, mode, what)]
+
+
+def keeps(chip: Chip, layer: Layer, mode: int) -> bool:
+    """Whether the layer keeps the cells of its mode of this number from line to line."""
+    return (
+        chip.time is not None and "cells" in OF_KIND[layer.modes[mode].kind] and timing(chip, layer, mode, "cells").keep
+    )
 
 
 def buffered(chip: Chip, layer: Layer) -> bool:
     """Whether the layer is held in a line buffer: its fetches are made in the slots of the line before."""
     if chip.time is None:
         return False
-    names = (f"{layer.name}.{client}" for mode in layer.modes for client in OF_KIND[mode.kind])
-    return any(name in chip.time.clients and chip.time.clients[name].when == "line before" for name in names)
+    told = (chip.time.clients.get(name) for name in places_of(chip, layer))
+    return any(client is not None and client.when == "line before" for client in told)

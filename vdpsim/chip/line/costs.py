@@ -35,14 +35,14 @@ class Scan(NamedTuple):
 
 def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
     """What a group of ``mode`` takes."""
-    accesses = chip.memory.accesses
+    accesses, access = chip.memory.accesses, chip.memory.bytes_per_access
     if isinstance(mode, TilesMode):
-        costs = {"cells": accesses(mode.cell_bytes), "pattern": accesses(mode.row_bytes)}
-        return ModeCosts(mode.tile, costs, mode.tile)
+        costs = {"cells": accesses(mode.cell_bytes), "pattern": mode.raster.row_accesses(access)}
+        return ModeCosts(mode.tile, costs, mode.tile * mode.raster.dot_accesses(access))
     if isinstance(mode, TextMode):
         return ModeCosts(mode.glyph[0], {"cells": accesses(mode.cell_bytes), "glyphs": 1}, 0)
     assert isinstance(mode, BitmapMode)
-    return ModeCosts(8 * chip.memory.bytes_per_access // mode.bits_per_dot, {"bitmap": 1}, 0)
+    return ModeCosts(mode.raster.dots_per_access(access), {"bitmap": len(mode.raster.bit_places)}, 0)
 
 
 def scan_of(chip: Chip) -> Scan:

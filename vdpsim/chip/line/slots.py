@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from ..model import Chip
 from .checks_time import reserved_slots
-from .clients import buffered, slot_clients
+from .clients import buffered, place_of, places, slot_clients
 from .costs import mode_costs
 from .giving import give, numbers, without
 from .jobs import Job, ends, jobs_of
@@ -85,8 +85,8 @@ class Server:
         every = (1 << self.line.slots) - 1
         masks = {name: client.mask(self.line.slots) for name, client in self.time.clients.items()}
         self._open = {name: None if mask == every else frozenset(numbers(mask)) for name, mask in masks.items()}
-        self.order = tuple(self.time.clients)
-        self.layer = {layer.name: number for number, layer in enumerate(chip.layers)}
+        self.places = places(chip)
+        self.order = tuple(self.places)
         self.sprites_ahead = bool(chip.sprites) and self.time.clients["sprites"].when == "line before"
         self.layers_ahead = tuple(number for number, layer in enumerate(chip.layers) if buffered(chip, layer))
         self._fresh = {picture: self._free(picture=picture) for picture in (False, True)}
@@ -134,7 +134,7 @@ class Server:
     def _clients(self, work: _LineSoFar, names: Sequence[str], shape: Shape) -> None:
         """Serve clients of layers on the whole line, one after the other."""
         for name in names if shape.layers else ():
-            layer = self.layer[name.partition(".")[0]]
+            layer = self.places[name].layer
             for index, stretch in enumerate(shape.layers[layer]):
                 if stretch is not None:
                     self._client(work, name, (layer, index), stretch)
@@ -145,7 +145,7 @@ class Server:
         if not jobs:
             return
         work.free, slots = self.give(name, work.free, jobs, work.cell_ends.get(where))
-        number, begin = self.number[name], stretch.first + stretch.skip
+        number, begin = self.number[self.places[name].client], stretch.first + stretch.skip
         groups = range(begin, begin + len(jobs))
         wanted, made = sum([job.accesses for job in jobs]), sum(map(len, slots))
         work.counts[number] += made
@@ -156,7 +156,7 @@ class Server:
         bursts = tuple([(group, tuple(taken)) for group, taken in zip(groups, slots, strict=True) if taken])
         if bursts:
             work.bursts.append(Bursts(*where, number, bursts))
-        if name.endswith(".cells"):
+        if self.places[name].what == "cells":
             work.cell_ends[where] = ends(jobs, slots)
 
     # One client after the other
@@ -174,13 +174,14 @@ class Server:
         return without(numbers(mask), taken), taken
 
     def jobs(self, name: str, stretch: Stretch) -> tuple[Job, ...]:
-        """What a layer's client has to do for a stretch; see ``jobs_of``."""
+        """What there is to do for a stretch at the place ``name``: nothing where that is not for its mode; see ``jobs_of``."""
         return remembered(self._jobs, self._jobs_of, name, stretch)
 
     def _jobs_of(self, name: str, stretch: Stretch) -> tuple[Job, ...]:
-        layer, _, what = name.partition(".")
-        mode = self.modes[self.layer[layer]][stretch.mode]
-        return jobs_of(self.line, self.time.clients[name], what, mode, stretch)
+        place = self.places[name]
+        if stretch.mode not in place.modes:
+            return ()
+        return jobs_of(self.line, self.time.clients[name], place.what, self.modes[place.layer][stretch.mode], stretch)
 
     def give(
         self, name: str, free: Sequence[int], jobs: Sequence[Job], ready: Sequence[int | None] | None
@@ -214,7 +215,12 @@ class Server:
 
     def end(self, client: int, stretch: Stretch, group: int) -> int:
         """The slot before which a client, by its number, has to be done with a group."""
-        return self.jobs(self.names[client], stretch)[group - stretch.first - stretch.skip].end
+        return self.jobs(self.place(client, stretch), stretch)[group - stretch.first - stretch.skip].end
+
+    def place(self, client: int, stretch: Stretch) -> str:
+        """The name of the place at which a layer's client, by its number, is served for a stretch."""
+        layer, _, what = self.names[client].partition(".")
+        return place_of(self.chip, self.chip.layer(layer), stretch.mode, what)
 
 
 def _carry_lost(work: _LineSoFar, shape: Shape) -> None:

@@ -6,9 +6,10 @@ and nothing of how a layer is drawn.
 
 from typing import Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
-from .table import AXES, Depth, FirstDot, Name, Origin, Table, When, passed
+from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, depth
+from .table import AXES, FirstDot, Name, Origin, Table, When, passed
 
 
 class Entries(Table):
@@ -42,7 +43,6 @@ class Mode(Table):
     """What every kind of mode has."""
 
     name: Name = Field(description="what the mode is called in controls and scenes; no two of a layer alike")
-    bits_per_dot: Depth = Field(default=1, description="bits of a dot's value")
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     origin: Origin = Field(
         default="picture", description="where line 0 of the mode lies: at the picture's top or its zone's"
@@ -62,11 +62,6 @@ class Mode(Table):
         default=None, description="the ladder where this exclusive mode shows; left out: the chip's"
     )
 
-    @property
-    def top_value(self) -> int:
-        """The largest value of a dot."""
-        return (1 << self.bits_per_dot) - 1
-
     def scrolls(self, axis: Literal["x", "y"]) -> bool:
         """Whether the mode follows its layer's scroll control of this axis."""
         return axis in AXES[getattr(self, "scroll", "none")]
@@ -79,3 +74,17 @@ class Mode(Table):
             else []
         )
         return passed(self, wrong)
+
+
+class DotsMode(Mode):
+    """What kinds of mode have whose dots lie in memory as values."""
+
+    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
+    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
+
+    _depth = field_validator("bits_per_dot")(depth)
+
+    @property
+    def top_value(self) -> int:
+        """The largest value of a dot."""
+        return (1 << self.bits_per_dot) - 1

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, PlainValidator, model_validator
+from pydantic import Field, PlainSerializer, PlainValidator, model_validator
 
 from ...door.shown import value as shown
 from .bits import WIDEST_FIELD, Bits, clashes
@@ -34,6 +34,11 @@ def _steps(value: object) -> int | tuple[int, ...] | None:
         if not 1 <= each <= MOST_BYTES:
             raise ValueError(f"must be 1 to {MOST_BYTES}, got {each}")
     return tuple(value) if isinstance(value, list) else value  # type: ignore[return-value]
+
+
+def _as_it_is(steps: Any) -> Any:
+    """For pydantic, which otherwise writes a tuple as a list and then finds that it is no tuple."""
+    return steps
 
 
 class SpriteFields(Table):
@@ -126,7 +131,9 @@ class SpritesTable(Table):
     )
     bits_per_dot: Depth = Field(description="bits of a dot's value")
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
-    pattern_bytes: Annotated[Steps, PlainValidator(_steps, json_schema_input_type=Steps)] = Field(
+    pattern_bytes: Annotated[
+        Steps, PlainValidator(_steps, json_schema_input_type=Steps), PlainSerializer(_as_it_is)
+    ] = Field(
         default=None,
         description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
         "each; left out: those of the smallest size's pattern, for all, or of a tile",

@@ -97,8 +97,8 @@ class TimeTable(Table):
     """Who may fetch when; clients are served in the order in which they stand here."""
 
     clients: dict[str, ClientTime] = Field(
-        description="when each client of the layers fetches, and sprites for all that sprites fetch; served in "
-        "this order",
+        description="when LAYER.CLIENT fetches, or LAYER.MODE.CLIENT in that mode alone (then LAYER.CLIENT is for the layer's "
+        "other modes), and one for the sprites; the first is served first"
     )
     refresh: Refresh | None = Field(
         default=None, description="slots that keep the memory's contents alive; left out: none"

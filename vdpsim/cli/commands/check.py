@@ -6,7 +6,6 @@ import argparse
 
 import vdpsim
 from vdpsim.door.shown import printable, shown_path
-from vdpsim.files.toml.tables import Source
 
 from ..say import say, tell
 
@@ -50,6 +49,8 @@ def run(options: argparse.Namespace) -> int:
 def _told(path: str) -> tuple[str, tuple[vdpsim.Problem, ...]]:
     """What the file at ``path`` describes, in a line, and what there is to warn of."""
     if path.endswith(".chip.toml"):
+        from vdpsim.files.toml.tables import Source  # noqa: PLC0415 - what reads a file is not for those who only ask for help
+
         chip = vdpsim.load_chip(path)
         frame = chip.frame
         rate = float(vdpsim.frame_rate(frame))

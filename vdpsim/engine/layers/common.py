@@ -31,9 +31,10 @@ class Groups:
 
     There are ``across`` groups a row. Group k begins at dot k x ``size`` - ``fine`` (rows,); the row's dots are fed by groups
     ``first`` to ``last`` (rows,), none where ``last`` is below ``first``. ``addresses`` gives, for each client of the mode,
-    int64 (rows, groups) with the address of the first access of its burst; ``turned`` int64 (rows, groups): 0, or the bytes
-    from an access to the next of a burst that reads a column of its pattern; ``words`` int64 (rows, groups) the cells, where
-    there are cells.
+    int64 (rows, groups) with the address of the first access of its burst; the others follow on it, but those of its last client
+    are where ``further`` says, if it is there: for an index of (rows, groups) and the number of an access its address.
+    ``turned`` int64 (rows, groups): 1 where a burst reads a column of its pattern; ``words`` int64 (rows, groups) the cells,
+    where there are cells.
     """
 
     size: int
@@ -44,6 +45,7 @@ class Groups:
     addresses: Callable[[], tuple[Ints, ...]]
     turned: Ints | None = None
     words: Ints | None = None
+    further: Callable[[Any, Ints], Ints] | None = None
 
 
 @dataclass(eq=False, repr=False)

@@ -133,7 +133,7 @@ def _colour(rows: Rows, mode: TextMode, name: str, words: Ints) -> Ints:
 
 def _fetches(rows: Rows, mode: TextMode, at: _TextPlace) -> tuple[Ints, Callable[[], tuple[Ints, Ints, Ints]]]:
     """Accesses for the cells and glyphs of each row, and what its ends fetch; see ``DrawnRows``."""
-    cost = np.array([[rows.plan.chip.memory.accesses(mode.cell_bytes)], [1]])
+    cost = np.array([[each] for each in rows.mode.costs.costs.values()])
 
     def key(dot: Ints) -> Ints:
         in_text = at.inside & (dot >= mode.left) & (dot < at.right)

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from ...chip.model import TilesMode
 from .common import DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
+from .patterns import PatternRows
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
 """Times a byte, that byte eight times over: a quarter of the time that ``np.repeat`` takes."""
@@ -33,7 +34,10 @@ def _offsets(page: tuple[int, int], pages: tuple[int, int]) -> tuple[Ints, Ints]
 
 @dataclass(eq=False, repr=False)
 class _TilesPlace:
-    """Where in the map each row begins: its first ``column``, the dot ``fine`` within it, the map's row, the tile's row."""
+    """Where in the map each row begins: its first ``column``, the dot ``fine`` within it, the map's row, the tile's row.
+
+    ``bases`` (bases, rows): the addresses of pattern 0, one as a rule, one for each plane where they lie apart.
+    """
 
     scroll_x: Ints
     column: Ints
@@ -41,31 +45,31 @@ class _TilesPlace:
     map_row: Ints
     v: Ints
     map_base: Ints
-    patterns: Ints
+    bases: Ints
 
 
 def _where(rows: Rows, mode: TilesMode) -> _TilesPlace:
     scroll_x = rows.scroll("x")
     map_line = (rows.t + rows.scroll("y")) % (mode.rows * mode.tile)
-    base, patterns = rows.control(f"{rows.mode.prefix}.map"), rows.control(f"{rows.mode.prefix}.patterns")
+    base, bases = rows.control(f"{rows.mode.prefix}.map"), np.stack([rows.control(name) for name in rows.mode.bases])
     tile = mode.tile
-    return _TilesPlace(scroll_x, scroll_x // tile, scroll_x % tile, map_line // tile, map_line % tile, base, patterns)
+    return _TilesPlace(scroll_x, scroll_x // tile, scroll_x % tile, map_line // tile, map_line % tile, base, bases)
 
 
 @dataclass(eq=False, repr=False)
 class _TileCells:
-    """The cells that each run of rows shows, ``across`` of them, and each row's run (None: each row is its own).
+    """The cells that each run of rows shows, ``across`` of them; the runs' first rows, and each row's run (None: its own).
 
-    ``address`` and ``patterns`` are those of the fetches; ``pattern_at`` is where the pattern's bytes stand.
+    ``address`` is that of the cells' fetches, ``patterns`` (bases, runs, cells) where the patterns lie.
     """
 
     across: int
+    starts: Ints
     run: Ints | None
     words: Ints
     field: dict[str, Ints]
     address: Ints
     patterns: Ints
-    pattern_at: Ints
 
     def spread(self, cellwise: npt.NDArray[Any]) -> npt.NDArray[Any]:
         """From runs to rows."""
@@ -75,11 +79,10 @@ class _TileCells:
 def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
     """Fetch and take apart the cells. Where memory changes in time each row asks for itself."""
     of_column, of_row = _offsets(mode.page, mode.pages)
-    patterns = f"{rows.mode.prefix}.patterns"
     if rows.kept:  # what is kept is what was fetched, whatever else may change
         starts, run = runs(*rows.fetch_keys())
     else:
-        set_by = {f"{rows.mode.prefix}.map": at.map_base, patterns: at.patterns}
+        set_by = {f"{rows.mode.prefix}.map": at.map_base, **dict(zip(rows.mode.bases, at.bases, strict=True))}
         if mode.scrolls("x"):
             set_by[f"{rows.mode.layer}.scroll_x"] = at.column
         keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
@@ -92,20 +95,29 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
     words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
     if rows.kept and rows.kept.words:
         words[0, : len(rows.kept.words)] = rows.kept.words
-    apart = rows.memory.hot is not None or (rows.kept is not None and rows.timeline.varies(patterns))
+    varies = any(map(rows.timeline.varies, rows.mode.bases))
+    apart = rows.memory.hot is not None or (rows.kept is not None and varies)
     if apart and run is not None:  # each row fetches its patterns when its own time has come
         words, address, run, starts = words[run], address[run], None, np.arange(rows.count)
     field = {name: bits.get(words) for name, bits in mode.cell.layout.items()}
-    wanted = at.patterns[starts][:, None] + field["pattern"] * mode.pattern_bytes
-    return _TileCells(across, run, words, field, address, wanted, rows.memory.translate(rows.when(1)[starts], wanted))
+    return _TileCells(
+        across, starts, run, words, field, address, at.bases[:, starts, None] + field["pattern"] * mode.pattern_bytes
+    )
 
 
 def _values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> npt.NDArray[np.uint8]:
-    """The value of each dot of the cells, uint8 (rows, across x tile): eight dots are gathered as one word."""
+    """The value of each dot of the cells, uint8 (rows, across x tile)."""
+    if mode.planes is not None:
+        return _patterns(mode, at, cells).values(rows.store, rows.memory, rows.when(1))
+    return _packed_values(rows, mode, at, cells)
+
+
+def _packed_values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> npt.NDArray[np.uint8]:
+    """The value of each dot of packed tiles, of which each lies in a unit of memory: eight dots are gathered as one word."""
     layout, tile = mode.cell.layout, mode.tile
     flips, turns = "flip_x" in layout, "turn" in layout
     table = rows.store.tile_rows(mode.bits_per_dot, mode.first_dot, tile, flips=flips, turns=turns)
-    row = cells.pattern_at // mode.row_bytes
+    row = rows.memory.translate(rows.when(1)[cells.starts], cells.patterns[0]) // mode.raster.step
     if turns:
         row = row + cells.field["turn"] * ((1 + flips) * table.shape[1])
     if flips:
@@ -116,6 +128,19 @@ def _values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> 
     words = table.reshape(-1, tile // 8).take((cells.spread(row) + inner).reshape(-1), axis=0)
     values: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(rows.count, cells.across * tile)
     return values
+
+
+def _patterns(mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> PatternRows:
+    """The rows of patterns that the cells of each row show."""
+    none = np.zeros((1, 1), np.int64)
+
+    def field(name: str) -> Ints:
+        return cells.spread(cells.field[name]) if name in cells.field else none
+
+    v = at.v[:, None]
+    bases = np.stack([cells.spread(each) for each in cells.patterns])
+    v = np.where(field("flip_y") == 1, mode.tile - 1 - v, v)
+    return PatternRows(mode.raster, mode.first_dot, bases, v, field("flip_x"), field("turn"))
 
 
 def draw(rows: Rows) -> DrawnRows:
@@ -155,13 +180,14 @@ def _fetches(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) ->
     """How often each row's dots change the cell that feeds them, and what each change costs; see ``DrawnRows``."""
     first, last = (at.scroll_x + rows.left) // mode.tile, (at.scroll_x + rows.right - 1) // mode.tile
     touched = last - first + 1
-    cell_cost, row_cost = map(rows.plan.chip.memory.accesses, (mode.cell_bytes, mode.row_bytes))
+    costs = rows.mode.costs
+    cell_cost, row_cost = costs.costs["cells"], costs.costs["pattern"]
 
     def of_columns(low: Ints, high: Ints) -> Ints:
         """What the rows of patterns of the columns from ``low`` to ``high`` cost."""
         if "turn" not in cells.field:
             return (high - low + 1) * row_cost
-        cost = cells.spread(np.where(cells.field["turn"] == 1, mode.tile, row_cost))
+        cost = cells.spread(np.where(cells.field["turn"] == 1, costs.turned, row_cost))
         here = np.arange(cells.across) + at.column[:, None]
         total: Ints = np.where((here >= low[:, None]) & (here <= high[:, None]), cost, 0).sum(axis=1)
         return total
@@ -169,7 +195,7 @@ def _fetches(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) ->
     def key(column: Ints) -> Ints:
         of_column, of_row = _offsets(mode.page, mode.pages)
         number = of_row[at.map_row] + of_column[column % mode.columns]
-        return np.stack([column, (at.map_base + number * mode.cell_bytes) % rows.memory.size, at.patterns, at.v])
+        return np.stack([column, (at.map_base + number * mode.cell_bytes) % rows.memory.size, *at.bases, at.v])
 
     def ends() -> tuple[Ints, Ints, Ints]:
         return key(first), key(last), np.stack([np.full(rows.count, cell_cost), of_columns(first, first)])
@@ -178,27 +204,30 @@ def _fetches(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) ->
 
 
 def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> Groups:
-    """What feeds the rows, cell by cell. A turned cell's burst goes up its pattern's rows, or down where it is flipped in x."""
-    field, last = cells.field, mode.tile - 1
-    steps = None
-    if "turn" in field:
-        flipped = field.get("flip_x", np.zeros_like(field["turn"]))
-        steps = cells.spread(field["turn"] * np.where(flipped == 1, mode.row_bytes, -mode.row_bytes))
+    """What feeds the rows, cell by cell."""
+    patterns, access = _patterns(mode, at, cells), rows.plan.access
 
     def addresses() -> tuple[Ints, ...]:
-        """Where each cell's burst begins, and each pattern row's; of a turned cell the byte of the leftmost dot shown."""
-        row = at.v[:, None]
-        if "flip_y" in field:
-            row = row ^ cells.spread(field["flip_y"] * last)
-        inner = row * mode.row_bytes
-        if steps is not None:
-            # dot (u, v) of a turned cell is dot (v, last - u) of its pattern
-            byte = row * mode.bits_per_dot // 8
-            inner = np.where(steps, byte + np.where(steps < 0, last * mode.row_bytes, 0), inner)
-        return cells.spread(cells.address), cells.spread(cells.patterns) + inner
+        """Where each cell's burst begins, and each pattern row's."""
+        everywhere = np.ix_(np.arange(rows.count), np.arange(cells.across))
+        return cells.spread(cells.address), patterns.accesses(everywhere, np.zeros(1, np.int64), access)
 
-    first, end = (at.fine + rows.left) // mode.tile, (at.fine + rows.right - 1) // mode.tile
-    return Groups(mode.tile, cells.across, at.fine, first, end, addresses, steps, cells.spread(cells.words))
+    return Groups(
+        size=mode.tile,
+        across=cells.across,
+        fine=at.fine,
+        first=(at.fine + rows.left) // mode.tile,
+        last=(at.fine + rows.right - 1) // mode.tile,
+        addresses=addresses,
+        turned=cells.spread(cells.field["turn"]) if "turn" in cells.field else None,
+        words=cells.spread(cells.words),
+        further=None if _in_a_row(mode) else lambda place, number: patterns.accesses(place, number, access),
+    )
+
+
+def _in_a_row(mode: TilesMode) -> bool:
+    """Whether the accesses for a cell's row always follow one another."""
+    return len(mode.raster.pieces) == 1 and "turn" not in mode.cell.layout
 
 
 def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:

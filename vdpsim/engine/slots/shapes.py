@@ -52,7 +52,7 @@ class LayerRows:
             rows = slice(None) if part.chosen is None else part.chosen
             code[rows] = _codes(part, groups, timeline.left[rows])
             if groups.turned is not None:
-                turned[rows] = _numbered([row.tobytes() for row in groups.turned != 0])
+                turned[rows] = _numbered([row.tobytes() for row in groups.turned.astype(np.bool_)])
             part_of[rows], place[rows] = number, np.arange(len(groups.first))
         return cls(timeline, row_of_line, parts, every, code, turned, part_of, place)
 
@@ -62,7 +62,7 @@ class LayerRows:
             return None
         part, groups = self.parts[self.part[row]], self.groups[self.part[row]]
         place = int(self.place[row])
-        turned = b"" if groups.turned is None else (groups.turned[place] != 0).tobytes()
+        turned = b"" if groups.turned is None else groups.turned[place].astype(np.bool_).tobytes()
         return Stretch(
             mode=part.index,
             fine=int(groups.fine[place]),

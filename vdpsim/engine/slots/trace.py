@@ -53,11 +53,10 @@ class Tracer:
                 if id(groups) not in addresses:
                     addresses[id(groups)] = groups.addresses()
                 at = one.places[:, None], bursts.groups[bursts.burst]
-                step: Any = self.width
-                if one.client == 1 and groups.turned is not None:
-                    turned = groups.turned[at]
-                    step = np.where(turned, turned, self.width)
-                address = addresses[id(groups)][one.client][at] + bursts.number * step
+                if groups.further is not None and one.client == len(addresses[id(groups)]) - 1:
+                    address = groups.further(at, bursts.number)
+                else:
+                    address = addresses[id(groups)][one.client][at] + bursts.number * self.width
                 read = times[bursts.layer][one.mode][one.client][at]
                 instants = (one.lines * per_line)[:, None] + bursts.slots
                 where, values = self.access(read.reshape(-1), address.reshape(-1))

@@ -62,8 +62,13 @@ function layerWords(page, source, place) {
     found["cell's word"] = hex(fed.word);
     for (const [name, parts] of Object.entries(mode.cell)) found[name] = field(parts, fed.word);
   }
-  found[{ tiles: "pattern row at", text: "glyph row at", bitmap: "access at" }[mode.kind]] = hex(fed.data);
+  found[{ tiles: "pattern row at", text: "glyph row at", bitmap: "access at" }[mode.kind]] = hex(fed.data) + planeWords(mode);
   return found;
+}
+
+// Where a dot's bits lie in planes, the address is that of the first.
+function planeWords(mode) {
+  return mode.planes ? `, first of ${mode.bits} planes ${mode.planes}` : "";
 }
 
 function spriteWords(page, number, line, dot) {

@@ -6,70 +6,77 @@ the file.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
+from ...chip.controls import address_names
 from ...chip.model import BitmapMode
 from ..findings import Findings, Place, WrongError
 from ..tables.contents import BitmapTable
 from .assets import Assets
-from .dots import Dots, digits, lowered, pack, unpack
+from .dots import Dots, digits, lay, lowered, read_back
 
 
 class Bitmaps:
-    """The bytes of every bitmap that the scene fills, by target, a row a line of the bitmap."""
+    """The bytes of every bitmap that the scene fills, by target, uint8 (base addresses, bytes)."""
 
     def __init__(self, findings: Findings, assets: Assets) -> None:
         self.findings, self.assets = findings, assets
-        self.lines: dict[str, Dots] = {}
+        self.filled: dict[str, Dots] = {}
 
     def fill(self, index: int, table: BitmapTable, *, shared: bool) -> None:
         """Set dots as ``table``, number ``index`` of its list, says; ``shared``: not the bitmap's only one. Raises WrongError."""
         mode = self.findings.mode(table.target, "bitmap")
         assert isinstance(mode, BitmapMode)
-        lines = self.lines.setdefault(table.target, np.zeros((mode.height, mode.stride_bytes), np.uint8))
+        image = self.filled.setdefault(table.target, np.zeros((mode.raster.bases, mode.raster.size), np.uint8))
         dot, line = table.at
         if dot >= mode.width or line >= mode.height:
             raise WrongError(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
         if table.raw is not None:
-            self._raw(table, mode, lines, None if shared else ("bitmaps", index, "raw"))
+            self._raw(table, mode, image, None if shared else ("bitmaps", index, "raw"))
         elif table.rows is not None:
-            _put(lines, mode, table, digits(table.rows, mode.bits_per_dot, None), "rows")
+            _put(image, mode, table, digits(table.rows, mode.bits_per_dot, None), "rows")
         else:
             assert table.png is not None
             indices = self.assets.picture(table.png, "png").indices
-            _put(lines, mode, table, lowered(indices, table.subtract, mode.top_value, table.png), "png")
+            _put(image, mode, table, lowered(indices, table.subtract, mode.top_value, table.png), "png")
 
-    def _raw(self, table: BitmapTable, mode: BitmapMode, lines: Dots, alone: Place | None) -> None:
-        """Bytes as they lie in memory, from the start of a line on; ``alone``: where to warn of too few, for the only table."""
+    def _raw(self, table: BitmapTable, mode: BitmapMode, image: Dots, alone: Place | None) -> None:
+        """Bytes as they lie in memory, from the start of a line on; of planes apart one plane after another.
+
+        ``alone``: where to warn of too few, for the only table.
+        """
         assert table.raw is not None
         dot, line = table.at
         if dot:
             raise WrongError(f"raw bytes start at a line's first dot: must be [0, {line}], got {list(table.at)}", "at")
+        if line and mode.planes in ("by pattern", "apart"):
+            told = f"raw bytes of planes {mode.planes} start at the first dot of all: must be [0, 0]"
+            raise WrongError(f"{told}, got {list(table.at)}", "at")
         data = np.frombuffer(self.assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
-        start = line * mode.stride_bytes
-        room = mode.map_bytes - start
+        start = line * mode.raster.step
+        room = image.size - start
         if len(data) > room:
             raise WrongError(f"{table.raw} must be at most {room} bytes from line {line} on, got {len(data)}", "raw")
         if alone and len(data) < room and table.length is None:
             short = room - len(data)
             self.findings.warn(alone, f"{table.raw} is {short} bytes shorter than the {room} from line {line} on")
-        lines.reshape(-1)[start : start + len(data)] = data
+        image.reshape(-1)[start : start + len(data)] = data
 
-    def image(self, target: str) -> Dots:
-        """The bytes of a bitmap as they lie in memory."""
-        mode = self.findings.mode(target, "bitmap")
-        assert isinstance(mode, BitmapMode)
-        return self.lines[target].reshape(-1)[: mode.map_bytes]
+    def images(self) -> Iterator[tuple[str, Dots]]:
+        """The controls that hold addresses, and the bytes that lie there."""
+        for target, image in self.filled.items():
+            yield from zip(address_names(target, self.findings.mode(target, "bitmap")), image, strict=True)
 
 
-def _put(lines: Dots, mode: BitmapMode, table: BitmapTable, dots: Dots, key: str) -> None:
-    """Set a rectangle of dots in ``lines``. Raises WrongError, at ``key``, where it sticks out."""
+def _put(image: Dots, mode: BitmapMode, table: BitmapTable, dots: Dots, key: str) -> None:
+    """Set a rectangle of dots in ``image``. Raises WrongError, at ``key``, where it sticks out."""
     (dot, line), (high, wide) = table.at, dots.shape
     if dot + wide > mode.width or line + high > mode.height:
         raise WrongError(
             f"{wide}x{high} dots at {list(table.at)} must lie within the bitmap of {mode.width}x{mode.height}", key
         )
-    part = lines[line : line + high, : mode.row_bytes]
-    values = unpack(part, mode.bits_per_dot, mode.first_dot)
-    values[:, dot : dot + wide] = dots
-    part[:] = pack(values, mode.bits_per_dot, mode.first_dot)
+    values = read_back(image[None], mode.raster, mode.first_dot)
+    values[0, line : line + high, dot : dot + wide] = dots
+    lay(values, mode.raster, mode.first_dot, image[None])

@@ -1,7 +1,7 @@
 """Dots as bytes and as digits.
 
-Law: dots are uint8 arrays of values, bytes are packed as the chip reads them; both ways are exact. Knows no file, no
-memory and no chip but what it is given: bits a dot, which end of a byte holds the leftmost dot, how a sprite's pattern lies.
+Law: dots are uint8 arrays of values, bytes are those that the chip reads; both ways are exact. Knows no file, no memory and no
+chip but what it is given: a raster, which end of a byte holds the leftmost dot, how a sprite's pattern lies.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.tables.pattern import SpritePattern
+from ...chip.tables.planes import Raster
 from ...door.shown import value as shown
 from ..findings import WrongError
 
@@ -43,6 +44,42 @@ def unpack(packed: Dots, bits: int, first_dot: str) -> Dots:
 def _shifts(bits: int, first_dot: str) -> list[int]:
     shifts = list(range(0, 8, bits))
     return shifts if first_dot == "low" else shifts[::-1]
+
+
+def lay(dots: Dots, raster: Raster, first_dot: str, image: Dots | None = None) -> Dots:
+    """Bytes (count, bases, size) of ``dots`` (count, down, across) as they lie in memory; what lies between rows stays 0.
+
+    Given an ``image`` of these bytes, the dots are put into it, and what lies between rows stays as it is.
+    """
+    if image is None:
+        image = np.zeros((len(dots), raster.bases, raster.size), np.uint8)
+    for bit, piece in enumerate(raster.bit_places):
+        part = (
+            pack(dots, raster.bits, first_dot)
+            if raster.planes is None
+            else pack(dots >> np.uint8(bit) & np.uint8(1), 1, first_dot)
+        )
+        image[:, piece.base, _places(raster, piece.offset)] = part
+    return image
+
+
+def read_back(image: Dots, raster: Raster, first_dot: str) -> Dots:
+    """Dots (count, down, across) of the bytes ``image`` (count, bases, size)."""
+    dots = np.zeros((len(image), raster.down, raster.across), np.uint8)
+    for bit, piece in enumerate(raster.bit_places):
+        part = image[:, piece.base, _places(raster, piece.offset)]
+        dots |= (
+            unpack(part, raster.bits, first_dot)
+            if raster.planes is None
+            else unpack(part, 1, first_dot) << np.uint8(bit)
+        )
+    return dots
+
+
+def _places(raster: Raster, offset: int) -> npt.NDArray[np.int64]:
+    """Where the bytes of each row lie that hold one bit of each dot, or all where they are packed, int64 (down, bytes)."""
+    width = raster.row_bytes if raster.planes is None else raster.plane_bytes
+    return offset + np.arange(raster.down)[:, None] * raster.step + np.arange(width)
 
 
 def tiled(dots: Dots, shape: SpritePattern) -> Dots:
@@ -92,12 +129,17 @@ def lowered(indices: Dots, subtract: int, top: int, what: str, key: str = "png")
     return (indices - np.uint8(subtract)).astype(np.uint8)
 
 
+def digits_per_dot(bits: int) -> int:
+    """How many hex digits a dot of ``bits`` bits is written with."""
+    return 2 if bits > 4 else 1
+
+
 def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
-    """Dots (rows, width) from hex digits: one a dot, two where ``bits`` is 8; ``.`` is 0.
+    """Dots (rows, width) from hex digits: one a dot, two where ``bits`` is 5 or more; ``.`` is 0.
 
     ``width`` None takes the first row's width for all. Raises WrongError with the row's number.
     """
-    each = 2 if bits == 8 else 1
+    each = digits_per_dot(bits)
     top = (1 << bits) - 1
     width = len(rows[0]) // each if width is None else width
     dots = np.zeros((len(rows), width), np.uint8)
@@ -113,4 +155,7 @@ def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
                 raise WrongError(f"digits must be {allowed}, got {shown(character)} at place {place}", "rows", number)
             dot = place // each
             dots[number, dot] = dots[number, dot] << 4 | value
+    for number, dot in np.argwhere(dots > top)[:1].tolist():
+        given = shown(rows[number][dot * each : dot * each + each])
+        raise WrongError(f"values must be 0 to {top:x}, got {given} at dot {dot}", "rows", number)
     return dots

@@ -17,8 +17,9 @@ from ...chip.model import TilesMode
 from ..findings import Findings, WrongError
 from ..tables.contents import MapTable
 from .assets import Assets
-from .dots import Dots, cut, lowered, unpack
-from .patterns import Format, Patterns
+from .dots import Dots, cut, lowered
+from .formats import Format, formats
+from .patterns import Patterns
 from .runs import PatternRun
 
 Numbers = npt.NDArray[np.int64]
@@ -114,7 +115,7 @@ class _Finder:
 
     def __init__(self, findings: Findings, patterns: Patterns, mode: TilesMode, table: MapTable, across: int) -> None:
         self.findings, self.patterns, self.table, self.across = findings, patterns, table, across
-        self.look = Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
+        self.look = formats(findings, table.target, None)
         self.set = patterns.sets[table.target]
         self.first = self.set.next()
         self.ways = list(ways(mode))
@@ -165,10 +166,7 @@ def _known(
 ) -> dict[bytes, tuple[int, dict[str, int]]]:
     """What every loaded pattern shows in every way, and the pattern and way that show it."""
     known: dict[bytes, tuple[int, dict[str, int]]] = {}
-    drawn = []
-    for run in sorted(runs, key=lambda run: run.first):
-        rows = run.images.reshape(len(run.images), look.height, look.row_bytes)
-        drawn.append((run.first, unpack(rows, look.bits, look.first_dot)))
+    drawn = [(run.first, look.unpacked(run.images)) for run in sorted(runs, key=lambda run: run.first)]
     for way in options:
         for first, dots in drawn:
             for number, tile in enumerate(shown(dots, way), first):

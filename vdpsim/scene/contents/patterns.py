@@ -8,50 +8,21 @@ is loaded is asked of memory once addresses are known, so that two modes may sha
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from ...chip.model import SpritesTable, TextMode, TilesMode
+from ...chip.controls import address_names
+from ...chip.model import TextMode, TilesMode
 from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from ..tables.contents import PatternsTable
 from ..tables.values import PATTERN_NAME
 from .assets import Assets
-from .dots import Dots, cut, digits, lowered, pack, tiled
+from .dots import Dots, cut, digits, lowered
 from .font import FIRST_CHARACTER, glyphs
-from .runs import PatternRun, PatternSet, from_memory
-
-
-@dataclass(frozen=True)
-class Format:
-    """How a target's patterns look: dots across and down, bits a dot; ``shape``: how those of sprites lie in memory."""
-
-    width: int
-    height: int
-    bits: int
-    first_dot: str
-    text: bool = False
-    shape: SpritePattern | None = None
-
-    @property
-    def size_bytes(self) -> int:
-        """Bytes of one pattern."""
-        return self.row_bytes * self.height
-
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of one row; a glyph's row takes a whole byte, however narrow it is."""
-        return (self.width * self.bits + 7) // 8
-
-    def packed(self, dots: Dots) -> Dots:
-        """Patterns (count, height, width) as bytes (count, size_bytes), those of sprites tile by tile."""
-        if self.shape is not None:
-            return pack(tiled(dots, self.shape), self.bits, self.first_dot).reshape(len(dots), -1)
-        spare = self.row_bytes * 8 // self.bits - self.width
-        dots = np.pad(dots, ((0, 0), (0, 0), (0, spare)))
-        return pack(dots, self.bits, self.first_dot).reshape(len(dots), -1)
+from .formats import Format, formats
+from .runs import PatternRun, PatternSet
 
 
 class Patterns:
@@ -65,30 +36,37 @@ class Patterns:
         for target in findings.targets("tiles", "text"):
             mode = findings.mode(target, "tiles", "text")
             if isinstance(mode, TilesMode):
-                self.sets[target] = PatternSet(target, f"{target}.patterns", mode.pattern_bytes, mode.cell.pattern.top)
+                self.sets[target] = PatternSet(
+                    target, address_names(target, mode), mode.pattern_bytes, mode.cell.pattern.top
+                )
             elif isinstance(mode, TextMode):
-                self.sets[target] = PatternSet(target, f"{target}.glyphs", mode.pattern_bytes, mode.cell.character.top)
+                self.sets[target] = PatternSet(
+                    target, address_names(target, mode), mode.pattern_bytes, mode.cell.character.top
+                )
         sprites = findings.chip.sprites
         if sprites:
             step = sprites.patterns[0].step
-            self.sets["sprites"] = PatternSet("sprites", "sprites.patterns", step, sprites.fields.top_number)
+            self.sets["sprites"] = PatternSet("sprites", ("sprites.patterns",), step, sprites.fields.top_number)
 
     def settle(self, bases: dict[str, int], memory: Dots) -> None:
         """Write the patterns into ``memory``; ``bases`` has every control's address."""
         loaded = np.zeros(len(memory), np.bool_)
         self.bases = bases
         for one in self.sets.values():
-            if one.runs and one.owner in bases and bases[one.owner] + one.extent()[1] <= len(memory):
-                one.fill(memory, loaded, bases[one.owner])
+            for number, owner in enumerate(one.owners if one.runs else ()):
+                if owner in bases and bases[owner] + one.extent()[1] <= len(memory):
+                    one.fill(memory, loaded, bases[owner], number)
         self.loaded = np.concatenate([[0], np.cumsum(loaded)])
 
     def has(self, target: str, number: int, size: int, shape: SpritePattern | None = None) -> bool:
-        """Whether all ``size`` bytes of the target's pattern ``number`` are loaded; ``shape``: of a sprite's."""
+        """Whether all ``size`` bytes at each address of the target's pattern ``number`` are loaded; ``shape``: of a sprite's."""
         one = self.sets[target]
-        start = self.bases.get(one.owner, 0) + number * one.step_of(shape)
+        starts = [self.bases.get(owner, 0) + number * one.step_of(shape) for owner in one.owners]
         stretches, each = (range(1), size) if shape is None else shape.own
-        return start + stretches[-1] + each < len(self.loaded) and all(
-            int(self.loaded[start + begin + each] - self.loaded[start + begin]) == each for begin in stretches
+        return all(start + stretches[-1] + each < len(self.loaded) for start in starts) and all(
+            int(self.loaded[start + begin + each] - self.loaded[start + begin]) == each
+            for start in starts
+            for begin in stretches
         )
 
     def known(self, target: str) -> str:
@@ -117,56 +95,27 @@ class Patterns:
             return number
         for other in self.sets.values():
             run = other.named(name)
-            if run is None or own.owner not in self.bases or other.owner not in self.bases:
-                continue
-            address = self.bases[other.owner] + other.begin(run, self._within(run, ref, int(more or 0), sub))
-            away = address - self.bases[own.owner]
-            if away >= 0 and away % step == 0 and away // step <= own.top:
+            begin = None if run is None else other.begin(run, self._within(run, ref, int(more or 0), sub))
+            away = None if begin is None else self._away(own, other, begin)
+            if away is not None and away >= 0 and away % step == 0 and away // step <= own.top:
                 return away // step
         if "patterns" in self.findings.muted:
             return None
         names = [run.name for run in own.runs if run.name]
         raise WrongError(f"{one_of(names, f'the name of patterns for {target}')}, got {shown(ref)}", *sub)
 
+    def _away(self, own: PatternSet, other: PatternSet, begin: int) -> int | None:
+        """How far byte ``begin`` of ``other`` lies from ``own`` number 0; None where that is not so in every plane alike."""
+        if len(own.owners) != len(other.owners) or not all(owner in self.bases for owner in own.owners + other.owners):
+            return None
+        pairs = zip(own.owners, other.owners, strict=True)
+        away = {self.bases[theirs] + begin - self.bases[ours] for ours, theirs in pairs}
+        return away.pop() if len(away) == 1 else None
+
     def _within(self, run: PatternRun, ref: str, more: int, sub: tuple[str | int, ...]) -> int:
         if more >= len(run.images):
             raise WrongError(f"{run.name} goes to {run.name}+{len(run.images) - 1}, got {shown(ref)}", *sub)
         return more
-
-
-def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:
-    """How patterns of ``target`` look. Raises WrongError for an unknown target or a size that the chip has not."""
-    sprites = findings.chip.sprites
-    if target == "sprites" and sprites:
-        return sprite_format(sprites, sprite_size(sprites, size))
-    known = findings.targets("tiles", "text") + (["sprites"] if sprites else [])
-    if target not in known:
-        raise WrongError(
-            f"{one_of(known, f'what patterns of {findings.chip.name} are for')}, got {shown(target)}", "for"
-        )
-    if size is not None:
-        raise WrongError("only goes with patterns for sprites", "size")
-    mode = findings.mode(target, "tiles", "text")
-    if isinstance(mode, TextMode):
-        return Format(*mode.glyph, 1, mode.first_dot, text=True)
-    assert isinstance(mode, TilesMode)
-    return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot)
-
-
-def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
-    """How sprite patterns of ``size`` look, one of the chip's."""
-    shape = sprites.patterns[sprites.sizes.index(size)]
-    return Format(*size, sprites.bits_per_dot, sprites.first_dot, shape=shape)
-
-
-def sprite_size(sprites: SpritesTable, size: tuple[int, int] | None) -> tuple[int, int]:
-    """One of the chip's sprite sizes: ``size``, or the first. Raises WrongError where the chip has no such size."""
-    if size is None:
-        return sprites.sizes[0]
-    if size not in sprites.sizes:
-        known = (f"{across}x{down}" for across, down in sprites.sizes)
-        raise WrongError(f"{one_of(known, 'one of the sizes')}, got {size[0]}x{size[1]}", "size")
-    return size
 
 
 def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, PatternsTable]]) -> Patterns:
@@ -177,7 +126,7 @@ def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, Patt
             look = formats(findings, table.target, table.size)
             one = patterns.sets[table.target]
             images = _images(assets, table, look)
-            units = -(-look.size_bytes // one.step) if look.shape is None else look.shape.units
+            units = -(-look.raster.size // one.step) if look.shape is None else look.shape.units
             first = table.at
             if first is None:
                 first = FIRST_CHARACTER if table.font else one.next(look.shape)
@@ -193,13 +142,7 @@ def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
         return look.packed(_font(look))
     if table.raw is not None:
         data = np.frombuffer(assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
-        if look.shape is not None:
-            return from_memory(look.shape, data, table.raw)
-        if len(data) % look.size_bytes:
-            raise WrongError(
-                f"{table.raw} must be whole patterns of {look.size_bytes} bytes, got {len(data)} bytes", "raw"
-            )
-        return data.reshape(-1, look.size_bytes)
+        return look.from_memory(data, table.raw)
     if table.rows is not None:
         return look.packed(inline(table.rows, look))
     assert table.png is not None

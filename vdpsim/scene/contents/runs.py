@@ -66,13 +66,13 @@ class _Stretches:
 
 @dataclass(eq=False, repr=False)
 class PatternSet:
-    """All patterns of a target; ``owner`` is the control that holds the address of number 0.
+    """All patterns of a target; ``owners`` are the controls that hold the addresses of number 0: one, or one for each plane.
 
     ``step``: bytes from a number to the next, where a run's shape does not say otherwise. ``top``: the largest number.
     """
 
     target: str
-    owner: str
+    owners: tuple[str, ...]
     step: int
     top: int
     runs: list[PatternRun] = field(default_factory=list)
@@ -110,36 +110,37 @@ class PatternSet:
         return run.number(image) * self.step_of(run.shape)
 
     def extent(self) -> tuple[int, int]:
-        """First byte and the byte after the last one, counted from number 0."""
+        """First byte and the byte after the last one, counted from number 0, at each of its addresses."""
         return min(self.begin(run, 0) for run in self.runs), max(map(self._end, self.runs))
 
     def _end(self, run: PatternRun) -> int:
-        last = int(run.images.shape[1]) if run.shape is None else run.shape.extent
+        last = int(run.images.shape[1]) // len(self.owners) if run.shape is None else run.shape.extent
         return self.begin(run, len(run.images) - 1) + last
 
-    def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int) -> None:
-        """Write every run into ``memory`` where number 0 lies at ``base``, and mark its bytes as loaded."""
+    def fill(self, memory: Dots, loaded: npt.NDArray[np.bool_], base: int, owner: int = 0) -> None:
+        """Write every run into ``memory`` where number 0 lies at ``base`` for owner number ``owner``, and mark it as loaded."""
         for run in self.runs:
-            own = self._stretches(run)
+            own = self._stretches(run, owner)
             for begin, data in zip(own.begins.tolist(), own.data, strict=True):
                 memory[base + begin : base + begin + len(data)] = data
                 loaded[base + begin : base + begin + len(data)] = True
 
-    def _stretches(self, run: PatternRun) -> _Stretches:
-        """The run's bytes as they lie."""
-        count, size = run.images.shape
+    def _stretches(self, run: PatternRun, owner: int = 0) -> _Stretches:
+        """The run's bytes as they lie at the address of owner number ``owner``."""
+        images = run.images.reshape(len(run.images), len(self.owners), -1)[:, owner]
+        count, size = images.shape
         stretches, each = (range(1), int(size)) if run.shape is None else run.shape.own
         if size == each == run.units * self.step_of(run.shape):  # they touch each other
-            return _Stretches(np.array([self.begin(run, 0)]), run.images.reshape(1, -1))
+            return _Stretches(np.array([self.begin(run, 0)]), images.reshape(1, -1))
         begins = np.array([self.begin(run, image) for image in range(count)])
-        return _Stretches((begins[:, None] + np.array(stretches)).reshape(-1), run.images.reshape(-1, each))
+        return _Stretches((begins[:, None] + np.array(stretches)).reshape(-1), images.reshape(-1, each))
 
 
 def in_memory(shape: SpritePattern, images: Dots) -> bytes:
     """Images (count, bytes) as a file has them: packed, or side by side as they lie in memory, to the last byte of the last."""
     if shape.extent == shape.size_bytes:
         return images.tobytes()
-    one = PatternSet("", "", shape.step, 0, [PatternRun(0, shape.units, images, (), shape=shape)])
+    one = PatternSet("", ("",), shape.step, 0, [PatternRun(0, shape.units, images, (), shape=shape)])
     memory = np.zeros(one.extent()[1], np.uint8)
     one.fill(memory, np.zeros(len(memory), np.bool_), 0)
     return memory.tobytes()

@@ -3,19 +3,20 @@
 Law: sizes in bytes are derived here from the description, once. Knows nothing of how it is drawn.
 """
 
+from functools import cached_property
 from typing import Literal
 
 from pydantic import Field
 
-from ..modes import Mode
-from ..table import Depth, Scroll
+from ..modes import DotsMode
+from ..planes import Raster
+from ..table import Scroll
 
 
-class BitmapMode(Mode):
+class BitmapMode(DotsMode):
     """A value for each dot, line after line in memory; it wraps both ways."""
 
     kind: Literal["bitmap"] = Field(description="a bitmap: a value for each dot")
-    bits_per_dot: Depth = Field(description="bits of a dot's value")
     width: int = Field(ge=8, le=4096, description="dots of a line in memory; it wraps there")
     height: int = Field(ge=1, le=4096, description="lines in memory; it wraps there")
     stride: int | None = Field(
@@ -25,17 +26,12 @@ class BitmapMode(Mode):
         default="both", description="the axes on which it scrolls; on another it stands still, as though scrolled by 0"
     )
 
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of a line's dots."""
-        return self.width * self.bits_per_dot // 8
-
-    @property
-    def stride_bytes(self) -> int:
-        """Bytes from a line to the next."""
-        return self.row_bytes if self.stride is None else self.stride
+    @cached_property
+    def raster(self) -> Raster:
+        """How its lines lie in memory."""
+        return Raster(self.width, self.height, self.bits_per_dot, self.planes, self.stride)
 
     @property
     def map_bytes(self) -> int:
-        """Bytes from the first dot to the last."""
-        return self.stride_bytes * (self.height - 1) + self.row_bytes
+        """Bytes from the first dot to the last, at each base address."""
+        return self.raster.size

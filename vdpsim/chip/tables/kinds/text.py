@@ -37,6 +37,7 @@ class TextMode(Mode):
     """Cells of a character and two colour numbers; glyphs of 1 bit a dot, a byte a row."""
 
     kind: Literal["text"] = Field(description="text: cells of a character and two colours")
+    bits_per_dot: int = Field(default=1, description="bits of a glyph's dot, which is 1; left out: 1")
     glyph: tuple[int, int] = Field(description="dots of a glyph, across (4 to 8) and down (4 to 16)")
     cell_bytes: Literal[1, 2] = Field(description="bytes of a cell in memory")
     cell: TextCell = Field(description="which bits of a cell hold what")
@@ -53,6 +54,11 @@ class TextMode(Mode):
         if not (4 <= self.glyph[0] <= 8 and 4 <= self.glyph[1] <= 16):
             wrong.append(f"glyph must be 4 to 8 dots across and 4 to 16 down, got {list(self.glyph)}")
         return passed(self, wrong)
+
+    @property
+    def top_value(self) -> int:
+        """The largest value of a glyph's dot."""
+        return 1
 
     @property
     def map_bytes(self) -> int:

@@ -9,8 +9,9 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from ..bits import Bits, clashes
-from ..modes import Mode
-from ..table import Depth, Layout, Scroll, Table, passed, single
+from ..modes import DotsMode
+from ..planes import Raster
+from ..table import Layout, Scroll, Table, passed, single
 
 
 class TileCell(Table):
@@ -43,12 +44,11 @@ class TileCell(Table):
         return passed(self, single(self.layout, ("flip_x", "flip_y", "turn")))
 
 
-class TilesMode(Mode):
+class TilesMode(DotsMode):
     """A map of cells, each of which shows a square pattern."""
 
     kind: Literal["tiles"] = Field(description="tiles: a map of cells, each of which shows a pattern")
     tile: Literal[8, 16] = Field(description="dots of a tile's side")
-    bits_per_dot: Depth = Field(description="bits of a dot's value")
     cell_bytes: Literal[1, 2] = Field(description="bytes of a cell in memory")
     cell: TileCell = Field(description="which bits of a cell hold what")
     page: tuple[int, int] = Field(description="cells of a page, across and down; 1 to 256 each way")
@@ -76,15 +76,15 @@ class TilesMode(Mode):
         """Cells of the whole map, down."""
         return self.page[1] * self.pages[1]
 
-    @property
-    def row_bytes(self) -> int:
-        """Bytes of one row of a pattern's dots."""
-        return self.tile * self.bits_per_dot // 8
+    @cached_property
+    def raster(self) -> Raster:
+        """How a pattern's rows lie in memory."""
+        return Raster(self.tile, self.tile, self.bits_per_dot, self.planes)
 
     @property
     def pattern_bytes(self) -> int:
-        """Bytes of a whole pattern."""
-        return self.row_bytes * self.tile
+        """Bytes from a pattern to the next, at each base address."""
+        return self.raster.size
 
     @property
     def map_bytes(self) -> int:
