@@ -282,7 +282,7 @@ def sheet() -> Plane:
     plane = np.zeros((HIGH, WIDE), np.uint8)
     air = [from_digits(one) for one in (_UP, _LEVEL, _DOWN)]
     far = [from_digits(one) for one in (_FAR_FLOCK, _FAR_FLOCK_TURNED)]
-    company = [from_digits(birds.TERN), from_digits(birds.TERN_DOWN), from_digits(birds.VISITOR), from_digits(_PIN)]
+    company = [from_digits(birds.TERN), from_digits(birds.TERN_DOWN), from_digits(_PIN)]
     drawings = [*ground(), *air, from_digits(_OYSTERCATCHER), from_digits(_TRAWLER), *far, *company]
     for drawing, (x, y) in zip(drawings, PLACES.values(), strict=True):
         stamp(plane, drawing, x, y)
@@ -293,6 +293,6 @@ PLACES = {
     "run_a": (0, 0), "run_b": (24, 0), "run_c": (48, 0), "run_d": (72, 0), "probing": (96, 0), "listening": (0, 24),
     "up": (24, 24), "level": (48, 24), "down": (72, 24), "oystercatcher": (96, 24),
     "trawler": (0, 48), "flock": (32, 48), "flock_turned": (64, 48),
-    "tern": (0, 64), "tern_down": (16, 64), "visitor": (32, 64), "pin": (48, 64),
+    "tern": (0, 64), "tern_down": (16, 64), "pin": (32, 64),
 }  # fmt: skip
 """Each drawing's upper left dot on the sheet, a multiple of 8 both ways."""
