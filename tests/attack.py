@@ -135,9 +135,10 @@ class Attack:
 
     def _score(self, slots: list[Slots], windows: list[Window], script: Script) -> None:
         wants = [want for window in windows for want in window.wants]
-        for line, shape, made, served in slots:
+        for line, shape, made, served, plan in slots:
             self.found.lines += 1
-            slack, scores = self._nearness(shape, made, served)
+            assert plan.server is not None
+            slack, scores = self._nearness(plan.server, shape, made, served)
             window = None
             for client, score in scores.items():
                 if client in slack and slack[client] < self.found.slack.get(client, 1 << 20):
@@ -155,7 +156,9 @@ class Attack:
         begin = max(0, min(line + 1, len(wants)) - self.moves.length)
         return Window(begin, tuple(wants[begin : begin + self.moves.length]))
 
-    def _nearness(self, shape: Shape, made: int, served: Served) -> tuple[dict[str, int], dict[str, float]]:
+    def _nearness(
+        self, server: Server, shape: Shape, made: int, served: Served
+    ) -> tuple[dict[str, int], dict[str, float]]:
         """Each client's slack on a line, and its score: misses before all, then slack, then how late it is as a whole."""
         if served in self.known:
             return self.known[served]
@@ -164,12 +167,12 @@ class Attack:
         for layer, index, client, bursts in served.bursts:
             stretch = shape.layers[layer][index]
             assert stretch is not None
-            name = self.server.place(client, stretch)
-            spare = [self.server.end(client, stretch, group) - 1 - slots[-1] for group, slots in bursts]
+            name = server.place(client, stretch)
+            spare = [server.end(client, stretch, group) - 1 - slots[-1] for group, slots in bursts]
             slack[name] = min(spare)
             sums[name] = spare
         scores = {name: -slack[name] - sum(spare) / len(spare) / 1000 for name, spare in sums.items()}
-        for name, missed in zip(self.server.names, served.missed, strict=True):
+        for name, missed in zip(server.names, served.missed, strict=True):
             if missed:
                 scores[name] = 1000.0 * missed
         if promises(self.chip):

@@ -28,7 +28,7 @@ SPRITES = ""
 TURNS = "turns"
 """And what is put into a map whose cells can be turned: the map's control, how many bytes, those that stand over and over."""
 
-MATTER = (".enable", ".mode", ".below", ".split", ".scroll_x", ".scroll_y", ".map")
+MATTER = (".enable", ".mode", ".below", ".split", ".scroll_x", ".scroll_y", ".map", "picture_size")
 """The registers from which it follows what is fetched and when."""
 
 Want = dict[str, Any]

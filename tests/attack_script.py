@@ -110,7 +110,7 @@ class Watched(Fetches):
         for place, (shape, made, kind) in enumerate(
             zip(self.of_line.tolist(), self.made.tolist(), self.served_of_line.tolist(), strict=True)
         ):
-            yield Slots(self.first + place, self.shapes[shape], made, self.served[kind])
+            yield Slots(self.first + place, self.shapes[shape], made, self.served[kind], self.plan)
 
 
 class Fresh(Watched):
@@ -122,13 +122,14 @@ class Fresh(Watched):
 class Slots(NamedTuple):
     """Who had the slots of ``line`` (``RESET``: of the empty line before a state for which nothing was prepared).
 
-    ``made``: accesses of the sprites.
+    ``made``: accesses of the sprites. ``plan``: of the size that the picture had.
     """
 
     line: int
     shape: Shape
     made: int
     served: Served
+    plan: Plan
 
 
 RESET = -1

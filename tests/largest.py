@@ -81,6 +81,7 @@ def chip(
 
 
 SPRITES: Json = {
+    "transparent": 0,
     "count": 1024,
     "table": "memory",
     "record_bytes": 8,

@@ -42,6 +42,7 @@ record_bytes = 4
 fields = { x = "7:0", y = "15:8", pattern = "19:16", enable = "31" }
 sizes = [[8, 8]]
 bits_per_dot = 4
+transparent = 0
 [registers]
 others = "wired"
 "ground.scroll_x" = { bits = 7, effect = "at once" }

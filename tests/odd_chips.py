@@ -15,7 +15,7 @@ from fractions import Fraction
 from random import Random
 from typing import Any
 
-from strategies import sprite_widths
+from strategies import narrowest, sprite_widths
 from strategies_registers import in_words, with_others
 from strategies_time import client_order
 
@@ -81,7 +81,7 @@ def bitmap(random: Random, chip: Json) -> Json:
 
 def text(random: Random, chip: Json) -> Json:
     """Text with margins or none, with few rows or columns or with more than show."""
-    across, down, width = random.randint(4, 8), random.choice((4, 5, 8, 16)), chip["frame"]["width"]
+    across, down, width = random.randint(4, 8), random.choice((4, 5, 8, 16)), narrowest(chip["frame"])
     return {
         "kind": "text",
         "glyph": [across, down],
@@ -137,6 +137,7 @@ def sprites(random: Random, chip: Json) -> Json:
     record += -record % access if table == "memory" else 0
     found: Json = {
         "count": random.randint(1, 9),
+        "transparent": 0,
         "table": table,
         "record_bytes": record,
         "bits_per_dot": bits,
@@ -183,7 +184,8 @@ def registers(random: Random, known: dict[str, Control]) -> tuple[Any, Json]:
         wanted = max(1, (control.top // step).bit_length())
         few = chance(random, 30)
         register: Json = {"bits": random.randint(1, wanted) if few else wanted}
-        register["effect"] = random.choice(("at once", "at once", "next line", "next frame"))
+        effect = random.choice(("at once", "at once", "next line", "next frame"))
+        register["effect"] = "next frame" if name == "picture_size" else effect
         if step != control.step:
             register["step"] = step
         top = ((1 << register["bits"]) - 1) * step
@@ -244,17 +246,28 @@ def time_table(random: Random, chip: Chip, *, sparse: bool) -> Json:
 # Chips
 
 
+def sizes_with(random: Random, width: int) -> Json:
+    """The picture's size or, now and then, up to three of them, the widest ``width`` dots wide."""
+    if not chance(random, 25):
+        return {"width": width, "height": 64}
+    others = {(random.choice((64, 72, 80, width)), random.choice((64, 65, 68))) for _ in range(random.randint(1, 2))}
+    sizes = sorted({(width, 64), *((min(across, width), down) for across, down in others)})
+    random.shuffle(sizes)
+    return {"sizes": [list(size) for size in sizes]}
+
+
 def odd_plan(random: Random) -> Json:
     """The data of a chip file; some of these a check refuses, such as one with too few slots for its refresh."""
+    sizes = Random(str(random.getstate()))  # so that chips of one size are what they would be without
     width, below = random.choice((64, 64, 72, 80, 96, 128)), random.choice((0, 0, 1, 2, 5))
+    size = sizes_with(sizes, width)
     plan: Json = {
         "name": "Odd",
         "frame": {
-            "width": width,
-            "height": 64,
+            **size,
             "dot_clock": 1_000_000,
             "dots_per_line": width + random.choice((8, 12, 16, 16, 20, 24, 33, 40)),
-            "lines_per_frame": 64 + below,
+            "lines_per_frame": max([64, *(down for _, down in size.get("sizes", ()))]) + below,
         },
         "palette": {"entries": 16, "bank_size": 16, "red": "11:8", "green": "7:4", "blue": "3:0"},
         "memory": {"size": 1024 * random.choice((1, 2)), "bytes_per_access": random.choice((1, 1, 2, 4))},

@@ -31,7 +31,7 @@ TEXT: Json = {
     "left": 2, "margin": 9, "transparent": 0,
 }  # fmt: skip
 SPRITES: Json = {
-    "count": 4, "table": "chip", "record_bytes": 3, "bits_per_dot": 1, "sizes": [[8, 4]],
+    "transparent": 0, "count": 4, "table": "chip", "record_bytes": 3, "bits_per_dot": 1, "sizes": [[8, 4]],
     "fields": {"x": "6:0", "y": "14:8", "pattern": "18:16", "priority": "20", "group": "23"},
 }  # fmt: skip
 

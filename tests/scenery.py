@@ -70,6 +70,7 @@ fields = { x = "47:40", y = "39:32", pattern = "31:24", size = "23", flip_x = "2
 group = "21:20", enable = "19", x_bias = "18", bank = "1:0" }
 sizes = [[8, 8], [16, 16]]
 bits_per_dot = 2
+transparent = 0
 x_bias = 16
 wrap_y = true
 [collisions]

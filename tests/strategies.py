@@ -206,6 +206,11 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
     return mode
 
 
+def narrowest(frame: Json) -> int:
+    """Dots of the narrowest size."""
+    return min(across for across, _ in frame["sizes"]) if "sizes" in frame else int(frame["width"])
+
+
 def text_mode(random: Random, chip: Json) -> Json:
     """A text map that fits the memory, with margins or wider than the picture."""
     cell_bytes = pick(random, 1, 2)
@@ -223,7 +228,7 @@ def text_mode(random: Random, chip: Json) -> Json:
         "cell": layouts(random, widths, 8 * cell_bytes),
         "columns": columns,
         "rows": random.randint(1, min(pick(random, 6, 20), room // columns)),
-        "left": random.randint(0, min(pick(random, 0, 16, 1024), chip["frame"]["width"] - 1)),
+        "left": random.randint(0, min(pick(random, 0, 16, 1024), narrowest(chip["frame"]) - 1)),
         "entries": entries,
     }
     if chance(random, 50):
@@ -343,6 +348,7 @@ def sprites(random: Random, chip: Json) -> Json:
         found["per_line"] = random.randint(1, pick(random, 3, 12))
     if chance(random, 50):
         found["dots_per_line"] = 8 * random.randint(1, 20) + (random.randint(0, 7) if chance(random, 20) else 0)
+    found["transparent"] = "none"
     if chance(random, 90):
         found["transparent"] = 0 if chance(random, 75) else random.randint(0, (1 << bits) - 1)
     return found
@@ -413,7 +419,7 @@ def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Any, Js
         step = control.step * (pick(random, 1, 1, 1, 2, 3) if control.top >= 4 * control.step else 1)
         wanted = max(1, (control.top // step).bit_length())
         register: Json = {"bits": wanted if chance(random, 80) else random.randint(1, min(wanted + 1, 32))}
-        register["effect"] = pick(random, *EFFECTS)
+        register["effect"] = "next frame" if name == "picture_size" else pick(random, *EFFECTS)
         if step != control.step:
             register["step"] = step
         top = ((1 << register["bits"]) - 1) * step
@@ -434,13 +440,22 @@ def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Any, Js
 # Chips
 
 
+def picture_sizes(random: Random, widths: tuple[int, ...], heights: tuple[int, ...]) -> tuple[Json, int, int]:
+    """One size or, now and then, up to four that are unlike each other; and the largest width and height."""
+    wanted = pick(random, 1, 2, 2, 3, 4) if chance(random, 35) else 0
+    sizes = {(pick(random, *widths), pick(random, *heights)) for _ in range(max(1, wanted))}
+    across, down = (max(extents) for extents in zip(*sizes, strict=True))
+    if not wanted:
+        return {"width": across, "height": down}, across, down
+    return {"sizes": shuffled(random, sorted(map(list, sizes)))}, across, down
+
+
 def frame(random: Random) -> Json:
     """A small picture with or without a border."""
     border = {side: random.randint(0, 6) for side in ("left", "right", "top", "bottom")} if chance(random, 40) else {}
-    width, height = pick(random, 64, 72, 80, 88, 96), pick(random, 64, 65, 72, 80)
+    sizes, width, height = picture_sizes(random, (64, 72, 80, 88, 96), (64, 65, 72, 80))
     return {
-        "width": width,
-        "height": height,
+        **sizes,
         "border": border,
         "dot_clock": 6_000_000,
         "dots_per_line": width + border.get("left", 0) + border.get("right", 0) + random.randint(0, 40),
@@ -613,7 +628,7 @@ def make_state(random: Random, chip: Chip) -> State:
         numbers = [state.names.index(name) for name in field.controls]
         if chance(random, 85):
             state.controls[numbers] = register_value(random, chip, field)
-        if field.effect == "next frame" and chance(random, 10):
+        if field.effect == "next frame" and chance(random, 60 if "picture_size" in field.controls else 10):
             state.next_frame |= dict.fromkeys(numbers, register_value(random, chip, field))
     state.held.update(held_bits(random, chip))
     table = chip.sprites
@@ -714,7 +729,7 @@ def _some_writes(random: Random, chip: Chip, line: int) -> list[Write]:
     if names and chance(random, 15):
         return _whole_write(random, chip, line)
     if names and chance(random, 65):
-        wanted = [name for name in names if name.startswith("sprites.")]
+        wanted = [name for name in names if name.startswith("sprites.") or name == "picture_size"]
         return _register_writes(random, chip, random.choice(wanted if wanted and chance(random, 15) else names), line)
     kinds = [_palette_writes, _memory_writes, port_writes, *([transfer, transfer] if chip.time else [])]
     return random.choice([*kinds, _sprite_writes] if chip.sprites else kinds)(random, chip, line)

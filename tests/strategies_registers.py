@@ -77,9 +77,14 @@ def _one_for(random: Random, names: list[str], listed: Json, known: Mapping[str,
     tops = [known[name].top // step * step for name in names if not known[name].wraps]
     top = min([((1 << bits) - 1) * step, *tops])
     rest = 1 if all(name.endswith(".enable") for name in names) and top else step * random.randint(0, top // step)
-    field = {"sets": names, "bits": bits, "reset": rest, "effect": listed[names[0]]["effect"]}
+    field = {"sets": names, "bits": bits, "reset": rest, "effect": _effect(names, listed)}
     plain = lcm(*(known[name].step for name in names))
     return field if step == plain and chance(random, 50) else {**field, "step": step}
+
+
+def _effect(names: list[str], listed: Json) -> str:
+    """That of the first; but the picture's size is that of a whole frame."""
+    return "next frame" if "picture_size" in names else str(listed[names[0]]["effect"])
 
 
 def _parts(random: Random, key: str, bits: int) -> list[Part]:

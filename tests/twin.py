@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 from twin_cpu import CpuSide, Made
 from twin_layers import Layers, Place, Span, entry_of, scrolls, value_of
+from twin_picture import picture_of
 from twin_result import TwinResult, clients
 from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk, TileNeeds
 
@@ -80,6 +81,7 @@ class Twin:
 
     def __init__(self, state: State, writes: list[Write]) -> None:
         self.chip = chip = state.chip
+        self.picture = picture_of(state)
         self.writes = writes
         self.memory = bytearray(state.memory.tobytes())
         self.palette: list[int] = state.palette.tolist()
@@ -90,10 +92,10 @@ class Twin:
         self.next_frame = {state.names[number]: value for number, value in state.next_frame.items()}
         self.fields = fields(chip)
         self.width = chip.memory.bytes_per_access
-        self.result = TwinResult(min(state.line, chip.frame.height), slot_first=state.line)
+        self.result = TwinResult(min(state.line, self.picture.height), slot_first=state.line)
         self.colours: dict[int, tuple[int, int, int]] = {}
         self.ladders = self._ladders()
-        self.layers = Layers(chip)
+        self.layers = Layers(chip, self.picture.width)
         self.layer = {layer.name: layer for layer in chip.layers}
         self.cpu = CpuSide(state)
         self.slots = Slots(state, self.memory) if chip.time else None
@@ -155,16 +157,15 @@ class Twin:
             elif isinstance(write, Transfer) and self.slots:
                 self.slots.cpu.begin(write)
         spans = self._spans(made.now)
-        frame = self.chip.frame
         drops: list[Any] = []
         before = len(self.result.collisions)
-        if line < frame.height:
+        if line < self.picture.height:
             drops = self._draw_line(line, spans, uncut=self._uncut(made.now))
         else:
             self._forget_kept()
             self._below(line, spans)
         self._flags(line, spans, made.clears, self.result.collisions[before:], drops=bool(drops))
-        if line < frame.height + frame.border.bottom:
+        if line < self.picture.height + self.picture.below:
             self.result.edge.append(self._colour(spans[0].palette[spans[0].controls["backdrop"]]))
         self.controls = {**self.controls, **self.next_line}
         self.next_line = {}
@@ -182,7 +183,7 @@ class Twin:
 
     def _spans(self, here: list[Made]) -> list[Span]:
         """The stretches of the line between writes, with what is in force there; all writes act."""
-        width = self.chip.frame.width
+        width = self.picture.width
         spans = []
         start = 0
         for write in here:
@@ -202,7 +203,7 @@ class Twin:
             counts = isinstance(write, PaletteWrite) or (
                 isinstance(write, RegisterWrite) and self.fields[write.name].effect == "at once"
             )
-            if counts and 0 < write.dot < self.chip.frame.width:
+            if counts and 0 < write.dot < self.picture.width:
                 return False
         return True
 
@@ -225,7 +226,7 @@ class Twin:
     def prepare_first(self, line: int) -> None:
         """What is fetched ahead for the first line, where nothing was: as though an empty line had gone before."""
         sprites, layers = self.early and self.ahead is None, len(self.buffers) != len(self.buffered)
-        if (sprites or layers) and line < self.chip.frame.height:
+        if (sprites or layers) and line < self.picture.height:
             assert self.slots is not None and self.chip.time is not None
             following = self._fetch_ahead(line, self.controls)
             in_order = [following.askers[name] for name in self.chip.time.clients if name in following.askers]
@@ -244,18 +245,18 @@ class Twin:
     def _next_line(self, line: int, spans: list[Span]) -> NextLine | None:
         """What is fetched on ``line`` for the one after it, where that is in the picture."""
         target = (line + 1) % self.chip.frame.lines_per_frame
-        if target >= self.chip.frame.height or not (self.early or self.buffered):
+        if target >= self.picture.height or not (self.early or self.buffered):
             return None
         return self._fetch_ahead(target, spans[0].controls)
 
     def _fetch_ahead(self, target: int, controls: dict[str, int]) -> NextLine:
         """What line ``target`` needs of what is fetched ahead, as ``controls`` have it."""
         prepared = self._prepare(target, controls) if self.early else None
-        layers = Layers(self.chip)
+        layers = Layers(self.chip, self.picture.width)
         zones = self._asked(target, controls)
         asked = {name: number for name, (number, _) in zones.items()}
         off, _ = self._say(asked)
-        whole = Span(0, self.chip.frame.width, controls, self.palette)
+        whole = Span(0, self.picture.width, controls, self.palette)
         shown = {}
         for name, (number, zone) in zones.items():
             mode = self.layer[name].modes[number]
@@ -310,7 +311,7 @@ class Twin:
         self.result.slots.append(counts)
 
     def _draw_line(self, line: int, spans: list[Span], *, uncut: bool) -> list[Any]:
-        chip, width = self.chip, self.chip.frame.width
+        chip, width = self.chip, self.picture.width
         self.layers.begin()
         self.fed_here = {}
         ladders = [self._show(line, span) for span in spans]
@@ -428,10 +429,12 @@ class Twin:
                 self.shown[name] = number, line if mode.origin == "picture" else line - zone
                 self.layers.show(name, mode, self.shown[name][1], span)
         for name, buffer in held.items():
-            here = self.fed_here.setdefault(name, [None] * self.chip.frame.width)
+            here = self.fed_here.setdefault(name, [None] * self.picture.width)
             if name not in off and buffer.dots and name in self.fed_before:
-                here[span.start : span.stop] = self.fed_before[name][span.start : span.stop]
-            for x in range(span.start, span.stop) if name not in off and buffer.dots else ():
+                fed = self.fed_before[name][span.start : span.stop]
+                here[span.start : span.start + len(fed)] = fed
+            filled = len(buffer.dots)  # as wide as the picture was in whose slots it was
+            for x in range(span.start, min(span.stop, filled)) if name not in off else ():
                 entry, fields = buffer.dots[x], {field: values[x] for field, values in buffer.fields}
                 self.layers.dots[name][x] = (entry, fields) if entry >= 0 else None
         return ladder
@@ -526,9 +529,9 @@ class Twin:
                 scroll_x, row = 0, mode_line // mode.glyph[1]
                 if row >= mode.rows:
                     continue
-            now = KeptCells(index, controls[f"{layer.name}.{mode.name}.map"], row, scroll_x, ())
+            now = KeptCells(index, controls[f"{layer.name}.{mode.name}.map"], row, scroll_x, (), self.picture.width)
             before = self.kept.get(number)
-            if line > 0 and before and before[:4] == now[:4]:
+            if line > 0 and before and before._replace(words=()) == now:
                 for group, word in zip(groups, before.words, strict=True):
                     group.word, group.first_word, group.has_word = word, word, True
             found[number] = now
@@ -538,7 +541,7 @@ class Twin:
         for number, kept in found.items():
             groups = layers.groups[self.chip.layers[number].name]
             words = tuple(group.word if group.has_word else group.first_word for group in groups)
-            self.kept[number] = KeptCells(*kept[:4], words)
+            self.kept[number] = kept._replace(words=words)
 
     def _forget_kept(self) -> None:
         """No cells are kept over the picture's end, but for those of the next frame's first line, fetched ahead."""
@@ -703,7 +706,7 @@ class Twin:
 
     def _place_sprites(self, ahead: Ahead | None) -> None:
         """The opaque dots of the line's sprites, front to back in each dot's list."""
-        sprites, width = self.chip.sprites, self.chip.frame.width
+        sprites, width = self.chip.sprites, self.picture.width
         self.on_dot: list[list[tuple[Sprite, int]]] = [[] for _ in range(width)]
         self.groups_of: dict[int, int] = {}
         for number, word, _, data in reversed(ahead.kept if ahead else ()):

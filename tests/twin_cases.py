@@ -16,7 +16,7 @@ from random import Random
 from typing import Any
 
 from agreement import differences, plane_differences, state_differences
-from strategies import chance, make_chip, make_state, make_writes, read_chip
+from strategies import chance, make_chip, make_state, make_writes, picture_sizes, read_chip
 from twin import draw_frame
 from twin_result import TwinResult
 from twin_scenes import make_scene
@@ -77,10 +77,9 @@ class Drawn:
 def little_frame(random: Random) -> dict[str, Any]:
     """A picture of 8 to 40 dots and 4 to 16 lines, with a border or without."""
     border = {side: random.randint(0, 3) for side in ("left", "right", "top", "bottom")} if chance(random, 40) else {}
-    width, height = random.choice((8, 16, 16, 24, 24, 32, 40)), random.choice((4, 5, 6, 7, 8, 10, 16))
+    sizes, width, height = picture_sizes(random, (8, 16, 16, 24, 24, 32, 40), (4, 5, 6, 7, 8, 10, 16))
     return {
-        "width": width,
-        "height": height,
+        **sizes,
         "border": border,
         "dot_clock": 6_000_000,
         "dots_per_line": width + border.get("left", 0) + border.get("right", 0) + random.randint(0, 24),
@@ -90,13 +89,16 @@ def little_frame(random: Random) -> dict[str, Any]:
 
 def chip_from(plan: dict[str, Any]) -> Chip:
     """The chip that a file with this in it would be, if frames might be as small as one likes."""
-    frame = plan["frame"]
-    room = dict.fromkeys(("width", "height", "dots_per_line", "lines_per_frame"), 2048) | {
-        "width": 1024,
-        "height": 768,
-    }
-    chip = read_chip({**plan, "frame": {**frame, **room, "border": {}}})
-    sizes = {name: frame[name] for name in room}
+    frame, room = plan["frame"], dict.fromkeys(("dots_per_line", "lines_per_frame"), 2048)
+    if "sizes" in frame:
+        stand_ins: dict[str, Any] = {"sizes": [[1024 - 8 * number, 768] for number in range(len(frame["sizes"]))]}
+        across, down = (max(extents) for extents in zip(*frame["sizes"], strict=True))
+        sizes = {"sizes": tuple(map(tuple, frame["sizes"])), "width": across, "height": down}
+    else:
+        stand_ins = {"width": 1024, "height": 768}
+        sizes = {name: frame[name] for name in stand_ins}
+    chip = read_chip({**plan, "frame": {**frame, **room, **stand_ins, "border": {}}})
+    sizes |= {name: frame[name] for name in room}
     border = chip.frame.border.model_copy(update=frame.get("border", {}))
     return chip.model_copy(update={"frame": chip.frame.model_copy(update={**sizes, "border": border})})
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from twin_picture import picture_of
+
 from vdpsim.chip.model import Chip
 from vdpsim.chip.registers import Register, RegisterField, field_names, registers
 from vdpsim.chip.tables.bits import Bits
@@ -34,6 +36,7 @@ class CpuSide:
 
     def __init__(self, state: State) -> None:
         self.chip: Chip = state.chip
+        self.picture = picture_of(state)
         self.ports = [list(port) for port in state.ports]
         self.status, self.collision_flags = state.status, state.collision_flags
         self.registers = list(registers(self.chip).values())
@@ -217,7 +220,7 @@ class CpuSide:
         flags = []
         if "line" in bits and flag_line == line:
             flags.append((0, bits["line"], "line"))
-        if "picture_end" in bits and line == frame.height % frame.lines_per_frame:
+        if "picture_end" in bits and line == self.picture.height % frame.lines_per_frame:
             flags.append((0, bits["picture_end"], "picture_end"))
         if "dropped" in bits and drops:
             flags.append((0, bits["dropped"], "dropped"))

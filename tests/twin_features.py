@@ -34,6 +34,7 @@ def of_chip(chip: Chip) -> Iterator[str]:
     """What the chip's tables say."""
     yield f"layers: {len(chip.layers)}"
     yield f"memory: {chip.memory.bytes_per_access} bytes an access, {chip.memory.byte_order}"
+    yield f"frame: {len(chip.frame.every_size)} sizes"
     yield "palette: " + ("above 256" if chip.palette.entries > 256 else "to 256")
     for layer in chip.layers:
         yield f"modes: {len(layer.modes)}"

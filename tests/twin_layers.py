@@ -84,15 +84,15 @@ def value_of(data: Any, row: int, dot: int, bits: int, first_dot: str) -> int:
 class Layers:
     """The layers' dots on one line after the other."""
 
-    def __init__(self, chip: Chip) -> None:
-        self.chip = chip
+    def __init__(self, chip: Chip, across: int) -> None:
+        self.chip, self.across = chip, across
         self.size, self.width = chip.memory.size, chip.memory.bytes_per_access
         self.decoded: dict[Any, list[Dot]] = {}
         self.begin()
 
     def begin(self) -> None:
         """A new line: nothing shows, and no fetch goes on."""
-        names, width = self.chip.layer_names, self.chip.frame.width
+        names, width = self.chip.layer_names, self.across
         self.dots: dict[str, list[Dot]] = {name: [None] * width for name in names}
         self.places: dict[str, list[Place | None]] = {name: [None] * width for name in names}
         self.groups: dict[str, list[Group]] = {name: [] for name in names}

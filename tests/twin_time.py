@@ -14,6 +14,7 @@ from fractions import Fraction
 from typing import NamedTuple, Protocol
 
 from twin_layers import Group, Layers
+from twin_picture import picture_of
 
 from vdpsim.chip.model import Chip, ClientTime, SlotPattern
 from vdpsim.state.state import State, Waiting
@@ -33,15 +34,15 @@ def ceiling(number: Fraction) -> int:
 class Clock:
     """How dots become slots: ``slots`` a line, of which ``blank`` are over before dot 0."""
 
-    def __init__(self, chip: Chip) -> None:
+    def __init__(self, chip: Chip, width: int) -> None:
         assert chip.memory.accesses_per_dot is not None
         self.rate = Fraction(chip.memory.accesses_per_dot)
         self.dots = chip.frame.dots_per_line
-        self.before = self.dots - chip.frame.width
+        self.before = self.dots - width
         self.slots = floor(self.dots * self.rate)
         self.blank = floor(self.before * self.rate)
         self._first: dict[int, int] = {}
-        self._over = [floor((self.before + dot) * self.rate) for dot in range(chip.frame.width)]
+        self._over = [floor((self.before + dot) * self.rate) for dot in range(width)]
 
     def first(self, moment: int) -> int:
         """The first slot of a line that begins at ``moment`` or later, dots after the line's beginning."""
@@ -380,7 +381,8 @@ class Slots:
 
     def __init__(self, state: State, memory: bytearray) -> None:
         self.chip, self.memory = state.chip, memory
-        self.clock = Clock(state.chip)
+        self.picture = picture_of(state)
+        self.clock = Clock(state.chip, self.picture.width)
         self.cpu = CpuAsks(state, self.clock)
 
     def run(self, line: int, askers: list[Asker]) -> Iterator[tuple[int, Access]]:
@@ -390,7 +392,7 @@ class Slots:
         everybody = [RefreshAsks(self.chip), *askers, self.cpu]
         self.cpu.line = line
         for slot in range(self.clock.slots):
-            blank = line >= self.chip.frame.height or slot < self.clock.blank
+            blank = line >= self.picture.height or slot < self.clock.blank
             reserved = not blank and table.active == "reserved" and fits(table, slot)
             if self.cpu.moving:
                 self.cpu.wait(slot)

@@ -50,6 +50,7 @@ record_bytes = 6
 fields = {{ x = "10:0", y = "21:12", pattern = "29:24", flip_x = "30", group = "33:32", bank = "36:34", enable = "37" }}
 sizes = [[16, 16]]
 bits_per_dot = 4
+transparent = 0
 per_line = {per_line}
 [collisions]
 groups = ["walker", "flyer", "swimmer"]

@@ -57,6 +57,7 @@ record_bytes = 3
 fields = { x = "6:0", y = "13:7", pattern = "17:14", group = "18" }
 sizes = [[8, 8]]
 bits_per_dot = 4
+transparent = 0
 [collisions]
 groups = ["boat"]
 pairs = [["boat", "boat"]]

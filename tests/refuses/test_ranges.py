@@ -40,13 +40,12 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.MemoryTable": {"size": (256, 16_777_216)},
     "chip.PaletteTable": {"entries": (2, 4096), "bank_size": (1, 4096)},
     "chip.Entries": dict.fromkeys(("base", "bank_step", "value_step"), (0, None)),
-    "chip.Mode": {"transparent": BYTE},
     "chip.DotsMode": {"bits_per_dot": (1, 8)},
     "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
     "chip.SpriteTiles": {"stride": (1, 256)},
     "chip.SpritesTable": {
-        "count": (1, 1024), "record_bytes": (1, 8), "pattern_bytes": (1, 4096), "transparent": BYTE, "per_line": (1, 1024),
+        "count": (1, 1024), "record_bytes": (1, 8), "pattern_bytes": (1, 4096), "per_line": (1, 1024),
         "dots_per_line": (8, 65536), "x_bias": (0, 1024),
     },
     "chip.Cpu": {"clock": (1000, 1_000_000_000), "cycles_per_byte": (1, 10_000), "queue": (1, 4096)},
@@ -90,6 +89,7 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
         "name": (0, 40, "a"),
         "modes": (1, 8, [A_MODE]),
     },
+    "chip.FrameTable": {"sizes": (1, 8, [[64, 64]])},
     "chip.SpritesTable": {"sizes": (1, 16, [[8, 8]])},
     "chip.Collisions": {"groups": (1, 8, ["a"])},
     "chip.RegisterWordTable": {"name": (1, 40, "N")},
@@ -115,7 +115,7 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
 
 LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.Border": dict.fromkeys(("left", "right", "top", "bottom"), 0),
-    "chip.FrameTable": {"border": {"left": 0, "right": 0, "top": 0, "bottom": 0}, "backdrop": 0},
+    "chip.FrameTable": {"border": {"left": 0, "right": 0, "top": 0, "bottom": 0}, "backdrop": 0, "sizes": []},
     "chip.MemoryTable": {"byte_order": "little"},
     "chip.Entries": {"base": 0, "value_step": 1},
     "chip.Mode": {
@@ -126,7 +126,7 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.TextMode": {"bits_per_dot": 1, "left": 0},
     "chip.SpriteTiles": {"order": "rows"},
     "chip.SpritesTable": {
-        "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "transparent": 0, "front": "first",
+        "first_dot": "high", "entries": {"base": 0, "bank_step": None, "value_step": 1}, "front": "first",
         "dropped": "back", "resolve": "before the ladder", "x_bias": 0, "wrap_x": False, "wrap_y": False,
     },
     "chip.Collisions": {"hidden_dots": True},
@@ -254,6 +254,8 @@ def test_every_range_and_every_value_that_is_left_out_is_listed_here(name):
         ("scene.WriteTable.colour", "must be a colour such as"),
         ("scene.SpriteSet.size", "must be a size's number or its dots"),
         ("scene.SpriteSet.group", "must be a collision group's name or number"),
+        ("chip.Mode.transparent", 'must be a value, 0 to 255, or "none"'),
+        ("chip.SpritesTable.transparent", 'must be a value, 0 to 255, or "none"'),
         ("chip.RegisterTable.reset", "must be a whole number, at least 0, or a value's name"),
         ("scene.WriteTable.value", "must be a whole number, at least 0, or a value's name"),
     ],

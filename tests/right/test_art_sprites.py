@@ -148,7 +148,8 @@ def test_what_cannot_be_is_refused():
     full = CURLEW.model_copy(update={"sprites": CURLEW.sprites.model_copy(update={"transparent": None})})
     with refused(vdpsim.InputError, "sprites of Curlew have no value that shows nothing"):
         art.fit_sprites(cells, full, (16, 16))
-    opaque = vdpsim.parse_chip(CHIP.replace("x_bias = 16", "x_bias = 16\ntransparent = 3"))
+    head, mark, engine = CHIP.partition("[sprites]")
+    opaque = vdpsim.parse_chip(head + mark + engine.replace("transparent = 0", "transparent = 3", 1))
     assert art.fit_sprites(cells, opaque, (16, 16)).report.loss.none, "another transparent value is one too"
 
 

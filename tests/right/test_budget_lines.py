@@ -50,11 +50,17 @@ class Known:
         self.chip, self.ways = chip, Ways(chip)
         self.worst = Worst(chip, Server(chip), self.ways)
         self.seen: set[tuple[object, ...]] = set()
+        self.at_sizes = [self if one is chip else Known(one) for one in chip.each_size]
 
     def wanting(self, slots: Iterable[Slots]) -> Iterator[str]:
         """In words, what of the lines of a frame is not known."""
-        for line, shape, made, served in slots:
-            if (shape, made) not in self.seen:
+        for line, shape, made, served, plan in slots:
+            if plan.chip.frame.number != self.chip.frame.number:
+                size = plan.chip.frame.number
+                assert size is not None
+                known = self.at_sizes[size]
+                yield from known.wanting([Slots(line, shape, made, served, plan)])
+            elif (shape, made) not in self.seen:
                 self.seen.add((shape, made))
                 yield from (f"line {line}: {what}" for what in self._of_line(line, shape, made, len(served.room)))
 

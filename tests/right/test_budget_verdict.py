@@ -27,6 +27,7 @@ from vdpsim.budgets.witness.witness import Seeker
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
+from vdpsim.chip.registers import at_sizes
 
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -315,10 +316,12 @@ def test_every_mode_is_on_some_line_that_is_told(seed, monkeypatch):
     chip = any_odd(random)
     while any(mode.exclusive for layer in chip.layers for mode in layer.modes):
         chip = any_odd(random)
-    told, ways = {kind.kind for kind in budget(chip).lines.kinds}, Ways(chip)
-    for number in range(len(chip.layers)):
-        missing = {mode for mode in ways.modes(number) if mode is not None} - {kind.modes[number] for kind in told}
-        assert not missing, number
+    found = budget(chip)
+    for alone, of_size in zip(found.sizes or (found,), at_sizes(chip), strict=True):
+        told, ways = {kind.kind for kind in alone.lines.kinds}, Ways(of_size)
+        for number in range(len(chip.layers)):
+            missing = {mode for mode in ways.modes(number) if mode is not None} - {kind.modes[number] for kind in told}
+            assert not missing, number
 
 
 # Open

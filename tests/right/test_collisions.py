@@ -57,6 +57,7 @@ record_bytes = 8
 fields = { x = "7:0", y = "15:8", pattern = "23:16", enable = "24", group = "GROUP" }
 sizes = [[SIZE, SIZE]]
 bits_per_dot = 4
+transparent = 0
 pattern_bytes = 32
 [collisions]
 groups = ["walker", "bird", "water"]

@@ -51,6 +51,7 @@ def test_fields_that_differ_by_their_paths():
         "layers.b.modes.b.width": ("-", "64"),
         "layers.b.modes.b.height": ("-", "16"),
         "layers.b.modes.b.scroll": ("-", "both"),
+        "layers.b.modes.b.transparent": ("-", "none"),
         "ladder.1.source": ("-", "b"),
     }
 

@@ -40,6 +40,7 @@ record_bytes = 4
 fields = { x = "7:0", y = "15:8", pattern = "19:16", size = "20", group = "22:21", enable = "31" }
 sizes = [[8, 8], [16, 16]]
 bits_per_dot = 4
+transparent = 0
 OPTIONS
 [collisions]
 groups = ["walker", "bird", "water"]

@@ -139,7 +139,7 @@ STATE_FAULTS = {
     "ports": [[1, 1]],
     "ahead": Ahead(0, (), ((0, 0, 0, b"\0"),)),
     "buffers": {0: LineBuffer(0, (1,), (), ())},
-    "kept": {0: KeptCells(0, 0, 0, 0, (1,))},
+    "kept": {0: KeptCells(0, 0, 0, 0, (1,), 8)},
     "waiting": (Waiting(1, 0, 0, b"a", 1),),
     "transfers": 9,
 }

@@ -6,6 +6,7 @@ import base64
 import io
 import json
 import re
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +34,7 @@ SHOWN = {
     "dusk": [0, 9, 30],
     "slipway": [0],
     "regatta": [0],
+    "sizes": [0, 1, 2, 3],
 }
 BITMAP_APART = 'planes = "apart"\nbits_per_dot = 3\nwidth = 16\nheight = 8'
 IN_PLANES = """
@@ -53,12 +55,25 @@ def chrome():
         yield one
 
 
+def resized(folder: Path) -> Path:
+    """The flock on a chip whose picture has three sizes, another in each of its first frames."""
+    shutil.copytree(SCENES, folder)
+    chip, scene = folder / "chips" / "curlew.chip.toml", folder / "flock.scene.toml"
+    told = re.sub(r"width = 288.*\nheight = 216.*\n", "sizes = [[288, 216], [256, 192], [160, 217]]\n", CURLEW, count=1)
+    held = '[registers]\npicture_size = { bits = 2, effect = "next frame" }\n'
+    chip.write_text(told.replace("[registers]\n", held, 1), encoding="utf-8")
+    moved = '[[motion]]\nregister = "picture_size"\nfrom = "288x216"\nto = "160x217"\nstep = 1\nthen = "repeat"\n'
+    scene.write_text(f"{scene.read_text(encoding='utf-8')}\n{moved}", encoding="utf-8")
+    return scene
+
+
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory):
     """The address of each scene's page, and its frames as Python draws them."""
     folder, found = tmp_path_factory.mktemp("pages"), {}
     for name, wanted in SHOWN.items():
-        scene = vdpsim.load_scene(SCENES / f"{name}.scene.toml")
+        path = SCENES / f"{name}.scene.toml"
+        scene = vdpsim.load_scene(path if path.exists() else resized(folder / "scenes"))
         (folder / f"{name}.html").write_text(vdpsim.report_page(scene, wanted), encoding="utf-8")
         frames = list(vdpsim.frames(scene, wanted, planes=True, trace=True))
         found[name] = (folder / f"{name}.html").as_uri(), scene, frames
@@ -158,6 +173,8 @@ def test_the_canvas_is_the_frame_and_every_dot_says_what_python_says(chrome, pag
             frame = frames[index]
             go_to(page, index)
             assert np.array_equal(picture_of(page), frame.rgb)
+            several = f", {frame.width} x {frame.height} dots" if len(scene.chip.frame.sizes) > 1 else ""
+            assert page.inner_text("#frame-number") == f"{frame.frame} ({index + 1} of {len(frames)}){several}"
             height, width = frame.indices.shape
             dots = np.column_stack([random.integers(0, height, 150), random.integers(0, width, 150)]).tolist()
             told = page.evaluate("dots => dots.map(([line, dot]) => explain(page, line, dot))", dots)

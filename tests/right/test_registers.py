@@ -14,6 +14,7 @@ from refusal import refused
 from soaked import every
 from strategies_registers import in_words, with_others
 
+from vdpsim.budgets.onchip import on_chip
 from vdpsim.chip.addresses import places
 from vdpsim.chip.controls import Control, controls
 from vdpsim.chip.load import parse_chip
@@ -323,3 +324,14 @@ def test_bytes_set_what_names_set(seed):
 
 def test_a_state_of_such_a_chip_begins_with_nothing_held():
     assert State.at_reset(chip(LOW, HIGH)).held == {}
+
+
+def test_what_registers_take_on_the_chip():
+    """Word by word: 8 + 8 + 8 bits, of the write-only one the 4 that do something. Of the low part 8 bits can wait, and of two
+    bytes with a field in bits 9:0 the low 8.
+    """
+    only = {**LAYERS, "access": "write-only"}
+    wide = {"name": "map", "bits": 16, "half_write": "waits", "fields": {"a.t.map": "9:0"}}
+    found = {one.name: one.bits for one in on_chip(chip(only, LOW, HIGH, wide))}
+    assert (found["registers"], found["half writes"]) == (4 + 8 + 8 + 16, 8 + 8)
+    assert "half writes" not in {one.name for one in on_chip(chip(LAYERS))}

@@ -12,7 +12,9 @@ from paper import BITMAP, SPRITES, both, holding, small_chip, sprite
 
 from vdpsim.budgets.memory import memory_budget
 from vdpsim.chip.line.costs import sprite_costs
+from vdpsim.chip.load import parse_chip
 from vdpsim.chip.model import Chip
+from vdpsim.chip.out import chip_text
 
 DEEP = {**SPRITES, "bits_per_dot": 4, "record_bytes": 3}
 """Sprites of 16 values: a digit of hexadecimal is a dot."""
@@ -111,6 +113,13 @@ def test_each_size_counts_in_its_own_steps():
     twin = both(holding(chip, {32: digits("12345678"), 128: digits("1111111122222222")}, table))
     assert twin.indices[0][:32] == [*range(1, 9), *[0] * 8, *[1] * 8, *[2] * 8]
     assert [at for _, at in fetched(twin, 0)] == [*range(32, 36), *range(128, 136)]
+
+
+def test_a_step_for_each_size_comes_back_from_a_file():
+    """As text and as JSON, without a warning."""
+    chip = chip_of({**SIZED, "sizes": [[8, 4], [16, 8]], "pattern_bytes": [16, 64]})
+    assert parse_chip(chip_text(chip)) == chip
+    assert Chip.model_validate_json(chip.model_dump_json(exclude_defaults=True)) == chip
 
 
 def test_room_for_patterns_of_each_size_by_its_own_steps():

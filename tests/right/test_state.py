@@ -26,7 +26,7 @@ FULL = {
     "ports": [[7, 1]],
     "ahead": Ahead(2, ((1, "count"),), ((0, 9, 1, b"\1"),)),
     "buffers": {0: LINE},
-    "kept": {0: KeptCells(0, 1, 2, 3, (4,))},
+    "kept": {0: KeptCells(0, 1, 2, 3, (4,), 64)},
     "waiting": (Waiting(0, 1, 2, b"\3\4", 1, 1, (Fraction(1, 3),)),),
     "transfers": 6,
     "held": {1: (2, 3)},

@@ -68,6 +68,7 @@ record_bytes = 4
 fields = { x = "7:0", y = "15:8", pattern = "19:16", enable = "31" }
 sizes = [[8, 8]]
 bits_per_dot = 2
+transparent = 0
 per_line = 4
 [registers]
 others = "wired"

@@ -14,6 +14,7 @@ import numpy as np
 from PIL import Image
 
 from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
+from ..chip.registers import at_largest
 from ..door.shown import value as shown
 from ..images.pictures import Picture, from_image, open_picture
 from ..scene.findings import one_of
@@ -146,7 +147,8 @@ def _sized(picture: Picture, chip: Chip, target: str, mode: TilesMode | BitmapMo
         wide, high = mode.width, mode.height
     lines, dots = picture.opaque.shape
     if scale:
-        wide, high = min(wide, chip.frame.width), min(high, chip.frame.height)
+        frame = at_largest(chip).frame
+        wide, high = min(wide, frame.width), min(high, frame.height)
     if dots <= wide and lines <= high:
         return picture
     if not scale:

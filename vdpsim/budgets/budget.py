@@ -7,7 +7,7 @@ the bound or a witness.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -15,16 +15,18 @@ from typing import TYPE_CHECKING
 from ..chip.line.costs import sprite_costs
 from ..chip.line.displays import display_warnings
 from ..chip.line.rates import frame_rate, line_rate
-from ..chip.model import Chip
+from ..chip.model import Chip, FrameTable
+from ..chip.registers import at_sizes
 from ..door.given import instance, items, whole_number
-from .cpu import CpuBudget, cpu_budget
+from .cpu import CpuBudget, cpu_budget, worst_of
 from .line.line import Line
 from .line.lines import LineBudget, LinesBudget
 from .memory import MemoryBudget, memory_budget
 from .onchip import OnChip, on_chip
-from .proof import How, Verdict, nearest, promised, prove
+from .proof import How, Proof, Verdict, nearest, promised, prove
 from .reach import most_accesses
 from .seen import SeenFrames, seen_in
+from .sizes import worst_kept, worst_proof
 
 if TYPE_CHECKING:
     from ..scene import Scene
@@ -93,6 +95,8 @@ class Budget:
     line was; ``bound``: by what holds for all; ``witness``; ``scene``; ``open``. Writes in mid-line are left out; ``cut`` are
     the registers whose writes there change what is fetched. ``first``: what gives way first, None where no one can.
     ``lines`` is None for a chip without a time table, whose verdict is then about memory alone (``how`` is ``memory``).
+    ``sizes``: where registers let the picture have several sizes, the budget of the chip at each; every figure here is that of
+    the size that is worst for it.
     """
 
     chip: Chip
@@ -108,6 +112,7 @@ class Budget:
     on_chip: tuple[OnChip, ...]
     display: DisplayBudget
     seen: SeenFrames | None = None
+    sizes: tuple[Budget, ...] = ()
 
     @property
     def fits(self) -> bool:
@@ -143,8 +148,26 @@ def budget(chip: Chip, scene: Scene | None = None, frames: Iterable[int] | None 
     if scene is not None and _of(scene) != chip:
         raise ValueError(f"the scene is made for {scene.chip.name}; load it with chip={chip.name}")
     rows = [] if scene is None else [(row.start, row.end, row.owner) for row in scene.layout]
+    chips = at_sizes(chip)
+    alone = [_untimed(one, chip.frame, rows) for one in chips]
+    found = replace(
+        alone[0],
+        chip=chip,
+        on_chip=worst_kept(one.on_chip for one in alone),
+        display=replace(alone[0].display, warnings=display_warnings(chip.frame)) if chips[1:] else alone[0].display,
+        seen=None if scene is None else seen_in(scene, frames),
+        sizes=tuple(alone) if chips[1:] else (),
+    )
+    return found if chip.time is None else _timed(found, chips)
+
+
+def _untimed(chip: Chip, whole: FrameTable, rows: Sequence[tuple[int, int, str]]) -> Budget:
+    """What follows from one size of the picture without a time table; ``rows`` of memory are a scene's.
+
+    ``whole``: the frame with all its sizes, as the file has it.
+    """
     frame = chip.frame
-    found = Budget(
+    return Budget(
         chip=chip,
         verdict="fits",
         how="memory",
@@ -156,10 +179,8 @@ def budget(chip: Chip, scene: Scene | None = None, frames: Iterable[int] | None 
         memory=memory_budget(chip, rows),
         cpu=None,
         on_chip=on_chip(chip),
-        display=DisplayBudget(line_rate(frame), frame_rate(frame), tuple(display_warnings(frame))),
-        seen=None if scene is None else seen_in(scene, frames),
+        display=DisplayBudget(line_rate(frame), frame_rate(frame), display_warnings(whole, frame.number)),
     )
-    return found if chip.time is None else _timed(found)
 
 
 def _of(scene: Scene) -> Chip:
@@ -169,13 +190,21 @@ def _of(scene: Scene) -> Chip:
     return chip
 
 
-def _timed(found: Budget) -> Budget:
-    """The budget with all that a time table brings."""
-    chip, proof = found.chip, prove(found.chip)
+def _timed(found: Budget, chips: Sequence[Chip]) -> Budget:
+    """The budget with all that a time table brings, at every size of the picture; ``chips`` are the chip at each."""
+    proofs = [prove(one, found.chip) for one in chips]
+    shares = [cpu_budget(one, proof.lines) for one, proof in zip(chips, proofs, strict=True)]
+    each = zip(found.sizes, proofs, shares, strict=True) if found.sizes else ()
+    sizes = tuple(_proved(one, proof, share) for one, proof, share in each)
+    return replace(_proved(found, worst_proof(chips, proofs), worst_of(shares)), sizes=sizes)
+
+
+def _proved(found: Budget, proof: Proof, cpu: CpuBudget) -> Budget:
+    """The budget with what was proved of its lines, and with the CPU's share of them."""
     lines, verdict, how = proof.lines, proof.verdict, proof.how
     if found.seen is not None and not found.seen.fits and verdict != "does not fit":
         verdict, how = "does not fit", "scene"
-    sprites = _sprites(chip, lines)
+    sprites = _sprites(found.chip, lines)
     return replace(
         found,
         verdict=verdict,
@@ -185,7 +214,7 @@ def _timed(found: Budget) -> Budget:
         witness=proof.witness,
         lines=lines,
         sprites=sprites,
-        cpu=cpu_budget(chip, lines),
+        cpu=cpu,
     )
 
 

@@ -6,8 +6,8 @@ leaves the CPU as far behind as any can (``landing.py``): a frame without writes
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
@@ -37,7 +37,8 @@ class CpuBudget:
 
     ``active``: slots a frame while the picture shows; ``beside``: in the blanking of the picture's lines; ``below``: on the
     lines below it. ``bytes_per_frame``: what lands in a frame, slots and CPU together, ``bytes_in_blanking`` of it in blank
-    slots. ``speed``: bytes a second of the CPU; None where no cpu table says.
+    slots. ``speed``: bytes a second of the CPU; None where no cpu table says. Where the picture has several sizes each figure is
+    that of the size that is worst for it, as long as it stays.
     """
 
     active: int
@@ -46,12 +47,12 @@ class CpuBudget:
     bytes_per_frame: int
     bytes_in_blanking: int
     speed: Fraction | None
-    landing: Landing = field(repr=False, compare=False)
+    landings: tuple[Landing, ...] = field(repr=False, compare=False)
 
     @cached_property
     def refills(self) -> tuple[Refill, ...]:
         """What takes how long to refill; worked out when it is first asked for, since many bytes take a while."""
-        return tuple(_refills(self.landing.chip, self.landing, self.speed))
+        return tuple(_refills(self.landings, self.speed))
 
 
 def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
@@ -69,15 +70,24 @@ def cpu_budget(chip: Chip, lines: LinesBudget) -> CpuBudget:
         bytes_per_frame=landed,
         bytes_in_blanking=in_blanking,
         speed=speed,
-        landing=landing,
+        landings=(landing,),
     )
 
 
-def _refills(chip: Chip, landing: Landing, speed: Fraction | None) -> Iterator[Refill]:
+def worst_of(budgets: Sequence[CpuBudget]) -> CpuBudget:
+    """The worst of the CPU's shares at several sizes of the picture, figure by figure."""
+    fewest = min(budgets, key=lambda one: (one.bytes_per_frame, one.bytes_in_blanking))
+    slots = {name: min(getattr(one, name) for one in budgets) for name in ("active", "beside", "below")}
+    return replace(fewest, **slots, landings=tuple(each for one in budgets for each in one.landings))
+
+
+def _refills(landings: Sequence[Landing], speed: Fraction | None) -> Iterator[Refill]:
+    chip = landings[0].chip
     rate = line_rate(chip.frame)
-    lines_for = landing.lines_for([count for _, count in _through_slots(chip)])
+    each = [landing.lines_for([count for _, count in _through_slots(chip)]) for landing in landings]
     for name, count in _through_slots(chip):
-        lines = lines_for[count]
+        found = [lines_for[count] for lines_for in each]
+        lines = None if None in found else max(one for one in found if one is not None)
         yield Refill(name, count, lines, None if lines is None else lines / rate)
     direct = [("palette", chip.palette.entries * entry_bytes(chip))]
     if chip.sprites and chip.sprites.table == "chip":

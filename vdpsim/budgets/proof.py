@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal
 from ..chip.line.clients import buffered
 from ..chip.line.slots import Server
 from ..chip.model import Chip
-from ..chip.registers import fields
+from ..chip.registers import at_sizes, fields
 from .line.line import Line
 from .line.lines import LinesBudget, lines_of
 from .line.ways import Ways
@@ -55,9 +55,9 @@ class Proof:
     cut: tuple[str, ...]
 
 
-def prove(chip: Chip) -> Proof:
-    """The verdict on a chip with a time table."""
-    return _Case(chip).prove()
+def prove(chip: Chip, whole: Chip | None = None) -> Proof:
+    """The verdict on a chip with a time table; ``whole``: the chip whose picture has this one's size among others."""
+    return _Case(chip, whole).prove()
 
 
 def promised(chip: Chip) -> bool:
@@ -86,8 +86,8 @@ def _says_what(control: str, layers: Container[str]) -> bool:
 class _Case:
     """One chip on its way to a verdict."""
 
-    def __init__(self, chip: Chip) -> None:
-        self.chip, self.server, self.ways = chip, Server(chip), Ways(chip)
+    def __init__(self, chip: Chip, whole: Chip | None) -> None:
+        self.chip, self.server, self.ways, self.whole = chip, Server(chip), Ways(chip), whole
         self.worst = Worst(chip, self.server, self.ways)
         self.bound: SlackBound | None = None
         asked, chosen, _ = most_accesses(chip)
@@ -145,7 +145,7 @@ class _Case:
         """A scene that has been drawn and misses; None where none was found."""
         from .witness.witness import Seeker  # noqa: PLC0415 - loads the engine, for verdicts against a chip alone
 
-        seeker = Seeker(self.chip, self.server, self.ways)
+        seeker = Seeker(self.chip, self.server, self.ways, self.whole)
         for line, _ in zip(self._against(), range(MOST_TRIED), strict=False):
             found = seeker.against(line, promised=bool(self.asked))
             if found is not None:
@@ -157,14 +157,17 @@ class _Case:
         return Proof(verdict, how, lines, witness, cut_registers(self.chip))
 
 
-def nearest(chip: Chip, lines: LinesBudget) -> Witness | None:
+def nearest(whole: Chip, lines: LinesBudget) -> Witness | None:
     """A scene that has been drawn and comes as near to missing an access as was found; None where none could be made."""
     from .witness.witness import Seeker  # noqa: PLC0415 - as above
 
-    server, ways = Server(chip), Ways(chip)
-    seeker = Seeker(chip, server, ways)
+    seekers: dict[int | None, Seeker] = {}
     for spare in sorted(lines.spare.values(), key=lambda spare: spare.slots):
-        found = seeker.nearest(spare)
+        size = spare.line.size
+        if size not in seekers:
+            chip = at_sizes(whole)[0] if size is None else whole.at_size(size)
+            seekers[size] = Seeker(chip, Server(chip), Ways(chip), whole)
+        found = seekers[size].nearest(spare)
         if found is not None:
             return found
     return None

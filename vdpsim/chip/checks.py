@@ -122,8 +122,9 @@ def _bitmap(chip: Chip, mode: BitmapMode, at: tuple[str | int, ...]) -> Found:
 def _text(chip: Chip, mode: TextMode, at: tuple[str | int, ...]) -> Found:
     if mode.margin is not None and mode.margin >= chip.palette.entries:
         yield (*at, "margin"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {mode.margin}"
-    if mode.left >= chip.frame.width:
-        yield (*at, "left"), f"must be a dot of the picture, 0 to {chip.frame.width - 1}, got {mode.left}"
+    if mode.left >= chip.frame.narrowest:
+        sizes = " at each of its sizes" if len(chip.frame.sizes) > 1 else ""
+        yield (*at, "left"), f"must be a dot of the picture{sizes}, 0 to {chip.frame.narrowest - 1}, got {mode.left}"
 
 
 def _ladder(chip: Chip, ladder: tuple[Rung, ...], at: tuple[str | int, ...]) -> Found:

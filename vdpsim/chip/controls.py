@@ -13,9 +13,13 @@ from types import MappingProxyType
 from typing import TypeVar, cast
 
 from .model import AnyMode, BitmapMode, Chip, Entries, Layer, Mode, TextMode, TilesMode
+from .tables.basics import size_name
 from .tables.bits import Bits
 
 Made = TypeVar("Made")
+
+PICTURE_SIZE = "picture_size"
+"""The control that chooses among the sizes of the picture, where there are several."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +105,9 @@ def _controls(chip: Chip) -> Iterator[Control]:
     yield Control(
         "backdrop", "entry that shows where every rung is transparent", chip.palette.entries - 1, frame.backdrop
     )
+    if len(frame.sizes) > 1:
+        names = tuple(map(size_name, frame.sizes))
+        yield Control(PICTURE_SIZE, "the size of the picture, from the next frame on", len(names) - 1, names=names)
     for layer in chip.layers:
         yield from _layer_controls(chip, layer)
     sprites = chip.sprites
@@ -132,7 +139,7 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
         top, names = len(layer.modes) - 1, tuple(mode.name for mode in layer.modes)
         yield Control(f"{at}.mode", "the mode above the split line", top, names=names)
         yield Control(f"{at}.below", "the mode from the split line on", top, names=names)
-        yield Control(f"{at}.split", "first line of the lower zone", frame.height, frame.height)
+        yield Control(f"{at}.split", "first line of the lower zone", frame.tallest, frame.tallest)
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):

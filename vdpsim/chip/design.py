@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from itertools import chain
+from operator import itemgetter
 
 from ..door.given import instance
 from ..files.problems import hexadecimal
@@ -16,7 +17,7 @@ from .line.costs import mode_costs, scan_of, sprite_costs
 from .line.rates import line_slots
 from .line.slots import Server
 from .model import AnyMode, BitmapMode, Chip, ClientTime, Layer, Mode, Rung, TilesMode
-from .registers import field_names, rest_values
+from .registers import at_sizes, field_names, rest_values
 
 Place = tuple[str | int, ...]
 Found = Iterator[tuple[Place, str]]
@@ -164,6 +165,12 @@ def _large_sprites(chip: Chip) -> Found:
 
 
 def _unserved(chip: Chip) -> Found:
+    """Clients that the slots of no line can serve at any size of the picture; of what they lack the first size tells."""
+    first, *others = ([*_unserved_at(one)] for one in at_sizes(chip))
+    yield from (told for told in first if all(told[0] in map(itemgetter(0), each) for each in others))
+
+
+def _unserved_at(chip: Chip) -> Found:
     """Clients that the slots of no line can serve, even if no other client asks; before them goes refresh alone."""
     if chip.time is None:
         return

@@ -117,12 +117,44 @@ class Chip(Table):
         """Sources by number: 0 the backdrop, then the layers in the file's order, then the sprites."""
         return ("backdrop", *self.layer_names, *(("sprites",) if self.sprites else ()))
 
+    @property
+    def transparency(self) -> dict[str, str]:
+        """What shows nothing, by LAYER.MODE and for ``sprites``: a value or ``none``, ``(left out)`` where nothing is said."""
+        tables: dict[str, Table] = {f"{layer.name}.{mode.name}": mode for layer in self.layers for mode in layer.modes}
+        found = {}
+        for name, table in (tables | ({"sprites": self.sprites} if self.sprites else {})).items():
+            value = getattr(table, "transparent", None)
+            said = "" if "transparent" in table.model_fields_set else " (left out)"
+            found[name] = f"{'none' if value is None else value}{said}"
+        return found
+
     def layer(self, name: str) -> Layer:
         """The layer called ``name``; KeyError where the chip has none."""
         for layer in self.layers:
             if layer.name == name:
                 return layer
         raise KeyError(name)
+
+    @property
+    def each_size(self) -> tuple["Chip", ...]:
+        """The chip at each size of its picture, by the size's number; that alone where it is at a size or has just one."""
+        if self.frame.number is not None:
+            return (self,)
+        made: tuple[Chip, ...]
+        of, made = vars(self).get("_sizes", (None, ()))
+        if of is not self.frame:  # never asked, or copied from a chip that was
+            frames = (self.frame.at_size(number) for number in range(len(self.frame.sizes)))
+            made = tuple(self.model_copy(update={"frame": frame}) for frame in frames)
+            vars(self)["_sizes"] = self.frame, made
+        return made
+
+    def at_size(self, number: int) -> "Chip":
+        """The chip with the width and height of size ``number``, and the same controls and registers.
+
+        A frame in which ``picture_size`` is that number is drawn as by this chip. Raises IndexError for a size that it has not,
+        ValueError for another size of a chip that is at one.
+        """
+        return self if self.frame.at_size(number) is self.frame else self.each_size[number]
 
     def entry_rule(self, entries: Entries) -> tuple[int, int, int]:
         """(base, bank step, value step) with a left-out bank step filled in."""

@@ -85,6 +85,9 @@ def _data(chip: Chip) -> dict[str, Any]:
         for name, one in table.items():
             if isinstance(one, dict) and "reset" in one:
                 one["reset"] = _by_name(held[name].names, one["reset"])
+    for table in [mode for layer in data["layers"] for mode in layer["modes"]] + [data.get("sprites")]:
+        if table is not None:
+            table.setdefault("transparent", "none")  # left out where it is None, which a file calls none
     return data
 
 

@@ -55,6 +55,7 @@ def draw(
     ``trace`` keeps every access. Raises ValueError where ``last`` does not follow ``state.line`` or a rule answers wrongly, and
     NotInTimeError, a ValueError, where a fetch comes too late and ``damage`` was not asked for; the state is then as it was.
     """
+    plan = plan.of(state)
     last = _checked_end(plan, state, last, trace=trace)
     program = writes if isinstance(writes, Program) else Program(plan, writes)
     buffered = plan.server is not None and bool(plan.server.layers_ahead)
@@ -166,6 +167,7 @@ def _result(
         collision_flags=int(np.bitwise_or.reduce(collided.touched[:, 2], initial=0)),
         collision_groups=collided.groups,
         border_rgb=np.concatenate([paint.edge(), border]),
+        size=(plan.width, plan.height),
         sources=plan.chip.source_names,
         rungs=winners.rungs,
         planes=alone,
@@ -243,6 +245,7 @@ def _nothing(plan: Plan, frame: int, timeline: Timeline, lying: Pass, border: Rg
         collision_flags=0,
         collision_groups=none,
         border_rgb=border,
+        size=(plan.width, plan.height),
         sources=plan.chip.source_names,
         rungs=plan.rungs,
         **_timing(lying),

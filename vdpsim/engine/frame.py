@@ -203,7 +203,8 @@ class Result:
     how many more there were; flags are those of all. ``collision_groups`` int64, for each collision the bits of its groups;
     ``collision_flags`` has bit g set where group g collided here. ``border_rgb`` uint8 (lines, 3): the backdrop's colour at
     the first dot of each line, and of the lines of the bottom border that were drawn with them. ``planes`` holds each source
-    alone, and ``colours`` the palette over time, where they were asked for.
+    alone, and ``colours`` the palette over time, where they were asked for. ``size``: the whole picture's width and height, of
+    which these lines are a part; a chip that lets its size be set may have another in each frame.
     """
 
     frame: int
@@ -229,6 +230,12 @@ class Result:
     trace: npt.NDArray[Any] | None = None
     colours: ColoursOverTime | None = None
     collisions_left_out: int = 0
+    size: tuple[int, int] = (0, 0)
+
+    @property
+    def width(self) -> int:
+        """Dots of a line."""
+        return int(self.indices.shape[1])
 
     @property
     def height(self) -> int:

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..chip.colour import expand
-from ..chip.controls import address_names, controls, has_cell_bank
+from ..chip.controls import PICTURE_SIZE, address_names, controls, has_cell_bank
 from ..chip.line.clients import OF_KIND, clients, keeps
 from ..chip.line.costs import ModeCosts, mode_costs
 from ..chip.line.slots import Server
@@ -21,6 +21,7 @@ from ..chip.model import AnyMode, Chip, Layer, Rung
 from ..chip.registers import field_names, fields
 from ..chip.tables.bits import Bits
 from ..chip.tables.condition import Condition
+from ..state.state import State
 from .sprites.rows import SpriteRows
 from .store import Store
 
@@ -77,10 +78,15 @@ class LayerPlan:
 
 
 class Plan:
-    """Everything that drawing asks of a chip, ready to use. One Plan serves any number of states of its chip."""
+    """Everything that drawing asks of a chip, ready to use. One Plan serves any number of states of its chip.
 
-    def __init__(self, chip: Chip) -> None:
+    Of a chip whose picture has several sizes each has a plan of its own, made when a frame of that size is first drawn: ``of`` a
+    state gives it. They share the store.
+    """
+
+    def __init__(self, chip: Chip, store: Store | None = None) -> None:
         self.chip = chip
+        self._at: dict[int, Plan] = {}
         self.width, self.height = chip.frame.width, chip.frame.height
         self.access = chip.memory.bytes_per_access
         self.number = {name: number for number, name in enumerate(controls(chip))}
@@ -91,7 +97,7 @@ class Plan:
         self.waits = frozenset(name for name, field in fields(chip).items() if field.effect == "next frame")
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
         self.colours = _colours(chip)
-        self.store = Store(chip.memory.byte_order)
+        self.store = store or Store(chip.memory.byte_order)
         self.sprite_rows = SpriteRows(chip.sprites, self.access) if chip.sprites else None
         _keep_freed_memory()
         self._ladders()
@@ -104,6 +110,16 @@ class Plan:
         self.per_line = self.server.line.slots if self.server else 1
         self.layers = tuple(self._layer(layer, chip.source_names.index(layer.name)) for layer in chip.layers)
         self.sprite_source = len(chip.source_names) - 1 if chip.sprites else None
+
+    def of(self, state: State) -> Plan:
+        """The plan of the size that the state's frame has."""
+        return self if self.chip.frame.number is not None else self.at(int(state.controls[self.number[PICTURE_SIZE]]))
+
+    def at(self, size: int) -> Plan:
+        """The plan of one size of the picture, by its number."""
+        if self.chip.frame.number is None and size not in self._at:
+            self._at[size] = Plan(self.chip.at_size(size), self.store)
+        return self._at.get(size, self)
 
     def _ladders(self) -> None:
         """Number the rungs: the chip's own ladder first, then those of exclusive modes in the chip's order."""

@@ -199,6 +199,7 @@ def _check_asked(rule: Rule | None, **flags: bool) -> None:
 
 
 def _frame(chip: Chip, result: Result) -> Frame:
+    chip = chip.at_size(chip.frame.every_size.index(result.size))
     edge = chip.frame.border
     blank = line_slots(chip).blank if chip.time else 0
     return Frame.of(result, border=(edge.left, edge.right, edge.top, edge.bottom), blank=blank)

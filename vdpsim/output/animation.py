@@ -27,7 +27,7 @@ from ..door.shown import value as shown
 from ..files.problems import InputError, Problem
 from ..images.dots import larger
 from .flashes import Flashes, Watcher
-from .frame import LARGEST_SCALE, Frame
+from .frame import LARGEST_SCALE, Frame, on_canvas
 
 Dots = npt.NDArray[np.uint8]
 
@@ -66,7 +66,8 @@ def animation(
 ) -> Animation:
     """``frames`` of ``chip``, each shown for ``step`` frames' time, over and over, as a file of the kind ``ending``.
 
-    ``ending`` is ``.png``, ``.gif`` or ``.webp``; dots are ``scale`` x ``scale``, with the ``border`` where asked. Raises
+    ``ending`` is ``.png``, ``.gif`` or ``.webp``; dots are ``scale`` x ``scale``, with the ``border`` where asked. Where the
+    picture has several sizes all frames are as large as the largest, with the border's colour around a smaller one. Raises
     ValueError for another ending, no frame, a step outside 1 to 100,000, or a scale outside 1 to 16, and InputError, which is
     one, where a frame lasts longer than such a file can say.
     """
@@ -76,10 +77,11 @@ def animation(
     step, border, edge = whole_number("step", step, 1, LONGEST_STEP), flag("border", border), chip.frame.border
     wide, high = chip.frame.width + edge.left + edge.right, chip.frame.height + edge.top + edge.bottom
     scale = picture_scale(scale, LARGEST_SCALE, wide, high)
+    canvas = None if border else (chip.frame.width, chip.frame.height)
     several("frames", frames, "Frames")
     lasts = step / frame_rate(chip.frame)
     watcher = Watcher(1 / lasts, again=True)
-    pictures = _looked_at(frames, watcher, border=border)
+    pictures = _looked_at(frames, watcher, canvas)
     larger_ones = (larger(picture, scale) for picture in pictures)
     if ending == ".png":
         delay, timing = png_delay(lasts)
@@ -95,10 +97,11 @@ def animation(
     return Animation(data, watcher.count, timing, watcher.found())
 
 
-def _looked_at(frames: Iterable[Frame], watcher: Watcher, *, border: bool) -> Iterator[Dots]:
-    """uint8 (lines, dots, 3) of each frame, as the chip draws it."""
+def _looked_at(frames: Iterable[Frame], watcher: Watcher, canvas: tuple[int, int] | None) -> Iterator[Dots]:
+    """uint8 (lines, dots, 3) of each frame, as the chip draws it; with its border, or as much of that as fills ``canvas``."""
     for frame in frames:
-        picture = np.asarray(instance("each of frames", frame, Frame).image(1, border).convert("RGB"))
+        instance("each of frames", frame, Frame)
+        picture = np.asarray(frame.image(1, border=True).convert("RGB")) if canvas is None else on_canvas(frame, canvas)
         watcher.look(picture)
         yield picture
     if not watcher.count:

@@ -47,8 +47,9 @@ Dots = npt.NDArray[np.uint8]
 class Frame(Result):
     """A Result that shows itself.
 
-    ``border``: dots at the left and right, lines above and below the picture. ``blank``: how many slots of a picture's line are
-    over before its dot 0, on a chip with a time table.
+    ``border``: dots at the left and right, lines above and below the picture; of a chip whose picture has several sizes they
+    are wider around a smaller one, so that all frames with their borders are equally large. ``blank``: how many slots of a
+    picture's line are over before its dot 0, on a chip with a time table.
     """
 
     border: tuple[int, int, int, int] = (0, 0, 0, 0)
@@ -68,7 +69,7 @@ class Frame(Result):
         if not self.height:
             raise ValueError("an image needs a line of the picture at least; this frame's lines all lie in blanking")
         left, right, top, bottom = self.border if flag("border", border) else (0, 0, 0, 0)
-        wide, high = self.indices.shape[1] + left + right, self.height + top + bottom
+        wide, high = self.width + left + right, self.height + top + bottom
         scale = picture_scale(scale, LARGEST_SCALE, wide, high)
         table = _one_palette(self.indices, self.rgb)
         dots: npt.NDArray[Any] = self.rgb if table is None else self.indices.astype(np.uint8)
@@ -89,7 +90,7 @@ class Frame(Result):
 
     def __repr__(self) -> str:
         lines = f"lines {self.first} to {self.first + self.height - 1}"
-        return f"<Frame {self.frame}: {lines} of {self.indices.shape[1]} dots, {self.log.total} fetches>"
+        return f"<Frame {self.frame}: {lines} of {self.width} dots, {self.log.total} fetches>"
 
     def _repr_png_(self) -> bytes | None:
         return self.png() if self.height else None
@@ -108,6 +109,19 @@ class Frame(Result):
         wide = np.repeat(colours[:, np.newaxis], left + dots.shape[1] + right, axis=1)
         wide[above : above + self.height, left : left + dots.shape[1]] = dots
         return table, wide
+
+
+def on_canvas(frame: Frame, canvas: tuple[int, int]) -> Dots:
+    """The frame in the middle of a ``canvas``, width and height, with its border as far as that reaches; uint8 (lines, dots, 3).
+
+    Where what is over is odd, a dot more is at the right and a line more below, as ``FrameTable.at_size`` has it.
+    """
+    if canvas == (frame.width, frame.height):
+        return frame.rgb
+    dots = np.asarray(frame.image(1, border=True).convert("RGB"))
+    left = frame.border[0] - (canvas[0] - frame.width) // 2
+    top = frame.border[2] - (canvas[1] - frame.height) // 2
+    return dots[top : top + canvas[1], left : left + canvas[0]]
 
 
 def views(frame: Result, scale: int = 1) -> dict[str, Image.Image]:
@@ -158,7 +172,7 @@ def source_map(frame: Result, scale: int = 1) -> Image.Image:
 def _scale(frame: Result, scale: int) -> int:
     """``scale``, where a picture of ``frame`` can have it. Raises TypeError or ValueError."""
     instance("frame", frame, Result, "a Frame")
-    return picture_scale(scale, LARGEST_SCALE, frame.indices.shape[1], frame.height)
+    return picture_scale(scale, LARGEST_SCALE, frame.width, frame.height)
 
 
 def _one_palette(indices: npt.NDArray[Any], rgb: Dots) -> Dots | None:

@@ -27,7 +27,7 @@ from ..machine.machine import frames
 from ..machine.reached import reached
 from ..output.bus_colours import client_colours
 from ..output.flashes import Watcher
-from ..output.frame import Frame
+from ..output.frame import Frame, on_canvas
 from ..scene import Scene
 from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 from .pictures import pattern_sheets, thumbnails
@@ -55,6 +55,7 @@ class _Gathered:
     strips: dict[bytes, int] = field(default_factory=dict)
     small: list[npt.NDArray[np.uint8]] = field(default_factory=list)
     before: list[Stack] | None = None
+    size: tuple[int, int] = (0, 0)
 
 
 def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] | None = None) -> Json:
@@ -67,9 +68,11 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
         raise ValueError("a report needs a frame at least, got none")
     found, watcher = _Gathered(Plan(chip)), Watcher(frame_rate(chip.frame), again=True)
     drawn = frames(scene, numbers, planes=True, damage=True, trace=chip.time is not None)
+    canvas = chip.frame.width, chip.frame.height
     for count, frame in enumerate(drawn):
         if len(numbers) > 1:  # a frame alone cannot flash
-            watcher.look(frame.rgb)
+            watcher.look(on_canvas(frame, canvas))
+        found.small.append(on_canvas(frame, canvas))
         found.frames.append(_frame(scene, frame, found, key=count % KEY_EVERY == 0))
         if progress:
             progress(count + 1)
@@ -95,6 +98,7 @@ def _chip(chip: Chip) -> Json:
         "about": chip.about,
         "width": chip.frame.width,
         "height": chip.frame.height,
+        "sizes": len(chip.frame.every_size),
         "lines": chip.frame.lines_per_frame,
         "rate": f"{float(rate):.4f}",
         "memory": chip.memory.size,
@@ -106,6 +110,7 @@ def _chip(chip: Chip) -> Json:
         "sources": list(chip.source_names),
         "layers": [{"name": layer.name, "modes": [_mode(mode) for mode in layer.modes]} for layer in chip.layers],
         "sprites": _sprites(chip),
+        "transparent": list(chip.transparency.items()),
         "perLine": int(chip.memory.accesses_per_dot * chip.frame.dots_per_line)
         if chip.time and chip.memory.accesses_per_dot
         else 0,
@@ -162,15 +167,17 @@ def _text(data: bytes) -> str:
 
 def _frame(scene: Scene, frame: Frame, gathered: _Gathered, *, key: bool) -> Json:
     stacks = list(_stacks(scene.chip, frame))
-    data = packed(stacks, None if key else gathered.before)
-    gathered.before = stacks
-    gathered.small.append(frame.rgb)
+    before = None if key or frame.size != gathered.size else gathered.before
+    data = packed(stacks, before)
+    gathered.before, gathered.size = stacks, frame.size
     assert frame.colours is not None
     tables = frame.colours.tables
     changes = tables.copy()  # each palette as what is other than in the one before
     changes[1:] ^= tables[:-1]
     told = json.dumps(_told(scene, frame, gathered, changes), separators=(",", ":"))
-    return {"number": frame.frame, "planes": _text(data), "facts": _text(deflated(told.encode()))}
+    width, height = frame.size
+    of = {"number": frame.frame, "width": width, "height": height}
+    return {**of, "planes": _text(data), "facts": _text(deflated(told.encode()))}
 
 
 def _told(scene: Scene, frame: Frame, gathered: _Gathered, changes: npt.NDArray[np.uint8]) -> Json:

@@ -53,8 +53,8 @@ class LineBuffer(NamedTuple):
     """The next line of a layer that is fetched a line ahead.
 
     ``mode`` that the layer asked for (-1: it is disabled). ``dots``: the entry of each dot, -1 where nothing shows; none at
-    all where the layer was switched off. ``fields``: the cell's fields of each dot, 0 where nothing shows. ``missed``:
-    accesses of its clients that found no slot, those above 0.
+    all where the layer was switched off; of line 0 as many as a line of the frame before has. ``fields``: the cell's fields of
+    each dot, 0 where nothing shows. ``missed``: accesses of its clients that found no slot, those above 0.
     """
 
     mode: int
@@ -64,13 +64,17 @@ class LineBuffer(NamedTuple):
 
 
 class KeptCells(NamedTuple):
-    """The cells that a layer keeps: the index of their ``mode``, its map address, map row and scroll, and the ``words``."""
+    """The cells that a layer keeps: the index of their ``mode``, its map address, map row and scroll, and the ``words``.
+
+    ``width``: dots of the line that they were fetched for; a line of another keeps none of them.
+    """
 
     mode: int
     address: int
     row: int
     scroll: int
     words: tuple[int, ...]
+    width: int
 
 
 @dataclass(eq=False)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...chip.model import TilesMode
+from ...chip.registers import at_largest
 from ...scene.contents.match import ways
 from ..arrays import Dots, Numbers, OverLimit, Progress
 from ..colours.reach import rung_fields
@@ -44,7 +45,7 @@ class TileJob(LayerJob):
         self.alike = self.pieces.alike(self.options)
         self.merged: Merged | None = None
         self.unlimited: float | None = None
-        frame = self.chip.frame
+        frame = at_largest(self.chip).frame
         seen = min(frame.height, self.mode.rows * side), min(frame.width, self.mode.columns * side)
         self.surrounded = self.pieces.down * side < seen[0] or self.pieces.across * side < seen[1]
 

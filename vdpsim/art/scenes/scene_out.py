@@ -13,10 +13,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from ...chip.controls import PICTURE_SIZE
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
 from ...chip.named import name_of
 from ...chip.out import chip_text
-from ...chip.registers import field_names, rest_values
+from ...chip.registers import at_largest, field_names, rest_values
 from ...door.given import instance, items
 from ...door.given import path as path_of
 from ...files import Outputs
@@ -229,6 +230,9 @@ def _others(scene: _SceneDraft, shown: set[str]) -> None:
     """Switch off what the scene does not show; where a layer has no register for it of its own, let it show nothing."""
     chip = scene.arts[0].chip
     held, rest = field_names(chip), rest_values(chip)
+    largest = at_largest(chip).frame.number
+    if PICTURE_SIZE in held and largest is not None:
+        _set(scene, PICTURE_SIZE, largest)
     sources = (*chip.layer_names, *(("sprites",) if chip.sprites else ()))
     for name in sorted(sources, key=lambda source: source not in shown):
         wanted = int(name in shown)

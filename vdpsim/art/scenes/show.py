@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...chip.model import Chip, SpritesTable, TextMode
-from ...chip.registers import field_names, rest_values
+from ...chip.registers import at_largest, field_names, rest_values
 from ..arrays import Dots
 from ..results import GlyphArt, Placed, SpriteArt
 
@@ -36,15 +36,16 @@ def standing(art: SpriteArt) -> list[AnyPlace]:
 
 def _can(chip: Chip, sprites: SpritesTable, places: Sequence[AnyPlace]) -> bool:
     """Whether the chip shows all of them, every dot."""
+    frame = at_largest(chip).frame
     if len(places) > sprites.count:
         return False
     count: Counter[int] = Counter()
     dots: Counter[int] = Counter()
     for sprite, x, y in places:
         across, down = sprite.size
-        if not (0 <= x <= min(chip.frame.width - across, sprites.fields.x.top)):
+        if not (0 <= x <= min(frame.width - across, sprites.fields.x.top)):
             return False
-        if not (0 <= y <= min(chip.frame.height - down, sprites.fields.y.top)):
+        if not (0 <= y <= min(frame.height - down, sprites.fields.y.top)):
             return False
         for line in range(y, y + down):
             count[line] += 1
@@ -55,14 +56,15 @@ def _can(chip: Chip, sprites: SpritesTable, places: Sequence[AnyPlace]) -> bool:
 
 def _in_rows(chip: Chip, sprites: SpritesTable, shown: Sequence[Placed]) -> list[AnyPlace]:
     found: list[AnyPlace] = []
+    frame = at_largest(chip).frame
     x, y, high, here = 0, 0, 0, 0
     wide = 0
     for sprite in shown[: sprites.count]:
         across, down = sprite.size
         full = here == (sprites.per_line or here + 1) or wide + across > (sprites.dots_per_line or wide + across)
-        if x + across > chip.frame.width or x > sprites.fields.x.top or full:
+        if x + across > frame.width or x > sprites.fields.x.top or full:
             x, y, high, here, wide = 0, y + high + GAP, 0, 0, 0
-        if y + down > chip.frame.height or y > sprites.fields.y.top:
+        if y + down > frame.height or y > sprites.fields.y.top:
             break
         found.append((sprite, x, y))
         x, high, here, wide = x + across + GAP, max(high, down), here + 1, wide + across

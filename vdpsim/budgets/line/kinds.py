@@ -7,16 +7,17 @@ asked for on the next. Plain Python. Knows no slot and no scroll position.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from enum import IntEnum
 from functools import lru_cache
-from itertools import product, starmap
+from itertools import chain, product, starmap
 from math import prod
 from typing import NamedTuple
 
 from ...chip.line.clients import buffered
 from ...chip.model import Chip, Layer
 from ..reach import reachable
+from .tied import groups, settings
 
 MOST_KINDS = 4_096
 """Choices of modes that are looked through one by one; beyond, layers are held against each other two by two."""
@@ -85,11 +86,15 @@ def kinds(chip: Chip) -> list[LineKind] | None:
     held = [buffered(chip, layer) for layer in chip.layers]
     found: dict[LineKind, None] = {LineKind((None,) * len(held), picture=False): None}
     looked = 0
+    order = [number for group in groups(chip) for number in group]
+    places = [order.index(number) for number in range(len(held))]
     for line, offers in lines_asked(chip):
         looked += prod(map(len, offers))
         if looked > MOST_KINDS:
             return None
-        for asked in product(*offers):
+        for chosen in product(*offers):
+            together = tuple(chain.from_iterable(chosen))
+            asked = [together[place] for place in places]
             found[LineKind(fetched(chip, held, asked), picture=line >= 0)] = None
     return sorted(found, key=lambda kind: (sum(mode is None for mode in kind.modes), str(kind)))
 
@@ -124,8 +129,10 @@ def modes_of(layer: Layer, can: dict[str, range], height: int) -> set[int]:
     return found
 
 
-def lines_asked(chip: Chip) -> Iterator[tuple[int, tuple[Sequence[ModesAsked], ...]]]:
+def lines_asked(chip: Chip) -> Iterator[tuple[int, tuple[Sequence[tuple[ModesAsked, ...]], ...]]]:
     """Each line that is unlike those before it, -1 for one below the picture before line 0, with what layers can ask for.
+
+    That is told by groups of layers that hang together, each layer of the group having its part.
 
     Even where a frame has no line below the picture, its first line may be prepared as though there were one.
     """
@@ -140,7 +147,7 @@ def lines_asked(chip: Chip) -> Iterator[tuple[int, tuple[Sequence[ModesAsked], .
         if place in alike:
             continue
         alike.add(place)
-        asked = tuple(tuple(_asked(chip, layer, can, line, after)) for layer in chip.layers)
+        asked = tuple(tuple(_of_group(chip, group, can, line, after)) for group in groups(chip))
         if (line < 0, asked) not in seen:
             seen.add((line < 0, asked))
             yield line, asked
@@ -150,6 +157,49 @@ def line_after(chip: Chip, line: int) -> int | None:
     """The line of the picture that follows ``line``; None where the next is below the picture."""
     follows = (line + 1) % chip.frame.lines_per_frame
     return follows if follows < chip.frame.height else None
+
+
+def _of_group(
+    chip: Chip, group: Sequence[int], can: dict[str, range], line: int, after: int | None
+) -> list[tuple[ModesAsked, ...]]:
+    """What the layers of a group can ask for together."""
+    together = settings(chip, group, can, lambda split: _splits(split, line, after))
+    if together is None:
+        return list(product(*(_asked(chip, chip.layers[number], can, line, after) for number in group)))
+    layers = [chip.layers[number] for number in group]
+    held = [buffered(chip, layer) for layer in layers]
+    now = {tuple(_pair(layer, setting, line, after) for layer in layers) for setting in together}
+    before = {tuple(pair.here if is_held else None for pair, is_held in zip(each, held, strict=True)) for each in now}
+    found = {
+        tuple(
+            _that_matters(layer, pair._replace(here=old) if is_held else pair, line, after, held=is_held)
+            for layer, pair, old, is_held in zip(layers, each, olds, held, strict=True)
+        )
+        for each, olds in product(now, before)
+    }
+    return sorted(found, key=str)
+
+
+def _splits(split: range, line: int, after: int | None) -> list[int]:
+    """One of the splits for each way in which a line and the next can lie about it."""
+    return sorted({one for one in splits_by_side(split, line, after) if one is not None})
+
+
+def _pair(layer: Layer, setting: Mapping[str, int], line: int, after: int | None) -> ModesAsked:
+    """The modes on a line and on the next under one setting."""
+    if not setting[f"{layer.name}.enable"]:
+        return ModesAsked(None, None)
+    if len(layer.modes) == 1:
+        return ModesAsked(0, 0)
+    split, mode, below = (setting[f"{layer.name}.{what}"] for what in ("split", "mode", "below"))
+    follows = line if after is None else after
+    return ModesAsked(mode if line < split else below, mode if follows < split else below)
+
+
+def _that_matters(layer: Layer, pair: ModesAsked, line: int, after: int | None, *, held: bool) -> ModesAsked:
+    """Of a mode that is not fetched in these slots only what it switches off."""
+    here, ahead = pair.here if line >= 0 else None, pair.ahead if after is not None else None
+    return ModesAsked(_heard(layer, here), ahead) if held else ModesAsked(here, _heard(layer, ahead))
 
 
 def _asked(chip: Chip, layer: Layer, can: dict[str, range], line: int, after: int | None) -> list[ModesAsked]:
@@ -164,10 +214,7 @@ def _asked(chip: Chip, layer: Layer, can: dict[str, range], line: int, after: in
         pairs |= set(_pairs(layer, can, line, after))
     if held:
         pairs = set(starmap(ModesAsked, product({pair.here for pair in pairs}, {pair.ahead for pair in pairs})))
-    found = set()
-    for pair in pairs:
-        here, ahead = pair.here if line >= 0 else None, pair.ahead if after is not None else None
-        found.add(ModesAsked(_heard(layer, here), ahead) if held else ModesAsked(here, _heard(layer, ahead)))
+    found = {_that_matters(layer, pair, line, after, held=held) for pair in pairs}
     return sorted(found, key=str)  # as texts, since None has no place among numbers
 
 

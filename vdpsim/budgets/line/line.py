@@ -14,11 +14,15 @@ from .kinds import LineKind
 
 
 class Line(NamedTuple):
-    """A line: its kind, what each layer fetches (None: nothing), and the accesses that its sprites make."""
+    """A line: its kind, what each layer fetches (None: nothing), and the accesses that its sprites make.
+
+    ``size``: the picture's, by its number, where several sizes are told of together; None where there is one alone.
+    """
 
     kind: LineKind
     layers: tuple[Stretch | None, ...]
     sprites: int
+    size: int | None = None
 
     @property
     def shape(self) -> Shape:

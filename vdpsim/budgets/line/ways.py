@@ -35,12 +35,14 @@ class Ways:
         self.turns = turns(chip)
         self._together: dict[tuple[int | None, int | None, bool], list[LayersOn]] = {}
         self._of = [
-            {
-                mode: stretches(chip, layer, mode, self.can)
-                for mode in sorted(modes_of(layer, self.can, chip.frame.height))
-            }
-            for layer in chip.layers
+            {mode: stretches(chip, layer, mode, self.can) for mode in self._modes(number)}
+            for number, layer in enumerate(chip.layers)
         ]
+
+    def _modes(self, number: int) -> list[int]:
+        """The modes of a layer that are on some line: those of the kinds, where all are known, as other layers can hinder one."""
+        found = modes_of(self.chip.layers[number], self.can, self.chip.frame.height)
+        return sorted(found & {kind.modes[number] for kind in self.kinds} if self.exact else found)
 
     def of(self, number: int, mode: int, *, picture: bool) -> list[Stretch | None]:
         """The ways in which a layer's mode can fetch, most groups first; below the picture no cells are kept."""

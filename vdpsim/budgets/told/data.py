@@ -81,7 +81,18 @@ def _sprites(found: Budget) -> Json | None:
 
 
 def _cpu(cpu: CpuBudget) -> Json:
-    return {**_fields(cpu, without=("landing",)), "refills": [asdict(one) for one in cpu.refills]}
+    return {**_fields(cpu, without=("landings",)), "refills": [asdict(one) for one in cpu.refills]}
+
+
+OF_SIZES = ("verdict", "how", "first", "blank", "worst_line", "clients", "sprites", "cpu", "on_chip", "display")
+"""What is told of each size of the picture, under the same keys."""
+
+
+def _size(found: Budget) -> Json:
+    """The chip at one size of its picture."""
+    frame = found.chip.frame
+    told = {key: KEYS[key](found) for key in OF_SIZES}
+    return {"number": frame.number, "size": [frame.width, frame.height], **told}
 
 
 KEYS: dict[str, Callable[[Budget], Any]] = {
@@ -107,5 +118,6 @@ KEYS: dict[str, Callable[[Budget], Any]] = {
     "chip_bits": lambda found: found.chip_bits,
     "display": lambda found: asdict(found.display),
     "seen": lambda found: found.seen and asdict(found.seen),
+    "sizes": lambda found: [_size(one) for one in found.sizes],
 }
 """What stands under each key, in their order."""

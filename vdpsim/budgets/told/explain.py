@@ -1,7 +1,8 @@
 """The formula behind every figure of a budget.
 
 Law: one entry for each figure that is told, by the name under which it is told; a test holds the two together. D is
-dots_per_line, a is memory.accesses_per_dot, B = D - width, W is memory.bytes_per_access.
+dots_per_line, a is memory.accesses_per_dot, B = D - width, W is memory.bytes_per_access. Where the picture has several sizes a
+figure is that of the size that is worst for it.
 """
 
 EXPLAIN: dict[str, str] = {

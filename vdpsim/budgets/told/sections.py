@@ -12,11 +12,13 @@ from ..budget import Budget
 from ..cpu import CpuBudget, Refill
 from ..memory import Capacity, MemoryBudget
 from .section import Section, TextRow, plural
+from .sizes import sizes_section
 from .time import time_sections
 
 
 def sections(budget: Budget, *, everything: bool = False) -> Iterator[Section]:
     """Everything that is told, a section after the other; ``everything``: each kind of line."""
+    yield from sizes_section(budget)
     if budget.lines is not None:
         yield from time_sections(budget, budget.lines, everything=everything)
     yield _capacities(budget.memory)
@@ -69,6 +71,7 @@ def _cpu(budget: Budget, cpu: CpuBudget) -> Section:
     slots = (f"{cpu.active:,}", f"{cpu.beside:,}", f"{cpu.below:,}", speed)
     active = cpu.bytes_per_frame - cpu.bytes_in_blanking
     title = f"CPU: {cpu.bytes_per_frame:,} bytes a frame, {cpu.bytes_in_blanking:,} in blanking and {active:,} in active lines"
+    title += ", as long as the picture keeps its size" if budget.sizes else ""
     if budget.lines is not None and not budget.lines.complete:
         title += f", if no line is worse than the {budget.lines.served:,} served"
     head = ("slots in the picture", "beside it", "below it", "the CPU is")

@@ -51,7 +51,7 @@ def _against(budget: Budget) -> str:
         slots = seen.dropped.get("slots", 0)
         return f"in the scene {seen.missed} accesses come too late, and {slots} sprites find no slot."
     return (
-        f"on line {witness.line} of a scene that was drawn for it there is no slot in time for {witness.what} "
+        f"on line {witness.line} of a scene that was drawn for it{witness.at} there is no slot in time for {witness.what} "
         "(--witness FILE writes that scene)."
     )
 

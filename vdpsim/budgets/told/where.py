@@ -12,6 +12,7 @@ from ...chip.line.clients import buffered
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.model import Chip, Layer
+from ...chip.tables.basics import size_name
 from ..line.line import Line
 
 
@@ -70,7 +71,12 @@ def where(chip: Chip, line: Line, *, client: str = "", words: Words = LONG) -> s
     if chip.sprites and (not client or names.index("sprites") < names.index(client)):
         told.append(words.sprites.format(line.sprites))
     head = "" if line.kind.picture else "below the picture: "
-    return head + (words.layers.join(told) or "no layer")
+    return at_size(chip, line.size) + head + (words.layers.join(told) or "no layer")
+
+
+def at_size(chip: Chip, size: int | None) -> str:
+    """A size of the picture, by its number, to stand before what is said of a line; nothing where there is one alone."""
+    return "" if size is None else f"{size_name(chip.frame.every_size[size])}: "
 
 
 def _layer(chip: Chip, layer: Layer, mode: int, stretch: Stretch | None, words: Words) -> str:

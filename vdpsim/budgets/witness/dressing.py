@@ -18,6 +18,7 @@ from ...chip.named import name_of
 from ...chip.registers import field_names
 from ...scene.contents.cells import cell_offset
 from ...scene.contents.dots import digits_per_dot
+from ..line.tied import by_fields
 from .staging import Stage
 
 SceneTable = tuple[str, dict[str, Any]]
@@ -48,24 +49,29 @@ class Dresser:
         wanted = self._wanted(stage, sprites) if sprites else []
         crowd = list(self._crowd(sprites, wanted)) if sprites and wanted else []
         for layers in (self._tiles(stage), self._turned(stage), self._bytes(stage, wanted)):
-            yield self._whole(stage, [*layers, *crowd])
+            yield from self._whole(stage, [*layers, *crowd])
         if sprites and wanted and sprites.table == "memory":
             contents = list(self._bytes(stage, wanted))
             told = [data["sprites.table"] for _, data in contents if "sprites.table" in data]
             at = (*told, self.can["sprites.table"][0])[0]
-            yield self._whole(stage, [*contents, *self._records(sprites, wanted, at)])
+            yield from self._whole(stage, [*contents, *self._records(sprites, wanted, at)])
 
-    def _whole(self, stage: Stage, contents: Sequence[SceneTable]) -> tuple[SceneTable, ...]:
+    def _whole(self, stage: Stage, contents: Sequence[SceneTable]) -> Iterator[tuple[SceneTable, ...]]:
+        """All of a scene file's tables; nothing where a field of a register would need two values."""
         given = dict(stage.registers)
         for where, data in contents:
             given |= data if where == "[registers]" else {}
-        return (
-            ("[registers]", {name: self._named(name, value) for name, value in given.items()}),
+        told = by_fields(self.chip, given)
+        if told is None:
+            return
+        writes = dict.fromkeys((frame, line, self.held[name].name, value) for frame, line, name, value in stage.writes)
+        yield (
+            ("[registers]", {name: self._named(name, value) for name, value in told.items()}),
             ("[[palette]]", {"colours": list(self._colours())}),
             *((where, data) for where, data in contents if where != "[registers]"),
             *(
                 ("[[writes]]", {"frame": frame, "line": line, "register": name, "value": self._named(name, value)})
-                for frame, line, name, value in stage.writes
+                for frame, line, name, value in writes
             ),
         )
 

@@ -5,11 +5,15 @@ Law: one layer at a time, its mode given; what the mode's registers are is for o
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from ...chip.line.clients import keeps
 from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.line.slots import Server
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode
+
+NOTHING_FIXED: Mapping[str, int] = {}
 
 MOST_ACROSS, MOST_DOWN = 64, 32
 """How many positions are looked at: groups across, and lines down."""
@@ -22,11 +26,19 @@ class Scrolls:
         self.chip, self.server, self.can = chip, server, can
 
     def registers(
-        self, layer: Layer, mode: AnyMode, stretch: Stretch | None, line: int, *, split: int, fresh: bool
+        self,
+        layer: Layer,
+        mode: AnyMode,
+        stretch: Stretch | None,
+        line: int,
+        *,
+        split: int,
+        fresh: bool,
+        fixed: Mapping[str, int] = NOTHING_FIXED,
     ) -> dict[str, int] | None:
         """The registers by which the layer fetches ``stretch`` for ``line``; None where there are none, {} where none is needed.
 
-        ``split``: the layer's own; ``fresh``: no cells are there to be kept.
+        ``split``: the layer's own; ``fresh``: no cells are there to be kept; ``fixed``: controls that have to have a value.
         """
         own = line - split if mode.origin == "zone" and line >= split else line
         if isinstance(mode, TextMode):
@@ -36,8 +48,9 @@ class Scrolls:
         if stretch is None:
             return {}
         x_name, y_name, size = f"{layer.name}.scroll_x", f"{layer.name}.scroll_y", mode_costs(self.chip, mode).size
-        across = self.can[x_name][: MOST_ACROSS * size] if mode.scrolls("x") else (stretch.fine % size,)
-        down = self.can[y_name][:MOST_DOWN] if mode.scrolls("y") else (0,)
+        across: Sequence[int] = self.can[x_name][: MOST_ACROSS * size] if mode.scrolls("x") else (stretch.fine % size,)
+        down: Sequence[int] = self.can[y_name][:MOST_DOWN] if mode.scrolls("y") else (0,)
+        across, down = ((fixed[name],) if name in fixed else each for name, each in ((x_name, across), (y_name, down)))
         x = next((value for value in across if value % size == stretch.fine % size), None)
         y = next((v for v in down if self._kept_as_wanted(layer, mode, stretch, own + v, fresh=fresh)), None)
         if x is None or y is None:

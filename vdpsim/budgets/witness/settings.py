@@ -12,7 +12,9 @@ from itertools import combinations, islice, product
 from typing import NamedTuple
 
 from ...chip.model import Chip, Layer
+from ...chip.registers import field_names
 from ..line.kinds import ASKED_BY, LineKind, ModesAsked, Side, fetched, line_after, sides_there, splits_by_side
+from ..line.tied import asking, by_fields, joined
 from ..line.ways import Ways
 
 MOST_SETTINGS = 4_000
@@ -52,7 +54,7 @@ class Settings:
     """Proposes registers for kinds of line of one chip."""
 
     def __init__(self, chip: Chip, ways: Ways) -> None:
-        self.chip, self.can, self.held = chip, ways.can, ways.held
+        self.chip, self.can, self.held, self.fields = chip, ways.can, ways.held, field_names(chip)
         self._offers: dict[tuple[int, tuple[Side, ...], bool], list[Offer]] = {}
         self._changes: dict[object, list[RegisterChange]] = {}
 
@@ -96,10 +98,14 @@ class Settings:
         """All that the layer can ask for on a line and on the next; ``last``: no line of the picture follows."""
         key = (number, sides, last)
         if key not in self._offers:
-            found: dict[ModesAsked, Setting] = {}
-            for asked, setting in self._each_setting(self.chip.layers[number], sides):
-                found.setdefault(asked._replace(ahead=None) if last else asked, setting)
-            self._offers[key] = list(map(Offer._make, found.items()))
+            tied = any(len(self.fields[name].controls) > 1 for name in asking(self.chip, number) if name in self.fields)
+            found: dict[object, Offer] = {}
+            for place, (asked, setting) in enumerate(self._each_setting(self.chip.layers[number], sides)):
+                offer = Offer(asked._replace(ahead=None) if last else asked, setting)
+                found.setdefault(
+                    place if tied else offer.asked, offer
+                )  # a tied layer's other settings may go where one does not
+            self._offers[key] = list(found.values())
         return self._offers[key]
 
     def _each_setting(self, layer: Layer, sides: Sequence[Side]) -> Iterator[Offer]:
@@ -118,12 +124,10 @@ class Settings:
 
     def _unchanged(self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]) -> Iterator[RegisterChange]:
         """Settings under which the layers fetch as is wanted when they were in force before."""
-        for chosen in islice(product(*self._fitting(kind, place, offers)), MOST_SETTINGS):
-            asked = [offer.asked for offer in chosen]
-            if place < 0:  # the line that follows is the frame's first, for which these stand too
-                asked = [ModesAsked(one.here, one.here) for one in asked]
-            if fetched(self.chip, self.held, asked) == kind.modes:
-                setting = _joined(chosen)
+        for asked, setting in islice(self._together(kind, place, offers), MOST_SETTINGS):
+            # before the frame's first line: what follows is that line, for which these stand too
+            here = [ModesAsked(one.here, one.here) for one in asked] if place < 0 else asked
+            if fetched(self.chip, self.held, here) == kind.modes:
                 yield RegisterChange(setting, setting)
 
     def _changed(self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]) -> Iterator[RegisterChange]:
@@ -136,16 +140,21 @@ class Settings:
             for mode, setting in {offer.asked.here: offer.setting for offer in each}.items()
         ]
         changes = [(one,) for one in olds] + [pair for pair in combinations(olds, 2) if pair[0][0] != pair[1][0]]
-        settings = islice(product(*self._fitting(kind, place, offers)), MOST_SETTINGS)
-        for chosen, change in islice(((chosen, change) for chosen in settings for change in changes), MOST_LOOKED):
-            asked, after = [offer.asked for offer in chosen], _joined(chosen)
-            before = dict(after)
+        settings = islice(self._together(kind, place, offers), MOST_SETTINGS)
+        for (chosen, after), change in islice(((one, change) for one in settings for change in changes), MOST_LOOKED):
+            asked, before = list(chosen), dict(after)
             for number, mode, setting in change:
                 before |= setting
                 if self.held[number]:  # its buffer still has what was asked for before
                     asked[number] = ModesAsked(mode, asked[number].ahead)
-            if fetched(self.chip, self.held, asked) == kind.modes:
+            if fetched(self.chip, self.held, asked) == kind.modes and by_fields(self.chip, before) is not None:
                 yield RegisterChange(before, after)
+
+    def _together(
+        self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]
+    ) -> Iterator[tuple[list[ModesAsked], Setting]]:
+        """Offers of all layers that fit and go together: what they ask for, and the settings of all."""
+        return joined(self.chip, self._fitting(kind, place, offers))
 
     def _fitting(self, kind: LineKind, place: int, offers: Sequence[Sequence[Offer]]) -> list[list[Offer]]:
         """Of each layer's offers those that ask for the mode that is wanted; any, where it is to be off: others may see to it."""
@@ -157,11 +166,6 @@ class Settings:
             ]
             for mode, held, each in zip(kind.modes, self.held, offers, strict=True)
         ]
-
-
-def _joined(offers: Sequence[Offer]) -> Setting:
-    """The settings of all layers together."""
-    return {name: value for offer in offers for name, value in offer.setting.items()}
 
 
 def mode_asked(layer: Layer, setting: Setting, line: int) -> int | None:

@@ -9,10 +9,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice
 
+from ...chip.controls import PICTURE_SIZE
 from ...chip.line.slots import Server
 from ...chip.model import Chip, TilesMode
 from ...chip.registers import field_names
 from ..line.line import Line
+from ..line.tied import by_fields
 from ..line.ways import Ways
 from .crowd import Crowds
 from .scrolling import Scrolls
@@ -46,7 +48,9 @@ class Stager:
 
     def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
         self.chip, self.server, self.can, self.held = chip, server, ways.can, ways.held
-        self.effects = {name: field.effect for name, field in field_names(chip).items()}
+        self.fields = field_names(chip)
+        self.effects = {name: field.effect for name, field in self.fields.items()}
+        self.size = {PICTURE_SIZE: chip.frame.number or 0}
         self.settings = Settings(chip, ways)
         self.scrolls = Scrolls(chip, server, self.can)
         self.crowds = Crowds(chip, server, self.can)
@@ -92,8 +96,18 @@ class Stager:
         for number in range(len(self.chip.layers)):
             if not self._add_layer(stage, number, line, change):
                 return None
+        stage.registers |= self.size
         stage.registers = {name: value for name, value in stage.registers.items() if name in self.effects}
         return stage
+
+    def _fixed(self, stage: Stage, prefix: str) -> dict[str, int]:
+        """The controls with this prefix whose fields the stage sets already, with their values."""
+        told = by_fields(self.chip, stage.registers) or {}
+        return {
+            name: told[field.name]
+            for name, field in self.fields.items()
+            if name.startswith(prefix) and field.name in told
+        }
 
     def _write(self, stage: Stage, name: str, value: int) -> StagedWrite:
         """The write by which a register has its value at dot 0 of the stage's line."""
@@ -114,7 +128,8 @@ class Stager:
         fresh = shown_on == 0 or mode_asked(layer, change.before, shown_on - 1) != mode
         split = change.after.get(f"{layer.name}.split", 0)
         shown = layer.modes[mode]
-        scrolled = self.scrolls.registers(layer, shown, stretch, shown_on, split=split, fresh=fresh)
+        fixed = self._fixed(stage, f"{layer.name}.scroll_")
+        scrolled = self.scrolls.registers(layer, shown, stretch, shown_on, split=split, fresh=fresh, fixed=fixed)
         if scrolled is None:
             return False
         stage.registers |= scrolled

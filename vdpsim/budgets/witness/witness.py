@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from ...chip.line.slots import Server
 from ...chip.model import Chip
+from ...chip.tables.basics import size_name
 from ...files.problems import InputError
 from ...files.toml.out import key, table, value
 from ...files.toml.tables import Source
@@ -37,6 +38,7 @@ class Witness:
 
     ``line``: where; ``slot_line`` in whose slots. ``missed``: accesses of each client that find no slot in time for the line;
     ``dropped``: sprites of it that find none. Neither: the line that comes nearest. ``total``: missed accesses of the frame.
+    ``size``: the picture's, such as ``256x240``, of a chip that has several; else empty.
     """
 
     name: str
@@ -48,6 +50,12 @@ class Witness:
     dropped: int
     total: int
     tables: tuple[SceneTable, ...]
+    size: str = ""
+
+    @property
+    def at(self) -> str:
+        """The size in words, to stand in a sentence; nothing where there is just one."""
+        return f" at {self.size}" if self.size else ""
 
     @property
     def what(self) -> str:
@@ -62,10 +70,10 @@ class Witness:
 
 
 class Seeker:
-    """Makes witnesses for lines of one chip."""
+    """Makes witnesses for lines of one chip; those of a chip at one size of its picture are drawn by the ``whole`` chip."""
 
-    def __init__(self, chip: Chip, server: Server, ways: Ways) -> None:
-        self.chip, self.server = chip, server
+    def __init__(self, chip: Chip, server: Server, ways: Ways, whole: Chip | None = None) -> None:
+        self.chip, self.server, self.whole = chip, server, whole or chip
         self.stager = Stager(chip, server, ways)
         self.dresser = Dresser(chip, server, self.stager.can)
         self.left = MOST_DRAWN
@@ -110,7 +118,7 @@ class Seeker:
         return replace(
             witness,
             name=f"What {self.chip.name} misses"[:60],
-            about=f"On line {line} of frame {witness.frame} there is no slot in time for {what}.",
+            about=f"On line {line} of frame {witness.frame}{witness.at} there is no slot in time for {what}.",
             line=line,
             missed=missed,
             dropped=dropped,
@@ -137,9 +145,11 @@ class Seeker:
         """
         at = max(stage.line, 0)
         for tables in self.dresser.dressed(stage):
+            size = size_name(self.chip.frame.every_size[self.chip.frame.number or 0])
+            size = size if len(self.chip.frame.sizes) > 1 else ""
             witness = Witness(
                 name=f"The worst line of {self.chip.name}"[:60],
-                about=f"Line {at} of frame {stage.frame} comes nearest to missing an access.",
+                about=f"Line {at} of frame {stage.frame}{f' at {size}' if size else ''} comes nearest to missing an access.",
                 frame=stage.frame,
                 line=at,
                 slot_line=stage.line,
@@ -147,9 +157,10 @@ class Seeker:
                 dropped=0,
                 total=0,
                 tables=tables,
+                size=size,
             )
             with suppress(InputError):
-                return witness, scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.chip)
+                return witness, scene_from(Source(witness.text("chip"), "witness"), Path("witness"), self.whole)
         return None
 
 

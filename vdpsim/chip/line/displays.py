@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ...door.given import instance
-from ..tables.basics import FrameTable
+from ..tables.basics import FrameTable, size_name
 from .rates import frame_rate, line_rate
 
 
@@ -165,19 +165,38 @@ DISPLAYS: Mapping[str, Display] = {
 _HARM = "A tube display can whine or be damaged at a line rate that it was not built for: its manual and the standard decide"
 
 
-def display_warnings(frame: FrameTable) -> tuple[str, ...]:
+def display_warnings(frame: FrameTable, size: int | None = None) -> tuple[str, ...]:
     """What the display that ``frame`` is meant for would not take, each with the standard; empty where it takes all.
 
     A frame that names no display is compared with the one whose rates are nearest (the first of equals). One that says
-    ``other`` is not checked.
+    ``other`` is not checked. Where the picture has several sizes, what does not hold for all of them is told with the size;
+    with a ``size``, its number, what holds for that one alone. The border is that of the file around each of them.
     """
     if instance("frame", frame, FrameTable).display == "other":
         return ()
     if frame.display:
-        return tuple(_warnings(frame, DISPLAYS[frame.display], f'displays of "{frame.display}"'))
+        return _at_sizes(frame, size, DISPLAYS[frame.display], f'displays of "{frame.display}"')
     display = min(DISPLAYS.values(), key=lambda known: known.distance(frame))
-    found = tuple(_warnings(frame, display, f'displays of "{display.name}", the nearest of those known,'))
+    found = _at_sizes(frame, size, display, f'displays of "{display.name}", the nearest of those known,')
     return (*found, 'a chip for any other display says so with display = "other"') if found else ()
+
+
+def _at_sizes(frame: FrameTable, size: int | None, display: Display, they: str) -> tuple[str, ...]:
+    """What is wrong at every size of the picture, once; then what is wrong at some sizes, each with its size."""
+    if frame.number is not None:
+        return tuple(_warnings(frame, display, they))
+    alone = [frame.model_copy(update={"width": width, "height": height}) for width, height in frame.sizes]
+    found = [list(_warnings(one, display, they)) for one in alone]
+    if size is not None:
+        return tuple(found[size])
+    always = [told for told in found[0] if all(told in others for others in found[1:])]
+    sometimes = (
+        f"at {size_name(size)}: {told}"
+        for size, each in zip(frame.sizes, found, strict=True)
+        for told in each
+        if told not in always
+    )
+    return (*always, *sometimes)
 
 
 def _warnings(frame: FrameTable, display: Display, they: str) -> Iterator[str]:

@@ -12,11 +12,14 @@ from .fields import (
     settable,
     unfit,
 )
+from .sizes import at_largest, at_sizes
 
 __all__ = [
     "Part",
     "Register",
     "RegisterField",
+    "at_largest",
+    "at_sizes",
     "field_names",
     "fields",
     "own_names",

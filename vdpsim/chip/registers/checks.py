@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from ...door.shown import value as shown
-from ..controls import Control, controls
+from ..controls import PICTURE_SIZE, Control, controls
 from ..model import Chip
 from ..named import choices, number_of
 from ..tables.bits import clashes
@@ -140,6 +140,7 @@ def _fields(chip: Chip) -> Found:
         yield from wrong
         yield from _told_twice(parts)
         yield from _parts(key, parts)
+        yield from _of_frames(key, parts)
         if not wrong:
             yield from _values(known, key, parts)
     for name, setters in set_by.items():
@@ -166,6 +167,15 @@ def _sets(chip: Chip, key: str, parts: list[_Stated]) -> Found:
                 yield (*one.place, "sets", place), f"must be a control of this chip, got {shown(name)}; {has}"
             elif name in one.table.sets[:place]:
                 yield (*one.place, "sets", place), f"names {name} twice"
+
+
+def _of_frames(key: str, parts: list[_Stated]) -> Found:
+    """A frame keeps the size that it begins with."""
+    names = next((one.table.sets for one in parts if one.table.sets), (key,))
+    said = [one.table.effect or (one.register and one.register.effect) for one in parts]
+    if PICTURE_SIZE in names and "next frame" not in said:
+        told = f"must be 'next frame', as {PICTURE_SIZE} is that of a whole frame, got {said[0]!r}"
+        yield (*parts[0].place, "effect"), told
 
 
 def _told_twice(parts: list[_Stated]) -> Found:

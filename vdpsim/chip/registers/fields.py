@@ -129,8 +129,8 @@ def registers(chip: Chip) -> Mapping[str, Register]:
     """The chip's registers by name, as its file lists them or, where it lists none, one for every control.
 
     In the default map a register has as many bits as its control needs, resets to its rest value, takes effect at once
-    and follows the one before it at the next free byte address. A name that is also a field's means the field, where
-    something is set.
+    (``picture_size`` with the next frame) and follows the one before it at the next free byte address. A name that is also a
+    field's means the field, where something is set.
     """
     return _resolved(chip).registers
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ..controls import Control, controls
+from ..controls import PICTURE_SIZE, Control, controls
 from ..line.places import cpu_places
 from ..model import Chip
 from ..tables.bits import Bits
@@ -60,7 +60,8 @@ def _short(name: str, table: RegisterTable) -> Word:
 def _default(control: Control) -> Word:
     """The register of a control in the default map."""
     bits = max(1, (control.top // control.step).bit_length())
-    return Word(control.name, bits, None, {control.name: RegisterFieldTable(bits=whole_bits(bits))})
+    effect: Effect = "next frame" if control.name == PICTURE_SIZE else DEFAULT_EFFECT
+    return Word(control.name, bits, None, {control.name: RegisterFieldTable(bits=whole_bits(bits))}, effect)
 
 
 def placed_words(chip: Chip) -> list[tuple[Word, int]]:

@@ -9,7 +9,7 @@ from typing import Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, depth
-from .table import AXES, FirstDot, Name, Origin, Table, When, passed
+from .table import AXES, FirstDot, Name, Origin, Table, Transparent, When, passed
 
 
 class Entries(Table):
@@ -51,8 +51,8 @@ class Mode(Table):
         default=Entries(),
         description="how a value becomes an entry; left out: base 0, the palette's bank size from bank to bank",
     )
-    transparent: int | None = Field(
-        default=None, ge=0, le=255, description="the value that shows nothing; left out: none"
+    transparent: Transparent = Field(
+        default=None, description='the value that shows nothing, 0 to 255, or "none"; left out: none'
     )
     exclusive: tuple[Name, ...] | None = Field(
         default=None,

@@ -17,7 +17,7 @@ PACKED = (1, 2, 4, 8)
 
 ABOUT_PLANES = (
     "where bit p of the dots' values lies, in plane p: by row, a row's planes one after another; by pattern, all of plane 0, "
-    "then of plane 1 ...; apart, at an address register for each plane. Left out: no planes, dots are packed"
+    "then of plane 1 ...; apart, at an address register for each plane; left out: no planes, dots are packed"
 )
 
 ABOUT_BITS = "bits of a dot's value: 1, 2, 4 or 8, or with planes 1 to 8"

@@ -10,10 +10,11 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, PlainSerializer, PlainValidator, model_validator
 
 from ...door.shown import value as shown
+from ...files.toml.words import WhereMissing
 from .bits import WIDEST_FIELD, Bits, clashes
 from .modes import Entries
 from .pattern import SpritePattern
-from .table import Depth, FirstDot, Layout, Name, Table, passed, single
+from .table import Depth, FirstDot, Layout, Name, Table, Transparent, passed, single
 
 WIDEST = 64
 """Dots across and down of the largest sprite."""
@@ -39,6 +40,9 @@ def _steps(value: object) -> int | tuple[int, ...] | None:
 def _as_it_is(steps: Any) -> Any:
     """For pydantic, which otherwise writes a tuple as a list and then finds that it is no tuple."""
     return steps
+
+
+TRANSPARENT_WANTED = 'must be said: transparent = 0, what leaving it out meant before, or transparent = "none"'
 
 
 class SpriteFields(Table):
@@ -145,7 +149,9 @@ class SpritesTable(Table):
         default=Entries(),
         description="how a value becomes an entry; left out: base 0, the palette's bank size from bank to bank",
     )
-    transparent: int | None = Field(default=0, ge=0, le=255, description="the value that shows nothing")
+    transparent: Annotated[Transparent, WhereMissing(TRANSPARENT_WANTED)] = Field(
+        description='the value that shows nothing, 0 to 255, or "none"'
+    )
     per_line: int | None = Field(default=None, ge=1, le=1024, description="most sprites a line; left out: no limit")
     dots_per_line: int | None = Field(
         default=None, ge=8, le=65536, description="most sprite dots a line; left out: no limit"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema, PlainValidator
+from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema, PlainSerializer, PlainValidator
 from pydantic_core import core_schema
 
 from ...door.shown import PLAIN
@@ -50,6 +50,26 @@ def _value(value: object) -> int | str:
 
 ValueRef = Annotated[int | str, PlainValidator(_value, json_schema_input_type=Annotated[int, Field(ge=0)] | str)]
 """A value of a control: its number, or its name where the control's values have names."""
+
+
+def _transparent(value: object) -> int | None:
+    if value is None or value == "none":
+        return None
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 255:
+        return value
+    raise ValueError(f'must be a value, 0 to 255, or "none", got {shown(value)}')
+
+
+def _transparent_said(value: int | None) -> int | str:
+    return "none" if value is None else value
+
+
+Transparent = Annotated[
+    int | None,
+    PlainValidator(_transparent, json_schema_input_type=Annotated[int, Field(ge=0, le=255)] | Literal["none"]),
+    PlainSerializer(_transparent_said),
+]
+"""The value that shows nothing; None where each shows something, which a file calls ``none``."""
 
 AXES: dict[str, str] = {"both": "xy", "x": "x", "y": "y", "none": ""}
 """The axes on which a mode scrolls, by what its ``scroll`` says."""

@@ -11,9 +11,10 @@ from ..say import say, tell
 
 ABOUT = """\
 Checks chip files (*.chip.toml) and scene files (*.scene.toml) with all files that they name. Prints one line for each
-correct file, and every mistake in the others. Warns of what in a chip can never come about (a rung that never shows, a
-client that finds no slot), of a raw file that is shorter than what it is for, and if a chip's rates, border or blanking do
-not suit its display: the one in frame.display or, if that is left out, any of "525 lines", "625 lines" and "640x480"."""
+correct file, which tells of a chip also the value of each mode and of sprites that shows nothing, and every mistake in the
+others. Warns of what in a chip can never come about (a rung that never shows, a client that finds no slot), of a raw file
+that is shorter than what it is for, and if a chip's rates, border or blanking do not suit its display: the one in
+frame.display or, if that is left out, any of "525 lines", "625 lines" and "640x480"."""
 EXAMPLES = """\
 examples:
   vdpsim check scenes/chips/curlew.chip.toml
@@ -54,7 +55,9 @@ def _told(path: str) -> tuple[str, tuple[vdpsim.Problem, ...]]:
         chip = vdpsim.load_chip(path)
         frame = chip.frame
         rate = float(vdpsim.frame_rate(frame))
-        told = f"{chip.name}, {frame.width} x {frame.height} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
+        sizes = " or ".join(f"{width} x {height}" for width, height in frame.every_size)
+        told = f"{chip.name}, {sizes} dots, {rate:.3f} frames a second, {chip.memory.size} bytes"
+        told += f"; transparent: {', '.join(f'{name} {value}' for name, value in chip.transparency.items())}"
         found = [vdpsim.Problem(path, 0, "frame", warning) for warning in vdpsim.display_warnings(frame)]
         source = Source.read(path)
         return told, (*found, *(source.problem(place, warning) for place, warning in vdpsim.design_warnings(chip)))

@@ -157,9 +157,9 @@ def _kept(rows: Rows, index: int, before: KeptCells | None) -> KeptRows:
     for values in key:
         same[1:] &= values[1:] == values[:-1]
     words = None
-    first = (int(address[0]), int(row[0]), int(scroll[0]))
+    first = (index, int(address[0]), int(row[0]), int(scroll[0]), rows.plan.width)
     follows = rows.line[0] == rows.timeline.first > 0 and whole[0] and row[0] >= 0
-    if before and follows and (before.mode, before.address, before.row, before.scroll) == (index, *first):
+    if before and follows and (before.mode, before.address, before.row, before.scroll, before.width) == first:
         same[0], words = True, before.words
     return KeptRows(address, row, scroll, same, words)
 

@@ -122,11 +122,11 @@ def lay_out(
 def _on_lines(plan: Plan, number: int, dots: LayerDots, held: LineBuffer, lines: int, *, fields: bool) -> LayerDots:
     """The layer on so many ``lines``: the first from ``held``, the others from the rows of ``dots``."""
     width, rows = plan.width, len(dots.opaque)
-    first = np.array(held.dots or [-1] * width, np.int64)
+    first = _wide(held.dots, width, -1)
     opaque = _below(first >= 0, dots.opaque)[:lines]
     entry = _below(np.maximum(first, 0).astype(dots.entry.dtype), dots.entry)[:lines] * opaque
     none = np.zeros(width, np.int64)
-    of_first = {name: np.array(values, np.int64) for name, values in held.fields}
+    of_first = {name: _wide(values, width, 0) for name, values in held.fields}
     met = {}
     for when in plan.layers[number].conditions:
         held_meets = np.broadcast_to(when.holds(of_first.get(when.field, none)), width)
@@ -136,6 +136,13 @@ def _on_lines(plan: Plan, number: int, dots: LayerDots, held: LineBuffer, lines:
         others = dots.fields.get(name, np.broadcast_to(none, (rows, width)))
         planes[name] = _below(of_first.get(name, none), others)[:lines] * opaque
     return LayerDots(entry, opaque, met, planes)
+
+
+def _wide(dots: Sequence[int], width: int, beyond: int) -> Ints:
+    """``dots`` as a line of ``width``: of a frame that was wider the first, behind those of one that was narrower ``beyond``."""
+    line = np.full(width, beyond, np.int64)
+    line[: len(dots)] = dots[:width]
+    return line
 
 
 def _below(line: npt.NDArray[Any], lines: npt.NDArray[Any]) -> npt.NDArray[Any]:

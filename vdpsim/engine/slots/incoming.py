@@ -91,8 +91,8 @@ def kept_cells(layers: Mapping[int, LayerDots], timeline: Timeline) -> dict[int,
     """The cells of the timeline's last row, of each layer that keeps them there."""
     row = len(timeline.line) - 1
     found = {}
-    for number, layer in layers.items():
-        for part in layer.parts:
+    for number, dots in layers.items():
+        for part in dots.parts:
             place = row if part.chosen is None else int(np.searchsorted(part.chosen, row))
             shows = part.chosen is None or (place < len(part.chosen) and part.chosen[place] == row)
             kept = part.kept
@@ -101,7 +101,6 @@ def kept_cells(layers: Mapping[int, LayerDots], timeline: Timeline) -> dict[int,
             groups = part.drawn.groups()
             assert groups.words is not None
             words = groups.words[place, : int(groups.last[place]) + 1].tolist()
-            found[number] = KeptCells(
-                part.index, int(kept.address[place]), int(kept.row[place]), int(kept.scroll[place]), tuple(words)
-            )
+            address, map_row, scroll = (int(values[place]) for values in (kept.address, kept.row, kept.scroll))
+            found[number] = KeptCells(part.index, address, map_row, scroll, tuple(words), dots.opaque.shape[1])
     return found

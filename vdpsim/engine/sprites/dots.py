@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import SpritesTable
+from ..layers.common import opaque_dots
 from ..plan import NO_RUNG, Plan
 from .lines import LineSprites
 
@@ -84,7 +85,7 @@ def _dots_of(plan: Plan, sprites: SpritesTable, kept: LineSprites, size: int) ->
     at = x[:, None] + np.arange(width)
     if sprites.wrap_x:
         at &= sprites.fields.x.top
-    shown = np.ones(values.shape, np.bool_) if sprites.transparent is None else values != sprites.transparent
+    shown = opaque_dots(values, sprites.transparent)
     if sprites.wrap_x or x.min(initial=0) < 0 or x.max(initial=0) > plan.width - width:
         shown &= (at >= 0) & (at < plan.width)
     at += (kept.line * plan.width)[:, None]

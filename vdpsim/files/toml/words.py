@@ -7,6 +7,7 @@ the model itself. Knows no chip and no scene.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -17,6 +18,14 @@ from ...door import shown
 from ...door.shown import PLAIN, clipped, named
 from ..problems import LONGEST
 from . import shape
+
+
+@dataclass(frozen=True)
+class WhereMissing:
+    """Stands beside the type of a key: what is ``told`` where the key is missing."""
+
+    told: str
+
 
 _KINDS = {
     "int_type": "must be a whole number",
@@ -59,7 +68,8 @@ def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
         known = ", ".join(_keys(_at(model, loc[:-1])))
         return f"is not a known key; known are {known}" if known else "is not a known key"
     if kind in {"missing", "union_tag_not_found"}:
-        return "is missing"
+        extras = (extra for known in _at(model, loc) for extra in _metadata(known))
+        return next((extra.told for extra in extras if isinstance(extra, WhereMissing)), "is missing")
     if kind in _ENDS:
         text = f"must be {_range(_bounds(model, loc), context)}"
     elif kind == "string_pattern_mismatch" and context.get("pattern") in _PATTERNS:

@@ -39,9 +39,10 @@ class Frames {
     let before = from > key ? this.kept.get(from - 1).stacks : null;
     let found = null;
     for (let number = from; number <= index; number += 1) {
-      const stacks = this.unpack(await inflate(this.facts.frames[number].planes), before);
+      const { number: name, width, height, planes } = this.facts.frames[number];
+      const stacks = this.unpack(await inflate(planes), before, width, height);
       before = stacks;
-      found = { index: number, number: this.facts.frames[number].number, stacks, told: null };
+      found = { index: number, number: name, width, height, stacks, told: null };
     }
     const told = JSON.parse(new TextDecoder().decode(await inflate(this.facts.frames[index].facts)));
     found.told = told;
@@ -57,8 +58,7 @@ class Frames {
     return found;
   }
 
-  unpack(raw, before) {
-    const { width, height } = this.chip;
+  unpack(raw, before, width, height) {
     const stacks = [];
     let at = 0;
     for (let source = 0; source < this.sourceCount; source += 1) {
@@ -68,7 +68,7 @@ class Frames {
       for (let depth = 0; depth < this.depth(source); depth += 1) {
         const plane = raw.slice(at, at + width * height);
         at += width * height;
-        if (chosen[0] !== NO_GUESS) this.addGuess(plane, before[source][depth], chosen);
+        if (chosen[0] !== NO_GUESS) this.addGuess(plane, before[source][depth], chosen, width, height);
         planes.push(plane);
       }
       stacks.push(planes);
@@ -76,8 +76,7 @@ class Frames {
     return stacks;
   }
 
-  addGuess(plane, old, chosen) {
-    const { width, height } = this.chip;
+  addGuess(plane, old, chosen, width, height) {
     for (let line = 0; line < height; line += 1) {
       const [dots, lines] = GUESSES[chosen[line]];
       const from = Math.min(Math.max(line + lines, 0), height - 1) * width;
@@ -88,8 +87,8 @@ class Frames {
 
   // Each dot's version of the palette and backdrop, and the tables of red, green and blue.
   palettes(frame, changes) {
-    const { width, height, entries } = this.chip;
-    const size = entries * 3;
+    const { width, height } = frame;
+    const size = this.chip.entries * 3;
     for (let at = size; at < changes.length; at += 1) changes[at] ^= changes[at - size];
     frame.tables = changes;
     frame.version = new Uint16Array(width * height);

@@ -25,7 +25,7 @@ function fill(list, pairs) {
 // What there is to say of a dot: also what the tests ask for.
 function explain(page, line, dot) {
   const { frames, frame, chip, off } = page;
-  const place = line * chip.width + dot;
+  const place = line * frame.width + dot;
   const stack = frames.stack(frame, place, off);
   const [source, rung, entry] = stack[0];
   const rgb = frames.colour(frame, place, entry);
@@ -187,7 +187,7 @@ function showFrame(page) {
   const head = ["number", "name", "x", "y", "size", "lines it is dropped on"];
   document.getElementById("sprite-table").replaceChildren(lists.length ? table("As the table stands when the frame begins", head, lists, 4) : element("p", "None is enabled."));
   showPalette(page);
-  document.getElementById("frame-number").textContent = `${frame.number} (${frame.index + 1} of ${facts.frames.length})`;
+  document.getElementById("frame-number").textContent = `${frame.number} (${frame.index + 1} of ${facts.frames.length})${facts.chip.sizes > 1 ? `, ${frame.width} x ${frame.height} dots` : ""}`;
 }
 
 function showPalette(page) {

@@ -5,6 +5,9 @@ const MARKS = { sprites: "sprites outlined", dropped: "dropped sprites", collisi
 const page = { facts: null, frames: null, chip: null, frame: null, strips: null, colours: null, line: 0, dot: 0, scale: 2, off: new Set(), marks: new Set(["dropped", "collisions"]) };
 
 function redraw() {
+  page.line = Math.min(page.line, page.frame.height - 1);
+  page.dot = Math.min(page.dot, page.frame.width - 1);
+  sizeCanvases(page);
   drawPicture(page);
   drawBeside(page);
   drawMarks(page);
@@ -38,8 +41,8 @@ async function goTo(index) {
 }
 
 function moveTo(line, dot) {
-  page.line = Math.min(Math.max(line, 0), page.chip.height - 1);
-  page.dot = Math.min(Math.max(dot, 0), page.chip.width - 1);
+  page.line = Math.min(Math.max(line, 0), page.frame.height - 1);
+  page.dot = Math.min(Math.max(dot, 0), page.frame.width - 1);
   showPlace();
 }
 
@@ -111,7 +114,7 @@ function setUpEvents() {
   picture.addEventListener("pointerdown", under);
   picture.addEventListener("keydown", (event) => {
     const step = event.shiftKey ? 8 : 1;
-    const moves = { ArrowLeft: [0, -step], ArrowRight: [0, step], ArrowUp: [-step, 0], ArrowDown: [step, 0], PageUp: [-8, 0], PageDown: [8, 0], Home: [0, -page.chip.width], End: [0, page.chip.width] };
+    const moves = { ArrowLeft: [0, -step], ArrowRight: [0, step], ArrowUp: [-step, 0], ArrowDown: [step, 0], PageUp: [-8, 0], PageDown: [8, 0], Home: [0, -page.frame.width], End: [0, page.frame.width] };
     const move = moves[event.key];
     if (!move || event.ctrlKey || event.altKey || event.metaKey) return;
     event.preventDefault();
@@ -151,6 +154,7 @@ function showStill() {
     item.prepend(swatch(page.colours[client]));
     return item;
   }));
+  fill(document.getElementById("transparent"), chip.transparent);
   showMemory(facts.memory, chip.memory);
   document.getElementById("patterns").replaceChildren(...facts.patterns.map((sheet) => {
     const figure = element("figure", "", { class: "wide" });
@@ -197,12 +201,9 @@ async function open(facts, index = 0) {
   page.colours = facts.clientColours;
   page.strips = await inflate(facts.strips);
   page.frame = await page.frames.get(Math.min(index, facts.frames.length - 1));
-  page.line = Math.min(page.line, page.chip.height - 1);
-  page.dot = Math.min(page.dot, page.chip.width - 1);
   const still = JSON.stringify([facts.scene, facts.chip, facts.memory, facts.patterns, facts.budget, facts.flashes]);
   if (still !== page.still || facts.frames.length > 1) {
     setUpControls();
-    sizeCanvases(page);
     showStill();
     page.still = still;
   }

@@ -3,9 +3,9 @@
 function drawPicture(page) {
   const { frames, frame, chip, off } = page;
   const canvas = document.getElementById("picture");
-  canvas.width = chip.width;
-  canvas.height = chip.height;
-  const image = new ImageData(chip.width, chip.height);
+  canvas.width = frame.width;
+  canvas.height = frame.height;
+  const image = new ImageData(frame.width, frame.height);
   const words = new Uint32Array(image.data.buffer);
   const { tables, version, backdrop } = frame;
   const entries = chip.entries;
@@ -30,18 +30,22 @@ function drawPicture(page) {
   page.uses = uses;
 }
 
+// The box has room for the largest picture, so that nothing moves where a frame's is smaller.
 function sizeCanvases(page) {
-  const { chip, scale } = page;
+  const { chip, frame, scale } = page;
+  const box = document.getElementById("picture-box");
+  box.style.width = `${chip.width * scale}px`;
+  box.style.height = `${chip.height * scale}px`;
   const picture = document.getElementById("picture");
-  picture.style.width = `${chip.width * scale}px`;
-  picture.style.height = `${chip.height * scale}px`;
+  picture.style.width = `${frame.width * scale}px`;
+  picture.style.height = `${frame.height * scale}px`;
   const overlay = document.getElementById("overlay");
-  overlay.width = chip.width * scale;
-  overlay.height = chip.height * scale;
+  overlay.width = frame.width * scale;
+  overlay.height = frame.height * scale;
 }
 
 function drawMarks(page) {
-  const { chip, frame, scale, marks } = page;
+  const { frame, scale, marks } = page;
   const overlay = document.getElementById("overlay");
   const pen = overlay.getContext("2d");
   pen.clearRect(0, 0, overlay.width, overlay.height);
@@ -104,8 +108,8 @@ function drawMarks(page) {
   }
   if (marks.has("writes")) {
     for (const write of frame.told.writes) {
-      if (write.line >= chip.height) continue;
-      const [x, y] = [Math.min(write.dot, chip.width - 1) * scale, (write.line + 0.5) * scale];
+      if (write.line >= frame.height) continue;
+      const [x, y] = [Math.min(write.dot, frame.width - 1) * scale, (write.line + 0.5) * scale];
       twice(() => {
         pen.beginPath();
         pen.moveTo(x, y - scale);
@@ -134,16 +138,16 @@ function drawBeside(page) {
   const { chip, frame, scale, colours } = page;
   const canvas = document.getElementById("beside");
   canvas.width = BESIDE;
-  canvas.height = chip.height;
+  canvas.height = frame.height;
   canvas.style.width = `${BESIDE}px`;
-  canvas.style.height = `${chip.height * scale}px`;
+  canvas.style.height = `${frame.height * scale}px`;
   const pen = canvas.getContext("2d");
   pen.fillStyle = "#121218";
-  pen.fillRect(0, 0, BESIDE, chip.height);
+  pen.fillRect(0, 0, BESIDE, frame.height);
   const clients = frame.told.clients.length;
   let most = chip.perLine;
   const totals = [];
-  for (let line = 0; line < chip.height; line += 1) {
+  for (let line = 0; line < frame.height; line += 1) {
     let total = 0;
     for (let client = 0; client < clients; client += 1) total += frame.counts[line * clients + client];
     totals.push(total);
@@ -151,7 +155,7 @@ function drawBeside(page) {
   }
   const perDot = (SPRITES_AT - 6) / Math.max(1, most);
   const sprites = Math.max(1, ...frame.told.found);
-  for (let line = 0; line < chip.height; line += 1) {
+  for (let line = 0; line < frame.height; line += 1) {
     let x = 0;
     for (let client = 0; client < clients; client += 1) {
       const wide = frame.counts[line * clients + client] * perDot;

@@ -31,7 +31,7 @@ def numbers(found: Any) -> bool:
     return any(numbers(value) for key, value in found.items() if key != "default")
 
 
-RANGE = re.compile(r"\d to \d|\d or more|at most \d|one of |up to |any whole number|below ")
+RANGE = re.compile(r"\d to \d|\d or more|at most \d|one of |up to |any whole number|below |which is \d")
 """The words that tell how much a number can be, by itself or by what else limits it."""
 
 
