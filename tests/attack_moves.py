@@ -28,7 +28,7 @@ SPRITES = ""
 TURNS = "turns"
 """And what is put into a map whose cells can be turned: the map's control, how many bytes, those that stand over and over."""
 
-MATTER = (".enable", ".mode", ".below", ".split", ".scroll_x", ".scroll_y", ".map", "picture_size")
+MATTER = (".enable", ".mode", ".below", ".split", ".scroll_x", ".scroll_y", ".map", ".colours", "picture_size")
 """The registers from which it follows what is fetched and when."""
 
 Want = dict[str, Any]
@@ -155,7 +155,7 @@ class Moves:
             return
         if not names:
             return
-        wanted = [name for name in names if not name.endswith((".scroll_y", ".map"))]
+        wanted = [name for name in names if not name.endswith((".scroll_y", ".map", ".colours"))]
         if wanted and random.randrange(5):
             names = wanted
         name = random.choice(names)

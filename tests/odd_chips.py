@@ -56,16 +56,29 @@ def dots(random: Random, chip: Json, across: int) -> Json:
 
 def tiles(random: Random, chip: Json) -> Json:
     """A map of cells, at times turned ones; tall tiles at times."""
-    cell_bytes, turns, tile = random.choice((1, 1, 2)), chance(random, 20), random.choice((8, 8, 16))
+    cell_bytes, turns, tile = random.choice((1, 1, 2)), chance(random, 20), random.choice((8, 8, 16, 32))
+    high = tile if turns or chance(random, 70) else random.choice((4, 8, 12, 20, 32))
     return {
         "kind": "tiles",
-        "tile": tile,
+        "tile": [tile, high],
         **dots(random, chip, tile),
         "cell_bytes": cell_bytes,
         "cell": {"pattern": "3:0", **({"turn": str(random.randrange(4, 8 * cell_bytes))} if turns else {})},
         "page": [random.choice((3, 8, 16)), random.choice((1, 2, 8, 16))],
         "scroll": random.choice(SCROLLS),
+        **edges(random),
+        **doubled(random),
     }
+
+
+def edges(random: Random) -> Json:
+    """A surface that goes on beyond its edges or, at times, ends there."""
+    return {"wrap": False} if chance(random, 15) else {}
+
+
+def doubled(random: Random) -> Json:
+    """Dots as they are or, at times, larger."""
+    return {"double": [random.choice((1, 2, 4)), random.choice((1, 2))]} if chance(random, 15) else {}
 
 
 def bitmap(random: Random, chip: Json) -> Json:
@@ -76,6 +89,20 @@ def bitmap(random: Random, chip: Json) -> Json:
         "width": random.choice((64, 128)),
         "height": random.choice((1, 8, 16)),
         "scroll": random.choice(SCROLLS),
+        **edges(random),
+        **doubled(random),
+    }
+
+
+def coloured(random: Random, chip: Json) -> Json:
+    """A bitmap of one bit a dot with colour cells, as wide as its accesses or not."""
+    block = [random.choice((8, 16, 32)), random.choice((1, 2, 4, 8))]
+    cell = {"foreground": "3:0", "background": "7:4"}
+    return {
+        **bitmap(random, chip),
+        "bits_per_dot": 1,
+        "height": random.choice((8, 16)),
+        "colours": {"block": block, "cell_bytes": random.choice((1, 2)), "cell": cell},
     }
 
 
@@ -93,7 +120,7 @@ def text(random: Random, chip: Json) -> Json:
     }
 
 
-MAKERS = {"tiles": tiles, "bitmap": bitmap, "text": text}
+MAKERS = {"tiles": tiles, "bitmap": bitmap, "coloured": coloured, "text": text}
 
 
 def letters(random: Random, chip: Json) -> Json:
@@ -109,7 +136,7 @@ def layers(random: Random, chip: Json, *, sparse: bool) -> list[Json]:
         modes = []
         others = [other for other in names if other != name]
         for number in range(random.choice((1, 1, 1, 2, 2, 3))):
-            maker = letters if sparse else MAKERS[random.choice(("tiles", "tiles", "bitmap", "text"))]
+            maker = letters if sparse else MAKERS[random.choice(("tiles", "tiles", "bitmap", "coloured", "text"))]
             mode = {"name": f"m{number}", **maker(random, chip)}
             mode["origin"] = random.choice(("picture", "picture", "zone"))
             if others and chance(random, 22):
@@ -230,7 +257,7 @@ def time_table(random: Random, chip: Chip, *, sparse: bool) -> Json:
             clients[name] = {"when": "blanking", **own}
         else:
             clients[name] = {"when": "in time", "lead": random.choice(LEADS), **own}
-        if name.endswith(".cells") and chance(random, 35):
+        if name.endswith((".cells", ".colours")) and chance(random, 35):
             clients[name]["keep"] = True
     table: Json = {"clients": clients}
     if chance(random, 40):

@@ -12,7 +12,7 @@ failure that it finds shrinks to the simplest chip that has it.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from random import Random
 from typing import Any
 
@@ -124,18 +124,20 @@ def rule(random: Random, palette: Json, value: int, bank: int) -> Json:
     return entries
 
 
-def depth(random: Random, palette: Json) -> int:
-    """Bits a dot, mostly so that values fit the palette."""
-    fitting = [bits for bits in DEPTHS if 1 << bits <= palette["entries"]]
-    return int(pick(random, *(fitting if chance(random, 92) else DEPTHS)))
+def depth(random: Random, palette: Json, depths: Sequence[int] = DEPTHS) -> int:
+    """Bits a dot, of ``depths``, mostly so that values fit the palette."""
+    fitting = [bits for bits in depths if 1 << bits <= palette["entries"]]
+    return int(pick(random, *(fitting if fitting and chance(random, 92) else depths)))
 
 
 def dots(random: Random, chip: Json, across: int) -> Json:
     """Bits a dot, packed or in planes, of rows of ``across`` dots that are whole accesses or an even part of one."""
-    planes = pick(random, None, None, "by row", "by pattern", "apart") if across % 8 == 0 else None
-    if planes is None:
-        return {"bits_per_dot": depth(random, chip["palette"])}
     access = chip["memory"]["bytes_per_access"]
+    kinds = ["by row", *(["by pattern", "apart"] if even(across // 8, access) else [])]
+    planes = pick(random, *[None] * 3, *kinds) if across % 8 == 0 else None
+    packed = [bits for bits in DEPTHS if whole_row(across, bits, access)]
+    if planes is None:
+        return {"bits_per_dot": depth(random, chip["palette"], packed)}
     depths = [bits for bits in range(1, 9) if planes != "by row" or even(across // 8 * bits, access)]
     fitting = [bits for bits in depths if 1 << bits <= chip["palette"]["entries"]]
     return {"bits_per_dot": pick(random, *(fitting if fitting and chance(random, 92) else depths)), "planes": planes}
@@ -155,25 +157,51 @@ def transparency(random: Random, table: Json, top: int) -> None:
 # Modes
 
 
+def tile_sides(random: Random, access: int) -> list[int]:
+    """A square tile of 8 or 16 dots or, as often, one of any sides, whose rows can fill bytes and accesses."""
+    if chance(random, 50):
+        return [int(pick(random, 8, 16))] * 2
+    sides = [side for side in range(4, 33, 4) if any(whole_row(side, bits, access) for bits in DEPTHS)]
+    across = int(pick(random, *sides))
+    return [across, across if chance(random, 30) else int(pick(random, 4, 8, 8, 12, 16, 20, 24, 28, 32))]
+
+
+def whole_row(dots: int, bits: int, access: int) -> bool:
+    """Whether a row of so many packed dots lies in whole bytes that accesses bring evenly."""
+    return dots * bits % 8 == 0 and even(dots * bits // 8, access)
+
+
+def edges(random: Random, chip: Json) -> Json:
+    """A surface that wraps or, now and then, one that ends, with an entry around it or nothing."""
+    if chance(random, 70):
+        return {}
+    around = {"outside": random.randint(0, chip["palette"]["entries"] - 1)} if chance(random, 50) else {}
+    return {"wrap": False, **around}
+
+
 def tiles_mode(random: Random, chip: Json) -> Json:
     """A tile map that fits the memory."""
-    tile, cell_bytes = pick(random, 8, 16), pick(random, 1, 2)
-    held = dots(random, chip, tile)
+    tile, cell_bytes = tile_sides(random, chip["memory"]["bytes_per_access"]), pick(random, 1, 2)
+    held = dots(random, chip, tile[0])
     bits = held["bits_per_dot"]
     most = {"flip_x": 1, "flip_y": 1, "turn": 1, "bank": 4, "priority": 3}
+    if tile[0] != tile[1]:
+        del most["turn"]
     widths = optional_widths(random, 8 * cell_bytes - 2, most)
     widths["pattern"] = random.randint(1, min(8 * cell_bytes - sum(widths.values()), pick(random, 6, 16)))
-    pages = [pick(random, 1, 2), pick(random, 1, 2)]
+    pages = [pick(random, 1, 2, random.randint(1, 8)) for _ in "xy"]
     room = chip["memory"]["size"] // (cell_bytes * pages[0] * pages[1])
     across = random.randint(1, min(pick(random, 4, 16, 40), room))
     mode = {
         "kind": "tiles",
-        "tile": tile,
+        "tile": tile if tile[0] != tile[1] or chance(random, 10) else tile[0],
         **held,
         "cell_bytes": cell_bytes,
         "cell": layouts(random, widths, 8 * cell_bytes),
         "page": [across, random.randint(1, min(pick(random, 4, 16, 40), room // across))],
         "pages": pages,
+        **{key: "columns" for key in ("page_order", "cell_order") if chance(random, 25)},
+        **edges(random, chip),
         "scroll": random.choice(SCROLLS),
         "entries": rule(random, chip["palette"], (1 << bits) - 1, (1 << widths.get("bank", 0)) - 1),
     }
@@ -193,7 +221,7 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
     most = max(1, min(pick(random, 3, 20, 100), size // unit, 4096 // dots_of_unit))
     width = dots_of_unit * random.randint(1, most)
     row = width * bits // 8 if planes in (None, "by row") else width // 8
-    mode = {"kind": "bitmap", **held, "width": width, "scroll": random.choice(SCROLLS)}
+    mode = {"kind": "bitmap", **held, "width": width, "scroll": random.choice(SCROLLS), **edges(random, chip)}
     stride = row + access * random.randint(0, 5) if chance(random, 40) else row
     times = bits if planes == "by pattern" else 1
     lines = ((size - row) // stride + 1) // times
@@ -201,9 +229,28 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
         mode["stride"] = stride
     lines = lines or ((size - row) // row + 1) // times
     mode["height"] = random.randint(1, min(pick(random, 120, 20), lines))
-    mode["entries"] = rule(random, chip["palette"], (1 << bits) - 1, 0)
-    transparency(random, mode, (1 << bits) - 1)
+    top, bank = (1 << bits) - 1, 0
+    if chance(random, 45) and mode["width"] // 4 * mode["height"] <= size:
+        mode["colours"] = cells = colour_cells(random, chip, mode, dots_of_unit if planes else 8 * access // bits)
+        layout = {name: Bits.parse(one) for name, one in cells["cell"].items()}
+        bank = layout["bank"].top if "bank" in layout else 0
+        top = top if "bank" in layout else max(one.top for one in layout.values())
+    mode["entries"] = rule(random, chip["palette"], top, bank)
+    transparency(random, mode, top)
     return mode
+
+
+def colour_cells(random: Random, chip: Json, mode: Json, dots_of_access: int) -> Json:
+    """Colour cells for a bitmap, which is made as large as its blocks ask for; two colours only where it has one bit a dot."""
+    across = [one for one in (4, 8, 16, 24, 32, 64) if max(one, dots_of_access) % min(one, dots_of_access) == 0]
+    block = [pick(random, *(one for one in across if mode["width"] % one == 0)), 1]
+    block[1] = pick(random, *(down for down in (1, 2, 3, 4, 8, 16) if mode["height"] % down == 0))
+    blocks = mode["width"] // block[0] * (mode["height"] // block[1])
+    cell_bytes = pick(random, 1, 2) if 2 * blocks <= chip["memory"]["size"] else 1
+    two = mode["bits_per_dot"] == 1 and chance(random, 75)
+    most = {"foreground": 4, "background": 4} if two else {"bank": 4}
+    widths = {name: random.randint(1, top) for name, top in most.items()}
+    return {"block": block, "cell_bytes": cell_bytes, "cell": layouts(random, widths, 8 * cell_bytes)}
 
 
 def narrowest(frame: Json) -> int:
@@ -251,6 +298,8 @@ def layer(random: Random, chip: Json, name: str, names: list[str]) -> Json:
         mode = {"name": f"m{index}", **KINDS[pick(random, "tiles", "tiles", "bitmap", "text")](random, chip)}
         mode["first_dot"] = pick(random, "high", "low")
         mode["origin"] = pick(random, "picture", "zone")
+        if chance(random, 25):
+            mode["double"] = [pick(random, 1, 2, 2, 4), pick(random, 1, 2, 2, 4)]
         others = [other for other in names if other != name]
         if chance(random, 14):
             mode["exclusive"] = [other for other in others if chance(random, 50)]
@@ -611,7 +660,7 @@ def memory_bytes(random: Random, chip: Chip, count: int) -> bytes:
     blanks = []
     for value, bits in given_up:
         if value is not None:
-            blanks.append(sum(value << bits * dot for dot in range(8 // bits)))
+            blanks.append(sum((value & (1 << bits) - 1) << bits * dot for dot in range(8 // bits)))
     share = random.choice((0.0, 0.4, 0.7))
     table = bytes(random.choice(blanks) if blanks and random.random() < share else byte for byte in range(256))
     return random.randbytes(count).translate(table)

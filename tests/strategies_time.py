@@ -75,7 +75,7 @@ def time_table(random: Random, chip: Chip) -> Json:
         else:
             lead = random.randint(1, 40) if tight else random.choice([24, 32, 40, 64, 100])
             clients[name] = {"when": "in time", "lead": lead, **pattern}
-        if name.endswith(".cells") and chance(random, 35):
+        if name.endswith((".cells", ".colours")) and chance(random, 35):
             clients[name]["keep"] = True
     table: Json = {"clients": clients}
     if chance(random, 50):

@@ -297,7 +297,8 @@ class Twin:
                 dots = tuple(dot[0] if dot else -1 for dot in shows)
                 if isinstance(mode, TilesMode):
                     fields = tuple(
-                        (field, tuple(dot[1][field] if dot else 0 for dot in shows)) for field in mode.cell.layout
+                        (field, tuple(dot[1].get(field, 0) if dot else 0 for dot in shows))
+                        for field in mode.cell.layout
                     )
             self.buffers[numbers[name]] = LineBuffer(following.asked.get(name, -1), dots, fields, tuple(missed))
 
@@ -380,6 +381,9 @@ class Twin:
         if place is None:
             return None
         group = place.group
+        if isinstance(group.mode, BitmapMode) and group.mode.colours:
+            word = group.word if group.has_word else group.first_word
+            return *layers.colour_cell(group, place.at, word), layers.row_accesses(group, word)[0]
         if group.fed is None:
             word = group.word if group.has_word else group.first_word
             group.fed = group.cell, word if group.cell is not None else -1, layers.row_accesses(group, word)[0]
@@ -463,8 +467,8 @@ class Twin:
                 continue
             client = f"{layer}.{what}"
             here = [group for group in layers.groups[layer] if self._key(layer, group.mode.name, what) == name]
-            if what == "cells":
-                groups = [group for group in here if group.cell is not None and not group.has_word]
+            if what in ("cells", "colours"):
+                groups = [group for group in here if group.cell_client == client and not group.has_word]
             else:
                 groups = [group for group in here if group.row_client == client]
             found[name] = LayerAsks(client, table, self.slots.clock, layers, groups)
@@ -481,9 +485,9 @@ class Twin:
         counts = dict.fromkeys(clients(self.chip), 0)
         for groups in self.layers.groups.values():
             for group in groups:
-                if group.cell is not None:
+                if group.cell_client is not None:
                     group.word, group.has_word = self.layers.word_of(group, self.memory), True
-                    counts[f"{group.layer}.cells"] += len(self.layers.cell_accesses(group))
+                    counts[group.cell_client] += len(self.layers.cell_accesses(group))
                 accesses = self.layers.row_accesses(group, group.word)
                 counts[group.row_client] += len(accesses)
                 group.data = self.layers.brought(self.memory, accesses)
@@ -517,22 +521,35 @@ class Twin:
                 continue
             index, mode_line = shown[layer.name]
             mode, controls = layer.modes[index], span.controls
-            if (
-                isinstance(mode, BitmapMode)
-                or not self.chip.time.clients[self._key(layer.name, mode.name, "cells")].keep
-            ):
+            what, where = ("colours", "colours") if isinstance(mode, BitmapMode) else ("cells", "map")
+            client = self.chip.time.clients.get(self._key(layer.name, mode.name, what))
+            if not client or not client.keep:
                 continue
-            if isinstance(mode, TilesMode):
+            if isinstance(mode, BitmapMode):
+                if not mode.colours:
+                    continue
                 scroll_x, scroll_y = scrolls(layer.name, mode, controls)
-                row = (mode_line + scroll_y) % (mode.rows * mode.tile) // mode.tile
+                map_y = layers.along(mode, 1, mode_line + scroll_y)
+                if map_y is None:
+                    continue
+                row = map_y // mode.double[1] % mode.height // mode.colours.block[1]
+            elif isinstance(mode, TilesMode):
+                scroll_x, scroll_y = scrolls(layer.name, mode, controls)
+                map_y = layers.along(mode, 1, mode_line + scroll_y)
+                if map_y is None:
+                    continue
+                row = map_y // mode.double[1] % (mode.rows * mode.tile[1]) // mode.tile[1]
             else:
-                scroll_x, row = 0, mode_line // mode.glyph[1]
+                scroll_x, row = 0, mode_line // mode.double[1] // mode.glyph[1]
                 if row >= mode.rows:
                     continue
-            now = KeptCells(index, controls[f"{layer.name}.{mode.name}.map"], row, scroll_x, (), self.picture.width)
+            at = controls[f"{layer.name}.{mode.name}.{where}"]
+            now = KeptCells(index, at, row, scroll_x, (), self.picture.width)
             before = self.kept.get(number)
             if line > 0 and before and before._replace(words=()) == now:
-                for group, word in zip(groups, before.words, strict=True):
+                each = len(before.words) // len(groups) if groups else 0
+                for place, group in enumerate(groups):
+                    word = layers.word_from(mode, before.words[place * each : (place + 1) * each])
                     group.word, group.first_word, group.has_word = word, word, True
             found[number] = now
         return found
@@ -540,7 +557,11 @@ class Twin:
     def _note_kept(self, found: dict[int, KeptCells], layers: Layers) -> None:
         for number, kept in found.items():
             groups = layers.groups[self.chip.layers[number].name]
-            words = tuple(group.word if group.has_word else group.first_word for group in groups)
+            words = tuple(
+                word
+                for group in groups
+                for word in layers.words_in(group.mode, group.word if group.has_word else group.first_word)
+            )
             self.kept[number] = kept._replace(words=words)
 
     def _forget_kept(self) -> None:

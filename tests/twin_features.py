@@ -13,6 +13,7 @@ from twin_cases import Case, Drawn
 
 from vdpsim.chip.model import Chip, TextMode, TilesMode
 from vdpsim.chip.registers import fields, registers, settable
+from vdpsim.chip.tables.kinds.surface import SurfaceMode
 from vdpsim.state.writes import RegisterWrite
 
 
@@ -46,18 +47,24 @@ def of_chip(chip: Chip) -> Iterator[str]:
             yield from ["mode: its own ladder"] if mode.ladder else []
             yield "mode: " + ("transparent" if mode.transparent is not None else "opaque")
             yield from ["mode: bank step of its own"] if mode.entries.bank_step is not None else []
+            yield from ["mode: larger dots"] if mode.double != (1, 1) else []
+            yield from ["surface: edges"] if isinstance(mode, SurfaceMode) and not mode.wrap else []
             if isinstance(mode, TilesMode | TextMode):
                 yield f"cell: {mode.cell_bytes} bytes"
                 yield from (f"cell: {name}" for name in mode.cell.layout)
             if isinstance(mode, TilesMode):
-                yield f"tile: {mode.tile}"
+                yield "tile: square" if mode.tile[0] == mode.tile[1] else "tile: oblong"
                 yield f"tile: {mode.bits_per_dot} bits"
                 yield from ["tile: several pages"] if mode.pages != (1, 1) else []
+                yield from [
+                    f"tile: {key} by columns" for key in ("page_order", "cell_order") if getattr(mode, key) != "rows"
+                ]
             elif isinstance(mode, TextMode):
                 yield "text: " + ("backdrop around it" if mode.margin is None else "margin")
             else:
                 yield f"bitmap: {mode.bits_per_dot} bits"
                 yield from ["bitmap: stride"] if mode.stride else []
+                yield from [f"bitmap: colour cells, {', '.join(mode.colours.cell.layout)}"] if mode.colours else []
             yield from [f"{mode.kind}: planes {mode.planes}"] if not isinstance(mode, TextMode) and mode.planes else []
     yield from _of_sprites(chip)
     for rung in chip.ladder:

@@ -60,6 +60,18 @@ class Group:
     fed: tuple[int | None, int, int] | None = None
 
     @property
+    def cell_client(self) -> str | None:
+        """Who brings the cell, or the colour cells of all of the group's blocks; None where there are none."""
+        if self.cell is None:
+            return None
+        return f"{self.layer}.{'colours' if isinstance(self.mode, BitmapMode) else 'cells'}"
+
+    @property
+    def needs_cell(self) -> bool:
+        """Whether it is the cell that says where the row of dots lies."""
+        return self.cell is not None and not isinstance(self.mode, BitmapMode)
+
+    @property
     def row_client(self) -> str:
         """Who brings the row of dots."""
         return f"{self.layer}.{ROWS[self.mode.kind]}"
@@ -132,47 +144,75 @@ class Layers:
         return group
 
     def _tiles(self, name: str, mode: TilesMode, line: int, span: Span) -> None:
-        controls, tile = span.controls, mode.tile
+        controls, (wide, high) = span.controls, mode.tile
         scroll_x, scroll_y = scrolls(name, mode, controls)
         cells, patterns = controls[f"{name}.{mode.name}.map"], addresses(name, mode, controls)
         bank = controls.get(f"{name}.bank", 0)
-        map_y = (line + scroll_y) % (mode.rows * tile)
-        row, v = map_y // tile, map_y % tile
         for x in range(span.start, span.stop):
-            at = (x + scroll_x) // tile
-            if x == span.start or (x + scroll_x) % tile == 0:
-                column = at % mode.columns
-                page = row // mode.page[1] * mode.pages[0] + column // mode.page[0]
-                in_page = row % mode.page[1] * mode.page[0] + column % mode.page[0]
-                index = page * mode.page[0] * mode.page[1] + in_page
-                address = (cells + index * mode.cell_bytes) % self.size
-                key = (mode.name, at, address, patterns, v)
-                group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, patterns, v))
-            self.places[name][x] = Place(group, (x + scroll_x) % tile, bank, (0, 0))
+            at_x, at_y = self.along(mode, 0, x + scroll_x), self.along(mode, 1, line + scroll_y)
+            if at_x is None or at_y is None:
+                self._outside(name, mode, x)
+                continue
+            map_x = at_x // mode.double[0] % (mode.columns * wide)
+            map_y = at_y // mode.double[1] % (mode.rows * high)
+            column, row, v = map_x // wide, map_y // high, map_y % high
+            address = (cells + cell_number(mode, column, row) * mode.cell_bytes) % self.size
+            key = (mode.name, at_x // (wide * mode.double[0]), address, patterns, v)
+            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, patterns, v))
+            self.places[name][x] = Place(group, map_x % wide, bank, (0, 0))
+
+    def along(self, mode: TilesMode | BitmapMode, axis: int, at: int) -> int | None:
+        """Where on its surface a mode is at a scrolled dot (axis 0) or line (1), unbounded where it wraps; None: outside."""
+        if mode.wrap:
+            return at
+        if isinstance(mode, TilesMode):
+            extent = (mode.columns * mode.tile[0], mode.rows * mode.tile[1])[axis] * mode.double[axis]
+        else:
+            extent = (mode.width, mode.height)[axis] * mode.double[axis]
+        frame = self.chip.frame
+        seen = max(size[axis] for size in frame.sizes or [(frame.width, frame.height)])
+        turn = 1
+        while turn < extent + seen:
+            turn *= 2
+        return at % turn if at % turn < extent else None
+
+    def _outside(self, name: str, mode: TilesMode | BitmapMode, x: int) -> None:
+        """Beyond the edges of a surface nothing is fetched."""
+        self.dots[name][x] = None if mode.outside is None else (mode.outside, NO_FIELDS)
+        self.stop(name)
 
     def _bitmap(self, name: str, mode: BitmapMode, line: int, span: Span) -> None:
-        controls, bits = span.controls, mode.bits_per_dot
+        controls = span.controls
         scroll_x, scroll_y = scrolls(name, mode, controls)
         bank = controls.get(f"{name}.bank", 0)
         rows, bases = dot_rows(mode), addresses(name, mode, controls)
-        map_y = (line + scroll_y) % mode.height
-        per_access = 8 * self.width // (bits if mode.planes is None else 1)
+        together = dots_together(mode, self.width)
         for x in range(span.start, span.stop):
-            map_x = (x + scroll_x) % mode.width
-            accesses = tuple(self.access(byte) for byte in rows.bytes_of(bases, map_y, map_x))
-            key = (mode.name, (x + scroll_x) // per_access, accesses)
-            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, None, accesses, 0))
-            # a row begins where an access does
-            self.places[name][x] = Place(group, map_x % per_access, bank, (0, 0))
+            at_x, at_y = self.along(mode, 0, x + scroll_x), self.along(mode, 1, line + scroll_y)
+            if at_x is None or at_y is None:
+                self._outside(name, mode, x)
+                continue
+            map_x, map_y = at_x // mode.double[0] % mode.width, at_y // mode.double[1] % mode.height
+            begin = map_x // together * together  # a row begins where an access does
+            accesses = tuple(self.access(byte) for byte in rows.bytes_of(bases, map_y, begin))
+            cell = None
+            if mode.colours:
+                number = map_y // mode.colours.block[1] * (mode.width // mode.colours.block[0])
+                number += begin // mode.colours.block[0]
+                first = controls[f"{name}.{mode.name}.colours"]
+                cell = (first + number * mode.colours.cell_bytes) % self.size
+            key = (mode.name, at_x // (together * mode.double[0]), accesses, cell)
+            group = self._going_on(name, key) or self._new(key, Group(name, mode, x, cell, accesses, 0))
+            self.places[name][x] = Place(group, map_x - begin, bank, (0, 0))
 
     def _text(self, name: str, mode: TextMode, line: int, span: Span) -> None:
         controls, (across, down) = span.controls, mode.glyph
         here = f"{name}.{mode.name}"
         cells, glyphs, bank = controls[f"{here}.map"], controls[f"{here}.glyphs"], controls.get(f"{name}.bank", 0)
         colours = controls.get(f"{here}.background", 0), controls.get(f"{here}.foreground", 0)
-        row, glyph_row = line // down, line % down
+        row, glyph_row = line // mode.double[1] // down, line // mode.double[1] % down
         for x in range(span.start, span.stop):
-            column = (x - mode.left) // across
+            column = (x - mode.left) // mode.double[0] // across
             if not (0 <= column < mode.columns and 0 <= row < mode.rows):
                 self.dots[name][x] = None if mode.margin is None else (mode.margin, NO_FIELDS)
                 self.stop(name)
@@ -180,7 +220,7 @@ class Layers:
             address = (cells + (row * mode.columns + column) * mode.cell_bytes) % self.size
             key = (mode.name, column, address, glyphs, glyph_row)
             group = self._going_on(name, key) or self._new(key, Group(name, mode, x, address, (glyphs,), glyph_row))
-            self.places[name][x] = Place(group, (x - mode.left) % across, bank, colours)
+            self.places[name][x] = Place(group, (x - mode.left) // mode.double[0] % across, bank, colours)
 
     # Which accesses bring them
 
@@ -195,19 +235,20 @@ class Layers:
 
     def cell_accesses(self, group: Group) -> list[int]:
         """Addresses of the accesses that bring the group's cell."""
-        assert group.cell is not None and not isinstance(group.mode, BitmapMode)
-        return self.run_of(group.cell, group.mode.cell_bytes)
+        assert group.cell is not None
+        return self.run_of(group.cell, self.cell_size(group.mode))
 
     def row_accesses(self, group: Group, word: int) -> list[int]:
         """Addresses of the accesses that bring the group's row of dots, as a cell's ``word`` asks for them."""
         mode = group.mode
         if isinstance(mode, BitmapMode):
-            return list(group.bases)
+            count = dots_together(mode, self.width) // dots_of_access(mode, self.width)
+            return [(base + step * self.width) % self.size for base in group.bases for step in range(count)]
         if isinstance(mode, TextMode):
             return [self.access(self._glyph(mode, group, word))]
         fields = self.fields(mode, word)
         if fields.get("turn"):
-            dots = [self._pattern_dot(mode, group, fields, column) for column in range(mode.tile)]
+            dots = [self._pattern_dot(mode, group, fields, column) for column in range(mode.tile[0])]
             return [address for dot in dots for address in self._dot_accesses(mode, group, fields, dot)]
         row, _ = self._pattern_dot(mode, group, fields, 0)
         runs = dot_rows(mode).runs(self._pattern(mode, group, fields), row)
@@ -220,9 +261,43 @@ class Layers:
 
     def word_of(self, group: Group, data: Any) -> int:
         """The cell's word out of ``data``, bytes by their address."""
-        assert group.cell is not None and not isinstance(group.mode, BitmapMode)
-        cell = bytes(data[(group.cell + step) % self.size] for step in range(group.mode.cell_bytes))
+        assert group.cell is not None
+        cell = bytes(data[(group.cell + step) % self.size] for step in range(self.cell_size(group.mode)))
+        if isinstance(group.mode, BitmapMode):
+            return int.from_bytes(cell, "big")  # no word of its own: the cells' bytes as they lie
         return int.from_bytes(cell, self.chip.memory.byte_order)
+
+    def cell_size(self, mode: AnyMode) -> int:
+        """Bytes of a group's cell, or of all its colour cells."""
+        if not isinstance(mode, BitmapMode):
+            return mode.cell_bytes
+        assert mode.colours is not None
+        return dots_together(mode, self.width) // mode.colours.block[0] * mode.colours.cell_bytes
+
+    def words_in(self, mode: AnyMode, word: int) -> list[int]:
+        """The word of a cell, or those of each colour cell."""
+        if not isinstance(mode, BitmapMode):
+            return [word]
+        assert mode.colours is not None
+        data, each = word.to_bytes(self.cell_size(mode), "big"), mode.colours.cell_bytes
+        return [int.from_bytes(data[at : at + each], self.chip.memory.byte_order) for at in range(0, len(data), each)]
+
+    def word_from(self, mode: AnyMode, words: Sequence[int]) -> int:
+        """The reverse of it."""
+        if not isinstance(mode, BitmapMode):
+            return words[0]
+        assert mode.colours is not None
+        each = mode.colours.cell_bytes
+        return int.from_bytes(b"".join(word.to_bytes(each, self.chip.memory.byte_order) for word in words), "big")
+
+    def colour_cell(self, group: Group, at: int, word: int) -> tuple[int, int]:
+        """Address and word of the colour cell of the group's dot number ``at``."""
+        mode = group.mode
+        assert isinstance(mode, BitmapMode)
+        assert mode.colours is not None
+        assert group.cell is not None
+        number = at // mode.colours.block[0]
+        return (group.cell + number * mode.colours.cell_bytes) % self.size, self.words_in(mode, word)[number]
 
     def brought(self, memory: Memory, addresses: list[int]) -> dict[int, int]:
         """The bytes that accesses to ``addresses`` bring, in the order in which they come."""
@@ -243,11 +318,11 @@ class Layers:
         """Which of the pattern's rows has the dot shown at ``column``, and which of its dots it is."""
         u, v = column, group.row
         if fields.get("flip_x"):
-            u = mode.tile - 1 - u
+            u = mode.tile[0] - 1 - u
         if fields.get("flip_y"):
-            v = mode.tile - 1 - v
+            v = mode.tile[1] - 1 - v
         if fields.get("turn"):
-            u, v = v, mode.tile - 1 - u
+            u, v = v, mode.tile[0] - 1 - u
         return v, u
 
     def _pattern(self, mode: TilesMode, group: Group, fields: dict[str, int]) -> tuple[int, ...]:
@@ -262,7 +337,14 @@ class Layers:
             return group.rows[place.bank][place.at]
         if isinstance(mode, BitmapMode):
             one = dot_rows(mode)._replace(across=place.at + 8, down=1, planes=mode.planes and "apart")
-            value = one.value(group.data, self.size, group.bases, 0, place.at)
+            value, bank = one.value(group.data, self.size, group.bases, 0, place.at), place.bank
+            if mode.colours:
+                _, word = self.colour_cell(group, place.at, group.word)
+                told = {name: bits.get(word) for name, bits in mode.colours.cell.layout.items()}
+                bank = told.get("bank", bank)
+                value = value if "bank" in told else told["foreground" if value else "background"]
+            entry = entry_of(self.chip, mode.entries, mode.transparent, bank, value)
+            return None if entry is None else (entry, NO_FIELDS)
         else:
             bit = value_of(group.data, self._glyph(mode, group, group.word), place.at, 1, mode.first_dot)
             colour = "foreground" if bit else "background"
@@ -277,7 +359,7 @@ class Layers:
         if key not in self.decoded:
             fields = self.fields(mode, group.word)
             dots: list[Dot] = []
-            for column in range(mode.tile):
+            for column in range(mode.tile[0]):
                 row, u = self._pattern_dot(mode, group, fields, column)
                 value = dot_rows(mode).value(group.data, self.size, self._pattern(mode, group, fields), row, u)
                 entry = entry_of(self.chip, mode.entries, mode.transparent, fields.get("bank", register_bank), value)
@@ -288,9 +370,19 @@ class Layers:
 
 def dot_rows(mode: TilesMode | BitmapMode) -> DotRows:
     """How a mode's dots lie in memory."""
-    across, down = (mode.tile, mode.tile) if isinstance(mode, TilesMode) else (mode.width, mode.height)
+    across, down = mode.tile if isinstance(mode, TilesMode) else (mode.width, mode.height)
     stride = None if isinstance(mode, TilesMode) else mode.stride
     return DotRows(across, down, mode.bits_per_dot, mode.planes, mode.first_dot, stride)
+
+
+def dots_of_access(mode: BitmapMode, width: int) -> int:
+    """Of how many dots an access of ``width`` bytes brings some bits."""
+    return 8 * width // (mode.bits_per_dot if mode.planes is None else 1)
+
+
+def dots_together(mode: BitmapMode, width: int) -> int:
+    """How many dots of a bitmap are fetched together: those of an access, or those of a wider block of colours."""
+    return max(dots_of_access(mode, width), mode.colours.block[0] if mode.colours else 0)
 
 
 def addresses(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int]) -> tuple[int, ...]:
@@ -299,6 +391,15 @@ def addresses(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int])
     if mode.planes == "apart":
         return tuple(controls[f"{here}.plane_{plane}"] for plane in range(mode.bits_per_dot))
     return (controls[f"{here}.{'patterns' if isinstance(mode, TilesMode) else 'bitmap'}"],)
+
+
+def cell_number(mode: TilesMode, column: int, row: int) -> int:
+    """How many cells of the map lie before this one in memory."""
+    (wide, high), (across, down) = mode.page, mode.pages
+    page_x, page_y, x, y = column // wide, row // high, column % wide, row % high
+    page = page_x * down + page_y if mode.page_order == "columns" else page_y * across + page_x
+    cell = x * high + y if mode.cell_order == "columns" else y * wide + x
+    return page * wide * high + cell
 
 
 def scrolls(name: str, mode: TilesMode | BitmapMode, controls: dict[str, int]) -> tuple[int, int]:

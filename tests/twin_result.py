@@ -56,6 +56,8 @@ def clients(chip: Chip) -> list[str]:
     names = []
     for layer in chip.layers:
         for client, kind in kinds.items():
+            if client == "bitmap" and any(isinstance(mode, BitmapMode) and mode.colours for mode in layer.modes):
+                names.append(f"{layer.name}.colours")
             if any(isinstance(mode, kind) for mode in layer.modes):
                 names.append(f"{layer.name}.{client}")
     if chip.sprites and chip.sprites.table == "memory":

@@ -23,7 +23,15 @@ from vdpsim.scene.scene import Scene
 
 Json = dict[str, Any]
 
-ADDRESSES = (".map", ".patterns", ".glyphs", ".bitmap", ".table", *(f".plane_{plane}" for plane in range(8)))
+ADDRESSES = (
+    ".map",
+    ".patterns",
+    ".glyphs",
+    ".bitmap",
+    ".colours",
+    ".table",
+    *(f".plane_{plane}" for plane in range(8)),
+)
 """Ends of the names of controls that hold an address, which is for the scene's layout to choose."""
 
 
@@ -141,7 +149,7 @@ class _Writer:
         """One to three patterns for each who has some."""
         for target, mode in self.modes.items():
             if isinstance(mode, TilesMode) and self.laid_out(target, mode) and chance(self.random, 85):
-                self.pattern(target, (mode.tile, mode.tile), mode.bits_per_dot, mode.cell.pattern.top)
+                self.pattern(target, mode.tile, mode.bits_per_dot, mode.cell.pattern.top)
             elif isinstance(mode, TextMode) and f"{target}.glyphs" in self.held and chance(self.random, 85):
                 self.pattern(target, mode.glyph, 1, mode.cell.character.top)
         sprites = self.chip.sprites
@@ -184,6 +192,12 @@ class _Writer:
                 if self.laid_out(target, mode):
                     across, down = min(mode.width, 24), min(mode.height, 6)
                     self.add("bitmaps", for_=target, rows=self.rows(across, down, mode.bits_per_dot))
+                if mode.colours and f"{target}.colours" in self.held and chance(self.random, 80):
+                    cells = [
+                        [self.colour_cell(mode) for _ in range(min(mode.blocks[0], 3))]
+                        for _ in range(min(mode.blocks[1], 2))
+                    ]
+                    self.add("colours", for_=target, fill=self.colour_cell(mode), rows=cells)
             elif f"{target}.map" not in self.held:
                 continue
             elif isinstance(mode, TextMode):
@@ -195,6 +209,11 @@ class _Writer:
                 across, down = min(mode.columns, 3), min(mode.rows, 2)
                 cells = [[self.cell(target, mode) for _ in range(across)] for _ in range(down)]
                 self.add("maps", for_=target, fill=self.cell(target, mode), rows=cells)
+
+    def colour_cell(self, mode: BitmapMode) -> Json:
+        """A colour cell with all of its fields."""
+        assert mode.colours is not None
+        return {name: self.random.randint(0, bits.top) for name, bits in mode.colours.cell.layout.items()}
 
     def colours(self, mode: TextMode) -> Json:
         """The colour numbers that cells of ``mode`` have."""

@@ -101,7 +101,7 @@ class LayerAsks:
 
     def __init__(self, name: str, table: ClientTime, clock: Clock, layers: Layers, groups: list[Group]) -> None:
         self.name, self.table, self.clock, self.layers = name, table, clock, layers
-        self.brings_cells = name.endswith(".cells")
+        self.brings_cells = name.endswith((".cells", ".colours"))
         self.groups = deque(groups)
         self.burst: list[int] = []
         self.bytes: dict[int, int] = {}
@@ -118,11 +118,11 @@ class LayerAsks:
         group = self.groups[0]
         if self.table.lead is not None and slot < self.clock.first(self.clock.before + group.due - self.table.lead):
             return False
-        return self.brings_cells or group.cell is None or group.has_word
+        return self.brings_cells or not group.needs_cell or group.has_word
 
     def give_up(self, slot: int) -> None:
         """Miss the groups that ``slot`` is too late for."""
-        while self.groups and (self._too_late(slot) or (self.groups[0].cell_missed and not self.brings_cells)):
+        while self.groups and (self._too_late(slot) or self._hangs_on_a_missed_cell()):
             group = self.groups.popleft()
             if self.brings_cells:
                 group.cell_missed = True
@@ -133,6 +133,9 @@ class LayerAsks:
                 group.row_missed = True
                 self.lost.append((group, len(self.burst)))
             self.burst = []
+
+    def _hangs_on_a_missed_cell(self) -> bool:
+        return self.groups[0].cell_missed and self.groups[0].needs_cell and not self.brings_cells
 
     def count_missed(self) -> int:
         """All accesses missed on the line, once it is over: a row's number is for its cell to say, which may have come later."""

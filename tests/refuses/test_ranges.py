@@ -17,16 +17,16 @@ from refusal import refused
 
 from vdpsim.chip import model
 from vdpsim.chip.tables import basics, cpu, layers, modes, registers, sprites, time
-from vdpsim.chip.tables.kinds import bitmap, text, tiles
+from vdpsim.chip.tables.kinds import bitmap, colours, surface, text, tiles
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
 from vdpsim.scene import model as scene_file
-from vdpsim.scene.tables import contents, sourced, timed
+from vdpsim.scene.tables import blocks, contents, sourced, timed
 
 ROOMS = {
-    "chip": (basics, modes, tiles, bitmap, text, layers, sprites, cpu, registers, time, model),
-    "scene": (sourced, contents, timed, scene_file),
+    "chip": (basics, modes, surface, tiles, colours, bitmap, text, layers, sprites, cpu, registers, time, model),
+    "scene": (sourced, contents, blocks, timed, scene_file),
 }
 
 BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000
@@ -40,6 +40,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.MemoryTable": {"size": (256, 16_777_216)},
     "chip.PaletteTable": {"entries": (2, 4096), "bank_size": (1, 4096)},
     "chip.Entries": dict.fromkeys(("base", "bank_step", "value_step"), (0, None)),
+    "chip.SurfaceMode": {"outside": (0, None)},
     "chip.DotsMode": {"bits_per_dot": (1, 8)},
     "chip.BitmapMode": {"width": (8, 4096), "height": (1, 4096), "stride": (1, 8192)},
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
@@ -66,6 +67,8 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     },
     "scene.MapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.BitmapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
+    "scene.ColourCellTable": dict.fromkeys(("foreground", "background", "bank"), (0, None)),
+    "scene.ColoursTable": {"offset": (0, None), "length": (1, None)},
     "scene.TextTable": {"foreground": (0, None), "background": (0, None)},
     "scene.SpriteSet": dict.fromkeys(
         ("pattern_bank", "flip_x", "flip_y", "bank", "priority", "enable", "x_bias"), (0, None),
@@ -104,6 +107,7 @@ LENGTHS: dict[str, dict[str, tuple[int, int | None, Any]]] = {
     "scene.PatternsTable": {"name": (0, 40, "a"), "rows": (1, None, ["0"])},
     "scene.MapTable": {"rows": (1, None, [[0]])},
     "scene.BitmapTable": {"rows": (1, None, ["0"])},
+    "scene.ColoursTable": {"rows": (1, None, [[{}]])},
     "scene.TextTable": {"text": (1, None, "a")},
     "scene.SpriteTable": {"name": (0, 40, "a")},
     "scene.WriteTable": {
@@ -119,10 +123,11 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
     "chip.MemoryTable": {"byte_order": "little"},
     "chip.Entries": {"base": 0, "value_step": 1},
     "chip.Mode": {
-        "first_dot": "high", "origin": "picture", "entries": {"base": 0, "bank_step": None, "value_step": 1},
+        "first_dot": "high", "origin": "picture", "double": [1, 1],
+        "entries": {"base": 0, "bank_step": None, "value_step": 1},
     },
-    "chip.TilesMode": {"pages": [1, 1], "scroll": "both"},
-    "chip.BitmapMode": {"scroll": "both"},
+    "chip.SurfaceMode": {"scroll": "both", "wrap": True},
+    "chip.TilesMode": {"pages": [1, 1], "page_order": "rows", "cell_order": "rows"},
     "chip.TextMode": {"bits_per_dot": 1, "left": 0},
     "chip.SpriteTiles": {"order": "rows"},
     "chip.SpritesTable": {
@@ -144,6 +149,7 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
         "set": dict.fromkeys(("pattern", "flip_x", "flip_y", "turn", "bank", "priority")),
     },
     "scene.BitmapTable": {"at": [0, 0], "subtract": 0, "offset": 0},
+    "scene.ColoursTable": {"at": [0, 0], "offset": 0},
     "scene.TextTable": {"at": [0, 0], "foreground": 1, "background": 0},
     "scene.WriteTable": {"dot": 0, "advance": 0, "offset": 0, "step": 1},
     "scene.MotionTable": {"step": 1, "every": 1, "then": "stop"},

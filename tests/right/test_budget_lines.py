@@ -352,14 +352,14 @@ def test_a_mode_that_is_wanting_is_seen(monkeypatch):
     """The last mode of each choice is forgotten."""
     following = Beside.next
     monkeypatch.setattr(Beside, "next", lambda self, modes: following(self, modes)[:-1] or following(self, modes))
-    assert any(Looking(any_odd(Random(seed)), seed).look(2, 2) for seed in range(6))
+    assert any(Looking(any_odd(Random(seed)), seed).look(2, 2) for seed in range(20))
 
 
 def test_kinds_of_buffers_that_are_wanting_are_seen(monkeypatch):
     """Layers that a line buffer holds are taken to ask for the same mode on a line and on the next."""
     for module in ("ways", "kinds"):
         monkeypatch.setattr(f"vdpsim.budgets.line.{module}.buffered", lambda chip, layer: False)
-    assert any(Looking(any_odd(Random(seed)), seed).look(2, 2) for seed in range(6))
+    assert any(Looking(any_odd(Random(seed)), seed).look(2, 2) for seed in range(20))
 
 
 def test_sprites_that_are_wanting_are_seen(monkeypatch):

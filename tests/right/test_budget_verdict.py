@@ -310,17 +310,21 @@ def test_a_chip_that_shows_nothing_has_no_nearest_line():
 
 @pytest.mark.parametrize("seed", range(20))
 def test_every_mode_is_on_some_line_that_is_told(seed, monkeypatch):
-    """Where no layer can switch another off, each mode in which registers can put it is of some kind, served or searched."""
+    """Where no layer can switch another off, each mode in which registers can put it is of some kind, served or searched.
+
+    A miss that is found ends a search, so chips that do not fit are passed over.
+    """
     monkeypatch.setattr("vdpsim.budgets.witness.search.MOST_TRIED", 150)
     random = Random(seed)
     chip = any_odd(random)
-    while any(mode.exclusive for layer in chip.layers for mode in layer.modes):
+    while any(mode.exclusive for layer in chip.layers for mode in layer.modes) or (
+        (told := budget(chip)).verdict == "does not fit"
+    ):
         chip = any_odd(random)
-    found = budget(chip)
-    for alone, of_size in zip(found.sizes or (found,), at_sizes(chip), strict=True):
-        told, ways = {kind.kind for kind in alone.lines.kinds}, Ways(of_size)
+    for alone, of_size in zip(told.sizes or (told,), at_sizes(chip), strict=True):
+        shown, ways = {kind.kind for kind in alone.lines.kinds}, Ways(of_size)
         for number in range(len(chip.layers)):
-            missing = {mode for mode in ways.modes(number) if mode is not None} - {kind.modes[number] for kind in told}
+            missing = {mode for mode in ways.modes(number) if mode is not None} - {kind.modes[number] for kind in shown}
             assert not missing, number
 
 
@@ -372,7 +376,7 @@ def replay_of(found: Budget) -> bool:
 def test_haste_never_turns_a_verdict_round(monkeypatch):
     """What the bound alone says fits does fit when all lines are served; what a witness refutes does not."""
     settled = 0
-    for seed in range(8, 26):
+    for seed in range(8, 32):
         chip = any_odd(Random(seed))
         fast = in_haste(chip, monkeypatch)
         with monkeypatch.context() as patch:

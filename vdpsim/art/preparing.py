@@ -14,7 +14,6 @@ import numpy as np
 from PIL import Image
 
 from ..chip.model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
-from ..chip.registers import at_largest
 from ..door.shown import value as shown
 from ..images.pictures import Picture, from_image, open_picture
 from ..scene.findings import one_of
@@ -23,11 +22,13 @@ from .ask import Ask
 from .colours.reach import Reach, layer_reach, sprite_reach
 from .job import wrong
 from .layers.bitmap import BitmapJob
+from .layers.blocks import BlockJob
+from .layers.job import dots_seen
 from .layers.tiles import TileJob
 from .results import slug
 from .sprites.sheet import SheetJob
 
-AnyJob = BitmapJob | TileJob | SheetJob
+AnyJob = BitmapJob | BlockJob | TileJob | SheetJob
 
 
 def job_of(ask: Ask, chip: Chip, dithering: Dithering, names: Sequence[str]) -> AnyJob:
@@ -64,7 +65,9 @@ def _sheet_job(ask: Ask, cell: Size, chip: Chip, picture: Picture, name: str, di
     )
 
 
-def _layer_job(ask: Ask, chip: Chip, picture: Picture, name: str, dithering: Dithering) -> BitmapJob | TileJob:
+def _layer_job(
+    ask: Ask, chip: Chip, picture: Picture, name: str, dithering: Dithering
+) -> BitmapJob | BlockJob | TileJob:
     layer, mode = find_mode(chip, ask.layer, ask.mode, (TilesMode, BitmapMode), picture.name)
     assert isinstance(mode, TilesMode | BitmapMode)
     target = f"{layer}.{mode.name}"
@@ -83,7 +86,7 @@ def _layer_job(ask: Ask, chip: Chip, picture: Picture, name: str, dithering: Dit
         return TileJob(**common, mode=mode, limit=_most_patterns(ask, chip, mode), over_limit=ask.over)
     if ask.max_tiles is not None:
         raise wrong(picture.name, "max_tiles", f"{target} is a bitmap: it has no tiles")
-    return BitmapJob(**common, mode=mode)
+    return BitmapJob(**common, mode=mode) if mode.colours is None else BlockJob(**common, mode=mode)
 
 
 def _most_patterns(ask: Ask, chip: Chip, mode: TilesMode) -> int:
@@ -141,14 +144,10 @@ def _picture(ask: Ask) -> Picture:
 
 def _sized(picture: Picture, chip: Chip, target: str, mode: TilesMode | BitmapMode, *, scale: bool) -> Picture:
     """The picture in a size that the layer holds. Raises InputError where it is larger and may not be made smaller."""
-    if isinstance(mode, TilesMode):
-        wide, high = mode.columns * mode.tile, mode.rows * mode.tile
-    else:
-        wide, high = mode.width, mode.height
+    wide, high = mode.size
     lines, dots = picture.opaque.shape
     if scale:
-        frame = at_largest(chip).frame
-        wide, high = min(wide, frame.width), min(high, frame.height)
+        wide, high = dots_seen(chip, mode)
     if dots <= wide and lines <= high:
         return picture
     if not scale:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -167,12 +167,14 @@ class LayerArt(Art):
     """A picture in a layer's own numbers, at its top left.
 
     ``patterns``: uint8 (count, tile, tile), from number 0 on, and ``map``: int64 (rows, columns), packed words of the whole
-    map; both empty for a bitmap. ``bitmap``: uint8 (height, width), values of the whole bitmap; empty for tiles.
+    map; both empty for a bitmap. ``bitmap``: uint8 (height, width), values of the whole bitmap; empty for tiles. ``colours``:
+    int64 (rows, columns), packed words of its colour cells; empty where it has none.
     """
 
     patterns: Dots
     map: Numbers
     bitmap: Dots
+    colours: Numbers = field(default_factory=lambda: np.zeros((0, 0), np.int64))
 
 
 @dataclass(frozen=True)

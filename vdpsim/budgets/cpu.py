@@ -101,19 +101,20 @@ def _refills(landings: Sequence[Landing], speed: Fraction | None) -> Iterator[Re
 
 def _through_slots(chip: Chip) -> Iterator[tuple[str, int]]:
     """What lies in memory and may be refilled as a whole: of each kind of thing the largest."""
-    maps, patterns, bitmaps = [], [], []
+    maps, patterns, bitmaps, colours = [], [], [], []
     for layer in chip.layers:
         for mode in layer.modes:
             name = f"{layer.name}.{mode.name}"
             if isinstance(mode, BitmapMode):
                 bitmaps.append((mode.raster.bases * mode.map_bytes, f"{name} bitmap"))
+                colours += [(mode.colour_bytes, f"{name} colours")] if mode.colours else []
             elif isinstance(mode, TilesMode):
                 maps.append((mode.map_bytes, f"{name} map"))
                 every = min((mode.cell.pattern.top + 1) * mode.raster.bases * mode.pattern_bytes, chip.memory.size)
                 patterns.append((every, f"{name} patterns, all"))
     if chip.sprites and chip.sprites.table == "memory":
         yield "sprite table", chip.sprites.count * chip.sprites.record_bytes
-    for found in (maps, patterns, bitmaps):
+    for found in (maps, patterns, bitmaps, colours):
         if found:
             count, name = max(found)
             yield name, count

@@ -185,6 +185,9 @@ def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_ByAdd
     if isinstance(mode, BitmapMode):
         for told, owner in _by_plane(name, "bitmap", mode):
             yield _ByAddress(told, whole, can[owner], range(1), whole)
+        if mode.colours is not None:
+            cells = mode.colour_bytes
+            yield _ByAddress(f"{name} colours", cells, can[f"{name}.colours"], range(1), cells)
         return
     yield _ByAddress(f"{name} map", whole, can[f"{name}.map"], range(1), whole)
     if isinstance(mode, TilesMode) and mode.pages != (1, 1):

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..chip.line.clients import buffered, keeps, timing
+from ..chip.line.clients import KEPT, buffered, keeps, timing
 from ..chip.line.costs import mode_costs
 from ..chip.line.places import port_bytes
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
@@ -132,11 +132,25 @@ def _kept_cells(chip: Chip) -> Iterator[OnChip]:
     for layer in chip.layers:
         found = []
         for index, mode in enumerate(layer.modes):
-            if not isinstance(mode, BitmapMode) and keeps(chip, layer, index):
-                across, cell = _touched(chip, layer, index), 8 * mode.cell_bytes
+            if keeps(chip, layer, index):
+                across, cell = _touched(chip, layer, index) * _cells_of(chip, mode), 8 * _cell_bytes(mode)
                 found.append((across * cell, f"{across} cells x {cell} bits"))
         if found:
             yield OnChip(f"{layer.name} kept cells", *max(found))
+
+
+def _cells_of(chip: Chip, mode: AnyMode) -> int:
+    """How many cells a group of the mode's dots has."""
+    if not isinstance(mode, BitmapMode) or mode.colours is None:
+        return 1
+    return mode.group(chip.memory.bytes_per_access) // mode.colours.block[0]
+
+
+def _cell_bytes(mode: AnyMode) -> int:
+    """Bytes of a cell, or of a colour cell; 0 where there are none."""
+    if isinstance(mode, BitmapMode):
+        return mode.colours.cell_bytes if mode.colours else 0
+    return mode.cell_bytes
 
 
 def _waiting(chip: Chip) -> Iterator[OnChip]:
@@ -161,8 +175,8 @@ def _fetched(chip: Chip, layer: Layer, index: int) -> tuple[int, str]:
         client = timing(chip, layer, index, what)
         if client.lead is not None:
             ahead = min(ahead, -(-client.lead // costs.size) + 1)
-        in_buffer = client.when == "line before" and what != "cells"
-        if in_buffer or (what == "cells" and client.keep):
+        in_buffer = client.when == "line before" and what not in KEPT
+        if in_buffer or (what in KEPT and client.keep):
             continue
         one = 8 * chip.memory.bytes_per_access * count
         bits += ahead * one

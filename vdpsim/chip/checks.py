@@ -10,10 +10,12 @@ from collections.abc import Callable, Iterator
 from collections.abc import Set as AbstractSet
 
 from ..door.shown import value as shown
-from .controls import field_top, largest_value, map_alignment
+from .controls import cell_bank, field_top, largest_value, map_alignment
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
 from .registers.checks import check_registers
+from .tables.kinds.colours import ColourCells
+from .tables.kinds.surface import SurfaceMode
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""
@@ -83,7 +85,7 @@ def _rule(chip: Chip, entries: Entries, value: int, bank: int) -> Iterator[str]:
 
 def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) -> Found:
     size, top = chip.memory.size, largest_value(chip, mode)
-    bank = field_top(mode.cell.bank) if isinstance(mode, TilesMode) else 0
+    bank = field_top(cell_bank(mode))
     for message in _rule(chip, mode.entries, top, bank):
         yield (*at, "entries"), message
     if mode.transparent is not None and mode.transparent > top:
@@ -98,6 +100,8 @@ def _mode(chip: Chip, layer: Layer, mode: AnyMode, at: tuple[str | int, ...]) ->
         yield at, f"needs {mode.map_bytes} bytes of memory, which has {size}"
     if isinstance(mode, TilesMode):
         yield from _tiles(chip, mode, at)
+    if isinstance(mode, SurfaceMode) and (mode.outside or 0) >= chip.palette.entries:
+        yield (*at, "outside"), f"must be an entry, 0 to {chip.palette.entries - 1}, got {mode.outside}"
     if isinstance(mode, BitmapMode):
         yield from _bitmap(chip, mode, at)
     if isinstance(mode, TextMode):
@@ -117,6 +121,17 @@ def _bitmap(chip: Chip, mode: BitmapMode, at: tuple[str | int, ...]) -> Found:
         yield (*at, "width"), f"must fill whole accesses of {width} bytes, a multiple of {dots} dots, got {mode.width}"
     if mode.stride is not None and (mode.stride < raster.row_bytes or mode.stride % map_alignment(chip, mode)):
         yield (*at, "stride"), f"must be a multiple of {width} and at least {raster.row_bytes} bytes, got {mode.stride}"
+    if mode.colours is not None:
+        yield from _colours(chip, mode, mode.colours, dots, (*at, "colours"))
+
+
+def _colours(chip: Chip, mode: BitmapMode, cells: ColourCells, dots: int, at: tuple[str | int, ...]) -> Found:
+    block = cells.block[0]
+    if max(block, dots) % min(block, dots):
+        told = f"must be a multiple of the {dots} dots of an access across, or an even part of them"
+        yield (*at, "block"), f"{told}, got {block}"
+    if mode.colour_bytes > chip.memory.size:
+        yield at, f"needs {mode.colour_bytes} bytes of memory, which has {chip.memory.size}"
 
 
 def _text(chip: Chip, mode: TextMode, at: tuple[str | int, ...]) -> Found:

@@ -60,12 +60,23 @@ def top_colour(chip: Chip, mode: TextMode) -> int:
 
 def largest_value(chip: Chip, mode: AnyMode) -> int:
     """The largest value that goes into the mode's palette rule."""
-    return top_colour(chip, mode) if isinstance(mode, TextMode) else mode.top_value
+    if isinstance(mode, TextMode):
+        return top_colour(chip, mode)
+    if isinstance(mode, BitmapMode) and mode.colours is not None and mode.colours.two:
+        return mode.colours.top
+    return mode.top_value
 
 
 def has_cell_bank(mode: Mode) -> bool:
     """Whether the bank comes from the cell, and so not from the layer's register."""
-    return isinstance(mode, TilesMode) and mode.cell.bank is not None
+    return cell_bank(mode) is not None
+
+
+def cell_bank(mode: Mode) -> Bits | None:
+    """Which bits of a cell hold the bank; None where cells name none."""
+    if isinstance(mode, TilesMode):
+        return mode.cell.bank
+    return mode.colours.cell.bank if isinstance(mode, BitmapMode) and mode.colours else None
 
 
 def map_alignment(chip: Chip, mode: Mode) -> int:
@@ -126,8 +137,8 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     frame, size, at = chip.frame, chip.memory.size, layer.name
     yield Control(f"{at}.enable", "1: the layer fetches and shows", 1, 1)
     moving = [mode for mode in layer.modes if isinstance(mode, TilesMode | BitmapMode)]
-    across = max((_extent(mode)[0] for mode in moving if mode.scrolls("x")), default=0)
-    down = max((_extent(mode)[1] for mode in moving if mode.scrolls("y")), default=0)
+    across = max((scroll_span(chip, mode)[0] for mode in moving if mode.scrolls("x")), default=0)
+    down = max((scroll_span(chip, mode)[1] for mode in moving if mode.scrolls("y")), default=0)
     if across:
         yield Control(f"{at}.scroll_x", "dot of the map at the picture's left edge", across - 1, wraps=True)
     if down:
@@ -144,6 +155,9 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):
             yield from _bases(here, mode, "address of the bitmap's first dot", size, align)
+            if mode.colours is not None:
+                align = max(chip.memory.bytes_per_access, mode.colours.cell_bytes)
+                yield Control(f"{here}.colours", "address of the first colour cell", _last(size, align), 0, align)
             continue
         yield Control(f"{here}.map", "address of the first cell", _last(size, align), 0, align)
         align = pattern_alignment(chip, mode)
@@ -163,10 +177,16 @@ def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, ali
         yield Control(control, told, _last(size, align), 0, align)
 
 
-def _extent(mode: TilesMode | BitmapMode) -> tuple[int, int]:
-    if isinstance(mode, TilesMode):
-        return mode.columns * mode.tile, mode.rows * mode.tile
-    return mode.width, mode.height
+def scroll_span(chip: Chip, mode: TilesMode | BitmapMode) -> tuple[int, int]:
+    """After how many dots and lines a scroll position comes again: a surface that wraps, where it does itself.
+
+    Positions of one that ends at its edges are counted by as many bits as it takes to move it out of the picture on either side.
+    """
+    if mode.wrap:
+        return mode.extent
+    (across, down), sizes = mode.extent, chip.frame.every_size
+    seen = max(width for width, _ in sizes), max(height for _, height in sizes)
+    return 1 << (across + seen[0] - 1).bit_length(), 1 << (down + seen[1] - 1).bit_length()
 
 
 def _last(size: int, align: int) -> int:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from ..chip.colour import expand
 from ..chip.controls import PICTURE_SIZE, address_names, controls, has_cell_bank
-from ..chip.line.clients import OF_KIND, clients, keeps
+from ..chip.line.clients import clients, keeps, of_mode
 from ..chip.line.costs import ModeCosts, mode_costs
 from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
@@ -153,7 +153,7 @@ class Plan:
         for index, mode in enumerate(layer.modes):
             base, bank_step, value_step = self.chip.entry_rule(mode.entries)
             bank = f"{layer.name}.bank"
-            names = [f"{layer.name}.{client}" for client in OF_KIND[mode.kind]]
+            names = [f"{layer.name}.{client}" for client in of_mode(mode)]
             modes.append(
                 ModePlan(
                     mode=mode,

@@ -106,10 +106,7 @@ def fed(plan: Plan, timeline: Timeline, layer: LayerDots) -> Fed:
         groups = part.drawn.groups()
         addresses = groups.addresses()
         group = (np.arange(plan.width) + groups.fine[:, None]) // groups.size
-        inside = (group >= 0) & (group < groups.across)
-        if groups.words is not None and groups.across:  # a margin stands beside the columns of a text
-            inside &= group <= np.maximum(groups.last, groups.first)[:, None]
-        inside &= (groups.last >= groups.first)[:, None]
+        inside = (group >= groups.first[:, None]) & (group <= groups.last[:, None])  # else a margin, or beyond an edge
         index = np.clip(group, 0, max(groups.across - 1, 0))
 
         def spread(values: npt.NDArray[Any], index: Ints = index, inside: Any = inside) -> Ints:
@@ -118,7 +115,10 @@ def fed(plan: Plan, timeline: Timeline, layer: LayerDots) -> Fed:
 
         size = plan.chip.memory.size
         if groups.words is not None:
-            cell[rows], word[rows] = spread(addresses[0] % size), spread(groups.words)
+            each, within = (np.arange(plan.width) + groups.fine[:, None]) // (groups.size // groups.cells), groups.cells
+            address = spread(addresses[0]) + (each - group * within) * groups.cell_bytes
+            cell[rows] = np.where(inside, address % size, NOTHING)
+            word[rows] = spread(groups.words, np.clip(each, 0, max(groups.across * within - 1, 0)))
         data[rows] = spread(addresses[-1] % size)
         mode[rows] = part.index
     return Fed(mode, cell, word, data)

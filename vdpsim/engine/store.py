@@ -75,21 +75,22 @@ class Store:
         return self._bytes if size == 1 else self._bytes.view(f"{self._order}u2")
 
     def tile_rows(
-        self, bits: int, first_dot: FirstDot, tile: int, *, flips: bool, turns: bool
+        self, bits: int, first_dot: FirstDot, tile: tuple[int, int], *, flips: bool, turns: bool
     ) -> npt.NDArray[np.uint64]:
-        """uint64 (variants, rows, tile / 8): eight dots a word, in the order of the picture.
+        """uint64 (variants, rows, dots across / 8): eight dots a word, in the order of the picture.
 
-        Row r holds the dots of the row of a pattern that stands at byte r x tile x bits / 8. Variants: as stored, flipped
+        Row r holds the dots of the row of a pattern that stands at byte r x dots across x bits / 8. Variants: as stored, flipped
         in x (with ``flips``), turned and turned then flipped (with ``turns``; row v of a turned pattern stands where row v
         of the pattern does).
         """
+        across, down = tile
 
         def make(raw: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint64]:
-            rows = self._decode(raw, bits, first_dot).reshape(-1, tile)
+            rows = self._decode(raw, bits, first_dot).reshape(-1, across)
             variants = [rows]
             if turns:
-                patterns = rows.reshape(-1, tile, tile)
-                variants += [patterns[:, ::-1].transpose(0, 2, 1).reshape(-1, tile)]
+                patterns = rows.reshape(-1, down, across)
+                variants += [patterns[:, ::-1].transpose(0, 2, 1).reshape(-1, across)]
             if flips:
                 variants = [v for plain in variants for v in (plain, plain[:, ::-1])]
             return np.ascontiguousarray(np.stack(variants)).view(np.uint64)

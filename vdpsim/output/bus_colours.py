@@ -18,6 +18,9 @@ COOL = {"cells": (0, 170, 170), "pattern": (119, 255, 255), "glyphs": (170, 170,
 WARM = {"cells": (221, 119, 0), "pattern": (255, 255, 136), "glyphs": (221, 170, 119), "bitmap": (170, 17, 0)}
 """The second layer's clients; the fourth, sixth and eighth layer's with dark rows."""
 
+ALIKE = {"colours": "cells"}
+"""Clients that have the colour of another: no mode has both."""
+
 OTHERS = {
     "sprites.table": (119, 102, 85),
     "sprites.pattern": (153, 17, 187),
@@ -72,5 +75,5 @@ def _dressed(clients: Sequence[str]) -> list[tuple[Colour, int]]:
         if layer not in layers:
             layers.append(layer)
         place = layers.index(layer)
-        found.append(((COOL, WARM)[place % 2][work], place // 2))
+        found.append(((COOL, WARM)[place % 2][ALIKE.get(work, work)], place // 2))
     return found

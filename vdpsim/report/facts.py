@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from ..chip.line.clients import slot_clients
 from ..chip.line.rates import frame_rate
-from ..chip.model import Chip, SpritesTable, TilesMode
+from ..chip.model import BitmapMode, Chip, SpritesTable, TilesMode
 from ..chip.named import told as value_told
 from ..chip.registers import settable
 from ..chip.tables.bits import Bits
@@ -125,10 +125,12 @@ def _mode(mode: Any) -> Json:
         "bits": mode.bits_per_dot,
         "planes": getattr(mode, "planes", None),
     }
-    layout = getattr(mode, "cell", None)
-    if layout is not None:
-        told["cell"] = {name: _parts(bits) for name, bits in layout.layout.items()}
-        told["size"] = [mode.tile, mode.tile] if isinstance(mode, TilesMode) else list(mode.glyph)
+    if isinstance(mode, BitmapMode):
+        if mode.colours is not None:
+            told["cell"] = {name: _parts(bits) for name, bits in mode.colours.cell.layout.items()}
+    else:
+        told["cell"] = {name: _parts(bits) for name, bits in mode.cell.layout.items()}
+        told["size"] = list(mode.tile if isinstance(mode, TilesMode) else mode.glyph)
     return told
 
 

@@ -23,6 +23,7 @@ from ..files.toml.tables import Source
 from ..state.state import State
 from .contents.assets import Assets
 from .contents.bitmaps import Bitmaps
+from .contents.blocks import Blocks, coloured
 from .contents.cells import Cells
 from .contents.colours import colour_word
 from .contents.match import Matched, match
@@ -179,6 +180,9 @@ class _Building:
                     mode = self.findings.mode(target, kind)
                     names = address_names(target, mode) if kind == "bitmap" else (f"{target}.map",)
                     yield from (Need(name, 0, mode.map_bytes, (key, first[target])) for name in names)
+        for target, mode in coloured(self.findings).items():
+            for index in [index for index, table in self.tables["colours"] if table.target == target][:1]:
+                yield Need(f"{target}.colours", 0, mode.colour_bytes, ("colours", index))
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
             size = sprites.count * sprites.record_bytes
@@ -202,7 +206,11 @@ class _Building:
             with findings.table("text", index):
                 cells.text(table)
         images = {f"{target}.map": cells.image(target) for target in cells.words}
-        images |= dict(bitmaps.images())
+        blocks = Blocks(findings, self.assets)
+        for index, table in self.tables["colours"]:
+            with findings.table("colours", index):
+                blocks.fill(table)
+        images |= dict(bitmaps.images()) | dict(blocks.images())
         for name, image in images.items():
             if name in bases:
                 self.state.memory[bases[name] : bases[name] + len(image)] = image

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from ..chip.model import Table
 from ..chip.tables.table import Title, ValueRef
+from .tables.blocks import ColoursTable
 from .tables.contents import BitmapTable, MapTable, PaletteTable, PatternsTable, SpriteTable, TextTable
 from .tables.timed import MotionTable, WriteTable
 from .tables.values import MOST_FRAMES
@@ -36,6 +37,7 @@ class SceneFile(SceneHead):
     patterns: tuple[PatternsTable, ...] = Field(default=(), description="patterns for layers and sprites")
     maps: tuple[MapTable, ...] = Field(default=(), description="cells of tiles modes")
     bitmaps: tuple[BitmapTable, ...] = Field(default=(), description="dots of bitmap modes")
+    colours: tuple[ColoursTable, ...] = Field(default=(), description="colour cells of bitmap modes")
     text: tuple[TextTable, ...] = Field(default=(), description="characters of text modes")
     sprites: tuple[SpriteTable, ...] = Field(default=(), description="sprites, each with a name")
     writes: tuple[WriteTable, ...] = Field(default=(), description="changes at a frame, line and dot")
@@ -49,6 +51,7 @@ LISTS: dict[str, type[Table]] = {
     "patterns": PatternsTable,
     "maps": MapTable,
     "bitmaps": BitmapTable,
+    "colours": ColoursTable,
     "text": TextTable,
     "sprites": SpriteTable,
     "writes": WriteTable,

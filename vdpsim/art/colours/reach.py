@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from ...chip.controls import controls
-from ...chip.model import AnyMode, BitmapMode, Chip, Entries, Rung, SpritesTable, TilesMode
+from ...chip.controls import cell_bank, controls
+from ...chip.model import AnyMode, BitmapMode, Chip, Entries, Rung, SpritesTable
 from ...chip.registers import field_names, rest_values
 from ...chip.tables.bits import Bits
 from ...door.shown import named
@@ -52,12 +52,12 @@ def layer_reach(chip: Chip, layer: str, mode: AnyMode, banks: Collection[int] | 
 
     ``banks``: only these, or so many from the lowest on. Raises ValueError where one of them is none of the mode's.
     """
-    if isinstance(mode, TilesMode) and mode.cell.bank is not None:
-        known: Sequence[int] = range(mode.cell.bank.top + 1)
-    else:
-        known = layer_banks(chip, layer)
-    single = isinstance(mode, BitmapMode) or mode.kind != "tiles" or mode.cell.bank is None
-    return _reach(chip, mode.entries, mode.top_value, mode.transparent, _chosen(known, banks), single=single)
+    of_cell = cell_bank(mode)
+    known: Sequence[int] = layer_banks(chip, layer) if of_cell is None else range(of_cell.top + 1)
+    top = mode.top_value
+    if isinstance(mode, BitmapMode) and mode.colours is not None and mode.colours.two:
+        top = mode.colours.both
+    return _reach(chip, mode.entries, top, mode.transparent, _chosen(known, banks), single=of_cell is None)
 
 
 def layer_banks(chip: Chip, layer: str) -> Sequence[int]:

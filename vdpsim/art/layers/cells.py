@@ -44,6 +44,6 @@ def _fields(mode: TilesMode, tiling: Tiling, banks: Sequence[int], standing: Map
 
 
 def place_of(tile: Dots, patterns: Dots) -> int | None:
-    """The first of ``patterns`` (k, side, side) that is ``tile`` (1, side, side); None where none is."""
+    """The first of ``patterns`` (k, high, wide) that is ``tile`` (1, high, wide); None where none is."""
     same = (patterns == tile).all(axis=(1, 2))
     return int(same.argmax()) if same.any() else None

@@ -11,11 +11,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...chip.controls import controls
-from ...chip.model import BitmapMode, TilesMode
+from ...chip.model import BitmapMode, Chip, TilesMode
 from ...chip.named import told
-from ...chip.registers import field_names, rest_values
+from ...chip.registers import at_largest, field_names, rest_values
 from ..arrays import Dots, Numbers
 from ..job import FittingJob
+
+
+def dots_seen(chip: Chip, mode: TilesMode | BitmapMode) -> tuple[int, int]:
+    """How many dots of the mode's own can be seen at once across, and lines down; those that show in part as well."""
+    (wide, high), (times_x, times_y), frame = mode.size, mode.double, at_largest(chip).frame
+    return min(wide, -(-frame.width // times_x)), min(high, -(-frame.height // times_y))
 
 
 @dataclass(eq=False, repr=False, kw_only=True)

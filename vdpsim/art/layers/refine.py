@@ -22,7 +22,7 @@ ROUNDS = 8
 
 @dataclass(frozen=True, eq=False, repr=False)
 class PatternsOfTiles:
-    """Patterns, the ``view`` (k,) and the ``value`` (k, side, side) of each, and who shows which.
+    """Patterns, the ``view`` (k,) and the ``value`` (k, high, wide) of each, and who shows which.
 
     ``of`` and ``way`` (n,): of each tile the number of its pattern, and the way in which it is shown.
     """
@@ -35,7 +35,7 @@ class PatternsOfTiles:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Refinement:
-    """The unlike ``tiles`` (n, side, side, 3), ``shows`` where they are opaque, and ``weight`` (n,), how often each stands.
+    """The unlike ``tiles`` (n, high, wide, 3), ``shows`` where they are opaque, and ``weight`` (n,), how often each stands.
 
     At most ``limit`` patterns may be made; ``clear`` is the value that shows nothing.
     """
@@ -49,7 +49,7 @@ class Refinement:
     limit: int
 
     def refined(self, start: PatternsOfTiles, opaque: Mask) -> PatternsOfTiles:
-        """The best of some rounds from ``start`` on, whose patterns are ``opaque`` (k, side, side)."""
+        """The best of some rounds from ``start`` on, whose patterns are ``opaque`` (k, high, wide)."""
         least, best = np.inf, start
         view, value, opaque = start.view, start.value, opaque.copy()
         for _ in range(ROUNDS):

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...chip.model import TilesMode
-from ...chip.registers import at_largest
 from ...scene.contents.match import ways
 from ..arrays import Dots, Numbers, OverLimit, Progress
 from ..colours.reach import rung_fields
@@ -23,7 +22,7 @@ from ..merge import Merged, merge
 from ..results import loss
 from ..tiles import PLAIN, alike, cut, joined, turned
 from .cells import map_of, place_of
-from .job import LayerJob
+from .job import LayerJob, dots_seen
 from .refine import PatternsOfTiles, Refinement
 from .tiling import CutPicture, Tiling, spread
 
@@ -38,16 +37,15 @@ class TileJob(LayerJob):
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        side = self.mode.tile
-        self.cell, self.thing = (side, side), "tile"
+        across, down = self.cell = self.mode.tile
+        self.thing = "tile"
         self.options = list(ways(self.mode))
-        self.pieces = CutPicture.of(self.asked, self.opaque, side, clear=self.mode.transparent is not None)
+        self.pieces = CutPicture.of(self.asked, self.opaque, self.cell, clear=self.mode.transparent is not None)
         self.alike = self.pieces.alike(self.options)
         self.merged: Merged | None = None
         self.unlimited: float | None = None
-        frame = at_largest(self.chip).frame
-        seen = min(frame.height, self.mode.rows * side), min(frame.width, self.mode.columns * side)
-        self.surrounded = self.pieces.down * side < seen[0] or self.pieces.across * side < seen[1]
+        wide, high = dots_seen(self.chip, self.mode)
+        self.surrounded = self.pieces.across * across < wide or self.pieces.down * down < high
 
     def units(self) -> Units:
         """The unlike tiles or, once they were merged, the patterns to be."""
@@ -68,8 +66,8 @@ class TileJob(LayerJob):
     def settle(self, coloured: Coloured, scheme: Scheme) -> None:
         """Take what became of the units: find the patterns, and who shows which."""
         self.take(coloured, scheme, self.mode.top_value + 1)
-        side = self.mode.tile
-        value = np.where(coloured.value < 0, self.clear, coloured.value).reshape(-1, side, side)
+        across, down = self.mode.tile
+        value = np.where(coloured.value < 0, self.clear, coloured.value).reshape(-1, down, across)
         if self.merged is None:
             self.exact = coloured.exact
             self.tiling = self._unmerged(coloured, value)
@@ -85,7 +83,7 @@ class TileJob(LayerJob):
         if self.dithers:
             whole = self.pieces
             dots = self.shades.dithered(whole.rgb, whole.opaque, whole.spread(view), self.dithering, self.clear)
-            cells = cut(dots, self.mode.tile, self.mode.tile)
+            cells = cut(dots, *self.mode.tile)
         else:
             cells = turned(value[self.alike.of], self.alike.way, self.options)
         cells = cells.astype(np.uint8)
@@ -96,10 +94,10 @@ class TileJob(LayerJob):
         """The tiling of merged tiles, without patterns that nobody shows and those that became alike."""
         made = PatternsOfTiles(merged.of, merged.way, coloured.view, value)
         if self.dithers:
-            side, view = self.mode.tile, spread(coloured.view, 1, self.mode.tile)
+            view = spread(coloured.view, 1, self.mode.tile)
             rgb, opaque = joined(merged.rgb, 1), joined(merged.opaque, 1)
             dots = self.shades.dithered(rgb, opaque, view, self.dithering, self.clear)
-            made = PatternsOfTiles(merged.of, merged.way, coloured.view, cut(dots, side, side))
+            made = PatternsOfTiles(merged.of, merged.way, coloured.view, cut(dots, *self.mode.tile))
         elif not coloured.exact:
             made = self._refinement().refined(made, merged.opaque)
         used, place = np.unique(made.of, return_inverse=True)
@@ -119,11 +117,11 @@ class TileJob(LayerJob):
         return Tiling(patterns, number, way, view, self.options, size, self.pieces.across)
 
     def _around(self) -> tuple[int, Dots] | None:
-        """The view and the tile (1, side, side) that show around the picture; None where nothing of it would be seen."""
+        """The view and the tile (1, down, across) that show around the picture; None where nothing of it would be seen."""
         if not self.surrounded:
             return None
         view, value = self.rest(self.tiling.views_of_cells(), self.tiling.cells())
-        return view, np.full((1, self.mode.tile, self.mode.tile), value, np.uint8)
+        return view, np.full((1, *self.mode.tile[::-1]), value, np.uint8)
 
     def _patterns(self) -> Dots:
         """The picture's patterns and, where none of them does for what lies around it, one for that."""

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import Dots, Mask, Numbers, Way
+from ..arrays import Block, Dots, Mask, Numbers, Way
 from ..tiles import Alike, alike, cut, joined, turned
 
 
@@ -21,8 +21,8 @@ from ..tiles import Alike, alike, cut, joined, turned
 class CutPicture:
     """A picture as ``down`` rows of ``across`` tiles.
 
-    ``rgb`` (lines, dots, 3) and ``opaque`` (lines, dots): the picture, made whole tiles. ``tiles`` (n, side, side, 3), 0 where
-    transparent, and ``shows`` (n, side, side): the same in tiles.
+    ``rgb`` (lines, dots, 3) and ``opaque`` (lines, dots): the picture, made whole tiles. ``tiles`` (n, high, wide, 3), 0 where
+    transparent, and ``shows`` (n, high, wide): the same in tiles.
     """
 
     across: int
@@ -33,14 +33,18 @@ class CutPicture:
     shows: Mask
 
     @classmethod
-    def of(cls, rgb: Dots, opaque: Mask, side: int, *, clear: bool) -> CutPicture:
-        """The picture cut; ``clear``: a value shows nothing, so that the tiles may reach beyond it."""
+    def of(cls, rgb: Dots, opaque: Mask, tile: tuple[int, int], *, clear: bool) -> CutPicture:
+        """The picture cut to tiles of so many dots across and down.
+
+        ``clear``: a value shows nothing, so that the tiles may reach beyond the picture.
+        """
         lines, dots = opaque.shape
-        down, across = -(-lines // side), -(-dots // side)
-        spare = ((0, down * side - lines), (0, across * side - dots))
+        wide, high = tile
+        down, across = -(-lines // high), -(-dots // wide)
+        spare = ((0, down * high - lines), (0, across * wide - dots))
         rgb = np.pad(rgb, (*spare, (0, 0)), "edge")
         opaque = np.pad(opaque, spare) if clear else np.pad(opaque, spare, "edge")
-        tiles, shows = cut(rgb, side, side), cut(opaque, side, side)
+        tiles, shows = cut(rgb, wide, high), cut(opaque, wide, high)
         tiles[~shows] = 0
         return cls(across, down, rgb, opaque, tiles, shows)
 
@@ -50,18 +54,23 @@ class CutPicture:
 
     def spread(self, view: Numbers) -> Numbers:
         """The view (lines, dots) of each dot, of the view (n,) of each tile."""
-        side = self.tiles.shape[1]
-        return spread(view, self.across, side)
+        return spread(view, self.across, tile_of(self.tiles))
 
 
-def spread(of_tile: Numbers, across: int, side: int) -> Numbers:
+def spread(of_tile: Numbers, across: int, tile: tuple[int, int]) -> Numbers:
     """What each dot (lines, dots) has, of what each tile (n,) has, ``across`` of them in a row."""
-    return of_tile.reshape(-1, across).repeat(side, axis=0).repeat(side, axis=1)
+    wide, high = tile
+    return of_tile.reshape(-1, across).repeat(high, axis=0).repeat(wide, axis=1)
+
+
+def tile_of(tiles: Block) -> tuple[int, int]:
+    """Dots across and down of ``tiles`` (n, high, wide, ...)."""
+    return tiles.shape[2], tiles.shape[1]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Tiling:
-    """A picture put together of ``patterns`` uint8 (k, side, side).
+    """A picture put together of ``patterns`` uint8 (k, high, wide).
 
     Of each of its tiles (n,): the ``number`` of its pattern, the ``way`` in which it is shown, of ``options``, and its ``view``.
     ``size``: lines and dots of the picture, ``across``: tiles in a row.
@@ -76,7 +85,7 @@ class Tiling:
     across: int
 
     def cells(self) -> Dots:
-        """The values (n, side, side) of each tile, as its cell shows it."""
+        """The values (n, high, wide) of each tile, as its cell shows it."""
         found: npt.NDArray[Any] = turned(self.patterns[self.number], self.way, self.options)
         return found
 
@@ -88,8 +97,8 @@ class Tiling:
     def views(self) -> Numbers:
         """The view (lines, dots) of each dot."""
         lines, dots = self.size
-        return spread(self.view, self.across, self.patterns.shape[1])[:lines, :dots]
+        return spread(self.view, self.across, tile_of(self.patterns))[:lines, :dots]
 
     def views_of_cells(self) -> Numbers:
-        """The view (n, side, side) of each tile's dots."""
+        """The view (n, high, wide) of each tile's dots."""
         return np.broadcast_to(self.view[:, None, None], (len(self.view), *self.patterns.shape[1:]))

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from ...chip.colour import expand, word
 from ...chip.model import BitmapMode, Chip, PaletteTable, TextMode, TilesMode
 from ...chip.tables.bits import Bits
+from ...chip.tables.kinds.colours import ColourCells
 from ...scene.contents.cells import paged, unpaged
 from ...scene.contents.dots import lay, read_back
 from ...scene.contents.formats import Format
@@ -92,10 +93,15 @@ def bitmap_dots(mode: BitmapMode, data: bytes) -> Dots:
     return values
 
 
-def cells_shown(mode: TilesMode, patterns: Dots, words: Block) -> Dots:
-    """What cells show, turned and flipped: values (rows x tile, columns x tile) of words (rows, columns).
+def colour_bytes(chip: Chip, cells: ColourCells, words: Block) -> bytes:
+    """The colour cells of a whole bitmap, words (rows, columns), as they lie in memory."""
+    return words.astype(f"{'<' if chip.memory.byte_order == 'little' else '>'}u{cells.cell_bytes}").tobytes()
 
-    Raises ValueError where a cell names a pattern that is not among ``patterns`` (count, tile, tile).
+
+def cells_shown(mode: TilesMode, patterns: Dots, words: Block) -> Dots:
+    """What cells show, turned and flipped: values (lines, dots) of words (rows, columns).
+
+    Raises ValueError where a cell names a pattern that is not among ``patterns`` (count, down, across).
     """
     fields = cell_fields(mode.cell.layout, words.reshape(-1))
     number = fields["pattern"]
@@ -107,7 +113,8 @@ def cells_shown(mode: TilesMode, patterns: Dots, words: Block) -> Dots:
             turned = fields[name] == 1
             tiles[turned] = shown(tiles[turned], {name: 1})
     down, across = words.shape
-    return tiles.reshape(down, across, mode.tile, mode.tile).transpose(0, 2, 1, 3).reshape(down * mode.tile, -1)
+    wide, high = mode.tile
+    return tiles.reshape(down, across, high, wide).transpose(0, 2, 1, 3).reshape(down * high, across * wide)
 
 
 def colour_words(palette: PaletteTable, colours: Mapping[int, Colour]) -> dict[int, int]:

@@ -26,17 +26,16 @@ from ...files.problems import InputError, Problem
 from ...files.toml.out import table
 from ...files.toml.tables import LARGEST
 from ...images.png import png_bytes
-from ...scene.contents.dots import digits_per_dot
 from ...scene.contents.formats import format_of, sprite_format
 from ...scene.load import load_scene
 from ..colours.reach import rung_fields
 from ..results import Art, GlyphArt, LayerArt, SpriteArt, slug
-from .encode import bitmap_bytes, map_bytes, pattern_bytes, shown_colour
+from .encode import bitmap_bytes, colour_bytes, map_bytes, pattern_bytes, shown_colour
+from .hidden import NamedTable, nothing
 from .looks import bank_map, compared
 from .show import lettered, standing
 
 AnyArt = Art | GlyphArt
-NamedTable = tuple[str, dict[str, Any]]
 
 
 @dataclass
@@ -171,6 +170,9 @@ def _add_layer(scene: _SceneDraft, art: LayerArt) -> None:
     if isinstance(mode, BitmapMode):
         scene.files[f"{art.name}.bitmap"] = bitmap_bytes(mode, art.bitmap)
         scene.tables.append(("bitmaps", {"for": art.target, "raw": f"{art.name}.bitmap"}))
+        if mode.colours is not None:
+            scene.files[f"{art.name}.colours"] = colour_bytes(art.chip, mode.colours, art.colours)
+            scene.tables.append(("colours", {"for": art.target, "raw": f"{art.name}.colours"}))
         return
     assert isinstance(mode, TilesMode)
     scene.files[f"{art.name}.patterns"] = pattern_bytes(format_of(mode), art.patterns)
@@ -239,27 +241,12 @@ def _others(scene: _SceneDraft, shown: set[str]) -> None:
         switched = f"{name}.enable" in held and _set(scene, f"{name}.enable", wanted)
         stays_on = not switched and (f"{name}.enable" in held or rest[f"{name}.enable"])
         if stays_on and not wanted and name != "sprites":
-            scene.tables += list(_nothing(chip, name, rest.get(f"{name}.mode", 0)))
+            scene.tables += list(nothing(chip, name, rest.get(f"{name}.mode", 0)))
         if wanted and name != "sprites":
             fixed = {f"{name}.scroll_x": 0, f"{name}.scroll_y": 0, f"{name}.split": chip.frame.height}
             for control, value in fixed.items():
                 if control in held:
                     _set(scene, control, value)
-
-
-def _nothing(chip: Chip, layer: str, number: int) -> Iterator[NamedTable]:
-    """Tables with which a layer that is always on shows nothing, where it has a value for that."""
-    mode = chip.layer(layer).modes[number]
-    target = f"{layer}.{mode.name}"
-    if mode.transparent is None or isinstance(mode, TextMode):
-        return
-    digits = f"{mode.transparent:0{digits_per_dot(mode.bits_per_dot)}x}"
-    if isinstance(mode, TilesMode):
-        rows = [digits * mode.tile] * mode.tile
-        yield "patterns", {"name": f"nothing_{layer}", "for": target, "rows": rows}
-        yield "maps", {"for": target, "fill": {"pattern": f"nothing_{layer}"}}
-    else:
-        yield "bitmaps", {"for": target, "rows": [digits * mode.width] * mode.height}
 
 
 def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:
@@ -270,7 +257,7 @@ def _text(scene: _SceneDraft, chip: Chip, chip_name: str) -> str:
     for at, words in _runs(palettes[0] if palettes else {}):
         shades = ["#{:02x}{:02x}{:02x}".format(*shown_colour(chip.palette, word)) for word in words]
         parts.append(table("[[palette]]", {"at": at, "colours": shades}))
-    order = ("palette", "patterns", "maps", "bitmaps", "text", "sprites")
+    order = ("palette", "patterns", "maps", "bitmaps", "colours", "text", "sprites")
     for name, data in sorted(scene.tables, key=lambda pair: order.index(pair[0])):
         parts.append(table(f"[[{name}]]", data))
     if scene.registers:

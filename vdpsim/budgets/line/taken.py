@@ -70,9 +70,12 @@ class LineClients:
         return [one for one in self.done if self.server.places[one].layer == layer]
 
     def _of_mode(self, number: int, mode: int) -> list[BoundedWay]:
-        """A mode's ways, one for each scroll position: the one that keeps no cells and turns all, which asks for most."""
-        found: dict[int, Stretch] = {}
+        """A mode's ways, one for each scroll position and part of the line that it feeds.
+
+        Of those that differ in nothing else it is the one that keeps no cells and turns all, which asks for most.
+        """
+        found: dict[tuple[int, int, int], Stretch] = {}
         for stretch in self.ways.of(number, mode, picture=self.picture):
             if stretch is not None and not stretch.kept:
-                found.setdefault(stretch.fine, stretch)
+                found.setdefault((stretch.fine, stretch.first, stretch.last), stretch)
         return [BoundedWay(stretch) for stretch in found.values()]

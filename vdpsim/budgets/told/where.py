@@ -13,6 +13,7 @@ from ...chip.line.costs import mode_costs
 from ...chip.line.shapes import Stretch
 from ...chip.model import Chip, Layer
 from ...chip.tables.basics import size_name
+from ...chip.tables.kinds.surface import SurfaceMode
 from ..line.line import Line
 
 
@@ -21,6 +22,7 @@ class Words(NamedTuple):
 
     no_row: str
     scrolled: str
+    part: str
     kept: str
     all_turned: str
     some_turned: str
@@ -34,6 +36,7 @@ class Words(NamedTuple):
 LONG = Words(
     no_row="below its last row",
     scrolled="scrolled by {} of {} dots",
+    part="groups {} to {}",
     kept="cells kept",
     all_turned="all cells turned",
     some_turned="{} cells turned",
@@ -48,6 +51,7 @@ LONG = Words(
 SHORT = Words(
     no_row="(no row)",
     scrolled="{}/{}",
+    part="{}-{}",
     kept="kept",
     all_turned="turned",
     some_turned="{} turned",
@@ -93,6 +97,8 @@ def _said(chip: Chip, layer: Layer, mode: int, stretch: Stretch | None, words: W
     else:
         if of.scrolls("x"):
             yield words.scrolled.format(stretch.fine, mode_costs(chip, of).size)
+        if isinstance(of, SurfaceMode) and not of.wrap:
+            yield words.part.format(stretch.first, stretch.last)
         if stretch.kept:
             yield words.kept
         if 1 in stretch.turned:

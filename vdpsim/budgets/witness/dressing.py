@@ -12,12 +12,14 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
+from ...chip.controls import scroll_span
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.named import name_of
 from ...chip.registers import field_names
 from ...scene.contents.cells import cell_offset
 from ...scene.contents.dots import digits_per_dot
+from ..line.stretches import begin_of
 from ..line.tied import by_fields
 from .staging import Stage
 
@@ -99,7 +101,7 @@ class Dresser:
         layer, mode = self.chip.layers[number], self._mode(number, index)
         turned = self._columns(stage, number, index, marks)
         target, everywhere = f"{layer.name}.{mode.name}", len(turned) == mode.columns
-        rows = list(_stripes(mode.tile, mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
+        rows = list(_stripes(*mode.tile, mode.bits_per_dot, hole=mode.transparent, shift=2 * number))
         yield "[[patterns]]", {"for": target, "at": 0, "rows": rows}
         yield "[[maps]]", {"for": target, "fill": {"pattern": 0, **({"turn": 1} if everywhere else {})}}
         for column in () if everywhere else sorted(turned):
@@ -179,7 +181,9 @@ class Dresser:
             return set(range(mode.columns))
         name = f"{self.chip.layers[number].name}.scroll_x"
         can = self.can.get(name, range(1))
-        first = stage.registers.get(name, can[0]) // mode.tile if mode.scrolls("x") else 0
+        scrolled = stage.registers.get(name, can[0]) if mode.scrolls("x") else 0
+        begin = scrolled if mode.wrap else begin_of(mode.extent[0], scroll_span(self.chip, mode)[0], scrolled)
+        first = begin // mode.doubled(mode.tile)[0]
         return {(first + place) % mode.columns for place, mark in enumerate(marks) if mark}
 
     # Sprites

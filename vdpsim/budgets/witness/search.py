@@ -57,6 +57,8 @@ class MissSearch:
         for beginning in self._beginnings(self.left):
             place, score = self._descended(beginning)
             if score[0] < 0:
+                for other in self._of_each_mode():  # those that were not met yet, so that each mode is told of
+                    self._score(other)
                 return Line(LineKind(place.modes, self.picture), place.layers, place.sprites)
             if self.left <= 0:
                 return None
@@ -85,13 +87,16 @@ class MissSearch:
 
     def _beginnings(self, most: int) -> Iterator[_Candidate]:
         """Everything at its fullest, then each mode of each layer once, then anything."""
+        yield from self._of_each_mode()
+        for _ in range(most):
+            yield self._any()
+
+    def _of_each_mode(self) -> Iterator[_Candidate]:
         first = self._fullest()
         yield first
         for number in self.order:
             for mode in self.ways.modes(number):
                 yield self._to_mode(first, number, mode)
-        for _ in range(most):
-            yield self._any()
 
     def _fullest(self) -> _Candidate:
         """Each layer in its first mode, with most groups; the most sprites."""

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from ..model import Chip
 from ..registers import registers
-from .clients import OF_KIND, Place, buffered, place_of, places, places_of, timed_clients
+from .clients import KEPT, Place, buffered, of_mode, place_of, places, places_of, timed_clients
 from .places import cpu_places
 from .rates import line_slots
 
@@ -83,9 +83,7 @@ def _wanting(chip: Chip, wanted: tuple[str, ...]) -> Found:
         if name in given or (layer is None and name != "sprites"):
             continue
         which = ""
-        if layer is not None and len(modes) < sum(
-            name.rpartition(".")[2] in OF_KIND[mode.kind] for mode in layer.modes
-        ):
+        if layer is not None and len(modes) < sum(name.rpartition(".")[2] in of_mode(mode) for mode in layer.modes):
             which = f" in {' and '.join(layer.modes[mode].name for mode in modes)}"
         yield ("time", "clients"), f"must say when {name} fetches{which}; the clients are {', '.join(wanted)}"
 
@@ -101,8 +99,8 @@ def _place(chip: Chip, name: str, known: dict[str, Place]) -> Found:
         layer = chip.layers[place.layer].name
         told = f"all clients of {layer} share its line buffer: must be line before, as another of them is, got {client.when}"
         yield (*at, "when"), told
-    if client.keep and place.what != "cells":
-        yield (*at, "keep"), f"is for cells, got {name}"
+    if client.keep and place.what not in KEPT:
+        yield (*at, "keep"), f"is for cells and colours, got {name}"
     if place.what in {"pattern", "glyphs"}:
         order = list(known)
         cells = dict.fromkeys(place_of(chip, chip.layers[place.layer], mode, "cells") for mode in place.modes)

@@ -9,23 +9,37 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ..model import Chip, ClientTime, Layer
+from ..model import AnyMode, BitmapMode, Chip, ClientTime, Layer
 
 OF_KIND: dict[str, tuple[str, ...]] = {
     "tiles": ("cells", "pattern"),
     "bitmap": ("bitmap",),
     "text": ("cells", "glyphs"),
 }
-"""What a mode of each kind asks for, in the order in which it needs them."""
+"""What a mode of each kind asks for, in the order in which it needs them; a bitmap may ask for colour cells before."""
 
-ORDER = ("cells", "pattern", "glyphs", "bitmap")
+ORDER = ("cells", "pattern", "glyphs", "colours", "bitmap")
+
+KEPT = ("cells", "colours")
+"""What a chip may keep from one line to the next."""
+
+
+def of_mode(mode: AnyMode) -> tuple[str, ...]:
+    """What the mode asks for."""
+    with_colours = isinstance(mode, BitmapMode) and mode.colours is not None
+    return (*(("colours",) if with_colours else ()), *OF_KIND[mode.kind])
+
+
+def kept_of(mode: AnyMode) -> str | None:
+    """What of it the mode may have from the line before; None where there is nothing."""
+    return next((what for what in of_mode(mode) if what in KEPT), None)
 
 
 def layer_clients(chip: Chip) -> tuple[str, ...]:
     """The clients of the layers, in the log's order."""
     names = []
     for layer in chip.layers:
-        has = {client for mode in layer.modes for client in OF_KIND[mode.kind]}
+        has = {client for mode in layer.modes for client in of_mode(mode)}
         names += [f"{layer.name}.{client}" for client in ORDER if client in has]
     return tuple(names)
 
@@ -73,7 +87,7 @@ def places_of(chip: Chip, layer: Layer) -> dict[str, list[int]]:
     """The names of all places that the layer wants, each with the numbers of its modes."""
     found: dict[str, list[int]] = {}
     for number, mode in enumerate(layer.modes):
-        for what in OF_KIND[mode.kind]:
+        for what in of_mode(mode):
             found.setdefault(place_of(chip, layer, number, what), []).append(number)
     return found
 
@@ -96,10 +110,9 @@ def timing(chip: Chip, layer: Layer, mode: int, what: str) -> ClientTime:
 
 
 def keeps(chip: Chip, layer: Layer, mode: int) -> bool:
-    """Whether the layer keeps the cells of its mode of this number from line to line."""
-    return (
-        chip.time is not None and "cells" in OF_KIND[layer.modes[mode].kind] and timing(chip, layer, mode, "cells").keep
-    )
+    """Whether the layer keeps the cells, or the colour cells, of its mode of this number from line to line."""
+    what = kept_of(layer.modes[mode])
+    return chip.time is not None and what is not None and timing(chip, layer, mode, what).keep
 
 
 def buffered(chip: Chip, layer: Layer) -> bool:

@@ -14,7 +14,7 @@ SCANNED = ("y", "size", "enable")
 
 
 class ModeCosts(NamedTuple):
-    """A group's dots, the accesses that each client makes for it, and those for the pattern of a turned cell."""
+    """A group's dots of the picture, the accesses that each client makes for it, and those for the pattern of a turned cell."""
 
     size: int
     costs: dict[str, int]
@@ -38,11 +38,19 @@ def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
     accesses, access = chip.memory.accesses, chip.memory.bytes_per_access
     if isinstance(mode, TilesMode):
         costs = {"cells": accesses(mode.cell_bytes), "pattern": mode.raster.row_accesses(access)}
-        return ModeCosts(mode.tile, costs, mode.tile * mode.raster.dot_accesses(access))
+        return ModeCosts(mode.doubled(mode.tile)[0], costs, mode.tile[1] * mode.raster.dot_accesses(access))
     if isinstance(mode, TextMode):
-        return ModeCosts(mode.glyph[0], {"cells": accesses(mode.cell_bytes), "glyphs": 1}, 0)
+        return ModeCosts(mode.doubled(mode.glyph)[0], {"cells": accesses(mode.cell_bytes), "glyphs": 1}, 0)
     assert isinstance(mode, BitmapMode)
-    return ModeCosts(mode.raster.dots_per_access(access), {"bitmap": len(mode.raster.bit_places)}, 0)
+    return _bitmap_costs(mode, access)
+
+
+def _bitmap_costs(mode: BitmapMode, access: int) -> ModeCosts:
+    """What a group of a bitmap takes: its colour cells, where there are any, and its dots in each plane."""
+    dots, cells = mode.group(access), mode.colours
+    costs = {} if cells is None else {"colours": max(1, dots // cells.block[0] * cells.cell_bytes // access)}
+    costs["bitmap"] = len(mode.raster.bit_places) * (dots // mode.raster.dots_per_access(access))
+    return ModeCosts(dots * mode.double[0], costs, 0)
 
 
 def scan_of(chip: Chip) -> Scan:

@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from ..tables.time import ClientTime
+from .clients import KEPT
 from .costs import ModeCosts
 from .rates import LineSlots
 from .shapes import Stretch
@@ -29,7 +30,7 @@ def jobs_of(line: LineSlots, client: ClientTime, what: str, mode: ModeCosts, str
 
     There is none at all where the mode does not ask for it, or has its cells already.
     """
-    if what not in mode.costs or (what == "cells" and stretch.kept):
+    if what not in mode.costs or (what in KEPT and stretch.kept):
         return ()
     groups = range(stretch.first + stretch.skip, stretch.last + 1)
     if client.lead is None:

@@ -39,6 +39,9 @@ class Rung(Table):
         return self.source if self.when is None else f"{self.source} when {self.when}"
 
 
+Times = Literal[1, 2, 4]
+
+
 class Mode(Table):
     """What every kind of mode has."""
 
@@ -46,6 +49,10 @@ class Mode(Table):
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     origin: Origin = Field(
         default="picture", description="where line 0 of the mode lies: at the picture's top or its zone's"
+    )
+    double: tuple[Times, Times] = Field(
+        default=(1, 1),
+        description="dots of the picture that each dot shows, and lines that each line does; one of 1, 2 and 4 each",
     )
     entries: Entries = Field(
         default=Entries(),
@@ -61,6 +68,10 @@ class Mode(Table):
     ladder: tuple[Rung, ...] | None = Field(
         default=None, description="the ladder where this exclusive mode shows; left out: the chip's"
     )
+
+    def doubled(self, sides: tuple[int, int]) -> tuple[int, int]:
+        """So many dots and lines of the mode's own as dots and lines of the picture."""
+        return sides[0] * self.double[0], sides[1] * self.double[1]
 
     def scrolls(self, axis: Literal["x", "y"]) -> bool:
         """Whether the mode follows its layer's scroll control of this axis."""

@@ -22,7 +22,7 @@ from . import bitmap, text, tiles
 from .common import DrawnRows, KeptRows, Rows
 
 KINDS: dict[str, Callable[[Rows], DrawnRows]] = {"tiles": tiles.draw, "bitmap": bitmap.draw, "text": text.draw}
-KEEPING = {"tiles": tiles.kept_key, "text": text.kept_key}
+KEEPING = {"tiles": tiles.kept_key, "bitmap": bitmap.kept_key, "text": text.kept_key}
 
 OFF = -1
 """The mode of a row on which a layer does not show."""

@@ -33,8 +33,8 @@ class Groups:
     ``first`` to ``last`` (rows,), none where ``last`` is below ``first``. ``addresses`` gives, for each client of the mode,
     int64 (rows, groups) with the address of the first access of its burst; the others follow on it, but those of its last client
     are where ``further`` says, if it is there: for an index of (rows, groups) and the number of an access its address.
-    ``turned`` int64 (rows, groups): 1 where a burst reads a column of its pattern; ``words`` int64 (rows, groups) the cells,
-    where there are cells.
+    ``turned`` int64 (rows, groups): 1 where a burst reads a column of its pattern; ``words`` int64 (rows, cells) the cells,
+    where there are cells: ``cells`` a group, ``cell_bytes`` each.
     """
 
     size: int
@@ -45,6 +45,8 @@ class Groups:
     addresses: Callable[[], tuple[Ints, ...]]
     turned: Ints | None = None
     words: Ints | None = None
+    cells: int = 1
+    cell_bytes: int = 0
     further: Callable[[Any, Ints], Ints] | None = None
 
 

@@ -16,6 +16,7 @@ import numpy.typing as npt
 from ...chip.model import TextMode
 from ..store import decoder
 from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, runs
+from .surface import spread_dots
 
 
 @dataclass(eq=False, repr=False)
@@ -39,9 +40,10 @@ class _TextPlace:
 
 
 def _where(rows: Rows, mode: TextMode) -> _TextPlace:
-    across, down = mode.glyph
+    across, down = mode.doubled(mode.glyph)
     columns = min(mode.columns, max(0, -(-(rows.plan.width - mode.left) // across)))
     row, v = np.divmod(rows.t, down)
+    v = v // mode.double[1]
     inside = row < mode.rows
     right = min(rows.plan.width, mode.left + columns * across)
     begin, end = np.maximum(rows.left - mode.left, 0), np.minimum(rows.right, right) - mode.left
@@ -110,6 +112,7 @@ def _dots(
     """The entry of each dot, and whether it shows; (rows, width)."""
     places = rows.memory.translate(rows.when(1)[:, : at.columns], cells.glyph)
     bits = decoder(1, mode.first_dot)[rows.store.bytes()[places]][:, :, : mode.glyph[0]]
+    bits = spread_dots(bits, mode)
     foreground, background = (_colour(rows, mode, name, cells.words) for name in ("foreground", "background"))
     number = np.where(bits == 1, foreground, background)
     offset = rows.mode.base + rows.bank()[:, None, None] * rows.mode.bank_step
@@ -137,7 +140,7 @@ def _fetches(rows: Rows, mode: TextMode, at: _TextPlace) -> tuple[Ints, Callable
 
     def key(dot: Ints) -> Ints:
         in_text = at.inside & (dot >= mode.left) & (dot < at.right)
-        column = np.where(in_text, (dot - mode.left) // mode.glyph[0], OUTSIDE)
+        column = np.where(in_text, (dot - mode.left) // mode.doubled(mode.glyph)[0], OUTSIDE)
         address = (at.map_base + (at.row * mode.columns + column) * mode.cell_bytes) % rows.memory.size
         return np.stack([column, np.where(in_text, address, 0), at.glyphs, at.v])
 
@@ -152,7 +155,13 @@ def _groups(rows: Rows, mode: TextMode, at: _TextPlace, cells: _TextCells) -> Gr
     """What feeds the rows, column by column."""
     fine = np.full(rows.count, -mode.left)
     return Groups(
-        mode.glyph[0], at.columns, fine, at.first, at.last, lambda: (cells.addresses(), cells.glyph), None, cells.words
+        size=mode.doubled(mode.glyph)[0],
+        across=at.columns,
+        fine=fine,
+        first=at.first,
+        last=at.last,
+        addresses=lambda: (cells.addresses(), cells.glyph),
+        words=cells.words,
     )
 
 
@@ -160,6 +169,6 @@ def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:
     """(map address, text row, 0) of each row, the text row -1 beyond the mode's rows."""
     mode = rows.mode.mode
     assert isinstance(mode, TextMode)
-    row = rows.t // mode.glyph[1]
+    row = rows.t // mode.doubled(mode.glyph)[1]
     base = rows.control(f"{rows.mode.prefix}.map")
     return base, np.where(row < mode.rows, row, OUTSIDE), np.zeros(rows.count, np.int64)

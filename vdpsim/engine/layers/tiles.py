@@ -15,33 +15,36 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import TilesMode
-from .common import DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
+from ..timeline import UNIT
+from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
 from .patterns import PatternRows
+from .surface import Ground, edged, ground, spread_dots
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
 """Times a byte, that byte eight times over: a quarter of the time that ``np.repeat`` takes."""
 
 
+Steps = tuple[tuple[int, int], tuple[int, int]]
+
+
 @lru_cache(maxsize=64)
-def _offsets(page: tuple[int, int], pages: tuple[int, int]) -> tuple[Ints, Ints]:
-    """The number of a cell in memory is the sum of one number for its column and one for its row."""
-    across, down = page
-    columns, rows = np.arange(across * pages[0]), np.arange(down * pages[1])
-    of_column = columns // across * (across * down) + columns % across
-    of_row = rows // down * (pages[0] * across * down) + rows % down * across
-    return of_column.astype(np.int64), of_row.astype(np.int64)
+def _offsets(page: tuple[int, int], pages: tuple[int, int], steps: Steps) -> tuple[Ints, Ints]:
+    """The number of a cell in memory is the sum of one number for its column and one for its row; ``steps`` as a mode's."""
+    found = [
+        np.arange(cells * many) // cells * of_page + np.arange(cells * many) % cells * of_cell
+        for cells, many, of_page, of_cell in zip(page, pages, *steps, strict=True)
+    ]
+    return found[0].astype(np.int64), found[1].astype(np.int64)
 
 
 @dataclass(eq=False, repr=False)
 class _TilesPlace:
-    """Where in the map each row begins: its first ``column``, the dot ``fine`` within it, the map's row, the tile's row.
+    """Where in the map each row lies, group by group a column: the map's row, the tile's row, where map and patterns begin.
 
     ``bases`` (bases, rows): the addresses of pattern 0, one as a rule, one for each plane where they lie apart.
     """
 
-    scroll_x: Ints
-    column: Ints
-    fine: Ints
+    ground: Ground
     map_row: Ints
     v: Ints
     map_base: Ints
@@ -49,11 +52,9 @@ class _TilesPlace:
 
 
 def _where(rows: Rows, mode: TilesMode) -> _TilesPlace:
-    scroll_x = rows.scroll("x")
-    map_line = (rows.t + rows.scroll("y")) % (mode.rows * mode.tile)
+    at = ground(rows, mode, mode.tile[0])
     base, bases = rows.control(f"{rows.mode.prefix}.map"), np.stack([rows.control(name) for name in rows.mode.bases])
-    tile = mode.tile
-    return _TilesPlace(scroll_x, scroll_x // tile, scroll_x % tile, map_line // tile, map_line % tile, base, bases)
+    return _TilesPlace(at, *np.divmod(at.line, mode.tile[1]), base, bases)
 
 
 @dataclass(eq=False, repr=False)
@@ -78,23 +79,24 @@ class _TileCells:
 
 def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
     """Fetch and take apart the cells. Where memory changes in time each row asks for itself."""
-    of_column, of_row = _offsets(mode.page, mode.pages)
+    of_column, of_row = _offsets(mode.page, mode.pages, mode.steps)
     if rows.kept:  # what is kept is what was fetched, whatever else may change
         starts, run = runs(*rows.fetch_keys())
     else:
         set_by = {f"{rows.mode.prefix}.map": at.map_base, **dict(zip(rows.mode.bases, at.bases, strict=True))}
         if mode.scrolls("x"):
-            set_by[f"{rows.mode.layer}.scroll_x"] = at.column
+            set_by[f"{rows.mode.layer}.scroll_x"] = at.ground.group
         keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
         starts, run = runs(*keys, *rows.fetch_keys())
-    across = (rows.plan.width + mode.tile - 2) // mode.tile + 1
-    columns = (at.column[starts][:, None] + np.arange(across)) % mode.columns
+    across = at.ground.across
+    columns = (at.ground.group[starts][:, None] + np.arange(across)) % mode.columns
     numbers = of_row[at.map_row[starts]][:, None] + of_column[columns]
     address = at.map_base[starts][:, None] + numbers * mode.cell_bytes
     places = rows.memory.translate(rows.when(0)[starts], address)
     words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
     if rows.kept and rows.kept.words:
-        words[0, : len(rows.kept.words)] = rows.kept.words
+        first = at.ground.first[0]
+        words[0, first : first + len(rows.kept.words)] = rows.kept.words
     varies = any(map(rows.timeline.varies, rows.mode.bases))
     apart = rows.memory.hot is not None or (rows.kept is not None and varies)
     if apart and run is not None:  # each row fetches its patterns when its own time has come
@@ -107,16 +109,16 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
 
 def _values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> npt.NDArray[np.uint8]:
     """The value of each dot of the cells, uint8 (rows, across x tile)."""
-    if mode.planes is not None:
+    if not _in_words(mode):
         return _patterns(mode, at, cells).values(rows.store, rows.memory, rows.when(1))
     return _packed_values(rows, mode, at, cells)
 
 
 def _packed_values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> npt.NDArray[np.uint8]:
-    """The value of each dot of packed tiles, of which each lies in a unit of memory: eight dots are gathered as one word."""
-    layout, tile = mode.cell.layout, mode.tile
+    """The value of each dot of tiles that lie ``_in_words``: eight dots are gathered as one word."""
+    layout, (across, down) = mode.cell.layout, mode.tile
     flips, turns = "flip_x" in layout, "turn" in layout
-    table = rows.store.tile_rows(mode.bits_per_dot, mode.first_dot, tile, flips=flips, turns=turns)
+    table = rows.store.tile_rows(mode.bits_per_dot, mode.first_dot, mode.tile, flips=flips, turns=turns)
     row = rows.memory.translate(rows.when(1)[cells.starts], cells.patterns[0]) // mode.raster.step
     if turns:
         row = row + cells.field["turn"] * ((1 + flips) * table.shape[1])
@@ -124,10 +126,16 @@ def _packed_values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCel
         row = row + cells.field["flip_x"] * table.shape[1]
     inner: Any = at.v[:, None]
     if "flip_y" in layout:
-        inner = inner ^ cells.spread(cells.field["flip_y"] * (tile - 1))
-    words = table.reshape(-1, tile // 8).take((cells.spread(row) + inner).reshape(-1), axis=0)
-    values: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(rows.count, cells.across * tile)
+        inner = inner ^ cells.spread(cells.field["flip_y"] * (down - 1))
+    words = table.reshape(-1, across // 8).take((cells.spread(row) + inner).reshape(-1), axis=0)
+    values: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(rows.count, cells.across * across)
     return values
+
+
+def _in_words(mode: TilesMode) -> bool:
+    """Whether patterns are packed, their sides powers of two and eight dots or more across, and none lies in two units."""
+    sides = all(side & (side - 1) == 0 for side in mode.tile)
+    return mode.planes is None and sides and mode.tile[0] >= 8 and mode.pattern_bytes <= UNIT
 
 
 def _patterns(mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> PatternRows:
@@ -139,7 +147,7 @@ def _patterns(mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> PatternRow
 
     v = at.v[:, None]
     bases = np.stack([cells.spread(each) for each in cells.patterns])
-    v = np.where(field("flip_y") == 1, mode.tile - 1 - v, v)
+    v = np.where(field("flip_y") == 1, mode.tile[1] - 1 - v, v)
     return PatternRows(mode.raster, mode.first_dot, bases, v, field("flip_x"), field("turn"))
 
 
@@ -149,21 +157,21 @@ def draw(rows: Rows) -> DrawnRows:
     assert isinstance(mode, TilesMode)
     at = _where(rows, mode)
     cells = _cells(rows, mode, at)
-    values = crop(_values(rows, mode, at, cells), at.fine, plan.width)
+    values = crop(spread_dots(_values(rows, mode, at, cells), mode), at.ground.fine, plan.width)
 
     def dotwise(cellwise: npt.NDArray[Any], dtype: Any) -> npt.NDArray[Any]:
         """One item a cell of each run, as a plane of dots."""
-        if np.dtype(dtype).itemsize == 1 and mode.tile == 8:
+        if np.dtype(dtype).itemsize == 1 and at.ground.size == 8:
             plane: npt.NDArray[Any] = cells.spread(cellwise.astype(np.uint64) * SPLAT).view(dtype)
         else:
-            plane = np.repeat(cells.spread(cellwise.astype(dtype)), mode.tile, axis=1)
-        return crop(plane, at.fine, plan.width)
+            plane = np.repeat(cells.spread(cellwise.astype(dtype)), at.ground.size, axis=1)
+        return crop(plane, at.ground.fine, plan.width)
 
     base, step, field = rows.mode.base, rows.mode.bank_step, cells.field
     offset = base + rows.bank()[:, None] * step
     if "bank" in field:
         offset = dotwise(base + field["bank"] * step, plan.entry_dtype)
-    return DrawnRows(
+    drawn = DrawnRows(
         to_entries(plan, rows.mode, values, offset),
         opaque_dots(values, mode.transparent),
         *_fetches(rows, mode, at, cells),
@@ -174,33 +182,36 @@ def draw(rows: Rows) -> DrawnRows:
         },
         {name: dotwise(each, np.int64) for name, each in field.items()} if rows.fields else {},
     )
+    return edged(drawn, rows, mode, at.ground)
 
 
 def _fetches(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> tuple[Ints, Any]:
     """How often each row's dots change the cell that feeds them, and what each change costs; see ``DrawnRows``."""
-    first, last = (at.scroll_x + rows.left) // mode.tile, (at.scroll_x + rows.right - 1) // mode.tile
-    touched = last - first + 1
-    costs = rows.mode.costs
+    lies, costs = at.ground, rows.mode.costs
     cell_cost, row_cost = costs.costs["cells"], costs.costs["pattern"]
+    touched = np.maximum(lies.last - lies.first + 1, 0)
 
     def of_columns(low: Ints, high: Ints) -> Ints:
-        """What the rows of patterns of the columns from ``low`` to ``high`` cost."""
+        """What the rows of patterns of the groups from ``low`` to ``high`` cost."""
         if "turn" not in cells.field:
-            return (high - low + 1) * row_cost
+            plain: Ints = np.maximum(high - low + 1, 0) * row_cost
+            return plain
         cost = cells.spread(np.where(cells.field["turn"] == 1, costs.turned, row_cost))
-        here = np.arange(cells.across) + at.column[:, None]
+        here = np.arange(cells.across)
         total: Ints = np.where((here >= low[:, None]) & (here <= high[:, None]), cost, 0).sum(axis=1)
         return total
 
     def key(column: Ints) -> Ints:
-        of_column, of_row = _offsets(mode.page, mode.pages)
+        of_column, of_row = _offsets(mode.page, mode.pages, mode.steps)
         number = of_row[at.map_row] + of_column[column % mode.columns]
         return np.stack([column, (at.map_base + number * mode.cell_bytes) % rows.memory.size, *at.bases, at.v])
 
     def ends() -> tuple[Ints, Ints, Ints]:
-        return key(first), key(last), np.stack([np.full(rows.count, cell_cost), of_columns(first, first)])
+        first_key = lies.feeding(key, rows.left)
+        first = np.stack([np.full(rows.count, cell_cost), of_columns(lies.first, lies.first)])
+        return first_key, lies.feeding(key, rows.right - 1), np.where(first_key[0] == OUTSIDE, 0, first)
 
-    return np.stack([touched * cell_cost, of_columns(first, last)]), ends
+    return np.stack([touched * cell_cost, of_columns(lies.first, lies.last)]), ends
 
 
 def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> Groups:
@@ -213,14 +224,15 @@ def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> 
         return cells.spread(cells.address), patterns.accesses(everywhere, np.zeros(1, np.int64), access)
 
     return Groups(
-        size=mode.tile,
-        across=cells.across,
-        fine=at.fine,
-        first=(at.fine + rows.left) // mode.tile,
-        last=(at.fine + rows.right - 1) // mode.tile,
+        size=at.ground.size,
+        across=at.ground.across,
+        fine=at.ground.fine,
+        first=at.ground.first,
+        last=at.ground.last,
         addresses=addresses,
         turned=cells.spread(cells.field["turn"]) if "turn" in cells.field else None,
         words=cells.spread(cells.words),
+        cell_bytes=mode.cell_bytes,
         further=None if _in_a_row(mode) else lambda place, number: patterns.accesses(place, number, access),
     )
 
@@ -231,8 +243,9 @@ def _in_a_row(mode: TilesMode) -> bool:
 
 
 def kept_key(rows: Rows) -> tuple[Ints, Ints, Ints]:
-    """(map address, map row, scroll) of each row: rows with the same three show the same cells."""
+    """(map address, map row, scroll) of each row: rows with the same three show the same cells; row -1 beyond the map."""
     mode = rows.mode.mode
     assert isinstance(mode, TilesMode)
     at = _where(rows, mode)
-    return at.map_base, at.map_row, at.scroll_x
+    shows = at.ground.shows
+    return at.map_base, at.map_row if shows is None else np.where(shows, at.map_row, OUTSIDE), rows.scroll("x")

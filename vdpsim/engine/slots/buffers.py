@@ -78,8 +78,10 @@ def _fields(of_plan: LayerPlan, index: int, layer: LayerDots, opaque: Bools) -> 
         return []
     groups = next(part for part in layer.parts if part.index == index).drawn.groups()
     assert groups.words is not None
-    words = groups.words[-1][(np.arange(len(opaque)) + groups.fine[-1]) // groups.size]
-    return [(name, tuple((bits.get(words) * opaque).tolist())) for name, bits in mode.cell.layout.items()]
+    group = (np.arange(len(opaque)) + groups.fine[-1]) // groups.size
+    told = opaque & (group >= groups.first[-1]) & (group <= groups.last[-1])  # an edge may show what no cell says
+    words = groups.words[-1][group]
+    return [(name, tuple((bits.get(words) * told).tolist())) for name, bits in mode.cell.layout.items()]
 
 
 def lay_out(

@@ -100,7 +100,8 @@ def kept_cells(layers: Mapping[int, LayerDots], timeline: Timeline) -> dict[int,
                 continue
             groups = part.drawn.groups()
             assert groups.words is not None
-            words = groups.words[place, : int(groups.last[place]) + 1].tolist()
+            first, end = int(groups.first[place]), int(groups.last[place]) + 1
+            words = groups.words[place, first * groups.cells : end * groups.cells].tolist()
             address, map_row, scroll = (int(values[place]) for values in (kept.address, kept.row, kept.scroll))
             found[number] = KeptCells(part.index, address, map_row, scroll, tuple(words), dots.opaque.shape[1])
     return found

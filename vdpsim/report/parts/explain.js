@@ -56,10 +56,11 @@ function layerWords(page, source, place) {
   if (fed.mode < 0) return { "came from": "the line buffer, filled before the first frame here" };
   const mode = chip.layers[source].modes[fed.mode];
   const found = { mode: `${mode.name} (${mode.kind})` };
-  if (fed.data < 0) return { ...found, "came from": "the margin, which is not fetched" };
+  if (fed.data < 0) return { ...found, "came from": `${mode.kind === "text" ? "the margin" : "beyond the edge"}, which is not fetched` };
   if (fed.cell >= 0) {
-    found["cell at"] = hex(fed.cell);
-    found["cell's word"] = hex(fed.word);
+    const what = mode.kind === "bitmap" ? "colour cell" : "cell";
+    found[`${what} at`] = hex(fed.cell);
+    found[`${what}'s word`] = hex(fed.word);
     for (const [name, parts] of Object.entries(mode.cell)) found[name] = field(parts, fed.word);
   }
   found[{ tiles: "pattern row at", text: "glyph row at", bitmap: "access at" }[mode.kind]] = hex(fed.data) + planeWords(mode);

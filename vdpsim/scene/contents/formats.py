@@ -87,7 +87,7 @@ def format_of(mode: TilesMode | TextMode) -> Format:
     """How patterns of a tiles mode, or glyphs of a text mode, look."""
     if isinstance(mode, TextMode):
         return Format(*mode.glyph, 1, mode.first_dot, text=True)
-    return Format(mode.tile, mode.tile, mode.bits_per_dot, mode.first_dot, planes=mode.planes)
+    return Format(*mode.tile, mode.bits_per_dot, mode.first_dot, planes=mode.planes)
 
 
 def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:

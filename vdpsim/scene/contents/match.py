@@ -59,7 +59,7 @@ def ways(mode: TilesMode) -> Iterator[dict[str, int]]:
 
 
 def shown(patterns: Dots, way: dict[str, int]) -> Dots:
-    """What cells with ``way`` show of ``patterns`` (count, n, n): a quarter turn clockwise first, then the flips."""
+    """What cells with ``way`` show of ``patterns`` (count, down, across): a quarter turn clockwise first, then the flips."""
     if way.get("turn"):
         patterns = np.rot90(patterns, -1, axes=(1, 2))
     if way.get("flip_x"):
@@ -89,8 +89,8 @@ def match(findings: Findings, assets: Assets, patterns: Patterns, index: int, ta
 def _extent(indices: Dots, mode: TilesMode, table: MapTable) -> tuple[int, int]:
     """How many cells the picture is high and wide. Raises WrongError where they do not lie within the map."""
     assert table.picture is not None
-    cut(indices, mode.tile, mode.tile, table.picture, "picture")  # refuses a picture of half tiles
-    down, across = (length // mode.tile for length in indices.shape)
+    cut(indices, *mode.tile, table.picture, "picture")  # refuses a picture of half tiles
+    down, across = indices.shape[0] // mode.tile[1], indices.shape[1] // mode.tile[0]
     if across + table.at[0] > mode.columns or down + table.at[1] > mode.rows:
         size = f"{across}x{down} cells at {list(table.at)}"
         raise WrongError(
@@ -100,14 +100,14 @@ def _extent(indices: Dots, mode: TilesMode, table: MapTable) -> tuple[int, int]:
 
 
 def _values(findings: Findings, mode: TilesMode, table: MapTable, indices: Dots) -> tuple[Dots, dict[str, Numbers]]:
-    """Each tile's values (count, n, n), and the fields that the colours decide: the bank of each, where it is asked for."""
+    """Each tile's values (count, down, across), and the fields that colours decide: the bank of each, where it is asked for."""
     assert table.picture is not None
     if table.banked:
-        tiles = cut(indices, mode.tile, mode.tile, table.picture, "picture")
-        values, banks = _banked(findings, mode, table, tiles, indices.shape[1] // mode.tile)
+        tiles = cut(indices, *mode.tile, table.picture, "picture")
+        values, banks = _banked(findings, mode, table, tiles, indices.shape[1] // mode.tile[0])
         return values, {"bank": banks}
     flat = lowered(indices, table.subtract, mode.top_value, table.picture, "picture")
-    return cut(flat, mode.tile, mode.tile, table.picture, "picture"), {}
+    return cut(flat, *mode.tile, table.picture, "picture"), {}
 
 
 class _Finder:

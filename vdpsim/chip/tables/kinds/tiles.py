@@ -4,14 +4,46 @@ Law: sizes in bytes are derived here from the description, once. Knows nothing o
 """
 
 from functools import cached_property
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, GetPydanticSchema, model_validator
+from pydantic_core import core_schema
 
+from ....door.shown import value as shown
 from ..bits import Bits, clashes
-from ..modes import DotsMode
 from ..planes import Raster
-from ..table import Layout, Scroll, Table, passed, single
+from ..table import Layout, Table, passed, single
+from .surface import SurfaceMode
+
+MOST_PAGES = 8
+"""Pages of a map each way."""
+
+Order = Literal["rows", "columns"]
+
+SIDES = range(4, 33, 4)
+"""Dots that a tile can have each way."""
+
+
+def tile_sides(value: object) -> tuple[int, int]:
+    """Dots of a tile across and down, of one number for both or of two. Raises ValueError for anything else."""
+    given = tuple(value) if isinstance(value, list | tuple) else (value, value)
+    if len(given) != 2 or not all(type(side) is int and side in SIDES for side in given):
+        told = "must be a number of dots or [across, down], each a multiple of 4 from 4 to 32"
+        raise ValueError(f"{told}, got {shown(value)}")
+    return given
+
+
+_number_schema = core_schema.int_schema(ge=SIDES[0], le=SIDES[-1], multiple_of=SIDES.step)
+_tile_schema = core_schema.no_info_plain_validator_function(
+    tile_sides,
+    serialization=core_schema.plain_serializer_function_ser_schema(
+        lambda sides: sides[0] if sides[0] == sides[1] else list(sides)
+    ),
+    json_schema_input_schema=core_schema.union_schema(
+        [_number_schema, core_schema.tuple_schema([_number_schema, _number_schema])]
+    ),
+)
+TileSides = Annotated[tuple[int, int], GetPydanticSchema(lambda _source, _handler: _tile_schema)]
 
 
 class TileCell(Table):
@@ -44,26 +76,33 @@ class TileCell(Table):
         return passed(self, single(self.layout, ("flip_x", "flip_y", "turn")))
 
 
-class TilesMode(DotsMode):
-    """A map of cells, each of which shows a square pattern."""
+class TilesMode(SurfaceMode):
+    """A map of cells, each of which shows a pattern."""
 
     kind: Literal["tiles"] = Field(description="tiles: a map of cells, each of which shows a pattern")
-    tile: Literal[8, 16] = Field(description="dots of a tile's side")
+    tile: TileSides = Field(
+        description="dots of a tile, [across, down], or one number for both: multiples of 4 from 4 to 32"
+    )
     cell_bytes: Literal[1, 2] = Field(description="bytes of a cell in memory")
     cell: TileCell = Field(description="which bits of a cell hold what")
     page: tuple[int, int] = Field(description="cells of a page, across and down; 1 to 256 each way")
-    pages: tuple[int, int] = Field(default=(1, 1), description="pages of the map, across and down, 1 to 2 each way")
-    scroll: Scroll = Field(
-        default="both", description="the axes on which it scrolls; on another it stands still, as though scrolled by 0"
+    pages: tuple[int, int] = Field(
+        default=(1, 1), description="pages of the map, across and down, 1 to 8 each way; left out: one page"
     )
+    page_order: Order = Field(
+        default="rows", description="how pages follow one another in memory: row by row, or column by column"
+    )
+    cell_order: Order = Field(default="rows", description="how a page's cells follow one another in memory")
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
         wrong = clashes(self.cell.layout, 8 * self.cell_bytes)
+        if self.cell.turn is not None and self.tile[0] != self.tile[1]:
+            wrong.append(f"turn needs a tile as wide as it is high, got {list(self.tile)}")
         if not all(1 <= cells <= 256 for cells in self.page):
             wrong.append(f"page must have 1 to 256 cells each way, got {list(self.page)}")
-        if not all(1 <= pages <= 2 for pages in self.pages):
-            wrong.append(f"pages must be 1 or 2 each way, got {list(self.pages)}")
+        if not all(1 <= pages <= MOST_PAGES for pages in self.pages):
+            wrong.append(f"pages must be 1 to {MOST_PAGES} each way, got {list(self.pages)}")
         return passed(self, wrong)
 
     @property
@@ -76,10 +115,27 @@ class TilesMode(DotsMode):
         """Cells of the whole map, down."""
         return self.page[1] * self.pages[1]
 
+    @property
+    def size(self) -> tuple[int, int]:
+        """Dots of the whole map across, and lines down."""
+        return self.columns * self.tile[0], self.rows * self.tile[1]
+
+    @property
+    def extent(self) -> tuple[int, int]:
+        """Dots and lines of the picture that the whole map takes."""
+        return self.doubled(self.size)
+
+    @property
+    def steps(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        """How many cells further in memory the next page lies, across and down, and the next cell of a page."""
+        (wide, high), (across, down) = self.page, self.pages
+        page, cells = (down, 1) if self.page_order == "columns" else (1, across), wide * high
+        return (page[0] * cells, page[1] * cells), (high, 1) if self.cell_order == "columns" else (1, wide)
+
     @cached_property
     def raster(self) -> Raster:
         """How a pattern's rows lie in memory."""
-        return Raster(self.tile, self.tile, self.bits_per_dot, self.planes)
+        return Raster(*self.tile, self.bits_per_dot, self.planes)
 
     @property
     def pattern_bytes(self) -> int:
