@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 import vdpsim
 
@@ -33,12 +34,24 @@ def by_line(*spans):
 def sprites(*boxes):
     """What the table and the patterns of sprites cost on each line, of ``(y, dots across, lines)``.
 
-    A look at the table is an access for each of 40 records, on every line: y, size and enable stand in its first two bytes. A
-    sprite that the line shows takes the record's other four bytes, 2 accesses, and for each tile of 8 dots a row of 4 bytes, 2.
+    A look at the table is an access for each of 40 records: y, size and enable stand in its first two bytes. It is made for every
+    line of the picture, so on lines 0 to 198 for the next one, and on the frame's last line for line 0. A sprite that the line
+    shows takes the record's other four bytes, 2 accesses, and for each tile of 8 dots a row of 4 bytes, 2.
     """
-    table = by_line((0, HIGH, 40), *((y - 1, lines, 2) for y, _, lines in boxes))
+    table = by_line((0, HIGH - 1, 40), *((y - 1, lines, 2) for y, _, lines in boxes))
     pattern = by_line(*((y - 1, lines, across // 8 * 2) for y, across, lines in boxes))
     return {"sprites.table": table, "sprites.pattern": pattern}
+
+
+def machine(name):
+    """What the chip holds as the scene's frame 0 begins."""
+    return vdpsim.Machine.of(vdpsim.load_scene(SCENES / f"{name}.scene.toml"))
+
+
+def indices(picture):
+    """A picture's dots as numbers of its palette."""
+    with Image.open(SCENES / "art" / picture) as image:
+        return np.asarray(image)
 
 
 def check(frame, clients):
@@ -86,22 +99,20 @@ def test_the_fullest_line_of_the_tideline():
     112, asked for on lines 117 to 124. Near 20 + 60, far 41 + 82: 203. Refresh has 5. In all 320 of 448.
     """
     frame = drawn("tideline")
-    used = frame.slots.counts[:, : -1].sum(axis=1)
+    used = frame.slots.counts[:, :-1].sum(axis=1)
     assert used[117:125].tolist() == [320] * 8
     assert used[:HIGH].max() == 320
 
 
-@pytest.mark.parametrize(("frame", "pin", "terns"), [(0, None, (60, 74)), (288, 80, (72, 85))])
-def test_reserve(frame, pin, terns):
+@pytest.mark.parametrize(("frame", "terns", "pins"), [(0, (60, 74), ()), (288, (60 + 12, 74 + 19), (80,))])
+def test_reserve(frame, terns, pins):
     """The near band stands above the picture (near.scroll_y is 64) and fetches nothing. The map's 16 dots are an access of the
     bitmap; two blocks of 8 dots lie over them, 2 cells of two bytes: 20 and 40 on each line, wherever the sheet stands.
 
-    The pin begins at line 224, below the picture, and ends at 224 - 144 = 80. The terns' lines go up and down by 30, a line
-    every 6th and 7th frame: after 288 // 6 = 48 steps 60 - 48 = 12 back from the top, so 60 + 12; after 288 // 7 = 41 steps 19
-    of the way back is left, 74 + 19.
+    The pin begins at line 224, below the picture, and ends at 224 - 288 / 2 = 80. The terns' lines go up and down by 30, a line
+    every 6th and 7th frame: 288 // 6 = 48 steps are 30 down and 18 back, so that 12 are left; 288 // 7 = 41 leave 19.
     """
-    terns = terns if frame == 0 else (60 + 12, 74 + 19)
-    boxes = [(y, 16, 16) for y in terns] + ([(pin, 16, 32)] if pin else [])
+    boxes = [*((y, 16, 16) for y in terns), *((y, 16, 32) for y in pins)]
     clients = {
         "near.cells": by_line(STRIP["near.cells"]),
         "near.glyphs": by_line(STRIP["near.glyphs"]),
@@ -123,3 +134,112 @@ def test_moonlit():
         **sprites((48, 48, 24), (24, 24, 16), (52, 24, 16)),
     }
     check(drawn("moonlit"), clients)
+
+
+def test_the_dearest_line_of_the_chip():
+    """Near scrolled by no whole tile: 21 cells and 63 accesses of their rows; far 41 and 82. Thirteen sprites of 24 dots, as many
+    as a line takes and 312 dots, as many as it takes: 40 + 13 x 2 of the table, 312 / 8 x 2 = 78 of patterns. Refresh 5. In all
+    356 of 448 slots, and the CPU has its own, one in eight of the 320 that pass while the picture shows.
+    """
+    found = vdpsim.budget(vdpsim.load_chip(SCENES / "chips/sanderling.chip.toml"))
+    assert found.verdict == "fits"
+    line = found.worst_line
+    asked = {client: count for client, count in line.by_client.items() if count}
+    assert asked == {
+        "near.cells": 21,
+        "near.pattern": 63,
+        "far.cells": 41,
+        "far.pattern": 82,
+        "sprites.table": 66,
+        "sprites.pattern": 78,
+        "refresh": 5,
+    }
+    assert (line.used, line.free, line.cpu) == (356, 92, 40)
+
+
+def test_words_with_fields():
+    """Display: all enabled, bits 15 to 13, 0xE000; text below, bit 8; far mode 2 of the painting in bits 5:4, 0x20. The split line
+    is the upper byte of the next word, 176 = 0xB0, for both layers; the backdrop, 64 or 80, its lower seven bits.
+    """
+    tideline, moonlit = machine("tideline").registers, machine("moonlit").registers
+    assert (tideline["display"], moonlit["display"]) == (0xE100, 0xE120)
+    assert (tideline["split and backdrop"], moonlit["split and backdrop"]) == (0xB040, 0xB050)
+    assert tideline["near.split"] == tideline["far.split"] == tideline["split"] == 176
+
+
+def test_a_position_in_two_writes():
+    """far.scroll_x is 110 = 0x06E. Its low byte, at address 8, waits for the high bits at 10: written 0x2C it still reads as 0x2C,
+    but nothing moves until bit 0 of address 10 is written, and then it is 0x12C = 300. Of the near layer's word, at 4 and 5, the low
+    byte waits for the high one.
+    """
+    chip = machine("tideline")
+    chip.write(8, 0x2C)
+    assert (chip.read(8), chip.registers["far.scroll_x"]) == (0x2C, 110)
+    chip.write(10, 0x01)
+    assert chip.registers["far.scroll_x"] == 300
+    chip.write(4, 0x34)
+    assert chip.registers["near.scroll_x"] == 96
+    chip.write(5, 0x02)
+    assert chip.registers["near.scroll_x"] == 0x234
+
+
+def test_dots_of_three_planes():
+    """Cells of the band lie column by column, 8 a column, two bytes each, the high byte first. The cell in column c, row r of the
+    wave's bank 9 shows index 72 + value; value bit p of dot u in row v is bit 7 - u % 8 of byte number x 48 + v x 6 + 2 p + u // 8.
+    """
+    chip, picture = machine("tideline"), indices("tideline-wave.png")
+    memory, registers = chip.memory, chip.registers
+    for x, y in ((0, 4), (19, 7), (100, 11), (333, 6), (447, 15)):
+        at = registers["near.shore.map"] + 2 * (x // 16 * 8 + y // 8)
+        cell = int(memory[at]) << 8 | int(memory[at + 1])
+        assert cell >> 8 & 15 == 9
+        u, v = x % 16 ^ (15 if cell >> 12 & 1 else 0), y % 8 ^ (7 if cell >> 13 & 1 else 0)
+        row = registers["near.shore.patterns"] + (cell & 255) * 48 + v * 6
+        bits = [int(memory[row + 2 * plane + u // 8]) >> 7 - u % 8 & 1 for plane in range(3)]
+        assert 72 + bits[0] + 2 * bits[1] + 4 * bits[2] == picture[y, x]
+
+
+def test_dots_of_seven_planes():
+    """Line y of each plane is 20 bytes; plane 6 lies where the scene says, the others wherever there was room."""
+    chip, picture = machine("moonlit"), indices("moonlit.png")
+    for x, y in ((0, 0), (52, 38), (126, 75), (52, 120), (159, 175)):
+        planes = [chip.registers[f"far.night.plane_{plane}"] + 20 * y + x // 8 for plane in range(7)]
+        assert sum((int(chip.memory[at]) >> 7 - x % 8 & 1) << plane for plane, at in enumerate(planes)) == picture[y, x]
+
+
+def test_colours_of_blocks():
+    """A block is 8 dots by 5 lines: dot x, y has cell y // 5 x 40 + x // 8, the paper's entry in its first byte, the ink's in its
+    second. The frame shows the ink where the sheet's dot is 1.
+    """
+    chip, frame, ink = machine("reserve"), drawn("reserve"), indices("reserve.png")
+    for x, y in ((0, 0), (60, 25), (200, 45), (75, 112), (300, 90), (150, 160)):
+        at = chip.registers["far.chart.colours"] + 2 * (y // 5 * 40 + x // 8)
+        assert frame.indices[y, x] == chip.memory[at + int(ink[y, x])]
+
+
+def test_a_sprite_is_a_window_of_its_sheet():
+    """The bird that flies at 60, 34 is tile 51 of the waders: the fourth tile of the sheet's fourth row, dots 24 to 47 of lines 24
+    to 39. In bank 6 value v is entry 96 + v; where the sheet has 0 the sky shows.
+    """
+    frame, sheet = drawn("tideline"), indices("waders.png")[24:40, 24:48]
+    shown = frame.indices[34:50, 60:84]
+    assert (shown[sheet > 0] == 96 + sheet[sheet > 0]).all()
+    assert (shown[sheet == 0] < 96).all()
+
+
+def test_the_glitter_is_moved_by_the_cpu():
+    """In frame 12, from line 200 on, the CPU writes 640 bytes, 8 transfers of 80. A byte takes it 24 cycles, 24 dots of 448: they are
+    down within 35 lines, long before line 311. Frame 13 shows the same but for bit 6 of some dots of lines 96 to 175.
+    """
+    before, after = drawn("moonlit", 12), drawn("moonlit", 13)
+    assert before.transfers[["bytes", "ended"]].tolist() == [(80, True)] * 8
+    scene = vdpsim.load_scene(SCENES / "moonlit.scene.toml")
+    chips = [vdpsim.Machine.of(scene, number) for number in (12, 13)]
+    at = [chips[0].registers[f"far.night.plane_{plane}"] for plane in range(7)]
+    memories = [np.stack([chip.memory[start : start + 4000] for start in at]) for chip in chips]
+    planes, places = np.nonzero(memories[0] != memories[1])
+    assert set(planes.tolist()) == {6}
+    assert set((places // 20).tolist()) <= set(range(96, 176))
+    assert set((places % 20).tolist()) <= set(range(3, 11))
+    lines = np.flatnonzero((before.indices ^ after.indices == 64).any(axis=1))
+    assert lines.min() >= 96 and lines.max() < 176
