@@ -15,7 +15,7 @@ from fractions import Fraction
 from random import Random
 from typing import Any
 
-from strategies import narrowest, sprite_widths
+from strategies import narrowest, sprite_widths, together
 from strategies_registers import in_words, with_others
 from strategies_time import client_order
 
@@ -179,8 +179,19 @@ def sprites(random: Random, chip: Json) -> Json:
         found["per_line"] = random.randint(1, found["count"])
     if chance(random, 40):
         found["dots_per_line"] = 8 * random.randint(1, 12)
-    apart = Random(json.dumps(found))  # what else a seed makes stays as it is, whatever is drawn of tiles
+    apart = Random(json.dumps(found))  # what else a seed makes stays as it is, whatever is drawn of tiles and planes
+    found |= of_planes(apart, found, access) if chance(apart, 35) else {}
     return of_tiles(apart, found) if chance(apart, 35) else found
+
+
+def of_planes(random: Random, sprites: Json, access: int) -> Json:
+    """Sprites of whole bytes in planes, if they can be fetched like that."""
+    planes, bits = random.choice(("by row", "by pattern", "apart")), random.choice((1, 2, 3, 4))
+    fits = sprite_widths(bits, access, planes)
+    if not all(across in fits for across, _ in sprites["sizes"]):
+        return {}
+    parts = [together(across, bits, planes) for across, _ in sprites["sizes"]]
+    return {"planes": planes, "bits_per_dot": bits, "pattern_bytes": max(part & -part for part in parts) * 4}
 
 
 def of_tiles(random: Random, sprites: Json) -> Json:

@@ -310,10 +310,16 @@ def layer(random: Random, chip: Json, name: str, names: list[str]) -> Json:
 # Sprites and ladders
 
 
-def sprite_widths(bits: int, access: int) -> list[int]:
-    """Dots across of which a row is whole bytes, and whole accesses or an even part of one."""
-    rows = {across: across * bits // 8 for across in range(4, 65, 4) if not across * bits % 8}
-    return [across for across, row in rows.items() if not row % access or not access % row]
+def sprite_widths(bits: int, access: int, planes: str | None = None) -> list[int]:
+    """Dots across of which a row is whole bytes, in each plane where there are any, and whole accesses or an even part of one."""
+    each = 1 if planes else bits
+    widths = [across for across in range(4, 65, 4) if not across * each % 8]
+    return [across for across in widths if even(together(across, bits, planes), access)]
+
+
+def together(across: int, bits: int, planes: str | None) -> int:
+    """Bytes of a row of so many dots that lie together."""
+    return across // 8 if planes in ("by pattern", "apart") else across * bits // 8
 
 
 def sprite_tiles(random: Random, widths: list[int]) -> Json:
@@ -343,7 +349,8 @@ def stride(random: Random, tiles: Json, sizes: list[list[int]]) -> Json:
 
 def sprites(random: Random, chip: Json) -> Json:
     """A sprite engine whose records fit."""
-    bits = depth(random, chip["palette"])
+    held = dots(random, chip, 8)
+    bits, planes = held["bits_per_dot"], held.get("planes")
     top = pick(random, 9, 9, 12)
     widths = {"x": random.randint(5, top), "y": random.randint(5, top), "pattern": random.randint(1, top)}
     most = {"flip_x": 1, "flip_y": 1, "bank": 4, "priority": 3, "size": 2, "group": 3, "enable": 1, "x_bias": 1}
@@ -352,14 +359,14 @@ def sprites(random: Random, chip: Json) -> Json:
     widths |= optional_widths(random, 64 - sum(widths.values()), most)
     high = pick(random, 16, 64)
     access = chip["memory"]["bytes_per_access"]
-    fitting = sprite_widths(bits, access)
+    fitting = sprite_widths(bits, access, planes)
     sizes = []
     tiles = sprite_tiles(random, fitting) if chance(random, 40) else None
     for _ in range(1 << widths.get("size", 0)):
         plain = [across for across in (8, 16, 16, 32, 64) if across in fitting]
         size = [pick(random, *(plain if chance(random, 60) else fitting)), random.randint(1, high)]
         sizes.append(whole_tiles(random, tiles["size"], size) if tiles else size)
-    rows = [(tiles["size"][0] if tiles else across) * bits // 8 for across, _ in sizes]
+    rows = [together(tiles["size"][0] if tiles else across, bits, planes) for across, _ in sizes]
     table = pick(random, "chip", "memory")
     least = (sum(widths.values()) + 7) // 8
     record = pick(random, least, min(8, least + 1), 8)
@@ -371,7 +378,7 @@ def sprites(random: Random, chip: Json) -> Json:
         "record_bytes": record,
         "fields": layouts(random, widths, 8 * record),
         "sizes": sizes,
-        "bits_per_dot": bits,
+        **held,
         "first_dot": pick(random, "high", "low"),
         "entries": rule(random, chip["palette"], (1 << bits) - 1, (1 << widths.get("bank", 0)) - 1),
         "front": pick(random, "first", "last"),
@@ -383,7 +390,8 @@ def sprites(random: Random, chip: Json) -> Json:
     parts = [row & -row for row in rows]
     if tiles:
         found["tiles"] = tiles | stride(random, tiles, sizes)
-    least = min(row * down for row, (_, down) in zip(rows, sizes, strict=True))
+    times = bits if planes == "by pattern" else 1
+    least = min(times * row * down for row, (_, down) in zip(rows, sizes, strict=True))
     if tiles and "stride" in found["tiles"]:
         pass  # numbers count tiles
     elif (not tiles and least % max(parts)) or chance(random, 30):
@@ -656,7 +664,8 @@ def memory_bytes(random: Random, chip: Chip, count: int) -> bytes:
         if mode.kind != "text"
     ]
     if chip.sprites:
-        given_up += [(chip.sprites.transparent, chip.sprites.bits_per_dot)] * 2
+        clear, bits = chip.sprites.transparent, chip.sprites.bits_per_dot
+        given_up += [(clear and clear & 1, 1) if chip.sprites.planes else (clear, bits)] * 2
     blanks = []
     for value, bits in given_up:
         if value is not None:

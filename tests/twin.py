@@ -11,8 +11,9 @@ from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from twin_cpu import CpuSide, Made
-from twin_layers import Layers, Place, Span, entry_of, scrolls, value_of
+from twin_layers import Layers, Place, Span, entry_of, scrolls
 from twin_picture import picture_of
+from twin_planes import DotRows
 from twin_result import TwinResult, clients
 from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk, TileNeeds
 
@@ -615,7 +616,7 @@ class Twin:
                 needs[sprite.number] = SpriteNeeds(
                     sprite.number,
                     [self.layers.access(record + word * self.width) for word in others],
-                    self._tiles(sprite, line, controls["sprites.patterns"]),
+                    self._tiles(sprite, line, self._bases(controls)),
                 )
         return Prepared(line, walk, scan, needs)
 
@@ -669,7 +670,22 @@ class Twin:
             row %= 1 << sprites.fields.y.width
         return row if 0 <= row < sprites.sizes[sprite.get("size")][1] else None
 
-    def _tiles(self, sprite: Sprite, line: int, patterns: int) -> list[TileNeeds]:
+    def _bases(self, controls: dict[str, int]) -> tuple[int, ...]:
+        """Where pattern 0 lies, in each plane where they are apart."""
+        sprites = self.chip.sprites
+        assert sprites is not None
+        if sprites.planes == "apart":
+            return tuple(controls[f"sprites.plane_{plane}"] for plane in range(sprites.bits_per_dot))
+        return (controls["sprites.patterns"],)
+
+    def _rows(self, size: int) -> DotRows:
+        """How the rows of a sprite size's tiles lie, of the sprite itself where it is made of none."""
+        sprites = self.chip.sprites
+        assert sprites is not None
+        across, down = sprites.tiles.size if sprites.tiles else sprites.sizes[size]
+        return DotRows(across, down, sprites.bits_per_dot, sprites.planes, sprites.first_dot)
+
+    def _tiles(self, sprite: Sprite, line: int, patterns: tuple[int, ...]) -> list[TileNeeds]:
         """The row of each tile that the sprite shows on ``line``."""
         sprites = self.chip.sprites
         assert sprites is not None
@@ -681,15 +697,16 @@ class Twin:
         number = sprite.get("pattern")
         if sprites.fields.pattern_bank:
             number += sprite.get("pattern_bank") * 2**sprites.fields.pattern.width
-        begin, across, down = patterns + number * self._step(size), *sprites.sizes[size]
+        (across, down), rows = sprites.sizes[size], self._rows(size)
         found = []
-        wide, high = sprites.tiles.size if sprites.tiles else sprites.sizes[size]
-        row_bytes = wide * sprites.bits_per_dot // 8
-        for column in range(across // wide):
-            tile = self._tile_number(column, row // high, across // wide, down // high)
-            at = begin + tile * high * row_bytes + row % high * row_bytes
-            own = [(at + step) % len(self.memory) for step in range(row_bytes)]
-            found.append(TileNeeds(own, self.layers.run_of(at % len(self.memory), row_bytes)))
+        for column in range(across // rows.across):
+            tile = self._tile_number(column, row // rows.down, across // rows.across, down // rows.down)
+            bases = tuple(base + number * self._step(size) + tile * rows.whole for base in patterns)
+            own, accesses = [], []
+            for at, count in rows.runs(bases, row % rows.down):
+                own += [(at + step) % len(self.memory) for step in range(count)]
+                accesses += self.layers.run_of(at % len(self.memory), count)
+            found.append(TileNeeds(own, accesses))
         return found
 
     def _tile_number(self, column: int, row: int, columns: int, rows: int) -> int:
@@ -709,8 +726,7 @@ class Twin:
             return sprites.pattern_bytes
         if sprites.pattern_bytes is not None:
             return sprites.pattern_bytes[size]
-        alone = [sprites.tiles.size] if sprites.tiles else sprites.sizes
-        return min(across * down * sprites.bits_per_dot // 8 for across, down in alone)
+        return min(self._rows(one).whole for one in range(len(sprites.sizes)))
 
     def _table_words(self) -> tuple[list[int], list[int]]:
         """Which accesses of a record must be read to find the sprite, and those that only a drawn sprite needs."""
@@ -743,7 +759,7 @@ class Twin:
                 if not 0 <= x < width:
                     continue
                 dot = across - 1 - step if sprite.get("flip_x") else step
-                value = value_of(data, 0, dot, sprites.bits_per_dot, sprites.first_dot)
+                value = self._rows(sprite.get("size")).value_in_row(data, dot)
                 entry = entry_of(self.chip, sprites.entries, sprites.transparent, sprite.get("bank"), value)
                 if entry is not None:
                     self.on_dot[x].append((sprite, entry))

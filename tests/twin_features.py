@@ -100,6 +100,7 @@ def _of_sprites(chip: Chip) -> Iterator[str]:
         yield from ["sprites: tiles of one number"] if sprites.pattern_bytes else []
     yield from ["sprites: a step for each size"] if isinstance(sprites.pattern_bytes, tuple) else []
     yield f"sprites: {sprites.bits_per_dot} bits"
+    yield from [f"sprites: planes {sprites.planes}"] if sprites.planes else []
     yield from (f"sprites: {name}" for name in sprites.fields.layout if name not in {"x", "y", "pattern"})
     for name in ("per_line", "dots_per_line", "wrap_x", "wrap_y"):
         yield from [f"sprites: {name}"] if getattr(sprites, name) else []

@@ -71,6 +71,13 @@ class DotRows(NamedTuple):
         shift = dot % 8 if self.first_dot == "low" else 7 - dot % 8
         return sum((byte >> shift & 1) << plane for plane, byte in enumerate(held))
 
+    def value_in_row(self, data: bytes, dot: int) -> int:
+        """The value of a dot of a row of such tiles, whose own bytes stand in ``data`` tile by tile and plane by plane."""
+        tile, dot = divmod(dot, self.across)
+        begin = tile * self.across * self.bits // 8
+        one = self._replace(down=1, planes=self.planes and "by row", stride=None)
+        return one.value(data, len(data), (begin,), 0, dot)
+
 
 def without_repeats(addresses: list[int]) -> list[int]:
     """``addresses`` without those that stand in the list already."""

@@ -15,7 +15,7 @@ from strategies import chance, register_value
 
 from vdpsim import InputError, load_scene
 from vdpsim.chip.addresses import listens
-from vdpsim.chip.controls import controls
+from vdpsim.chip.controls import controls, sprite_addresses
 from vdpsim.chip.model import BitmapMode, Chip, TextMode, TilesMode
 from vdpsim.chip.registers import RegisterField, field_names, fields, own_names, registers
 from vdpsim.files.toml.out import value
@@ -153,7 +153,7 @@ class _Writer:
             elif isinstance(mode, TextMode) and f"{target}.glyphs" in self.held and chance(self.random, 85):
                 self.pattern(target, mode.glyph, 1, mode.cell.character.top)
         sprites = self.chip.sprites
-        if sprites and "sprites.patterns" in self.held:
+        if sprites and all(name in self.held for name in sprite_addresses(sprites)):
             number = self.random.randrange(len(sprites.sizes))
             across, down = sprites.sizes[number]
             self.add(

@@ -46,7 +46,7 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     "chip.TextMode": {"columns": (1, 256), "rows": (1, 256), "left": (0, 1023), "margin": (0, None)},
     "chip.SpriteTiles": {"stride": (1, 256)},
     "chip.SpritesTable": {
-        "count": (1, 1024), "record_bytes": (1, 8), "pattern_bytes": (1, 4096), "per_line": (1, 1024),
+        "count": (1, 1024), "record_bytes": (1, 8), "bits_per_dot": (1, 8), "pattern_bytes": (1, 4096), "per_line": (1, 1024),
         "dots_per_line": (8, 65536), "x_bias": (0, 1024),
     },
     "chip.Cpu": {"clock": (1000, 1_000_000_000), "cycles_per_byte": (1, 10_000), "queue": (1, 4096)},

@@ -369,11 +369,19 @@ def test_light_and_dark(chrome, pages):
 
 
 @pytest.mark.parametrize(
-    "tiles", ["", "tiles = { size = [8, 8], stride = 3 }", 'tiles = { size = [8, 4], order = "columns" }']
+    "tiles",
+    [
+        "",
+        "tiles = { size = [8, 8], stride = 3 }",
+        'tiles = { size = [8, 4], order = "columns" }',
+        'planes = "by row"',
+        'planes = "apart"',
+        'planes = "by pattern"\ntiles = { size = [8, 8] }',
+    ],
 )
 def test_a_sprites_row_lies_where_the_page_says(chrome, tmp_path, tiles):
-    """The byte that holds a sprite's dot, in the row that the page names, has the dot's value; every dot of four sprites, which
-    stand as they are and flipped.
+    """The byte that holds a sprite's dot, in the row that the page names, has the dot's value, or bit 0 of it in plane 0; every
+    dot of four sprites, which stand as they are and flipped.
     """
     head = CHIP.replace("sizes = [[8, 8], [16, 16]]", f"sizes = [[8, 8], [16, 16]]\n{tiles}")
     digits = np.random.default_rng(7).integers(1, 4, (32, 16))
@@ -393,5 +401,11 @@ def test_a_sprites_row_lies_where_the_page_says(chrome, tmp_path, tiles):
     for (line, dot), said in zip(dots, told, strict=True):
         x, _, flip = places[int(frame.sprite[line, dot])]
         far = (15 - (dot - x) if flip else dot - x) % wide
-        byte = int(state.memory[int(said["pattern row at"], 16) + far // 4])
+        at, _, planes = said["pattern row at"].partition(", ")
+        if "planes" in tiles:
+            assert planes == f"first of 2 planes {scene.chip.sprites.planes}"
+            byte = int(state.memory[int(at, 16) + far // 8])
+            assert byte >> 7 - far % 8 & 1 == frame.indices[line, dot] & 1
+            continue
+        byte = int(state.memory[int(at, 16) + far // 4])
         assert byte >> 6 - far % 4 * 2 & 3 == frame.indices[line, dot]

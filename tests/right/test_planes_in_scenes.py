@@ -255,3 +255,70 @@ def test_a_page_shows_patterns_as_they_are(tmp_path, planes):
     assert sheet["owner"] == owner
     with Image.open(io.BytesIO(base64.b64decode(sheet["picture"].partition(",")[2]))) as image:
         assert np.array_equal(np.asarray(image.convert("L"))[:8, :24], dots * 17)
+
+
+# Sprites
+
+
+def planar_sprites(planes: str, more: str = "") -> str:
+    """The chip of ``scenery`` whose sprites have 4 bits in planes."""
+    old = "sizes = [[8, 8], [16, 16]]\nbits_per_dot = 2"
+    assert old in CHIP
+    return CHIP.replace(old, f'sizes = [[8, 8], [16, 16]]\nplanes = "{planes}"\nbits_per_dot = 4\n{more}')
+
+
+@pytest.mark.parametrize("planes", PLANES)
+@pytest.mark.parametrize("more", ["", "tiles = { size = [8, 8] }\n", "tiles = { size = [8, 8], stride = 4 }\n"])
+def test_sprites_of_a_scene_show_what_is_told(tmp_path, planes, more):
+    """A sprite of each size, alone and made of tiles: dots from a picture, shown at their place."""
+    rng = np.random.default_rng(6)
+    small, large = (rng.integers(1, 16, (side, side)).astype(np.uint8) for side in (8, 16))
+    text = "".join(
+        f'[[patterns]]\nname = "{name}"\nfor = "sprites"\nsize = [{side}, {side}]\npng = "{name}.png"\n'
+        f'[[sprites]]\nname = "{name}_one"\nx = {x}\ny = 20\npattern = "{name}"\nsize = [{side}, {side}]\n'
+        for name, side, x in (("small", 8, 4), ("large", 16, 32))
+    )
+    scene = load(tmp_path, text, planar_sprites(planes, more), small_png=png(small), large_png=png(large))
+    plane = vdpsim.render(scene, planes=True).planes["sprites"]
+    assert np.array_equal(plane.entry[20:28, 4:12], small)
+    assert np.array_equal(plane.entry[20:36, 32:48], large)
+
+
+def test_raw_sprites_in_planes_that_lie_apart_come_plane_after_plane(tmp_path):
+    """Two of 8 x 8 dots of 4 bits: 16 bytes of each plane, 64 in all; by pattern a sprite's 32 bytes after the other's."""
+    data = bytes(range(1, 65))
+    text = '[[patterns]]\nfor = "sprites"\nraw = "art.bin"\n'
+    found = regions(load(tmp_path, text, planar_sprites("apart"), art_bin=data), "sprites")
+    assert [part for part in found if part != bytes(24)] == [data[16 * plane : 16 * plane + 16] for plane in range(4)]
+    assert data in regions(load(tmp_path, text, planar_sprites("by pattern"), art_bin=data), "sprites")
+    told = refusal(tmp_path, text, planar_sprites("apart"), art_bin=data[:40])
+    assert "must be whole patterns of" in told
+
+
+@pytest.mark.parametrize("planes", PLANES)
+@pytest.mark.parametrize("more", ["", "tiles = { size = [8, 8] }\n"])
+def test_a_fitted_sheet_draws_just_what_the_report_speaks_of(tmp_path, planes, more):
+    sheet = picture(11, (32, 16), 9).convert("RGBA")
+    alpha = np.array(sheet)
+    alpha[::3, ::5, 3] = 0
+    chip = vdpsim.parse_chip(planar_sprites(planes, more))
+    (found,) = art.fit_together([art.Ask(Image.fromarray(alpha), sprites=(16, 16), name="birds")], chip)
+    scene = vdpsim.load_scene(art.save([found], tmp_path)[0])
+    plain = vdpsim.parse_chip(planar_sprites("by row").replace('planes = "by row"\n', ""))
+    (packed,) = art.fit_together([art.Ask(Image.fromarray(alpha), sprites=(16, 16), name="birds")], plain)
+    other = vdpsim.load_scene(art.save([packed], tmp_path / "packed")[0])
+    one, two = (vdpsim.render(each, planes=True).planes["sprites"] for each in (scene, other))
+    assert one.opaque.any()
+    assert np.array_equal(one.opaque, two.opaque)
+    assert np.array_equal(one.rgb, two.rgb)
+
+
+@pytest.mark.parametrize("planes", PLANES)
+def test_a_page_shows_sprites_as_they_are(tmp_path, planes):
+    dots = np.random.default_rng(5).integers(0, 16, (8, 24)).astype(np.uint8)
+    greys = ", ".join(f'"#{value:x}{value:x}{value:x}"' for value in range(16))
+    text = f'[[palette]]\ncolours = [{greys}]\n[[patterns]]\nfor = "sprites"\npng = "art.png"\n'
+    (sheet,) = pattern_sheets(load(tmp_path, text, planar_sprites(planes), art_png=png(dots)))
+    assert (sheet["count"], sheet["owner"][:8]) == (3, "sprites.")
+    with Image.open(io.BytesIO(base64.b64decode(sheet["picture"].partition(",")[2]))) as image:
+        assert np.array_equal(np.asarray(image.convert("L"))[:8, :24], dots * 17)

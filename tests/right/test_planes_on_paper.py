@@ -9,11 +9,11 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from paper import BITMAP, TILES, Json, both, holding, small_chip
+from paper import BITMAP, SPRITES, TILES, Json, both, holding, small_chip, sprite
 
 from vdpsim.budgets.budget import budget
 from vdpsim.chip.controls import controls
-from vdpsim.chip.line.costs import mode_costs
+from vdpsim.chip.line.costs import mode_costs, sprite_costs
 from vdpsim.chip.load import parse_chip
 from vdpsim.chip.model import Chip
 from vdpsim.chip.out import chip_text
@@ -346,3 +346,112 @@ def test_a_raster_in_numbers():
 def test_a_chip_with_planes_is_written_as_a_file_that_reads_back(planes):
     chip = tiles(4, planes)
     assert parse_chip(chip_text(chip)) == chip
+
+
+# Sprites
+
+SPRITE = {**SPRITES, "bits_per_dot": 4, "transparent": 0, "count": 2, "sizes": [[16, 4]]}
+
+
+def with_sprites(planes: str | None, access: int = 1, **more: Any) -> Chip:
+    """A chip with a bitmap of value 0 and sprites of 16 x 4 dots of 4 bits."""
+    sprites = {**SPRITE, "fields": {**SPRITE["fields"]}, **({"planes": planes} if planes else {}), **more}
+    memory = {"size": 4096, "bytes_per_access": access, "accesses_per_dot": 4}
+    time = {"clients": {"a.bitmap": CELLS, "sprites": {"when": "line before"}}}
+    ladder = [{"source": "sprites"}, {"source": "a"}]
+    mode = {**BITMAP, "scroll": False}
+    return small_chip(mode, sprites=sprites, memory=memory, time=time, palette=WIDE, ladder=ladder)
+
+
+SPRITE_ROWS = {
+    # planes, dots of a tile across: accesses of a row of 16 dots on memory of 1, 2 and 4 bytes an access
+    (None, 16): (8, 4, 2),
+    ("by row", 16): (8, 4, 2),
+    ("by pattern", 16): (8, 4, 4),
+    ("apart", 16): (8, 4, 4),
+    (None, 8): (8, 4, 2),
+    ("by row", 8): (8, 4, 2),
+    ("by pattern", 8): (8, 8, 8),
+    ("apart", 8): (8, 8, 8),
+}
+
+
+@pytest.mark.parametrize(("how", "each"), SPRITE_ROWS.items(), ids=str)
+def test_a_row_of_a_sprite_costs_what_its_bytes_lie_together(how, each):
+    """16 dots of 4 bits are 8 bytes; a plane of them is 2. Of tiles 8 dots wide a plane is a byte in each of two tiles."""
+    planes, wide = how
+    for access, cost in zip((1, 2, 4), each, strict=True):
+        tiled = {"tiles": {"size": [8, 4]}} if wide == 8 else {}
+        chip = with_sprites(planes, access, **tiled)
+        assert sprite_costs(chip) == (cost,)
+        twin = both(holding(chip, table=[sprite(8, 2), sprite(9, 60)]))
+        assert [counts["sprites.pattern"] for counts in twin.slots[:7]] == [0, cost, cost, cost, cost, 0, 0]
+
+
+ROW_OF_SPRITE = [[0b1100_0000, 1], [0b1010_0000, 1], [0b0000_0001, 0], [0, 0x80]]
+"""Two bytes of each plane: values 3, 1, 2, 0, 0, 0, 0, 4, then 8, 0, 0, 0, 0, 0, 0, 3."""
+
+SPRITE_DOTS = [3, 1, 2, 0, 0, 0, 0, 4, 8, 0, 0, 0, 0, 0, 0, 3]
+
+
+@pytest.mark.parametrize(
+    ("planes", "memory", "tiles", "addresses"),
+    [
+        ("by row", {512 + 32 + 8 + 2 * p: bytes(row) for p, row in enumerate(ROW_OF_SPRITE)}, {}, range(552, 560)),
+        (
+            "by pattern",
+            {512 + 32 + 8 * p + 2: bytes(row) for p, row in enumerate(ROW_OF_SPRITE)},
+            {},
+            [546, 547, 554, 555, 562, 563, 570, 571],
+        ),
+        (
+            "apart",
+            {(512, 2048, 1024, 3072)[p] + 8 + 2: bytes(row) for p, row in enumerate(ROW_OF_SPRITE)},
+            {},
+            [522, 523, 2058, 2059, 1034, 1035, 3082, 3083],
+        ),
+        (
+            "by pattern",
+            {512 + 16 + 16 * t + 4 * p + 1: bytes([row[t]]) for p, row in enumerate(ROW_OF_SPRITE) for t in (0, 1)},
+            {"tiles": {"size": [8, 4]}},
+            [529, 533, 537, 541, 545, 549, 553, 557],
+        ),
+    ],
+)
+@pytest.mark.parametrize("flipped", [False, True])
+def test_a_sprite_shows_its_planes_and_fetches_them_tile_by_tile(planes, memory, tiles, addresses, flipped):
+    """Row 1 of pattern 1, on line 11. 64 bits a row: by row 8 bytes, 32 a pattern; by pattern a plane has 2 bytes a row and 8 in
+    all; apart a pattern has 8 of each plane. Of tiles of 8 x 4 dots number 1 begins with the second tile, 16 bytes on, and a
+    tile's four planes come before the next tile's.
+    """
+    fields = {**SPRITES["fields"], "flip_x": "21"}
+    chip = with_sprites(planes, fields=fields, **tiles)
+    names = [f"sprites__plane_{plane}" for plane in range(4)] if planes == "apart" else ["sprites__patterns"]
+    bases = dict(zip(names, (512, 2048, 1024, 3072), strict=False))
+    record = (int.from_bytes(sprite(8, 10, 1), "little") | flipped << 21).to_bytes(3, "little")
+    twin = both(holding(chip, memory, [record, sprite(0, 60)], a__b__bitmap=1536, **bases))
+    assert twin.indices[11][8:24] == (SPRITE_DOTS[::-1] if flipped else SPRITE_DOTS)
+    assert [at for line, _, client, at, _ in twin.trace if (line, client) == (10, "sprites.pattern")] == list(addresses)
+
+
+@pytest.mark.parametrize(("slots", "dropped"), [(8, False), (7, True)])
+def test_a_sprite_of_which_a_plane_finds_no_slot_is_dropped(slots, dropped):
+    """In blanking, 8 slots of one access a dot: 16 dots of 4 planes on memory of a byte are 8 accesses, and fit just."""
+    sprites = {**SPRITE, "planes": "apart", "count": 1}
+    memory = {"size": 4096, "bytes_per_access": 1, "accesses_per_dot": 1}
+    time = {"clients": {"sprites": CELLS, "a.bitmap": CELLS}, "refresh": {"slots": 16 - slots}}
+    mode = {**BITMAP, "scroll": False}
+    chip = small_chip(mode, sprites=sprites, memory=memory, time=time)
+    twin = both(holding(chip, table=[sprite(8, 10)], a__enable=0), damage=True)
+    assert [line for line, _, reason in twin.drops if reason == "slots"] == ([10, 11, 12, 13] if dropped else [])
+
+
+def test_planes_of_sprites_that_lie_apart_have_a_register_each_and_room_of_their_own():
+    """16 x 4 dots are 8 bytes a plane, at multiples of a row's 2; 4 bits packed are 32 bytes, at multiples of 8."""
+    apart, packed = (controls(with_sprites(planes)) for planes in ("apart", None))
+    assert [apart[f"sprites.plane_{plane}"].step for plane in range(4)] == [2] * 4
+    assert "sprites.patterns" not in apart
+    assert packed["sprites.patterns"].step == 8
+    found = {one.name: one.bytes for one in budget(with_sprites("apart")).memory.capacities if "sprite" in one.name}
+    assert found == {f"sprite 16x4, plane {plane}": 8 for plane in range(4)}
+    assert parse_chip(chip_text(with_sprites("apart"))) == with_sprites("apart")

@@ -249,6 +249,8 @@ def test_a_file_of_sizes_comes_back():
     plain = small_chip(BITMAP)
     assert parse_chip(chip_text(plain)) == plain
     assert "sizes" not in chip_text(plain)
+    for one in (chip, plain):  # everything that a chip has, what its file leaves out too
+        assert Chip.model_validate_json(one.model_dump_json(exclude_none=True)) == one
 
 
 def test_sizes_of_another_chip_are_refused():

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import gcd
 from typing import Literal, NamedTuple
 
-from ..chip.controls import address_names, field_top
+from ..chip.controls import address_names, field_top, sprite_addresses
 from ..chip.model import AnyMode, BitmapMode, Chip, SpritesTable, TilesMode
 from .places import Free, Numbered, at_least, congruent, disjoint, distinct, shifted, up_to
 from .reach import reachable
@@ -177,7 +177,8 @@ def _things(chip: Chip) -> Iterator[_ByAddress | _ByNumber]:
         if sprites.table == "memory":
             table = sprites.count * sprites.record_bytes
             yield _ByAddress("sprite table", table, can["sprites.table"], range(1), table)
-        yield from _patterns(sprites, can["sprites.patterns"])
+        for told, owner in _planes("", sprite_addresses(sprites)):
+            yield from _patterns(sprites, can[owner], owner, told)
 
 
 def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_ByAddress | _ByNumber]:
@@ -202,12 +203,15 @@ def _of_mode(name: str, mode: AnyMode, can: dict[str, range]) -> Iterator[_ByAdd
 
 def _by_plane(name: str, what: str, mode: AnyMode) -> Iterator[tuple[str, str]]:
     """What lies at each address of a mode's dots, and the control that holds it: planes apart are things of their own."""
-    owners = address_names(name, mode)
+    yield from _planes(f"{name} {what}", address_names(name, mode))
+
+
+def _planes(what: str, owners: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     for plane, owner in enumerate(owners):
-        yield f"{name} {what}" + (f", plane {plane}" if len(owners) > 1 else ""), owner
+        yield what + (f", plane {plane}" if len(owners) > 1 else ""), owner
 
 
-def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_ByNumber]:
+def _patterns(sprites: SpritesTable, bases: range, owner: str, told: str) -> Iterator[_ByNumber]:
     """The patterns of each size of sprite, a size that is listed twice with one step once."""
     shapes = list(dict.fromkeys(sprites.patterns[: 1 + field_top(sprites.fields.size)]))
     top, widest = sprites.fields.top_number, max(one.extent for one in shapes)
@@ -216,4 +220,4 @@ def _patterns(sprites: SpritesTable, bases: range) -> Iterator[_ByNumber]:
     for one in shapes:
         across, down = one.size
         numbered = Numbered(one.step, top, one.extent, one.beside, one.units, one.band)
-        yield _ByNumber(f"sprite {across}x{down}", one.size_bytes, numbered, bases, "sprites.patterns", reach)
+        yield _ByNumber(f"sprite {across}x{down}{told}", one.size_bytes, numbered, bases, owner, reach)

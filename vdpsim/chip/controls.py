@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TypeVar, cast
 
-from .model import AnyMode, BitmapMode, Chip, Entries, Layer, Mode, TextMode, TilesMode
+from .model import AnyMode, BitmapMode, Chip, Entries, Layer, Mode, SpritesTable, TextMode, TilesMode
 from .tables.basics import size_name
 from .tables.bits import Bits
 
@@ -97,6 +97,11 @@ def address_names(prefix: str, mode: AnyMode) -> tuple[str, ...]:
     return mode.raster.base_names(prefix, "patterns" if isinstance(mode, TilesMode) else "bitmap")
 
 
+def sprite_addresses(sprites: SpritesTable) -> tuple[str, ...]:
+    """The controls with the addresses of the sprites' patterns."""
+    return sprites.patterns[0].raster.base_names("sprites", "patterns")
+
+
 def controls(chip: Chip) -> Mapping[str, Control]:
     """Every control of ``chip``, by name, in the order that numbers them."""
     return once(chip, "_controls", lambda: MappingProxyType({control.name: control for control in _controls(chip)}))
@@ -125,8 +130,8 @@ def _controls(chip: Chip) -> Iterator[Control]:
     if sprites:
         width = memory.bytes_per_access
         yield Control("sprites.enable", "1: the sprites are prepared and shown", 1, 1)
-        align = max(width, sprites.alignment)
-        yield Control("sprites.patterns", "address of sprite pattern 0", _last(memory.size, align), 0, align)
+        align, about = max(width, sprites.alignment), "address of sprite pattern 0"
+        yield from _bases(sprite_addresses(sprites), about, memory.size, align)
         if sprites.table == "memory":
             yield Control("sprites.table", "address of the sprite table", _last(memory.size, width), 0, width)
     if chip.status and chip.status.line is not None:
@@ -154,7 +159,7 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
     for mode in layer.modes:
         here, align = f"{at}.{mode.name}", map_alignment(chip, mode)
         if isinstance(mode, BitmapMode):
-            yield from _bases(here, mode, "address of the bitmap's first dot", size, align)
+            yield from _bases(address_names(here, mode), "address of the bitmap's first dot", size, align)
             if mode.colours is not None:
                 align = max(chip.memory.bytes_per_access, mode.colours.cell_bytes)
                 yield Control(f"{here}.colours", "address of the first colour cell", _last(size, align), 0, align)
@@ -162,7 +167,7 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
         yield Control(f"{here}.map", "address of the first cell", _last(size, align), 0, align)
         align = pattern_alignment(chip, mode)
         if isinstance(mode, TilesMode):
-            yield from _bases(here, mode, "address of pattern 0", size, align)
+            yield from _bases(address_names(here, mode), "address of pattern 0", size, align)
         else:
             yield Control(f"{here}.glyphs", "address of glyph 0", _last(size, align), 0, align)
             for field in ("foreground", "background"):
@@ -170,10 +175,10 @@ def _layer_controls(chip: Chip, layer: Layer) -> Iterator[Control]:
                     yield Control(f"{here}.{field}", f"colour number of the {field}", top_colour(chip, mode))
 
 
-def _bases(prefix: str, mode: TilesMode | BitmapMode, about: str, size: int, align: int) -> Iterator[Control]:
-    """The addresses of a mode's dots: one, or one for each plane."""
-    for plane, control in enumerate(address_names(prefix, mode)):
-        told = f"{about} in plane {plane}" if mode.planes == "apart" else about
+def _bases(names: tuple[str, ...], about: str, size: int, align: int) -> Iterator[Control]:
+    """The addresses of a mode's or the sprites' dots: one, or one for each plane."""
+    for plane, control in enumerate(names):
+        told = f"{about} in plane {plane}" if control.endswith(f".plane_{plane}") else about
         yield Control(control, told, _last(size, align), 0, align)
 
 

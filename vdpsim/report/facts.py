@@ -8,18 +8,17 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from ..chip.controls import sprite_addresses
 from ..chip.line.clients import slot_clients
 from ..chip.line.rates import frame_rate
 from ..chip.model import BitmapMode, Chip, SpritesTable, TilesMode
-from ..chip.named import told as value_told
-from ..chip.registers import settable
 from ..chip.tables.bits import Bits
 from ..engine import Plan
 from ..machine.handles import Sprites
@@ -29,10 +28,10 @@ from ..output.bus_colours import client_colours
 from ..output.flashes import Watcher
 from ..output.frame import Frame, on_canvas
 from ..scene import Scene
-from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 from .pictures import pattern_sheets, thumbnails
 from .planes import Stack, deflated, packed, split
 from .tables import budget_tables
+from .written import write_told
 
 Json = dict[str, Any]
 
@@ -141,6 +140,8 @@ def _sprites(chip: Chip) -> Json | None:
     groups = list(chip.collisions.groups) if chip.collisions else []
     return {
         "count": table.count,
+        "bits": table.bits_per_dot,
+        "planes": table.planes,
         "patterns": [
             {"size": list(one.size), "tile": list(one.tile), "rowBytes": one.row_bytes, "offsets": one.offsets}
             for one in table.patterns
@@ -201,7 +202,7 @@ def _told(scene: Scene, frame: Frame, gathered: _Gathered, changes: npt.NDArray[
         "raised": [list(one) for one in frame.raised.tolist()],
         "transfers": [list(one) for one in frame.transfers.tolist()],
         "sprites": list(_table(scene, gathered.plan, frame.frame)),
-        "writes": [_write(scene.chip, write) for write in writes[:MOST_WRITES]],
+        "writes": [write_told(scene.chip, write) for write in writes[:MOST_WRITES]],
         "moreWrites": max(0, len(writes) - MOST_WRITES),
         **_slots(frame, gathered),
     }
@@ -252,7 +253,7 @@ def _table(scene: Scene, plan: Plan, frame: int) -> Iterator[Json]:
         return
     names = {number: name for name, number in scene.sprite_names.items()}
     state = reached(plan, scene, frame)
-    sprites, base = Sprites(plan, state), state.value("sprites.patterns")
+    sprites, base = Sprites(plan, state), state.value(sprite_addresses(chip.sprites)[0])
     for number in range(chip.sprites.count):
         try:
             record = sprites[number]
@@ -271,29 +272,3 @@ def _shape(table: SpritesTable, values: dict[str, int]) -> Json:
     width, height = table.sizes[values.get("size", 0)]
     x = values["x"] - (table.x_bias if values.get("x_bias") else 0)
     return {"x": x, "y": values["y"], "width": width, "height": height}
-
-
-def _register_write(chip: Chip, write: RegisterWrite) -> str:
-    return f"{write.name} = {value_told(settable(chip)[write.name].names, write.value)}"
-
-
-def _palette_write(_chip: Chip, write: PaletteWrite) -> str:
-    if len(write.words) > 1:
-        return f"entries {write.entry} to {write.entry + len(write.words) - 1}"
-    return f"entry {write.entry} = 0x{write.words[0]:X}"
-
-
-WRITES_TOLD: Mapping[type, Callable[[Chip, Any], str]] = {
-    RegisterWrite: _register_write,
-    PaletteWrite: _palette_write,
-    SpriteWrite: lambda _chip, one: f"sprite table from byte {one.offset}: {len(one.data)} bytes",
-    MemoryWrite: lambda _chip, one: f"memory from 0x{one.address:X}: {len(one.data)} bytes",
-    Transfer: lambda _chip, one: f"transfer to 0x{one.address:X}: {len(one.data)} bytes",
-    PortWrite: lambda _chip, one: f"port 0x{one.address:X} = 0x{one.value:02X}",
-}
-"""What a timed write does, in words."""
-
-
-def _write(chip: Chip, write: Write) -> Json:
-    """A timed write in words."""
-    return {"line": write.line, "dot": write.dot, "what": WRITES_TOLD[type(write)](chip, write)}

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from PIL import Image
 
 from ..chip.colour import expand
-from ..chip.controls import address_names
+from ..chip.controls import address_names, sprite_addresses
 from ..chip.model import BitmapMode, TextMode
 from ..images.png import png_bytes
 from ..scene import Scene
@@ -67,7 +67,9 @@ def pattern_sheets(scene: Scene) -> list[dict[str, Any]]:
     if chip.sprites:
         first = chip.sprites.patterns[0]  # of one tile, or made of several, which are what lies in memory
         step = first.step if chip.sprites.tiles is None else first.tile_bytes
-        sheets.append(_sheet(scene, state, ("sprites.patterns",), chip.sprites, tile_format(chip.sprites), step))
+        sheets.append(
+            _sheet(scene, state, sprite_addresses(chip.sprites), chip.sprites, tile_format(chip.sprites), step)
+        )
     return [sheet for sheet in sheets if sheet]
 
 

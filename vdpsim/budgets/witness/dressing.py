@@ -247,7 +247,8 @@ def _taken(sprites: SpritesTable, wanted: Wanted) -> range:
     for size in _apart(sprites, wanted):
         shape = sprites.patterns[size]
         end = -(-end // shape.step) * shape.step + shape.extent
-    return range(end)
+    bases, align = sprites.patterns[0].raster.bases, sprites.alignment
+    return range((bases - 1) * -(-end // align) * align + end)
 
 
 @lru_cache(256)

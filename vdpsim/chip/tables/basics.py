@@ -127,9 +127,10 @@ class FrameTable(Table):
 
     @model_serializer(mode="wrap")
     def _as_given(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        """The table as a file says it: with sizes it has no width and height."""
+        """The table as a file says it: it has either sizes or width and height."""
         told: dict[str, Any] = handler(self)
-        return {name: one for name, one in told.items() if not (self.sizes and name in {"width", "height"})}
+        without = {"width", "height"} if self.sizes else {"sizes"}
+        return {name: one for name, one in told.items() if name not in without}
 
     def _wrong_sizes(self) -> Iterator[str]:
         """What is wrong with how the size is given."""

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from .planes import Raster
+
 Size = tuple[int, int]
 
 
@@ -15,14 +17,14 @@ Size = tuple[int, int]
 class SpritePattern:
     """The pattern of sprites of one ``size``, dots across and down.
 
-    ``tile``: dots of a tile, across and down. ``row_bytes``: of one row of a tile. ``step``: bytes from a pattern number to the
-    next. ``offsets``: for each row of tiles where each of its tiles begins, left to right, in bytes from the pattern's number
-    on. As memory has them, ``run`` tiles lie one after the other, and each run begins ``stride`` tiles after the one before.
+    ``raster``: the rows of a tile. ``step``: bytes from a pattern number to the next. ``offsets``: for each row of tiles where
+    each of its tiles begins, left to right, in bytes from the pattern's number on. As memory has them, ``run`` tiles lie one
+    after the other, and each run begins ``stride`` tiles after the one before. Where planes lie apart all bytes are those in
+    one plane, alike in each.
     """
 
     size: Size
-    tile: Size
-    row_bytes: int
+    raster: Raster
     step: int
     offsets: tuple[tuple[int, ...], ...] = ((0,),)
     run: int = 1
@@ -30,23 +32,33 @@ class SpritePattern:
 
     @classmethod
     def of_tiles(
-        cls, size: Size, tile: Size, row_bytes: int, step: int | None, *, by_rows: bool, stride: int | None
+        cls, size: Size, raster: Raster, step: int | None, *, by_rows: bool, stride: int | None
     ) -> SpritePattern:
         """The pattern made of tiles: ``stride`` from row to row of them, or from column to column; None: packed.
 
         ``step`` None: the bytes of a tile.
         """
-        across, down, each = size[0] // tile[0], size[1] // tile[1], row_bytes * tile[1]
+        across, down, each = size[0] // raster.across, size[1] // raster.down, raster.size
         run = across if by_rows else down
         apart = run if stride is None else stride
         right, below = (1, apart) if by_rows else (apart, 1)
         offsets = tuple(tuple((i * right + j * below) * each for i in range(across)) for j in range(down))
-        return cls(size, tile, row_bytes, each if step is None else step, offsets, run, apart)
+        return cls(size, raster, each if step is None else step, offsets, run, apart)
+
+    @property
+    def tile(self) -> Size:
+        """Dots of a tile, across and down."""
+        return self.raster.across, self.raster.down
+
+    @property
+    def row_bytes(self) -> int:
+        """Bytes of a tile's row that lie together."""
+        return self.raster.row_bytes
 
     @property
     def tile_bytes(self) -> int:
         """Bytes of a tile."""
-        return self.row_bytes * self.tile[1]
+        return self.raster.size
 
     @property
     def across(self) -> int:
@@ -103,7 +115,7 @@ class SpritePattern:
 
     def accesses(self, width: int) -> int:
         """Accesses of ``width`` bytes for one row of dots: each tile's row is fetched by itself."""
-        return self.across * max(1, self.row_bytes // width)
+        return self.across * self.raster.row_accesses(width)
 
     def fits(self, width: int) -> bool:
         """Whether a tile's row is whole accesses of ``width`` bytes, or an even part of one."""

@@ -7,14 +7,15 @@ from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, PlainSerializer, PlainValidator, model_validator
+from pydantic import Field, PlainSerializer, PlainValidator, field_validator, model_validator
 
 from ...door.shown import value as shown
 from ...files.toml.words import WhereMissing
 from .bits import WIDEST_FIELD, Bits, clashes
 from .modes import Entries
 from .pattern import SpritePattern
-from .table import Depth, FirstDot, Layout, Name, Table, Transparent, passed, single
+from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster, depth
+from .table import FirstDot, Layout, Name, Table, Transparent, passed, single
 
 WIDEST = 64
 """Dots across and down of the largest sprite."""
@@ -133,14 +134,15 @@ class SpritesTable(Table):
         max_length=16,
         description="dots across (4 to 64 in steps of 4, a row a whole number of bytes) and down (1 to 64)",
     )
-    bits_per_dot: Depth = Field(description="bits of a dot's value")
+    planes: Planes | None = Field(default=None, description=ABOUT_PLANES)
+    bits_per_dot: int = Field(ge=1, le=8, description=ABOUT_BITS)
     first_dot: FirstDot = Field(default="high", description="which end of a byte holds the leftmost dot")
     pattern_bytes: Annotated[
         Steps, PlainValidator(_steps, json_schema_input_type=Steps), PlainSerializer(_as_it_is)
     ] = Field(
         default=None,
         description="bytes from a pattern number to the next, 1 to 4096: a number for all sizes or a list with one for "
-        "each; left out: those of the smallest size's pattern, for all, or of a tile",
+        "each, and with planes apart those in each plane; left out: those of the smallest size's pattern, for all, or of a tile",
     )
     tiles: SpriteTiles | None = Field(
         default=None, description="sprites are made of tiles; left out: the rows of a sprite lie one after the other"
@@ -168,6 +170,8 @@ class SpritesTable(Table):
         description="one line buffer for all sprites, or one for each of the ladder's sprite rungs",
     )
 
+    _depth = field_validator("bits_per_dot")(depth)
+
     @model_validator(mode="after")
     def _fits(self) -> Self:
         wrong = clashes(self.fields.layout, 8 * self.record_bytes)
@@ -185,8 +189,9 @@ class SpritesTable(Table):
         if across not in range(4, WIDEST + 1, 4) or not 1 <= down <= WIDEST:
             told = f"4 to {WIDEST} dots across in steps of 4 and 1 to {WIDEST} lines down"
             return [f"{key} must be {told}, got {list(size)}"]
-        if across * self.bits_per_dot % 8 and (self.tiles is None or key != "sizes"):
-            told = f"dots across whose row is whole bytes with bits_per_dot = {self.bits_per_dot}"
+        if across * (1 if self.planes else self.bits_per_dot) % 8 and (self.tiles is None or key != "sizes"):
+            told = "in each plane" if self.planes else f"with bits_per_dot = {self.bits_per_dot}"
+            told = f"dots across whose row is whole bytes {told}"
             return [f"{key} must be {told}, got {list(size)}"]
         return []
 
@@ -204,7 +209,7 @@ class SpritesTable(Table):
         if tiles.stride < least:
             told = f"{least}, the most that a sprite has in one of its {tiles.order}"
             wrong.append(f"tiles.stride must be at least {told}, got {tiles.stride}")
-        each = wide * high * self.bits_per_dot // 8
+        each = self._raster(tiles.size).size
         if self.pattern_bytes is not None and self.pattern_bytes != each:
             told = f"left out or the bytes of a tile, {each}, with a stride"
             given = self.pattern_bytes if isinstance(self.pattern_bytes, int) else list(self.pattern_bytes)
@@ -230,12 +235,15 @@ class SpritesTable(Table):
 
     def _pattern(self, size: tuple[int, int], step: int | None) -> SpritePattern:
         if self.tiles is not None:
-            tile = self.tiles.size
-            row, by_rows = tile[0] * self.bits_per_dot // 8, self.tiles.order == "rows"
-            return SpritePattern.of_tiles(size, tile, row, step, by_rows=by_rows, stride=self.tiles.stride)
+            raster, by_rows = self._raster(self.tiles.size), self.tiles.order == "rows"
+            return SpritePattern.of_tiles(size, raster, step, by_rows=by_rows, stride=self.tiles.stride)
         if step is None:
-            step = min(across * self.bits_per_dot // 8 * down for across, down in self.sizes)
-        return SpritePattern(size, size, size[0] * self.bits_per_dot // 8, step)
+            step = min(self._raster(one).size for one in self.sizes)
+        return SpritePattern(size, self._raster(size), step)
+
+    def _raster(self, size: tuple[int, int]) -> Raster:
+        """How rows of so many dots across and down lie in memory."""
+        return Raster(*size, self.bits_per_dot, self.planes)
 
     @property
     def alignment(self) -> int:

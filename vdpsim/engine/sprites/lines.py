@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ...chip.controls import sprite_addresses
 from ...chip.line.costs import scan_of
 from ...chip.model import SpritesTable
 from ..frame import DROPS
@@ -95,7 +96,8 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     if found is None:  # as on many lines: the walk over nobody takes three times as long as all the rest
         return _nobody(plan, sprites, asked, enabled)
     walk = walk_of(plan, asked, found.line, found.size, enabled)
-    address = _row_addresses(plan, timeline.control("sprites.patterns")[asked.at], found)
+    bases = np.stack([timeline.control(name)[asked.at] for name in sprite_addresses(sprites)])
+    address = _row_addresses(plan, bases, found)
     place = timeline.memory.translate(_read_at(plan, timeline, asked, found, walk), address)
 
     stay = np.flatnonzero(~walk.dropped)
@@ -195,14 +197,14 @@ def _on_lines(
 
 
 def _row_addresses(plan: Plan, patterns: Ints, found: _Found) -> Ints:
-    """Where the parts of each sprite's row begin, modulo the memory's size; ``patterns``: the patterns' base of each line."""
+    """Where the parts of each sprite's row begin, modulo the memory's size; ``patterns`` (bases, lines): those of pattern 0."""
     rows, row = plan.sprite_rows, found.row
     assert rows is not None
     if "flip_y" in found.fields:
         row = np.where(found.fields["flip_y"] == 1, rows.heights[found.size] - 1 - row, row)
     assert plan.chip.sprites is not None
     number = plan.chip.sprites.fields.number(found.fields)
-    return rows.addresses(patterns.take(found.line), number, row, found.size) % plan.chip.memory.size
+    return rows.addresses(patterns.take(found.line, axis=1), number, row, found.size) % plan.chip.memory.size
 
 
 def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked) -> tuple[Ints, Ints | None]:

@@ -29,29 +29,37 @@ class SpriteRows:
         self.sprites, shapes = sprites, sprites.patterns
         self.heights = np.array([height for _, height in sprites.sizes], np.int64)
         self.part = np.array([one.part for one in shapes], np.int64)
-        self.parts = np.array([one.across * one.row_bytes // one.part for one in shapes], np.int64)
+        each = [len(one.raster.pieces) * one.row_bytes // one.part for one in shapes]
+        self.parts = np.array([one.across * parts for one, parts in zip(shapes, each, strict=True)], np.int64)
         self.each = np.maximum(1, self.part // access)
         self._step = np.array([one.step for one in shapes], np.int64)
         self._tall = np.array([one.tile[1] for one in shapes], np.int64)
-        self._row_bytes = np.array([one.row_bytes for one in shapes], np.int64)
+        self._row_step = np.array([one.raster.step for one in shapes], np.int64)
         self.most = int(self.parts.max())
         self._offsets = np.zeros((len(shapes), max(len(one.offsets) for one in shapes), self.most), np.int64)
         self.begins = np.zeros((len(shapes), self.most), np.int64)
+        self._base = np.zeros((len(shapes), self.most), np.int64)
         for size, one in enumerate(shapes):
-            of_tile = one.row_bytes // one.part
-            tile, place = np.divmod(np.arange(self.parts[size]), of_tile)
-            self._offsets[size, : len(one.offsets), : len(tile)] = np.array(one.offsets)[:, tile] + place * one.part
-            self.begins[size, : len(tile)] = tile * of_tile * self.each[size]
+            tile, inner = np.divmod(np.arange(self.parts[size]), each[size])
+            piece, place = np.divmod(inner, one.row_bytes // one.part)
+            bases, offsets = (np.array(column)[piece] for column in zip(*one.raster.pieces, strict=True))
+            begin = np.array(one.offsets)[:, tile] + offsets + place * one.part
+            self._offsets[size, : len(one.offsets), : len(tile)] = begin
+            self._base[size, : len(tile)] = bases
+            self.begins[size, : len(tile)] = tile * each[size] * self.each[size]
 
     def addresses(self, base: Ints, number: Ints, row: Ints, size: Ints) -> Ints:
         """int64 (items, most): where each part of the row begins, not yet modulo the memory's size.
 
-        ``base``: the address of pattern 0; ``number`` of the pattern; ``row`` of its dots, before flips. What stands beyond the
-        parts of an item's size means nothing.
+        ``base`` (bases, items): the addresses of pattern 0; ``number`` of the pattern; ``row`` of its dots, before flips. What
+        stands beyond the parts of an item's size means nothing.
         """
-        of_tiles, inner = np.divmod(row, self._tall[size])
-        begin: Ints = base + number * self._step[size] + inner * self._row_bytes[size]
-        return begin[:, None] + self._offsets[size, of_tiles]
+        of_tiles: Ints = row // self._tall[size]
+        inner: Ints = row % self._tall[size]
+        begin: Ints = number * self._step[size] + inner * self._row_step[size]
+        found: Ints = np.take_along_axis(base.T, self._base[size], axis=1) + self._offsets[size, of_tiles]
+        found += begin[:, None]
+        return found
 
     def access(self, number: Ints, size: Ints) -> tuple[Ints, Ints]:
         """Of access ``number`` of a row: the part to which it belongs, and its number among those of the part."""
@@ -59,10 +67,18 @@ class SpriteRows:
 
     def values(self, store: Store, place: Ints, size: int) -> Dots:
         """uint8 (items, dots across): the values of rows of one size, whose parts stand at ``place`` in the store."""
-        part, parts = int(self.part[size]), int(self.parts[size])
-        dots = store.dots(self.sprites.bits_per_dot, self.sprites.first_dot)
+        part, parts, shape = int(self.part[size]), int(self.parts[size]), self.sprites.patterns[size]
+        raster, across = shape.raster, self.sprites.sizes[size][0]
+        dots = store.dots(raster.bits if raster.planes is None else 1, self.sprites.first_dot)
         dots = dots.reshape(-1, part * dots.shape[1])
-        return dots.take(place[:, :parts] // part, axis=0).reshape(len(place), parts * dots.shape[1])
+        found = dots.take(place[:, :parts] // part, axis=0)
+        if raster.planes is None:
+            return found.reshape(len(place), across)
+        planes = found.reshape(len(place), shape.across, raster.bits, raster.across)
+        values: Dots = np.zeros((len(place), shape.across, raster.across), np.uint8)
+        for bit in range(raster.bits):
+            values |= planes[:, :, bit] << np.uint8(bit)
+        return values.reshape(len(place), across)
 
     def bytes(self, memory: npt.NDArray[np.uint8], place: Sequence[int], size: int) -> bytes:
         """The row's bytes one after another, out of ``memory``, in which its parts stand at ``place``."""

@@ -77,7 +77,7 @@ function spriteWords(page, number, line, dot) {
   if (!sprite) return { sprite: number };
   const found = { sprite: sprite.name ? `${number}, ${sprite.name}` : number, "line of it": line - sprite.y, "pattern at": hex(sprite.data) };
   const at = spriteRow(page.chip, sprite, line, dot);
-  return { ...found, ...(at < 0 ? {} : { "pattern row at": hex(at) }), ...sprite.fields };
+  return { ...found, ...(at < 0 ? {} : { "pattern row at": hex(at) + planeWords(page.chip.sprites) }), ...sprite.fields };
 }
 
 // Where the row lies that shows at the dot, in the tile that does; -1 where the sprite stands elsewhere by now.

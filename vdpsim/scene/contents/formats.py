@@ -93,12 +93,12 @@ def format_of(mode: TilesMode | TextMode) -> Format:
 def sprite_format(sprites: SpritesTable, size: tuple[int, int]) -> Format:
     """How sprite patterns of ``size`` look, one of the chip's."""
     shape = sprites.patterns[sprites.sizes.index(size)]
-    return Format(*size, sprites.bits_per_dot, sprites.first_dot, shape=shape)
+    return Format(*size, sprites.bits_per_dot, sprites.first_dot, planes=sprites.planes, shape=shape)
 
 
 def tile_format(sprites: SpritesTable) -> Format:
     """How the tiles look of which sprites of the first size are made, as they lie in memory."""
-    return Format(*sprites.patterns[0].tile, sprites.bits_per_dot, sprites.first_dot)
+    return Format(*sprites.patterns[0].tile, sprites.bits_per_dot, sprites.first_dot, planes=sprites.planes)
 
 
 def formats(findings: Findings, target: str, size: tuple[int, int] | None) -> Format:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from ...chip.controls import address_names
+from ...chip.controls import address_names, sprite_addresses
 from ...chip.model import TextMode, TilesMode
 from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
@@ -46,7 +46,7 @@ class Patterns:
         sprites = findings.chip.sprites
         if sprites:
             step = sprites.patterns[0].step
-            self.sets["sprites"] = PatternSet("sprites", ("sprites.patterns",), step, sprites.fields.top_number)
+            self.sets["sprites"] = PatternSet("sprites", sprite_addresses(sprites), step, sprites.fields.top_number)
 
     def settle(self, bases: dict[str, int], memory: Dots) -> None:
         """Write the patterns into ``memory``; ``bases`` has every control's address."""
