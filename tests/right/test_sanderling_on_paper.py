@@ -158,7 +158,7 @@ def test_the_dearest_line_of_the_chip():
 
 
 def test_words_with_fields():
-    """Display: all enabled, bits 15 to 13, 0xE000; text below, bit 8; far mode 2 of the painting in bits 5:4, 0x20. The split line
+    """Display: all is on, bits 15 to 13, 0xE000; text below, bit 8; the painting, far mode 2, in bits 5:4, 0x20. The split line
     is the upper byte of the next word, 176 = 0xB0, for both layers; the backdrop, 64 or 80, its lower seven bits.
     """
     tideline, moonlit = machine("tideline").registers, machine("moonlit").registers
@@ -168,8 +168,8 @@ def test_words_with_fields():
 
 
 def test_a_position_in_two_writes():
-    """far.scroll_x is 110 = 0x06E. Its low byte, at address 8, waits for the high bits at 10: written 0x2C it still reads as 0x2C,
-    but nothing moves until bit 0 of address 10 is written, and then it is 0x12C = 300. Of the near layer's word, at 4 and 5, the low
+    """far.scroll_x is 110 = 0x06E. Its low byte, at address 8, waits for the high bits at 10: 0x2C can be read back, but
+    nothing moves until bit 0 of address 10 is written, and then it is 0x12C = 300. Of the near layer's word, at 4 and 5, the low
     byte waits for the high one.
     """
     chip = machine("tideline")
@@ -184,8 +184,8 @@ def test_a_position_in_two_writes():
 
 
 def test_dots_of_three_planes():
-    """Cells of the band lie column by column, 8 a column, two bytes each, the high byte first. The cell in column c, row r of the
-    wave's bank 9 shows index 72 + value; value bit p of dot u in row v is bit 7 - u % 8 of byte number x 48 + v x 6 + 2 p + u // 8.
+    """Cells of the band lie column by column, 8 a column, two bytes each, the high byte first. Those of the wave have bank 9 and
+    show index 72 + value; bit p of the value of dot u in row v is bit 7 - u % 8 of byte number x 48 + v x 6 + 2 p + u // 8.
     """
     chip, picture = machine("tideline"), indices("tideline-wave.png")
     memory, registers = chip.memory, chip.registers
@@ -218,8 +218,8 @@ def test_colours_of_blocks():
 
 
 def test_a_sprite_is_a_window_of_its_sheet():
-    """The bird that flies at 60, 34 is tile 51 of the waders: the fourth tile of the sheet's fourth row, dots 24 to 47 of lines 24
-    to 39. In bank 6 value v is entry 96 + v; where the sheet has 0 the sky shows.
+    """The bird that flies at 60, 34 is tile 51 of the waders, the fourth of the sheet's fourth row: dots 24 to 47 of lines 24 to
+    39. In bank 6 value v is entry 96 + v; where the sheet has 0 the sky shows.
     """
     frame, sheet = drawn("tideline"), indices("waders.png")[24:40, 24:48]
     shown = frame.indices[34:50, 60:84]
@@ -228,13 +228,13 @@ def test_a_sprite_is_a_window_of_its_sheet():
 
 
 def test_the_glitter_is_moved_by_the_cpu():
-    """In frame 12, from line 200 on, the CPU writes 640 bytes, 8 transfers of 80. A byte takes it 24 cycles, 24 dots of 448: they are
-    down within 35 lines, long before line 311. Frame 13 shows the same but for bit 6 of some dots of lines 96 to 175.
+    """In frame 16, from line 200 on, the CPU writes 640 bytes, 8 transfers of 80. A byte takes it 24 cycles, 24 of a line's 448
+    dots: they are down within 35 lines, long before line 311. Frame 17 shows the same but for bit 6 of dots of lines 96 to 175.
     """
-    before, after = drawn("moonlit", 12), drawn("moonlit", 13)
+    before, after = drawn("moonlit", 16), drawn("moonlit", 17)
     assert before.transfers[["bytes", "ended"]].tolist() == [(80, True)] * 8
     scene = vdpsim.load_scene(SCENES / "moonlit.scene.toml")
-    chips = [vdpsim.Machine.of(scene, number) for number in (12, 13)]
+    chips = [vdpsim.Machine.of(scene, number) for number in (16, 17)]
     at = [chips[0].registers[f"far.night.plane_{plane}"] for plane in range(7)]
     memories = [np.stack([chip.memory[start : start + 4000] for start in at]) for chip in chips]
     planes, places = np.nonzero(memories[0] != memories[1])
