@@ -45,12 +45,12 @@ def names(sheet: Sheet) -> None:
     """Names of land upright, of water slanted and in blue, soundings in the sea."""
     for text, x, y, gap in (
         ("REED QUAY", 196, 96, 1), ("HEATH HILL", 36, 70, 1), ("ALDER CARR", 36, 174, 1), ("CHURCH FIELDS", 282, 6, 1),
-        ("FIR BANK", 286, 110, 1), ("THE WARREN", 232, 206, 1), ("DUNHEAD", 296, 226, 1), ("WEST STRAND", 34, 204, 1),
+        ("FIR BANK", 286, 110, 1), ("THE WARREN", 232, 206, 1), ("DUNHEAD", 290, 212, 1), ("WEST STRAND", 34, 204, 1),
         ("MILL", 110, 88, 1), ("SLUICE", 126, 102, 1),
     ):  # fmt: skip
         sheet.write(text, x, y, INK, gap)
     for text, x, y, gap in (
-        ("AVOCET MERE", 60, 110, 1), ("SANDERLING BAY", 64, 254, 3), ("RIVER ELL", 206, 40, 1), ("THE MOUTH", 132, 222, 1),
+        ("AVOCET MERE", 60, 110, 1), ("SANDERLING BAY", 64, 254, 3), ("RIVER ELL", 214, 40, 1), ("THE MOUTH", 132, 222, 1),
         ("CURLEW CREEK", 222, 155, 1),
     ):  # fmt: skip
         sheet.write(text, x, y, BLUE, gap, slanted=True)
