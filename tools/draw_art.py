@@ -15,6 +15,7 @@ import numpy as np
 from art import birds, boats, dusk, ferry, portrait, regatta, saltmarsh, slipway, tidetable
 from art.canvas import Plane, save
 from art.icons import icons
+from art.shore import moonlit, reserve, tideline
 
 Drawing = tuple[str, Plane, Sequence[str]]
 
@@ -84,7 +85,12 @@ PARTS: tuple[Callable[[], list[Drawing]], ...] = (
     painting,
     regatta.pictures,
     slipway.pictures,
+    tideline.pictures,
+    reserve.pictures,
+    moonlit.pictures,
 )
+
+CELLS: tuple[Callable[[], list[tuple[str, bytes]]], ...] = (slipway.cells, reserve.cells, moonlit.cells)
 
 
 def main() -> None:
@@ -96,8 +102,9 @@ def main() -> None:
     for part in PARTS:
         for name, plane, colours in part():
             save(folder / name, plane, colours)
-    for name, data in slipway.cells():
-        (folder / name).write_bytes(data)
+    for cells in CELLS:
+        for name, data in cells():
+            (folder / name).write_bytes(data)
     for path in sorted([*folder.glob("*.png"), *folder.glob("*.cells")]):
         print(f"{path.name:24} {path.stat().st_size:6} bytes")
 

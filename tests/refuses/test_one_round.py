@@ -19,6 +19,7 @@ cpu = { active = "none" }
 "near.cells" = { when = "blanking" }
 "near.pattern" = { when = "blanking" }
 "far.bitmap" = { when = "blanking" }
+"far.colours" = { when = "blanking" }
 "status.cells" = { when = "blanking" }
 "status.glyphs" = { when = "blanking" }
 sprites = { when = "blanking" }
@@ -34,7 +35,9 @@ target = "memory"
 address = 0x1000
 data = 0x1002
 """
+BLOCKS = 'colours = { block = [4, 4], cell_bytes = 1, cell = { bank = "1:0" } }'
 WHOLE = CHIP.replace("bytes_per_access = 2", "bytes_per_access = 2\naccesses_per_dot = 8") + SLOTS
+WHOLE = WHOLE.replace("stride = 10", f"stride = 10\n{BLOCKS}")
 
 BROKEN = {
     "name": ('name = "Reedling"', "name = 5"),
@@ -95,6 +98,9 @@ fill = "reeds"
 [[bitmaps]]
 for = "far.bitmap"
 rows = ["1"]
+[[colours]]
+for = "far.bitmap"
+fill = { bank = 1 }
 [[patterns]]
 for = "status.text"
 font = "builtin"

@@ -146,7 +146,7 @@ def test_odd_chips_that_do_not_fit_are_shown_to_miss(chips):
     assert open_ <= chips * 3 // 20
 
 
-@pytest.mark.parametrize("name", ["curlew", "dunlin"])
+@pytest.mark.parametrize("name", ["curlew", "dunlin", "sanderling"])
 def test_the_line_that_comes_nearest_is_drawn_for_the_shipped_chips(name):
     """Its client has its last access in the very slot that is told, and nothing is missed."""
     found = budget(load_chip(CHIPS / f"{name}.chip.toml"))

@@ -110,7 +110,8 @@ def test_lines_of_a_thousand_slots_and_more(rate, slots):
     random = Random(slots)
     for _ in range(2):
         plan = odd_plan(random)
-        plan["frame"] |= {"width": 64, "dots_per_line": 80}
+        sizes = plan["frame"].pop("sizes", [[64, plan["frame"].get("height", 64)]])
+        plan["frame"] |= {"width": 64, "height": max(high for _, high in sizes), "dots_per_line": 80}
         plan["memory"]["accesses_per_dot"] = rate
         chip = made(plan)
         if chip is not None:

@@ -50,7 +50,9 @@ def test_fields_that_differ_by_their_paths():
         "layers.b.modes.b.entries.value_step": ("-", "1"),
         "layers.b.modes.b.width": ("-", "64"),
         "layers.b.modes.b.height": ("-", "16"),
+        "layers.b.modes.b.double": ("-", "[1, 1]"),
         "layers.b.modes.b.scroll": ("-", "both"),
+        "layers.b.modes.b.wrap": ("-", "true"),
         "layers.b.modes.b.transparent": ("-", "none"),
         "ladder.1.source": ("-", "b"),
     }

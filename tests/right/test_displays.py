@@ -304,7 +304,7 @@ def test_a_display_that_is_not_known_is_a_mistake_of_the_file():
         vdpsim.parse_chip(CURLEW.replace('display = "625 lines"', 'display = "600 lines"'))
 
 
-@pytest.mark.parametrize("name", ["curlew", "dunlin"])
+@pytest.mark.parametrize("name", ["curlew", "dunlin", "sanderling"])
 def test_the_shipped_chips_suit_the_display_that_they_name(name, capsys):
     path = CHIPS / f"{name}.chip.toml"
     assert vdpsim.load_chip(path).frame.display == "625 lines"

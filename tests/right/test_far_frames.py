@@ -18,7 +18,9 @@ from vdpsim.cli import waiting
 from vdpsim.door.telling import telling
 from vdpsim.machine import reached as reached_room
 
-SCENES = ("dusk", "ferry", "flock", "portrait", "regatta", "saltmarsh", "slipway", "tidetable")
+SCENES = (
+    "dusk", "ferry", "flock", "moonlit", "portrait", "regatta", "reserve", "saltmarsh", "slipway", "tideline", "tidetable",
+)  # fmt: skip
 
 
 def both_ways(folder, seed, *, cpu, frames):

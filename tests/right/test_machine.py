@@ -59,21 +59,6 @@ def test_a_table_beyond_the_memory_has_no_sprite_to_set():
         it.sprites[0].x = 1
 
 
-def test_a_client_has_its_name_of_the_version_before_too():
-    """Accesses to a table in memory, by line, by client and by slot; no other name of old is taken, on no other chip."""
-    log = machine("memory").frame().log
-    for of, now in ((log.by_client, log.by_client["sprites.table"]), (log.by_line, log.by_line["sprites.table"])):
-        with pytest.warns(
-            DeprecationWarning, match=r"sprites\.attribute is called sprites\.table now.* goes with 0\.7"
-        ):
-            assert np.array_equal(of["sprites.attribute"], now)
-        assert "sprites.attribute" not in of
-        with refused(KeyError, "sprites.map"):
-            of["sprites.map"]
-    with refused(KeyError, "sprites.attribute"):
-        machine().frame().log.by_client["sprites.attribute"]
-
-
 def test_assignments_between_lines_equal_timed_writes():
     """An assignment before line 20 is a write at the end of line 19, whatever the register's effect."""
     one, other = machine(), machine()

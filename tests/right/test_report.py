@@ -162,7 +162,7 @@ def test_a_chip_without_time_or_sprites_has_a_page_too():
 
 
 def test_the_budget_is_told_by_its_word_and_in_sentences():
-    for name, chip in (("saltmarsh", "curlew"), ("ferry", "dunlin")):
+    for name, chip in (("saltmarsh", "curlew"), ("ferry", "dunlin"), ("tideline", "sanderling")):
         scene = vdpsim.load_scene(
             SCENES / f"{name}.scene.toml", chip=vdpsim.load_chip(SCENES / f"chips/{chip}.chip.toml")
         )

@@ -96,7 +96,8 @@ def test_each_figure_is_that_of_the_worst_size(seed):
         assert kept.bits == max(other.bits for one in found.sizes for other in one.on_chip if other.name == kept.name)
     if found.sprites is not None:
         assert found.sprites.room == min(one.sprites.room for one in found.sizes)
-    assert found.first.proved == min(one.first.proved for one in found.sizes if one.first)
+    proved = [one.first.proved for one in found.sizes if one.first]
+    assert (found.first.proved if found.first else None) == min(proved, default=None)
 
 
 @pytest.mark.unmeasured

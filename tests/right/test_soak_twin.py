@@ -48,7 +48,7 @@ def test_every_kind_of_case_comes_up_and_agrees(tmp_path):
 def test_what_is_printed_comes_back(tmp_path):
     """States with transfers that wait, buffers and cells that are kept among them."""
     had = set()
-    for part in parts(range(40), tmp_path):
+    for part in parts(range(60), tmp_path):
         state, writes, last = read(printed(part))
         assert (state.chip, writes, last) == (part.state.chip, part.writes, part.last)
         assert state_differences(state, part.state) == []

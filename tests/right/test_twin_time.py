@@ -45,7 +45,8 @@ def test_every_slot_is_accounted_for(data):
     assert told == twin.slots and len(told) == frame.lines_per_frame
     assert {counts["refresh"] for counts in twin.slots} == {chip.time.refresh.slots if chip.time.refresh else 0}
     assert sum(counts["cpu"] for counts in twin.slots) == sum(record[5] for record in twin.transfers)
-    in_picture = [{name: counts[name] for name in twin.counts[0]} for counts in twin.slots[: frame.height]]
+    height = chip.at_size(state.value("picture_size")).frame.height if len(chip.each_size) > 1 else frame.height
+    in_picture = [{name: counts[name] for name in twin.counts[0]} for counts in twin.slots[:height]]
     assert in_picture == twin.counts
 
 

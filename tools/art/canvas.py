@@ -151,9 +151,9 @@ def from_digits(text: str) -> Plane:
 
 
 def channels(colour: str) -> tuple[int, int, int]:
-    """Red, green and blue of ``#rgb``."""
-    red, green, blue = (int(digit, 16) * 17 for digit in colour[1:])
-    return red, green, blue
+    """Red, green and blue of ``#rgb`` or ``#rrggbb``."""
+    digits = colour[1:] if len(colour) == 7 else "".join(digit * 2 for digit in colour[1:])
+    return int(digits[0:2], 16), int(digits[2:4], 16), int(digits[4:6], 16)
 
 
 def save(path: Path, plane: Plane, colours: Sequence[str]) -> None:

@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, TypeVar
-from warnings import warn
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -41,24 +40,6 @@ RAISED = np.dtype([("line", np.int32), ("dot", np.int32), ("flag", "U11")])
 """One record a flag that was raised, in order of time, then of the status bits."""
 
 
-RENAMED = {"sprites.attribute": "sprites.table"}
-"""Clients that had another name in the version before; those names are taken for one version more."""
-
-Each = TypeVar("Each")
-
-
-class ByClient(dict[str, Each]):
-    """Something of each client, by its name. A name of the version before is taken too, with a DeprecationWarning."""
-
-    def __missing__(self, name: str) -> Each:
-        """What the client has that was called ``name`` before. Raises KeyError."""
-        now = RENAMED.get(name)
-        if now is None or now not in self:
-            raise KeyError(name)
-        warn(f"the client {name} is called {now} now; the old name goes with 0.7", DeprecationWarning, stacklevel=2)
-        return self[now]
-
-
 @dataclass(frozen=True, eq=False, repr=False)
 class SlotLog:
     """Who had the slots of every line from ``first`` on, below the picture too.
@@ -85,7 +66,7 @@ class SlotLog:
     @property
     def by_client(self) -> dict[str, int]:
         """Slots of each client, all lines together."""
-        return ByClient(zip(self.clients, self.counts.sum(axis=0).tolist(), strict=True))
+        return dict(zip(self.clients, self.counts.sum(axis=0).tolist(), strict=True))
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -104,7 +85,7 @@ class Log:
     @cached_property
     def by_line(self) -> Mapping[str, npt.NDArray[np.int64]]:
         """Fetches by client's name: an array with one number a line."""
-        return ByClient((name, self.counts[:, column]) for column, name in enumerate(self.clients))
+        return {name: self.counts[:, column] for column, name in enumerate(self.clients)}
 
     @property
     def totals(self) -> npt.NDArray[np.int64]:
@@ -115,7 +96,7 @@ class Log:
     @property
     def by_client(self) -> dict[str, int]:
         """Fetches of each client, all lines together."""
-        return ByClient((name, int(self.counts[:, column].sum())) for column, name in enumerate(self.clients))
+        return {name: int(self.counts[:, column].sum()) for column, name in enumerate(self.clients)}
 
     @property
     def total(self) -> int:

@@ -12,6 +12,9 @@ from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
+
 from ..chip.controls import address_names
 from ..chip.model import Chip
 from ..chip.registers import field_names, rest_values
@@ -23,7 +26,6 @@ from ..files.toml.tables import Source
 from ..state.state import State
 from .contents.assets import Assets
 from .contents.bitmaps import Bitmaps
-from .contents.blocks import Blocks, coloured
 from .contents.cells import Cells
 from .contents.colours import colour_word
 from .contents.match import Matched, match
@@ -180,9 +182,8 @@ class _Building:
                     mode = self.findings.mode(target, kind)
                     names = address_names(target, mode) if kind == "bitmap" else (f"{target}.map",)
                     yield from (Need(name, 0, mode.map_bytes, (key, first[target])) for name in names)
-        for target, mode in coloured(self.findings).items():
-            for index in [index for index, table in self.tables["colours"] if table.target == target][:1]:
-                yield Need(f"{target}.colours", 0, mode.colour_bytes, ("colours", index))
+        if self.tables["colours"]:
+            yield from self._colour_needs()
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
             size = sprites.count * sprites.record_bytes
@@ -190,6 +191,13 @@ class _Building:
         for one in patterns.sets.values():
             if one.runs:
                 yield from (Need(owner, *one.extent(), one.runs[0].place) for owner in one.owners)
+
+    def _colour_needs(self) -> Iterator[Need]:
+        from .contents.blocks import coloured  # noqa: PLC0415 - few scenes have colour cells
+
+        for target, mode in coloured(self.findings).items():
+            for index in [index for index, table in self.tables["colours"] if table.target == target][:1]:
+                yield Need(f"{target}.colours", 0, mode.colour_bytes, ("colours", index))
 
     def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
@@ -206,14 +214,22 @@ class _Building:
             with findings.table("text", index):
                 cells.text(table)
         images = {f"{target}.map": cells.image(target) for target in cells.words}
-        blocks = Blocks(findings, self.assets)
-        for index, table in self.tables["colours"]:
-            with findings.table("colours", index):
-                blocks.fill(table)
-        images |= dict(bitmaps.images()) | dict(blocks.images())
+        images |= dict(bitmaps.images())
+        if self.tables["colours"]:
+            images |= self._blocks()
         for name, image in images.items():
             if name in bases:
                 self.state.memory[bases[name] : bases[name] + len(image)] = image
+
+    def _blocks(self) -> dict[str, npt.NDArray[np.uint8]]:
+        """The bytes of colour cells by the control with their address."""
+        from .contents.blocks import Blocks  # noqa: PLC0415
+
+        blocks = Blocks(self.findings, self.assets)
+        for index, table in self.tables["colours"]:
+            with self.findings.table("colours", index):
+                blocks.fill(table)
+        return dict(blocks.images())
 
     def _sprites(self, patterns: Patterns) -> tuple[SpriteList, SpriteMaker | None]:
         listed = SpriteList()
