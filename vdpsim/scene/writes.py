@@ -8,7 +8,7 @@ before it have acted. Knows no file.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import gcd
 
 from ..state.writes import MemoryWrite, PortWrite, SpriteWrite, Transfer, Write
@@ -84,12 +84,23 @@ class TimedWrite:
         if self.frames is not None and frame not in self.frames:
             return []
         start, count = frame * self.advance, len(self.drafts)
-        return [replace(self.drafts[(start + place) % count], line=line) for place, line in enumerate(self.lines)]
+        return [_on(self.drafts[(start + place) % count], line) for place, line in enumerate(self.lines)]
 
     def last_at(self, frame: int) -> Draft:
         """What is left at the end of a frame in which it writes: what it writes last."""
         place = len(self.lines) - 1
-        return replace(self.drafts[(frame * self.advance + place) % len(self.drafts)], line=self.lines[place])
+        return _on(self.drafts[(frame * self.advance + place) % len(self.drafts)], self.lines[place])
+
+
+def _on(draft: Draft, line: int) -> Draft:
+    """The draft as it is written on ``line``.
+
+    Its values were checked when it was made, and ``dataclasses.replace`` would check them again: of a frame of the scene dusk,
+    which has 1,153 writes, that takes a fifth of the time.
+    """
+    found: Draft = object.__new__(type(draft))
+    vars(found).update(vars(draft), line=line)
+    return found
 
 
 def settled(
