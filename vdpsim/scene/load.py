@@ -124,7 +124,7 @@ class _Building:
         held = field_names(self.chip)
         tied = {other: base for name, base in bases.items() if name in held for other in held[name].controls}
         patterns.settle({**rest_values(self.chip), **given, **tied, **bases}, self.state.memory)
-        self._contents(patterns, matched, bases)
+        self._contents(patterns, matched, bases, {**rest_values(self.chip), **given, **tied})
         for name, value in {**given, **tied}.items():
             self.state.controls[self.state.names.index(name)] = value
         self.state.held.update(begun.held)
@@ -181,8 +181,9 @@ class _Building:
                     names = address_names(target, mode) if kind == "bitmap" else (f"{target}.map",)
                     yield from (Need(name, 0, mode.map_bytes, (key, first[target])) for name in names)
         for target, mode in coloured(self.findings).items():
-            for index in [index for index, table in self.tables["colours"] if table.target == target][:1]:
-                yield Need(f"{target}.colours", 0, mode.colour_bytes, ("colours", index))
+            filled = [("colours", index) for index, table in self.tables["colours"] if table.target == target]
+            filled += [("bitmaps", index) for index, table in self.tables["bitmaps"] if table.fills_cells(target)]
+            yield from (Need(f"{target}.colours", 0, mode.colour_bytes, place) for place in filled[:1])
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
             size = sprites.count * sprites.record_bytes
@@ -191,9 +192,12 @@ class _Building:
             if one.runs:
                 yield from (Need(owner, *one.extent(), one.runs[0].place) for owner in one.owners)
 
-    def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
+    def _contents(
+        self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int], begun: dict[str, int]
+    ) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
-        bitmaps = Bitmaps(findings, self.assets)
+        blocks = Blocks(findings, self.assets)
+        bitmaps = Bitmaps(findings, self.assets, blocks, begun)
         tables_for = Counter(table.target for key in ("maps", "bitmaps") for _, table in self.tables[key])
         for index, table in self.tables["maps"]:
             if table.picture is None or index in matched:
@@ -206,7 +210,6 @@ class _Building:
             with findings.table("text", index):
                 cells.text(table)
         images = {f"{target}.map": cells.image(target) for target in cells.words}
-        blocks = Blocks(findings, self.assets)
         for index, table in self.tables["colours"]:
             with findings.table("colours", index):
                 blocks.fill(table)

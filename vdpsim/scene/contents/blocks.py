@@ -31,7 +31,7 @@ class Blocks:
     def fill(self, table: ColoursTable) -> None:
         """Set cells as ``table`` says. Raises WrongError."""
         mode, cells = _of(self.findings, table.target)
-        words = self.words.setdefault(table.target, np.zeros(mode.blocks[::-1], np.int64))
+        words = self._filled(table.target)
         column, row = table.at
         if table.fill is not None:
             across, down = table.size or (mode.blocks[0] - column, mode.blocks[1] - row)
@@ -44,6 +44,18 @@ class Blocks:
                 _room(words, (column, row + line), len(found), 1, "rows", line)[0] = found
         elif table.raw is not None:
             self._raw(table, cells, words)
+
+    def put(self, target: str, at: tuple[int, int], fields: Mapping[str, Words]) -> None:
+        """Set cells from column and row ``at`` on: each field of their layout (rows, columns). Raises WrongError."""
+        _, cells = _of(self.findings, target)
+        down, across = next(iter(fields.values())).shape
+        room = _room(self._filled(target), at, across, down, "png")
+        room[:] = sum(cells.cell.layout[name].put(values) for name, values in fields.items())
+
+    def _filled(self, target: str) -> Words:
+        """The cells of ``target``, which are zeros at first."""
+        mode, _ = _of(self.findings, target)
+        return self.words.setdefault(target, np.zeros(mode.blocks[::-1], np.int64))
 
     def _raw(self, table: ColoursTable, cells: ColourCells, words: Words) -> None:
         """Cells as they lie in memory, row after row of a rectangle of ``size``, or from the first cell on."""
