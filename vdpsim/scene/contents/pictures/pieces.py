@@ -15,7 +15,7 @@ import numpy.typing as npt
 from ...findings import WrongError
 from ..dots import Dots
 
-MOST_PIECES, MOST_ENTRIES = 3, 4
+MOST_PIECES, MOST_ENTRIES = 2, 4
 """Pieces that a message tells of, and entries that it tells of each."""
 
 
