@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import numpy as np
 import pytest
 from hypothesis import given
@@ -178,7 +176,7 @@ def test_many_banks_are_told_apart(tmp_path):
     assert [bank for _, bank in cells(scene, 6)] == entries
 
 
-def test_all_wrong_tiles_are_counted_and_three_are_told(tmp_path):
+def test_all_wrong_tiles_are_counted_and_two_are_told(tmp_path):
     art = side_by_side(1, [1, 70] + [1] * 6, [70] * 8, [1, 17] * 4, [1, 33] * 4)
     with refused(vdpsim.InputError, "the tile at column 1, row 0 must have all dots in one bank of 16") as caught:
         load(tmp_path, MAP, chip(TILES, 4), art_png=png(art))
@@ -186,10 +184,8 @@ def test_all_wrong_tiles_are_counted_and_three_are_told(tmp_path):
     assert (
         "(0 to 3) with values 0 to 15, but dots 8 to 15, lines 0 to 7 have entries 70 (8, in no bank), 1 (56);" in told
     )
-    assert (
-        "4 tiles are wrong, then column 2, row 0: dots 16 to 23, lines 0 to 7 have entries 70 (64, in no bank)" in told
-    )
-    assert told.endswith("column 3, row 0: dots 24 to 31, lines 0 to 7 have entries 1 (32), 17 (32); ...")
+    rest = "column 2, row 0: dots 16 to 23, lines 0 to 7 have entries 70 (64, in no bank)"
+    assert told.endswith(f"4 tiles are wrong, then {rest}; ...")
 
 
 # Blocks that name a bank
@@ -264,8 +260,8 @@ def test_blocks_with_a_third_entry_are_counted_and_told(tmp_path):
         load(tmp_path, DOTS, chip(INKS, 1), art_png=png(side_by_side([1, 2] * 4, row, 5, row, row, row, down=4)))
     told = str(caught.value)
     assert "but dots 8 to 15, lines 0 to 3 have entries 1 (24), 2 (4), 3 (4); 4 blocks are wrong, then column 3" in told
-    assert told.endswith("column 4, row 0: dots 32 to 39, lines 0 to 3 have entries 1 (24), 2 (4), 3 (4); ...")
-    assert len(re.findall("column ", told)) == 3
+    assert told.endswith("column 3, row 0: dots 24 to 31, lines 0 to 3 have entries 1 (24), 2 (4), 3 (4); ...")
+    assert told.count("column ") == 2
 
 
 @pytest.mark.parametrize("wrong", [15, 16])

@@ -98,7 +98,8 @@ def _hasten() -> None:
     """
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # else every installed package is searched for them
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # its threads wait for each other longer than they help
-    gc.set_threshold(50_000)  # loading makes many objects that stay; looking through them again and again finds nothing
+    # loading makes many objects that stay, one frame and all fewer than these; looking through them finds nothing
+    gc.set_threshold(100_000)
 
 
 def _run(words: list[str]) -> int:

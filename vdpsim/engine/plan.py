@@ -7,20 +7,21 @@ memory, a cache that holds what follows from the memory's bytes and nothing else
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from ..chip.colour import expand
-from ..chip.controls import PICTURE_SIZE, address_names, controls, has_cell_bank
+from ..chip.controls import PICTURE_SIZE, address_names, controls, has_cell_bank, once
 from ..chip.line.clients import clients, keeps, of_mode
-from ..chip.line.costs import ModeCosts, mode_costs
+from ..chip.line.costs import ModeCosts, costs_of
 from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
 from ..chip.registers import field_names, fields
 from ..chip.tables.bits import Bits
 from ..chip.tables.condition import Condition
+from ..chip.tables.table import Effect
 from ..state.state import State
 from .sprites.rows import SpriteRows
 from .store import Store
@@ -89,16 +90,11 @@ class Plan:
         self._at: dict[int, Plan] = {}
         self.width, self.height = chip.frame.width, chip.frame.height
         self.access = chip.memory.bytes_per_access
-        self.number = {name: number for number, name in enumerate(controls(chip))}
-        self.sets = {
-            name: (field.effect, tuple(self.number[each] for each in field.controls))
-            for name, field in field_names(chip).items()
-        }
-        self.waits = frozenset(name for name, field in fields(chip).items() if field.effect == "next frame")
+        self.number, self.sets, self.waits = once(chip, "_numbered", lambda: _numbered(chip))
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
         self.colours = _colours(chip)
         self.store = store or Store(chip.memory.byte_order)
-        self.sprite_rows = SpriteRows(chip.sprites, self.access) if chip.sprites else None
+        self.sprite_rows = once(chip, "_sprite_rows", lambda: _sprite_rows(chip))
         _keep_freed_memory()
         self._ladders()
         self.clients = clients(chip)
@@ -108,7 +104,7 @@ class Plan:
         self.server = Server(chip) if chip.time else None
         self.bursts: dict[Any, Any] = {}
         self.per_line = self.server.line.slots if self.server else 1
-        self.layers = tuple(self._layer(layer, chip.source_names.index(layer.name)) for layer in chip.layers)
+        self.layers = once(chip, "_layers", self._made_layers)
         self.sprite_source = len(chip.source_names) - 1 if chip.sprites else None
 
     def of(self, state: State) -> Plan:
@@ -148,8 +144,11 @@ class Plan:
             for step in ladder:
                 self.source_of_rung[step.number] = step.source
 
-    def _layer(self, layer: Layer, source: int) -> LayerPlan:
-        modes = []
+    def _made_layers(self) -> tuple[LayerPlan, ...]:
+        return tuple(self._layer(number, layer) for number, layer in enumerate(self.chip.layers))
+
+    def _layer(self, number: int, layer: Layer) -> LayerPlan:
+        modes, source = [], self.chip.source_names.index(layer.name)
         for index, mode in enumerate(layer.modes):
             base, bank_step, value_step = self.chip.entry_rule(mode.entries)
             bank = f"{layer.name}.bank"
@@ -168,12 +167,32 @@ class Plan:
                     hides=None if mode.exclusive is None else tuple(map(self.chip.layer_names.index, mode.exclusive)),
                     columns=tuple(self.column[name] for name in names),
                     keeps=keeps(self.chip, layer, index),
-                    costs=mode_costs(self.chip, mode),
+                    costs=costs_of(self.chip)[number][index],
                     bases=address_names(f"{layer.name}.{mode.name}", mode),
                 )
             )
         found = {step.when for ladder in self.ladders for step in ladder if step.source == source and step.when}
         return LayerPlan(layer, source, tuple(modes), tuple(sorted(found, key=str)))
+
+
+class _Numbered(NamedTuple):
+    """The controls' numbers; when what a name sets counts, and which controls it sets; the fields that wait for a frame."""
+
+    number: dict[str, int]
+    sets: dict[str, tuple[Effect, tuple[int, ...]]]
+    waits: frozenset[str]
+
+
+def _numbered(chip: Chip) -> _Numbered:
+    number = {name: number for number, name in enumerate(controls(chip))}
+    known = field_names(chip).items()
+    sets = {name: (field.effect, tuple(number[each] for each in field.controls)) for name, field in known}
+    waits = frozenset(name for name, field in fields(chip).items() if field.effect == "next frame")
+    return _Numbered(number, sets, waits)
+
+
+def _sprite_rows(chip: Chip) -> SpriteRows | None:
+    return SpriteRows(chip.sprites, chip.memory.bytes_per_access) if chip.sprites else None
 
 
 def _sprite_dots(chip: Chip) -> int:

@@ -15,7 +15,6 @@ from itertools import chain
 from ..chip.registers import field_names, rest_values
 from ..files.problems import hexadecimal
 from .findings import Findings
-from .placing import told
 from .placing.arrange import Arranged, arrange
 from .placing.parts import Part, Stretch, gaps, union, without
 
@@ -125,6 +124,8 @@ class _LayOut:
 
     def _tell(self, together: Mapping[Part, Sequence[Need]], arranged: Arranged, free: Sequence[Stretch]) -> None:
         """Tell of the parts without room, in the order given; of the first one also what was tried, and what would help."""
+        from .placing import told  # noqa: PLC0415 - words for those scenes alone that have no room
+
         parts, left = list(together), free
         placed = {part: part.at(base) for part, base in zip(parts, arranged.bases, strict=True) if base is not None}
         homeless = [part for part in parts if part not in placed]
@@ -145,6 +146,8 @@ class _LayOut:
 
     def _without_given(self, together: Mapping[Part, Sequence[Need]]) -> str:
         """What would be if the scene gave no address: where all would lie, in words; nothing where that does not help."""
+        from .placing import told  # noqa: PLC0415
+
         freed = [need for need in self.fixed if need.owner in self.held]
         wired = [row for row in self.rows if row.owner not in self.held]
         parts = list(self._together([*freed, *chain.from_iterable(together.values())]))

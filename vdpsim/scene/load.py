@@ -12,6 +12,9 @@ from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
+
 from ..chip.controls import address_names
 from ..chip.model import Chip
 from ..chip.registers import field_names, rest_values
@@ -23,7 +26,6 @@ from ..files.toml.tables import Source
 from ..state.state import State
 from .contents.assets import Assets
 from .contents.bitmaps import Bitmaps
-from .contents.blocks import Blocks, coloured
 from .contents.cells import Cells
 from .contents.colours import colour_word
 from .contents.match import Matched, match
@@ -180,10 +182,8 @@ class _Building:
                     mode = self.findings.mode(target, kind)
                     names = address_names(target, mode) if kind == "bitmap" else (f"{target}.map",)
                     yield from (Need(name, 0, mode.map_bytes, (key, first[target])) for name in names)
-        for target, mode in coloured(self.findings).items():
-            filled = [("colours", index) for index, table in self.tables["colours"] if table.target == target]
-            filled += [("bitmaps", index) for index, table in self.tables["bitmaps"] if table.fills_cells(target)]
-            yield from (Need(f"{target}.colours", 0, mode.colour_bytes, place) for place in filled[:1])
+        if self._has_cells():
+            yield from self._colour_needs()
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
             size = sprites.count * sprites.record_bytes
@@ -192,12 +192,23 @@ class _Building:
             if one.runs:
                 yield from (Need(owner, *one.extent(), one.runs[0].place) for owner in one.owners)
 
+    def _has_cells(self) -> bool:
+        """Whether the scene fills colour cells."""
+        return bool(self.tables["colours"]) or any(table.banked for _, table in self.tables["bitmaps"])
+
+    def _colour_needs(self) -> Iterator[Need]:
+        from .contents.blocks import coloured  # noqa: PLC0415 - few scenes have colour cells
+
+        for target, mode in coloured(self.findings).items():
+            filled = [("colours", index) for index, table in self.tables["colours"] if table.target == target]
+            filled += [("bitmaps", index) for index, table in self.tables["bitmaps"] if table.fills_cells(target)]
+            yield from (Need(f"{target}.colours", 0, mode.colour_bytes, place) for place in filled[:1])
+
     def _contents(
         self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int], begun: dict[str, int]
     ) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
-        blocks = Blocks(findings, self.assets)
-        bitmaps = Bitmaps(findings, self.assets, blocks, begun)
+        bitmaps = Bitmaps(findings, self.assets, begun)
         tables_for = Counter(table.target for key in ("maps", "bitmaps") for _, table in self.tables[key])
         for index, table in self.tables["maps"]:
             if table.picture is None or index in matched:
@@ -210,13 +221,24 @@ class _Building:
             with findings.table("text", index):
                 cells.text(table)
         images = {f"{target}.map": cells.image(target) for target in cells.words}
-        for index, table in self.tables["colours"]:
-            with findings.table("colours", index):
-                blocks.fill(table)
-        images |= dict(bitmaps.images()) | dict(blocks.images())
+        images |= dict(bitmaps.images())
+        if self._has_cells():
+            images |= self._blocks(bitmaps)
         for name, image in images.items():
             if name in bases:
                 self.state.memory[bases[name] : bases[name] + len(image)] = image
+
+    def _blocks(self, bitmaps: Bitmaps) -> dict[str, npt.NDArray[np.uint8]]:
+        """The bytes of colour cells by the control with their address."""
+        from .contents.blocks import Blocks  # noqa: PLC0415
+
+        blocks = Blocks(self.findings, self.assets)
+        for picture in bitmaps.coloured:
+            blocks.put(picture)
+        for index, table in self.tables["colours"]:
+            with self.findings.table("colours", index):
+                blocks.fill(table)
+        return dict(blocks.images())
 
     def _sprites(self, patterns: Patterns) -> tuple[SpriteList, SpriteMaker | None]:
         listed = SpriteList()

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import lcm
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
@@ -21,8 +22,10 @@ from ..state.writes import Write
 from .contents.sprites import Fields, SpriteMaker
 from .layout import MapRow, printed
 from .motion import Motion, RegisterMotion
-from .recorded import RecordedWrites, load_recorded
 from .writes import Draft, SpriteDraft, TimedWrite, settled
+
+if TYPE_CHECKING:
+    from .recorded import RecordedWrites
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -107,6 +110,8 @@ class Scene:
         They act as port writes do, those of one instant in the order of their rows and after the scene's own. Numbers are in base
         ten, or sixteen with 0x before them. Raises InputError with every mistake in the file.
         """
+        from .recorded import load_recorded  # noqa: PLC0415 - with its reader of CSV it is for few scenes
+
         parts = replace(self._parts, timed=(*self._parts.timed, load_recorded(path, self._chip)))
         return Scene(
             name=self._name,

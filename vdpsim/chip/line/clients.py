@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from ..controls import once
 from ..model import AnyMode, BitmapMode, Chip, ClientTime, Layer
 
 OF_KIND: dict[str, tuple[str, ...]] = {
@@ -94,6 +95,10 @@ def places_of(chip: Chip, layer: Layer) -> dict[str, list[int]]:
 
 def places(chip: Chip) -> dict[str, Place]:
     """Every place of the chip's time table that somebody is served at, in the table's order."""
+    return once(chip, "_places", lambda: _places(chip))
+
+
+def _places(chip: Chip) -> dict[str, Place]:
     assert chip.time is not None
     found = {"sprites": Place(-1, "", "sprites", ())} if chip.sprites else {}
     for number, layer in enumerate(chip.layers):
@@ -121,3 +126,10 @@ def buffered(chip: Chip, layer: Layer) -> bool:
         return False
     told = (chip.time.clients.get(name) for name in places_of(chip, layer))
     return any(client is not None and client.when == "line before" for client in told)
+
+
+def layers_ahead(chip: Chip) -> tuple[int, ...]:
+    """The numbers of the layers that are held in line buffers."""
+    return once(
+        chip, "_ahead", lambda: tuple(number for number, layer in enumerate(chip.layers) if buffered(chip, layer))
+    )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from ..controls import once
 from ..model import AnyMode, BitmapMode, Chip, TextMode, TilesMode
 
 SCANNED = ("y", "size", "enable")
@@ -33,6 +34,11 @@ class Scan(NamedTuple):
     rest: int
 
 
+def costs_of(chip: Chip) -> list[list[ModeCosts]]:
+    """What a group takes, by layer and mode."""
+    return once(chip, "_costs", lambda: [[mode_costs(chip, mode) for mode in layer.modes] for layer in chip.layers])
+
+
 def mode_costs(chip: Chip, mode: AnyMode) -> ModeCosts:
     """What a group of ``mode`` takes."""
     accesses, access = chip.memory.accesses, chip.memory.bytes_per_access
@@ -55,6 +61,10 @@ def _bitmap_costs(mode: BitmapMode, access: int) -> ModeCosts:
 
 def scan_of(chip: Chip) -> Scan:
     """The scan of the chip's sprite table: accesses that hold a bit of y, size or enable."""
+    return once(chip, "_scan", lambda: _scan_of(chip))
+
+
+def _scan_of(chip: Chip) -> Scan:
     sprites, memory = chip.sprites, chip.memory
     if sprites is None or sprites.table == "chip":
         return Scan((), 0, 0)
@@ -66,6 +76,10 @@ def scan_of(chip: Chip) -> Scan:
 
 def sprite_costs(chip: Chip) -> tuple[int, ...]:
     """What a drawn sprite of each size costs: its pattern's row and the rest of its record; empty without sprites."""
+    return once(chip, "_sprite_costs", lambda: _sprite_costs(chip))
+
+
+def _sprite_costs(chip: Chip) -> tuple[int, ...]:
     sprites = chip.sprites
     if sprites is None:
         return ()

@@ -16,8 +16,8 @@ from typing import NamedTuple
 
 from ..model import Chip
 from .checks_time import reserved_slots
-from .clients import buffered, place_of, places, slot_clients
-from .costs import mode_costs
+from .clients import layers_ahead, place_of, places, slot_clients
+from .costs import costs_of
 from .giving import give, numbers, without
 from .jobs import Job, ends, jobs_of
 from .rates import line_slots
@@ -81,14 +81,14 @@ class Server:
         self.number = {name: number for number, name in enumerate(self.names)}
         self._reserved = reserved_slots(chip)
         self._of_cpu = numbers(self._reserved) if self._reserved else ()
-        self.modes = [[mode_costs(chip, mode) for mode in layer.modes] for layer in chip.layers]
+        self.modes = costs_of(chip)
         every = (1 << self.line.slots) - 1
         masks = {name: client.mask(self.line.slots) for name, client in self.time.clients.items()}
         self._open = {name: None if mask == every else frozenset(numbers(mask)) for name, mask in masks.items()}
         self.places = places(chip)
         self.order = tuple(self.places)
         self.sprites_ahead = bool(chip.sprites) and self.time.clients["sprites"].when == "line before"
-        self.layers_ahead = tuple(number for number, layer in enumerate(chip.layers) if buffered(chip, layer))
+        self.layers_ahead = layers_ahead(chip)
         self._fresh = {picture: self._free(picture=picture) for picture in (False, True)}
         at = self.order.index("sprites") if "sprites" in self.order else len(self.order)
         self._before, self._after = self.order[:at], self.order[at + 1 :]

@@ -7,17 +7,17 @@ the short form is asked of it as of a field.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from ...door.shown import value as shown
-from ..controls import PICTURE_SIZE, Control, controls
+from ..controls import PICTURE_SIZE, Control, controls, once
 from ..model import Chip
 from ..named import choices, number_of
 from ..tables.bits import clashes
 from ..tables.registers import RegisterFieldTable, RegistersTable, RegisterWordTable, words
 from .fields import TOLD, names_of, registers, step_of, top_of
-from .words import missing, only_field, others_of
+from .words import OnlyField, missing, only_field, others_of
 
 NAMED = 12
 """So many of the controls that are left out are named."""
@@ -26,13 +26,12 @@ Place = tuple[str | int, ...]
 Found = Iterator[tuple[Place, str]]
 
 
-@dataclass(frozen=True)
-class _Stated:
+class _Stated(NamedTuple):
     """A part of a field as the file states it: where, in which register, and by which table."""
 
     place: Place
     register: RegisterWordTable | None
-    table: RegisterFieldTable
+    table: RegisterFieldTable | OnlyField
 
 
 def check_registers(chip: Chip) -> Found:
@@ -44,7 +43,7 @@ def check_registers(chip: Chip) -> Found:
 
 
 def _constants(chip: Chip) -> Found:
-    known, set_by = controls(chip), _setters(chip)
+    known, set_by = controls(chip), _setters(chip) if chip.constants else {}
     for name, value in (chip.constants or {}).items():
         if name not in known:
             yield ("constants", name), f"is no control of this chip; it has {', '.join(known)}"
@@ -70,6 +69,10 @@ def _setters(chip: Chip) -> dict[str, list[str]]:
 
 def _stated(chip: Chip) -> dict[str, list[_Stated]]:
     """Every field that the file names, with its parts."""
+    return once(chip, "_stated", lambda: _found_stated(chip))
+
+
+def _found_stated(chip: Chip) -> dict[str, list[_Stated]]:
     listed = chip.registers
     if isinstance(listed, RegistersTable):
         return {
@@ -138,8 +141,11 @@ def _fields(chip: Chip) -> Found:
     for key, parts in _stated(chip).items():
         wrong = list(_sets(chip, key, parts))
         yield from wrong
-        yield from _told_twice(parts)
-        yield from _parts(key, parts)
+        if (
+            len(parts) > 1 or parts[0].table.of is not None
+        ):  # else there is just one word on each thing, and all the bits
+            yield from _told_twice(parts)
+            yield from _parts(key, parts)
         yield from _of_frames(key, parts)
         if not wrong:
             yield from _values(known, key, parts)
@@ -151,8 +157,10 @@ def _fields(chip: Chip) -> Found:
 def _sets(chip: Chip, key: str, parts: list[_Stated]) -> Found:
     """A field has the name of its control, or a name of its own and controls that it sets."""
     known = controls(chip)
-    has = f"it has {', '.join(known)}"
     listed = [one for one in parts if one.table.sets is not None]
+    if key in known and not listed:
+        return
+    has = f"it has {', '.join(known)}"
     if key in known:
         for one in listed:
             yield (*one.place, "sets"), f"is for a field with a name of its own, but {key} is a control, and sets that"
@@ -172,8 +180,10 @@ def _sets(chip: Chip, key: str, parts: list[_Stated]) -> Found:
 def _of_frames(key: str, parts: list[_Stated]) -> Found:
     """A frame keeps the size that it begins with."""
     names = next((one.table.sets for one in parts if one.table.sets), (key,))
+    if PICTURE_SIZE not in names:
+        return
     said = [one.table.effect or (one.register and one.register.effect) for one in parts]
-    if PICTURE_SIZE in names and "next frame" not in said:
+    if "next frame" not in said:
         told = f"must be 'next frame', as {PICTURE_SIZE} is that of a whole frame, got {said[0]!r}"
         yield (*parts[0].place, "effect"), told
 
@@ -235,13 +245,16 @@ def _values(known: Mapping[str, Control], key: str, parts: list[_Stated]) -> Fou
     """The step of a field, and what it holds at reset."""
     names = next((one.table.sets for one in parts if one.table.sets), (key,))
     these = [known[name] for name in names]
-    told = {name: (one.place, it) for one in parts for name in TOLD if (it := getattr(one.table, name)) is not None}
-    place, step = told.get("step", (parts[0].place, step_of(these)))
-    if step % step_of(these):
-        yield (*place, "step"), f"must be a multiple of {step_of(these)}, got {step}"
+    least = step_of(these)
+    place, step = next(
+        ((one.place, one.table.step) for one in reversed(parts) if one.table.step), (parts[0].place, least)
+    )
+    if step % least:
+        yield (*place, "step"), f"must be a multiple of {least}, got {step}"
         return
-    place, reset = told.get("reset", (parts[0].place, these[0].rest))
-    if "reset" not in told and len({one.rest for one in these}) > 1:
+    resets = [(one.place, one.table.reset) for one in parts if one.table.reset is not None]
+    place, reset = resets[-1] if resets else (parts[0].place, these[0].rest)
+    if not resets and len(these) > 1 and len({one.rest for one in these}) > 1:
         rests = ", ".join(f"{one.name} at {one.rest}" for one in these)
         yield (*place, "reset"), f"must be said, as its controls rest at different values: {rests}"
         return

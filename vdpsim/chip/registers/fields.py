@@ -7,11 +7,10 @@ from its controls. Values are those of the control (an address in bytes, a line,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from math import lcm
 from types import MappingProxyType
-from typing import Any
+from typing import NamedTuple
 
 from ...door.shown import value as shown
 from ..controls import Control, controls, once
@@ -23,14 +22,14 @@ from ..tables.registers import (
     HalfWrite,
 )
 from ..tables.table import Effect
-from .words import Word, placed_words, whole_bits
+from .words import OnlyField, Word, placed_words, whole_bits
 
 TOLD = ("sets", "step", "reset", "effect")
 """What is said of a field as a whole, by any of its parts."""
 
 
-@dataclass(frozen=True)
-class Part:
+# Made dozens at a time as a chip is loaded: a named tuple takes a quarter of a frozen dataclass's time.
+class Part(NamedTuple):
     """Bits ``bits`` of register number ``register`` are the bits ``of`` a field's raw number."""
 
     register: int
@@ -38,8 +37,7 @@ class Part:
     of: Bits
 
 
-@dataclass(frozen=True)
-class RegisterField:
+class RegisterField(NamedTuple):
     """What sets ``controls``, all to one value; ``bits`` in all its ``parts``; ``effect`` says when a write counts.
 
     ``at once``: from the dot written. ``next line``: from dot 0 of the line after the one in which it is written.
@@ -67,8 +65,7 @@ class RegisterField:
         return min(raw * self.step, self.top)
 
 
-@dataclass(frozen=True)
-class Register:
+class Register(NamedTuple):
     """A word of ``bits`` bits, the low byte at ``address``; ``number`` in the chip's order; it ``holds`` parts of fields.
 
     ``half_write``: whether a write to a part of a field ``counts`` by itself, or ``waits`` for the rest of it.
@@ -82,8 +79,15 @@ class Register:
     half_write: HalfWrite
     holds: tuple[tuple[RegisterField, Part], ...] = ()
 
-    step = 1
-    names = ()
+    @property
+    def step(self) -> int:
+        """What a raw number is counted in."""
+        return 1
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Raw numbers have none."""
+        return ()
 
     @property
     def top(self) -> int:
@@ -105,8 +109,7 @@ class Register:
         return self.top & 0xFF << 8 * place
 
 
-@dataclass(frozen=True)
-class _Resolved:
+class _Resolved(NamedTuple):
     """Fields by their own names and by all of their names, and registers by theirs."""
 
     fields: Mapping[str, RegisterField]
@@ -167,15 +170,15 @@ def unfit(one: RegisterField | Register, given: int | str) -> str | None:
 
 def names_of(known: Sequence[Control]) -> tuple[str, ...]:
     """What the controls' values are called, where it is the same for all."""
-    return known[0].names if len({one.names for one in known}) == 1 else ()
+    return known[0].names if len(known) == 1 or len({one.names for one in known}) == 1 else ()
 
 
-def step_of(known: Iterable[Control]) -> int:
+def step_of(known: Sequence[Control]) -> int:
     """The least step that all of the controls count in."""
-    return lcm(*(control.step for control in known))
+    return known[0].step if len(known) == 1 else lcm(*(control.step for control in known))
 
 
-def top_of(known: Iterable[Control], bits: int, step: int) -> int:
+def top_of(known: Sequence[Control], bits: int, step: int) -> int:
     """The largest value in steps that fits so many bits and that every control takes; one that wraps takes any."""
     tops = [control.top // step * step for control in known if not control.wraps]
     return min([((1 << bits) - 1) * step, *tops])
@@ -214,31 +217,22 @@ def _resolve(chip: Chip) -> _Resolved:
 def _fields(known: Mapping[str, Control], placed: Sequence[Word]) -> dict[str, RegisterField]:
     """The fields in the order in which the registers name them first; what one part of a field says holds for all."""
     parts: dict[str, list[Part]] = {}
-    told: dict[str, dict[str, Any]] = {}
+    told: dict[str, OnlyField] = {}
     for number, word in enumerate(placed):
         for key, one in word.fields.items():
             of = whole_bits(one.bits.width) if one.of is None else one.of
             parts.setdefault(key, []).append(Part(number, one.bits, of))
-            said = told.setdefault(key, {"effect": word.effect})
-            said |= {name: it for name in TOLD if (it := getattr(one, name)) is not None}
-    return {key: _field(known, key, tuple(parts[key]), **said) for key, said in told.items()}
+            told[key] = told.get(key, OnlyField(one.bits, effect=word.effect)).with_said(one)
+    return {key: _field(known, key, tuple(parts[key]), said) for key, said in told.items()}
 
 
-def _field(
-    known: Mapping[str, Control],
-    name: str,
-    parts: tuple[Part, ...],
-    *,
-    effect: Effect,
-    sets: tuple[str, ...] | None = None,
-    step: int | None = None,
-    reset: int | str | None = None,
-) -> RegisterField:
+def _field(known: Mapping[str, Control], name: str, parts: tuple[Part, ...], said: OnlyField) -> RegisterField:
     """A field from what is said of it."""
-    names = sets or (name,)
+    assert said.effect is not None
+    names = said.sets or (name,)
     these = [known[one] for one in names]
-    bits = sum(part.of.width for part in parts)
-    step = step_of(these) if step is None else step
+    bits = sum([part.of.width for part in parts])
+    step = said.step or step_of(these)
     called = names_of(these)
-    reset = these[0].rest if reset is None else number_of(called, reset)
-    return RegisterField(name, names, bits, reset, effect, step, top_of(these, bits, step), parts, called)
+    reset = these[0].rest if said.reset is None else number_of(called, said.reset)
+    return RegisterField(name, names, bits, reset, said.effect, step, top_of(these, bits, step), parts, called)

@@ -7,9 +7,10 @@ the fields mean, and which controls they set, is for ``fields.py``.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from functools import cache
+from typing import NamedTuple
 
-from ..controls import PICTURE_SIZE, Control, controls
+from ..controls import PICTURE_SIZE, Control, controls, once
 from ..line.places import cpu_places
 from ..model import Chip
 from ..tables.bits import Bits
@@ -28,14 +29,31 @@ from ..tables.table import Effect
 DEFAULT_EFFECT: Effect = "at once"
 
 
-@dataclass(frozen=True)
-class Word:
+class OnlyField(NamedTuple):
+    """A field that has all bits of its register: what a ``RegisterFieldTable`` says, made without checks, which it passes."""
+
+    bits: Bits
+    of: Bits | None = None
+    sets: tuple[str, ...] | None = None
+    step: int | None = None
+    reset: int | str | None = None
+    effect: Effect | None = None
+
+    def with_said(self, one: RegisterFieldTable | OnlyField) -> OnlyField:
+        """This with what another word on the same field says, where it says something."""
+        reset = self.reset if one.reset is None else one.reset
+        return OnlyField(
+            self.bits, None, one.sets or self.sets, one.step or self.step, reset, one.effect or self.effect
+        )
+
+
+class Word(NamedTuple):
     """A register as it is listed, or as the default map has it."""
 
     name: str
     bits: int
     address: int | None
-    fields: Mapping[str, RegisterFieldTable]
+    fields: Mapping[str, RegisterFieldTable | OnlyField]
     effect: Effect = DEFAULT_EFFECT
     access: Access = "read-back"
     half_write: HalfWrite = "counts"
@@ -43,6 +61,10 @@ class Word:
 
 def _words(chip: Chip) -> list[Word]:
     """The registers that the file lists."""
+    return once(chip, "_words", lambda: _listed(chip))
+
+
+def _listed(chip: Chip) -> list[Word]:
     listed = chip.registers
     if isinstance(listed, RegistersTable):
         return [_short(name, table) for name, table in listed.listed().items()]
@@ -61,7 +83,7 @@ def _default(control: Control) -> Word:
     """The register of a control in the default map."""
     bits = max(1, (control.top // control.step).bit_length())
     effect: Effect = "next frame" if control.name == PICTURE_SIZE else DEFAULT_EFFECT
-    return Word(control.name, bits, None, {control.name: RegisterFieldTable(bits=whole_bits(bits))}, effect)
+    return Word(control.name, bits, None, {control.name: OnlyField(whole_bits(bits))}, effect)
 
 
 def placed_words(chip: Chip) -> list[tuple[Word, int]]:
@@ -73,9 +95,9 @@ def placed_words(chip: Chip) -> list[tuple[Word, int]]:
     return [*_placed(listed), *_free(chip, listed, [_default(control) for control in further])]
 
 
-def only_field(table: RegisterTable) -> RegisterFieldTable:
+def only_field(table: RegisterTable) -> OnlyField:
     """The field of a register of the short form, which has all its bits."""
-    return RegisterFieldTable(bits=whole_bits(table.bits), step=table.step, reset=table.reset, effect=table.effect)
+    return OnlyField(whole_bits(table.bits), step=table.step, reset=table.reset, effect=table.effect)
 
 
 def missing(chip: Chip) -> list[str]:
@@ -120,6 +142,7 @@ def _free(chip: Chip, listed: Sequence[Word], further: Sequence[Word]) -> list[t
     return found
 
 
+@cache  # of 1 to 32 bits: many registers are alike, and ask for their width and mask
 def whole_bits(width: int) -> Bits:
     """Bits ``width`` - 1 to 0."""
     return Bits(((width - 1, 0),))

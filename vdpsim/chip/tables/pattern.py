@@ -7,6 +7,7 @@ runs of bytes, one for each tile that it crosses; a sprite that is not made of t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from .planes import Raster
 
@@ -50,12 +51,12 @@ class SpritePattern:
         """Dots of a tile, across and down."""
         return self.raster.across, self.raster.down
 
-    @property
+    @cached_property
     def row_bytes(self) -> int:
         """Bytes of a tile's row that lie together."""
         return self.raster.row_bytes
 
-    @property
+    @cached_property
     def tile_bytes(self) -> int:
         """Bytes of a tile."""
         return self.raster.size
@@ -65,22 +66,22 @@ class SpritePattern:
         """Tiles that a row of dots crosses."""
         return len(self.offsets[0])
 
-    @property
+    @cached_property
     def runs(self) -> int:
         """How many runs of tiles there are."""
         return self.across * len(self.offsets) // self.run
 
-    @property
+    @cached_property
     def size_bytes(self) -> int:
         """Bytes of all its dots."""
         return self.tile_bytes * self.run * self.runs
 
-    @property
+    @cached_property
     def extent(self) -> int:
         """Bytes from its first to its last, those between them that are not its own among them."""
         return ((self.runs - 1) * self.stride + self.run) * self.tile_bytes
 
-    @property
+    @cached_property
     def own(self) -> tuple[range, int]:
         """Its own bytes, from the pattern's number on: where each stretch of them begins, and how many each has."""
         if self.extent == self.size_bytes:
@@ -88,17 +89,17 @@ class SpritePattern:
         apart = self.stride * self.tile_bytes
         return range(0, self.runs * apart, apart), self.run * self.tile_bytes
 
-    @property
+    @cached_property
     def beside(self) -> int:
         """How many patterns lie side by side, each between the runs of the others, before the next follow behind them."""
         return 1 if self.extent == self.size_bytes else self.stride // self.run
 
-    @property
+    @cached_property
     def units(self) -> int:
         """Numbers from one pattern to the next beside it, or behind it where none lies beside it."""
         return self.run if self.beside > 1 else self.band
 
-    @property
+    @cached_property
     def band(self) -> int:
         """Numbers from patterns that lie side by side to the next such."""
         whole = self.size_bytes if self.extent == self.size_bytes else self.runs * self.stride * self.tile_bytes
@@ -108,7 +109,7 @@ class SpritePattern:
         """How many numbers after the first of several patterns, laid as close as can be, that at ``place`` lies."""
         return place // self.beside * self.band + place % self.beside * self.units
 
-    @property
+    @cached_property
     def part(self) -> int:
         """The largest power of two in a tile's row: the row's address is a multiple of it."""
         return self.row_bytes & -self.row_bytes

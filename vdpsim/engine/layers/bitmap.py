@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import BitmapMode
-from .colours import ColourCellsShown, colour_cells
 from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, to_entries
 from .surface import Ground, edged, ground, most_groups, spread_dots
+
+if TYPE_CHECKING:
+    from .colours import ColourCellsShown
 
 WORDS = {1: np.uint8, 2: np.uint16, 4: np.uint32, 8: np.uint64}
 """For so many dots a byte, the word that holds them all, a byte for each."""
@@ -45,7 +47,7 @@ def draw(rows: Rows) -> DrawnRows:
     assert isinstance(mode, BitmapMode)
     at = _where(rows, mode)
     values: npt.NDArray[Any] = _values(rows, mode, at)
-    cells = None if mode.colours is None else colour_cells(rows, mode, mode.colours, at.ground)
+    cells = _colour_cells(rows, mode, at)
     offset: Any = rows.mode.base + rows.bank()[:, None] * rows.mode.bank_step
     if cells is not None and cells.two:
         values = np.where(values == 1, cells.dotwise("foreground"), cells.dotwise("background"))
@@ -111,6 +113,15 @@ def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.ui
         words |= found << np.uint64(plane)
     values = words.view(np.uint8).reshape(rows.count, across * per_byte)
     return crop(spread_dots(values, mode), fine, rows.plan.width)
+
+
+def _colour_cells(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> ColourCellsShown | None:
+    """The colour cells of the rows, where the mode has such."""
+    if mode.colours is None:
+        return None
+    from .colours import colour_cells  # noqa: PLC0415 - few bitmaps have any
+
+    return colour_cells(rows, mode, mode.colours, at.ground)
 
 
 def _groups(rows: Rows, mode: BitmapMode, at: _BitmapPlace, cells: ColourCellsShown | None) -> Groups:

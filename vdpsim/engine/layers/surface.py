@@ -57,7 +57,8 @@ def ground(rows: Rows, mode: TilesMode | BitmapMode, dots: int) -> Ground:
     if mode.wrap:
         group, fine = np.divmod(scroll_x, size)
         first, last = (fine + rows.left) // size, (fine + rows.right - 1) // size
-        return Ground(size, across, lines % high // mode.double[1], group, fine, first, last)
+        line = lines % high if mode.double[1] == 1 else lines % high // mode.double[1]
+        return Ground(size, across, line, group, fine, first, last)
     turn_x, turn_y = scroll_span(rows.plan.chip, mode)
     begin, lines = scroll_x % turn_x, lines % turn_y
     begin = np.where(begin < wide, begin, begin - turn_x)

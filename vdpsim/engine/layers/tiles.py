@@ -8,8 +8,8 @@ for every run of rows that asks for the same ones.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Any
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,8 +17,10 @@ import numpy.typing as npt
 from ...chip.model import TilesMode
 from ..timeline import UNIT
 from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
-from .patterns import PatternRows
 from .surface import Ground, edged, ground, spread_dots
+
+if TYPE_CHECKING:
+    from .patterns import PatternRows
 
 SPLAT = np.uint64(0x0101_0101_0101_0101)
 """Times a byte, that byte eight times over: a quarter of the time that ``np.repeat`` takes."""
@@ -140,6 +142,8 @@ def _in_words(mode: TilesMode) -> bool:
 
 def _patterns(mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> PatternRows:
     """The rows of patterns that the cells of each row show."""
+    from .patterns import PatternRows  # noqa: PLC0415 - plain tiles are drawn without, see ``_in_words``
+
     none = np.zeros((1, 1), np.int64)
 
     def field(name: str) -> Ints:
@@ -209,19 +213,24 @@ def _fetches(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) ->
     def ends() -> tuple[Ints, Ints, Ints]:
         first_key = lies.feeding(key, rows.left)
         first = np.stack([np.full(rows.count, cell_cost), of_columns(lies.first, lies.first)])
-        return first_key, lies.feeding(key, rows.right - 1), np.where(first_key[0] == OUTSIDE, 0, first)
+        first = first if lies.left is None else np.where(first_key[0] == OUTSIDE, 0, first)
+        return first_key, lies.feeding(key, rows.right - 1), first
 
     return np.stack([touched * cell_cost, of_columns(lies.first, lies.last)]), ends
 
 
 def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> Groups:
     """What feeds the rows, cell by cell."""
-    patterns, access = _patterns(mode, at, cells), rows.plan.access
+    access = rows.plan.access
+
+    @cache  # asked for only where accesses are listed one by one
+    def patterns() -> PatternRows:
+        return _patterns(mode, at, cells)
 
     def addresses() -> tuple[Ints, ...]:
         """Where each cell's burst begins, and each pattern row's."""
         everywhere = np.ix_(np.arange(rows.count), np.arange(cells.across))
-        return cells.spread(cells.address), patterns.accesses(everywhere, np.zeros(1, np.int64), access)
+        return cells.spread(cells.address), patterns().accesses(everywhere, np.zeros(1, np.int64), access)
 
     return Groups(
         size=at.ground.size,
@@ -233,7 +242,7 @@ def _groups(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> 
         turned=cells.spread(cells.field["turn"]) if "turn" in cells.field else None,
         words=cells.spread(cells.words),
         cell_bytes=mode.cell_bytes,
-        further=None if _in_a_row(mode) else lambda place, number: patterns.accesses(place, number, access),
+        further=None if _in_a_row(mode) else lambda place, number: patterns().accesses(place, number, access),
     )
 
 

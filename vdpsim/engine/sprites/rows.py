@@ -47,6 +47,10 @@ class SpriteRows:
             self._offsets[size, : len(one.offsets), : len(tile)] = begin
             self._base[size, : len(tile)] = bases
             self.begins[size, : len(tile)] = tile * each[size] * self.each[size]
+        self._plain = self._offsets.shape[1:] == (
+            1,
+            1,
+        )  # of one part and one row of tiles, so that nothing is to be looked up
 
     def addresses(self, base: Ints, number: Ints, row: Ints, size: Ints) -> Ints:
         """int64 (items, most): where each part of the row begins, not yet modulo the memory's size.
@@ -54,6 +58,9 @@ class SpriteRows:
         ``base`` (bases, items): the addresses of pattern 0; ``number`` of the pattern; ``row`` of its dots, before flips. What
         stands beyond the parts of an item's size means nothing.
         """
+        if self._plain:
+            plain: Ints = base[0] + number * self._step.take(size) + row * self._row_step.take(size)
+            return plain[:, None]
         of_tiles: Ints = row // self._tall[size]
         inner: Ints = row % self._tall[size]
         begin: Ints = number * self._step[size] + inner * self._row_step[size]

@@ -7,9 +7,8 @@ the model itself. Knows no chip and no scene.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Annotated, Any, NamedTuple, Union, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -20,8 +19,7 @@ from ..problems import LONGEST
 from . import shape
 
 
-@dataclass(frozen=True)
-class WhereMissing:
+class WhereMissing(NamedTuple):
     """Stands beside the type of a key: what is ``told`` where the key is missing."""
 
     told: str

@@ -1,12 +1,14 @@
 """Bitmaps: what lies in memory dot by dot.
 
 Law: a dot has the value that the scene tells, within the mode's bits. Every bitmap starts as zeros; tables act in the order of
-the file. A picture whose indices are palette entries fills the colour cells of its blocks as well.
+the file. Which colour cells a picture
+fills is kept for whoever lays them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,21 +17,21 @@ from ...chip.model import BitmapMode
 from ..findings import Findings, Place, WrongError
 from ..tables.contents import BitmapTable
 from .assets import Assets
-from .blocks import Blocks
-from .dots import Dots, cut, digits, joined, lay, lowered, read_back
-from .pictures.banks import by_bank
-from .pictures.pairs import by_pair
-from .pictures.pieces import Pieces
+from .dots import Dots, digits, lay, lowered, read_back
+
+if TYPE_CHECKING:
+    from .pictures.coloured import Coloured
 
 
 class Bitmaps:
     """The bytes of every bitmap that the scene fills, by target, uint8 (base addresses, bytes).
 
-    ``blocks`` takes the colour cells that pictures decide; ``starting`` has the controls' values at the scene's beginning.
+    ``coloured`` are the pictures that decide colour cells; ``starting`` has the controls' values at the scene's beginning.
     """
 
-    def __init__(self, findings: Findings, assets: Assets, blocks: Blocks, starting: Mapping[str, int]) -> None:
-        self.findings, self.assets, self.blocks, self.starting = findings, assets, blocks, starting
+    def __init__(self, findings: Findings, assets: Assets, starting: Mapping[str, int]) -> None:
+        self.findings, self.assets, self.starting = findings, assets, starting
+        self.coloured: list[Coloured] = []
         self.filled: dict[str, Dots] = {}
 
     def fill(self, index: int, table: BitmapTable, *, shared: bool) -> None:
@@ -75,26 +77,12 @@ class Bitmaps:
 
     def _banked(self, table: BitmapTable, mode: BitmapMode, image: Dots) -> None:
         """A picture's dots and the colour cells of its blocks. Raises WrongError, then with nothing set."""
-        assert table.png is not None
-        if mode.colours is None:
-            raise WrongError(f"{table.target} has no colour cells", "banked")
-        across, down = mode.colours.block
-        if table.at[0] % across or table.at[1] % down:
-            told = f"must be the first dot and line of a block of {across}x{down}"
-            raise WrongError(f"{told}, got {list(table.at)}", "at")
-        indices = self.assets.picture(table.png, "png").indices
-        entries = lowered(indices, table.subtract, 255 - table.subtract, table.png)
-        first = table.at[0] // across, table.at[1] // down
-        columns = entries.shape[1] // across
-        pieces = Pieces(cut(entries, across, down, table.png), columns, table.png, "block", first)
-        if mode.colours.cell.bank is not None:
-            values, banks = by_bank(self.findings.chip, mode, mode.colours.cell.bank.top, pieces, "png")
-            fields = {"bank": banks}
-        else:
-            bank = self.starting.get(f"{table.target.partition('.')[0]}.bank", 0)
-            values, fields = by_pair(self.findings.chip, mode, mode.colours, bank, pieces, "png")
-        _put(image, mode, table, joined(values, columns), "png")
-        self.blocks.put(table.target, first, {name: found.reshape(-1, columns) for name, found in fields.items()})
+        from .pictures.coloured import coloured_picture  # noqa: PLC0415 - few scenes have colour cells
+
+        bank = self.starting.get(f"{table.target.partition('.')[0]}.bank", 0)
+        made = coloured_picture(self.findings, self.assets, table, mode, bank)
+        _put(image, mode, table, made.dots, "png")
+        self.coloured.append(made)
 
     def images(self) -> Iterator[tuple[str, Dots]]:
         """The controls that hold addresses, and the bytes that lie there."""

@@ -17,6 +17,7 @@ from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from ..tables.blocks import ColoursTable
 from .assets import Assets
+from .pictures.coloured import Coloured
 
 Words = npt.NDArray[np.int64]
 
@@ -45,12 +46,12 @@ class Blocks:
         elif table.raw is not None:
             self._raw(table, cells, words)
 
-    def put(self, target: str, at: tuple[int, int], fields: Mapping[str, Words]) -> None:
-        """Set cells from column and row ``at`` on: each field of their layout (rows, columns). Raises WrongError."""
-        _, cells = _of(self.findings, target)
-        down, across = next(iter(fields.values())).shape
-        room = _room(self._filled(target), at, across, down, "png")
-        room[:] = sum(cells.cell.layout[name].put(values) for name, values in fields.items())
+    def put(self, picture: Coloured) -> None:
+        """Set the cells of a picture's blocks, which lie within the bitmap."""
+        _, cells = _of(self.findings, picture.target)
+        (column, row), (down, across) = picture.at, next(iter(picture.fields.values())).shape
+        words = sum(cells.cell.layout[name].put(values) for name, values in picture.fields.items())
+        self._filled(picture.target)[row : row + down, column : column + across] = words
 
     def _filled(self, target: str) -> Words:
         """The cells of ``target``, which are zeros at first."""

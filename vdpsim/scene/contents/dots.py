@@ -52,6 +52,8 @@ def lay(dots: Dots, raster: Raster, first_dot: str, image: Dots | None = None) -
 
     Given an ``image`` of these bytes, the dots are put into it, and what lies between rows stays as it is.
     """
+    if image is None and raster.planes is None and raster.stride is None:  # one after another, as they are packed
+        return pack(dots, raster.bits, first_dot).reshape(len(dots), 1, raster.size)
     if image is None:
         image = np.zeros((len(dots), raster.bases, raster.size), np.uint8)
     for bit, piece in enumerate(raster.bit_places):

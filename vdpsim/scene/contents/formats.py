@@ -7,6 +7,7 @@ and bytes are each other's, both ways.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -31,7 +32,7 @@ class Format:
     planes: Planes | None = None
     shape: SpritePattern | None = None
 
-    @property
+    @cached_property
     def raster(self) -> Raster:
         """How the rows of a pattern lie in memory, or those of a tile of a sprite; a glyph's row takes a whole byte."""
         if self.shape is not None:

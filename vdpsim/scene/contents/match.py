@@ -20,8 +20,6 @@ from .assets import Assets
 from .dots import Dots, cut, lowered
 from .formats import Format, formats
 from .patterns import Patterns
-from .pictures.banks import by_bank
-from .pictures.pieces import Pieces
 from .runs import PatternRun
 
 Numbers = npt.NDArray[np.int64]
@@ -107,6 +105,9 @@ def _values(findings: Findings, mode: TilesMode, table: MapTable, indices: Dots)
     if table.banked:
         if mode.cell.bank is None:
             raise WrongError(f"cells of {table.target} have no bank", "banked")
+        from .pictures.banks import by_bank  # noqa: PLC0415 - scenes that name no entries need none of it
+        from .pictures.pieces import Pieces  # noqa: PLC0415
+
         entries = lowered(indices, table.subtract, 255 - table.subtract, table.picture, "picture")
         tiles = cut(entries, *mode.tile, table.picture, "picture")
         pieces = Pieces(tiles, indices.shape[1] // mode.tile[0], table.picture, "tile")

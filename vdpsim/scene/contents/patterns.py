@@ -63,11 +63,12 @@ class Patterns:
         one = self.sets[target]
         starts = [self.bases.get(owner, 0) + number * one.step_of(shape) for owner in one.owners]
         stretches, each = (range(1), size) if shape is None else shape.own
-        return all(start + stretches[-1] + each < len(self.loaded) for start in starts) and all(
-            int(self.loaded[start + begin + each] - self.loaded[start + begin]) == each
-            for start in starts
-            for begin in stretches
-        )
+        for start in starts:
+            for begin in stretches:
+                first, end = start + begin, start + begin + each
+                if end >= len(self.loaded) or int(self.loaded[end] - self.loaded[first]) != each:
+                    return False
+        return True
 
     def known(self, target: str) -> str:
         """What is loaded for ``target``, in words."""

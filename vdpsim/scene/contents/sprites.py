@@ -52,7 +52,9 @@ class SpriteMaker:
         """
         found: Fields = {}
         whole = "pattern_bank" in self.layout and "pattern_bank" not in told
-        for name, value in sorted(told.items(), key=lambda pair: pair[0] != "size"):
+        # a pattern by name asks for the size; told without one, as motion tells fields frame by frame, any order will do
+        in_order = sorted(told.items(), key=lambda pair: pair[0] != "size") if "size" in told else told.items()
+        for name, value in in_order:
             if name not in self.layout:
                 raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {shown(name)}", *sub, name)
             number = self._number(name, value, found, sub, base or {})
@@ -67,7 +69,8 @@ class SpriteMaker:
         return found
 
     def _number(self, name: str, value: Any, found: Fields, sub: tuple[str | int, ...], base: Fields) -> int | None:
-        number = self.named(name, value, *sub, name, beside={**base, **found})
+        # most are numbers, in each frame those of motion, and stand for themselves
+        number = value if isinstance(value, int) else self.named(name, value, *sub, name, beside={**base, **found})
         if number is None:
             return None
         if name == "x":

@@ -7,27 +7,24 @@ the most bytes first; then the search. What is said to be impossible is proved. 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from .parts import Part, Stretch, lowest, without
-from .search import MOST_LOOKS, search
 
 Why = Literal["placed", "too few bytes", "no place alone", "all tried", "not found"]
 """``placed``: all parts. Proved that there is no layout: more bytes than are free; a part has no place even without the
 others; all orders were tried. ``not found``: the bound was reached, or a part has a hole."""
 
 
-@dataclass(frozen=True)
-class Arranged:
+class Arranged(NamedTuple):
     """``bases``: an address for each part or, where not all are ``placed``, what the order given comes to, None for no room."""
 
     bases: tuple[int | None, ...]
     why: Why
 
 
-def arrange(parts: Sequence[Part], free: Sequence[Stretch], looks: int = MOST_LOOKS) -> Arranged:
-    """A place for each of ``parts`` in the stretches ``free``; at most ``looks`` looks at a part in the search."""
+def arrange(parts: Sequence[Part], free: Sequence[Stretch], looks: int | None = None) -> Arranged:
+    """A place for each of ``parts`` in the stretches ``free``; at most ``looks`` looks in the search, or its own bound."""
     first = in_turn(parts, range(len(parts)), free)
     if None not in first:
         return Arranged(first, "placed")
@@ -39,7 +36,9 @@ def arrange(parts: Sequence[Part], free: Sequence[Stretch], looks: int = MOST_LO
         return Arranged(first, "too few bytes")
     if any(lowest(part, free) is None for part in parts):
         return Arranged(first, "no place alone")
-    found = search(parts, free, looks)
+    from .search import MOST_LOOKS, search  # noqa: PLC0415 - most scenes fit in one of the two orders
+
+    found = search(parts, free, MOST_LOOKS if looks is None else looks)
     if found.bases is not None:
         return Arranged(found.bases, "placed")
     return Arranged(first, "all tried" if found.all_tried else "not found")

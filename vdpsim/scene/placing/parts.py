@@ -7,14 +7,13 @@ that address. Knows no chip, no scene and no order in which parts are placed.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 Stretch = tuple[int, int]
 """A first byte, and the byte after the last one."""
 
 
-@dataclass(frozen=True)
-class Part:
+class Part(NamedTuple):
     """What one register places: ``spans``, in order and apart, counted from its address, a multiple of ``step`` up to ``top``."""
 
     name: str
