@@ -100,6 +100,17 @@ def test_a_bank_that_shows_all_entries_comes_before_one_that_shows_some_as_nothi
         assert [bank for _, bank in cells(load(tmp_path, MAP, made, art_png=png(art)), 3)] == banks
 
 
+def test_banks_of_the_palettes_own_size_keep_their_entries_where_values_reach_beyond_them(tmp_path):
+    """Sixteen values and banks of eight: what lies in a bank's own eight is that bank's, as ever; else the lowest has it."""
+    art = side_by_side(8, [8, 15] * 4, [7, 8] * 4, [15, 16] * 4)
+    scene = load(tmp_path, MAP, chip(TILES, 4, size=8, transparent=0), art_png=png(art))
+    assert [bank for _, bank in cells(scene, 4)] == [1, 1, 0, 1]
+    rows = [b"\x00" * 4, b"\x07" * 4, b"\x78" * 4, b"\x78" * 4]
+    assert parts(scene)["patterns"] == b"".join(row * 8 for row in rows[:3])
+    scene = load(tmp_path, MAP, chip(TILES, 4, "bank_step = 8", transparent=0), art_png=png(art))
+    assert [bank for _, bank in cells(scene, 4)] == [0, 0, 0, 1]
+
+
 def test_all_values_alike_show_the_lowest_that_is_opaque(tmp_path):
     for clear, row in ((None, b"\x00"), (0, b"\x55"), (1, b"\x00")):
         made = chip(TILES, 2, "bank_step = 8, value_step = 0", transparent=clear)
@@ -143,7 +154,8 @@ def test_what_worked_before_is_as_it_was_and_the_rest_follows_the_rule(tmp_path_
     base, step, each = rule or (0, size, 1)
     top = (1 << bits) - 1
     bank = data.draw(st.integers(0, 3))
-    dots = data.draw(st.lists(st.integers(0, top), min_size=8, max_size=8))
+    few = st.lists(st.integers(0, top), min_size=1, max_size=2).flatmap(st.sampled_from)
+    dots = data.draw(st.lists(few | st.integers(0, top), min_size=8, max_size=8))
     stray = data.draw(st.sampled_from([0, 0, 0, 1, 7]))
     tile = np.broadcast_to(np.array([base + bank * step + value * each for value in dots]) + stray, (8, 8))
     told = "" if rule is None else f"base = {base}, bank_step = {step}, value_step = {each}"
@@ -177,7 +189,7 @@ def test_many_banks_are_told_apart(tmp_path):
 
 
 def test_all_wrong_tiles_are_counted_and_two_are_told(tmp_path):
-    art = side_by_side(1, [1, 70] + [1] * 6, [70] * 8, [1, 17] * 4, [1, 33] * 4)
+    art = side_by_side(1, [1, 70] + [1] * 6, [70] * 8, [1, 17] * 4)
     with refused(vdpsim.InputError, "the tile at column 1, row 0 must have all dots in one bank of 16") as caught:
         load(tmp_path, MAP, chip(TILES, 4), art_png=png(art))
     told = str(caught.value)
@@ -185,7 +197,7 @@ def test_all_wrong_tiles_are_counted_and_two_are_told(tmp_path):
         "(0 to 3) with values 0 to 15, but dots 8 to 15, lines 0 to 7 have entries 70 (8, in no bank), 1 (56);" in told
     )
     rest = "column 2, row 0: dots 16 to 23, lines 0 to 7 have entries 70 (64, in no bank)"
-    assert told.endswith(f"4 tiles are wrong, then {rest}; ...")
+    assert told.endswith(f"3 tiles are wrong, then {rest}; ...")
 
 
 # Blocks that name a bank
@@ -221,11 +233,11 @@ def test_the_more_frequent_of_two_is_the_background_and_of_two_as_frequent_the_l
 
 
 def test_a_picture_lies_from_a_blocks_corner_on_and_tables_of_colours_act_after_it(tmp_path):
-    text = DOTS + 'at = [8, 4]\nsubtract = 16\n[[colours]]\nfor = "near.m"\nat = [2, 1]\n'
+    text = DOTS + 'at = [16, 4]\nsubtract = 16\n[[colours]]\nfor = "near.m"\nat = [3, 1]\n'
     text += "rows = [[{ foreground = 1, background = 2 }]]\n"
     found = parts(load(tmp_path, text, chip(INKS, 1), art_png=png(side_by_side([17, 18] * 4, 19, down=4))))
-    assert found["colours"][8:12].hex() == "00" + "12" + "21" + "00"
-    assert found["bitmap"][4 * 8 : 4 * 8 + 3].hex() == "005500"
+    assert found["colours"][8:13].hex() == "0000" + "12" + "21" + "00"
+    assert found["bitmap"][4 * 8 : 4 * 8 + 4].hex() == "00005500"
 
 
 def test_numbers_count_from_the_base_and_the_bank_that_the_layer_begins_with(tmp_path):
@@ -272,6 +284,23 @@ def test_the_largest_number_of_a_cell_is_taken_and_none_beyond(tmp_path, wrong):
         return
     with refused(vdpsim.InputError, r"entries 16 \(16, no number\), 0 \(16\)$"):
         load(tmp_path, DOTS, chip(INKS, 1, size=4), art_png=art)
+
+
+def test_a_block_of_one_entry_without_a_number_is_refused_and_two_blocks_are_all_told(tmp_path):
+    with refused(vdpsim.InputError, "the block at column 1, row 0 must") as caught:
+        load(tmp_path, DOTS, chip(INKS, 1), art_png=png(side_by_side(15, 16, 0, 17, down=4)))
+    assert str(caught.value).endswith(
+        "entries 16 (32, no number); 2 blocks are wrong, then column 3, row 0: dots 24 to 31, lines 0 to 3 have "
+        "entries 17 (32, no number)"
+    )
+
+
+def test_numbers_count_from_a_bank_that_is_wired(tmp_path):
+    """A layer's bank that no register sets and a constant names is what the layer has, and so what the picture counts from."""
+    wired = '[[registers]]\nothers = "wired"\n[constants]\n"near.bank" = 3\n"near.m.colours" = 4096\n'
+    made = chip(INKS, 1, "bank_step = 16") + wired
+    found = parts(load(tmp_path, DOTS, made, art_png=png(side_by_side([48, 63] * 4, down=4))))
+    assert found["colours"][:1].hex() == "0f"
 
 
 @given(data=st.data(), inks=st.booleans(), clear=st.sampled_from([None, 0, 1]))
