@@ -62,8 +62,11 @@ def by_bank(chip: Chip, mode: TilesMode | BitmapMode, last: int, pieces: Pieces,
         demand = f"have all dots in one bank of {size} (0 to {last}) with values 0 to {mode.top_value}"
         raise pieces.refused(chosen < 0, demand, lambda entry: "" if entry in reached else "in no bank", key)
     table = np.stack([way.values for way in ways]).astype(np.uint8)
-    values = np.stack([table[chosen, row] for row in dots], axis=1)
-    return values.reshape(pieces.entries.shape), np.array([way.bank for way in ways], np.int64)[chosen]
+    values = np.empty(dots.shape, np.uint8)
+    for at, row in enumerate(dots):
+        values[at] = table.take(chosen * INDICES + row)
+    banks = np.array([way.bank for way in ways], np.int64)[chosen]
+    return np.ascontiguousarray(values.T).reshape(pieces.entries.shape), banks
 
 
 def _ways(chip: Chip, mode: TilesMode | BitmapMode, last: int) -> Iterator[_Way]:
@@ -106,7 +109,7 @@ def _chosen(ways: Sequence[_Way], dots: Dots) -> Numbers:
             has |= (way.values >= 0).astype(np.uint64) << np.uint64(bit)
         left = np.flatnonzero(chosen < 0)
         common = np.full(len(left), ~np.uint64(0))
-        for row in dots[:, left]:
+        for row in dots[:, left] if first else dots:
             common &= has[row]
         some = common != 0
         lowest = common[some] & (~common[some] + np.uint64(1))
