@@ -793,10 +793,23 @@ def _some_writes(random: Random, chip: Chip, line: int) -> list[Write]:
     return random.choice([*kinds, _sprite_writes] if chip.sprites else kinds)(random, chip, line)
 
 
+def _mode_writes(random: Random, chip: Chip) -> list[Write]:
+    """Modes that change within lines, on many of them; none where the chip has no mode to set."""
+    modes = [field for field in field_names(chip).values() if any(name.endswith(".mode") for name in field.controls)]
+    found: list[Write] = []
+    for line in range(chip.frame.lines_per_frame) if modes else ():
+        for _ in range(pick(random, 0, 1, 1, 2)):
+            field, dot = random.choice(modes), random.randint(0, chip.frame.width - 1)
+            found.append(RegisterWrite(line, field.name, register_value(random, chip, field), dot))
+    return found
+
+
 def make_writes(random: Random, chip: Chip) -> list[Write]:
     """Timed writes of one frame."""
     found: list[Write] = []
     end = chip.frame.lines_per_frame
+    if chance(random, 12):
+        found += _mode_writes(random, chip)
     if chance(random, 8):
         names = list(field_names(chip))
         for line in range(random.randint(0, 40), end, random.randint(1, 8)):

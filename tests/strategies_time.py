@@ -10,14 +10,17 @@ from random import Random
 from typing import Any
 
 from vdpsim.chip.line.places import cpu_places
-from vdpsim.chip.model import Chip
+from vdpsim.chip.model import AnyMode, Chip
 from vdpsim.chip.registers import registers
 from vdpsim.state.writes import PortWrite, Transfer, Write
 
 Json = dict[str, Any]
 
-ASKS = {"tiles": ("cells", "pattern"), "bitmap": ("bitmap",), "text": ("cells", "glyphs")}
-"""What a mode of each kind fetches, in the order in which it needs it."""
+ASKS = {"tiles": ("cells", "pattern"), "bitmap": ("colours", "bitmap"), "text": ("cells", "glyphs")}
+"""What a mode of each kind fetches, in the order in which it needs it; colour cells where a bitmap has them."""
+
+OF_ROWS = ("pattern", "glyphs", "bitmap")
+"""Who fetches rows of dots."""
 
 
 def chance(random: Random, percent: int) -> bool:
@@ -31,13 +34,23 @@ def slot_pattern(random: Random, most: int = 6) -> Json:
     return {"every": every, "at": sorted(random.sample(range(every), random.randint(1, every)))}
 
 
+def asks(mode: AnyMode) -> list[str]:
+    """What the mode fetches."""
+    return [what for what in ASKS[mode.kind] if what != "colours" or getattr(mode, "colours", None) is not None]
+
+
 def client_keys(random: Random, chip: Chip, alone: int) -> list[str]:
-    """Keys for all clients; in ``alone`` of a hundred cases a mode of a layer with several has one to itself."""
+    """Keys for all clients; in ``alone`` of a hundred cases a mode of a layer with several has one to itself.
+
+    Now and then cells alone have, and most of them: then rows of dots are one queue behind the cells of many places.
+    """
+    together = chance(random, 30)
     names = []
     for layer in chip.layers:
         for mode in layer.modes:
-            for what in ASKS[mode.kind]:
-                own = len(layer.modes) > 1 and chance(random, alone)
+            for what in asks(mode):
+                share = alone if not together else 0 if what in OF_ROWS else 75
+                own = len(layer.modes) > 1 and chance(random, share)
                 names.append(f"{layer.name}.{mode.name}.{what}" if own else f"{layer.name}.{what}")
     return [*dict.fromkeys(names), *(["sprites"] if chip.sprites else [])]
 
@@ -50,9 +63,9 @@ def client_order(random: Random, chip: Chip, alone: int = 25) -> list[str]:
         for mode in layer.modes:
             keys = [
                 own if (own := f"{layer.name}.{mode.name}.{what}") in names else f"{layer.name}.{what}"
-                for what in ASKS[mode.kind]
+                for what in asks(mode)
             ]
-            if len(keys) == 2 and names.index(keys[0]) > names.index(keys[1]):
+            if mode.kind != "bitmap" and names.index(keys[0]) > names.index(keys[1]):
                 names.remove(keys[0])
                 names.insert(names.index(keys[1]), keys[0])
     return names

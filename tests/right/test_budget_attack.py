@@ -240,6 +240,9 @@ def test_odd_chips_have_everything():
     assert {(8, 8), (16, 16)} < tiles and any(across != down for across, down in tiles)
     assert any(plan["frame"]["lines_per_frame"] == plan["frame"].get("height") for plan in plans)
     assert any("sizes" in plan["frame"] for plan in plans)
+    assert any(
+        "colours" in mode for plan in plans[:100] if made(plan) for layer in plan["layers"] for mode in layer["modes"]
+    )
     for feature in ("every", "keep"):
         assert any(feature in client for client in clients)
     for feature in ("per_line", "dots_per_line"):

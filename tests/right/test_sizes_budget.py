@@ -126,6 +126,14 @@ def two_sizes(dots: int, **tables: Any) -> Chip:
     )
 
 
+def test_what_is_shown_to_miss_is_the_worst_size():
+    """Of 78 dots 14 and 6 are blank: at 64 dots 2 of 16 accesses are missed, at 72 dots, the second size, 12 of 18."""
+    found = budget(two_sizes(78))
+    assert [one.witness.missed for one in found.sizes] == [{"a.bitmap": 2}, {"a.bitmap": 12}]
+    assert (found.witness.size, found.witness.missed) == ("72x66", {"a.bitmap": 12})
+    assert found.lines.spare["a.bitmap"].missed == 12
+
+
 def test_a_chip_fits_where_it_does_at_each_size():
     """Of 90 dots 26 and 18 are blank: 10 slots to spare and none. Of 89 there are 25 and 17: one access is missed."""
     just, late = budget(two_sizes(90)), budget(two_sizes(89))

@@ -129,6 +129,62 @@ def test_a_line_that_changes_its_mode_has_each_modes_groups_at_its_own_place():
     assert sorted(line) == sorted(tiles + columns)
 
 
+def halves(own: Json, other: Json, pattern: Json) -> list[tuple[int, str]]:
+    """Line 5 of 64 dots of 80, 16 slots of them blank: mode t up to dot 31, whose cells come by ``own``, then u, by ``other``."""
+    modes = [TILES, {**TILES, "name": "u"}]
+    clients = {"a.u.cells": other, "a.t.cells": own, "a.pattern": pattern}
+    chip = small_chip(
+        layers=[{"name": "a", "modes": modes}], ladder=[{"source": "a"}], memory=MEMORY, time={"clients": clients}
+    )
+    frame = both(holding(chip), [RegisterWrite(5, "a.mode", 1, 32)], damage=True)
+    assert frame.missed[5] == {"a.cells": 8 - frame.counts[5]["a.cells"], "a.pattern": 8 - frame.counts[5]["a.pattern"]}
+    return [(slot, client) for line, slot, client, *_ in frame.trace if line == 5]
+
+
+def lead(dots: int, **more: Any) -> Json:
+    """A client that asks so many dots before its dots show."""
+    return {"when": "in time", "lead": dots, **more}
+
+
+def in_slots(client: str, *slots: int) -> list[tuple[int, str]]:
+    """``client`` in each of ``slots``."""
+    return [(slot, client) for slot in slots]
+
+
+def test_a_place_serves_its_groups_in_order_also_where_their_cells_have_places_of_their_own():
+    """u's cells are there from slot 8, 16, 24 and 32, 40 dots ahead, t's in 14 + d for dot d = 0, 8, 16, 24. The patterns are
+    one queue: t's rows in 15 + d, up to 39, then u's four in 40 to 43, though they might have gone in 9.
+    """
+    assert halves(lead(2), lead(40), lead(40)) == sorted(
+        in_slots("a.cells", 8, 14, 16, 22, 24, 30, 32, 38) + in_slots("a.pattern", 15, 23, 31, 39, 40, 41, 42, 43)
+    )
+
+
+NOTHING = {"every": 80, "at": [79]}
+"""The line's last slot, which is late for every dot."""
+
+
+@pytest.mark.parametrize("own", [lead(1), lead(2, **NOTHING)])
+def test_a_row_that_waits_in_vain_holds_up_the_queue_until_it_is_late(own):
+    """t's cell for dot d comes in slot 15 + d, the last, or never. Its row is late from slot 16 + d on, and leaves the queue
+    there: that of dot 24 in slot 40, in which u's first row goes.
+    """
+    cells = in_slots("a.cells", 15, 23, 31, 39) if own == lead(1) else []
+    assert halves(own, lead(40), lead(40)) == sorted(
+        cells + in_slots("a.cells", 8, 16, 24, 32) + in_slots("a.pattern", 40, 41, 42, 43)
+    )
+
+
+def test_a_row_whose_cell_had_to_come_in_blanking_holds_up_the_queue_until_dot_0():
+    """t's cells may have slot 12 alone, of the blank ones 0 to 15: that of dot 0 comes there, the three others are missed when
+    slot 15 is over. u's cells are there in slots 0 to 3; its rows wait for that of dot 0, in 13, and for the three, until 16.
+    """
+    own = {"when": "blanking", "every": 80, "at": [12]}
+    assert halves(own, {"when": "blanking"}, lead(64)) == sorted(
+        in_slots("a.cells", 0, 1, 2, 3, 12) + in_slots("a.pattern", 13, 16, 17, 18, 19)
+    )
+
+
 def test_who_is_first_follows_from_the_place_of_the_mode():
     """Sprites ask from slot 0; tiles stand before them and text after: of the blank slots each gets what the order says."""
     modes = [TILES, TEXT]

@@ -154,6 +154,34 @@ def test_a_page_tells_a_write_by_name():
     assert WRITES_TOLD[RegisterWrite](chip, RegisterWrite(3, "a.split", 2)) == "a.split = 2"
 
 
+def test_each_control_of_a_field_goes_by_its_own_names(tmp_path):
+    """One bit sets the modes of two layers, whose modes have unlike names: the field itself goes by number alone."""
+    layers = [
+        {"name": "a", "modes": [TILES, BITMAP]},
+        {"name": "b", "modes": [{**BITMAP, "name": "p"}, {**BITMAP, "name": "q"}]},
+    ]
+    words = [
+        {"name": "r", "bits": 2, "fields": {"both": {"bits": "0", "sets": ["a.mode", "b.mode"]}, "b.below": "1"}},
+        {"others": "wired"},
+    ]
+    chip = small_chip(layers=layers, ladder=[{"source": "a"}, {"source": "b"}], registers=words)
+    machine = vdpsim.Machine(chip)
+    for name, value, number in (("a.mode", "b", 1), ("b.mode", "p", 0), ("b.mode", "q", 1), ("both", 0, 0)):
+        machine.registers[name] = value
+        assert [machine.registers[one] for one in ("a.mode", "b.mode", "both")] == [number] * 3
+    with refused(ValueError, r"both takes 0 to 1 \(0 p, 1 q\), got 'b'"):
+        machine.registers["b.mode"] = "b"
+    with refused(TypeError, r"both must be a whole number, got 'q'"):
+        machine.registers["both"] = "q"
+    path = tmp_path / "tied.scene.toml"
+    told = '[registers]\n"b.mode" = "q"\n[[writes]]\nline = 3\nregister = "a.mode"\nvalue = "t"\n'
+    path.write_text(f'name = "Tied"\nchip = "none.chip.toml"\nframes = 2\n{told}')
+    scene = load_scene(path, chip)
+    assert [scene.state(0).value(name) for name in ("a.mode", "b.mode")] == [1, 1]
+    assert [write.value for write in scene.writes()] == [0]
+    assert WRITES_TOLD[RegisterWrite](chip, RegisterWrite(3, "b.mode", 1)) == "b.mode = 1 (q)"
+
+
 def test_only_controls_of_modes_have_names():
     found = {name: control.names for name, control in controls(chip_with("t", "b", "p")).items() if control.names}
     assert found == {"a.mode": ("t", "b", "p"), "a.below": ("t", "b", "p")}

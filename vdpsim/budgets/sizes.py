@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from ..chip.model import Chip
 from ..chip.tables.basics import size_name
@@ -16,6 +17,9 @@ from .line.line import Spare
 from .line.lines import LineBudget, LinesBudget
 from .onchip import OnChip
 from .proof import How, Proof, Verdict
+
+if TYPE_CHECKING:
+    from .witness.witness import Witness
 
 VERDICTS: tuple[Verdict, ...] = ("does not fit", "open", "fits")
 """From the worst to the best."""
@@ -25,11 +29,19 @@ HOWS: tuple[How, ...] = ("witness", "open", "bound", "served", "memory")
 
 
 def worst_proof(chips: Sequence[Chip], proofs: Sequence[Proof]) -> Proof:
-    """The proofs of one chip at several sizes, as one: it fits where it does at each."""
+    """The proofs of one chip at several sizes, as one: it fits where it does at each.
+
+    Where it does not, what is shown of it is the line that misses most; of several such that of the first size.
+    """
     if len(proofs) == 1:
         return proofs[0]
-    worst = min(proofs, key=lambda one: (VERDICTS.index(one.verdict), HOWS.index(one.how)))
+    worst = min(proofs, key=lambda one: (VERDICTS.index(one.verdict), HOWS.index(one.how), -_lost(one.witness)))
     return replace(worst, lines=_all_lines(chips, [one.lines for one in proofs]))
+
+
+def _lost(witness: Witness | None) -> int:
+    """Accesses that the witness misses on its line, and sprites that find no slot there."""
+    return 0 if witness is None else sum(witness.missed.values()) + witness.dropped
 
 
 def worst_kept(found: Iterable[Sequence[OnChip]]) -> tuple[OnChip, ...]:

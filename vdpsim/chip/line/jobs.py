@@ -64,3 +64,30 @@ def _in_time(starts: range, shown: int, lead: int, over: int, under: int, access
 def ends(jobs: Sequence[Job], slots: Sequence[Sequence[int]]) -> list[int | None]:
     """The slot in which each job ended; None for one that did not have all of its accesses."""
     return [taken[-1] if len(taken) == job.accesses else None for job, taken in zip(jobs, slots, strict=True)]
+
+
+class Cells(NamedTuple):
+    """A stretch's cells: the jobs that fetch them, and the slot in which each ended; None for one that is missed."""
+
+    jobs: Sequence[Job]
+    ends: Sequence[int | None]
+
+
+def one_queue(stretches: Sequence[Sequence[Job]], cells: Sequence[Cells | None]) -> tuple[list[Job], list[int]]:
+    """A client's jobs for all ``stretches`` of a line, and for each the slot after which it may begin.
+
+    ``cells``: those that a stretch's jobs wait for; None where they wait for none. Where one is missed, its job stays in the
+    queue until then: an empty window there holds up what comes behind. (Within a stretch nothing could go before, since its
+    cells are a queue as well; the cells of another stretch may have a place of their own, and be there long before.)
+    """
+    jobs: list[Job] = []
+    ready: list[int] = []
+    for own, of in zip(stretches, cells, strict=True):
+        if of is None:
+            jobs += own
+            ready += [-1] * len(own)
+            continue
+        for job, cell, end in zip(own, of.jobs, of.ends, strict=True):
+            jobs.append(Job(cell.end, cell.end, job.accesses) if end is None else job)
+            ready.append(-1 if end is None else end)
+    return jobs, ready

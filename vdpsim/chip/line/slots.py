@@ -19,7 +19,7 @@ from .checks_time import reserved_slots
 from .clients import layers_ahead, place_of, places, slot_clients
 from .costs import costs_of
 from .giving import give, numbers, without
-from .jobs import Job, ends, jobs_of
+from .jobs import Cells, Job, ends, jobs_of, one_queue
 from .rates import line_slots
 from .shapes import Shape, Stretch, remembered
 
@@ -33,11 +33,19 @@ class Bursts(NamedTuple):
     bursts: tuple[tuple[int, tuple[int, ...]], ...]
 
 
+class Asked(NamedTuple):
+    """One client's jobs for a stretch of a line, and which of the line's stretches it is."""
+
+    position: int
+    stretch: Stretch
+    jobs: tuple[Job, ...]
+
+
 @dataclass(eq=False)
 class _LineSoFar:
     """A line while it is served: the slots left, bursts made, accesses made and missed by client, groups lost.
 
-    ``cell_ends``: for a layer and a stretch, the slot in which each of its cells was there.
+    ``cells``: for a layer and a stretch, what became of its cells.
     """
 
     free: Sequence[int]
@@ -45,11 +53,11 @@ class _LineSoFar:
     missed: list[int]
     bursts: list[Bursts] = field(default_factory=list)
     lost: set[tuple[int, int, int]] = field(default_factory=set)
-    cell_ends: dict[tuple[int, int], list[int | None]] = field(default_factory=dict)
+    cells: dict[tuple[int, int], Cells] = field(default_factory=dict)
 
     def copy(self, free: Sequence[int]) -> _LineSoFar:
         """The same work, with other slots left."""
-        return _LineSoFar(free, [*self.counts], [*self.missed], [*self.bursts], {*self.lost}, {**self.cell_ends})
+        return _LineSoFar(free, [*self.counts], [*self.missed], [*self.bursts], {*self.lost}, {**self.cells})
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -134,30 +142,47 @@ class Server:
     def _clients(self, work: _LineSoFar, names: Sequence[str], shape: Shape) -> None:
         """Serve clients of layers on the whole line, one after the other."""
         for name in names if shape.layers else ():
-            layer = self.places[name].layer
-            for index, stretch in enumerate(shape.layers[layer]):
-                if stretch is not None:
-                    self._client(work, name, (layer, index), stretch)
+            asked = [
+                Asked(position, stretch, jobs)
+                for position, stretch in enumerate(shape.layers[self.places[name].layer])
+                if stretch is not None and (jobs := self.jobs(name, stretch))
+            ]
+            if asked:
+                self._client(work, name, asked)
 
-    def _client(self, work: _LineSoFar, name: str, where: tuple[int, int], stretch: Stretch) -> None:
-        """Serve one client on a stretch; ``where``: the layer, and the stretch's number on the line."""
-        jobs = self.jobs(name, stretch)
-        if not jobs:
-            return
-        work.free, slots = self.give(name, work.free, jobs, work.cell_ends.get(where))
-        number, begin = self.number[self.places[name].client], stretch.first + stretch.skip
+    def _client(self, work: _LineSoFar, name: str, asked: Sequence[Asked]) -> None:
+        """Serve one client on a line: its jobs for all stretches are one queue."""
+        layer = self.places[name].layer
+        cells = [work.cells.get((layer, one.position)) for one in asked]
+        jobs: Sequence[Job]
+        ready: Sequence[int | None] | None
+        if len(asked) == 1:
+            jobs, ready = asked[0].jobs, cells[0] and cells[0].ends
+        else:
+            jobs, ready = one_queue([one.jobs for one in asked], cells)
+        work.free, slots = self.give(name, work.free, jobs, ready)
+        at = 0
+        for one in asked:
+            self._note(work, name, one, slots[at : at + len(one.jobs)])
+            at += len(one.jobs)
+
+    def _note(self, work: _LineSoFar, name: str, asked: Asked, slots: Sequence[Sequence[int]]) -> None:
+        """Note which slots a client got for a stretch, and what it missed."""
+        position, stretch, jobs = asked
+        layer, what, client, _ = self.places[name]
+        number, begin = self.number[client], stretch.first + stretch.skip
         groups = range(begin, begin + len(jobs))
         wanted, made = sum([job.accesses for job in jobs]), sum(map(len, slots))
         work.counts[number] += made
         if made < wanted:
             work.missed[number] += wanted - made
             short = [len(taken) < job.accesses for job, taken in zip(jobs, slots, strict=True)]
-            work.lost.update((*where, group) for group in compress(groups, short))
+            work.lost.update((layer, position, group) for group in compress(groups, short))
         bursts = tuple([(group, tuple(taken)) for group, taken in zip(groups, slots, strict=True) if taken])
         if bursts:
-            work.bursts.append(Bursts(*where, number, bursts))
-        if self.places[name].what == "cells":
-            work.cell_ends[where] = ends(jobs, slots)
+            work.bursts.append(Bursts(layer, position, number, bursts))
+        if what == "cells":
+            work.cells[layer, position] = Cells(jobs, ends(jobs, slots))
 
     # One client after the other
 

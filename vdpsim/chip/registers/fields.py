@@ -124,7 +124,10 @@ def fields(chip: Chip) -> Mapping[str, RegisterField]:
 
 
 def field_names(chip: Chip) -> Mapping[str, RegisterField]:
-    """Every name by which something can be set, with the field that it sets: the fields' own and those of their controls."""
+    """Every name by which something can be set, with the field that it sets: the fields' own and those of their controls.
+
+    By the name of a control a field's values have the names that they have for that control.
+    """
     return _resolved(chip).names
 
 
@@ -190,8 +193,9 @@ def _resolved(chip: Chip) -> _Resolved:
 
 def _resolve(chip: Chip) -> _Resolved:
     placed = placed_words(chip)
-    found = _fields(controls(chip), [word for word, _ in placed])
-    names = {**found, **{name: field for field in found.values() for name in field.controls}}
+    known = controls(chip)
+    found = _fields(known, [word for word, _ in placed])
+    names = {**found, **{name: _called(field, known[name]) for field in found.values() for name in field.controls}}
     held = [
         Register(
             word.name,
@@ -212,6 +216,11 @@ def _resolve(chip: Chip) -> _Resolved:
         MappingProxyType(all_held),
         MappingProxyType({**names, **whole}),
     )
+
+
+def _called(field: RegisterField, control: Control) -> RegisterField:
+    """The field as it is known by the name of one of its controls: its values have that control's names."""
+    return field if field.names == control.names else field._replace(names=control.names)
 
 
 def _fields(known: Mapping[str, Control], placed: Sequence[Word]) -> dict[str, RegisterField]:

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
 
 from ...door.shown import PLAIN
+from ...door.shown import value as shown
 from .table import Effect, Layout, Table, ValueRef, passed
 
 Others = Literal["default", "wired"]
@@ -76,7 +77,9 @@ class RegisterFieldTable(Table):
 
 
 def _in_short(given: Any) -> Any:
-    """A field of which only the bits are told, as a table."""
+    """A field of which only the bits are told, as a table. Raises ValueError for what is neither."""
+    if not isinstance(given, str | dict | RegisterFieldTable):
+        raise ValueError(f'must be bits such as "4:2", or a table with bits, got {shown(given)}')  # noqa: TRY004 - a finding
     return {"bits": given} if isinstance(given, str) else given
 
 

@@ -6,6 +6,7 @@ place there are several answers. Knows no data, no chip and no scene.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from types import UnionType
 from typing import Annotated, Any, TypeGuard, Union, get_args, get_origin, get_type_hints
 
@@ -56,6 +57,13 @@ def inside(kind: Any, part: str | int) -> list[Any]:
     if get_origin(kind) is tuple and isinstance(part, int):
         return [members[0]] if members[-1] is Ellipsis else list(members[part : part + 1])
     return [members[1]] if get_origin(kind) is dict and isinstance(part, str) else []
+
+
+def elements(known: Iterable[Any]) -> int | None:
+    """How many elements each list among what may stand at a place has; None where that is open."""
+    lists = [get_args(one) for kind in known for one in plain(kind) if get_origin(one) is tuple]
+    counts = {None if members[-1] is Ellipsis else len(members) for members in lists}
+    return counts.pop() if len(counts) == 1 else None
 
 
 def _further(kind: type[BaseModel], part: str | int) -> list[Any]:

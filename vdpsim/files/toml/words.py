@@ -81,6 +81,8 @@ def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
         )
     else:
         text = _KINDS.get(kind, f"is wrong: {finding['msg'][:1].lower()}{finding['msg'][1:]}")
+    if kind == "tuple_type" and (count := shape.elements(_at(model, loc))):
+        text += f" of {count} elements"
     return f"{text}, got {_tag(context) or _shown(given)}"
 
 
