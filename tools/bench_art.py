@@ -16,7 +16,8 @@ from PIL import Image
 
 from vdpsim import art, load_chip
 from vdpsim.art.colours.units import channels, grid
-from vdpsim.art.tiles import cut, joined
+from vdpsim.art.tiles import cut
+from vdpsim.scene.contents.dots import joined
 
 CHIP = load_chip(Path(__file__).resolve().parents[1] / "tests" / "chips" / "photo.chip.toml")
 

@@ -100,6 +100,7 @@ def test_a_good_file_of_the_same_folder_passes(name, capsys):
 def test_the_corpus_is_large_and_has_good_files_too():
     assert len(BAD) >= 200
     good = [
+        "chips/inked.chip.toml",
         "chips/small.chip.toml",
         "chips/timed.chip.toml",
         "chips/two_modes.chip.toml",

@@ -148,7 +148,7 @@ LEFT_OUT: dict[str, dict[str, Any]] = {
         "at": [0, 0], "make": False, "banked": False, "subtract": 0, "offset": 0,
         "set": dict.fromkeys(("pattern", "flip_x", "flip_y", "turn", "bank", "priority")),
     },
-    "scene.BitmapTable": {"at": [0, 0], "subtract": 0, "offset": 0},
+    "scene.BitmapTable": {"at": [0, 0], "subtract": 0, "banked": False, "offset": 0},
     "scene.ColoursTable": {"at": [0, 0], "offset": 0},
     "scene.TextTable": {"at": [0, 0], "foreground": 1, "background": 0},
     "scene.WriteTable": {"dot": 0, "advance": 0, "offset": 0, "step": 1},
@@ -285,7 +285,8 @@ ALONE: dict[str, list[tuple[dict[str, Any], dict[str, tuple[Any, str]]]]] = {
           "subtract": (1, "picture"), "offset": (1, "raw"), "length": (1, "raw")}),
     ],
     "BitmapTable": [
-        ({"for": "a.b", "rows": ["0"]}, {"subtract": (1, "png"), "offset": (1, "raw"), "length": (1, "raw")}),
+        ({"for": "a.b", "rows": ["0"]}, {"subtract": (1, "png"), "banked": (True, "png"), "offset": (1, "raw"),
+                                    "length": (1, "raw")}),
     ],
     "MotionTable": [({"register": "r", "from": 0}, {"field": ("x", "sprite"), "then": ("repeat", "to")})],
     "WriteTable": [

@@ -9,7 +9,8 @@ from hypothesis import strategies as some
 from refusal import refused
 
 from vdpsim.art.merge import MOST_PAIRED, means_of, merge, nearest
-from vdpsim.art.tiles import PLAIN, alike, back, cut, joined, turned
+from vdpsim.art.tiles import PLAIN, alike, back, cut, turned
+from vdpsim.scene.contents.dots import joined
 from vdpsim.scene.contents.match import shown
 
 FLIPS = [{"flip_x": 0, "flip_y": 0}, {"flip_x": 1, "flip_y": 0}, {"flip_x": 0, "flip_y": 1}, {"flip_x": 1, "flip_y": 1}]

@@ -1,4 +1,4 @@
-"""Tiles of a picture: cut, put together again, and those found twice, be it turned or flipped.
+"""Tiles of a picture: cut, and those found twice, be it turned or flipped.
 
 Law: two tiles are alike only where a cell of the layer at hand can show one by the pattern of the other: in the ways that its
 layout has, no others. Of several ways the plainest wins, then the earlier tile. Arrays may have colours in a last axis or
@@ -43,14 +43,6 @@ def cut(picture: Block, across: int, down: int) -> Block:
     more = picture.shape[2:]
     parts = picture.reshape(lines // down, down, dots // across, across, *more)
     return parts.swapaxes(1, 2).reshape(-1, down, across, *more)
-
-
-def joined(tiles: Block, columns: int) -> Block:
-    """The picture (lines, dots, ...) that ``cut`` cuts into ``tiles``; the reverse of it."""
-    count, down, across = tiles.shape[:3]
-    more = tiles.shape[3:]
-    parts = tiles.reshape(count // columns, columns, down, across, *more)
-    return parts.swapaxes(1, 2).reshape(count // columns * down, columns * across, *more)
 
 
 def alike(tiles: Block, options: Sequence[Way]) -> Alike:

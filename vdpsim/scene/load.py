@@ -126,7 +126,7 @@ class _Building:
         held = field_names(self.chip)
         tied = {other: base for name, base in bases.items() if name in held for other in held[name].controls}
         patterns.settle({**rest_values(self.chip), **given, **tied, **bases}, self.state.memory)
-        self._contents(patterns, matched, bases)
+        self._contents(patterns, matched, bases, {**rest_values(self.chip), **given, **tied})
         for name, value in {**given, **tied}.items():
             self.state.controls[self.state.names.index(name)] = value
         self.state.held.update(begun.held)
@@ -182,7 +182,7 @@ class _Building:
                     mode = self.findings.mode(target, kind)
                     names = address_names(target, mode) if kind == "bitmap" else (f"{target}.map",)
                     yield from (Need(name, 0, mode.map_bytes, (key, first[target])) for name in names)
-        if self.tables["colours"]:
+        if self._has_cells():
             yield from self._colour_needs()
         sprites = self.chip.sprites
         if sprites and sprites.table == "memory" and self.tables["sprites"]:
@@ -192,16 +192,23 @@ class _Building:
             if one.runs:
                 yield from (Need(owner, *one.extent(), one.runs[0].place) for owner in one.owners)
 
+    def _has_cells(self) -> bool:
+        """Whether the scene fills colour cells."""
+        return bool(self.tables["colours"]) or any(table.banked for _, table in self.tables["bitmaps"])
+
     def _colour_needs(self) -> Iterator[Need]:
         from .contents.blocks import coloured  # noqa: PLC0415 - few scenes have colour cells
 
         for target, mode in coloured(self.findings).items():
-            for index in [index for index, table in self.tables["colours"] if table.target == target][:1]:
-                yield Need(f"{target}.colours", 0, mode.colour_bytes, ("colours", index))
+            filled = [("colours", index) for index, table in self.tables["colours"] if table.target == target]
+            filled += [("bitmaps", index) for index, table in self.tables["bitmaps"] if table.fills_cells(target)]
+            yield from (Need(f"{target}.colours", 0, mode.colour_bytes, place) for place in filled[:1])
 
-    def _contents(self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int]) -> None:
+    def _contents(
+        self, patterns: Patterns, matched: dict[int, Matched], bases: dict[str, int], begun: dict[str, int]
+    ) -> None:
         findings, cells = self.findings, Cells(self.findings, self.assets, patterns)
-        bitmaps = Bitmaps(findings, self.assets)
+        bitmaps = Bitmaps(findings, self.assets, begun)
         tables_for = Counter(table.target for key in ("maps", "bitmaps") for _, table in self.tables[key])
         for index, table in self.tables["maps"]:
             if table.picture is None or index in matched:
@@ -215,17 +222,19 @@ class _Building:
                 cells.text(table)
         images = {f"{target}.map": cells.image(target) for target in cells.words}
         images |= dict(bitmaps.images())
-        if self.tables["colours"]:
-            images |= self._blocks()
+        if self._has_cells():
+            images |= self._blocks(bitmaps)
         for name, image in images.items():
             if name in bases:
                 self.state.memory[bases[name] : bases[name] + len(image)] = image
 
-    def _blocks(self) -> dict[str, npt.NDArray[np.uint8]]:
+    def _blocks(self, bitmaps: Bitmaps) -> dict[str, npt.NDArray[np.uint8]]:
         """The bytes of colour cells by the control with their address."""
         from .contents.blocks import Blocks  # noqa: PLC0415
 
         blocks = Blocks(self.findings, self.assets)
+        for picture in bitmaps.coloured:
+            blocks.put(picture)
         for index, table in self.tables["colours"]:
             with self.findings.table("colours", index):
                 blocks.fill(table)

@@ -14,12 +14,13 @@ import numpy as np
 
 from ...chip.model import BitmapMode
 from ...chip.tables.kinds.colours import ColourCells
+from ...scene.contents.dots import joined
 from ..arrays import Dots, Numbers
 from ..colours.units import Coloured, Scheme, Units
 from ..fitted import Fitted
 from ..job import PatternCount
 from ..scenes.encode import cell_words
-from ..tiles import cut, joined
+from ..tiles import cut
 from .job import LayerJob
 from .tiling import CutPicture
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...chip.model import TilesMode
+from ...scene.contents.dots import joined
 from ...scene.contents.match import ways
 from ..arrays import Dots, Numbers, OverLimit, Progress
 from ..colours.reach import rung_fields
@@ -20,7 +21,7 @@ from ..fitted import Fitted
 from ..job import PatternCount
 from ..merge import Merged, merge
 from ..results import loss
-from ..tiles import PLAIN, alike, cut, joined, turned
+from ..tiles import PLAIN, alike, cut, turned
 from .cells import map_of, place_of
 from .job import LayerJob, dots_seen
 from .refine import PatternsOfTiles, Refinement

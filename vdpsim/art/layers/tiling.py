@@ -13,8 +13,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ...scene.contents.dots import joined
 from ..arrays import Block, Dots, Mask, Numbers, Way
-from ..tiles import Alike, alike, cut, joined, turned
+from ..tiles import Alike, alike, cut, turned
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -1,12 +1,14 @@
 """Bitmaps: what lies in memory dot by dot.
 
 Law: a dot has the value that the scene tells, within the mode's bits. Every bitmap starts as zeros; tables act in the order of
-the file.
+the file. Which colour cells a picture
+fills is kept for whoever lays them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,12 +19,19 @@ from ..tables.contents import BitmapTable
 from .assets import Assets
 from .dots import Dots, digits, lay, lowered, read_back
 
+if TYPE_CHECKING:
+    from .pictures.coloured import Coloured
+
 
 class Bitmaps:
-    """The bytes of every bitmap that the scene fills, by target, uint8 (base addresses, bytes)."""
+    """The bytes of every bitmap that the scene fills, by target, uint8 (base addresses, bytes).
 
-    def __init__(self, findings: Findings, assets: Assets) -> None:
-        self.findings, self.assets = findings, assets
+    ``coloured`` are the pictures that decide colour cells; ``starting`` has the controls' values at the scene's beginning.
+    """
+
+    def __init__(self, findings: Findings, assets: Assets, starting: Mapping[str, int]) -> None:
+        self.findings, self.assets, self.starting = findings, assets, starting
+        self.coloured: list[Coloured] = []
         self.filled: dict[str, Dots] = {}
 
     def fill(self, index: int, table: BitmapTable, *, shared: bool) -> None:
@@ -37,6 +46,8 @@ class Bitmaps:
             self._raw(table, mode, image, None if shared else ("bitmaps", index, "raw"))
         elif table.rows is not None:
             _put(image, mode, table, digits(table.rows, mode.bits_per_dot, None), "rows")
+        elif table.banked:
+            self._banked(table, mode, image)
         else:
             assert table.png is not None
             indices = self.assets.picture(table.png, "png").indices
@@ -63,6 +74,15 @@ class Bitmaps:
             short = room - len(data)
             self.findings.warn(alone, f"{table.raw} is {short} bytes shorter than the {room} from line {line} on")
         image.reshape(-1)[start : start + len(data)] = data
+
+    def _banked(self, table: BitmapTable, mode: BitmapMode, image: Dots) -> None:
+        """A picture's dots and the colour cells of its blocks. Raises WrongError, then with nothing set."""
+        from .pictures.coloured import coloured_picture  # noqa: PLC0415 - few scenes have colour cells
+
+        bank = self.starting.get(f"{table.target.partition('.')[0]}.bank", 0)
+        made = coloured_picture(self.findings, self.assets, table, mode, bank)
+        _put(image, mode, table, made.dots, "png")
+        self.coloured.append(made)
 
     def images(self) -> Iterator[tuple[str, Dots]]:
         """The controls that hold addresses, and the bytes that lie there."""

@@ -17,6 +17,7 @@ from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from ..tables.blocks import ColoursTable
 from .assets import Assets
+from .pictures.coloured import Coloured
 
 Words = npt.NDArray[np.int64]
 
@@ -31,7 +32,7 @@ class Blocks:
     def fill(self, table: ColoursTable) -> None:
         """Set cells as ``table`` says. Raises WrongError."""
         mode, cells = _of(self.findings, table.target)
-        words = self.words.setdefault(table.target, np.zeros(mode.blocks[::-1], np.int64))
+        words = self._filled(table.target)
         column, row = table.at
         if table.fill is not None:
             across, down = table.size or (mode.blocks[0] - column, mode.blocks[1] - row)
@@ -44,6 +45,18 @@ class Blocks:
                 _room(words, (column, row + line), len(found), 1, "rows", line)[0] = found
         elif table.raw is not None:
             self._raw(table, cells, words)
+
+    def put(self, picture: Coloured) -> None:
+        """Set the cells of a picture's blocks, which lie within the bitmap."""
+        _, cells = _of(self.findings, picture.target)
+        (column, row), (down, across) = picture.at, next(iter(picture.fields.values())).shape
+        words = sum(cells.cell.layout[name].put(values) for name, values in picture.fields.items())
+        self._filled(picture.target)[row : row + down, column : column + across] = words
+
+    def _filled(self, target: str) -> Words:
+        """The cells of ``target``, which are zeros at first."""
+        mode, _ = _of(self.findings, target)
+        return self.words.setdefault(target, np.zeros(mode.blocks[::-1], np.int64))
 
     def _raw(self, table: ColoursTable, cells: ColourCells, words: Words) -> None:
         """Cells as they lie in memory, row after row of a rectangle of ``size``, or from the first cell on."""

@@ -7,6 +7,7 @@ chip but what it is given: a raster, which end of a byte holds the leftmost dot,
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -115,6 +116,14 @@ def cut(dots: Dots, width: int, height: int, what: str, key: str = "png") -> Dot
         raise WrongError(f"{what} must be a multiple of {width}x{height} dots, is {across}x{lines}", key)
     parts = dots.reshape(lines // height, height, across // width, width)
     return parts.transpose(0, 2, 1, 3).reshape(-1, height, width)
+
+
+def joined(tiles: npt.NDArray[Any], columns: int) -> npt.NDArray[Any]:
+    """The picture (lines, dots, ...) of tiles (count, down, across, ...), ``columns`` side by side: ``cut`` reversed."""
+    count, down, across = tiles.shape[:3]
+    more = tiles.shape[3:]
+    parts = tiles.reshape(count // columns, columns, down, across, *more)
+    return parts.swapaxes(1, 2).reshape(count // columns * down, columns * across, *more)
 
 
 def lowered(indices: Dots, subtract: int, top: int, what: str, key: str = "png") -> Dots:

@@ -103,8 +103,15 @@ def _values(findings: Findings, mode: TilesMode, table: MapTable, indices: Dots)
     """Each tile's values (count, down, across), and the fields that colours decide: the bank of each, where it is asked for."""
     assert table.picture is not None
     if table.banked:
-        tiles = cut(indices, *mode.tile, table.picture, "picture")
-        values, banks = _banked(findings, mode, table, tiles, indices.shape[1] // mode.tile[0])
+        if mode.cell.bank is None:
+            raise WrongError(f"cells of {table.target} have no bank", "banked")
+        from .pictures.banks import by_bank  # noqa: PLC0415 - scenes that name no entries need none of it
+        from .pictures.pieces import Pieces  # noqa: PLC0415
+
+        entries = lowered(indices, table.subtract, 255 - table.subtract, table.picture, "picture")
+        tiles = cut(entries, *mode.tile, table.picture, "picture")
+        pieces = Pieces(tiles, indices.shape[1] // mode.tile[0], table.picture, "tile")
+        values, banks = by_bank(findings.chip, mode, mode.cell.bank.top, pieces, "picture")
         return values, {"bank": banks}
     flat = lowered(indices, table.subtract, mode.top_value, table.picture, "picture")
     return cut(flat, *mode.tile, table.picture, "picture"), {}
@@ -172,24 +179,3 @@ def _known(
             for number, tile in enumerate(shown(dots, way), first):
                 known.setdefault(tile.tobytes(), (number, way))
     return known
-
-
-def _banked(findings: Findings, mode: TilesMode, table: MapTable, tiles: Dots, across: int) -> tuple[Dots, Numbers]:
-    """Each tile's values and its bank."""
-    if mode.cell.bank is None:
-        raise WrongError(f"cells of {table.target} have no bank", "banked")
-    size = findings.chip.palette.bank_size
-    lowered_tiles = tiles.astype(np.int16) - np.int16(table.subtract)
-    banks = lowered_tiles[:, 0, 0] // size
-    values = lowered_tiles - (banks * size)[:, None, None]
-    wrong = (values < 0) | (values >= size) | (values > mode.top_value) | (lowered_tiles < 0)
-    wrong |= (banks > mode.cell.bank.top)[:, None, None]
-    if wrong.any():
-        at, line, dot = np.argwhere(wrong)[0].tolist()
-        raise WrongError(
-            f"{table.picture}: the tile at column {at % across}, row {at // across} must have all dots in one bank of {size} "
-            f"(0 to {mode.cell.bank.top}) with values 0 to {mode.top_value}, but its dot {dot}, {line} has index "
-            f"{tiles[at, line, dot]} and its first dot {tiles[at, 0, 0]}",
-            "picture",
-        )
-    return values.astype(np.uint8), banks.astype(np.int64)

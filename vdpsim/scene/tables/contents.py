@@ -153,7 +153,11 @@ class MapTable(Sourced):
         "left out: another key says what",
     )
     make: bool = Field(default=False, description="distinct tiles of the picture become patterns")
-    banked: bool = Field(default=False, description="a tile's bank is its dots' index divided by the bank size")
+    banked: bool = Field(
+        default=False,
+        description="the picture's indices are palette entries, by the mode's own rule, and decide each tile's bank: the "
+        "lowest that has all entries of the tile, one that shows all of them before one that shows some as nothing",
+    )
     subtract: int = Field(0, ge=0, le=255, description="taken from each of the picture's dots first")
     raw: str | None = Field(
         default=None,
@@ -179,7 +183,7 @@ class BitmapTable(Sourced):
     """Dots of a bitmap mode, from dot and line ``at`` on."""
 
     SOURCES = ("png", "raw", "rows")
-    GOES_WITH: ClassVar = {"subtract": ("png",), "offset": ("raw",), "length": ("raw",)}
+    GOES_WITH: ClassVar = {"subtract": ("png",), "banked": ("png",), "offset": ("raw",), "length": ("raw",)}
 
     target: str = Field(alias="for", description="LAYER.MODE of kind bitmap")
     at: Place = Field(default=(0, 0), description="dot and line of the first dot that is set, each 0 or more")
@@ -189,6 +193,11 @@ class BitmapTable(Sourced):
         "out: another key says what",
     )
     subtract: int = Field(0, ge=0, le=255, description="taken from each of the PNG's dots first")
+    banked: bool = Field(
+        default=False,
+        description="the PNG's indices are palette entries, and fill the colour cells of its blocks too: each block's bank, "
+        "or its one or two colours, of which the more frequent is the background, of two as frequent the lower",
+    )
     raw: str | None = Field(
         None,
         description="bytes as they lie in memory from the start of line at[1] on, from a file at this path; "
@@ -199,6 +208,10 @@ class BitmapTable(Sourced):
     rows: tuple[str, ...] | None = Field(
         None, min_length=1, description="hex digits, a line of dots each; left out: another key says what"
     )
+
+    def fills_cells(self, target: str) -> bool:
+        """Whether it fills the colour cells of ``target``."""
+        return self.banked and self.target == target
 
 
 class TextTable(Table):
