@@ -91,6 +91,14 @@ SPRITES: Json = {
 }
 
 
+WIDTHS: Json = {
+    "sizes": [[across, 64] for across in range(4, 65, 4)],
+    "fields": SPRITES["fields"] | {"size": "30:27"},
+    "dots_per_line": 60_000,
+}
+"""Sprites of every width, of which a line has fewer dots than they could have together."""
+
+
 def _clients(plan: Json) -> list[str]:
     """The names of the layers' clients."""
     without = {key: each for key, each in plan.items() if key not in {"cpu", "ports"}}
@@ -122,6 +130,7 @@ LARGEST: dict[str, Callable[[], Chip]] = {
     "sprites": lambda: chip(layers=1, sprites={"per_line": 1024}),
     "sprites and layers": lambda: chip(sprites={"per_line": 1024, "dots_per_line": 65536}),
     "small sprites": lambda: chip(layers=2, sprites={"sizes": [[8, 8]]}, rate=8),
+    "sprites of all widths": lambda: chip(layers=1, sprites=WIDTHS),
     "a queue": lambda: chip(more=CPU | {"ports": PORTS}, time={"cpu": {"active": "free"}}),
     "a slow queue": lambda: chip(
         more={"cpu": {"clock": 1_000, "cycles_per_byte": 10_000, "queue": 4096}},

@@ -7,6 +7,7 @@ bound looks at, and slots that the CPU's bytes are tried in. The time itself is 
 from __future__ import annotations
 
 from collections import Counter
+from time import process_time
 
 import pytest
 from largest import LARGEST
@@ -16,6 +17,7 @@ from vdpsim.budgets import landing
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.landing import LineLanding
 from vdpsim.budgets.line.bound import Bounder
+from vdpsim.budgets.reach import most_accesses
 from vdpsim.chip.line.slots import Server
 
 pytestmark = pytest.mark.unmeasured
@@ -63,3 +65,15 @@ def test_the_budget_of_a_largest_chip_comes_in_bounded_steps(name, steps):
     assert found.cpu.refills
     assert steps["give"]
     assert {kind: count for kind, count in steps.items() if count > MOST[kind]} == {}
+
+
+def test_the_dearest_sprites_of_sixteen_widths_are_found_at_once():
+    """A dot costs an access whatever the width, and a record two besides the scan: 1,024 sprites and 60,000 dots, all of both."""
+    chip = LARGEST["sprites of all widths"]()
+    begun = process_time()
+    most, chosen, scan = most_accesses(chip)
+    assert process_time() - begun < 10
+    rest = 8 - scan // 1024
+    assert most == scan + 60_000 + 1024 * rest
+    assert sum(count for _, count in chosen) == 1024
+    assert sum(chip.sprites.sizes[size][0] * count for size, count in chosen) == 60_000

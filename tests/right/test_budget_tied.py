@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from itertools import product
 from random import Random
+from time import process_time
 from typing import Any
 
 import pytest
@@ -167,3 +168,47 @@ def test_the_kinds_of_line_are_those_that_registers_bring_about(seed):
         for field in fields(chip).values()
     )
     assert mixed or ours == theirs
+
+
+def many(layers: int, modes: int, belows: list[int]) -> Chip:
+    """Layers of light modes in line buffers, always on, that change at line 32; one field sets ``below`` of some of them."""
+    names = [f"l{number}" for number in range(layers)]
+    each = [{**LIGHT, "name": f"m{number}"} for number in range(modes)]
+    own = [{"name": name, "bits": 3, "fields": {f"{name}.mode": "2:0"}} for name in names]
+    tied = {
+        "name": "belows",
+        "bits": 3,
+        "fields": {"belows": {"bits": "2:0", "sets": [f"{names[n]}.below" for n in belows]}},
+    }
+    return small_chip(
+        BITMAP,
+        layers=[{"name": name, "modes": each} for name in names],
+        ladder=[{"source": name} for name in names],
+        memory=MEMORY,
+        time={"clients": {f"{name}.bitmap": BEFORE for name in names}},
+        registers=[tied, *own, {"others": "wired"}],
+        constants={f"{name}.{what}": value for name in names for what, value in (("enable", 1), ("split", 32))},
+    )
+
+
+def test_what_a_buffer_had_before_is_no_kind_of_its_own():
+    """Five layers of four modes, none of which switches another off: 1,024 kinds, and that of the last line, which fetches none.
+
+    Settings are 4,096, and were any of 1,024 before: what these said is nothing to a line in whose slots the next one is fetched.
+    """
+    begun = process_time()
+    found = kinds(many(5, 4, [0, 1, 2, 3, 4]))
+    assert process_time() - begun < 10
+    assert found is not None
+    assert {kind.modes for kind in found if kind.picture} == {(None,) * 5, *product(range(4), repeat=5)}
+
+
+def test_layers_of_which_too_much_hangs_together_are_counted_one_by_one():
+    """Eight layers of eight modes, tied: 8 ** 9 settings. The list of them is not made, and the bound speaks for all."""
+    chip = many(8, 8, list(range(8)))
+    assert [len(group) for group in groups(chip)] == [8]
+    begun = process_time()
+    assert kinds(chip) is None
+    found = budget(chip)
+    assert process_time() - begun < 20
+    assert (found.verdict, found.how) in {("fits", "bound"), ("does not fit", "witness")}

@@ -1,15 +1,18 @@
 """What a chip's registers let happen on a line of the picture.
 
-Law: a value is reachable where a register can hold it, or where it is wired; nothing is taken from a scene. Plain Python. Knows
-no slot, and no layer's ways to fetch.
+Law: a value is reachable where a register can hold it, or where it is wired; nothing is taken from a scene. Knows no slot, and no
+layer's ways to fetch.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from functools import lru_cache
+from itertools import pairwise
 from math import gcd
 from operator import itemgetter
+
+import numpy as np
 
 from ..chip.controls import controls
 from ..chip.line.costs import scan_of, sprite_costs
@@ -89,14 +92,12 @@ def _fill(costs: tuple[tuple[int, int], ...], number: int, dots: int) -> tuple[i
         width, cost = max(reversed(costs), key=itemgetter(1))
         return number * cost, ((width, number),) if number else ()
     room = dots // unit
-    best = [[0] * (room + 1)]
-    for _ in range(min(number, dots // min(widths))):
-        more = best[-1]
+    best = np.zeros((min(number, dots // min(widths)) + 1, room + 1), np.int32)
+    for before, more in pairwise(best):
+        more[:] = before
         for width, cost in costs:
             step = width // unit
-            wider = [max(one, other + cost) for one, other in zip(more[step:], best[-1], strict=False)]
-            more = more[:step] + wider
-        best.append(more)
+            np.maximum(more[step:], before[:-step] + cost, out=more[step:])
     chosen = Counter[int]()
     left, items = room, len(best) - 1
     while best[items][left]:
@@ -107,4 +108,4 @@ def _fill(costs: tuple[tuple[int, int], ...], number: int, dots: int) -> tuple[i
                 left -= step
                 break
         items -= 1
-    return best[-1][room], tuple((width, chosen[width]) for width in widths if chosen[width])
+    return int(best[-1][room]), tuple((width, chosen[width]) for width in widths if chosen[width])

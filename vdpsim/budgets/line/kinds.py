@@ -132,7 +132,7 @@ def modes_of(layer: Layer, can: dict[str, range], height: int) -> set[int]:
 def lines_asked(chip: Chip) -> Iterator[tuple[int, tuple[Sequence[tuple[ModesAsked, ...]], ...]]]:
     """Each line that is unlike those before it, -1 for one below the picture before line 0, with what layers can ask for.
 
-    That is told by groups of layers that hang together, each layer of the group having its part.
+    That is told by layers that hang together, each of them having its part, and in the order of ``groups``.
 
     Even where a frame has no line below the picture, its first line may be prepared as though there were one.
     """
@@ -147,7 +147,7 @@ def lines_asked(chip: Chip) -> Iterator[tuple[int, tuple[Sequence[tuple[ModesAsk
         if place in alike:
             continue
         alike.add(place)
-        asked = tuple(tuple(_of_group(chip, group, can, line, after)) for group in groups(chip))
+        asked = tuple(tuple(each) for group in groups(chip) for each in _offers(chip, group, can, line, after))
         if (line < 0, asked) not in seen:
             seen.add((line < 0, asked))
             yield line, asked
@@ -159,25 +159,39 @@ def line_after(chip: Chip, line: int) -> int | None:
     return follows if follows < chip.frame.height else None
 
 
-def _of_group(
+def _offers(
     chip: Chip, group: Sequence[int], can: dict[str, range], line: int, after: int | None
-) -> list[tuple[ModesAsked, ...]]:
-    """What the layers of a group can ask for together."""
-    together = settings(chip, group, can, lambda split: _splits(split, line, after))
-    if together is None:
-        return list(product(*(_asked(chip, chip.layers[number], can, line, after) for number in group)))
+) -> list[list[tuple[ModesAsked, ...]]]:
+    """What the layers of a group can ask for together; of each by itself, where that is not told or is more than MOST_KINDS."""
     layers = [chip.layers[number] for number in group]
-    held = [buffered(chip, layer) for layer in layers]
-    now = {tuple(_pair(layer, setting, line, after) for layer in layers) for setting in together}
-    before = {tuple(pair.here if is_held else None for pair, is_held in zip(each, held, strict=True)) for each in now}
-    found = {
-        tuple(
-            _that_matters(layer, pair._replace(here=old) if is_held else pair, line, after, held=is_held)
-            for layer, pair, old, is_held in zip(layers, each, olds, held, strict=True)
-        )
-        for each, olds in product(now, before)
-    }
-    return sorted(found, key=str)
+    together = settings(chip, group, can, lambda split: _splits(split, line, after))
+    if together is not None:
+        pairs = {tuple(_pair(layer, setting, line, after) for layer in layers) for setting in together}
+        parts = [
+            [
+                _in_parts(layer, pair, line, after, held=buffered(chip, layer))
+                for layer, pair in zip(layers, each, strict=True)
+            ]
+            for each in pairs
+        ]
+        now = {tuple(own for own, _ in each) for each in parts}
+        before = {tuple(old for _, old in each) for each in parts}  # a held layer's may be from another setting
+        if len(now) * len(before) <= MOST_KINDS:
+            return [sorted(starmap(_with_before, product(now, before)), key=str)]
+    return [[(one,) for one in _asked(chip, layer, can, line, after)] for layer in layers]
+
+
+def _in_parts(
+    layer: Layer, pair: ModesAsked, line: int, after: int | None, *, held: bool
+) -> tuple[ModesAsked, int | None]:
+    """What matters of a pair: that which one setting says and, of a layer that a line buffer holds, what was said before."""
+    matters = _that_matters(layer, pair, line, after, held=held)
+    return (matters._replace(here=None), matters.here) if held else (matters, None)
+
+
+def _with_before(now: Sequence[ModesAsked], before: Sequence[int | None]) -> tuple[ModesAsked, ...]:
+    """The parts as one: None before where a layer is not held, or switches nothing off."""
+    return tuple(pair if old is None else pair._replace(here=old) for pair, old in zip(now, before, strict=True))
 
 
 def _splits(split: range, line: int, after: int | None) -> list[int]:
