@@ -36,7 +36,9 @@ SHOWN = {
     "regatta": [0],
     "sizes": [0, 1, 2, 3],
 }
-BITMAP_APART = 'planes = "apart"\nbits_per_dot = 3\nwidth = 16\nheight = 8'
+BITMAP_APART = 'planes = "apart"\nbits_per_dot = {}\nwidth = 16\nheight = 8'
+PLANES = {"planes": 3, "one plane": 1}
+"""Pages of a bitmap whose planes lie apart, and how many it has: of one alone it is not said which it is."""
 IN_PLANES = """
 [[maps]]
 for = "near.tiles"
@@ -77,22 +79,24 @@ def pages(tmp_path_factory):
         (folder / f"{name}.html").write_text(vdpsim.report_page(scene, wanted), encoding="utf-8")
         frames = list(vdpsim.frames(scene, wanted, planes=True, trace=True))
         found[name] = (folder / f"{name}.html").as_uri(), scene, frames
-    found["planes"] = in_planes(folder)
+    found |= {name: in_planes(folder, name, bits) for name, bits in PLANES.items()}
     return found
 
 
-def in_planes(folder):
-    """A page of tiles in planes by pattern before a bitmap whose planes lie apart, and what Python draws of it."""
+def in_planes(folder, name, bits):
+    """A page of tiles in planes by pattern before a bitmap of ``bits`` planes apart, and what Python draws of it."""
     tiles = "bits_per_dot = 4\ncell_bytes"
     chip = CHIP.replace(tiles, f'planes = "by pattern"\n{tiles}')
-    chip = chip.replace("bits_per_dot = 4\nwidth = 16\nheight = 8\nstride = 10", BITMAP_APART)
+    chip = chip.replace("bits_per_dot = 4\nwidth = 16\nheight = 8\nstride = 10", BITMAP_APART.format(bits))
     random = np.random.default_rng(3)
-    dots, picture = (random.integers(0, 8, size).astype(np.uint8) for size in ((8, 32), (8, 16)))
+    dots, picture = (
+        random.integers(0, 1 << most, size).astype(np.uint8) for most, size in ((3, (8, 32)), (bits, (8, 16)))
+    )
     greys = ", ".join(f'"#{value:x}{15 - value:x}{value:x}"' for value in range(16))
     text = f"[[palette]]\ncolours = [{greys}]\n" + IN_PLANES
     scene = load(folder, text, chip, tiles_png=png(dots), far_png=png(picture))
-    (folder / "planes.html").write_text(vdpsim.report_page(scene, [0]), encoding="utf-8")
-    return (folder / "planes.html").as_uri(), scene, list(vdpsim.frames(scene, [0], planes=True))
+    (folder / f"{name}.html").write_text(vdpsim.report_page(scene, [0]), encoding="utf-8")
+    return (folder / f"{name}.html").as_uri(), scene, list(vdpsim.frames(scene, [0], planes=True))
 
 
 def picture_of(page):
@@ -159,11 +163,12 @@ def from_of(scene, frame, line, dot):
         told |= {"cell at": f"0x{int(fed.cell[line, dot]):04X}", "cell's word": f"0x{cell:04X}"}
         told |= {field: bits.get(cell) for field, bits in mode.cell.layout.items()}
     what = {"tiles": "pattern row at", "text": "glyph row at", "bitmap": "access at"}[mode.kind]
-    planes = f", first of {mode.bits_per_dot} planes {mode.planes}" if getattr(mode, "planes", None) else ""
+    several = getattr(mode, "planes", None) and mode.bits_per_dot > 1
+    planes = f", first of {mode.bits_per_dot} planes {mode.planes}" if several else ""
     return told | {what: f"0x{int(fed.data[line, dot]):04X}{planes}"}
 
 
-@pytest.mark.parametrize("name", [*SHOWN, "planes"])
+@pytest.mark.parametrize("name", [*SHOWN, *PLANES])
 def test_the_canvas_is_the_frame_and_every_dot_says_what_python_says(chrome, pages, name):
     """All dots of the canvas, and what is said of 150 random dots, in each of the frames, backwards too."""
     address, scene, frames = pages[name]

@@ -67,9 +67,9 @@ function layerWords(page, source, place) {
   return found;
 }
 
-// Where a dot's bits lie in planes, the address is that of the first.
+// Where a dot's bits lie in several planes, the address is that of the first.
 function planeWords(mode) {
-  return mode.planes ? `, first of ${mode.bits} planes ${mode.planes}` : "";
+  return mode.planes && mode.bits > 1 ? `, first of ${mode.bits} planes ${mode.planes}` : "";
 }
 
 function spriteWords(page, number, line, dot) {
