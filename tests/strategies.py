@@ -214,9 +214,8 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
     access, size = chip["memory"]["bytes_per_access"], chip["memory"]["size"]
     held = dots(random, chip, 8 * access)
     bits, planes = held["bits_per_dot"], held.get("planes")
-    dots_of_unit = (
-        8 * access if planes else max(8, 8 * access // bits)
-    )  # whole accesses, of each plane where there are any
+    # whole accesses, of each plane where there are any
+    dots_of_unit = 8 * access if planes else max(8, 8 * access // bits)
     unit = dots_of_unit * bits // 8
     most = max(1, min(pick(random, 3, 20, 100), size // unit, 4096 // dots_of_unit))
     width = dots_of_unit * random.randint(1, most)

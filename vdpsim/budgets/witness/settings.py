@@ -102,9 +102,8 @@ class Settings:
             found: dict[object, Offer] = {}
             for place, (asked, setting) in enumerate(self._each_setting(self.chip.layers[number], sides)):
                 offer = Offer(asked._replace(ahead=None) if last else asked, setting)
-                found.setdefault(
-                    place if tied else offer.asked, offer
-                )  # a tied layer's other settings may go where one does not
+                # a tied layer's other settings may go where one does not
+                found.setdefault(place if tied else offer.asked, offer)
             self._offers[key] = list(found.values())
         return self._offers[key]
 

@@ -17,10 +17,7 @@ from ..controls import Control, controls, once
 from ..model import Chip
 from ..named import choices, number_of
 from ..tables.bits import Bits
-from ..tables.registers import (
-    Access,
-    HalfWrite,
-)
+from ..tables.registers import Access, HalfWrite
 from ..tables.table import Effect
 from .words import OnlyField, Word, placed_words, whole_bits
 

@@ -47,10 +47,7 @@ class SpriteRows:
             self._offsets[size, : len(one.offsets), : len(tile)] = begin
             self._base[size, : len(tile)] = bases
             self.begins[size, : len(tile)] = tile * each[size] * self.each[size]
-        self._plain = self._offsets.shape[1:] == (
-            1,
-            1,
-        )  # of one part and one row of tiles, so that nothing is to be looked up
+        self._plain = self._offsets[0].size == 1  # one part and one row of tiles, so that nothing is to be looked up
 
     def addresses(self, base: Ints, number: Ints, row: Ints, size: Ints) -> Ints:
         """int64 (items, most): where each part of the row begins, not yet modulo the memory's size.
