@@ -406,6 +406,7 @@ def test_a_sprites_row_lies_where_the_page_says(chrome, tmp_path, tiles):
     for (line, dot), said in zip(dots, told, strict=True):
         x, _, flip = places[int(frame.sprite[line, dot])]
         far = (15 - (dot - x) if flip else dot - x) % wide
+        assert said["told of"] == "its record and registers as the frame begins"
         at, _, planes = said["pattern row at"].partition(", ")
         if "planes" in tiles:
             assert planes == f"first of 2 planes {scene.chip.sprites.planes}"

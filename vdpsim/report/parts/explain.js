@@ -75,7 +75,8 @@ function planeWords(mode) {
 function spriteWords(page, number, line, dot) {
   const sprite = page.frame.told.sprites.find((one) => one.number === number);
   if (!sprite) return { sprite: number };
-  const found = { sprite: sprite.name ? `${number}, ${sprite.name}` : number, "line of it": line - sprite.y, "pattern at": hex(sprite.data) };
+  const named = sprite.name ? `${number}, ${sprite.name}` : number;
+  const found = { sprite: named, "told of": "its record and registers as the frame begins", "line of it": line - sprite.y, "pattern at": hex(sprite.data) };
   const at = spriteRow(page.chip, sprite, line, dot);
   return { ...found, ...(at < 0 ? {} : { "pattern row at": hex(at) + planeWords(page.chip.sprites) }), ...sprite.fields };
 }
