@@ -122,6 +122,10 @@ def test_the_command_draws_what_python_draws(tmp_path, marsh) -> None:
         (f"{HEADING}0,0,384,0,0\n", r"dot must be 0 to 383, got 384"),
         (f"{HEADING}0,0,0,0,256\n", r"a port takes a byte, 0 to 255, got 256"),
         (f"{HEADING}0,0,0,0x70,0\n", r"writes.csv:2: address: must be an address where Curlew listens: .*; got 0x70"),
+        (f'{HEADING}0,0,0,0,"1\n"\n0,0,0,0,x\n', r"writes.csv:4: value: must be a whole number .* got 'x'"),
+        (f"{HEADING}0,0,0,0,x\n0,0,0,0,{'1' * 131_073}\n", r"writes.csv:2: value: must be a whole number"),
+        (f"{HEADING}0,0,0,0,{'1' * 131_073}\n", r"writes.csv:2: cannot be read as CSV: field larger than field limit"),
+        ("a" * 131_073, r"writes.csv:1: must begin with the heading .*, got what cannot be read as CSV: field larger"),
         (f"{HEADING}16777216,0,0,0,0\n", r"frame: must be 0 to 16777215, got 16777216"),
     ],
 )
@@ -134,7 +138,7 @@ def test_a_mistake_is_told_with_its_line_and_column(tmp_path, marsh, text, told)
 
 def test_the_edges_of_what_is_allowed_are_taken(tmp_path, marsh) -> None:
     """The other side of each limit above."""
-    rows = [(0, 311, 383, 0, 255), (16777215, 0, 0, 0, 0), (0, 0, 0, "0x00", "0000000000")]
+    rows = [(0, 311, 383, 0, 255), (16777215, 0, 0, 0, 0), (0, 0, 0, "0x00", "0000000000" + " " * 131_062)]
     assert len(marsh.driven(recorded(tmp_path, rows)).writes(0)) == len(marsh.writes(0)) + 2
 
 

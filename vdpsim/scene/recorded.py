@@ -1,12 +1,13 @@
 """Bus writes that were recorded elsewhere: a table of bytes that the CPU writes, frame by frame.
 
 Law: the file is CSV with the columns ``frame,line,dot,address,value``, a byte a row; rows of one instant act in the order in
-which they stand, after what the scene itself writes there. It is read whole, within bounds, and every mistake is told at once.
+which they stand, after what the scene itself writes there. It is read whole, within bounds, and its mistakes are told at once.
 """
 
 from __future__ import annotations
 
 import csv
+import io
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
@@ -70,9 +71,9 @@ class RecordedWrites:
 def load_recorded(path: str | Path, chip: Chip) -> RecordedWrites:
     """The writes in the file ``path``, for ``chip``.
 
-    Numbers are in base ten, or sixteen with 0x before them. Raises InputError with every mistake: a heading other than
-    ``frame,line,dot,address,value``, a row of other than five numbers, an instant outside the frame, a value that is no byte, an
-    address where the chip does not listen, or more than 1,048,576 rows.
+    Numbers are in base ten, or sixteen with 0x before them. Raises InputError with its mistakes, the first 200 one by one: a
+    heading other than ``frame,line,dot,address,value``, a row of other than five numbers, an instant outside the frame, a value
+    that is no byte, an address where the chip does not listen, more than 1,048,576 rows, or a row that is no CSV, the last read.
     """
     name = str(path)
     try:
@@ -81,10 +82,11 @@ def load_recorded(path: str | Path, chip: Chip) -> RecordedWrites:
         raise InputError([Problem(name, 0, "", str(error))]) from None
     except UnicodeDecodeError as error:
         raise InputError([Problem(name, 0, "", f"is no text in UTF-8: {error.reason} at byte {error.start}")]) from None
-    rows = csv.reader(text.splitlines())
-    heading = tuple(word.strip() for word in next(rows, ()))
+    rows = _rows(text)
+    _, first = next(rows, (1, []))
+    heading = tuple(word.strip() for word in first)
     if heading != COLUMNS:
-        given = shown(",".join(heading))
+        given = f"what cannot be read as CSV: {first}" if isinstance(first, str) else shown(",".join(heading))
         raise InputError([Problem(name, 1, "", f"must begin with the heading {','.join(COLUMNS)}, got {given}")])
     reader = _Reader(name, chip)
     found = list(reader.numbered(rows))
@@ -92,6 +94,16 @@ def load_recorded(path: str | Path, chip: Chip) -> RecordedWrites:
         raise InputError(reader.told())
     by_frame = groupby(sorted(found, key=lambda each: each[0]), key=lambda each: each[0])
     return RecordedWrites({frame: [write for _, write in each] for frame, each in by_frame})
+
+
+def _rows(text: str) -> Iterator[tuple[int, list[str] | str]]:
+    """Each row with the line on which it ends; where it goes on no more, why not."""
+    rows = csv.reader(io.StringIO(text, newline=""))
+    try:
+        for row in rows:
+            yield rows.line_num, row
+    except csv.Error as error:
+        yield rows.line_num, str(error)
 
 
 class _Reader:
@@ -109,11 +121,14 @@ class _Reader:
             return [*self.problems, Problem(self.file, last, "", f"and {self.more} more mistakes after these")]
         return self.problems
 
-    def numbered(self, rows: Iterator[list[str]]) -> Iterator[tuple[int, PortWrite]]:
-        """The writes of ``rows``, which begin on line 2, each with its frame."""
-        for line, row in enumerate(rows, 2):
-            if line - 1 > MOST_ROWS:
+    def numbered(self, rows: Iterator[tuple[int, list[str] | str]]) -> Iterator[tuple[int, PortWrite]]:
+        """The writes of ``rows``, all but the heading, each with its frame."""
+        for count, (line, row) in enumerate(rows, 1):
+            if count > MOST_ROWS:
                 self._wrong(line, "", f"must be at most {MOST_ROWS:,} writes")
+                return
+            if isinstance(row, str):
+                self._wrong(line, "", f"cannot be read as CSV: {row}")
                 return
             if not row:
                 continue

@@ -108,7 +108,7 @@ class Scene:
         """This scene with recorded bus writes: a CSV file of ``frame,line,dot,address,value``, a byte a row.
 
         They act as port writes do, those of one instant in the order of their rows and after the scene's own. Numbers are in base
-        ten, or sixteen with 0x before them. Raises InputError with every mistake in the file.
+        ten, or sixteen with 0x before them. Raises InputError with the mistakes in the file.
         """
         from .recorded import load_recorded  # noqa: PLC0415 - with its reader of CSV it is for few scenes
 
