@@ -1,4 +1,4 @@
-"""``vdpsim check``: every mistake in chip and scene files, and no picture."""
+"""``vdpsim check``: the mistakes in chip and scene files, and no picture."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from ..say import say, tell
 
 ABOUT = """\
 Checks chip files (*.chip.toml) and scene files (*.scene.toml) with all files that they name. Prints one line for each
-correct file, which tells of a chip also the value of each mode and of sprites that shows nothing, and every mistake in the
-others. Warns of what in a chip can never come about (a rung that never shows, a client that finds no slot), of a raw file
-that is shorter than what it is for, and if a chip's rates, border or blanking do not suit its display: the one in
-frame.display or, if that is left out, any of "525 lines", "625 lines" and "640x480"."""
+correct file, which tells of a chip also the value of each mode and of sprites that shows nothing, and the mistakes in the
+others, as many as can be told at once. Warns of some things in a chip that can never come about (a rung that never shows, a
+client that finds no slot), of a raw file that is shorter than what it is for, and if a chip's rates, border or blanking do
+not suit its display: the one in frame.display or, if that is left out, any of "525 lines", "625 lines" and "640x480"."""
 EXAMPLES = """\
 examples:
   vdpsim check scenes/chips/curlew.chip.toml
