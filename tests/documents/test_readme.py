@@ -35,6 +35,19 @@ def place(tmp_path, monkeypatch):
     return tmp_path
 
 
+def test_the_registers_that_are_shown_are_those_of_a_chip():
+    """README's list of registers in the place of Curlew's own."""
+    (shown,) = (text for kind, text in BLOCKS if kind == "toml" and "[[registers]]" in text)
+    chip = (ROOT / "scenes/chips/curlew.chip.toml").read_text("utf-8")
+    others, found = re.subn(r"^\[registers\]\n(?:[^\[#].*\n)*", "", chip, flags=re.MULTILINE)
+    assert found == 1
+    machine = vdpsim.Machine(vdpsim.parse_chip(others + shown))
+    machine.registers["layer control"] = 0b1001_01_1_0
+    set_by_it = {name: machine.registers[name] for name in ("near.enable", "far.enable", "far.mode", "far.text.map")}
+    assert set_by_it == {"near.enable": 0, "far.enable": 1, "far.mode": 1, "far.text.map": 0x9000}
+    assert machine.registers["near.scroll_x"] == 0  # a register of its own
+
+
 def test_readme_has_what_this_file_looks_for():
     """Were a pattern above wrong, the tests below would run nothing."""
     assert len(PYTHON) >= 2

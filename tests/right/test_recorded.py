@@ -122,23 +122,32 @@ def test_the_command_draws_what_python_draws(tmp_path, marsh) -> None:
         (f"{HEADING}0,0,384,0,0\n", r"dot must be 0 to 383, got 384"),
         (f"{HEADING}0,0,0,0,256\n", r"a port takes a byte, 0 to 255, got 256"),
         (f"{HEADING}0,0,0,0x70,0\n", r"writes.csv:2: address: must be an address where Curlew listens: .*; got 0x70"),
-        (f'{HEADING}0,0,0,0,"1\n"\n0,0,0,0,x\n', r"writes.csv:4: value: must be a whole number .* got 'x'"),
-        (f"{HEADING}0,0,0,0,x\n0,0,0,0,{'1' * 131_073}\n", r"writes.csv:2: value: must be a whole number"),
-        (f"{HEADING}0,0,0,0,{'1' * 131_073}\n", r"writes.csv:2: cannot be read as CSV: field larger than field limit"),
-        ("a" * 131_073, r"writes.csv:1: must begin with the heading .*, got what cannot be read as CSV: field larger"),
-        (f"{HEADING}16777216,0,0,0,0\n", r"frame: must be 0 to 16777215, got 16777216"),
+        (f"{HEADING}100000,0,0,0,0\n", r"frame: must be 0 to 99999, got 100000"),
+        (f"{HEADING}0,1,2,0,{'1' * 200_000}\n", r"writes.csv:2: must be at most 200 characters, got 200008"),
+        (f"{HEADING}0,1,2,0,\0\n", r"writes.csv:2: value: must be a whole number"),
+        (f"{HEADING}0,1,2,0,\u0663\n", r"value: must be a whole number"),
+        (f"{HEADING}0,0,0,0,1\r0,0,0,0,x\r\n", r"writes.csv:3: value: must be a whole number .* got 'x'"),
+        (f'{HEADING}0,1,"2\n,0,1\n', r"writes.csv:2: must be 5 numbers, .*, got 3"),
     ],
 )
 def test_a_mistake_is_told_with_its_line_and_column(tmp_path, marsh, text, told) -> None:
     path = tmp_path / "writes.csv"
-    path.write_text(text, "utf-8")
+    path.write_text(text, "utf-8", newline="")
     with refused(vdpsim.InputError, told):
         marsh.driven(path)
 
 
 def test_the_edges_of_what_is_allowed_are_taken(tmp_path, marsh) -> None:
     """The other side of each limit above."""
-    rows = [(0, 311, 383, 0, 255), (16777215, 0, 0, 0, 0), (0, 0, 0, "0x00", "0000000000" + " " * 131_062)]
+    longest = f"0,0,0,0,0{' ' * 191}"
+    assert len(longest) == 200
+    path = tmp_path / "longest.csv"
+    path.write_text(f"{HEADING}{longest} \n", "utf-8")
+    with refused(vdpsim.InputError, "must be at most 200 characters, got 201"):
+        marsh.driven(path)
+    path.write_text(f"{HEADING}{longest}\r\n", "utf-8", newline="")
+    assert len(marsh.driven(path).writes(0)) == len(marsh.writes(0)) + 1
+    rows = [(0, 311, 383, 0, 255), (99_999, 0, 0, 0, 0), (0, 0, 0, "0x00", "0000000000")]
     assert len(marsh.driven(recorded(tmp_path, rows)).writes(0)) == len(marsh.writes(0)) + 2
 
 

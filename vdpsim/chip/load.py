@@ -76,7 +76,7 @@ def _alone(source: Source, key: str, data: Any) -> bool:
 
 
 def load_chip(path: str | Path) -> Chip:
-    """The chip described by the file at ``path``. Raises InputError with every mistake in it."""
+    """The chip described by the file at ``path``. Raises InputError with the mistakes in it."""
     return chip_from(Source.read(path_of("path", path)))
 
 
@@ -86,7 +86,7 @@ def parse_chip(text: str, name: str = "chip") -> Chip:
 
 
 def chip_from(source: Source) -> Chip:
-    """The chip in ``source``. Raises InputError with every mistake in it."""
+    """The chip in ``source``. Raises InputError with the mistakes in it."""
     chip, _, problems = read_chip(source)
     if problems:
         raise InputError(problems)

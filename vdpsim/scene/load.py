@@ -47,7 +47,7 @@ from .writes import TimedWrite
 def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
     """The scene in the file at ``path``, with its assets, on its own chip or on ``chip``.
 
-    Raises InputError with every mistake in the scene file, its chip file and its assets.
+    Raises InputError with the mistakes in the scene file, its chip file and its assets, but for those that hang on others.
     """
     if chip is not None:
         instance("chip", chip, Chip, "a Chip or None")
@@ -56,7 +56,7 @@ def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
 
 @once()
 def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
-    """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with every mistake."""
+    """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with the mistakes."""
     problems: list[Problem] = []
     head, tables, failed = read_tables(source, problems)
     assets, wrong = Assets(path.parent), frozenset[str]()

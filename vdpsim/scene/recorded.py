@@ -1,15 +1,14 @@
 """Bus writes that were recorded elsewhere: a table of bytes that the CPU writes, frame by frame.
 
 Law: the file is CSV with the columns ``frame,line,dot,address,value``, a byte a row; rows of one instant act in the order in
-which they stand, after what the scene itself writes there. It is read whole, within bounds, and its mistakes are told at once.
+which they stand, after what the scene itself writes there. It is read whole, within bounds, and its mistakes are told together.
 """
 
 from __future__ import annotations
 
 import csv
-import io
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from ..door.shown import value as shown
 from ..files import UnreadableError, read
 from ..files.problems import InputError, Problem
 from ..state.writes import PortWrite, fault
+from .tables.values import MOST_FRAMES
 
 COLUMNS = ("frame", "line", "dot", "address", "value")
 
@@ -28,8 +28,8 @@ MOST_BYTES = 1 << 26
 MOST_ROWS = 1 << 20
 """The most writes; each takes some hundred bytes while it is held."""
 
-MOST_FRAMES = 1 << 24
-"""Frames are numbered below this."""
+LONGEST_ROW = 200
+"""Characters of a row; five numbers have far fewer."""
 
 MOST_TOLD = 200
 """So many mistakes are told of one file; beyond them how many more there are."""
@@ -71,9 +71,9 @@ class RecordedWrites:
 def load_recorded(path: str | Path, chip: Chip) -> RecordedWrites:
     """The writes in the file ``path``, for ``chip``.
 
-    Numbers are in base ten, or sixteen with 0x before them. Raises InputError with its mistakes, the first 200 one by one: a
-    heading other than ``frame,line,dot,address,value``, a row of other than five numbers, an instant outside the frame, a value
-    that is no byte, an address where the chip does not listen, more than 1,048,576 rows, or a row that is no CSV, the last read.
+    Numbers are in base ten, or sixteen with 0x before them. Raises InputError with the first 200 mistakes and how many more there
+    are: a heading other than ``frame,line,dot,address,value``, a row of other than five numbers or of more than 200 characters,
+    an instant outside the frame, a value that is no byte, an address where the chip does not listen, more than 1,048,576 rows.
     """
     name = str(path)
     try:
@@ -82,28 +82,17 @@ def load_recorded(path: str | Path, chip: Chip) -> RecordedWrites:
         raise InputError([Problem(name, 0, "", str(error))]) from None
     except UnicodeDecodeError as error:
         raise InputError([Problem(name, 0, "", f"is no text in UTF-8: {error.reason} at byte {error.start}")]) from None
-    rows = _rows(text)
-    _, first = next(rows, (1, []))
-    heading = tuple(word.strip() for word in first)
+    first, *lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    heading = tuple(word.strip() for word in first.split(","))
     if heading != COLUMNS:
-        given = f"what cannot be read as CSV: {first}" if isinstance(first, str) else shown(",".join(heading))
+        given = shown(",".join(heading))
         raise InputError([Problem(name, 1, "", f"must begin with the heading {','.join(COLUMNS)}, got {given}")])
     reader = _Reader(name, chip)
-    found = list(reader.numbered(rows))
+    found = list(reader.numbered(lines))
     if reader.problems:
         raise InputError(reader.told())
     by_frame = groupby(sorted(found, key=lambda each: each[0]), key=lambda each: each[0])
     return RecordedWrites({frame: [write for _, write in each] for frame, each in by_frame})
-
-
-def _rows(text: str) -> Iterator[tuple[int, list[str] | str]]:
-    """Each row with the line on which it ends; where it goes on no more, why not."""
-    rows = csv.reader(io.StringIO(text, newline=""))
-    try:
-        for row in rows:
-            yield rows.line_num, row
-    except csv.Error as error:
-        yield rows.line_num, str(error)
 
 
 class _Reader:
@@ -121,18 +110,18 @@ class _Reader:
             return [*self.problems, Problem(self.file, last, "", f"and {self.more} more mistakes after these")]
         return self.problems
 
-    def numbered(self, rows: Iterator[tuple[int, list[str] | str]]) -> Iterator[tuple[int, PortWrite]]:
-        """The writes of ``rows``, all but the heading, each with its frame."""
-        for count, (line, row) in enumerate(rows, 1):
-            if count > MOST_ROWS:
+    def numbered(self, lines: Iterable[str]) -> Iterator[tuple[int, PortWrite]]:
+        """The writes of ``lines``, which begin with line 2 of the file, each with its frame."""
+        for line, text in enumerate(lines, 2):
+            if not text.strip():
+                continue
+            if line - 1 > MOST_ROWS:
                 self._wrong(line, "", f"must be at most {MOST_ROWS:,} writes")
                 return
-            if isinstance(row, str):
-                self._wrong(line, "", f"cannot be read as CSV: {row}")
-                return
-            if not row:
+            if len(text) > LONGEST_ROW:
+                self._wrong(line, "", f"must be at most {LONGEST_ROW} characters, got {len(text)}")
                 continue
-            numbers = self._numbers(line, row)
+            numbers = self._numbers(line, next(csv.reader([text])))
             if numbers:
                 frame, at, dot, address, value = numbers
                 write = PortWrite(at, address, value, dot)
