@@ -109,6 +109,50 @@ def test_a_rung_behind_a_layer_that_has_an_opaque_dot_everywhere():
     assert warned(listed(some, conditional)) == []
 
 
+WIRED = '[registers]\nothers = "default"\n[constants]\n"near.enable" = 1\n'
+FAST = TIMED.replace("pages = [2, 2]\ntransparent = 0", "pages = [2, 2]").replace("dot = 8", "dot = 64") + WIRED
+ONES = (
+    f'[[patterns]]\nfor = "near.tiles"\nrows = {["1" * 8] * 8}\n[[maps]]\nfor = "near.tiles"\nfill = 0\n'
+    '[[bitmaps]]\nfor = "far.bitmap"\nrows = ["5555555555555555"]\n'
+)
+"""``near`` is all ones, and the line of ``far`` that the picture begins with all fives."""
+
+
+def test_a_rung_behind_an_opaque_layer_that_can_miss_a_fetch(tmp_path):
+    """A group of which an access is missed shows nothing: what lies behind is seen there, and nowhere else."""
+    told = "far shows at most where rung 2, near, misses a fetch: it has an opaque dot everywhere else"
+    for when, missed in (("every = 2, at = [0]", False), ("every = 1024, at = [1000]", True)):
+        chip = FAST.replace('"near.cells" = { when = "blanking"', f'"near.cells" = {{ when = "blanking", {when}')
+        assert [one for one in warned(chip) if one[0] == "ladder.3"] == [("ladder.3", told)]
+        frame = vdpsim.render(load(tmp_path, ONES, chip), damage=True)
+        line, fetches = frame.indices[0], frame.missed[0]
+        assert (bool(fetches.sum()), 5 in line, set(line) <= {1, 5}) == (missed, missed, True)
+
+
+def test_a_rung_behind_a_line_buffer_that_can_be_shorter_than_the_line(tmp_path):
+    """The buffer for line 0 is as wide as a line of the frame before: beyond it far is seen, though no fetch is missed."""
+
+    def ahead(*sizes: list[int]) -> str:
+        buffers = FAST.replace("slots = 600", "slots = 1").replace("dots_per_line = 80", "dots_per_line = 160")
+        for client in ("cells", "pattern"):
+            buffers = buffers.replace(
+                f'"near.{client}" = {{ when = "blanking"', f'"near.{client}" = {{ when = "line before"'
+            )
+        return buffers.replace("width = 64\nheight = 64", f"sizes = {list(sizes)}")
+
+    wider = ahead([64, 64], [128, 64])
+    assert warned(wider) == []
+    assert [place for place, _ in warned(ahead([64, 64], [64, 72]))] == ["ladder.3"]
+    assert [place for place, _ in warned(wider + "picture_size = 1\n")] == ["ladder.3"]
+    assert [place for place, _ in warned(wider.replace("line before", "blanking"))] == ["ladder.3"]
+    machine = vdpsim.Machine.of(load(tmp_path, ONES, wider))
+    machine.frame([vdpsim.RegisterWrite(3, "picture_size", 1)])
+    frame = machine.frame()
+    assert not frame.missed.any()
+    assert frame.indices[0].tolist() == [1] * 64 + [5] * 64
+    assert set(frame.indices[1].tolist()) == {1}
+
+
 def test_a_ladder_of_a_modes_own():
     own = 'exclusive = ["far"]\nladder = [{rungs}]\ntransparent = 0\n[[layers]]\nname = "far"'
     at = 'transparent = 0\n[[layers]]\nname = "far"'
@@ -148,6 +192,49 @@ def test_addresses_at_reset_that_lead_beyond_memory():
     assert at("sprites.table", 8192 - 22)[0][0] == "constants.sprites.table"
     assert at("far.bitmap.bitmap", 8192 - 78) == []
     assert at("far.bitmap.bitmap", 8192 - 76)[0][1].startswith("at reset 78 bytes")
+
+
+def test_colour_cells_at_reset_that_lead_beyond_memory():
+    # 2 x 2 blocks of 8x4 dots, a byte each
+    cells = 'colours = { block = [8, 4], cell_bytes = 1, cell = { bank = "1:0" } }'
+    chip = CHIP.replace('first_dot = "low"', f'first_dot = "low"\n{cells}')
+
+    def at(value: int) -> list[tuple[str, str]]:
+        return warned(f'{chip}\n[registers]\nothers = "wired"\n[constants]\n"far.bitmap.colours" = {value}\n')
+
+    assert at(8192 - 4) == []
+    told = "at reset 4 bytes from 0x1FFE on: the last 2 are beyond memory"
+    assert at(8192 - 2) == [("constants.far.bitmap.colours", told)]
+
+
+def test_the_place_of_what_a_listed_register_holds_at_reset(tmp_path, capsys):
+    """It is that of the field that says so, under its own name where it has one, and of a split field that of its first part."""
+
+    def of(*words: str) -> str:
+        registers = (f"{word}\n" if word.startswith("others") else f"bits = 8\n{word}\n" for word in words)
+        return CHIP + "".join(f"[[registers]]\n{one}" for one in registers)
+
+    split = of(
+        'others = "wired"',
+        'name = "low"\nhalf_write = "counts"\n[registers.fields]\n"near.tiles.map" = { bits = "7:0", of = "7:0" }',
+        'name = "high"\nhalf_write = "counts"\n[registers.fields]\n'
+        '"near.tiles.map" = { bits = "4:0", of = "12:8", step = 2, reset = 8130 }',
+    )
+    told = "at reset 64 bytes from 0x1FC2 on: the last 2 are beyond memory"
+    assert warned(split) == [("registers.1.fields.near.tiles.map", told)]
+    assert warned(split.replace("8130", "8128")) == []
+    own = (
+        'fields = { both = { bits = "7:0", sets = ["near.tiles.map", "far.bitmap.bitmap"], step = 62, reset = 8122 } }'
+    )
+    both = of('name = "a"\nfields = { backdrop = "5:0" }', 'others = "wired"', f'name = "b"\n{own}')
+    assert warned(both) == [
+        ("registers.2.fields.both", "at reset 78 bytes from 0x1FBA on: the last 8 are beyond memory")
+    ]
+    path = tmp_path / "far.chip.toml"
+    path.write_text(split, "utf-8")
+    assert main(["check", str(path)]) == 0
+    line = split[: split.index('"near.tiles.map" =')].count("\n") + 1
+    assert f"far.chip.toml:{line}: registers.1.fields.near.tiles.map: at reset 64 bytes" in capsys.readouterr().err
 
 
 def test_what_registers_cannot_hold_is_a_mistake():

@@ -126,12 +126,13 @@ def test_the_command_draws_what_python_draws(tmp_path, marsh) -> None:
         (f"{HEADING}0,1,2,0,{'1' * 200_000}\n", r"writes.csv:2: must be at most 200 characters, got 200008"),
         (f"{HEADING}0,1,2,0,\0\n", r"writes.csv:2: value: must be a whole number"),
         (f"{HEADING}0,1,2,0,\u0663\n", r"value: must be a whole number"),
+        (f"{HEADING}0,0,0,0,1\r0,0,0,0,x\r\n", r"writes.csv:3: value: must be a whole number .* got 'x'"),
         (f'{HEADING}0,1,"2\n,0,1\n', r"writes.csv:2: must be 5 numbers, .*, got 3"),
     ],
 )
 def test_a_mistake_is_told_with_its_line_and_column(tmp_path, marsh, text, told) -> None:
     path = tmp_path / "writes.csv"
-    path.write_text(text, "utf-8")
+    path.write_text(text, "utf-8", newline="")
     with refused(vdpsim.InputError, told):
         marsh.driven(path)
 

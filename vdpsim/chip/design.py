@@ -1,7 +1,7 @@
 """What a chip's file says without a mistake, and what yet can never come about: warnings to its designer.
 
-Law: a warning is given only where it holds whatever registers are set to and whatever memory holds; who is not sure says
-nothing. Each has its place in the file and a sentence. Knows the chip and its slots, and no scene.
+Law: a warning is given only where it holds whatever registers are set to and whatever memory holds, or at reset, and says so;
+who is not sure says nothing. Each has its place in the file and a sentence. Knows the chip and its slots, and no scene.
 """
 
 from __future__ import annotations
@@ -13,11 +13,15 @@ from operator import itemgetter
 
 from ..door.given import instance
 from ..files.problems import hexadecimal
+from .controls import address_names
+from .line.clients import buffered
 from .line.costs import mode_costs, scan_of, sprite_costs
 from .line.rates import line_slots
 from .line.slots import Server
 from .model import AnyMode, BitmapMode, Chip, ClientTime, Layer, Mode, Rung, TilesMode
 from .registers import at_sizes, field_names, rest_values
+from .registers.checks import place_of
+from .tables.kinds.surface import SurfaceMode
 
 Place = tuple[str | int, ...]
 Found = Iterator[tuple[Place, str]]
@@ -26,10 +30,11 @@ Ladder = tuple[Place, tuple[Rung, ...], tuple[Layer, Mode] | None]
 
 
 def design_warnings(chip: Chip) -> tuple[tuple[Place, str], ...]:
-    """What of ``chip`` can never come about: for each the keys that lead to its place, and a sentence; empty where all can.
+    """What of ``chip`` is seen never to come about: for each the keys that lead to its place, and a sentence.
 
-    Told are: a source on no rung; a rung that never shows; cells, a bitmap or a sprite table that at reset go beyond memory;
-    a sprite that is larger than memory; a client that finds no slots even where no other asks.
+    Told are: a source on no rung; a rung that never shows, or where a fetch is missed alone; cells, a bitmap, colour cells or a
+    sprite table that at reset go beyond memory; a sprite that is larger than memory; a client that finds no slots even where no
+    other asks. Empty where none of these is found, which proves no more than that.
     """
     instance("chip", chip, Chip)
     return tuple(chain(_no_rung(chip), _dead_rungs(chip), _at_reset(chip), _large_sprites(chip), _unserved(chip)))
@@ -60,22 +65,24 @@ def _dead_rungs(chip: Chip) -> Found:
         for number, rung in enumerate(rungs):
             why = _dead(chip, rung, rungs[:number], of)
             if why:
-                yield (*place, number), f"{rung} never shows: {why}"
+                yield (*place, number), f"{rung} {why}"
 
 
 def _dead(chip: Chip, rung: Rung, before: Sequence[Rung], of: tuple[Layer, Mode] | None) -> str | None:
-    """Why a rung behind those ``before`` it can never show; None where it may."""
+    """That a rung behind those ``before`` it can never show, and why; None where it may."""
     if of and rung.source in (of[1].exclusive or ()):
-        return f"this ladder is in force where {of[0].name} shows {of[1].name}, which switches {rung.source} off"
+        return f"never shows: this ladder is in force where {of[0].name} shows {of[1].name}, which switches {rung.source} off"
     for place, other in enumerate(before):
         if other.when is None and other.source != rung.source and _covers(chip, other.source, of):
-            return f"rung {place}, {other.source}, has an opaque dot everywhere"
+            if chip.time is not None:
+                return f"shows at most where rung {place}, {other.source}, misses a fetch: it has an opaque dot everywhere else"
+            return f"never shows: rung {place}, {other.source}, has an opaque dot everywhere"
     same = [other for other in before if other.source == rung.source]
     if any(other.when is None for other in same):
-        return f"another rung of {rung.source} stands before it without a condition"
+        return f"never shows: another rung of {rung.source} stands before it without a condition"
     named = {one.when.field for one in (*same, rung) if one.when}
     if any(_met(chip, rung, same, field, of) for field in named):
-        return f"no value meets its condition that does not meet that of another rung of {rung.source} before it"
+        return f"never shows: no value meets its condition that does not meet that of another rung of {rung.source} before it"
     return None
 
 
@@ -106,20 +113,27 @@ def _top(chip: Chip, source: str, field: str, of: tuple[Layer, Mode] | None) -> 
 
 
 def _covers(chip: Chip, source: str, of: tuple[Layer, Mode] | None) -> bool:
-    """Whether ``source`` is a layer with an opaque dot everywhere where the ladder of ``of`` (None: the chip's) is in force."""
+    """Whether ``source`` is a layer with an opaque dot everywhere where the ladder of ``of`` (None: the chip's) is in force.
+
+    Dots of which a fetch is missed are not asked.
+    """
     if source == "sprites":
         return False
     layer, own = chip.layer(source), of is not None and of[0].name == source
     exclusive = {name for one in chip.layers for mode in one.modes for name in mode.exclusive or ()}
     modes = [of[1]] if own and of else layer.modes
     enabled = own or (f"{source}.enable" not in field_names(chip) and rest_values(chip)[f"{source}.enable"] == 1)
-    return enabled and source not in exclusive and all(_opaque(mode) for mode in modes)
+    return enabled and source not in exclusive and not _short(chip, layer) and all(_opaque(mode) for mode in modes)
+
+
+def _short(chip: Chip, layer: Layer) -> bool:
+    """Whether a line can be wider than what a layer has for it: a line buffer for line 0 is as wide as the frame before."""
+    return buffered(chip, layer) and len({one.frame.width for one in at_sizes(chip)}) > 1
 
 
 def _opaque(mode: Mode) -> bool:
     """Whether every dot of a mode is opaque; a text has margins and an end, and is not asked."""
-    ends = not getattr(mode, "wrap", True) and getattr(mode, "outside", None) is None
-    return isinstance(mode, TilesMode | BitmapMode) and mode.transparent is None and not ends
+    return isinstance(mode, SurfaceMode) and mode.transparent is None and (mode.wrap or mode.outside is not None)
 
 
 # What registers hold at reset
@@ -130,9 +144,8 @@ def _at_reset(chip: Chip) -> Found:
     for name, needed in _needed(chip):
         last = rest[name] + needed - 1
         if last >= size:
-            table = "constants" if name in (chip.constants or {}) else "registers"
             yield (
-                (table, name),
+                place_of(chip, name),
                 f"at reset {needed} bytes from {hexadecimal(rest[name], size)} on: the last {last - size + 1} are beyond memory",
             )
 
@@ -141,12 +154,13 @@ def _needed(chip: Chip) -> Iterator[tuple[str, int]]:
     """Controls that hold the address of something with a size, and its bytes."""
     for layer in chip.layers:
         for mode in layer.modes:
-            here = f"{layer.name}.{mode.name}."
-            for name in rest_values(chip):
-                what = name.removeprefix(here)
-                # a bitmap whose planes lie apart has an address for each of them
-                if what in {"map", "bitmap"} or (isinstance(mode, BitmapMode) and what.startswith("plane_")):
-                    yield name, mode.map_bytes
+            here = f"{layer.name}.{mode.name}"
+            if not isinstance(mode, BitmapMode):
+                yield f"{here}.map", mode.map_bytes
+                continue
+            yield from ((name, mode.map_bytes) for name in address_names(here, mode))
+            if mode.colours is not None:
+                yield f"{here}.colours", mode.colour_bytes
     if chip.sprites and chip.sprites.table == "memory":
         yield "sprites.table", chip.sprites.count * chip.sprites.record_bytes
 

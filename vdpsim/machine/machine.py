@@ -103,8 +103,8 @@ class Machine:
     def read(self, address: int) -> int:
         """The byte that the CPU reads at ``address`` now, 0 to 255; it takes no slot.
 
-        A register's byte: its bits as last written, even where they wait for the rest of a field or for the next frame; of one
-        that is write-only, 0. A port's data:
+        A register's byte: its bits as last written, even where they wait for the rest of a field or for the next frame, a number
+        above what its field takes as the largest that it does; of one that is write-only, 0. A port's data:
         the byte at the port's address, which counts on by the port's step; a byte that waits for its slot is not there yet.
         Status and collided groups: their bits, which reading clears where ``status.cleared`` is ``read``. Raises KeyError,
         with all that can be read, for any other address.

@@ -82,7 +82,7 @@ def load_recorded(path: str | Path, chip: Chip) -> RecordedWrites:
         raise InputError([Problem(name, 0, "", str(error))]) from None
     except UnicodeDecodeError as error:
         raise InputError([Problem(name, 0, "", f"is no text in UTF-8: {error.reason} at byte {error.start}")]) from None
-    first, *lines = text.replace("\r\n", "\n").split("\n")
+    first, *lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     heading = tuple(word.strip() for word in first.split(","))
     if heading != COLUMNS:
         given = shown(",".join(heading))

@@ -67,6 +67,16 @@ def _setters(chip: Chip) -> dict[str, list[str]]:
     return found
 
 
+def place_of(chip: Chip, control: str) -> Place:
+    """Where the file says what ``control`` is at reset: its constant, or the field that sets it; of a split one its first part.
+
+    Raises KeyError for a control of which the file says nothing.
+    """
+    if control in (chip.constants or {}):
+        return ("constants", control)
+    return _stated(chip)[_setters(chip)[control][0]][0].place
+
+
 def _stated(chip: Chip) -> dict[str, list[_Stated]]:
     """Every field that the file names, with its parts."""
     return once(chip, "_stated", lambda: _found_stated(chip))

@@ -100,7 +100,8 @@ class RegisterWordTable(Table):
     effect: Effect = Field(default="at once", description="from when a write counts, for fields that do not say it")
     access: Access = Field(
         default="read-back",
-        description="read-back: reads give what was last written; write-only: reads give 0",
+        description="read-back: reads give what was last written, of a number above what its field takes the largest that it "
+        "does; write-only: reads give 0",
     )
     half_write: HalfWrite | None = Field(
         default=None,

@@ -12,8 +12,8 @@ from ..say import say, tell
 ABOUT = """\
 Checks chip files (*.chip.toml) and scene files (*.scene.toml) with all files that they name. Prints one line for each
 correct file, which tells of a chip also the value of each mode and of sprites that shows nothing, and the mistakes in the
-others. Warns of what in a chip can never come about (a rung that never shows, a client that finds no slot), of a raw file
-that is shorter than what it is for, and if a chip's rates, border or blanking do not suit its display: the one in
+others. Warns of some things in a chip that can never come about (a rung that never shows, a client that finds no slot), of a
+raw file that is shorter than what it is for, and if a chip's rates, border or blanking do not suit its display: the one in
 frame.display or, if that is left out, any of "525 lines", "625 lines" and "640x480"."""
 EXAMPLES = """\
 examples:

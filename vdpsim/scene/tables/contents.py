@@ -155,8 +155,9 @@ class MapTable(Sourced):
     make: bool = Field(default=False, description="distinct tiles of the picture become patterns")
     banked: bool = Field(
         default=False,
-        description="the picture's indices are palette entries, by the mode's own rule, and decide each tile's bank: the "
-        "lowest that has all entries of the tile, one that shows all of them before one that shows some as nothing",
+        description="the picture's indices are palette entries, by the mode's own rule, and decide each tile's bank: of those "
+        "that have all entries of the tile, by the palette's own rule the one in whose bank_size entries they lie; then one that "
+        "shows all of them before one that shows some as nothing; then the lowest",
     )
     subtract: int = Field(0, ge=0, le=255, description="taken from each of the picture's dots first")
     raw: str | None = Field(
@@ -196,7 +197,8 @@ class BitmapTable(Sourced):
     banked: bool = Field(
         default=False,
         description="the PNG's indices are palette entries, and fill the colour cells of its blocks too: each block's bank, "
-        "or its one or two colours, of which the more frequent is the background, of two as frequent the lower",
+        "or its one or two colours, of which the more frequent is the background, of two as frequent the lower, unless they fit "
+        "the cell's fields only the other way round",
     )
     raw: str | None = Field(
         None,
