@@ -264,6 +264,20 @@ def test_a_sprite_larger_than_memory():
     assert sized(768) == [("sprites.sizes.1", told)]
 
 
+def test_a_sprite_that_reaches_beyond_memory_and_yet_has_each_of_its_bytes():
+    """Addresses count on from 0: 2x2 tiles of 16 bytes, 512 in memory are 32; the second row begins ``stride`` behind the first."""
+
+    def strided(stride: int) -> list[tuple[str, str]]:
+        tiles = f"sizes = [[8, 8], [16, 16]]\ntiles = {{ size = [8, 8], stride = {stride} }}"
+        return warned(CHIP.replace("sizes = [[8, 8], [16, 16]]", tiles).replace("size = 8192", "size = 512"))
+
+    told = "no pattern number reaches a whole sprite of 16 x 16 dots, {0} bytes: memory has 512"
+    assert strided(30) == []
+    assert strided(31) == [("sprites.sizes.1", told.format(33 * 16))]  # its last tile is its first
+    assert strided(33) == [("sprites.sizes.1", told.format(35 * 16))]  # as is that before, or the second
+    assert strided(34) == []
+
+
 def timed(client: str, when: str, chip: str = TIMED) -> list[tuple[str, str]]:
     """Warnings where refresh leaves all but the slots from 100 on, and one client has another time."""
     chip = chip.replace("slots = 600", "slots = 100").replace("bytes_per_access = 2\nacc", "bytes_per_access = 2\nacc")

@@ -7,12 +7,12 @@ layer's ways to fetch.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
 from math import gcd
 from operator import itemgetter
-
-import numpy as np
+from typing import cast
 
 from ..chip.controls import controls
 from ..chip.line.costs import scan_of, sprite_costs
@@ -22,6 +22,10 @@ from ..chip.tables.sprites import WIDEST
 
 MOST_SUMS = 50_000
 """Sums of accesses that are worked out; beyond, every number up to the most is taken to come about."""
+
+
+MOST_STEPS = 300_000
+"""Steps of the dearest choice of sprites that are made without arrays: beyond, loading numpy is the quicker way."""
 
 
 def reachable(chip: Chip) -> dict[str, range]:
@@ -92,12 +96,7 @@ def _fill(costs: tuple[tuple[int, int], ...], number: int, dots: int) -> tuple[i
         width, cost = max(reversed(costs), key=itemgetter(1))
         return number * cost, ((width, number),) if number else ()
     room = dots // unit
-    best = np.zeros((min(number, dots // min(widths)) + 1, room + 1), np.int32)
-    for before, more in pairwise(best):
-        more[:] = before
-        for width, cost in costs:
-            step = width // unit
-            np.maximum(more[step:], before[:-step] + cost, out=more[step:])
+    best = _table([(width // unit, cost) for width, cost in costs], min(number, dots // min(widths)), room)
     chosen = Counter[int]()
     left, items = room, len(best) - 1
     while best[items][left]:
@@ -109,3 +108,23 @@ def _fill(costs: tuple[tuple[int, int], ...], number: int, dots: int) -> tuple[i
                 break
         items -= 1
     return int(best[-1][room]), tuple((width, chosen[width]) for width in widths if chosen[width])
+
+
+def _table(costs: Sequence[tuple[int, int]], items: int, room: int) -> Sequence[Sequence[int]]:
+    """The most that 0 to ``items`` items cost, a row each, in 0 to ``room`` units, from (units, cost) of each kind of item."""
+    if items * room * len(costs) > MOST_STEPS:
+        import numpy as np  # noqa: PLC0415 - to load it takes a fifth of a common chip's budget; without it this takes a minute
+
+        table = np.zeros((items + 1, room + 1), np.int32)
+        for before, row in pairwise(table):
+            row[:] = before
+            for step, cost in costs:
+                np.maximum(row[step:], before[:-step] + cost, out=row[step:])
+        return cast("Sequence[Sequence[int]]", table)
+    best = [[0] * (room + 1)]
+    for _ in range(items):
+        more = best[-1]
+        for step, cost in costs:
+            more = more[:step] + [max(one, other + cost) for one, other in zip(more[step:], best[-1], strict=False)]
+        best.append(more)
+    return best

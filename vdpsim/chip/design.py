@@ -22,6 +22,7 @@ from .model import AnyMode, BitmapMode, Chip, ClientTime, Layer, Mode, Rung, Til
 from .registers import at_sizes, field_names, rest_values
 from .registers.checks import place_of
 from .tables.kinds.surface import SurfaceMode
+from .tables.pattern import SpritePattern
 
 Place = tuple[str | int, ...]
 Found = Iterator[tuple[Place, str]]
@@ -170,9 +171,15 @@ def _large_sprites(chip: Chip) -> Found:
     for number, (width, height) in enumerate(sprites.sizes if sprites else ()):
         assert sprites is not None
         needed = sprites.patterns[number].extent
-        if needed > chip.memory.size:
+        if needed > chip.memory.size and _folded(sprites.patterns[number], chip.memory.size):
             told = f"no pattern number reaches a whole sprite of {width} x {height} dots, {needed} bytes"
             yield ("sprites", "sizes", number), f"{told}: memory has {chip.memory.size}"
+
+
+def _folded(pattern: SpritePattern, size: int) -> bool:
+    """Whether two of a sprite's own bytes are one where memory of ``size`` bytes begins again after its last."""
+    begins, each = pattern.own
+    return len({(begin + byte) % size for begin in begins for byte in range(each)}) < len(begins) * each
 
 
 # Time
