@@ -265,7 +265,7 @@ def test_a_sprite_larger_than_memory():
 
 
 def test_a_sprite_that_reaches_beyond_memory_and_yet_has_each_of_its_bytes():
-    """Addresses count on from 0: 2x2 tiles of 16 bytes, 512 in memory are 32; the second row begins ``stride`` behind the first."""
+    """Addresses count on from 0: 2x2 tiles of 16 bytes, memory has 32 of them; ``stride`` lies from row to row."""
 
     def strided(stride: int) -> list[tuple[str, str]]:
         tiles = f"sizes = [[8, 8], [16, 16]]\ntiles = {{ size = [8, 8], stride = {stride} }}"
