@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from .engine.join import join
     from .engine.ladder import Rule, Sources
     from .files.problems import InputError, Problem
+    from .handoff.verifying.verified import Verified
+    from .handoff.verifying.verify import verify
     from .images.png import png_bytes
     from .machine.machine import Machine, frames, render
     from .output.animation import Animation, animation
@@ -76,6 +78,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     "animation", "Animation", "flashes", "Flashes",
     # time on the line
     "SlotLog", "bus_map", "trace_npz", "NotInTimeError",
+    # what hardware printed, beside what was expected
+    "verify", "Verified",
     # mistakes in files, and the files' own shape
     "InputError", "Problem", "schema",
     "__version__",
@@ -101,6 +105,8 @@ _HOMES = {
     ".engine.join": ("join",),
     ".engine.ladder": ("Rule", "Sources"),
     ".output.logs": ("log_data", "log_text"),
+    ".handoff.verifying.verified": ("Verified",),
+    ".handoff.verifying.verify": ("verify",),
     ".images.png": ("png_bytes",),
     ".machine.machine": ("Machine", "frames", "render"),
     ".state.state": ("State",),

@@ -31,7 +31,7 @@ from ..files.problems import InputError
 from ..version import __version__
 from .ending import status_of, the_run
 from .say import OutputError, flush, open_streams, say, tell
-from .waiting import FramesToGo, LinesToGo
+from .waiting import FramesToGo, LinesToGo, WorkToDo
 
 FITS_NOT, WRONG, FAULT = 1, 2, 70
 
@@ -48,6 +48,7 @@ COMMANDS = {
     "compare": "put chips side by side: descriptions, budgets, the same scene",
     "sweep": "try a chip with many values of its fields, and say which fit",
     "fit": "convert pictures, sprite sheets and fonts to what a chip allows",
+    "verify": "compare what a hardware design printed with an exported folder",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
 }
@@ -107,7 +108,7 @@ def _run(words: list[str]) -> int:
         options = _parser(words).parse_args(words)
     except SystemExit as end:  # argparse has printed its help or what is wrong
         return int(end.code or 0)
-    with the_run(), telling(FramesToGo(), LinesToGo()):
+    with the_run(), telling(FramesToGo(), LinesToGo(), WorkToDo()):
         status: int = options.run(options)
     return status
 

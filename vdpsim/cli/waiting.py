@@ -69,3 +69,26 @@ class LinesToGo:
                 f"frame {frame}: very many dots of sprites may lie on its lines: about {seconds:,.0f} s more for this frame"
             )
             self.said = True
+
+
+class WorkToDo:
+    """Is told how much of some other work than drawing is done, and says how far it has come."""
+
+    def __init__(self) -> None:
+        self.what, self.begun, self.first, self.said = "", 0.0, 0, 0.0
+
+    def __call__(self, what: str, done: int, wanted: int) -> None:
+        """Of ``what``, ``done`` of ``wanted`` parts are done."""
+        now = monotonic()
+        if self.what != what or done < self.first:
+            self.what, self.begun, self.first, self.said = what, now, done, 0.0
+        passed = now - self.begun
+        if passed < MEASURED or done == self.first or now - self.said < APART:
+            return
+        seconds = passed / (done - self.first) * (wanted - done)
+        if not self.said and seconds >= SHORT:
+            tell(f"{what}: about {seconds:,.0f} s more")
+            self.said = now
+        elif self.said and sys.stderr.isatty():
+            tell_over(f"{what}: {100 * done // wanted} % done, about {seconds:,.0f} s more ")
+            self.said = now

@@ -1,0 +1,1 @@
+"""A capture held against an exported folder."""

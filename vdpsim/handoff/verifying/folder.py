@@ -1,0 +1,94 @@
+"""The expected records of an exported folder, frame by frame in the order of its index.
+
+Law: a folder is checked like any other input: what its files hold must be what its index says. No more than a frame of a kind is held.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from ...files import UnreadableError
+from ...files.problems import InputError, Problem
+from ...files.reading import opened
+from ..records.framed import Framed, OutOfOrderError, by_frame
+from ..records.index import Index, read_index
+from ..records.kinds import OUTCOMES
+from ..records.parsing import ODD, PIECE, Columns, UnreadableRecordError, parsed
+from ..vectors.vectors import path_of
+from .shift import step_of
+
+
+class Folder:
+    """An exported folder. Raises InputError where it is none, or has no expected records."""
+
+    def __init__(self, path: str | Path) -> None:
+        self.path = Path(path)
+        self.index: Index = read_index(path)
+        counts = [one.records for one in self.index.frames]
+        self.totals = {kind: sum(each.get(kind, 0) for each in counts) for kind in OUTCOMES if kind in counts[0]}
+        self.numbers = [one.frame for one in self.index.frames]
+        if not self.totals:
+            self._refuse("", 'has no expected records; export it with the part "vectors"')
+        if any(after <= before for before, after in zip(self.numbers, self.numbers[1:], strict=False)):
+            self._refuse("index.json", "the frames must be in order")
+
+    def frames(self, kind: str) -> Iterator[tuple[int, Columns]]:
+        """Each frame of the folder with its records of ``kind``, {} where it has none. Raises InputError."""
+        name = path_of(kind)
+        try:
+            with opened(self.path / name) as file:
+                found = by_frame(parsed(iter(lambda: file.read(PIECE), b"")))
+                for one in self.index.frames:
+                    many = one.records.get(kind, 0)
+                    columns: Columns = {}
+                    if many:
+                        framed = next(found, None)
+                        self._check(name, kind, one.frame, many, framed)
+                        columns = framed.columns if framed else {}
+                    yield one.frame, columns
+        except UnreadableRecordError as error:
+            raise InputError([Problem(str(self.path / name), error.line, "", str(error))]) from None
+        except (UnreadableError, OutOfOrderError) as error:
+            self._refuse(name, str(error))
+
+    def _check(self, name: str, kind: str, frame: int, many: int, framed: Framed | None) -> None:
+        """See that a frame is the one that the index tells of."""
+        index, step = self.index, step_of(kind)
+        got = (framed.kind, framed.frame, len(next(iter(framed.columns.values())))) if framed else (kind, frame, 0)
+        if got != (kind, frame, many):
+            told = f"{got[2]} {got[0]} records of frame {got[1]}"
+            self._refuse(name, f"must have {many} {kind} records of frame {frame} next, as index.json says, got {told}")
+        assert framed is not None
+        wide = index.slots_per_line if step == "slot" else index.dots_per_line
+        ends = [("line", index.lines_per_frame), (step, wide)] if "line" in framed.columns else []
+        beyond = any(
+            name and (int(framed.columns[name].min()) < 0 or int(framed.columns[name].max()) >= end)
+            for name, end in ends
+        )
+        if beyond or ODD in framed.columns:
+            self._refuse(name, f"frame {frame} has {kind} records with a number that is not known, or beyond the frame")
+
+    def _refuse(self, name: str, message: str) -> None:
+        raise InputError([Problem(str(self.path / name), 0, "", message)])
+
+
+class Upcoming:
+    """A kind's expected frames, asked for in order."""
+
+    def __init__(self, folder: Folder, kind: str) -> None:
+        self._frames = folder.frames(kind)
+
+    def until(self, number: int | None) -> Iterator[tuple[int, Columns]]:
+        """The frames up to and including ``number``; None: all that are left."""
+        for frame, columns in self._frames:
+            yield frame, columns
+            if frame == number:
+                return
+
+
+def nothing() -> Columns:
+    """The records of a frame that has none."""
+    return {"line": np.empty(0, np.int64)}

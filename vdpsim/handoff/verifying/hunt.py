@@ -1,0 +1,174 @@
+"""The hunt for a constant shift: which one would make a few frames that differ the same.
+
+Law: says what fits the frames that it is given, and proves nothing; whoever asks compares the whole capture with what is found. All
+shifts that are near are tried by some records of each frame, those that fit these best by all of them. Of shifts that fit equally well the
+smallest is taken. A shift is no better than none unless it makes something right that lies in the picture either way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from ..records.index import Index
+from ..records.parsing import Columns
+from .grid import COMPARED, codes, compared
+from .shift import NONE, OFFSET, Shift, period, step_of
+
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+NEAR = 64, 8
+"""How many dots or slots, and how many lines, a shift has at most, unless the blanking is longer: then as many as that."""
+
+PROBES = 512
+"""By how many records of a frame all shifts are tried."""
+
+FEW = 32
+"""How many shifts are tried by all records."""
+
+PROOF = 4
+"""How many different numbers must be off by one constant for it to be one."""
+
+_OUT, _IDLE = -(1 << 60), -(1 << 60) + 1
+"""What stands in the blanking, where all may come, and in a place of which nothing is expected."""
+
+
+class Sample(NamedTuple):
+    """A frame's records of a kind, expected and come."""
+
+    expected: Columns
+    came: Columns
+
+
+class Fit(NamedTuple):
+    """A shift, how many records of the sample it leaves unlike, how many it mends, and which others fit as well."""
+
+    unlike: int
+    shift: Shift
+    mended: int
+    others: tuple[Shift, ...] = ()
+
+
+def best_fit(index: Index, kind: str, samples: Sequence[Sample]) -> Fit:
+    """The smallest of the shifts that leave fewest records of ``samples`` unlike."""
+    every = _Laid(index, kind, samples, next(compared(kind, samples[0].came)))
+    fits = [every.exact(NONE)]
+    if off := every.offset(NONE):
+        fits.append(every.exact(NONE._replace(offset=off)))
+    for names in compared(kind, samples[0].came):
+        laid = every if names == every.names else _Laid(index, kind, samples, names)
+        for shift in laid.likely(min(fit.unlike for fit in fits)):
+            fits.append(every.exact(shift))
+            if names != every.names and (off := every.offset(shift)):
+                fits.append(every.exact(shift._replace(offset=off)))
+        if any(fit.unlike == 0 for fit in fits):
+            break
+    useful = [fit for fit in fits if fit.mended > 0 or fit.shift == NONE]
+    best = min(useful, key=lambda fit: (fit.unlike, fit.shift.size))
+    others = {fit.shift for fit in useful if fit.unlike == best.unlike} - {best.shift}
+    return best._replace(others=tuple(sorted(others, key=lambda shift: shift.size)))
+
+
+class _Laid:
+    """Samples laid out over the time of a frame, so that a shift is a distance."""
+
+    def __init__(self, index: Index, kind: str, samples: Sequence[Sample], names: tuple[str, ...]) -> None:
+        self.kind, self.names, self.samples = kind, names, samples
+        self.wide, self.step = period(index, kind), step_of(kind) or "dot"
+        dots = kind == "dot"
+        self.width, self.height = (index.width, index.height) if dots else (self.wide, index.lines_per_frame)
+        self.long = index.lines_per_frame * self.wide
+        self.most = max(NEAR[0], self.wide - self.width), max(NEAR[1], index.lines_per_frame - self.height)
+
+    def _time(self, columns: Columns) -> Ints:
+        return np.clip(columns["line"], -1, 1 << 14) * self.wide + np.clip(columns[self.step], -1, 1 << 21)
+
+    def likely(self, most: int) -> list[Shift]:
+        """The shifts that fit the probes best, the smallest of equals first, but none that leaves more than ``most`` unlike."""
+        steps, lines = self.most
+        missed = np.zeros((2 * lines + 1, 2 * steps + 1), np.int64)
+        reach = lines * self.wide + steps
+        for sample in self.samples:
+            wanted = np.full(self.long + 2 * reach, _OUT, np.int64)
+            picture = np.full((self.long // self.wide, self.wide), _OUT, np.int64)
+            picture[: self.height, : self.width] = _IDLE
+            wanted[reach : reach + self.long] = picture.reshape(-1)
+            wanted[reach + self._time(sample.expected)] = codes(self.kind, sample.expected, self.names)
+            came, time = codes(self.kind, sample.came, self.names), self._time(sample.came)
+            for at in _probes(came, (time >= 0) & (time < self.long)).tolist():
+                window = _window(wanted, reach + int(time[at]), self.most, self.wide)
+                missed += (window != came[at]) & (window != _OUT)
+        few = np.sort(missed, axis=None)[FEW]
+        fitting = np.argwhere(missed <= min(int(few), most)).tolist()
+        found = [(int(missed[at, to]), Shift(at - lines, to - steps)) for at, to in fitting]
+        return [shift for _, shift in sorted(found, key=lambda each: (each[0], each[1].size))[:FEW] if shift != NONE]
+
+    def _sides(self, shift: Shift) -> Iterable[tuple[Sample, Ints, Ints, Ints]]:
+        """Of each sample: for each record the row expected by ``shift``, that without a shift (-1: none, -2: outside)."""
+        for sample in self.samples:
+            rows = np.full(self.long, -2, np.int64)
+            picture = rows.reshape(-1, self.wide)
+            picture[: self.height, : self.width] = -1
+            rows[self._time(sample.expected)] = np.arange(len(sample.expected["line"]))
+            time = self._time(sample.came)
+            moved = time - shift.lines * self.wide - shift.steps
+            here, before = (np.where((at >= 0) & (at < self.long), rows[at % self.long], -2) for at in (moved, time))
+            yield sample, here, before, moved
+
+    def exact(self, shift: Shift) -> Fit:
+        """How many records are unlike by ``shift``, and how many that are unlike without one it mends."""
+        unlike = mended = 0
+        for sample, here, before, _ in self._sides(shift):
+            wrong, was = (self._wrong(sample, rows, shift.offset if rows is here else 0) for rows in (here, before))
+            unlike += int(wrong.sum())
+            mended += int((was & (here >= 0) & (before >= 0) & ~wrong).sum())
+        return Fit(unlike, shift, mended)
+
+    def _wrong(self, sample: Sample, rows: Ints, offset: int) -> Bools:
+        came: Mapping[str, Ints] = sample.came
+        if offset:
+            came = {**came, OFFSET[self.kind]: came[OFFSET[self.kind]] - offset}
+        names = tuple(name for name in self.names if name in came)
+        wanted = codes(self.kind, sample.expected, names)
+        if not len(wanted):
+            return np.asarray(rows == -1)
+        wrong: Bools = (rows == -1) | (rows >= 0) & (wanted[np.maximum(rows, 0)] != codes(self.kind, came, names))
+        return wrong
+
+    def offset(self, shift: Shift) -> int:
+        """By which constant most numbers of the column that may be off are, 0 where that proves nothing."""
+        name = OFFSET[self.kind]
+        apart, wanted = [], []
+        for sample, rows, _, _ in self._sides(shift):
+            if name in sample.came and len(sample.expected["line"]):
+                there = rows >= 0
+                wanted.append(sample.expected[name][rows[there]])
+                apart.append(sample.came[name][there] - wanted[-1])
+        if not apart or not sum(map(len, apart)):
+            return 0
+        values, count = np.unique(np.concatenate(apart), return_counts=True)
+        common = int(values[count.argmax()])
+        proof = np.unique(np.concatenate(wanted)[np.concatenate(apart) == common])
+        return common if len(proof) >= PROOF and 2 * count.max() > count.sum() else 0
+
+
+def _probes(came: Ints, inside: Bools) -> Ints:
+    """Some records to try shifts by: half of them where something else comes than before, where a shift shows."""
+    places = np.flatnonzero(inside)
+    edges = places[1:][came[places[1:]] != came[places[:-1]]]
+    every = [each[:: max(1, 2 * len(each) // PROBES)] for each in (edges, places)]
+    return np.unique(np.concatenate(every))
+
+
+def _window(wanted: Ints, time: int, most: tuple[int, int], wide: int) -> Ints:
+    """What is expected at ``time`` by every shift: int64 (shifts in lines, shifts in steps), from the earliest."""
+    steps, lines = most
+    first = time + lines * wide + steps
+    size = wanted.itemsize
+    return np.lib.stride_tricks.as_strided(
+        wanted[first:], (2 * lines + 1, 2 * steps + 1), (-wide * size, -size), writeable=False
+    )

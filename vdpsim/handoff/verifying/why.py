@@ -1,0 +1,46 @@
+"""Which accesses fed a dot, as far as the folder's records tell.
+
+Law: of each of the layer's clients the last access whose slot is over before the dot shows: on the dot's line, else on the
+line before. What a client fetched ahead is so told as the last, and nothing is told of sprites, whose accesses come in no order of dots.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ..records.index import Index
+from ..records.parsing import Columns
+from .folder import Folder
+from .outcome import Difference
+
+
+def fetched(folder: str, index: Index, one: Difference) -> Iterator[str]:
+    """Sentences on the accesses before the first dot that differs."""
+    source = index.sources[one.expected[0]["source"] or 0]
+    clients = [(number, name) for number, name in enumerate(index.clients) if name.startswith(f"{source}.")]
+    if not clients or source == "sprites" or not index.slots_per_line:
+        return
+    read = Folder(folder)
+    if "access" not in read.totals:
+        return
+    columns = next((columns for number, columns in read.frames("access") if number == one.frame), {})
+    for number, name in clients if columns else ():
+        at = _last(index, columns, number, one.line, one.step)
+        if at is not None:
+            line, slot, address, value = (int(columns[each][at]) for each in ("line", "slot", "address", "value"))
+            bits = value & (1 << 64) - 1
+            yield f"last access of {name} before it: line {line}, slot {slot}, address 0x{address:06x}, value 0x{bits:x}"
+
+
+def _last(index: Index, columns: Columns, client: int, line: int, dot: int) -> int | None:
+    """The record of the last access of ``client`` that is over when the dot shows; None where there is none."""
+    numerator, denominator = index.dots_per_slot
+    over = (columns["slot"] + 1) * numerator <= (index.dots_per_line - index.width + dot) * denominator
+    mine = columns["client"] == client
+    for near in (mine & (columns["line"] == line) & over, mine & (columns["line"] == line - 1)):
+        found = np.flatnonzero(near)
+        if len(found):
+            return int(found[columns["slot"][found].argmax()])
+    return None
