@@ -1,4 +1,4 @@
-"""Programs that tests run and that are no part of this project: where ``CI`` is set a missing one fails, else its tests are left out."""
+"""Programs of others that tests run: where ``CI`` is set a missing one fails, else its tests are left out."""
 
 from __future__ import annotations
 

@@ -52,7 +52,7 @@ def test_dots_and_accesses_are_those_that_are_drawn(folder, marsh):
         where = np.array([[int(row[2]), int(row[3])] for row in dots])
         assert (where == np.argwhere(np.ones((frame.height, frame.width)))).all()
         assert [int(row[4], 16) for row in dots] == frame.indices.reshape(-1).tolist()
-        assert [row[5] for row in dots] == ["%02x%02x%02x" % tuple(dot) for dot in frame.rgb.reshape(-1, 3).tolist()]
+        assert [row[5] for row in dots] == [bytes(dot).hex() for dot in frame.rgb.reshape(-1, 3).tolist()]
         told = [[int(row[n]) for n in (6, 7, 8)] for row in dots]
         assert told == np.stack([frame.source, frame.rung, frame.sprite], -1).reshape(-1, 3).tolist()
         accesses = [row[2:] for row in rows(folder / "vectors/access.txt") if int(row[1]) == number]

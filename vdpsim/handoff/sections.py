@@ -1,6 +1,6 @@
 """The model's text: which of its sections speak of a chip.
 
-Law: the text stands in ``model/``, a file a section or a part of one, in the order in which it is read; here stands for which chips
+Law: the text stands in ``model/``, a file a section or a part of one, in the order of reading; here stands for which chips
 each holds. A section that does not hold for a chip says nothing that the chip does.
 """
 
