@@ -1,7 +1,7 @@
 """Words that no name may be, language by language, as their standards list them.
 
-Law: words alone, in small letters but for Python's; the source stands above each list; which name becomes what is for ``names.py``. Words that cannot come out of
-its rule (C's ``_Bool``, with an underscore in front) do not stand here.
+Law: words alone, in small letters but for Python's; the source stands above each list. Which name becomes what is for
+``names.py``. Words that cannot come out of its rule (C's ``_Bool``, with an underscore in front) do not stand here.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ throughout timeprecision timeunit type typedef union unique unique0 until until_
 wildcard with within
 """
 
-# Of no annex, but no name in common tools: SystemVerilog's classes and functions of ``std`` (IEEE 1800-2017, annex G), and types of
+# Of no annex, but no name in common tools: what SystemVerilog's package ``std`` has (IEEE 1800-2017, annex G), and types of
 # Verilog-AMS that are reserved without it too.
 _TOOLS = """
 mailbox process randomize semaphore std
