@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from ...chip.model import Chip
 from ..names import distinct
-from . import cpu_side, frame, layers, sprites
+from . import cpu_side, frame, ladders, layers, sprites
 from .languages import LANGUAGES, Language, text
 from .table import Item, Section
 
@@ -32,7 +32,7 @@ OF_LANGUAGE = {
 
 def sections(chip: Chip) -> tuple[Section, ...]:
     """Everything that the files say, in order. Knows no language."""
-    return tuple(section for part in (frame, cpu_side, layers, sprites) for section in part.sections(chip))
+    return tuple(section for part in (frame, cpu_side, layers, ladders, sprites) for section in part.sections(chip))
 
 
 def constants_files(chip: Chip) -> Iterator[tuple[str, bytes]]:

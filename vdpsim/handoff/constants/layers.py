@@ -1,6 +1,6 @@
-"""Constants of the layers: their modes, how cells and dots lie in memory, and the ladders.
+"""Constants of the layers: their modes, and how cells and dots lie in memory.
 
-Law: modes are numbered through, layer after layer, as rungs are ladder after ladder: a table has a number for each of all modes,
+Law: modes are numbered through, layer after layer: a table has a number for each of all modes,
 NONE where a mode's kind has no such thing. Knows no language.
 """
 
@@ -12,8 +12,7 @@ from typing import Any, NamedTuple
 
 from ...chip.controls import address_names, controls, scroll_span
 from ...chip.line.clients import ORDER, of_mode, place_of, places
-from ...chip.model import AnyMode, BitmapMode, Chip, Layer, Rung, TextMode, TilesMode
-from ...chip.tables.condition import RELATIONS
+from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ...chip.tables.kinds.surface import SurfaceMode
 from ...chip.tables.modes import DotsMode
 from .table import NONE, Constant, Item, Section, columns, constant, enumeration, layout, numbers
@@ -23,8 +22,6 @@ KINDS = ("tiles", "bitmap", "text")
 PLANES = (None, "by row", "by pattern", "apart")
 CELL_BITS = 16
 CELL_FIELDS = ("pattern", "flip_x", "flip_y", "turn", "bank", "priority", "character", "foreground", "background")
-CONDITIONS = ("always", *RELATIONS)
-RELATION_NAMES = ("always", "equal", "unequal", "below", "at most", "above", "at least")
 MOST_PLANES = 8
 
 
@@ -61,9 +58,6 @@ def sections(chip: Chip) -> Iterator[Section]:
         "Where modes find their data", "Numbers of controls that hold addresses.", tuple(_addresses(known, order))
     )
     yield Section("Cells", "Which bits of a cell hold what.", tuple(_cells(known)))
-    yield Section(
-        "Ladders", "Rungs are numbered through: the chip's ladder, then those of modes.", tuple(_ladders(chip, known))
-    )
 
 
 def _layers(chip: Chip, order: Mapping[str, int]) -> Iterator[Item]:
@@ -273,41 +267,3 @@ def _layout(mode: AnyMode) -> Mapping[str, Any]:
     if isinstance(mode, BitmapMode):
         return {} if mode.colours is None else mode.colours.cell.layout
     return mode.cell.layout
-
-
-def _ladders(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
-    sources = chip.source_names
-    yield from enumeration("source", sources, "who shows at a dot")
-    own = [one for one in known if one.mode.ladder is not None]
-    ladders: list[tuple[Rung, ...]] = [chip.ladder, *(one.mode.ladder for one in own if one.mode.ladder is not None)]
-    firsts = list(accumulate(map(len, ladders), initial=0))
-    yield constant("ladders", len(ladders), "ladders; 0 is the chip's")
-    yield numbers("ladders first", firsts[:-1], "number of its first rung, the front-most")
-    yield numbers("ladders rungs", map(len, ladders), "how many rungs it has")
-    yield numbers(
-        "modes ladder",
-        (own.index(one) + 1 if one in own else None for one in known),
-        "number of the mode's ladder; -1: it has none",
-    )
-    yield from enumeration("test", RELATION_NAMES, "conditions of rungs")
-    rungs = [rung for ladder in ladders for rung in ladder]
-    yield constant("rungs", len(rungs), "rungs of all ladders; this number itself is the backdrop's")
-    yield from columns(
-        "rungs",
-        rungs,
-        (
-            ("source", "SOURCE_ ...", lambda rung: sources.index(rung.source)),
-            (
-                "field",
-                "place among the fields that conditions ask, CONDITION_ ...; -1: always",
-                lambda rung: rung.when and FIELDS.index(rung.when.field),
-            ),
-            ("test", "TEST_ ...", lambda rung: CONDITIONS.index(rung.when.relation if rung.when else "always")),
-            ("number", "the number that the field is held against", lambda rung: rung.when.number if rung.when else 0),
-        ),
-    )
-    yield from enumeration("condition", FIELDS, "fields that conditions ask, of a cell or a sprite's record")
-
-
-FIELDS = (*CELL_FIELDS, "size", "group", "enable", "x_bias", "x", "y", "pattern_bank")
-"""Every field that a condition can name: of cells, and after them those that only records have."""
