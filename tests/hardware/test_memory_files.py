@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import json
 import re
-import subprocess
 from pathlib import Path
 
 import pytest
-from programs import found
+from real_parts import program, run
 
 import vdpsim
 
@@ -39,10 +38,10 @@ def folder(tmp_path_factory) -> Path:
 def simulated(text: str, folder: Path) -> list[str]:
     """What a Verilog text prints; it compiles and runs without a warning."""
     (folder / "top.v").write_text(text)
-    made = [found("iverilog"), "-g2005", "-Wall", "-o", "top", "top.v"]
-    compiled = subprocess.run(made, cwd=folder, capture_output=True, text=True, check=True)
-    ran = subprocess.run([found("vvp"), "-n", "top"], cwd=folder, capture_output=True, text=True, check=True)
-    assert not compiled.stdout + compiled.stderr + ran.stderr
+    compiled = run(folder, program("iverilog"), "-g2005", "-Wall", "-o", "top", "top.v")
+    assert (compiled.returncode, compiled.stdout + compiled.stderr) == (0, "")
+    ran = run(folder, program("vvp", "iverilog"), "-n", "top")
+    assert (ran.returncode, ran.stderr) == (0, "")
     assert "WARNING" not in ran.stdout
     return ran.stdout.splitlines()
 

@@ -1,1 +1,1 @@
-"""A scene as material for the hardware side, and what hardware made of it held against the model."""
+"""What a chip's makers need to hold their hardware against the model, as files in open formats."""

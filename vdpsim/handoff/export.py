@@ -21,6 +21,7 @@ from ..files.writing import GrowingFile
 from ..machine.machine import check_traced
 from ..scene import Scene
 from ..scene.schemas import schema
+from .constants.files import constants_files
 from .drawn import Drawn, drawn
 from .parts import PARTS
 from .readme import readme
@@ -53,12 +54,26 @@ class Part(Protocol):
         """What a frame adds."""
 
 
-class Once:
-    """A part whose files follow from the scene, and the first frame's beginning where it wants that."""
+class Still:
+    """A part whose files follow from chip or scene alone."""
 
-    def __init__(self, made: Callable[[Drawn], Iterable[tuple[str, bytes]]]) -> None:
-        self.made, self.done = made, False
-        self.counted: dict[str, int] = {}
+    def __init__(self, files: Iterable[tuple[str, bytes]]) -> None:
+        self.files, self.counted = files, dict[str, int]()
+
+    def begin(self) -> Pieces:
+        """All of it."""
+        yield from self.files
+
+    def frame(self, _one: Drawn) -> Pieces:
+        """Nothing."""
+        yield from ()
+
+
+class Memory:
+    """The memory images, as the first frame begins."""
+
+    def __init__(self) -> None:
+        self.done, self.counted = False, dict[str, int]()
 
     def begin(self) -> Pieces:
         """Nothing yet."""
@@ -67,15 +82,16 @@ class Once:
     def frame(self, one: Drawn) -> Pieces:
         """All of it, with the first frame."""
         if not self.done:
-            yield from self.made(one)
+            yield from image_files(one.start)
         self.done = True
 
 
 MAKERS: Mapping[str, Callable[[Scene, range], Part]] = {
-    "memory": lambda _scene, _frames: Once(lambda one: image_files(one.start)),
+    "memory": lambda _scene, _frames: Memory(),
     "vectors": lambda scene, _frames: Vectors(scene.chip),
+    "constants": lambda scene, _frames: Still(constants_files(scene.chip)),
 }
-"""Who makes each part; what follows from chip or scene alone is ``lambda scene, _: Once(lambda _: its_files(scene))``."""
+"""Who makes each part of a scene's frames."""
 
 
 def export(
@@ -89,11 +105,12 @@ def export(
     """Write the folder ``folder`` with what the hardware side needs to check ``frames`` of ``scene`` against the model.
 
     ``frames``: A to B - 1 as ``range(A, B)``, within 0 to 99,999. ``only`` names the parts that are wanted, of ``memory``,
-    ``vectors``; README.md and index.json are always there. ``damage``: what comes too late shows, as ``render`` has it. All files
+    ``vectors``, ``constants``; README.md, index.json and the chip's file are always there. ``damage``: what comes too late shows, as ``render`` has it. All files
     are written, or none.
 
     Raises ValueError where frames or parts are none of these, or a frame has more than 2,097,152 slots; NotInTimeError, a
-    ValueError, where a fetch comes too late and ``damage`` was not asked for; OSError where a file cannot be written.
+    ValueError, where a fetch comes too late and ``damage`` was not asked for; InputError where names of the chip would be one in
+    a language of its constants; OSError where a file cannot be written.
     """
     with Outputs() as written:
         export_into(written, scene, folder, frames=frames, only=only, damage=damage)
