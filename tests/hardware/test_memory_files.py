@@ -30,7 +30,7 @@ endmodule
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory) -> Path:
-    place = tmp_path_factory.mktemp("marsh")
+    place: Path = tmp_path_factory.mktemp("marsh")
     vdpsim.export(vdpsim.load_scene(SCENES / "saltmarsh.scene.toml"), place)
     return place
 

@@ -27,7 +27,7 @@ def marsh() -> vdpsim.Scene:
 @pytest.fixture(scope="module")
 def folder(marsh, tmp_path_factory) -> Path:
     """Two frames of the shipped scene saltmarsh."""
-    place = tmp_path_factory.mktemp("marsh")
+    place: Path = tmp_path_factory.mktemp("marsh")
     vdpsim.export(marsh, place / "out", frames=range(2))
     return place / "out"
 

@@ -105,8 +105,8 @@ def export(
     """Write the folder ``folder`` with what the hardware side needs to check ``frames`` of ``scene`` against the model.
 
     ``frames``: A to B - 1 as ``range(A, B)``, within 0 to 99,999. ``only`` names the parts that are wanted, of ``memory``,
-    ``vectors``, ``constants``; README.md, index.json and the chip's file are always there. ``damage``: what comes too late shows, as ``render`` has it. All files
-    are written, or none.
+    ``vectors``, ``constants``; README.md, index.json and the chip's file are always there. ``damage``: what comes too late
+    shows, as ``render`` has it. All files are written, or none.
 
     Raises ValueError where frames or parts are none of these, or a frame has more than 2,097,152 slots; NotInTimeError, a
     ValueError, where a fetch comes too late and ``damage`` was not asked for; InputError where names of the chip would be one in
