@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import vdpsim
 
 from ..numbers import number_within
 from ..say import as_json, say, tell
 from ..writing import outputs, replace_argument, say_first
-
-if TYPE_CHECKING:
-    from vdpsim.handoff.verifying.verified import Verified
 
 ABOUT = """\
 Compares what a hardware design printed with a folder that vdpsim export made: dots, memory accesses, sprites, drops, collisions,
@@ -30,16 +26,16 @@ examples:
   vdpsim verify bench.vcd --against out/marsh/ --signal entry=bench.video.index --signal clock=bench.clk
   vdpsim verify capture.txt --against out/marsh/ --json
 
-a record of a text is a line: the word of its kind, then its numbers in the order of the folder's files, with any white space between
-them. Other lines, and what stands behind a #, are passed over; x and z are digits that are not known; a - says nothing of its column.
-A dot needs no more than its entry, an access no more than its address
+a record of a text is a line: the word of its kind, then its numbers in the order of the folder's files, with any white space
+between them. Other lines, and what stands behind a #, are passed over; x and z are digits that are not known; a - says
+nothing of its column. A dot needs no more than its entry, an access no more than its address
 
 signals of a waveform have roles, and are found by these names or chosen by --signal ROLE=PATH; a PATH may be the end of the
 signal's whole path, with [HIGH:LOW] behind it for some bits, and ! before it where it is inverted:
 {roles}
 
-exit status: 0 all that was compared is the same, but for a constant shift that is told; 1 something differs; 2 a file or an option is
-wrong, or they have no record in common
+exit status: 0 all that was compared is the same, but for a constant shift that is told; 1 something differs; 2 a file or an
+option is wrong, or they have no record in common
 """
 
 

@@ -1,7 +1,7 @@
 """Records whose lines are all of one shape, which are most: a column of characters after the other is read for all lines at once.
 
-Law: says the same as ``parsing.py``, many times as fast, or says nothing: where a line is of another length, a number does not end
-under that of the line before, or a character is no digit, whoever asked has to look for words.
+Law: says the same as ``parsing.py``, many times as fast, or says nothing: where a line is of another length, a number does
+not end under that of the line before, or a character is no digit, whoever asked has to look for words.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -59,7 +60,7 @@ def _runs(records: Iterable[tuple[str, Columns]]) -> Iterator[tuple[str, int, in
     for kind, columns in records:
         numbers = columns["frame"]
         cuts = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist(), len(numbers)]
-        for start, end in zip(cuts, cuts[1:], strict=False):
+        for start, end in pairwise(cuts):
             if start < end:
                 part = {name: column[start:end] for name, column in columns.items() if name != "frame"}
                 yield kind, int(numbers[start]), end - start, part

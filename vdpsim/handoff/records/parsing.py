@@ -1,9 +1,10 @@
 """Records read back: text as columns of numbers, piece by piece, so that a capture may be of any length.
 
 Law: a line is a word of ``KINDS`` and numbers with any white space between them; lines of other words, and what stands behind
-``#``, are passed over, since a test bench prints other things too. A digit that hardware does not know (x, z) makes a number not
-known, a lone ``-`` says nothing of its column. A line of a known kind that has too few columns, or something else than a number, is a
-mistake with its line number. All lines of a piece are looked at together; only odd numbers are looked at one by one.
+``#``, are passed over, since a test bench prints other things too. A digit that hardware does not know (x, z) makes a number
+not known, a lone ``-`` says nothing of its column. A line of a known kind that has too few columns, or something else than a
+number, is a mistake with its line number. All lines of a piece are looked at together; only odd numbers are looked at one by
+one.
 """
 
 from __future__ import annotations
@@ -60,8 +61,8 @@ class UnreadableRecordError(ValueError):
 def parsed(pieces: Iterable[bytes]) -> Iterator[tuple[str, Columns]]:
     """The records of a text that comes in ``pieces``, cut anywhere, a kind after the other of each piece.
 
-    Columns are int64 (records,); those that records may lack, and these lack, are not there, and ``ODD`` is there where a number is
-    not known or not told. Raises UnreadableRecordError.
+    Columns are int64 (records,); those that records may lack, and these lack, are not there, and ``ODD`` is there where a
+    number is not known or not told. Raises UnreadableRecordError.
     """
     for raw, line in _whole_lines(pieces):
         text = raw.translate(_TIDY)

@@ -1,7 +1,7 @@
 """A capture: what a design printed, as records, whichever kind of file it is.
 
-Law: a file that begins with ``$`` is a value change dump, any other is text. It is opened anew for each look at it, and no more than a piece
-of it is held. Records whose place is not known are left out and counted.
+Law: a file that begins with ``$`` is a value change dump, any other is text. It is opened anew for each look at it, and no
+more than a piece of it is held. Records whose place is not known are left out and counted.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """The expected records of an exported folder, frame by frame in the order of its index.
 
-Law: a folder is checked like any other input: what its files hold must be what its index says. No more than a frame of a kind is held.
+Law: a folder is checked like any other input: what its files hold must be what its index says. No more than a frame of a kind
+is held.
 """
 
 from __future__ import annotations

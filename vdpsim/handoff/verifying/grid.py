@@ -1,8 +1,8 @@
 """Records that have a place each in a grid of lines and steps: the dots of a picture, the slots of a frame.
 
-Law: what is there is compared. A frame's window reaches from the first to the last step that came anywhere in it; within the window,
-and on lines of which anything came, what is wanted and did not come is missing. All else that did not come is absent, and no
-fault: the lines and steps beside, what lies before the capture begins and after it ends.
+Law: what is there is compared. A frame's window reaches from the first to the last step that came anywhere in it; within the
+window, and on lines of which anything came, what is wanted and did not come is missing. All else that did not come is absent,
+and no fault: the lines and steps beside, what lies before the capture begins and after it ends.
 """
 
 from __future__ import annotations
@@ -133,8 +133,8 @@ class Grid:
     def _beside(self, one: Framed, inside: Bools, expected: Columns) -> None:
         """Count what the shift moves out of the picture and what yet shows something there.
 
-        A design that is late shows one thing in the blanking before its picture, or the backdrop; what else was within the picture as
-        it came may be a picture that a fault has moved.
+        A design that is late shows one thing in the blanking before its picture, or the backdrop; what else was within the
+        picture as it came may be a picture that a fault has moved.
         """
         if self.kind != "dot" or self.shift[:2] == NONE[:2] or inside.all():
             return
@@ -162,7 +162,7 @@ class Grid:
 
 
 def codes(kind: str, columns: Columns, names: tuple[str, ...]) -> Ints:
-    """One number for the columns ``names`` of each record: equal for equal ones and, but for a chance of 2^-60, unlike for others."""
+    """One number for the columns ``names`` of each record: equal for equal ones and, but for rare chances, for no others."""
     code = np.zeros(len(columns["line"]), np.int64)
     for name in names:
         code = (code ^ columns[name]) * np.int64(-7046029254386353131)

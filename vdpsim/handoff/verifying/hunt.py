@@ -1,8 +1,9 @@
 """The hunt for a constant shift: which one would make a few frames that differ the same.
 
-Law: says what fits the frames that it is given, and proves nothing; whoever asks compares the whole capture with what is found. All
-shifts that are near are tried by some records of each frame, those that fit these best by all of them. Of shifts that fit equally well the
-smallest is taken. A shift is no better than none unless it makes something right that lies in the picture either way.
+Law: says what fits the frames that it is given, and proves nothing; whoever asks compares the whole capture with what is
+found. All shifts that are near are tried by some records of each frame, those that fit these best by all of them. Of shifts
+that fit equally well the smallest is taken. A shift is no better than none unless it makes something right that lies in the
+picture either way.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import numpy.typing as npt
 
 from ..records.index import Index
 from ..records.parsing import Columns
-from .grid import COMPARED, codes, compared
+from .grid import codes, compared
 from .shift import NONE, OFFSET, Shift, period, step_of
 
 Ints = npt.NDArray[np.int64]

@@ -1,7 +1,7 @@
 """What came of comparing one kind of record: how many were compared, how many differ and how, and the first that does.
 
-Law: plain counts and places, no words. A difference has its expected records and those that came in its place, either of which may
-be none; a number that came and is not known is None.
+Law: plain counts and places, no words. A difference has its expected records and those that came in its place, either of
+which may be none; a number that came and is not known is None.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from ..records.parsing import ODD, UNTOLD, Columns
 from .shift import Shift
 
 UNLIKE, MISSING, EXTRA, TWICE, BESIDE = "unlike", "missing", "extra", "twice", "beside"
-"""The sorts of difference: another value, none, one too many, two at one place, and one where by the shift there is no picture."""
+"""Sorts of difference: another value, none, one too many, two at one place, one where by the shift is no picture."""
 
 SORTS = (UNLIKE, MISSING, EXTRA, TWICE, BESIDE)
 

@@ -1,7 +1,7 @@
 """Constant shifts: how much later than expected everything comes, and by how much a number is larger.
 
-Law: a shift is taken back from records as they come, before they are put together frame by frame, so that time goes on over the ends
-of lines and frames. Knows no comparison.
+Law: a shift is taken back from records as they come, before they are put together frame by frame, so that time goes on over
+the ends of lines and frames. Knows no comparison.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ OFFSET: Mapping[str, str] = {"dot": "entry", "access": "address"}
 
 
 class Shift(NamedTuple):
-    """How much later than expected everything comes, in lines and in dots or slots; how much larger one column is (``OFFSET``)."""
+    """How much later everything comes, in lines and in dots or slots; how much larger one column is (``OFFSET``)."""
 
     lines: int = 0
     steps: int = 0

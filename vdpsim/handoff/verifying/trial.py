@@ -27,7 +27,7 @@ SUSPECTS = 3
 
 
 class Differing(NamedTuple):
-    """A frame with dots that differ: expected and came with ``entry`` and ``colour``, by places of the picture; ``wrong`` bool."""
+    """A frame with dots that differ: the records expected and come; ``wrong`` bool (lines x dots,), where."""
 
     frame: int
     expected: Columns

@@ -1,4 +1,4 @@
-"""What came of holding a capture against a folder, as one object: what was compared, by which shifts, what differs and where first.
+"""What came of holding a capture against a folder: what was compared, by which shifts, what differs and where first.
 
 Law: all that is told in words, as data and as a picture follows from it and from the folder's index.
 """
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
 class Verified:
     """A capture beside what was expected.
 
-    ``outcomes``: by kind of record, in the folder's order, what came of comparing it; ``absent``: kinds of which the capture has no
-    record, with how many the folder has. ``unshifted``: how many of each kind differ without a shift. ``others``: by kind the
-    other shifts that fit the frames looked at as well. ``frames``: how many were compared; ``strange``: those of the capture, by
-    the folder's numbers, that the folder has not. ``renumbered``: how much higher the folder numbers the frames. ``unplaced``:
-    records of which no place is known.
+    ``outcomes``: by kind of record, in the folder's order, what came of comparing it; ``absent``: kinds of which the capture
+    has no record, with how many the folder has. ``unshifted``: how many of each kind differ without a shift. ``others``: by
+    kind the other shifts that fit the frames looked at as well. ``frames``: how many were compared; ``strange``: those of the
+    capture, by the folder's numbers, that the folder has not. ``renumbered``: how much higher the folder numbers the frames.
+    ``unplaced``: records of which no place is known.
     """
 
     capture: str
@@ -60,18 +60,18 @@ class Verified:
 
     def text(self) -> str:
         """All of it in words, several lines."""
-        from .words import told  # noqa: PLC0415 - reads the folder again, which a program that asks ``same`` need not
+        from .told.words import told  # noqa: PLC0415 - reads the folder again, which a program that asks ``same`` need not
 
         return told(self)
 
     def picture(self, scale: int = 1) -> Image:
         """The first frame with dots that differ: expected, came, and where they differ; see ``picture_of``."""
-        from .picture import picture_of  # noqa: PLC0415
+        from .told.picture import picture_of  # noqa: PLC0415
 
         return picture_of(self, scale)
 
     def data(self) -> dict[str, Any]:
         """All of it as plain data."""
-        from .data import data_of  # noqa: PLC0415
+        from .told.data import data_of  # noqa: PLC0415
 
         return data_of(self)

@@ -1,8 +1,8 @@
 """What a design printed, held against an exported folder.
 
-Law: the order of work. The capture is compared as it is; where dots or accesses differ, a shift is hunted for in frames that do, and the whole
-capture is compared anew by it. Where that leaves frames that differ, the hunt goes on with these among the others, until it finds
-nothing new. So a shift that is told was tried on every record, and what it left is told with it.
+Law: the order of work. The capture is compared as it is; where dots or accesses differ, a shift is hunted for in frames that
+do, and the whole capture is compared anew by it. Where that leaves frames that differ, the hunt goes on with these among the
+others, until it finds nothing new. So a shift that is told was tried on every record, and what it left is told with it.
 """
 
 from __future__ import annotations
@@ -40,8 +40,8 @@ def verify(
     difference, unless ``whole`` says that all of the folder has to be in it.
 
     Dots and accesses may all be late or early by one constant: up to 64 dots or slots and 8 lines, or as far as the blanking
-    reaches; entries or addresses may be larger by one constant, and frames be numbered otherwise. Of shifts that fit equally well the smallest
-    is told. Raises InputError where the folder or the capture is none, or they have no record in common.
+    reaches; entries or addresses may be larger by one constant, and frames be numbered otherwise. Of shifts that fit equally
+    well the smallest is told. Raises InputError where the folder or the capture is none, or they have no record in common.
     """
     flag("whole", whole)
     folder = Folder(path_of("against", against))
@@ -121,7 +121,7 @@ class _Look:
         return min(fits, key=lambda way: (fits[way].unlike, ways.index(way)), default=default)
 
     def _samples(self, kind: str, suspects: list[int], ways: Iterable[int]) -> dict[int, list[Sample | None]]:
-        """For each way to number them, the frames ``suspects`` with what is expected of them; None where there is no such frame."""
+        """For each way to number frames, ``suspects`` with what is expected of them; None where there is no such frame."""
         if not suspects:
             return {way: [] for way in ways}
         came: dict[int, Columns] = {}

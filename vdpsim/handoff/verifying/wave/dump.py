@@ -1,8 +1,9 @@
 """A value change dump (VCD, IEEE 1364-2005, clause 18), read as it comes: its signals, then what changes at each time.
 
-Law: all that a Verilog or VHDL simulator writes is read: scopes, id codes of any length, several names of one id code, scalars,
-vectors, comments and commands anywhere. Reals and texts are passed over, as are signals that nobody asked for. A value with
-a bit that is not known is UNKNOWN. Bounded: what is no dump, or larger than any that can be looked at, is a mistake with its line.
+Law: all that a Verilog or VHDL simulator writes is read: scopes, id codes of any length, several names of one id code,
+scalars, vectors, comments and commands anywhere. Reals and texts are passed over, as are signals that nobody asked for. A
+value with a bit that is not known is UNKNOWN. Bounded: what is no dump, or larger than any that can be looked at, is a
+mistake with its line.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ _PASSED = (b"$dumpvars", b"$dumpall", b"$dumpon", b"$dumpoff", b"$end")
 
 
 class UnreadableDumpError(ValueError):
-    """Something that stands in no dump, or a signal that is not to be found; ``line`` is its number, from 1, 0 where there is none."""
+    """Something that stands in no dump; ``line`` is its number, from 1."""
 
     def __init__(self, line: int, message: str) -> None:
         super().__init__(message)

@@ -1,54 +1,62 @@
 """Which signal of a dump is what: told by whoever asks, else found by its name.
 
-Law: a role has words; a signal whose name is the role's own goes before those of its other words, and a signal that has fewer bits than the
-numbers to come is none. Where several are left, that is a mistake that names them all.
+Law: a role has words; a signal whose name is the role's own goes before those of its other words, and a signal that has fewer
+bits than the numbers to come is none. Where several are left, that is a mistake that names them all.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from ....door.shown import clipped, named
 from ....files.problems import InputError, Problem
-from ...records.index import Index
 from .dump import WIDEST, Signal
+
+if TYPE_CHECKING:
+    from ...records.index import Index
 
 
 class Role(NamedTuple):
     """What a signal can be: other names that it is known by, whether it has one bit, and what it is."""
 
-    words: tuple[str, ...]
-    single: bool
     about: str
+    words: tuple[str, ...]
+    single: bool = False
 
 
 ROLES: Mapping[str, Role] = {
-    "clock": Role(("clk", "dot_clock", "pixel_clock", "pclk"), True, "rises once a dot; needed where there is no dot"),
-    "frame": Role(("frame_number", "frame_count"), False, "number of the frame"),
-    "frame_start": Role(("new_frame", "vsync", "vs", "frame_sync"), True, "rises once a frame, with or without frame"),
-    "line": Role(("y", "vcount", "v_count", "vpos", "line_number"), False, "number of the line"),
-    "line_start": Role(("new_line", "hsync", "hs", "line_sync"), True, "rises once a line"),
-    "dot": Role(("x", "hcount", "h_count", "hpos", "dot_number"), False, "number of the dot"),
+    "clock": Role(
+        "rises once a dot; needed where there is no dot", ("clk", "dot_clock", "pixel_clock", "pclk"), single=True
+    ),
+    "frame": Role("number of the frame", ("frame_number", "frame_count")),
+    "frame_start": Role(
+        "rises once a frame, with or without frame", ("new_frame", "vsync", "vs", "frame_sync"), single=True
+    ),
+    "line": Role("number of the line", ("y", "vcount", "v_count", "vpos", "line_number")),
+    "line_start": Role("rises once a line", ("new_line", "hsync", "hs", "line_sync"), single=True),
+    "dot": Role("number of the dot", ("x", "hcount", "h_count", "hpos", "dot_number")),
     "valid": Role(
-        ("de", "dot_valid", "active", "visible", "display_enable"), True, "1 where a dot of the picture shows"
+        "1 where a dot of the picture shows", ("de", "dot_valid", "active", "visible", "display_enable"), single=True
     ),
-    "blank": Role(("blanking",), True, "1 where none shows"),
-    "line_blank": Role(("hblank", "h_blank"), True, "1 beside the picture"),
-    "frame_blank": Role(("vblank", "v_blank"), True, "1 above or below the picture"),
-    "entry": Role(("index", "palette_index", "dot_entry"), False, "entry of the palette that shows"),
-    "colour": Role(("color", "rgb"), False, "colour that shows: 24 bits, red above green above blue"),
-    "red": Role(("r",), False, "red, of 1 to 8 bits, with green and blue instead of colour"),
-    "green": Role(("g",), False, "green"),
-    "blue": Role(("b",), False, "blue"),
-    "slot": Role(("slot_number",), False, "number of the slot of the line"),
+    "blank": Role("1 where none shows", ("blanking",), single=True),
+    "line_blank": Role("1 beside the picture", ("hblank", "h_blank"), single=True),
+    "frame_blank": Role("1 above or below the picture", ("vblank", "v_blank"), single=True),
+    "entry": Role("entry of the palette that shows", ("index", "palette_index", "dot_entry")),
+    "colour": Role("colour that shows: 24 bits, red above green above blue", ("color", "rgb")),
+    "red": Role("red, of 1 to 8 bits, with green and blue instead of colour", ("r",)),
+    "green": Role("green", ("g",)),
+    "blue": Role("blue", ("b",)),
+    "slot": Role("number of the slot of the line", ("slot_number",)),
     "busy": Role(
-        ("access", "access_valid", "mem_valid"), True, "1 where the slot is used; without it, where client is a client"
+        "1 where the slot is used; without it, where client is a client",
+        ("access", "access_valid", "mem_valid"),
+        single=True,
     ),
-    "client": Role(("client_number",), False, "who has the slot, by the index's list"),
-    "address": Role(("addr", "mem_address", "mem_addr"), False, "byte address of the access"),
-    "data": Role(("value", "mem_data"), False, "what is read, or a transfer's byte"),
+    "client": Role("who has the slot, by the index's list", ("client_number",)),
+    "address": Role("byte address of the access", ("addr", "mem_address", "mem_addr")),
+    "data": Role("what is read, or a transfer's byte", ("value", "mem_data")),
 }
 """The roles, each with the names that it is found by."""
 

@@ -1,8 +1,9 @@
 """Signals over time as records: what shows at each dot, and who has each slot.
 
-Law: a dot and a slot have what stands when they end: just before the dot's number changes or, where there is none, just before the
-clock rises; just before the slot's number changes. What has no number is counted: dots since the picture's line began, lines since the
-frame did. The slots of a line are those from one fall of the slot's number to the next, and belong to the line that is told at the end.
+Law: a dot and a slot have what stands when they end: just before the dot's number changes or, where there is none, just
+before the clock rises; just before the slot's number changes. What has no number is counted: dots since the picture's line
+began, lines since the frame did. The slots of a line are those from one fall of the slot's number to the next, and belong to
+the line that is told at the end.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ def records(pieces: Iterable[bytes], index: Index, asked: Mapping[str, str], fil
             file,
             "there must be entry, colour, or red, green and blue for dots, or slot, client and address for accesses",
         )
-    codes = {one.signal.code: [] for one in roles.values()}
+    codes: dict[bytes, list[tuple[str, Chosen]]] = {one.signal.code: [] for one in roles.values()}
     for role, one in roles.items():
         codes[one.signal.code].append((role, one))
     numbered = {code: number for number, code in enumerate(codes)}
@@ -71,7 +72,8 @@ def _turn(
     changes: list[Change],
 ) -> None:
     """One time's changes: what ends with it is recorded before them, what begins is counted after."""
-    now, before = place.now, {}
+    now = place.now
+    before: dict[str, int] = {}
     for number, value in changes:
         for role, one in uses[number]:
             told = one.of(value)

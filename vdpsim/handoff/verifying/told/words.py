@@ -1,17 +1,18 @@
 """What came of a capture in words: what was compared, by which shifts, what is not there, and the first differences.
 
-Law: everything said follows from the result and from the folder; a name is told where the index has one, and its number elsewhere.
+Law: everything said follows from the result and from the folder; a name is told where the index has one, and its number
+elsewhere.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from ...door.shown import clipped, counted, named
-from ..records.index import Index
-from .outcome import BESIDE, EXTRA, MISSING, TWICE, UNLIKE, Difference, Outcome, Row
-from .shift import OFFSET, Shift, step_of
-from .verified import Verified
+from ....door.shown import clipped, counted, named
+from ...records.index import Index
+from ..outcome import BESIDE, EXTRA, MISSING, TWICE, UNLIKE, Difference, Outcome, Row
+from ..shift import OFFSET, Shift, step_of
+from ..verified import Verified
 from .why import fetched
 
 NOUNS: Mapping[str, str] = {
@@ -57,10 +58,10 @@ def _lines(result: Verified) -> Iterator[str]:
         yield f"  {NOUNS[kind]}: {counted_of(one)}"
     yield from (f"  {line}" for line in shifts_of(result))
     yield from (f"  {line}" for line in left_out(result))
-    for number, (kind, one) in enumerate(_firsts(result)):
-        head = "first difference" if number == 0 else f"first of {NOUNS[kind]}"
-        yield f"{head}: {where(kind, one.frame, one.line, one.step)}"
-        yield from (f"  {line}" for line in difference(result, kind, one))
+    for number, (kind, first) in enumerate(_firsts(result)):
+        head = "first difference" if number == 0 else f"first of the {NOUNS[kind]} that differ"
+        yield f"{head}: {where(kind, first.frame, first.line, first.step)}"
+        yield from (f"  {line}" for line in difference(result, kind, first))
 
 
 def _firsts(result: Verified) -> list[tuple[str, Difference]]:
@@ -103,7 +104,7 @@ def shifts_of(result: Verified) -> Iterator[str]:
         others = result.others.get(kind, ())
         if others:
             few = "; ".join(shift_words(kind, each) for each in others[:3])
-            yield f"this is the smallest shift that fits; {counted(len(others), 'other')} that were tried fit these frames too: {few}"
+            yield f"of the shifts that fit the frames looked at this is the smallest; others are: {few}"
 
 
 def shift_words(kind: str, shift: Shift) -> str:

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from .outcome import Difference, Outcome
-from .shift import Shift, step_of
-from .verified import Verified
+from ..outcome import Difference, Outcome
+from ..shift import Shift, step_of
+from ..verified import Verified
 
 
 def data_of(result: Verified) -> dict[str, Any]:

@@ -1,7 +1,8 @@
 """Which accesses fed a dot, as far as the folder's records tell.
 
 Law: of each of the layer's clients the last access whose slot is over before the dot shows: on the dot's line, else on the
-line before. What a client fetched ahead is so told as the last, and nothing is told of sprites, whose accesses come in no order of dots.
+line before. What a client fetched ahead is so told as the last, and nothing is told of sprites, whose accesses come in no
+order of dots.
 """
 
 from __future__ import annotations
@@ -10,10 +11,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ..records.index import Index
-from ..records.parsing import Columns
-from .folder import Folder
-from .outcome import Difference
+from ...records.index import Index
+from ...records.parsing import Columns
+from ..folder import Folder
+from ..outcome import Difference
 
 
 def fetched(folder: str, index: Index, one: Difference) -> Iterator[str]:

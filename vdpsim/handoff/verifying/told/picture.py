@@ -10,11 +10,11 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageDraw
 
-from ...door.given import MOST_DOTS, whole_number
-from ...images.captions import LINE, write_lines
-from ...images.dots import larger
-from ..records.parsing import Columns
-from .verified import Verified
+from ....door.given import MOST_DOTS, whole_number
+from ....images.captions import LINE, write_lines
+from ....images.dots import larger
+from ...records.parsing import Columns
+from ..verified import Verified
 
 LARGEST = 8
 GAP = 8

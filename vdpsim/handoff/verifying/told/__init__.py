@@ -1,0 +1,1 @@
+"""What came of a capture: in words, as data, as a picture."""
