@@ -13,7 +13,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .parsing import ODD, Columns
+from .kinds import KINDS
+from .parsing import ODD, UNTOLD, Columns, Ints
 
 MOST = 1 << 21
 """The most records of one kind in a frame."""
@@ -33,10 +34,7 @@ class Framed(NamedTuple):
 
 
 def by_frame(records: Iterable[tuple[str, Columns]]) -> Iterator[Framed]:
-    """Runs of records as whole frames. Raises OutOfOrderError.
-
-    Where some records of a frame lack a column, all of its kind do.
-    """
+    """Runs of records as whole frames. Raises OutOfOrderError."""
     held: dict[str, tuple[int, list[Columns]]] = {}
     count: Counter[str] = Counter()
     for kind, frame, many, part in _runs(records):
@@ -44,7 +42,7 @@ def by_frame(records: Iterable[tuple[str, Columns]]) -> Iterator[Framed]:
         if frame < before:
             raise OutOfOrderError(f"{kind} records of frame {frame} come after those of frame {before}")
         if frame > before:
-            yield Framed(kind, before, _joined(parts), last=False)
+            yield Framed(kind, before, _joined(kind, parts), last=False)
             parts, count[kind] = [], 0
         parts.append(part)
         count[kind] += many
@@ -52,7 +50,7 @@ def by_frame(records: Iterable[tuple[str, Columns]]) -> Iterator[Framed]:
             raise OutOfOrderError(f"frame {frame} has more than {MOST:,} {kind} records, the most that are taken")
         held[kind] = frame, parts
     for kind, (frame, parts) in held.items():
-        yield Framed(kind, frame, _joined(parts), last=True)
+        yield Framed(kind, frame, _joined(kind, parts), last=True)
 
 
 def _runs(records: Iterable[tuple[str, Columns]]) -> Iterator[tuple[str, int, int, Columns]]:
@@ -66,14 +64,23 @@ def _runs(records: Iterable[tuple[str, Columns]]) -> Iterator[tuple[str, int, in
                 yield kind, int(numbers[start]), end - start, part
 
 
-def _joined(parts: list[Columns]) -> Columns:
-    """Parts of a frame as one; where only some have ``ODD``, the others' numbers are known."""
-    shared = [name for name in parts[0] if name != ODD and all(name in part for part in parts)]
-    found = {name: np.concatenate([part[name] for part in parts]) for name in shared}
-    if any(ODD in part for part in parts):
-        found[ODD] = np.concatenate([part.get(ODD, np.zeros(_many(part), np.int64)) for part in parts])
-    return found
+def _joined(kind: str, parts: list[Columns]) -> Columns:
+    """Parts of a frame as one: of a column that a part lacks, nothing is told there."""
+    if len(parts) == 1:
+        return parts[0]
+    names = [
+        (number, field.name) for number, field in enumerate(KINDS[kind]) if any(field.name in part for part in parts)
+    ]
+    odd = [part.get(ODD, _nothing(part)) for part in parts]
+    found = {}
+    for number, name in names:
+        for at, part in enumerate(parts):
+            if name not in part:
+                odd[at] = odd[at] | 1 << number + UNTOLD
+        found[name] = np.concatenate([part.get(name, _nothing(part)) for part in parts])
+    told = np.concatenate(odd)
+    return {**found, ODD: told} if told.any() else found
 
 
-def _many(part: Columns) -> int:
-    return len(next(iter(part.values())))
+def _nothing(part: Columns) -> Ints:
+    return np.zeros(len(next(iter(part.values()))), np.int64)

@@ -118,29 +118,29 @@ class _Text:
             maybe = np.flatnonzero((size == len(word)) & (self.bytes[start] == word[0]))
             found = (self.bytes[start[maybe][:, None] + np.arange(len(word))] == word).all(axis=1)
             if found.any():
-                yield from self._kind(kind, lines[maybe[found]])
+                yield kind, self._kind(kind, lines[maybe[found]])
 
-    def _kind(self, kind: str, lines: Ints) -> Iterator[tuple[str, Columns]]:
-        """The records of ``kind``, which stand on ``lines``: those with equally many columns together."""
+    def _kind(self, kind: str, lines: Ints) -> Columns:
+        """The records of ``kind``, which stand on ``lines``."""
         fields, least = KINDS[kind], NEEDED.get(kind, len(KINDS[kind]))
         count = np.minimum(self.count[lines] - 1, len(fields))
         if count.min() < least:
             wanted = " ".join(field.name for field in fields[:least])
             self._refuse(lines[count.argmin()], f"{kind} must have the columns {wanted}, got {count.min()} of them")
-        for many in np.unique(count).tolist() if count.min() != count.max() else [int(count[0])]:
-            chosen = lines if many == len(fields) and count.min() == many else lines[count == many]
-            yield kind, self._columns(fields[:many], chosen)
-
-    def _columns(self, fields: tuple[Field, ...], lines: Ints) -> Columns:
         odd = np.zeros(len(lines), np.int64)
         words = self.first[lines] + 1
-        found = {}
-        for number, field in enumerate(fields):
-            found[field.name] = self._numbers(field, words + number, lines, odd, number)
+        found: dict[str, Ints] = {}
+        for number, field in enumerate(fields[: int(count.max())]):
+            there = np.flatnonzero(count > number)
+            value, bits = self._numbers(field, words[there] + number, lines[there])
+            found[field.name] = np.zeros(len(lines), np.int64)
+            found[field.name][there] = value
+            odd[there] |= bits << number
+            odd[count <= number] |= 1 << number + UNTOLD
         return {**found, ODD: odd} if odd.any() else found
 
-    def _numbers(self, field: Field, words: Ints, lines: Ints, odd: Ints, number: int) -> Ints:
-        """Words as the numbers of a column; bits of those that are none are set in ``odd``."""
+    def _numbers(self, field: Field, words: Ints, lines: Ints) -> tuple[Ints, Ints]:
+        """Words as the numbers of a column, and the bits of ``ODD`` for each as for column 0."""
         start, end = self.starts[words], self.ends[words]
         minus = (self.bytes[start] == _MINUS) & (end - start > 1) if field.base == 10 else np.zeros(1, np.bool_)
         start = start + minus if minus.any() else start
@@ -154,10 +154,10 @@ class _Text:
             value += digit * (field.base**place)
         wrong |= (value > MOST) & (field.base == 10)
         value = np.where(minus, -value, value) if minus.any() else value
+        bits = np.zeros(len(words), np.int64)
         for at in np.flatnonzero(wrong).tolist():
-            value[at], bits = _odd(field, self.bytes[start[at] : end[at]].tobytes(), self.line + int(lines[at]))
-            odd[at] |= bits << number
-        return value
+            value[at], bits[at] = _odd(field, self.bytes[start[at] : end[at]].tobytes(), self.line + int(lines[at]))
+        return value, bits
 
     def _refuse(self, line: int, message: str) -> None:
         raise UnreadableRecordError(self.line + int(line), message)

@@ -11,8 +11,6 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
 
-import numpy as np
-
 from ...door.shown import clipped
 from ...door.telling import tell_work
 from ...files import UnreadableError
@@ -96,9 +94,3 @@ def _told(file: BinaryIO, what: str) -> Iterator[bytes]:
 def first_frame(capture: Capture) -> int | None:
     """The number of the first frame of which the capture has a record; None where it has none. Raises InputError."""
     return next((one.frame for one in capture.frames({})), None)
-
-
-def lines_of(columns: Columns) -> tuple[int, int] | None:
-    """The first and the last line that records lie on, None where they have none."""
-    lines = columns.get("line", np.empty(0, np.int64))
-    return (int(lines.min()), int(lines.max())) if len(lines) else None

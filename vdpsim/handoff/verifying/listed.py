@@ -7,7 +7,6 @@ lines are covered from the first to the last that any record of the capture has 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -21,11 +20,40 @@ from .outcome import EXTRA, MISSING, UNLIKE, Difference, Outcome, Row
 from .shift import Shift, step_of
 
 Ints = npt.NDArray[np.int64]
-Extents = Mapping[int, tuple[int, int]]
-"""By frame the first and the last line of which a capture has anything."""
+Bools = npt.NDArray[np.bool_]
 
 KEPT = 1 << 18
 """How many records are kept at most; of what is apart beyond them no more than the number is told."""
+
+
+class Covered:
+    """Which lines of which frames a capture has anything of, of ``height`` lines of a picture and ``lines`` in all."""
+
+    def __init__(self, height: int, lines: int) -> None:
+        self.height, self.lines = height, lines
+        self._frames: dict[int, npt.NDArray[np.uint8]] = {}
+
+    def note(self, frame: int, lines: Ints) -> None:
+        """Something came of ``lines`` of ``frame``."""
+        there = np.zeros(self.lines, np.bool_)
+        there[lines[(lines >= 0) & (lines < self.lines)]] = True
+        known = self._frames.get(frame)
+        self._frames[frame] = np.packbits(there) if known is None else known | np.packbits(there)
+
+    def has(self, frame: int, lines: Ints) -> Bools:
+        """Whether there is all of each of ``lines``; of -1, the frame's end, where a later frame has begun.
+
+        The capture may begin and end within a line, if that is not where the picture does.
+        """
+        if frame not in self._frames:
+            return np.zeros(len(lines), np.bool_)
+        there = np.unpackbits(self._frames[frame], count=self.lines).astype(np.bool_)
+        every = np.flatnonzero(there)
+        if frame == min(self._frames) and every[0] > 0:
+            there[every[0]] = False
+        if frame == max(self._frames) and every[-1] < self.height - 1:
+            there[every[-1]] = False
+        return np.where(lines >= 0, there[lines], frame < max(self._frames))
 
 
 class Apart(NamedTuple):
@@ -40,7 +68,7 @@ class Listed:
     """A kind of record, compared frame by frame."""
 
     def __init__(self, index: Index, kind: str, shift: Shift, *, whole: bool) -> None:
-        self.kind, self.whole, self.height = kind, whole, index.height
+        self.kind, self.whole = kind, whole
         self.names = tuple(field.name for field in KINDS[kind] if field.name != "frame")
         self.outcome = Outcome(kind, shift, np.zeros(index.lines_per_frame, np.bool_))
         self.apart: list[Apart] = []
@@ -68,15 +96,10 @@ class Listed:
         more = np.bincount(place.reshape(-1), weights=sides, minlength=len(rows)).astype(np.int64)
         self._keep(Apart(one.frame, rows[more != 0], more[more != 0]))
 
-    def done(self, extents: Extents) -> Outcome:
-        """What came of it; ``extents`` tells what the whole capture covers."""
-        ends = min(extents, default=0), max(extents, default=0)
+    def done(self, covered: Covered) -> Outcome:
+        """What came of it, where the whole capture covers what it does."""
         for each in self.apart:
-            missing = each.more < 0
-            covered = np.array(
-                [self._covers(each.frame, int(line), extents, ends) for line in self._lines(each.rows)], np.bool_
-            )
-            excused = missing & ~covered
+            excused = (each.more < 0) & ~self._covers(each, covered)
             self.outcome.absent -= int(each.more[excused].sum())
             self._note(Apart(each.frame, each.rows[~excused], each.more[~excused]))
         self.outcome.counts[MISSING] += self.beyond
@@ -100,18 +123,11 @@ class Listed:
         self.kept += len(apart.rows)
         self.apart.append(apart)
 
-    def _covers(self, frame: int, line: int, extents: Extents, ends: tuple[int, int]) -> bool:
-        """Whether the capture has what there is of ``line`` (-1: of the frame's end)."""
-        if self.whole:
-            return True
-        if not self.any or frame not in extents:
-            return False
-        if line < 0:
-            return frame < ends[1]
-        first, last = extents[frame]
-        begins = line > first or (line == first and (frame > ends[0] or first == 0))
-        goes_on = line < last or (line == last and (frame < ends[1] or last >= self.height - 1))
-        return begins and goes_on
+    def _covers(self, apart: Apart, covered: Covered) -> Bools:
+        """Whether the capture would have each record if it had come."""
+        if self.whole or not self.any:
+            return np.full(len(apart.rows), self.whole)
+        return covered.has(apart.frame, self._lines(apart.rows))
 
     def _note(self, apart: Apart) -> None:
         """Count what is apart, the first line of it as the difference to tell."""

@@ -40,6 +40,11 @@ class Difference(NamedTuple):
     expected: tuple[Row, ...]
     came: tuple[Row, ...]
 
+    @property
+    def when(self) -> tuple[int, bool, int, int]:
+        """By which the first is the smallest; what has no line is the frame's end."""
+        return self.frame, self.line < 0, self.line, self.step
+
 
 @dataclass
 class Outcome:
@@ -71,7 +76,7 @@ class Outcome:
         self.lines[lines[(lines >= 0) & (lines < len(self.lines))]] = True
         if found.frame not in self.frames[-1:] and len(self.frames) < MOST_FRAMES:
             self.frames.append(found.frame)
-        if self.first is None or found[:3] < self.first[:3]:
+        if self.first is None or found.when < self.first.when:
             self.first = found
 
 

@@ -15,10 +15,10 @@ import numpy.typing as npt
 from ..records.framed import Framed
 from ..records.kinds import OUTCOMES
 from ..records.parsing import Columns
-from .capture import Capture, lines_of
+from .capture import Capture
 from .folder import Folder, Upcoming
 from .grid import COMPARED, Grid
-from .listed import Listed
+from .listed import Covered, Listed
 from .outcome import Outcome
 from .shift import NONE, Shift
 
@@ -78,7 +78,7 @@ class _Trying:
             made = Grid if kind in COMPARED else Listed
             self.sides[kind] = made(index, kind, told.shifts.get(kind, NONE), whole=whole)
         self.upcoming = {kind: Upcoming(folder, kind) for kind in folder.totals}
-        self.extents: dict[int, tuple[int, int]] = {}
+        self.covered = Covered(index.height, index.lines_per_frame)
         self.came: set[str] = set()
 
     def run(self) -> Trial:
@@ -92,7 +92,7 @@ class _Trying:
             if kind in self.came or self.whole:
                 for number, expected in self.upcoming[kind].until(None):
                     side.gap(number, expected)
-                self.told.outcomes[kind] = side.done(self.extents) if isinstance(side, Listed) else side.outcome
+                self.told.outcomes[kind] = side.done(self.covered) if isinstance(side, Listed) else side.outcome
             elif self.folder.totals[kind]:
                 self.told.absent[kind] = self.folder.totals[kind]
         self.told.unplaced = self.capture.unplaced
@@ -103,9 +103,8 @@ class _Trying:
         side, told = self.sides[one.kind], self.told
         self.came.add(one.kind)
         told.frames.add(one.frame)
-        if extent := lines_of(one.columns):
-            first, last = self.extents.get(one.frame, extent)
-            self.extents[one.frame] = min(first, extent[0]), max(last, extent[1])
+        if "line" in one.columns:
+            self.covered.note(one.frame, one.columns["line"])
         for number, expected in self.upcoming[one.kind].until(one.frame):
             if number != one.frame:
                 side.gap(number, expected)

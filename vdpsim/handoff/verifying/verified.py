@@ -56,7 +56,7 @@ class Verified:
     def first(self) -> tuple[str, Difference] | None:
         """The kind and the place of the first difference of all, by frame and line, then in the folder's order of kinds."""
         found = [(kind, one.first) for kind, one in self.outcomes.items() if one.first is not None]
-        return min(found, key=lambda each: each[1][:2], default=None)
+        return min(found, key=lambda each: each[1].when[:3], default=None)
 
     def text(self) -> str:
         """All of it in words, several lines."""

@@ -67,7 +67,7 @@ def _lines(result: Verified) -> Iterator[str]:
 def _firsts(result: Verified) -> list[tuple[str, Difference]]:
     """The first difference of each kind, that of all first."""
     found = [(kind, one.first) for kind, one in result.outcomes.items() if one.first is not None]
-    return sorted(found, key=lambda each: each[1][:2])
+    return sorted(found, key=lambda each: each[1].when[:3])
 
 
 def counted_of(one: Outcome) -> str:
@@ -195,5 +195,5 @@ def _column(index: Index, kind: str, name: str, number: int | None) -> str:
     if name == "reason":
         return f"dropped for {_name(REASONS, number)}"
     if name in {"sprite", "first", "second"} and kind in {"drop", "collision"}:
-        return sprite_name(index, number)
+        return f"{'' if name == 'sprite' else f'{name} '}{sprite_name(index, number)}"
     return f"{name} {number}"

@@ -1,0 +1,242 @@
+"""Does ``verify`` name each fault at its first place, whatever is changed in a capture that was the same?"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from ponds import Rows, capture, pond, rows, with_words
+
+import vdpsim
+from vdpsim.cli import main
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    return pond(tmp_path_factory.mktemp("pond"))
+
+
+@pytest.fixture(scope="module")
+def every(folder) -> Rows:
+    return rows(folder)
+
+
+def at(told: Rows, kind: str, *start: int) -> int:
+    """Which record is the one of ``kind`` whose numbers begin with ``start``."""
+    words = [kind, *map(str, start)]
+    return next(number for number, row in enumerate(told) if row[: len(words)] == words)
+
+
+def verified(tmp_path: Path, folder: Path, told: Rows, **given: object) -> vdpsim.Verified:
+    return vdpsim.verify(capture(tmp_path / "capture.txt", told), folder, **given)
+
+
+def test_the_folders_own_records_are_the_same(tmp_path, folder, every):
+    for whole in (False, True):
+        found = verified(tmp_path, folder, every, whole=whole)
+        assert found.same and not found.shifts and found.frames == 3 and found.first is None
+        assert {kind: one.seen for kind, one in found.outcomes.items() if one.seen} == {
+            kind: sum(row[0] == kind for row in every) for kind in {row[0] for row in every}
+        }
+        assert sum(one.absent for one in found.outcomes.values()) == 0
+        assert found.text().startswith(f"{tmp_path}/capture.txt against {folder}: the same\n")
+
+
+def replaced(word: int, text: str):
+    return lambda row: [*row[:word], text, *row[word + 1 :]]
+
+
+FAULTS = {
+    # name: kind, the record's first numbers, what is done to it (None: left out), the sort, what the words must have
+    "a dot's entry": ("dot", (1, 9, 20), replaced(4, "01f"), "unlike", "came entry 0x01f, colour #"),
+    "a dot's colour": ("dot", (1, 9, 20), replaced(5, "123456"), "unlike", "colour #123456"),
+    "a dot that is not known": ("dot", (1, 9, 20), replaced(4, "xxx"), "unlike", "came entry not known (x)"),
+    "a dot left out": ("dot", (1, 9, 20), lambda _row: None, "missing", "came nothing"),
+    "an address": ("access", (2, 11), replaced(5, "000f0e"), "unlike", "address 0x000f0e"),
+    "a value": ("access", (2, 11), replaced(6, "beef"), "unlike", "value 0xbeef"),
+    "a value's top bit": ("access", (2, 11), replaced(6, "8000000000000000"), "unlike", "value 0x8000000000000000"),
+    "a value that is not known": ("access", (2, 11), replaced(6, "zz"), "unlike", "value not known (x)"),
+    "a client": ("access", (2, 11), replaced(4, "9"), "unlike", "client number 9"),
+    "an access left out": ("access", (2, 11), lambda _row: None, "missing", "came nothing"),
+    "an access elsewhere": ("access", (2, 11), replaced(3, "157"), "missing", "came nothing"),
+    "a count of sprites": ("sprites", (0, 5), replaced(4, "7"), "unlike", "drawn 7"),
+    "a drop's reason": ("drop", (0,), replaced(4, "2"), "unlike", "dropped for slots"),
+    "a drop left out": ("drop", (1,), lambda _row: None, "missing", "came nothing"),
+    "a collision's pair swapped": ("collision", (1,), lambda row: [*row[:4], row[5], row[4]], "unlike", "first sprite "),
+    "a flag late by a dot": ("flag", (1,), lambda row: [*row[:3], str(int(row[3]) + 1), row[4]], "unlike", "bit"),
+    "a flag's bit": ("flag", (1,), replaced(4, "5"), "unlike", "bit 5"),
+    "what is left": ("left", (1,), replaced(2, "ff"), "unlike", "status 0xff"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_a_planted_fault_is_named_at_its_place(tmp_path, folder, every, name):
+    kind, start, change, sort, words = FAULTS[name]
+    where = at(every, kind, *start)
+    row = every[where]
+    found = verified(tmp_path, folder, [*every[:where], *with_words(every[where : where + 1], change), *every[where + 1 :]])
+    assert not found.same and not found.shifts
+    first_kind, first = found.first
+    assert (first_kind, first.frame) == (kind, int(row[1]))
+    assert first.line == (-1 if kind == "left" else int(row[2]))
+    assert first.sort == sort
+    if kind in {"dot", "access"}:
+        assert first.step == int(row[3])
+    assert {name for name, one in found.outcomes.items() if one.wrong} == {kind}
+    assert words in found.text()
+    data = json.loads(json.dumps(found.data()))
+    assert data["first"]["kind"] == kind and data["first"]["frame"] == int(row[1]) and not data["same"]
+
+
+def test_one_more_access_is_told(tmp_path, folder, every):
+    where = at(every, "access", 1, 12)
+    taken = {int(row[3]) for row in every if row[:3] == ["access", "1", "12"]}
+    slot = next(slot for slot in range(10, 160) if slot not in taken)
+    found = verified(tmp_path, folder, [*every[:where], [*every[where][:3], str(slot), *every[where][4:]], *every[where:]])
+    assert found.first[1][:4] == (1, 12, slot, "extra") and found.outcomes["access"].wrong == 1
+    assert "expected nothing" in found.text()
+
+
+def test_a_record_that_comes_twice_is_told(tmp_path, folder, every):
+    for kind, sort in (("access", "twice"), ("dot", "twice"), ("sprites", "extra"), ("drop", "extra")):
+        where = at(every, kind, 1)
+        found = verified(tmp_path, folder, [*every[:where], every[where], *every[where:]])
+        assert (found.first[0], found.first[1].sort) == (kind, sort)
+
+
+def test_a_frame_left_out_is_counted_and_with_whole_it_is_a_difference(tmp_path, folder, every):
+    told = [row for row in every if row[1] != "1"]
+    found = verified(tmp_path, folder, told)
+    assert found.same and found.frames == 2
+    assert found.outcomes["dot"].absent == 64 * 64
+    assert "as far as it goes" in found.text() and "4,096 dots" in found.text()
+    found = verified(tmp_path, folder, told, whole=True)
+    assert not found.same and found.first[1][:4] == (1, 0, 0, "missing")
+    assert found.outcomes["dot"].counts == {"missing": 64 * 64}
+
+
+def test_two_lines_swapped_are_told_at_the_first_of_them(tmp_path, folder, every):
+    told = [[*row[:2], {"30": "31", "31": "30"}.get(row[2], row[2]), *row[3:]] if row[0] == "dot" else row for row in every]
+    found = verified(tmp_path, folder, told)
+    assert not found.same and (found.first[0], *found.first[1][:2]) == ("dot", 0, 30)
+    assert found.outcomes["dot"].lines.nonzero()[0].tolist() == [30, 31] and "on lines 30 to 31 of frames 0 to 2" in found.text()
+
+
+def test_who_drew_a_dot_is_told_by_name(tmp_path, folder, every):
+    """The frog stands at (4, 3) and the model's picture says that it shows there; the reeds are a layer with accesses."""
+    for place, words in (
+        ((0, 6, 8), "drawn by sprite frog (0 in the table), which wins at rung 0: sprites"),
+        ((0, 40, 33), "drawn by reeds, which wins at rung 1: reeds"),
+    ):
+        where = at(every, "dot", *place)
+        changed = [*every[:where], [*every[where][:4], "000", "ffffff"], *every[where + 1 :]]
+        told = verified(tmp_path, folder, changed).text()
+        assert words in told
+    assert "last access of reeds.cells before it: line 40, slot " in told
+    assert "last access of reeds.pattern before it: line 40, slot " in told
+
+
+def test_the_access_that_is_told_fed_the_dot(tmp_path, folder, every):
+    """Its value has the dot's four bits, of a map that was drawn at random: so it is no chance on 32 dots."""
+    for dot in range(8, 40):
+        where = at(every, "dot", 0, 50, dot)
+        row = every[where]
+        told = verified(tmp_path, folder, [*every[:where], [*row[:4], "000", "fedcba"], *every[where + 1 :]]).text()
+        assert f"dot {dot}\n" in told and "last access of reeds.pattern before it: line 50" in told
+
+
+PARTS = {
+    "dots alone": lambda row: row[0] == "dot",
+    "accesses alone": lambda row: row[0] == "access",
+    "some lines": lambda row: row[0] in {"dot", "access"} and 10 <= int(row[2]) < 20,
+    "lines here and there": lambda row: row[0] in {"dot", "access", "sprites"} and int(row[2]) in {3, 4, 40},
+    "the last frame": lambda row: row[1] == "2",
+    "a window": lambda row: row[0] == "dot" and 20 <= int(row[2]) < 30 and 5 <= int(row[3]) < 40,
+}
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_a_part_is_compared_and_what_is_not_there_is_counted(tmp_path, folder, every, name):
+    told = [row for row in every if PARTS[name](row)]
+    found = verified(tmp_path, folder, told)
+    assert found.same and not found.shifts
+    assert sum(one.seen for one in found.outcomes.values()) == len(told)
+    absent = sum(one.absent for one in found.outcomes.values()) + sum(found.absent.values())
+    assert absent == len(every) - len(told)
+    assert "not in the capture" in found.text()
+    assert not verified(tmp_path, folder, told, whole=True).same
+
+
+@pytest.mark.parametrize("kind", ["dot", "access"])
+def test_a_capture_that_begins_and_ends_within_frames_is_compared_from_there_to_there(tmp_path, folder, every, kind):
+    told = [row for row in every if row[0] == kind]
+    told = told[1000 : len(told) - 700]
+    found = verified(tmp_path, folder, told)
+    assert found.same and found.outcomes[kind].seen == len(told) and found.outcomes[kind].absent == 1700
+    where = len(told) // 2
+    assert not verified(tmp_path, folder, told[:where] + told[where + 1 :]).same
+
+
+def test_every_form_of_line_is_read(tmp_path, folder, every):
+    """White space, comments, other lines, capitals, numbers of any width; a dot without colour, an access without value."""
+    lines = ["VCD info: dumpfile", "dots 1 2 3", "#dot 0 0 0 xxx", "", "\t", "dot"[:2]]
+    for number, row in enumerate(every):
+        if row[0] == "dot":
+            short = [row[0], *row[1:4], row[4].lstrip("0") or "0", *row[5 : 5 + number % 2]]
+            lines.append("\t ".join(short).upper() if number % 3 == 0 else "  ".join(short) + "  # dot 1 2 3\r")
+        elif row[0] == "access":
+            lines.append(" ".join([*row[:5], "0000000000" + row[5], *row[6 : 6 + number % 2]]))
+        else:
+            lines.append(" ".join(row))
+    place = tmp_path / "capture.txt"
+    place.write_text("\n".join(lines), "ascii")
+    found = vdpsim.verify(place, folder)
+    assert found.same and found.outcomes["dot"].seen == 3 * 4096
+
+
+def test_a_lone_dash_says_nothing_of_its_column(tmp_path, folder, every):
+    told = with_words(every, lambda row: [*row[:4], "-", row[5]] if row[0] == "dot" else None)
+    assert verified(tmp_path, folder, told).same
+    told[100][5] = "000001"
+    assert verified(tmp_path, folder, told).first[1].step == 36
+
+
+def test_records_without_a_place_are_counted_and_leave_a_gap(tmp_path, folder, every):
+    told = [row for row in every if row[0] == "dot"]
+    told[5000] = ["dot", "1", "xxxx", "x", "xx"]
+    found = verified(tmp_path, folder, told)
+    assert not found.same and found.unplaced == 1 and "without a place that is known" in found.text()
+    assert found.first[1][:4] == (1, 904 // 64, 904 % 64, "missing")
+
+
+def test_the_command_says_the_same_and_its_status(tmp_path, folder, every, capsys):
+    good = str(capture(tmp_path / "good.txt", every))
+    assert main(["verify", good, "--against", str(folder)]) == 0
+    assert capsys.readouterr().out == vdpsim.verify(good, folder).text()
+    bad = str(capture(tmp_path / "bad.txt", [*every[:-1], ["left", "2", "00", "77"]]))
+    assert main(["verify", bad, "--against", str(folder), "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    assert told == json.loads(json.dumps(vdpsim.verify(bad, folder).data()))
+    assert main(["verify", bad, "--against", str(folder), "-o", str(tmp_path / "no.png")]) == 1
+    assert "no dots differ" in capsys.readouterr().err and not (tmp_path / "no.png").exists()
+
+
+def test_the_picture_shows_where_dots_differ(tmp_path, folder, every):
+    """White at the two places alone, on the expected picture at a quarter of its brightness; three pictures beside each other."""
+    told = list(every)
+    for place in ((1, 10, 3), (1, 20, 60)):
+        where = at(told, "dot", *place)
+        told[where] = [*told[where][:4], "000", "00ff00"]
+    place = str(capture(tmp_path / "bad.txt", told))
+    assert main(["verify", place, "--against", str(folder), "-o", str(tmp_path / "d.png"), "--scale", "2"]) == 1
+    dots = np.asarray(Image.open(tmp_path / "d.png").convert("RGB"))[30:158]
+    expected, came, where = (dots[::2, left : left + 128 : 2] for left in (8, 144, 280))
+    model = np.array([[int(row[5][n : n + 2], 16) for n in (0, 2, 4)] for row in every if row[:2] == ["dot", "1"]])
+    assert (expected.reshape(-1, 3) == model).all()
+    wrong = np.zeros((64, 64), bool)
+    wrong[10, 3] = wrong[20, 60] = True
+    assert (where[wrong] == 255).all() and (where[~wrong] == expected[~wrong] // 4).all()
+    assert (came[~wrong] == expected[~wrong]).all() and came[wrong].tolist() == [[0, 255, 0]] * 2
