@@ -111,8 +111,10 @@ step = 3
 def pond(folder: Path, frames: range = range(3), picture: np.ndarray | None = None) -> Path:
     """The pond exported into ``folder``/out. ``picture``: another one for the map, values 0 to 31, 64 x 128."""
     if picture is None:
-        picture = np.random.default_rng(5).integers(0, 16, (64, 128)) + 16 * (np.indices((8, 16)).sum(axis=0) % 2).repeat(8, 0).repeat(8, 1)
-    scene = load(folder, SCENE, CHIP, **{"reeds_png": png(picture)})
+        picture = np.random.default_rng(5).integers(0, 16, (64, 128)) + 16 * (
+            np.indices((8, 16)).sum(axis=0) % 2
+        ).repeat(8, 0).repeat(8, 1)
+    scene = load(folder, SCENE, CHIP, reeds_png=png(picture))
     vdpsim.export(scene, folder / "out", frames=frames, only=["vectors"])
     return folder / "out"
 

@@ -77,8 +77,11 @@ def test_a_planted_fault_is_named_at_its_place(tmp_path, folder, every, name):
     kind, start, change, sort, words = FAULTS[name]
     where = at(every, kind, *start)
     row = every[where]
-    found = verified(tmp_path, folder, [*every[:where], *with_words(every[where : where + 1], change), *every[where + 1 :]])
+    found = verified(
+        tmp_path, folder, [*every[:where], *with_words(every[where : where + 1], change), *every[where + 1 :]]
+    )
     assert not found.same and not found.shifts
+    assert found.first is not None
     first_kind, first = found.first
     assert (first_kind, first.frame) == (kind, int(row[1]))
     assert first.line == (-1 if kind == "left" else int(row[2]))
@@ -95,7 +98,9 @@ def test_one_more_access_is_told(tmp_path, folder, every):
     where = at(every, "access", 1, 12)
     taken = {int(row[3]) for row in every if row[:3] == ["access", "1", "12"]}
     slot = next(slot for slot in range(10, 160) if slot not in taken)
-    found = verified(tmp_path, folder, [*every[:where], [*every[where][:3], str(slot), *every[where][4:]], *every[where:]])
+    found = verified(
+        tmp_path, folder, [*every[:where], [*every[where][:3], str(slot), *every[where][4:]], *every[where:]]
+    )
     assert found.first[1][:4] == (1, 12, slot, "extra") and found.outcomes["access"].wrong == 1
     assert "expected nothing" in found.text()
 
@@ -119,10 +124,15 @@ def test_a_frame_left_out_is_counted_and_with_whole_it_is_a_difference(tmp_path,
 
 
 def test_two_lines_swapped_are_told_at_the_first_of_them(tmp_path, folder, every):
-    told = [[*row[:2], {"30": "31", "31": "30"}.get(row[2], row[2]), *row[3:]] if row[0] == "dot" else row for row in every]
+    told = [
+        [*row[:2], {"30": "31", "31": "30"}.get(row[2], row[2]), *row[3:]] if row[0] == "dot" else row for row in every
+    ]
     found = verified(tmp_path, folder, told)
     assert not found.same and (found.first[0], *found.first[1][:2]) == ("dot", 0, 30)
-    assert found.outcomes["dot"].lines.nonzero()[0].tolist() == [30, 31] and "on lines 30 to 31 of frames 0 to 2" in found.text()
+    assert (
+        found.outcomes["dot"].lines.nonzero()[0].tolist() == [30, 31]
+        and "on lines 30 to 31 of frames 0 to 2" in found.text()
+    )
 
 
 def test_who_drew_a_dot_is_told_by_name(tmp_path, folder, every):
@@ -227,9 +237,9 @@ def test_the_command_says_the_same_and_its_status(tmp_path, folder, every, capsy
 def test_the_picture_shows_where_dots_differ(tmp_path, folder, every):
     """White at the two places alone, on the expected picture at a quarter of its brightness; three pictures beside each other."""
     told = list(every)
-    for place in ((1, 10, 3), (1, 20, 60)):
-        where = at(told, "dot", *place)
-        told[where] = [*told[where][:4], "000", "00ff00"]
+    for dot in ((1, 10, 3), (1, 20, 60)):
+        number = at(told, "dot", *dot)
+        told[number] = [*told[number][:4], "000", "00ff00"]
     place = str(capture(tmp_path / "bad.txt", told))
     assert main(["verify", place, "--against", str(folder), "-o", str(tmp_path / "d.png"), "--scale", "2"]) == 1
     dots = np.asarray(Image.open(tmp_path / "d.png").convert("RGB"))[30:158]

@@ -109,7 +109,10 @@ class Grid:
         window = np.zeros((self.lines, self.steps), np.bool_)
         if len(at):
             line, step = np.divmod(at, self.steps)
-            window[np.unique(line), int(step.min()) : int(step.max()) + 1] = True
+            columns = np.arange(int(step.min()), int(step.max()) + 1)
+            if self.kind == "dot" and self.shift.steps:
+                columns = np.unique(step)  # those of a line may come on two, with what no picture shows between them
+            window[np.ix_(np.unique(line), columns)] = True
             if not self.begun:
                 window.reshape(-1)[: int(at.min())] = False
             if one.last:

@@ -34,6 +34,9 @@ FEW = 32
 PROOF = 4
 """How many different numbers must be off by one constant for it to be one."""
 
+BETTER = 0.5
+"""A shift leaves at most this part of what is unlike without one."""
+
 _OUT, _IDLE = -(1 << 60), -(1 << 60) + 1
 """What stands in the blanking, where all may come, and in a place of which nothing is expected."""
 
@@ -46,12 +49,18 @@ class Sample(NamedTuple):
 
 
 class Fit(NamedTuple):
-    """A shift, how many records of the sample it leaves unlike, how many it mends, and which others fit as well."""
+    """A shift, how many records of the sample it leaves unlike, of how many, how many it mends, and which others fit as well."""
 
     unlike: int
+    compared: int
     shift: Shift
     mended: int
     others: tuple[Shift, ...] = ()
+
+    @property
+    def part(self) -> float:
+        """The part of the records that is unlike: a shift that leaves fewer to compare is not the better for it."""
+        return self.unlike / max(self.compared, 1)
 
 
 def best_fit(index: Index, kind: str, samples: Sequence[Sample]) -> Fit:
@@ -68,9 +77,10 @@ def best_fit(index: Index, kind: str, samples: Sequence[Sample]) -> Fit:
                 fits.append(every.exact(shift._replace(offset=off)))
         if any(fit.unlike == 0 for fit in fits):
             break
-    useful = [fit for fit in fits if fit.mended > 0 or fit.shift == NONE]
-    best = min(useful, key=lambda fit: (fit.unlike, fit.shift.size))
-    others = {fit.shift for fit in useful if fit.unlike == best.unlike} - {best.shift}
+    most = fits[0].part * BETTER
+    useful = [fits[0], *(fit for fit in fits[1:] if fit.mended > 0 and fit.part <= most)]
+    best = min(useful, key=lambda fit: (fit.part, fit.shift.size))
+    others = {fit.shift for fit in useful if fit.part == best.part} - {best.shift}
     return best._replace(others=tuple(sorted(others, key=lambda shift: shift.size)))
 
 
@@ -122,12 +132,13 @@ class _Laid:
 
     def exact(self, shift: Shift) -> Fit:
         """How many records are unlike by ``shift``, and how many that are unlike without one it mends."""
-        unlike = mended = 0
+        unlike = mended = compared = 0
         for sample, here, before, _ in self._sides(shift):
             wrong, was = (self._wrong(sample, rows, shift.offset if rows is here else 0) for rows in (here, before))
             unlike += int(wrong.sum())
+            compared += int((here > -2).sum())
             mended += int((was & (here >= 0) & (before >= 0) & ~wrong).sum())
-        return Fit(unlike, shift, mended)
+        return Fit(unlike, compared, shift, mended)
 
     def _wrong(self, sample: Sample, rows: Ints, offset: int) -> Bools:
         came: Mapping[str, Ints] = sample.came

@@ -1,8 +1,8 @@
 """Records of which a frame has a list: counts, drops, collisions, flags.
 
 Law: lists are alike where both have the same records, in whatever order. Which lines of a frame a capture covers is known
-only when it has ended, since a kind that is seldom has no record on most: so what is apart is kept until then. A frame's
-lines are covered from the first to the last that any record of the capture has in it.
+only when it has ended, since a kind that is seldom has no record on most: so what is apart is kept until then. A line is
+covered where any record of the capture lies on it, of whatever kind.
 """
 
 from __future__ import annotations

@@ -118,7 +118,7 @@ class _Look:
             for way in ways
             if found[way] and all(found[way])
         }
-        return min(fits, key=lambda way: (fits[way].unlike, ways.index(way)), default=default)
+        return min(fits, key=lambda way: (fits[way].part, ways.index(way)), default=default)
 
     def _samples(self, kind: str, suspects: list[int], ways: Iterable[int]) -> dict[int, list[Sample | None]]:
         """For each way to number frames, ``suspects`` with what is expected of them; None where there is no such frame."""
