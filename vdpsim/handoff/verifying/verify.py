@@ -49,7 +49,8 @@ def verify(
     first = first_frame(read)
     if first is None:
         kinds = ", ".join(folder.totals)
-        raise InputError([Problem(read.path, 0, "", f"has no record of a kind that is compared: {kinds}")])
+        lost = f"; {read.unplaced} have no place that is known" if read.unplaced else ""
+        raise InputError([Problem(read.path, 0, "", f"has no record of a kind that is compared: {kinds}{lost}")])
     look = _Look(read, folder, whole=whole)
     look.at({}, 0 if first in folder.numbers else folder.numbers[0] - first)
     for _ in range(ROUNDS):
@@ -116,7 +117,7 @@ class _Look:
         fits = {
             way: best_fit(self.folder.index, kind, [one for one in found[way] if one is not None])
             for way in ways
-            if found[way] and all(found[way])
+            if any(found[way])
         }
         return min(fits, key=lambda way: (fits[way].part, ways.index(way)), default=default)
 

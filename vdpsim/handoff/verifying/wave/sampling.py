@@ -99,8 +99,8 @@ class _Place:
         self.roles, self.height = roles, index.height
         self.has_valid = bool(roles.keys() & {"valid", "blank", "line_blank"})
         self.frame, self.lines, self.dots = index.frames[0].frame, -1, 0
-        self.fresh = True
-        self.shown = False
+        self.fresh, self.shown = True, False
+        self.lost = "frame_start" in roles and "line" not in roles  # until a frame begins nobody knows which line it is
 
     @property
     def valid(self) -> bool:
@@ -113,7 +113,11 @@ class _Place:
     def at(self) -> tuple[int, int, int]:
         """Frame, line and dot; UNKNOWN where a signal is."""
         now = self.now
-        return now.get("frame", self.frame), now.get("line", self.lines), now.get("dot", self.dots)
+        return (
+            now.get("frame", self.frame),
+            now.get("line", UNKNOWN if self.lost else self.lines),
+            now.get("dot", self.dots),
+        )
 
     def used(self) -> None:
         """Something was recorded in this frame."""
@@ -140,9 +144,9 @@ class _Place:
 
     def _frame(self) -> None:
         """A frame begins, unless nothing of the one before was recorded."""
-        if not self.fresh:
+        if not self.fresh and not self.lost:
             self.frame += 1
-        self.fresh, self.lines = True, -1
+        self.fresh, self.lost, self.lines = True, False, -1
 
     def _line(self) -> None:
         self.lines, self.dots = self.lines + 1, 0
@@ -239,33 +243,38 @@ class _Slots:
         self.signals = names
         self.out = _Records("access", ("frame", "line", "slot", "client", "address", "value")[: 3 + len(names)])
         self.held: list[tuple[int, ...]] = []
+        self.where = UNKNOWN, UNKNOWN  # the frame and the line as the last slot ended
         self.before: tuple[int, int] | None = None
+        self.last = UNKNOWN
 
     def ends(self, after: Mapping[str, int]) -> None:
         """Record the slot that these changes end."""
         if "slot" not in after:
             return
         self._record()
-        if after["slot"] < self.place.now["slot"]:
+        if 0 <= after["slot"] < self.last:
             self._line()
+        self.last = max(after["slot"], self.last if after["slot"] < 0 else 0)
 
     def end(self) -> None:
         """The dump is over, perhaps in the blanking before the line that the slots are of."""
         self._record()
-        frame, line, _ = self.place.at
-        if self.before == (frame, line):
-            frame, line = (frame, line + 1) if line + 1 < self.lines else (frame + 1, 0)
-        self._line((frame, line))
+        frame, line = self.where
+        if self.before == self.where:
+            self.where = (frame, line + 1) if line + 1 < self.lines else (frame + 1, 0)
+        self._line()
 
     def _record(self) -> None:
         now = self.place.now
-        used = now["busy"] == 1 if self.busy else 0 <= now["client"] < self.clients
-        if used and now["slot"] >= 0:
+        if now["slot"] < 0:
+            return
+        self.where = self.place.at[:2]
+        if now["busy"] == 1 if self.busy else 0 <= now["client"] < self.clients:
             self.held.append((now["slot"], *(now[role] for role in self.signals)))
             self.place.used()
 
-    def _line(self, at: tuple[int, int] | None = None) -> None:
-        self.before = at or self.place.at[:2]
+    def _line(self) -> None:
+        self.before = self.where
         for one in self.held:
-            self.out.add((*self.before, *one))
+            self.out.add((*self.where, *one))
         self.held = []
