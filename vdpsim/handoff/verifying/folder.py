@@ -16,7 +16,7 @@ from ...files.problems import InputError, Problem
 from ...files.reading import opened
 from ..records.framed import Framed, OutOfOrderError, by_frame
 from ..records.index import Index, read_index
-from ..records.kinds import OUTCOMES
+from ..records.kinds import KINDS, OUTCOMES
 from ..records.parsing import ODD, PIECE, Columns, UnreadableRecordError, parsed
 from ..vectors.vectors import path_of
 from .shift import step_of
@@ -90,6 +90,6 @@ class Upcoming:
                 return
 
 
-def nothing() -> Columns:
-    """The records of a frame that has none."""
-    return {"line": np.empty(0, np.int64)}
+def nothing(kind: str) -> Columns:
+    """The records of ``kind`` of a frame that has none."""
+    return {field.name: np.empty(0, np.int64) for field in KINDS[kind] if field.name != "frame"}

@@ -64,6 +64,7 @@ class _Look:
 
     def __init__(self, capture: Capture, folder: Folder, *, whole: bool) -> None:
         self.capture, self.folder, self.whole = capture, folder, whole
+        self.known = frozenset(folder.numbers)
         self.trials: list[Trial] = []
         self.fits: dict[str, Fit] = {}
 
@@ -88,8 +89,8 @@ class _Look:
         shifts: dict[str, Shift] = {}
         number = self._number()
         for kind in COMPARED:
-            suspects = self._suspects(kind)
-            samples = [each for each in self._samples(kind, suspects, [number])[number] if each is not None]
+            suspects = [one for one in self._suspects(kind) if one + number in self.known]
+            samples = self._samples(kind, suspects, [number])[number]
             if samples:
                 self.fits[kind] = best_fit(self.folder.index, kind, samples)
                 shifts[kind] = self.fits[kind].shift
@@ -113,36 +114,30 @@ class _Look:
             return default
         first = self.folder.numbers[0] - suspects[0]
         ways = list(dict.fromkeys([default, *(default + each for each in NUMBERS), first]))
-        found = self._samples(kind, suspects, ways)
         fits = {
-            way: best_fit(self.folder.index, kind, [one for one in found[way] if one is not None])
-            for way in ways
-            if any(found[way])
+            way: best_fit(self.folder.index, kind, samples)
+            for way, samples in self._samples(kind, suspects, ways).items()
+            if any(one + way in self.known for one in suspects)
         }
         return min(fits, key=lambda way: (fits[way].part, ways.index(way)), default=default)
 
-    def _samples(self, kind: str, suspects: list[int], ways: Iterable[int]) -> dict[int, list[Sample | None]]:
-        """For each way to number frames, ``suspects`` with what is expected of them; None where there is no such frame."""
-        if not suspects:
-            return {way: [] for way in ways}
+    def _samples(self, kind: str, suspects: list[int], ways: Iterable[int]) -> dict[int, list[Sample]]:
+        """For each way to number frames, ``suspects`` with what is expected of them: nothing where there is no such frame."""
         came: dict[int, Columns] = {}
-        for one in self.capture.frames({}):
+        for one in self.capture.frames({}) if suspects else ():
             if one.kind == kind and one.frame in suspects:
                 came[one.frame] = one.columns
                 if len(came) == len(suspects):
                     break
-        wanted = {number + way for number in came for way in ways}
-        last = max(wanted & set(self.folder.numbers), default=-1)
+        wanted = {number + way for number in came for way in ways} & self.known
         expected: dict[int, Columns] = {}
-        for number, columns in self.folder.frames(kind):
-            if number in wanted:
-                expected[number] = columns or nothing()
-            if number >= last:
+        for number, columns in self.folder.frames(kind) if wanted else ():
+            if number in wanted and columns:
+                expected[number] = columns
+            if number >= max(wanted):
                 break
-        return {
-            way: [Sample(expected[each + way], came[each]) if each + way in expected else None for each in sorted(came)]
-            for way in ways
-        }
+        none = nothing(kind)
+        return {way: [Sample(expected.get(each + way, none), came[each]) for each in sorted(came)] for way in ways}
 
     def chosen(self) -> Verified:
         """The look that leaves least, of each kind by its own shift."""
