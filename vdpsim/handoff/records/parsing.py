@@ -30,9 +30,6 @@ UNTOLD = 16
 NEEDED = {"dot": 4, "access": 5}
 """How many columns a record must have where it may have fewer than it is written with: a dot its entry, an access its address."""
 
-PIECE = 1 << 20
-"""Bytes of text that are looked at together."""
-
 LONGEST = 1 << 16
 """Bytes of a record's line; longer ones of other words are passed over."""
 

@@ -6,20 +6,16 @@ more than a piece of it is held. Records whose place is not known are left out a
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import BinaryIO
 
-from ...door.shown import clipped
-from ...door.telling import tell_work
 from ...files import UnreadableError
 from ...files.problems import InputError, Problem
-from ...files.reading import opened
 from ..records.framed import Framed, OutOfOrderError, by_frame
 from ..records.index import Index
 from ..records.kinds import KINDS, OUTCOMES
-from ..records.parsing import ODD, PIECE, Columns, UnreadableRecordError, parsed
+from ..records.parsing import ODD, Columns, UnreadableRecordError, parsed
+from .pieces import pieces, told_pieces
 from .shift import NONE, Shift, moved, step_of
 from .wave.dump import UnreadableDumpError
 from .wave.sampling import records as sampled
@@ -38,8 +34,7 @@ class Capture:
         self.path, self.index, self.signals = str(path), index, signals
         self.unplaced = 0
         try:
-            with opened(path) as file:
-                self.dump = file.read(PIECE).lstrip()[:1] == b"$"
+            self.dump = next(pieces(path), b"").lstrip()[:1] == b"$"
         except UnreadableError as error:
             raise InputError([Problem(self.path, 0, "", str(error))]) from None
         if signals and not self.dump:
@@ -60,13 +55,12 @@ class Capture:
             raise InputError([Problem(self.path, 0, "", str(error))]) from None
 
     def _moved(self, shifts: Mapping[str, Shift], renumbered: int) -> Iterator[tuple[str, Columns]]:
-        with opened(self.path) as file:
-            pieces = _told(file, f"comparing {clipped(self.path)}")
-            found = sampled(pieces, self.index, self.signals, self.path) if self.dump else parsed(pieces)
-            for kind, columns in found:
-                if kind in OUTCOMES:
-                    placed = moved(self.index, kind, self._placed(kind, columns), shifts.get(kind, NONE))
-                    yield kind, {**placed, "frame": placed["frame"] + renumbered} if renumbered else placed
+        data = told_pieces(self.path)
+        found = sampled(data, self.index, self.signals, self.path) if self.dump else parsed(data)
+        for kind, columns in found:
+            if kind in OUTCOMES:
+                placed = moved(self.index, kind, self._placed(kind, columns), shifts.get(kind, NONE))
+                yield kind, {**placed, "frame": placed["frame"] + renumbered} if renumbered else placed
 
     def _placed(self, kind: str, columns: Columns) -> Columns:
         """The records whose place is known."""
@@ -80,15 +74,6 @@ class Capture:
         known = columns[ODD] & places == 0
         self.unplaced += int((~known).sum())
         return columns if known.all() else {name: column[known] for name, column in columns.items()}
-
-
-def _told(file: BinaryIO, what: str) -> Iterator[bytes]:
-    """A file's pieces; whoever waits is told how much of it was read."""
-    done, size = 0, os.fstat(file.fileno()).st_size
-    while piece := file.read(PIECE):
-        yield piece
-        done += len(piece)
-        tell_work(what, done, max(size, done))
 
 
 def first_frame(capture: Capture) -> int | None:

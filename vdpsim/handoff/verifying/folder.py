@@ -13,12 +13,12 @@ import numpy as np
 
 from ...files import UnreadableError
 from ...files.problems import InputError, Problem
-from ...files.reading import opened
 from ..records.framed import Framed, OutOfOrderError, by_frame
 from ..records.index import Index, read_index
 from ..records.kinds import KINDS, OUTCOMES
-from ..records.parsing import ODD, PIECE, Columns, UnreadableRecordError, parsed
+from ..records.parsing import ODD, Columns, UnreadableRecordError, parsed
 from ..vectors.vectors import path_of
+from .pieces import pieces
 from .shift import step_of
 
 
@@ -40,16 +40,15 @@ class Folder:
         """Each frame of the folder with its records of ``kind``, {} where it has none. Raises InputError."""
         name = path_of(kind)
         try:
-            with opened(self.path / name) as file:
-                found = by_frame(parsed(iter(lambda: file.read(PIECE), b"")))
-                for one in self.index.frames:
-                    many = one.records.get(kind, 0)
-                    columns: Columns = {}
-                    if many:
-                        framed = next(found, None)
-                        self._check(name, kind, one.frame, many, framed)
-                        columns = framed.columns if framed else {}
-                    yield one.frame, columns
+            found = by_frame(parsed(pieces(self.path / name)))
+            for one in self.index.frames:
+                many = one.records.get(kind, 0)
+                columns: Columns = {}
+                if many:
+                    framed = next(found, None)
+                    self._check(name, kind, one.frame, many, framed)
+                    columns = framed.columns if framed else {}
+                yield one.frame, columns
         except UnreadableRecordError as error:
             raise InputError([Problem(str(self.path / name), error.line, "", str(error))]) from None
         except (UnreadableError, OutOfOrderError) as error:

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path
+from typing import Any
 
 from ...door.given import flag
 from ...door.given import path as path_of
+from ...door.shown import value
 from ...files.problems import InputError, Problem
 from ..records.parsing import Columns
 from .capture import Capture, first_frame
@@ -44,8 +46,9 @@ def verify(
     well the smallest is told. Raises InputError where the folder or the capture is none, or they have no record in common.
     """
     flag("whole", whole)
+    chosen = _signals(signals)
     folder = Folder(path_of("against", against))
-    read = Capture(path_of("capture", capture), folder.index, dict(signals or {}))
+    read = Capture(path_of("capture", capture), folder.index, chosen)
     first = first_frame(read)
     if first is None:
         kinds = ", ".join(folder.totals)
@@ -57,6 +60,14 @@ def verify(
         if not look.wrong() or not look.at(*look.hunted()):
             break
     return look.chosen()
+
+
+def _signals(signals: Mapping[str, str] | None) -> dict[str, str]:
+    """The signals that were chosen, checked. Raises TypeError."""
+    found: Any = {} if signals is None else signals
+    if not isinstance(found, Mapping) or not all(isinstance(one, str) for pair in found.items() for one in pair):
+        raise TypeError(f"signals must be a dict of roles and paths, all texts, got {value(found)}")
+    return dict(found)
 
 
 class _Look:

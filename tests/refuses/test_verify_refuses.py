@@ -1,0 +1,219 @@
+"""Is a wrong folder or capture, or a hostile one, refused with status 2, its place and what is allowed, in bounded memory?"""
+
+from __future__ import annotations
+
+import json
+import resource
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from ponds import pond, rows
+from refusal import refused
+
+import vdpsim
+from vdpsim.cli import main
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    return pond(tmp_path_factory.mktemp("pond"), frames=range(2))
+
+
+CAPTURES = {
+    "no record": ("hello\n", r"c\.txt: has no record of a kind that is compared: dot, access, missed, sprites"),
+    "nothing": ("", r"has no record"),
+    "stimulus": ("bus 0 0 0 12 ff\n", r"has no record"),
+    "no place": ("dot x x x 00\n", r"has no record .*; 1 have no place that is known"),
+    "too few columns": (
+        "# one\n\ndot 0 0 0\n",
+        r"c\.txt:3: dot must have the columns frame line dot entry, got 3 of them",
+    ),
+    "too few for an access": (
+        "access 0 0 0 1\n",
+        r"c\.txt:1: access must have the columns frame line slot client address, got 4",
+    ),
+    "no number": (
+        "dot 0 0 0 1\ndot 0 0 zero 1\n",
+        r"c\.txt:2: dot must be a number in base 10, 0 to 2147483647, got zero",
+    ),
+    "a digit of another base": ("dot 0 a 0 1\n", r"c\.txt:1: line must be a number in base 10"),
+    "a huge number": ("dot 0 0 0 1\ndot 0 0 2147483648 1\n", r"c\.txt:2: dot must be a number in base 10"),
+    "a number of 1000 digits": (
+        "dot 0 0 " + "9" * 1000 + " 1\n",
+        r"c\.txt:1: dot must be a number in base 10, .* got 9{18}",
+    ),
+    "a value of 65 bits": (
+        "access 0 0 0 1 0 10000000000000000\n",
+        r"c\.txt:1: value must be a number in base 16, of up to 64 bits",
+    ),
+    "a sign in base 16": ("dot 0 0 0 -1\n", r"c\.txt:1: entry must be a number in base 16"),
+    "two signs": ("dot 0 0 --1 1\n", r"c\.txt:1: dot must be a number in base 10"),
+    "frames out of order": ("dot 1 0 0 1\ndot 0 0 0 1\n", r"dot records of frame 0 come after those of frame 1"),
+    "a long line": (
+        "dot 0 0 0 1" + " 7" * 1_000_000,
+        r"c\.txt:1: a record's line must be at most 65536 characters long",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CAPTURES)
+def test_a_wrong_capture_is_refused_with_its_line(tmp_path, folder, name, capsys):
+    text, told = CAPTURES[name]
+    (tmp_path / "c.txt").write_text(text)
+    with refused(vdpsim.InputError, told):
+        vdpsim.verify(tmp_path / "c.txt", folder)
+    assert main(["verify", str(tmp_path / "c.txt"), "--against", str(folder), "-o", str(tmp_path / "d.png")]) == 2
+    assert capsys.readouterr().out == "" and not (tmp_path / "d.png").exists()
+
+
+@pytest.mark.parametrize(("number", "taken"), [("2147483647", True), ("2147483648", False)])
+def test_both_sides_of_the_largest_number(tmp_path, folder, number, taken):
+    (tmp_path / "c.txt").write_text(f"dot 0 0 0 1\ndot 0 {number} {number} 1\n")
+    if taken:
+        assert vdpsim.verify(tmp_path / "c.txt", folder).outcomes["dot"].outside == 1
+    else:
+        with refused(vdpsim.InputError, "c.txt:2"):
+            vdpsim.verify(tmp_path / "c.txt", folder)
+
+
+def edited(folder: Path, place: Path, name: str, change) -> Path:
+    """A copy of the folder in which one file is changed; None: left out."""
+    for one in ("index.json", *(str(path.relative_to(folder)) for path in (folder / "vectors").iterdir())):
+        text = (folder / one).read_text()
+        text = change(text) if one == name else text
+        if text is not None:
+            (place / one).parent.mkdir(parents=True, exist_ok=True)
+            (place / one).write_text(text)
+    return place
+
+
+def of_index(**given):
+    return lambda text: json.dumps({**json.loads(text), **given})
+
+
+FOLDERS = {
+    "no index": ("index.json", lambda _text: None, r"index\.json: cannot be read: No such file or directory; it stands in every"),
+    "no JSON": ("index.json", lambda _text: "{", r"index\.json: "),
+    "another form": ("index.json", of_index(format=2), r"index\.json: format: "),
+    "no frames": ("index.json", of_index(frames=[]), r"index\.json: frames: "),
+    "a wide picture": ("index.json", of_index(width=1025), r"index\.json: width: "),
+    "no dots": ("vectors/dot.txt", lambda _text: None, r"vectors/dot\.txt: cannot be read: No such file"),
+    "fewer dots": (
+        "vectors/dot.txt", lambda text: text.rsplit("\n", 2)[0] + "\n", r"dot\.txt: must have 4096 dot records of frame 1 next"),
+    "dots of a later frame": (
+        "vectors/dot.txt", lambda text: text.replace("dot      1", "dot      5"), r"must have 4096 dot records of frame 1 next"),
+    "a dot that is none": (
+        "vectors/dot.txt", lambda text: text.replace("dot      1 ", "dot      q ", 1), r"dot\.txt:\d+: frame must be"),
+    "a dot beyond": ("vectors/dot.txt", lambda text: text.replace("   63   63", "   63   99", 1), r"beyond the frame"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", FOLDERS)
+def test_a_wrong_folder_is_refused(tmp_path, folder, name):
+    file, change, told = FOLDERS[name]
+    bad = edited(folder, tmp_path / "bad", file, change)
+    with refused(vdpsim.InputError, told):
+        vdpsim.verify(folder / "vectors/dot.txt", bad)
+
+
+def test_a_folder_that_was_exported_without_vectors_says_what_is_missing(tmp_path, folder):
+    def bare(text):
+        index = json.loads(text)
+        return json.dumps({**index, "frames": [{**one, "records": {}} for one in index["frames"]]})
+
+    with refused(vdpsim.InputError, 'has no expected records; export it with the part "vectors"'):
+        vdpsim.verify(folder / "vectors/dot.txt", edited(folder, tmp_path / "bad", "index.json", bare))
+
+
+def test_files_that_are_none_are_refused(tmp_path, folder):
+    for capture, against, told in (
+        (tmp_path / "none.txt", folder, r"none\.txt: cannot be read"),
+        (tmp_path, folder, r"cannot be read: it is no regular file"),
+        (folder / "vectors/dot.txt", tmp_path / "none", r"index\.json: cannot be read"),
+        (folder / "vectors/dot.txt", folder / "vectors/dot.txt", r"index\.json: cannot be read"),
+    ):
+        with refused(vdpsim.InputError, told):
+            vdpsim.verify(capture, against)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--signal", "dot"], "--signal: must be ROLE=PATH, got dot"),
+        (["--signal", "dot=a", "--signal", "dot=b"], "--signal: dot is chosen twice"),
+        (["-o", "diff.jpg"], "-o: must end in .png, got diff.jpg"),
+        (["--scale", "9"], "1 to 8"),
+    ],
+)
+def test_a_wrong_command_line_is_refused(folder, words, told, capsys):
+    assert main(["verify", str(folder / "vectors/dot.txt"), "--against", str(folder), *words]) == 2
+    assert told in capsys.readouterr().err
+
+
+def test_python_is_refused_what_is_no_such_argument(folder):
+    for given, told in (
+        ({"whole": 1}, "whole must be"),
+        ({"signals": {"dot": 3}}, "signals must"),
+        ({"signals": 3}, "signals must"),
+    ):
+        with refused((TypeError, ValueError), told):
+            vdpsim.verify(folder / "vectors/dot.txt", folder, **given)
+
+
+MEGABYTE = 1 << 20
+
+
+def run(place: Path, folder: Path) -> tuple[int, str, int]:
+    """The command in a process of its own: its status, what it says, and the most memory it had, in MB."""
+    code = (
+        "import sys, resource\nfrom vdpsim.cli import main\nstatus = main(sys.argv[1:])\n"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024, file=sys.stderr)\nsys.exit(status)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, "verify", str(place), "--against", str(folder)],
+        capture_output=True, text=True, timeout=120, check=False,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (2 << 30, 2 << 30)),
+    )  # fmt: skip
+    *said, most = (done.stdout + done.stderr).splitlines()
+    return done.returncode, "\n".join(said), int(most)
+
+
+HOSTILE = {
+    "ten megabytes of one line": lambda: b"x" * (10 * MEGABYTE),
+    "ten megabytes of one line that is a record": lambda: b"dot " + b"0 " * (5 * MEGABYTE),
+    "ten megabytes of zeros": lambda: bytes(10 * MEGABYTE),
+    "all bytes": lambda: bytes(range(256)) * 40_000,
+    "a million frames": lambda: b"".join(b"dot %d 0 0 1\n" % number for number in range(1_000_000)),
+    "a million frames backwards": lambda: b"".join(b"dot %d 0 0 1\n" % number for number in range(1_000_000, 0, -1)),
+    "one dot three million times": lambda: b"dot 0 0 0 1\n" * 3_000_000,
+    "lines of every length": lambda: b"".join(b"z" * (number % 900) + b"\n" for number in range(20_000)),
+    "words without end": lambda: b"a " * (5 * MEGABYTE) + b"\n",
+    "numbers that are not known": lambda: b"dot 0 0 0 xx\n" * 300_000,
+    "a dump of a million signals": lambda: b"".join(b"$var wire 1 %x n%d $end\n" % (n, n) for n in range(1_000_000)),
+    "a dump of one id a megabyte long": lambda: (
+        b"$var wire 1 " + b"!" * (2 * MEGABYTE) + b" n $end $enddefinitions $end\n"
+    ),
+    "a dump with a comment of ten megabytes": lambda: b"$comment " + b"x\n" * (5 * MEGABYTE),
+    "a dump with a wide vector": lambda: (
+        b"$var wire 999999999 ! dot $end $enddefinitions $end\n#0\nb" + b"1" * 60_000 + b" !\n"
+    ),
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+@pytest.mark.unmeasured
+def test_a_hostile_capture_ends_in_bounded_memory_and_without_a_traceback(tmp_path, folder, name):
+    (tmp_path / "c").write_bytes(HOSTILE[name]())
+    status, said, most = run(tmp_path / "c", folder)
+    assert status in {1, 2} and "Traceback" not in said and "fault of vdpsim" not in said
+    assert said and max(map(len, said.splitlines())) < 2000
+    assert most < 700
+
+
+def test_frames_that_the_folder_has_not_are_told_and_not_compared(tmp_path, folder):
+    told = [" ".join(row) for row in rows(folder, "dot")] + ["dot 7 0 0 1", "dot 9 0 0 1"]
+    (tmp_path / "c.txt").write_text("\n".join(told))
+    found = vdpsim.verify(tmp_path / "c.txt", folder)
+    assert found.same and found.strange == (7, 9) and "not in the folder: frames 7, 9 of the capture" in found.text()
