@@ -1,12 +1,12 @@
 """What each signal is over a line's time, from a frame that was drawn.
 
-Law: a signal is a run of values, each from a tick of the line on; the first is from tick 0. A line's time is that of its slots: the blanking before
-it, then its dots. The dots of that blanking count on from the line before. Knows no file.
+Law: a signal is a run of values, each from a tick of the line on; the first is from tick 0. A line's time is that of its
+slots: the blanking before it, then its dots. The dots of that blanking count on from the line before. Knows no file.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
@@ -149,12 +149,15 @@ class Lines:
     def _queue(self, line: int) -> Run:
         """How many bytes of the CPU's are held."""
         begin, dots = line * self.slots.dots, self.slots.dots
-        first = bisect_right(self.held, begin, key=lambda step: step[0])
-        last = bisect_right(self.held, begin + dots, key=lambda step: step[0])
-        steps = [step for step in self.held[first:last] if step[0] < begin + dots]
+        first = bisect_right(self.held, begin, key=_moment)
+        steps = self.held[first : bisect_left(self.held, begin + dots, key=_moment)]
         before = self.held[first - 1][1] if first else 0
         ticks = [(moment - begin) * self.moments.dot for moment, _ in steps]
         return Run("cpu.queue", [0, *ticks], [before, *(count for _, count in steps)])
+
+
+def _moment(step: tuple[Fraction, int]) -> Fraction | int:
+    return step[0]
 
 
 def _spread(count: int, idle: Value, places: Sequence[int], values: Sequence[Any]) -> list[Value]:

@@ -1,6 +1,7 @@
 """A value change dump (VCD, IEEE 1364-2005, clause 18), written by pyvcd.
 
-Law: the one place that loads pyvcd, which belongs to an extra. Text leaves as it comes; nothing is held but each signal's last value.
+Law: the one place that loads pyvcd, which belongs to an extra. Text leaves as it comes; nothing is held but each signal's
+last value.
 """
 
 from __future__ import annotations
@@ -28,7 +29,10 @@ def writer() -> ModuleType:
 
 
 class Dump:
-    """A dump of ``signals`` whose time begins at ``moment``, in picoseconds; ``remarks`` stand at its top. Raises as ``writer`` does."""
+    """A dump of ``signals`` whose time begins at ``moment``, in picoseconds; ``remarks`` stand at its top.
+
+    Raises as ``writer`` does.
+    """
 
     def __init__(self, signals: Iterable[Signal], remarks: Iterable[str], moment: int) -> None:
         self._text = io.StringIO()

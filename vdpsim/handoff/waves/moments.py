@@ -1,7 +1,8 @@
 """Moments of a frame's lines in whole picoseconds.
 
-Law: a moment is exact until it is rounded down, once. Within a line moments count in ticks, of which a dot has ``dot`` and a slot
-``slot``, so that both are whole numbers of them; frames and lines follow each other without a gap, whatever sizes their pictures have.
+Law: a moment is exact until it is rounded down, once. Within a line moments count in ticks, of which a dot has ``dot`` and a
+slot ``slot``, so that both are whole numbers of them; frames and lines follow each other without a gap, whatever sizes their
+pictures have.
 """
 
 from __future__ import annotations

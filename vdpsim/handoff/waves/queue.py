@@ -1,7 +1,7 @@
 """How many bytes of the CPU's the chip holds, over a frame's time.
 
-Law: when a byte is at hand is the engine's to say; here it is only counted. A byte is held from then until the slot begins in which it
-lands. Moments are in dots from where the frame's slots begin.
+Law: when a byte is at hand is the engine's to say; here it is only counted. A byte is held from then until the slot begins in
+which it lands. Moments are in dots from where the frame's slots begin.
 """
 
 from __future__ import annotations

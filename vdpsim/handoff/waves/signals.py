@@ -1,10 +1,11 @@
 """The signals of a waveform: where each stands, its bits, its unit and what it says.
 
-Law: names are plain and stay as they are, whatever the chip is called. All lie in the scope ``model``. In ``dot``, ``access``
-and ``flag`` a signal is called what a record's column is called: ``dot.frame``, ``dot.line``, ``dot.dot``, ``dot.entry``,
-``dot.colour``, ``dot.source``, ``dot.rung``, ``dot.sprite``; ``access.frame``, ``access.line``, ``access.slot``, ``access.client``,
-``access.address``, ``access.value``, which hold in slots where ``access.busy`` is 1; ``flag.NAME`` for each flag of the status. ``sync``
-and ``cpu`` say what no record does. A chip without a time table has no ``access`` and no ``cpu``. Knows no frame and no file.
+Law: names are plain and stay as they are, whatever the chip is called. All lie in the scope ``model``. In the scopes ``dot``
+and ``access`` a signal is called what the record's column is called: ``dot.frame``, ``dot.line``, ``dot.dot``, ``dot.entry``,
+``dot.colour``, ``dot.source``, ``dot.rung``, ``dot.sprite``, where ``dot.entry`` is known; ``access.frame``, ``access.line``,
+``access.slot``, ``access.client``, ``access.address``, ``access.value``, in slots where ``access.busy`` is 1. ``flag.NAME`` is 1
+at the dot that raises a flag of the status. ``sync`` and ``cpu`` say what no record does. A chip without a time table has no
+``access`` and no ``cpu``. Knows no frame and no file.
 """
 
 from __future__ import annotations
@@ -55,9 +56,19 @@ Rest = Iterator[tuple[str, int, str, str]]
 
 
 def _sync() -> Rest:
-    yield "line_blank", 1, "0 or 1", "1 beside the picture, the border included: from where a line's slots begin to its dot 0"
+    yield (
+        "line_blank",
+        1,
+        "0 or 1",
+        "1 beside the picture, the border included: from where a line's slots begin to its dot 0",
+    )
     yield "frame_blank", 1, "0 or 1", "1 on the lines below the picture, each from where its slots begin"
-    yield "line_start", 1, "0 or 1", "1 while dot 0 of a line lasts, below the picture too; the model has no sync pulses"
+    yield (
+        "line_start",
+        1,
+        "0 or 1",
+        "1 while dot 0 of a line lasts, below the picture too; the model has no sync pulses",
+    )
     yield "frame_start", 1, "0 or 1", "1 while dot 0 of line 0 lasts; the model has no sync pulses"
 
 
@@ -66,8 +77,18 @@ def _dot(chip: Chip) -> Rest:
     most = frame.dots_per_line + frame.width - frame.narrowest  # of a frame's last line before a smaller size
     nothing = "x where no dot of the picture shows"
     yield "frame", 32, "number", "frame of the scene, from 0"
-    yield "line", _bits(frame.lines_per_frame), "number", "line of the frame, from its dot 0 on; 0 is the picture's first"
-    yield "dot", _bits(most), "number", "dot of the line; from the picture's width on it lies in the blanking before the next line"
+    yield (
+        "line",
+        _bits(frame.lines_per_frame),
+        "number",
+        "line of the frame, from its dot 0 on; 0 is the picture's first",
+    )
+    yield (
+        "dot",
+        _bits(most),
+        "number",
+        "dot of the line; from the picture's width on it lies in the blanking before the next line",
+    )
     yield "entry", _bits(chip.palette.entries), "number", f"entry of the palette that shows; {nothing}"
     yield "colour", 24, "red, green, blue", f"its colour then, eight bits each, red the highest; {nothing}"
     yield "source", 8, "number", f"who shows, by the list of sources; 0 is the backdrop; {nothing}"
@@ -78,7 +99,12 @@ def _dot(chip: Chip) -> Rest:
 def _access(chip: Chip) -> Rest:
     nothing = "x in a slot that nobody has"
     yield "frame", 32, "number", "frame of the scene, from where the slots of its line 0 begin"
-    yield "line", _bits(chip.frame.lines_per_frame), "number", "line whose slots these are; they begin with the blanking before it"
+    yield (
+        "line",
+        _bits(chip.frame.lines_per_frame),
+        "number",
+        "line whose slots these are; they begin with the blanking before it",
+    )
     yield "slot", 20, "number", "slot of the line, from 0; x in what is left of a line after its last whole slot"
     yield "busy", 1, "0 or 1", "1 in a slot that somebody has"
     yield "client", 8, "number", f"who has it, by the list of clients; {nothing}"
@@ -88,8 +114,15 @@ def _access(chip: Chip) -> Rest:
 
 
 def _cpu() -> Rest:
-    yield "lands", 1, "0 or 1", "1 in a slot in which a byte of the CPU's lands in memory; from the next slot on it is there"
-    about = "bytes that have come to the chip and not landed; without a cpu table all bytes of a transfer come at its start"
+    yield (
+        "lands",
+        1,
+        "0 or 1",
+        "1 in a slot in which a byte of the CPU's lands in memory; from the next slot on it is there",
+    )
+    about = (
+        "bytes that have come to the chip and not landed; without a cpu table all bytes of a transfer come at its start"
+    )
     yield "queue", 32, "bytes", about
 
 
@@ -105,7 +138,8 @@ def remarks(chip: Chip, line: LineSlots, rungs: Iterable[str]) -> Iterator[str]:
     yield (
         f"Time counts in picoseconds from where slot 0 of line 0 of frame 0 begins. The slots of line y of frame f begin "
         f"(f * {frame.lines_per_frame} + y) * {frame.dots_per_line} dots later, its dot 0 {frame.dots_per_line} dots less the "
-        f"picture's width after them. A dot lasts 1 / {frame.dot_clock} s{_slot(line)}. Every moment is exact and then rounded down."
+        f"picture's width after them. A dot lasts 1 / {frame.dot_clock} s{_slot(line)}. Every moment is exact and then rounded "
+        "down."
     )
     for signal in signals(chip):
         yield plain(f"{TOP}.{signal.key}, {signal.unit}: {signal.about}")

@@ -1,24 +1,23 @@
 """The waveform of a folder: some lines of each frame, written as they are drawn.
 
-Law: holds the frame at hand and nothing of those before but the line that the next one follows. Lines that follow each other have one
-time without a gap; where the next one is not wanted, or there is none, every signal is unknown from the line's end on.
+Law: holds the frame at hand and nothing of those before but the line that the next one follows. Lines that follow each other
+have one time without a gap; where the next one is not wanted, or there is none, every signal is unknown from the line's end on.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from ...chip.model import Chip
 from ...door.given import instance
 from ...door.shown import value as shown
 from ...engine import Plan
 from ...engine.frame import Result
-from ...state.state import State
-from ...state.writes import Write
+from ..drawn import Drawn
 from .changes import Before, Lines
 from .dump import Dump, writer
 from .moments import Moments, slots_of
-from .queue import held
+from .queue import Held, held
 from .signals import UNKNOWN, remarks, signals
 
 FILE = "waves.vcd"
@@ -49,32 +48,40 @@ def chosen(drawn: Result, lines_per_frame: int) -> range:
 
 
 class Waves:
-    """Makes the waveform of ``frames`` of a scene: of each the ``lines``, by default those that ``chosen`` finds in the first.
+    """Makes the waveform of ``frames``, which follow each other: of each the ``lines``, by default what ``chosen`` finds in the first.
 
-    Raises ValueError where there are no such lines, InputError where pyvcd is not installed.
+    ``counted``: it has no records. Raises ValueError where there are no such lines, InputError where pyvcd is not installed.
     """
 
     def __init__(self, chip: Chip, frames: range, lines: range | None = None) -> None:
         check_lines(chip, lines)
         writer()
         self.chip, self.frames, self.lines = chip, frames, lines
+        self.counted: dict[str, int] = {}
         self._plan: Plan | None = None
         self._dump: Dump | None = None
         self._width = chip.frame.width if len(chip.frame.every_size) == 1 else None
 
-    def frame(self, chip: Chip, start: State, writes: Iterable[Write], drawn: Result) -> Iterator[bytes]:
-        """What the next frame adds, a line at a time: ``chip`` at its size, the state that it began with, its writes in time."""
-        self.lines = self.lines or chosen(drawn, chip.frame.lines_per_frame)
-        bytes_held = []
-        if drawn.trace is not None:
-            self._plan = self._plan or Plan(self.chip)
-            bytes_held = held(self._plan, start, writes, drawn.trace)
-        lines = Lines(chip, drawn, bytes_held, self._before(drawn.frame))
-        self._dump = self._dump or self._opened(lines.moments, drawn)
+    def begin(self) -> Iterator[tuple[str, bytes]]:
+        """Nothing: time begins with the first frame."""
+        yield from ()
+
+    def frame(self, one: Drawn) -> Iterator[tuple[str, bytes]]:
+        """What the next frame adds, a line at a time."""
+        self.lines = self.lines or chosen(one.result, one.chip.frame.lines_per_frame)
+        lines = Lines(one.chip, one.result, self._held(one), self._before(one.result.frame))
+        self._dump = self._dump or self._opened(lines.moments, one.result)
         for line in self.lines:
             self._line(lines, line, self._dump)
-            yield self._dump.taken()
-        self._width = chip.frame.width
+            yield FILE, self._dump.taken()
+        self._width = one.chip.frame.width
+
+    def _held(self, one: Drawn) -> Held:
+        """What the chip holds of the CPU's bytes; nothing where it has no time table."""
+        if one.result.trace is None:
+            return []
+        self._plan = self._plan or Plan(self.chip)
+        return held(self._plan, one.start, one.writes, one.result.trace)
 
     def _before(self, frame: int) -> Before | None:
         """The line before line 0 of a frame, where there is one and how long it was is known."""
