@@ -94,17 +94,19 @@ class Lines:
     def _place(self, line: int) -> Iterator[Run]:
         """Which dot it is; in the blanking one of the line before."""
         frame, before = self.drawn.frame, Before(self.drawn.frame, line - 1, self.width) if line else self.before
-        yield self._from("dot.frame", before.frame if before else UNKNOWN, frame)
-        yield self._from("dot.line", before.line if before else UNKNOWN, line)
+        yield self._from("time.frame", before.frame if before else UNKNOWN, frame)
+        yield self._from("time.line", before.line if before else UNKNOWN, line)
         blank = [before.width + dot if before else UNKNOWN for dot in range(self.ahead)]
         ticks = range(0, (self.ahead + self.width) * self.moments.dot, self.moments.dot)
-        yield Run("dot.dot", ticks, [*blank, *range(self.width)])
+        yield Run("time.dot", ticks, [*blank, *range(self.width)])
 
     def _shown(self, line: int) -> Iterator[Run]:
         """What shows at each dot of the picture."""
         drawn, row = self.drawn, line - self.drawn.first
         if row >= drawn.height:
-            yield from (Run(f"dot.{name}", [0], [UNKNOWN]) for name in ("entry", "colour", "source", "rung", "sprite"))
+            yield from (
+                Run(f"picture.{name}", [0], [UNKNOWN]) for name in ("entry", "colour", "source", "rung", "sprite")
+            )
             return
         red, green, blue = drawn.rgb[row].astype(np.int64).T
         shown = {
@@ -116,7 +118,7 @@ class Lines:
         }
         ticks = [*([0] if self.ahead else []), *self._at(*range(self.width))]
         for name, values in shown.items():
-            yield Run(f"dot.{name}", ticks, [*([UNKNOWN] if self.ahead else []), *values.tolist()])
+            yield Run(f"picture.{name}", ticks, [*([UNKNOWN] if self.ahead else []), *values.tolist()])
 
     def _raised(self, line: int) -> Iterator[Run]:
         for flag in self.chip.status.bits if self.chip.status else {}:
@@ -128,12 +130,11 @@ class Lines:
         begin, end = self.of_line[line : line + 2]
         records, cpu = self.drawn.trace[begin:end], len(self.drawn.log.clients) + 1
         slot = records["slot"].tolist()
-        yield Run("access.frame", [0], [self.drawn.frame])
-        yield Run("access.line", [0], [line])
+        yield Run("access.of_line", [0], [line])
         yield self._of_slots("access.slot", list(range(self.slots.slots)), UNKNOWN)
         yield self._of_slots("access.busy", _spread(self.slots.slots, 0, slot, [1] * len(slot)), 0)
-        for name in ("client", "address", "value"):
-            values = _spread(self.slots.slots, UNKNOWN, slot, records[name].tolist())
+        for name, column in (("client", "client"), ("address", "address"), ("data", "value")):
+            values = _spread(self.slots.slots, UNKNOWN, slot, records[column].tolist())
             yield self._of_slots(f"access.{name}", values, UNKNOWN)
         lands = (records["client"] == cpu).astype(int).tolist()
         yield self._of_slots("cpu.lands", _spread(self.slots.slots, 0, slot, lands), 0)
@@ -148,15 +149,15 @@ class Lines:
 
     def _queue(self, line: int) -> Run:
         """How many bytes of the CPU's are held."""
-        begin, dots = line * self.slots.dots, self.slots.dots
+        begin, end = (Fraction(at * self.slots.dots) for at in (line, line + 1))
         first = bisect_right(self.held, begin, key=_moment)
-        steps = self.held[first : bisect_left(self.held, begin + dots, key=_moment)]
+        steps = self.held[first : bisect_left(self.held, end, key=_moment)]
         before = self.held[first - 1][1] if first else 0
         ticks = [(moment - begin) * self.moments.dot for moment, _ in steps]
         return Run("cpu.queue", [0, *ticks], [before, *(count for _, count in steps)])
 
 
-def _moment(step: tuple[Fraction, int]) -> Fraction | int:
+def _moment(step: tuple[Fraction, int]) -> Fraction:
     return step[0]
 
 

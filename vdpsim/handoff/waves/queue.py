@@ -35,7 +35,7 @@ def held(plan: Plan, start: State, writes: Iterable[Write], trace: npt.NDArray[A
     lines, places = records["line"].astype(np.int64), records["slot"].astype(np.int64)
     more = Counter(queue.at_hand((lines * slots.slots + places).tolist()))
     for line, place in zip(lines.tolist(), places.tolist(), strict=True):
-        more[line * slots.dots + place / slots.rate] -= 1
+        more[line * slots.dots + Fraction(place) / slots.rate] -= 1
     moments = sorted(more)
     return list(zip(moments, accumulate(more[moment] for moment in moments), strict=True))
 

@@ -1,11 +1,11 @@
 """The signals of a waveform: where each stands, its bits, its unit and what it says.
 
-Law: names are plain and stay as they are, whatever the chip is called. All lie in the scope ``model``. In the scopes ``dot``
-and ``access`` a signal is called what the record's column is called: ``dot.frame``, ``dot.line``, ``dot.dot``, ``dot.entry``,
-``dot.colour``, ``dot.source``, ``dot.rung``, ``dot.sprite``, where ``dot.entry`` is known; ``access.frame``, ``access.line``,
-``access.slot``, ``access.client``, ``access.address``, ``access.value``, in slots where ``access.busy`` is 1. ``flag.NAME`` is 1
-at the dot that raises a flag of the status. ``sync`` and ``cpu`` say what no record does. A chip without a time table has no
-``access`` and no ``cpu``. Knows no frame and no file.
+Law: names are plain and stay as they are, whatever the chip is called; no two signals that count have one name. All lie in
+the scope ``model``: ``time.frame``, ``time.line``, ``time.dot`` say where time stands; ``picture.entry``, ``picture.colour``,
+``picture.source``, ``picture.rung``, ``picture.sprite`` what shows, where ``sync.line_blank`` and ``sync.frame_blank`` are 0;
+``access.slot``, ``access.busy``, ``access.client``, ``access.address``, ``access.data`` who has which slot and what for. A
+line's slots begin before ``time.line`` tells it and end with it; ``access.of_line`` tells it all the while. ``flag.NAME``
+is 1 at the dot that raises a flag of the status. A chip without a time table has no ``access`` and no ``cpu``. Knows no frame and no file.
 """
 
 from __future__ import annotations
@@ -40,90 +40,66 @@ class Signal(NamedTuple):
         return f"{self.scope}.{self.name}"
 
 
+NO_DOT = "x where no dot of the picture shows"
+NOBODY = "x in a slot that nobody has"
+
+FLAG, NUMBER = "0 or 1", "number"
+"""What signals count in that count nothing."""
+
+
 def signals(chip: Chip) -> Iterator[Signal]:
     """The signals of ``chip``, which is at no size of its own."""
-    yield from (Signal("sync", *rest) for rest in _sync())
-    yield from (Signal("dot", *rest) for rest in _dot(chip))
+    yield from (*_time(chip), *SYNC, *_picture(chip))
     if chip.time:
-        yield from (Signal("access", *rest) for rest in _access(chip))
-        yield from (Signal("cpu", *rest) for rest in _cpu())
-    if chip.status:
-        for name, bit in chip.status.bits.items():
-            yield Signal("flag", name, 1, "0 or 1", f"1 while the dot lasts at which bit {bit} of the status is raised")
+        yield from (*_access(chip), *CPU)
+    for name, bit in chip.status.bits.items() if chip.status else ():
+        yield Signal("flag", name, 1, FLAG, f"1 while the dot lasts at which bit {bit} of the status is raised")
 
 
-Rest = Iterator[tuple[str, int, str, str]]
+SYNC = (
+    Signal("sync", "line_blank", 1, FLAG, "1 beside the picture, its border too: from where a line's slots begin to its dot 0"),
+    Signal("sync", "frame_blank", 1, FLAG, "1 on the lines below the picture, each from where its slots begin"),
+    Signal("sync", "line_start", 1, FLAG, "1 while dot 0 of any line lasts; the model has no sync pulses"),
+    Signal("sync", "frame_start", 1, FLAG, "1 while dot 0 of line 0 lasts; the model has no sync pulses"),
+)  # fmt: skip
+
+CPU = (
+    Signal("cpu", "lands", 1, FLAG, "1 in a slot in which a byte of the CPU's lands; from the next slot on it is there"),
+    Signal("cpu", "queue", 32, "bytes", "bytes that came and did not land yet; without a cpu table a transfer's come at its start"),
+)  # fmt: skip
 
 
-def _sync() -> Rest:
-    yield (
-        "line_blank",
-        1,
-        "0 or 1",
-        "1 beside the picture, the border included: from where a line's slots begin to its dot 0",
-    )
-    yield "frame_blank", 1, "0 or 1", "1 on the lines below the picture, each from where its slots begin"
-    yield (
-        "line_start",
-        1,
-        "0 or 1",
-        "1 while dot 0 of a line lasts, below the picture too; the model has no sync pulses",
-    )
-    yield "frame_start", 1, "0 or 1", "1 while dot 0 of line 0 lasts; the model has no sync pulses"
+def _time(chip: Chip) -> tuple[Signal, ...]:
+    frame, lines = chip.frame, _bits(chip.frame.lines_per_frame)
+    dots = _bits(frame.dots_per_line + frame.width - frame.narrowest)  # of a frame's last line before a smaller size
+    return (
+        Signal("time", "frame", 32, NUMBER, "frame of the scene, from dot 0 of its line 0 on; 0 is the first"),
+        Signal("time", "line", lines, NUMBER, "line of the frame, from its dot 0 on; 0 is the picture's first"),
+        Signal("time", "dot", dots, NUMBER, "dot of the line; from the picture's width on in the blanking before the next line"),
+    )  # fmt: skip
 
 
-def _dot(chip: Chip) -> Rest:
-    frame = chip.frame
-    most = frame.dots_per_line + frame.width - frame.narrowest  # of a frame's last line before a smaller size
-    nothing = "x where no dot of the picture shows"
-    yield "frame", 32, "number", "frame of the scene, from 0"
-    yield (
-        "line",
-        _bits(frame.lines_per_frame),
-        "number",
-        "line of the frame, from its dot 0 on; 0 is the picture's first",
-    )
-    yield (
-        "dot",
-        _bits(most),
-        "number",
-        "dot of the line; from the picture's width on it lies in the blanking before the next line",
-    )
-    yield "entry", _bits(chip.palette.entries), "number", f"entry of the palette that shows; {nothing}"
-    yield "colour", 24, "red, green, blue", f"its colour then, eight bits each, red the highest; {nothing}"
-    yield "source", 8, "number", f"who shows, by the list of sources; 0 is the backdrop; {nothing}"
-    yield "rung", 8, "number", f"the rung that won, by the list of rungs; {nothing}"
-    yield "sprite", 16, "number", f"which sprite shows, by its place in the table; all ones for none; {nothing}"
+def _picture(chip: Chip) -> tuple[Signal, ...]:
+    entry = _bits(chip.palette.entries)
+    return (
+        Signal("picture", "entry", entry, NUMBER, f"entry of the palette that shows; {NO_DOT}"),
+        Signal("picture", "colour", 24, "red, green, blue", f"its colour then, 8 bits each, red the highest; {NO_DOT}"),
+        Signal("picture", "source", 8, NUMBER, f"who shows, by the list of sources; 0 is the backdrop; {NO_DOT}"),
+        Signal("picture", "rung", 8, NUMBER, f"the rung that won, by the list of rungs; {NO_DOT}"),
+        Signal("picture", "sprite", 16, NUMBER, f"which sprite shows, by its place in the table; all ones for none; {NO_DOT}"),
+    )  # fmt: skip
 
 
-def _access(chip: Chip) -> Rest:
-    nothing = "x in a slot that nobody has"
-    yield "frame", 32, "number", "frame of the scene, from where the slots of its line 0 begin"
-    yield (
-        "line",
-        _bits(chip.frame.lines_per_frame),
-        "number",
-        "line whose slots these are; they begin with the blanking before it",
-    )
-    yield "slot", 20, "number", "slot of the line, from 0; x in what is left of a line after its last whole slot"
-    yield "busy", 1, "0 or 1", "1 in a slot that somebody has"
-    yield "client", 8, "number", f"who has it, by the list of clients; {nothing}"
-    yield "address", _bits(chip.memory.size), "bytes", f"byte address in video memory, 0 of refresh; {nothing}"
-    about = f"what is read, in the chip's byte order, or the byte that the CPU writes; 0 of refresh; {nothing}"
-    yield "value", 8 * chip.memory.bytes_per_access, "number", about
-
-
-def _cpu() -> Rest:
-    yield (
-        "lands",
-        1,
-        "0 or 1",
-        "1 in a slot in which a byte of the CPU's lands in memory; from the next slot on it is there",
-    )
-    about = (
-        "bytes that have come to the chip and not landed; without a cpu table all bytes of a transfer come at its start"
-    )
-    yield "queue", 32, "bytes", about
+def _access(chip: Chip) -> tuple[Signal, ...]:
+    lines, address, data = _bits(chip.frame.lines_per_frame), _bits(chip.memory.size), 8 * chip.memory.bytes_per_access
+    return (
+        Signal("access", "of_line", lines, NUMBER, "line whose slots these are, from the blanking before it on"),
+        Signal("access", "slot", 20, NUMBER, "slot of the line, from 0; x in what is left of a line after its last whole slot"),
+        Signal("access", "busy", 1, FLAG, "1 in a slot that somebody has"),
+        Signal("access", "client", 8, NUMBER, f"who has it, by the list of clients; {NOBODY}"),
+        Signal("access", "address", address, "bytes", f"byte address in video memory, 0 of refresh; {NOBODY}"),
+        Signal("access", "data", data, NUMBER, f"what is read, in the chip's byte order, or a byte that lands; 0 of refresh; {NOBODY}"),
+    )  # fmt: skip
 
 
 def _bits(count: int) -> int:

@@ -48,7 +48,7 @@ def chosen(drawn: Result, lines_per_frame: int) -> range:
 
 
 class Waves:
-    """Makes the waveform of ``frames``, which follow each other: of each the ``lines``, by default what ``chosen`` finds in the first.
+    """Makes the waveform of ``frames``, which follow each other: of each the ``lines``, by default what ``chosen`` finds.
 
     ``counted``: it has no records. Raises ValueError where there are no such lines, InputError where pyvcd is not installed.
     """
