@@ -4,8 +4,9 @@ Law: names are plain and stay as they are, whatever the chip is called; no two s
 the scope ``model``: ``time.frame``, ``time.line``, ``time.dot`` say where time stands; ``picture.entry``, ``picture.colour``,
 ``picture.source``, ``picture.rung``, ``picture.sprite`` what shows, where ``sync.line_blank`` and ``sync.frame_blank`` are 0;
 ``access.slot``, ``access.busy``, ``access.client``, ``access.address``, ``access.data`` who has which slot and what for. A
-line's slots begin before ``time.line`` tells it and end with it; ``access.of_line`` tells it all the while. ``flag.NAME``
-is 1 at the dot that raises a flag of the status. A chip without a time table has no ``access`` and no ``cpu``. Knows no frame and no file.
+line's slots begin before ``time.line`` tells it and end with it; ``access.of_line`` tells it all the while.
+``flag.NAME`` is 1 at the dot that raises a flag of the status. A chip without a time table has no ``access`` and no ``cpu``.
+Knows no frame and no file.
 """
 
 from __future__ import annotations
@@ -65,7 +66,7 @@ SYNC = (
 
 CPU = (
     Signal("cpu", "lands", 1, FLAG, "1 in a slot in which a byte of the CPU's lands; from the next slot on it is there"),
-    Signal("cpu", "queue", 32, "bytes", "bytes that came and did not land yet; without a cpu table a transfer's come at its start"),
+    Signal("cpu", "queue", 32, "bytes", "bytes that came and did not land yet; without a cpu table all come at once"),
 )  # fmt: skip
 
 
@@ -98,7 +99,7 @@ def _access(chip: Chip) -> tuple[Signal, ...]:
         Signal("access", "busy", 1, FLAG, "1 in a slot that somebody has"),
         Signal("access", "client", 8, NUMBER, f"who has it, by the list of clients; {NOBODY}"),
         Signal("access", "address", address, "bytes", f"byte address in video memory, 0 of refresh; {NOBODY}"),
-        Signal("access", "data", data, NUMBER, f"what is read, in the chip's byte order, or a byte that lands; 0 of refresh; {NOBODY}"),
+        Signal("access", "data", data, NUMBER, f"what is read, by the chip's byte order, or lands; 0 of refresh; {NOBODY}"),
     )  # fmt: skip
 
 
