@@ -381,7 +381,7 @@ def test_nothing_grows_with_the_number_of_frames():
     one = drawn(chip, holding(chip), [Transfer(3, 5, bytes(200), 0, 1)])
 
     def peak(count: int) -> int:
-        waves = Waves(chip, range(count), range(70))
+        waves = Waves(chip, range(count), range(6))
         tracemalloc.start()
         for number in range(count):
             for _ in waves.frame(replace(one, result=replace(one.result, frame=number))):
