@@ -28,6 +28,9 @@ COUNTS: dict[Effect, str] = {
     "next frame": "from line 0 of the next frame on",
 }
 
+NO_NAME = "no name"
+"""The first word of what the chip's file says nothing of: with the numbers of the bits behind it, unlike a field's one word."""
+
 
 class Field(NamedTuple):
     """Bits ``bits`` of a word, which are the bits ``of`` its own number (None: all of it, from bit 0).
@@ -56,6 +59,11 @@ class Field(NamedTuple):
     def title(self) -> str:
         """What people call it."""
         return " ".join(self.words)
+
+    @property
+    def idle(self) -> bool:
+        """Whether the chip makes nothing of it."""
+        return self.words[0] == NO_NAME
 
     @property
     def reset_number(self) -> int | None:
@@ -161,7 +169,8 @@ def _said(chip: Chip, field: RegisterField, part: Part, top: int, *, whole: bool
 def _unnamed(high: int, low: int, *, readable: bool) -> Field:
     said = ("Kept as written, and does nothing.",) if readable else ("Does nothing.",)
     software: Software = "rw" if readable else "w"
-    return Field(("no name", f"{high}:{low}"), Bits(((high, low),)), software, "na" if readable else "r", said=said)
+    bits = Bits(((high, low),))
+    return Field((NO_NAME, str(bits)), bits, software, "na" if readable else "r", said=said)
 
 
 def runs(mask: int) -> Iterator[tuple[int, int]]:
@@ -220,7 +229,7 @@ def _status(chip: Chip, status: Status) -> Iterator[Entry]:
         return Field(name, Bits(((bit, bit),)), software, "w", cleared=status.cleared, said=(said, cleared, last))
 
     flags = tuple(flag((name,), bit, FLAG[name]) for name, bit in status.bits.items())
-    flags = flags or (Field(("no name", "7:0"), whole_bits(8), "r", "na", said=("Reads give 0.",)),)
+    flags = flags or (Field((NO_NAME, "7:0"), whole_bits(8), "r", "na", said=("Reads give 0.",)),)
     yield Entry(("status", "flags"), status.address, 8, software, flags)
     if status.groups is not None and chip.collisions:
         names = enumerate(chip.collisions.groups)

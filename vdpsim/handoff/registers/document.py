@@ -17,7 +17,7 @@ from ...door.shown import counted
 from ..drawing.bits import Held, bit_diagram
 from .address_map import WHAT, Entry, Field
 from .pieces import Named
-from .words import markdown
+from .words import markdown, paragraph
 
 ACCESS = {"rw": "read, write", "r": "read", "w": "write"}
 CLEARED = {"read": ", which clears", "write": " 1 to clear", "never": ""}
@@ -28,7 +28,7 @@ def registers_md(chip: Chip, named: Sequence[Named]) -> str:
     """The document's text."""
     parts = [
         f"# {markdown(chip.name)}: registers\n\n",
-        f"{markdown(chip.about)}\n\n" if chip.about.strip() else "",
+        f"{paragraph(chip.about)}\n\n" if chip.about.strip() else "",
         RULES,
     ]
     parts.append("\n| address | what | bits | access | reset |\n| --- | --- | --- | --- | --- |\n")
@@ -53,7 +53,7 @@ def _address(number: int) -> str:
 
 
 def drawings(named: Sequence[Named]) -> Iterator[tuple[str, str]]:
-    """Each word's drawing: the name of its file, and the file's text."""
+    """Each word's drawing: the name of its file, and the file's text. Bits that do nothing are drawn as nobody's."""
     for one in named:
         entry = one.entry
         held = [
@@ -64,6 +64,7 @@ def drawings(named: Sequence[Named]) -> Iterator[tuple[str, str]]:
                 (_reset_of(field), _software(field), field.effect if field.sets else "-"),
             )
             for field in entry.fields
+            if not field.idle
         ]
         title = f"{entry.title}, {counted(entry.bits, 'bit')} at {_address(entry.address)}: {_access(entry)}"
         names = [_address(entry.address + byte) for byte in range(entry.size)]

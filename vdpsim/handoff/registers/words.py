@@ -11,10 +11,8 @@ import re
 from ...door.shown import printable
 
 _ALIKE = str.maketrans({"`": "'", "[": "(", "]": ")", "<": "(", ">": ")", '"': "'", "\\": "/"})
-_SIGNS = re.compile(
-    r"[\\`*\[\]<>&#|~!$@/{}^]|(?<![^\W_])_|_(?![^\W_])|(?<=www)\.|(?<!\d):(?=\w)|^[-+=\d]", re.IGNORECASE
-)
-"""What could mean something: signs of markup, underscores but within words, the dot of an address, how a list begins."""
+_SIGNS = re.compile(r"[\\`*\[\]<>&#|~!$@/{}^]|(?<![^\W_])_|_(?![^\W_])|(?<=www)\.|(?<!\d):(?=\w)", re.IGNORECASE)
+"""What could mean something in a line: signs of markup, underscores but within words, the dot of an address."""
 
 
 def one_line(text: str) -> str:
@@ -36,9 +34,19 @@ def rdl(text: str) -> str:
 
 
 def markdown(text: str) -> str:
-    """``text`` as plain text of Markdown (CommonMark 0.31, with GitHub's tables): what could mean something as its number.
+    """``text`` within a line of Markdown (CommonMark 0.31, with GitHub's tables): what could mean something as its number.
 
     >>> markdown("near.scroll_x"), markdown("a|b *c* _d_")
     ('near.scroll_x', 'a&#124;b &#42;c&#42; &#95;d&#95;')
     """
     return _SIGNS.sub(lambda found: f"&#{ord(found[0])};", one_line(text))
+
+
+def paragraph(text: str) -> str:
+    """``text`` as a paragraph of Markdown: how a list or a line under a heading would begin is written as its number too.
+
+    >>> paragraph("1. x"), paragraph("- y")
+    ('&#49;. x', '&#45; y')
+    """
+    told = markdown(text)
+    return f"&#{ord(told[0])};{told[1:]}" if re.match(r"[-+=\d]", told) else told
