@@ -49,8 +49,8 @@ def claims(chip, top):
                 mine = escaped(["register", register.name, field.name], "c", upper=True)
                 yield from (f"{theirs}_{one} == {mine}_{other}" for one, other in BITS)
     for port in chip.ports:
-        for part in ("address", "data", *(["step"] if port.step is not None else [])):
-            word = f"port_{port.target}_{part}"
+        for what in ("address", "data", *(["step"] if port.step is not None else [])):
+            word = f"port_{port.target}_{what}"
             yield f"offsetof({type_name}, {word}) == {word.upper()}"
     if chip.status:
         yield f"offsetof({type_name}, status_flags) == STATUS_ADDRESS"

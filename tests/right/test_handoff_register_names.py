@@ -18,7 +18,8 @@ from strategies import read_chip
 
 from vdpsim.chip.registers import registers
 from vdpsim.door.shown import PLAIN
-from vdpsim.handoff.registers.words import markdown, paragraph, rdl
+from vdpsim.handoff.markdown import paragraph, shown
+from vdpsim.handoff.registers.strings import inside
 
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 HOSTILE = (
@@ -98,19 +99,19 @@ def test_whatever_names_are_the_files_say_them_and_no_more(names, fields, name, 
     drawings = [data for path, data in files.items() if path.endswith(".svg")]
     assert len(drawings) == len(registers(chip))
     for data, register in zip(drawings, registers(chip).values(), strict=True):
-        shown = [same(text.text) for text in read(data).texts]
-        assert same(f"{register.name}, 9 bits") in shown[0]
-        assert all(same(field.name) in shown for field, _ in register.holds)
+        drawn = [same(text.text) for text in read(data).texts]
+        assert same(f"{register.name}, 9 bits") in drawn[0]
+        assert all(same(field.name) in drawn for field, _ in register.holds)
 
 
 def check_rdl(chip, text, top):
     assert "`" not in text and "<%" not in text
     found = [(node.inst_name, node.get_property("name"), node.get_html_desc()) for _, node, _ in registers_of(top)]
-    assert [json.loads(json.dumps(f'"{name}"')) for _, name, _ in found] == [rdl(name) for name in registers(chip)]
+    assert [name for _, name, _ in found] == [inside(name) for name in registers(chip)]
     assert all(re.fullmatch(r"(n_)?[A-Za-z0-9_]*q\d+", name) for name, _, _ in found)
     fields = [field.get_property("name") for _, _, word in registers_of(top) for field in word.fields()]
     named = [one for one in fields if not one.startswith("no name ")]
-    assert sorted(named) == sorted(rdl(field.name)[1:-1] for one in registers(chip).values() for field, _ in one.holds)
+    assert sorted(named) == sorted(inside(field.name) for one in registers(chip).values() for field, _ in one.holds)
     html = [top.get_html_desc() or "", top.get_html_name() or "", *(told or "" for _, _, told in found)]
     for _, _, word in registers_of(top):
         html += [field.get_html_desc() or "" for field in word.fields()]
@@ -139,7 +140,7 @@ def check_document(chip, text):
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_a_paragraph_is_one_paragraph(text):
-    tokens = MarkdownIt("commonmark", {"html": True}).enable("table").parse(f"{paragraph(text)}\n\n{markdown('x')}\n")
+    tokens = MarkdownIt("commonmark", {"html": True}).enable("table").parse(f"{paragraph(text)}\n\n{shown('x')}\n")
     kinds = [one.type for one in tokens if one.type != "inline"]
     assert kinds == ["paragraph_open", "paragraph_close"] * (2 if text.strip() else 1)
 

@@ -13,7 +13,8 @@ from typing import Literal, NamedTuple
 from ...chip.controls import controls
 from ...chip.line.places import cpu_places, port_bytes
 from ...chip.model import Chip, Port, Status
-from ...chip.registers import Part, Register, RegisterField, registers
+from ...chip.named import told
+from ...chip.registers import Part, Register, RegisterField, field_names, registers, rest_values
 from ...chip.registers.words import whole_bits
 from ...chip.tables.bits import Bits
 from ...chip.tables.table import Effect
@@ -109,6 +110,14 @@ def entries(chip: Chip) -> tuple[Entry, ...]:
     return tuple(sorted(found, key=lambda one: one.address))
 
 
+def wired(chip: Chip) -> Iterator[tuple[str, str]]:
+    """The controls that no field sets, each with the value that it has for good."""
+    known, settable = controls(chip), field_names(chip)
+    for name, value in rest_values(chip).items():
+        if name not in settable:
+            yield name, told(known[name].names, value)
+
+
 # Registers
 
 
@@ -188,15 +197,14 @@ def runs(mask: int) -> Iterator[tuple[int, int]]:
 def _port(chip: Chip, port: Port, count: int) -> Iterator[Entry]:
     """The words of a port: its address has ``count`` bytes."""
     where, reach = ("port", port.target), port_bytes(chip, port)
-    told = f"Where in the {reach} bytes of the {WHAT[port.target]} the next byte of data is; counts on by the step, modulo that."
+    said = f"Where in the {reach} bytes of the {WHAT[port.target]} the next byte of data is; counts on by the step, modulo that."
     bits = whole_bits(8 * count)
-    at = Field((port.target, "address"), bits, "w", "rw", said=(told,))
-    yield Entry(
-        (*where, "address"), port.address, 8 * count, "w", (at,), "counts", ("Each byte of it counts by itself.",)
-    )
-    told = f"The byte of the {WHAT[port.target]} at the port's address, which each access moves on by the step."
+    at = Field((port.target, "address"), bits, "w", "rw", said=(said,))
+    each = ("counts", ("Each byte of it counts by itself.",)) if count > 1 else (None, ())
+    yield Entry((*where, "address"), port.address, 8 * count, "w", (at,), *each)
+    said = f"The byte of the {WHAT[port.target]} at the port's address, which each access moves on by the step."
     data = Field(
-        (port.target, "byte"), whole_bits(8), "rw", "rw", reset=None, strobes=True, said=(told, LANDS[port.target])
+        (port.target, "byte"), whole_bits(8), "rw", "rw", reset=None, strobes=True, said=(said, LANDS[port.target])
     )
     yield Entry((*where, "data"), port.data, 8, "rw", (data,))
     if port.step is not None:

@@ -8,15 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from ...chip.controls import controls
 from ...chip.line.places import port_bytes
 from ...chip.model import Chip
-from ...chip.named import told
-from ...chip.registers import field_names, rest_values
 from ..names import distinct, escaped
-from .address_map import WHAT, Field
+from .address_map import WHAT, Field, wired
 from .pieces import Named, Piece, Word
-from .words import rdl
+from .strings import inside, string
 
 HEAD = """\
 // {name}: what its CPU has addresses for, in SystemRDL 2.0.
@@ -41,24 +38,17 @@ property half_write { component = reg | regfile; type = string; };  // a write t
 def registers_rdl(chip: Chip, named: Sequence[Named]) -> str:
     """The file's text. Raises InputError where two names of a field's values become one."""
     top = distinct([(chip.name,), *((chip.name, "port", port.target) for port in chip.ports)], "systemrdl", chip.name)
-    parts = [HEAD.format(name=_comment(chip.name)), *_wired(chip), PROPERTIES, *_spaces(chip, top)]
+    parts = [HEAD.format(name=inside(chip.name)), *_wired(chip), PROPERTIES, *_spaces(chip, top)]
     parts.append(f"\naddrmap {top[chip.name,]} {{\n{_told(chip.name, chip.about, 1)}")
     parts.append("    littleendian;\n    lsb0;\n    default regwidth = 8;\n    default accesswidth = 8;\n")
     return "".join([*parts, *(_entry(chip, one) for one in named), "};\n"])
 
 
-def _comment(text: str) -> str:
-    """A text within a comment, which ends with its line."""
-    return rdl(text)[1:-1]
-
-
 def _wired(chip: Chip) -> Iterator[str]:
     """The controls that nothing sets, each a comment."""
-    known, settable = controls(chip), field_names(chip)
-    wired = [(name, value) for name, value in rest_values(chip).items() if name not in settable]
-    if wired:
+    if any(wired(chip)):
         yield "//\n// Wired, without a register:\n"
-        yield from (f"//   {name} = {told(known[name].names, value)}\n" for name, value in wired)
+        yield from (f"//   {name} = {value}\n" for name, value in wired(chip))
 
 
 def _spaces(chip: Chip, top: dict[tuple[str, ...], str]) -> Iterator[str]:
@@ -75,14 +65,14 @@ def _spaces(chip: Chip, top: dict[tuple[str, ...], str]) -> Iterator[str]:
 def _told(name: str, about: str, depth: int) -> str:
     """The two properties that are for people."""
     space = "    " * depth
-    desc = f"{space}desc = {rdl(about)};\n" if about else ""
-    return f"{space}name = {rdl(name)};\n{desc}"
+    desc = f"{space}desc = {string(about)};\n" if about else ""
+    return f"{space}name = {string(name)};\n{desc}"
 
 
 def _entry(chip: Chip, one: Named) -> str:
     head = _told(one.entry.title, " ".join(one.entry.said), 2)
     if one.entry.half_write is not None:
-        head += f"        half_write = {rdl(one.entry.half_write)};\n"
+        head += f"        half_write = {string(one.entry.half_write)};\n"
     at = f"@ 0x{one.entry.address:X}"
     if len(one.words) == 1:
         return f"\n    reg {{\n{head}{_word(chip, one.words[0], 2)}    }} {one.name} {at};\n"
@@ -101,7 +91,7 @@ def _word(chip: Chip, word: Word, depth: int) -> str:
 
 def _field(chip: Chip, piece: Piece, space: str) -> str:
     field = piece.field
-    lines = [f"name = {rdl(field.title)}", f"desc = {rdl(' '.join(field.said))}"]
+    lines = [f"name = {string(field.title)}", f"desc = {string(' '.join(field.said))}"]
     lines += [f"sw = {field.software}", f"hw = {field.hardware}", *_behaviour(field), *_properties(piece)]
     enum = _enum(chip, piece, space)
     if enum:
@@ -124,9 +114,9 @@ def _properties(piece: Piece) -> list[str]:
     field = piece.field
     if not field.sets:
         return []
-    found = [f"takes_effect = {rdl(field.effect)}", f"sets = {rdl(', '.join(field.sets))}"]
+    found = [f"takes_effect = {string(field.effect)}", f"sets = {string(', '.join(field.sets))}"]
     found += [f"counts_in = {field.step}", f"takes_up_to = {field.top}"]
-    return found if piece.whole else [*found, f"has_bits = {rdl(piece.own)}"]
+    return found if piece.whole else [*found, f"has_bits = {string(piece.own)}"]
 
 
 def _enum(chip: Chip, piece: Piece, space: str) -> str:
@@ -135,7 +125,7 @@ def _enum(chip: Chip, piece: Piece, space: str) -> str:
         return ""
     names = distinct([(name,) for _, name in piece.field.names], "systemrdl", chip.name)
     lines = [
-        f"{space}    {names[name,]} = {piece.width}'d{number} {{ name = {rdl(name)}; }};\n"
+        f"{space}    {names[name,]} = {piece.width}'d{number} {{ name = {string(name)}; }};\n"
         for number, name in piece.field.names
     ]
     return f"{space}enum {piece.name}_names {{\n{''.join(lines)}{space}}};\n"
