@@ -243,9 +243,14 @@ def test_ambiguous_names_are_told_with_all_who_have_them_and_only_where_it_matte
     for dot in range(W):
         pen.at(dot + 1, line=0, dot=dot, entry=shown(every)[0, 0, dot][0])
     place = pen.file(tmp_path / "w.vcd")
-    with refused(vdpsim.InputError, r"signal dot: could be any of t\.dot, t\.c\.dot: say which$"):
+    with refused(
+        vdpsim.InputError, r"signal dot: could be any of t\.dot, t\.c\.dot: say which, or the scope that counts$"
+    ):
         vdpsim.verify(place, folder)
     assert chosen(place, folder, dot="t.dot").outcomes["dot"].seen == W
+    assert chosen(place, folder, scope="t").outcomes["dot"].seen == W
+    with refused(vdpsim.InputError, r"signal scope: no signal stands in a scope called t\.x"):
+        chosen(place, folder, scope="t.x")
 
 
 def test_two_names_of_one_id_code_are_one_signal(tmp_path, folder, every):

@@ -31,7 +31,8 @@ between them. Other lines, and what stands behind a #, are passed over; x and z 
 nothing of its column. A dot needs no more than its entry, an access no more than its address
 
 signals of a waveform have roles, and are found by these names or chosen by --signal ROLE=PATH; a PATH may be the end of the
-signal's whole path, with [HIGH:LOW] behind it for some bits, and ! before it where it is inverted:
+signal's whole path, with [HIGH:LOW] behind it for some bits, and ! before it where it is inverted. --signal scope=PATH looks at
+the signals of one scope alone:
 {roles}
 
 exit status: 0 all that was compared is the same, but for a constant shift that is told; 1 something differs; 2 a file or an

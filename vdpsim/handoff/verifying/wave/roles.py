@@ -60,6 +60,9 @@ ROLES: Mapping[str, Role] = {
 }
 """The roles, each with the names that it is found by."""
 
+SCOPE = "scope"
+"""What stands for a role where the signals of one scope alone are looked at."""
+
 _CHOICE = re.compile(r"(!?)([^\[\]]+)(?:\[(\d{1,4})(?::(\d{1,4}))?\])?")
 
 
@@ -83,6 +86,15 @@ def chosen(signals: Sequence[Signal], index: Index, asked: Mapping[str, str], fi
     """Who has which role, of those that are there. Raises InputError with all that is wrong or ambiguous."""
     problems: list[Problem] = []
     found: dict[str, Chosen] = {}
+    asked = dict(asked)
+    scope = asked.pop(SCOPE, None)
+    if scope is not None:
+        within = [one for one in signals if f".{one.path}".rpartition(".")[0].endswith(f".{scope.strip()}")]
+        if not within:
+            raise InputError(
+                [Problem(file, 0, f"signal {SCOPE}", f"no signal stands in a scope called {clipped(scope)}")]
+            )
+        signals = within
     for role in [*asked, *(role for role in ROLES if role not in asked)]:
         try:
             one = _asked(signals, role, asked[role]) if role in asked else _by_name(signals, index, role)
@@ -124,7 +136,7 @@ def _needed(found: Mapping[str, Chosen], doubtful: set[str]) -> Iterator[str]:
 def _asked(signals: Sequence[Signal], role: str, text: str) -> Chosen:
     """The signal that somebody asked for. Raises ValueError."""
     if role not in ROLES:
-        raise ValueError(f"is none; there are {', '.join(ROLES)}")
+        raise ValueError(f"is none; there are {', '.join(ROLES)}, {SCOPE}")
     form = _CHOICE.fullmatch(text.strip())
     if form is None:
         raise ValueError(
@@ -175,5 +187,7 @@ def _only(found: Sequence[Signal], none: str) -> Signal:
     if not found:
         raise ValueError(none)
     if len({one.code for one in found}) > 1:
-        raise ValueError(f"could be any of {named([each.path for each in found], 240)}: say which")
+        raise ValueError(
+            f"could be any of {named([each.path for each in found], 240)}: say which, or the {SCOPE} that counts"
+        )
     return found[0]

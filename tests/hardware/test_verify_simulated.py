@@ -1,0 +1,148 @@
+"""Does a design that a simulator runs compare with its folder, by what it prints and by what it dumps? Icarus Verilog runs it.
+
+The dump: IEEE 1364-2005, clause 18, by ``$dumpvars``; read beside by vcdvcd.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from ponds import pond, rows
+from real_parts import module, program, run
+from refusal import refused
+
+import vdpsim
+from vdpsim.cli import main
+from vdpsim.handoff.verifying.wave.dump import Dump
+
+DESIGN = """\
+`timescale 1ns / 1ps
+// Shows entries out of a memory that holds the pond's pictures, LATE dots after their time, and makes the pond's accesses.
+module ppu (input clk, output reg [6:0] line, output reg [6:0] dot, output reg frame, output valid, output [4:0] entry,
+            output [7:0] slot, output busy, output [3:0] client, output [12:0] address, output [15:0] data);
+  parameter LATE = 0;
+  reg [4:0] picture [0:8191];
+  reg [33:0] access [0:22399];
+  reg [4:0] behind [0:3];
+  wire [12:0] place = {frame, line[5:0], dot[5:0]};
+  wire [4:0] shown = line < 64 && dot < 64 ? picture[place] : 5'd0;
+  // A line's slots begin 16 dots before its dot 0, two a dot; here one is looked at for half a dot, by the clock's level.
+  wire early = dot >= 64;
+  wire [6:0] of_line = early ? (line == 69 ? 7'd0 : line + 7'd1) : line;
+  wire of_frame = early && line == 69 ? !frame : frame;
+  wire [7:0] at = early ? dot - 64 : dot + 16;
+  assign slot = {at[6:0], !clk};
+  wire [33:0] now = access[(of_frame * 70 + of_line) * 160 + slot];
+  assign {busy, client, address, data} = now;
+  assign valid = line < 64 && dot < 64;
+  assign entry = LATE == 0 ? shown : behind[LATE - 1];
+  initial begin
+    $readmemh("picture.hex", picture);
+    $readmemh("access.hex", access);
+    line = 69; dot = 64; frame = 1;
+  end
+  always @(posedge clk) begin
+    behind[0] <= shown; behind[1] <= behind[0]; behind[2] <= behind[1]; behind[3] <= behind[2];
+    dot <= dot == 79 ? 0 : dot + 1;
+    if (dot == 79) begin
+      line <= line == 69 ? 0 : line + 1;
+      if (line == 69) frame <= !frame;
+    end
+  end
+endmodule
+
+module bench;
+  reg clk = 0;
+  wire [6:0] line, dot;
+  wire frame, valid, busy;
+  wire [4:0] entry;
+  wire [7:0] slot;
+  wire [3:0] client;
+  wire [12:0] address;
+  wire [15:0] data;
+  ppu #(.LATE({late})) ppu (.clk(clk), .line(line), .dot(dot), .frame(frame), .valid(valid), .entry(entry), .slot(slot),
+                            .busy(busy), .client(client), .address(address), .data(data));
+  integer print;
+  always #5 clk = !clk;
+  always @(negedge clk) if (valid && started) $fdisplay(print, "dot %0d %d %0d %h  # at %0t", frame, line, dot, entry, $time);
+  reg started = 0;
+  always @(posedge clk) if (line == 69 && dot == 79) started <= 1;
+  initial begin
+    print = $fopen("capture.txt");
+    $dumpfile("bench.vcd");
+    $dumpvars(0, bench);
+    #({dots} * 10) $finish;
+  end
+endmodule
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    return pond(tmp_path_factory.mktemp("pond"), frames=range(2))
+
+
+def simulated(folder: Path, place: Path, *, late: int = 0, wrong: tuple[int, int, int] | None = None) -> None:
+    """Run the design on the folder's own pictures and accesses; ``wrong``: one dot is another."""
+    picture = np.zeros((2, 64, 64), int)
+    access = np.zeros((2, 70, 160), object)
+    for row in rows(folder):
+        if row[0] == "dot":
+            picture[tuple(map(int, row[1:4]))] = int(row[4], 16)
+        if row[0] == "access":
+            where, client, address, data = tuple(map(int, row[1:4])), int(row[4]), int(row[5], 16), int(row[6], 16)
+            access[where] = 1 << 33 | client << 29 | address << 16 | data
+    if wrong is not None:
+        picture[wrong] ^= 16
+    (place / "picture.hex").write_text("".join(f"{one:02x}\n" for one in picture.reshape(-1).tolist()))
+    (place / "access.hex").write_text("".join(f"{one:09x}\n" for one in access.reshape(-1).tolist()))
+    (place / "bench.v").write_text(DESIGN.replace("{late}", str(late)).replace("{dots}", str(2 * 70 * 80 + 15)))
+    compiled = run(place, program("iverilog"), "-g2005", "-o", "bench", "bench.v")
+    assert (compiled.returncode, compiled.stderr) == (0, "")
+    assert run(place, program("vvp", "iverilog"), "-n", "bench").returncode == 0
+
+
+def test_what_a_simulated_design_prints_and_dumps_is_the_same(tmp_path, folder):
+    simulated(folder, tmp_path)
+    text = vdpsim.verify(tmp_path / "capture.txt", folder)
+    assert text.same and not text.shifts and text.outcomes["dot"].seen == 2 * 64 * 64
+    with refused(
+        vdpsim.InputError,
+        r"signal dot: could be any of bench\.dot, bench\.ppu\.dot: say which, or the scope that counts",
+    ):
+        vdpsim.verify(tmp_path / "bench.vcd", folder)
+    dump = vdpsim.verify(tmp_path / "bench.vcd", folder, signals={"scope": "bench.ppu"})
+    assert dump.same and not dump.shifts, dump.text()
+    assert dump.outcomes["dot"].seen == 2 * 64 * 64
+    every = sum(row[0] == "access" for row in rows(folder))
+    assert dump.outcomes["access"].seen == every - 1  # the clock is low at first, so that line 0's slot 0 is over already
+
+
+def test_a_late_design_with_one_dot_wrong_is_told_so_by_both(tmp_path, folder, capsys):
+    simulated(folder, tmp_path, late=3, wrong=(1, 20, 33))
+    for name, signals in (("capture.txt", {}), ("bench.vcd", {"scope": "ppu"})):
+        found = vdpsim.verify(tmp_path / name, folder, signals=signals)
+        assert found.shifts == {"dot": (0, 3, 0)} and found.outcomes["dot"].wrong == 1
+        assert found.first is not None and found.first[1][:3] == (1, 20, 33)
+        words = [word for role, path in signals.items() for word in ("--signal", f"{role}={path}")]
+        assert main(["verify", str(tmp_path / name), "--against", str(folder), *words]) == 1
+        assert "first difference: frame 1, line 20, dot 33\n" in capsys.readouterr().out
+
+
+def test_the_simulators_dump_is_read_as_vcdvcd_reads_it(tmp_path, folder):
+    vcdvcd = module("vcdvcd", "vcdvcd")
+    simulated(folder, tmp_path)
+    theirs = vcdvcd.VCDVCD(str(tmp_path / "bench.vcd"))
+    dump = Dump([(tmp_path / "bench.vcd").read_bytes()])
+    assert {one.path for one in dump.signals} == {name.partition("[")[0] for name in theirs.signals}
+    codes = {one.code: number for number, one in enumerate({one.code: one for one in dump.signals}.values())}
+    ours: dict[int, list[int]] = {number: [] for number in codes.values()}
+    for changes in dump.changes(codes):
+        for number, value in changes:
+            ours[number].append(value)
+    for one in dump.signals:
+        name = next(name for name in theirs.signals if name.partition("[")[0] == one.path)
+        wanted = [int(value, 2) if set(value.lower()) <= set("01") else -1 for _, value in theirs[name].tv]
+        assert ours[codes[one.code]] == wanted, name
