@@ -286,10 +286,46 @@ registers = [
         list(register_files(with_registers(text)))
     where, differ = "in SystemRDL, as", "names must differ in letters or digits"
     assert [str(problem) for problem in raised.value.problems] == [
-        f"Curlew: 'a.b': would be a_b {where} 'a b' is: {differ}",
-        f"Curlew: 'port' 'memory' 'data': would be port_memory_data {where} 'port memory data' is: {differ}",
-        f"Curlew: 'wing beat': would be wing_beat {where} 'wing-beat' is: {differ}",
+        f"registers.rdl: 'a.b': would be a_b {where} 'a b' is: {differ}",
+        f"registers.rdl: 'port' 'memory' 'data': would be port_memory_data {where} 'port memory data' is: {differ}",
+        f"registers.rdl: 'wing beat': would be wing_beat {where} 'wing-beat' is: {differ}",
     ]
+
+
+def test_names_of_a_fields_values_that_become_one_are_refused():
+    """Modes may be called ``a_b`` and ``a__b``."""
+    plan = (CHIPS / "curlew.chip.toml").read_text("utf-8")
+    plan = plan.replace('name = "chart"', 'name = "a_b"').replace('name = "picture"', 'name = "a__b"')
+    chip = read_chip(tomllib.loads(plan.replace('"far.chart.', '"far.a_b.').replace('"far.picture.', '"far.a__b.')))
+    with refused(InputError, "^registers.rdl: 'a__b': would be a_b in SystemRDL, as 'a_b' is") as raised:
+        list(register_files(chip))
+    assert [problem.place for problem in raised.value.problems] == ["'a__b'", "'far.a__b.bitmap'"]
+
+
+OWN_WORDS = (
+    "takes_effect",
+    "sets",
+    "name",
+    "desc",
+    "reset",
+    "sw",
+    "encode",
+    "default",
+    "mem",
+    "low",
+    "high",
+    "Curlew",
+    "lsb0",
+)
+
+
+def test_names_that_the_language_or_the_file_has_too(tmp_path):
+    words = [*OWN_WORDS, "n_name_names"]
+    listed = [{"name": word, "bits": 24, "fields": {word: {"bits": "3", "sets": ["far.mode"]}}} for word in words[:1]]
+    listed += [{"name": word, "bits": 24} for word in words[1:]]
+    told(with_registers("", registers=[*listed, {"others": "wired"}], name="sets"), tmp_path)
+    names = [node.get_property("name") for _, node, _ in registers_of(elaborated(tmp_path / "registers.rdl"))]
+    assert [name for name in dict.fromkeys(names) if not name.startswith(("port", "status"))] == words
 
 
 def test_a_wrong_file_would_be_seen(tmp_path):
