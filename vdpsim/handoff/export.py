@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from ..chip.model import Chip
 from ..chip.out import chip_text
@@ -30,6 +30,7 @@ from .registers import register_files
 from .told import Told
 from .vectors.images import image_files
 from .vectors.vectors import Vectors
+from .waves.waves import Waves, check_lines
 
 README = "README.md"
 
@@ -87,11 +88,19 @@ class Memory:
         self.done = True
 
 
-MAKERS: Mapping[str, Callable[[Scene, range], Part]] = {
-    "memory": lambda _scene, _frames: Memory(),
-    "vectors": lambda scene, _frames: Vectors(scene.chip),
-    "constants": lambda scene, _frames: Still(constants_files(scene.chip)),
-    "registers": lambda scene, _frames: Still(register_files(scene.chip)),
+class Wanted(NamedTuple):
+    """What is wanted of a scene: which frames and, of the waveform, which of their lines (None: it chooses)."""
+
+    frames: range
+    lines: range | None
+
+
+MAKERS: Mapping[str, Callable[[Scene, Wanted], Part]] = {
+    "memory": lambda _scene, _wanted: Memory(),
+    "vectors": lambda scene, _wanted: Vectors(scene.chip),
+    "waves": lambda scene, wanted: Waves(scene.chip, wanted.frames, wanted.lines),
+    "constants": lambda scene, _wanted: Still(constants_files(scene.chip)),
+    "registers": lambda scene, _wanted: Still(register_files(scene.chip)),
 }
 """Who makes each part of a scene's frames."""
 
@@ -102,20 +111,24 @@ def export(
     *,
     frames: range = range(1),
     only: Iterable[str] = tuple(PARTS),
+    lines: range | None = None,
     damage: bool = False,
 ) -> None:
     """Write the folder ``folder`` with what the hardware side needs to check ``frames`` of ``scene`` against the model.
 
     ``frames``: A to B - 1 as ``range(A, B)``, within 0 to 99,999. ``only`` names the parts that are wanted, of ``memory``,
-    ``vectors``, ``constants``, ``registers``; README.md, index.json and the chip's file are always there. ``damage``: what comes
-    too late shows, as ``render`` has it. All files are written, or none.
+    ``vectors``, ``waves``, ``constants``, ``registers``; README.md, index.json and the chip's file are always there. ``lines``:
+    those of each frame that the waveform shows, A to B - 1 of 0 to ``lines_per_frame`` - 1; left out: the line of the first
+    frame with most slots used (the first of such; without a time table that with most fetches), the one before and the one
+    after it. ``damage``: what comes too late shows, as ``render`` has it. All files are written, or none.
 
-    Raises ValueError where frames or parts are none of these, or a frame has more than 2,097,152 slots; NotInTimeError, a
+    Raises ValueError where frames, parts or lines are none of these, or a frame has more than 2,097,152 slots; NotInTimeError, a
     ValueError, where a fetch comes too late and ``damage`` was not asked for; InputError where names of the chip would be one in
-    a language of its constants or of its registers; OSError where a file cannot be written.
+    a language of its constants or of its registers, or pyvcd is not installed, which the waveform needs; OSError where a file
+    cannot be written.
     """
     with Outputs() as written:
-        export_into(written, scene, folder, frames=frames, only=only, damage=damage)
+        export_into(written, scene, folder, frames=frames, only=only, lines=lines, damage=damage)
 
 
 def export_into(
@@ -125,13 +138,14 @@ def export_into(
     *,
     frames: range = range(1),
     only: Iterable[str] = tuple(PARTS),
+    lines: range | None = None,
     damage: bool = False,
 ) -> None:
     """The same as files of a run; see ``export``."""
-    parts = check(scene, frames, only)
+    parts = check(scene, frames, only, lines)
     flag("damage", damage)
     files = _Folder(written, path_of("folder", folder))
-    makers = [MAKERS[name](scene, frames) for name in parts]
+    makers = [MAKERS[name](scene, Wanted(frames, lines)) for name in parts]
     told = Told(scene, parts)
     for maker in makers:
         files.add(maker.begin())
@@ -144,8 +158,8 @@ def export_into(
     files.add([(NAME, index.text()), (README, readme(scene, index))])
 
 
-def check(scene: Scene, frames: range, only: Iterable[str]) -> tuple[str, ...]:
-    """The parts asked for, in the table's order. Raises TypeError or ValueError where they, or ``frames``, cannot be had."""
+def check(scene: Scene, frames: range, only: Iterable[str], lines: range | None = None) -> tuple[str, ...]:
+    """The parts asked for, in the table's order. Raises TypeError or ValueError where they, frames or lines cannot be had."""
     instance("scene", scene, Scene)
     instance("frames", frames, range)
     if frames.step != 1 or not frames or frames.start < 0 or frames[-1] > LAST_FRAME:
@@ -155,6 +169,9 @@ def check(scene: Scene, frames: range, only: Iterable[str]) -> tuple[str, ...]:
     wrong = [one for one in asked if one not in PARTS]
     if wrong or not asked:
         raise ValueError(f"only must name parts, of {', '.join(PARTS)}, got {', '.join(map(shown, wrong)) or 'none'}")
+    check_lines(scene.chip, lines)
+    if lines is not None and "waves" not in asked:
+        raise ValueError(f"lines are those of the waveform: only must name waves too, got {', '.join(asked)}")
     if scene.chip.time is not None:
         check_traced(scene.chip)
     return tuple(part for part in PARTS if part in asked)

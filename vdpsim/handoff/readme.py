@@ -16,6 +16,7 @@ from .parts import PARTS
 from .records.index import Index
 from .records.kinds import KINDS, MEANINGS, OUTCOMES, STIMULI
 from .sections import model_text
+from .waves.signals import TOP, signals
 
 
 def readme(scene: Scene, index: Index) -> bytes:
@@ -34,6 +35,9 @@ def _sections(scene: Scene, index: Index) -> Iterator[str]:
         yield "\n".join(_records(index))
     if "memory" in index.parts:
         yield "\n".join(_memory(index))
+    if "waves" in index.parts:
+        yield guide("waves")
+        yield "\n".join(_waves(scene))
     yield "\n".join(numbers(scene.chip, index))
     yield guide("model")
     yield from model_text(scene.chip)
@@ -75,6 +79,11 @@ def _records(index: Index) -> Iterator[str]:
         yield f"\nThose of the other {len(index.frames) - len(few)} frames stand in `index.json`."
     if any(one.left_out for one in index.frames):
         yield "\nCollisions beyond 524,288 of a frame are left out; `index.json` says how many."
+
+
+def _waves(scene: Scene) -> Iterator[str]:
+    rows = [(f"`{TOP}.{one.key}`", one.bits, one.unit, shown(one.about)) for one in signals(scene.chip)]
+    yield from table(("signal", "bits", "unit", "what"), rows)
 
 
 MOST_FRAMES = 32

@@ -9,7 +9,7 @@ import vdpsim
 from vdpsim.door.shown import printable, shown_path, value
 from vdpsim.handoff.parts import PARTS
 
-from ..numbers import frame_range
+from ..numbers import frame_range, line_range
 from ..say import tell
 from ..writing import outputs, replace_argument
 
@@ -18,12 +18,14 @@ _NAMES = ", ".join(PARTS)
 ABOUT = f"""\
 Writes a folder with all that a design in a hardware description language is checked with: memory images for $readmemh,
 every write that is done to the chip, and every dot, access, dropped sprite, collision and flag that is to come out of it, as
-plain text. Its README.md says what each file and column is and how a test bench uses them. Parts: {_NAMES}."""
+plain text; and the time of some lines as a waveform (VCD), which needs pyvcd: pip install 'vdpsim[handoff]'.
+Its README.md says what each file and column is and how a test bench uses them. Parts: {_NAMES}."""
 EXAMPLES = """\
 examples:
   vdpsim export scenes/saltmarsh.scene.toml -o marsh/                   the first frame
   vdpsim export scenes/dusk.scene.toml --frames 0:48 -o dusk/           48 frames, one after the other
   vdpsim export scenes/flock.scene.toml --only memory -o flock/         the memory images alone
+  vdpsim export scenes/tideline.scene.toml --only waves --lines 40:60 -o tideline/
   vdpsim export scenes/ferry.scene.toml --chip scenes/chips/dunlin.chip.toml -o small/
 
 a frame of 288 x 216 dots takes some 5 MB of text
@@ -38,6 +40,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", metavar="FOLDER", required=True, help="the folder for the files")
     parser.add_argument("--frames", metavar="A:B", type=frame_range, help="frames A to B-1 (default 0:1, the first)")
     parser.add_argument("--only", metavar="PART,...", help=f"these parts alone, of {_NAMES}")
+    parser.add_argument(
+        "--lines",
+        metavar="A:B",
+        type=line_range,
+        help="lines A to B-1 of each frame in the waveform (default: the first frame's fullest line and its neighbours)",
+    )
     parser.add_argument("--chip", metavar="FILE", help="use this chip file instead of the scene's own")
     parser.add_argument(
         "--writes",
@@ -62,11 +70,13 @@ def run(options: argparse.Namespace) -> int:
     from vdpsim.handoff.export import check, export_into  # noqa: PLC0415 - --help needs no engine
 
     try:
-        check(scene, frames, only)
+        check(scene, frames, only, options.lines)
     except ValueError as error:
         raise vdpsim.InputError([vdpsim.Problem(printable(options.scene), 0, "", str(error))]) from None
     with outputs(options, Path(options.output) / "README.md") as written:
-        export_into(written, scene, options.output, frames=frames, only=only, damage=options.damage)
+        export_into(
+            written, scene, options.output, frames=frames, only=only, lines=options.lines, damage=options.damage
+        )
     if frames[-1] >= scene.frames:
         told = f"is meant to run {scene.frames} frames, of which {frames[-1]} is none: later ones are what it would go on to show"
         tell(f"vdpsim: {printable(options.scene)}: {told}")
