@@ -1,6 +1,6 @@
-"""Rows of the bench about what is exported for the hardware side.
+"""Rows of the bench about what is exported for the hardware side, and what of it comes back.
 
-Law: an export of the shipped scene saltmarsh is compared with rendering the same frames, as a process and frame by frame.
+Law: an export of the shipped scene saltmarsh, or comparing what was exported, is set beside rendering the same frames.
 """
 
 from __future__ import annotations
@@ -57,3 +57,25 @@ def _process() -> float:
         render = ["render", str(SCENE), *frames, "-o", f"{Path(folder, 'render')}/"]
         turns = [(spent(*export), spent(*render)) for _ in range(2 + ROUNDS // 6)][2:]
     return float(median(exported / rendered for exported, rendered in turns))
+
+
+@row("vdpsim verify of saltmarsh, a whole capture / the vectors of its export", 3)
+def _verified() -> float:
+    """CPU of comparing two frames with a capture that is the same, over that of making the text that it is compared with."""
+    scene = vdpsim.load_scene(SCENE)
+    vectors = Vectors(scene.chip)
+    with tempfile.TemporaryDirectory() as place:
+        folder, capture = Path(place, "out"), Path(place, "capture.txt")
+        vdpsim.export(scene, folder, frames=range(2), only=["vectors"])
+        expected = (folder / "vectors").glob("*.txt")
+        capture.write_bytes(b"".join(file.read_bytes() for file in expected if file.name != "stimulus.txt"))
+
+        def compared(_number: int) -> bool:
+            return vdpsim.verify(capture, folder, whole=True).same
+
+        def made(_number: int) -> int:
+            frames = drawn(scene, range(2), damage=False, traced=True)
+            return sum(len(text) for one in frames for _, text in vectors.frame(one))
+
+        turns = [(_spent_here(compared, 0), _spent_here(made, 0)) for _ in range(2 + ROUNDS // 6)][2:]
+    return float(median(verify / export for verify, export in turns))

@@ -65,8 +65,29 @@ def parsed(pieces: Iterable[bytes]) -> Iterator[tuple[str, Columns]]:
         text = raw.translate(_TIDY)
         if b"#" in text:
             text = _COMMENT.sub(b"", text)
-        found = aligned(text)
-        yield from [found] if found else _Text(text, line).records()
+        yield from _records(text, line)
+
+
+def _records(text: bytes, line: int) -> Iterator[tuple[str, Columns]]:
+    """The records of tidy whole lines, of which ``line`` is the first one's number."""
+    found = aligned(text)
+    if found is not None:
+        yield found
+        return
+    head = _before_even(text)
+    yield from _Text(text[:head], line).records()
+    if head < len(text):
+        even, rest = aligned(text[head:]), line + text.count(b"\n", 0, head)
+        yield from [even] if even is not None else _Text(text[head:], rest).records()
+
+
+def _before_even(text: bytes) -> int:
+    """How many bytes stand before the last lines that are equally long, where these are most of the text; all bytes elsewhere."""
+    ends = np.flatnonzero(np.frombuffer(text, np.uint8) == _LINE)
+    sizes = np.diff(ends)
+    other = np.flatnonzero(sizes != sizes[-1]) if len(sizes) else sizes
+    head = int(ends[other[-1] + 1]) + 1 if len(other) else int(ends[0]) + 1 if len(ends) else len(text)
+    return head if 0 < head < len(text) // 2 else len(text)
 
 
 def _whole_lines(pieces: Iterable[bytes]) -> Iterator[tuple[bytes, int]]:

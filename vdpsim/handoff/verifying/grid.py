@@ -59,17 +59,16 @@ class Grid:
             wanted[where[there]] = np.flatnonzero(there)
         arrived = np.full(len(wanted), -1, np.int64)
         arrived[at] = np.arange(len(at))
+        gone = np.flatnonzero((wanted >= 0) & (arrived < 0))
         sorts = {
             UNLIKE: at[self._unlike(came, expected, wanted[at])],
             EXTRA: np.unique(at[wanted[at] < 0]),
-            TWICE: np.flatnonzero(np.bincount(at, minlength=len(wanted)) > 1)
-            if len(np.unique(at)) < len(at)
-            else at[:0],
-            MISSING: np.flatnonzero((wanted >= 0) & (arrived < 0) & self._window(at, one)),
+            TWICE: np.flatnonzero(np.bincount(at, minlength=len(wanted)) > 1),
+            MISSING: gone[self._window(at, one)[gone]] if len(gone) else gone,
         }
         self.outcome.seen += int((wanted[at] >= 0).sum())
         self.outcome.outside += len(inside) - len(at)
-        self.outcome.absent += int(((wanted >= 0) & (arrived < 0)).sum()) - len(sorts[MISSING])
+        self.outcome.absent += len(gone) - len(sorts[MISSING])
         wrong = np.zeros(len(wanted), np.bool_)
         for sort, places in sorts.items():
             wrong[places] = True
