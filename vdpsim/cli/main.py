@@ -53,7 +53,10 @@ COMMANDS = {
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
 }
-"""Commands by name, each with its purpose in a line; ``vdpsim/cli/commands/NAME.py`` holds it."""
+"""Commands by name, each with its purpose in a line; ``vdpsim/cli/commands/NAME.py`` holds it, or one in ``FOLDERS``."""
+
+FOLDERS = {"export": "hardware", "verify": "hardware"}
+"""The folder of a command that does not stand in ``commands/``."""
 
 EXAMPLES = """\
 start with:
@@ -188,7 +191,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     chosen = words[0] if words and words[0] in COMMANDS else None
     for name, about in COMMANDS.items():
         if chosen in {None, name}:
-            command = import_module(f".commands.{name}", __package__)
+            command = import_module(f".{FOLDERS.get(name, 'commands')}.{name}", __package__)
             part = commands.add_parser(name, help=about)
             _describe(part, command.ABOUT, command.EXAMPLES)
             command.arguments(part)

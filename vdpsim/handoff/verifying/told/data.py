@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..found import Found
 from ..outcome import Difference, Outcome
 from ..shift import Shift, step_of
-from ..verified import Verified
 
 
-def data_of(result: Verified) -> dict[str, Any]:
+def data_of(result: Found) -> dict[str, Any]:
     """All of it: dicts, lists, texts, numbers, booleans and None."""
     first = result.first
     return {
@@ -31,7 +31,7 @@ def data_of(result: Verified) -> dict[str, Any]:
     }
 
 
-def _outcome(result: Verified, kind: str, one: Outcome) -> dict[str, Any]:
+def _outcome(result: Found, kind: str, one: Outcome) -> dict[str, Any]:
     return {
         "compared": one.seen,
         "differ": one.wrong,

@@ -14,7 +14,7 @@ from ....door.given import MOST_DOTS, whole_number
 from ....images.captions import LINE, write_lines
 from ....images.dots import larger
 from ...records.parsing import Columns
-from ..verified import Verified
+from ..found import Found
 
 LARGEST = 8
 GAP = 8
@@ -23,7 +23,7 @@ PAPER, INK = (24, 24, 24), (232, 232, 232)
 Dots = npt.NDArray[np.uint8]
 
 
-def picture_of(result: Verified, scale: int = 1) -> Image.Image:
+def picture_of(result: Found, scale: int = 1) -> Image.Image:
     """The pictures beside each other, each dot ``scale`` x ``scale`` (1 to 8).
 
     Raises ValueError where no dots differ, for another scale, or for a picture of more than 67,108,864 dots.

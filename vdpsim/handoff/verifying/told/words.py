@@ -10,9 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from ....door.shown import clipped, counted, named
 from ...records.index import Index
+from ..found import Found
 from ..outcome import BESIDE, EXTRA, MISSING, TWICE, UNLIKE, Difference, Outcome, Row
 from ..shift import OFFSET, Shift, step_of
-from ..verified import Verified
 from .why import fetched
 
 NOUNS: Mapping[str, str] = {
@@ -41,12 +41,12 @@ BASE_16 = {"entry": 3, "colour": 6, "address": 6, "value": 1, "status": 2, "grou
 """Columns that are told in hexadecimal, with their digits at least."""
 
 
-def told(result: Verified) -> str:
+def told(result: Found) -> str:
     """All of it, several lines."""
     return "".join(f"{line}\n" for line in _lines(result))
 
 
-def _lines(result: Verified) -> Iterator[str]:
+def _lines(result: Found) -> Iterator[str]:
     verdict = "the same" if result.same else "differs"
     part = (
         ", as far as it goes"
@@ -64,7 +64,7 @@ def _lines(result: Verified) -> Iterator[str]:
         yield from (f"  {line}" for line in difference(result, kind, first))
 
 
-def _firsts(result: Verified) -> list[tuple[str, Difference]]:
+def _firsts(result: Found) -> list[tuple[str, Difference]]:
     """The first difference of each kind, that of all first."""
     found = [(kind, one.first) for kind, one in result.outcomes.items() if one.first is not None]
     return sorted(found, key=lambda each: each[1].when[:3])
@@ -93,7 +93,7 @@ def runs(what: str, numbers: Sequence[int]) -> str:
     return f"{what}{'' if len(numbers) == 1 else 's'} {named(shown, 100)}"
 
 
-def shifts_of(result: Verified) -> Iterator[str]:
+def shifts_of(result: Found) -> Iterator[str]:
     """The constant shifts, in sentences."""
     if result.renumbered:
         yield f"frame N of the capture is frame N {result.renumbered:+d} of the folder"
@@ -121,7 +121,7 @@ def shift_words(kind: str, shift: Shift) -> str:
     return " and ".join(parts) or "in time"
 
 
-def left_out(result: Verified) -> Iterator[str]:
+def left_out(result: Found) -> Iterator[str]:
     """What is not in the capture, or of no use in it."""
     parts = [f"{one.absent:,} {NOUNS[kind]}" for kind, one in result.outcomes.items() if one.absent]
     parts += [f"{many:,} {NOUNS[kind]} (none of that kind)" for kind, many in result.absent.items()]
@@ -143,7 +143,7 @@ def where(kind: str, frame: int, line: int, step: int) -> str:
     return ", ".join(at)
 
 
-def difference(result: Verified, kind: str, one: Difference) -> Iterator[str]:
+def difference(result: Found, kind: str, one: Difference) -> Iterator[str]:
     """What was expected and why, and what came."""
     index = result.index
     yield f"expected {_rows(index, kind, one.expected) or 'nothing'}"
