@@ -117,7 +117,7 @@ def test_what_a_simulated_design_prints_and_dumps_is_the_same(tmp_path, folder):
     assert dump.same and not dump.shifts, dump.text()
     assert dump.outcomes["dot"].seen == 2 * 64 * 64
     every = sum(row[0] == "access" for row in rows(folder))
-    assert dump.outcomes["access"].seen == every - 1  # the clock is low at first, so that line 0's slot 0 is over already
+    assert dump.outcomes["access"].seen == every - 1  # the clock is low at first: line 0's slot 0 is over by then
 
 
 def test_a_late_design_with_one_dot_wrong_is_told_so_by_both(tmp_path, folder, capsys):
