@@ -1,0 +1,250 @@
+"""The time of a line and of a frame: what follows what, in dots, lines, slots and microseconds; and who is served when.
+
+Law: slots are those of ``chip/line/rates.py``, costs those of ``chip/line/costs.py``; the order of clients is the chip's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from dataclasses import dataclass
+
+from ....chip.line.clients import KEPT, Place, places
+from ....chip.line.costs import costs_of, scan_of, sprite_costs
+from ....chip.line.rates import LineSlots, frame_rate, line_rate, line_slots
+from ....chip.model import Chip, SlotPattern, TilesMode
+from ....chip.tables.basics import size_name
+from ..drawn.frame import frame_drawn
+from ..drawn.line import line_drawn
+from ..parts import Grid, Part, Picture, Section, Words
+from .wording import NONE, cycles, micro, plain, some, trimmed, yes
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A part of a line in dots or of a frame in lines; ``first`` is counted from the picture's first."""
+
+    name: str
+    first: int
+    count: int
+
+
+def line_parts(chip: Chip) -> list[Stretch]:
+    """A line in order of time, from the end of the picture before on; what it has not is left out."""
+    frame, border = chip.frame, chip.frame.border
+    ahead = frame.dots_per_line - frame.width
+    blank = ahead - border.left - border.right
+    return _stretches(
+        -ahead,
+        (
+            ("right border, of the line before", border.right),
+            ("blanking", blank),
+            ("left border", border.left),
+            ("picture", frame.width),
+        ),
+    )
+
+
+def frame_parts(chip: Chip) -> list[Stretch]:
+    """A frame in order of time, from its first line on; what it has not is left out."""
+    frame, border = chip.frame, chip.frame.border
+    blank = frame.lines_per_frame - frame.height - border.top - border.bottom
+    return _stretches(
+        0,
+        (("picture", frame.height), ("lower border", border.bottom), ("blanking", blank), ("upper border", border.top)),
+    )
+
+
+def _stretches(first: int, parts: tuple[tuple[str, int], ...]) -> list[Stretch]:
+    found = []
+    for name, count in parts:
+        found += [Stretch(name, first, count)] if count else []
+        first += count
+    return found
+
+
+def timing(chip: Chip) -> Section:
+    """The section of frame and line."""
+    return Section("Timing", tuple(_timing(chip)))
+
+
+def _timing(chip: Chip) -> Iterator[Part]:
+    yield Grid("Rates", ("what", "value"), tuple(_rates(chip)), (1,))
+    yield Picture(
+        "frame",
+        frame_drawn(chip),
+        "A frame, to scale in dots and lines, in order of time from its upper left corner on. Line 0 and dot 0 are the picture's first.",
+    )
+    slots = line_slots(chip) if chip.time is not None else None
+    yield _line_grid(chip, slots)
+    yield _frame_grid(chip)
+    if len(chip.frame.every_size) > 1:
+        yield _sizes(chip)
+    if slots is not None:
+        yield Picture("line", line_drawn(chip, line_parts(chip)), _caption(slots))
+
+
+def _caption(slots: LineSlots) -> str:
+    return (
+        f"A line of the picture, to scale: {plain(slots.slots)} slots from the end of the picture on the line before, of which "
+        f"{plain(slots.blank)} are over before dot 0. For each place of the time table: the slots in which its fetches may lie and, "
+        "for one group of dots that is fetched in time, its own slots and where it shows."
+    )
+
+
+def _rates(chip: Chip) -> Iterator[tuple[str, str]]:
+    frame, rate = chip.frame, chip.memory.accesses_per_dot
+    yield "dot clock", cycles(frame.dot_clock)
+    yield "a dot", f"{trimmed(Fraction(1_000_000_000, frame.dot_clock))} ns"
+    yield "line rate", cycles(line_rate(frame))
+    yield "frame rate", f"{trimmed(frame_rate(frame))} Hz"
+    if rate is not None:
+        yield "accesses a dot", f"{rate}"
+        yield "a slot", f"{trimmed(1_000_000_000 / (frame.dot_clock * rate))} ns"
+    if chip.cpu is not None:
+        yield "CPU clock", cycles(chip.cpu.clock)
+        yield "CPU cycles a byte, at least", plain(chip.cpu.cycles_per_byte)
+    yield "meant for a display of", frame.display or "no kind that is named"
+
+
+def _line_grid(chip: Chip, slots: LineSlots | None) -> Grid:
+    clock = chip.frame.dot_clock
+    parts = line_parts(chip)
+    every = Stretch("whole line", parts[0].first, chip.frame.dots_per_line)
+    head = ("part of a line", "from dot", "dots", "us", *(("from slot", "slots") if slots else ()))
+    rows = [
+        (one.name, plain(one.first), plain(one.count), micro(Fraction(one.count, clock)), *_in_slots(one, slots))
+        for one in (*parts, every)
+    ]
+    return Grid("A line, in order of time", head, tuple(rows), tuple(range(1, len(head))))
+
+
+def _in_slots(one: Stretch, slots: LineSlots | None) -> tuple[str, ...]:
+    """The first slot that begins in a part, and how many do."""
+    if slots is None:
+        return ()
+    first, end = (min(slots.from_dot(dot), slots.slots) for dot in (one.first, one.first + one.count))
+    return plain(first), plain(end - first)
+
+
+def _frame_grid(chip: Chip) -> Grid:
+    line = 1 / line_rate(chip.frame)
+    parts = [*frame_parts(chip), Stretch("whole frame", 0, chip.frame.lines_per_frame)]
+    rows = tuple((one.name, plain(one.first), plain(one.count), micro(one.count * line)) for one in parts)
+    return Grid("A frame, in order of time", ("part of a frame", "from line", "lines", "us"), rows, (1, 2, 3))
+
+
+def _sizes(chip: Chip) -> Grid:
+    head = ("number", "picture", "left", "right", "top", "bottom", *(("blank slots a line",) if chip.time else ()))
+    rows = []
+    for number, one in enumerate(chip.each_size):
+        edge = one.frame.border
+        blank = (plain(line_slots(one).blank),) if chip.time else ()
+        sides = map(plain, (edge.left, edge.right, edge.top, edge.bottom))
+        rows.append((plain(number), size_name((one.frame.width, one.frame.height)), *sides, *blank))
+    return Grid(
+        "Sizes of the picture, each with its border; all else here is of the largest",
+        head,
+        tuple(rows),
+        tuple(range(2, len(head))),
+    )
+
+
+# Who is served
+
+
+def clients(chip: Chip) -> Section:
+    """The section of the clients, in the order in which they are served."""
+    if chip.time is None:
+        return Section(
+            "Clients of the memory",
+            (Words("The chip has no time table: its fetches are counted, but not placed in time."),),
+        )
+    told = (
+        "Slots go by in order, and a slot goes to the first in this table who asks for it. A group is what is fetched together; its dots "
+        "are those of the picture. A lead says how many dots before a group shows its fetches may begin."
+    )
+    head = (
+        "order",
+        "place",
+        "mode",
+        "when",
+        "lead in dots",
+        "dots a group",
+        "accesses a group",
+        "slots it may have",
+        "kept from line to line",
+    )
+    return Section(
+        "Clients of the memory",
+        (
+            Words(told),
+            Grid("Clients and places, in the order in which they are served", head, tuple(_served(chip)), (0, 4, 5, 6)),
+        ),
+    )
+
+
+def _served(chip: Chip) -> Iterator[tuple[str, ...]]:
+    time = chip.time
+    assert time is not None
+    order = 0
+    if time.cpu.active == "reserved":
+        order += 1
+        yield (
+            f"{order}",
+            "CPU",
+            NONE,
+            "in the slots of the picture that are its own",
+            NONE,
+            NONE,
+            NONE,
+            pattern(time.cpu),
+            NONE,
+        )
+    if time.refresh is not None:
+        order += 1
+        which = f"the first {plain(time.refresh.slots)}: {pattern(time.refresh)}"
+        yield f"{order}", "refresh", NONE, "on every line", NONE, NONE, plain(time.refresh.slots), which, NONE
+    for name, place in places(chip).items():
+        order += 1
+        timed = time.clients[name]
+        for mode, cost in _of_place(chip, place):
+            kept = yes(timed.keep) if place.what in KEPT else NONE
+            told = (timed.when, plain(timed.lead), *cost, pattern(timed), kept)
+            yield f"{order}", name, mode, *told
+    if left := _left_over(chip):
+        yield f"{order + 1}", "CPU", NONE, left, NONE, NONE, NONE, "all that are left there", NONE
+
+
+def _of_place(chip: Chip, place: Place) -> Iterator[tuple[str, tuple[str, str]]]:
+    """Each mode that is served at a place by name, with the dots of a group and the accesses for one."""
+    if place.layer < 0:
+        yield NONE, _sprite_cost(chip)
+        return
+    for number in place.modes:
+        mode, cost = chip.layers[place.layer].modes[number], costs_of(chip)[place.layer][number]
+        turns = place.what == "pattern" and isinstance(mode, TilesMode) and mode.cell.turn is not None
+        turned = f", {plain(cost.turned)} of a turned tile" if turns else ""
+        yield mode.name, (plain(cost.size), f"{plain(cost.costs[place.what])}{turned}")
+
+
+def _sprite_cost(chip: Chip) -> tuple[str, str]:
+    """Accesses for a sprite on a line, and for the scan of a table in memory."""
+    each, scan = sprite_costs(chip), scan_of(chip)
+    told = f"{plain(min(each))} to {plain(max(each))}" if min(each) < max(each) else plain(min(each))
+    return NONE, f"{told} a sprite" + (f", {plain(scan.accesses)} to scan the table" if scan.accesses else "")
+
+
+def _left_over(chip: Chip) -> str:
+    """When the CPU has what all others leave; nothing where that is never."""
+    assert chip.time is not None
+    cpu = chip.time.cpu
+    told = [*(["in blanking"] if cpu.blanking else []), *(["while the picture shows"] if cpu.active == "free" else [])]
+    return " and ".join(told)
+
+
+def pattern(one: SlotPattern) -> str:
+    """Which slots of a line somebody may have."""
+    if one.every is None or one.at is None:
+        return "any"
+    return f"s with s mod {one.every} = {some(one.at)}"
