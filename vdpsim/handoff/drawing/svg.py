@@ -31,7 +31,10 @@ _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 """What XML 1.0 (2.2, Char) allows nowhere."""
 
 STYLE = """
-.vd { color-scheme: light dark; --ink: #1a1a1a; --paper: #ffffff; --line: #555555; --still: #e4e4e4; --mark: #bcdcf2; --more: #f6d9a8; }
+.vd {
+  color-scheme: light dark;
+  --ink: #1a1a1a; --paper: #ffffff; --line: #555555; --still: #e4e4e4; --mark: #bcdcf2; --more: #f6d9a8;
+}
 @media screen and (prefers-color-scheme: dark) {
   .vd { --ink: #eeeeee; --paper: #161616; --line: #a0a0a0; --still: #3a3a3a; --mark: #1d4a68; --more: #634413; }
 }

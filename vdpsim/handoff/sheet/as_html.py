@@ -1,7 +1,7 @@
 """A data sheet as one page of HTML: no script, and nothing from anywhere else.
 
-Law: every text is escaped, and what would move a cursor or turn the direction of reading stands there as an escape. The page's own policy
-forbids scripts and requests to the browser. Knows no chip.
+Law: every text is escaped, and what would move a cursor or turn the direction of reading stands there as an escape. The page's
+own policy forbids scripts and requests to the browser. Knows no chip.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 r"""A data sheet as Markdown: CommonMark 0.31, with tables as GitHub Flavored Markdown has them (4.10).
 
-Law: every text stands there as text: a mark that would mean something has a backslash before it (CommonMark, 2.4). Drawings are files
-beside it, each named where it stands. Knows no chip.
+Law: every text stands there as text: a mark that would mean something has a backslash before it (CommonMark, 2.4). Drawings are
+files beside it, each named where it stands. Knows no chip.
 """
 
 from __future__ import annotations

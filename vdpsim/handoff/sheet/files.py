@@ -1,7 +1,7 @@
 """A chip's data sheet as files: a page, Markdown, and the drawings beside it.
 
-Law: what the sheet says is put together here once, from the chip, the scene's memory and one budget; both files say the same. Knows no
-file system.
+Law: what the sheet says is put together here once, from the chip, the scene's memory and one budget; both files say the same.
+Knows no file system.
 """
 
 from __future__ import annotations

@@ -1,7 +1,10 @@
 """How a data sheet's page looks: on wide and narrow screens, light and dark, and printed on A4."""
 
 STYLE = """
-:root { color-scheme: light dark; --back: #ffffff; --text: #1a1a1a; --faint: #4d5555; --edge: #c3caca; --strong: #1f5066; --band: #f3f6f7; }
+:root {
+  color-scheme: light dark;
+  --back: #ffffff; --text: #1a1a1a; --faint: #4d5555; --edge: #c3caca; --strong: #1f5066; --band: #f3f6f7;
+}
 @media screen and (prefers-color-scheme: dark) {
   :root { --back: #161616; --text: #eeeeee; --faint: #b4bcbc; --edge: #454d4f; --strong: #8fcbe6; --band: #1f2426; }
 }
@@ -18,9 +21,11 @@ nav ul { columns: 14rem; list-style: none; padding: 0; margin: 0; }
 a { color: var(--strong); }
 .wide { overflow-x: auto; }
 .wide:focus-visible { outline: 2px solid var(--strong); outline-offset: 2px; }
-table { border-collapse: collapse; margin: 0 0 .4rem; font-size: .875rem; line-height: 1.35; font-variant-numeric: tabular-nums; }
+table { min-width: min(100%, 24rem); border-collapse: collapse; margin: 0 0 .4rem; font-size: .875rem;
+  line-height: 1.35; font-variant-numeric: tabular-nums; }
 caption { text-align: left; font-weight: 600; padding: .9rem 0 .3rem; }
-th, td { border-bottom: 1px solid var(--edge); padding: .25rem .7rem .25rem .35rem; text-align: left; vertical-align: top; max-width: 26rem; }
+th, td { border-bottom: 1px solid var(--edge); padding: .25rem .7rem .25rem .35rem; text-align: left; vertical-align: top;
+  max-width: 26rem; }
 thead th { border-bottom: 2px solid var(--strong); vertical-align: bottom; }
 tbody tr:nth-child(even) { background: var(--band); }
 th.right, td.right { text-align: right; white-space: nowrap; }
@@ -40,7 +45,7 @@ figcaption { font-size: .875rem; color: var(--faint); max-width: 48rem; margin-t
   .wide { overflow: visible; }
   table { font-size: 8pt; }
   th, td { padding: .15rem .5rem .15rem .25rem; }
-  figure svg { max-width: 100%; max-height: 225mm; width: auto; height: auto; }
+  figure svg { max-width: 100%; max-height: 225mm; width: auto; height: auto; zoom: .8; }
 }
 """
 """The page's style sheet."""

@@ -1,7 +1,7 @@
-"""A chip's block diagram, laid out from its blocks: the CPU's side at the left, memory, sources, the ladder at the right.
+"""A chip's block diagram, laid out from its blocks: the CPU's side at the left, then memory and sources, the ladder at the right.
 
-Law: a box is as large as its words; boxes of one column are as wide, no two share a place, and every arrow begins and ends at a box.
-Data goes along solid lines, what registers set along dashed ones. Knows no chip.
+Law: a box is as large as its words; boxes of one column are as wide, no two share a place, and every arrow begins and ends at a
+box. Data goes along solid lines, what registers set along dashed ones. Knows no chip.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """A line's slots to scale: what shows, who has slots of its own, and in which slots each place of the time table is served.
 
-Law: a row for each, from the first slot to the last, with what it is above it. Slots are those of ``chip/line``. What there are too many
-of to draw each is drawn as one.
+Law: a row for each, from the first slot to the last, with what it is above it. Slots are those of ``chip/line``. Of what there
+are too many to draw each, all are drawn as one.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def _row(made: Drawing, line: LineSlots, row: _Row) -> None:
     made.line((made.edge, top + HIGH), (made.edge + WIDE, top + HIGH))
     if row.shows is not None:
         x = made.edge + row.shows * WIDE / line.slots
-        made.line((x, top - 3), (x, top + HIGH + 3))
+        made.line((x, top), (x, top + HIGH + 4))
 
 
 def _numbers(made: Drawing, line: LineSlots) -> None:
@@ -100,7 +100,9 @@ def _numbers(made: Drawing, line: LineSlots) -> None:
     places = spread(at, [width_of(text) + 10 for text in texts], made.edge, made.edge + WIDE)
     made.line((made.edge, top), (made.edge + WIDE, top))
     for x, place, text in zip(at, places, texts, strict=True):
-        made.line((x, top - 4), (x, top + 4), (place, top + 10))
+        made.line((x, top - 4), (x, top + 4))
+        if abs(x - place) > width_of(text) / 2:
+            made.line((x, top + 4), (place, top + 12))
         made.text(place, top + 22, text, middle=True)
 
 

@@ -12,11 +12,10 @@ from ....chip.line.clients import buffered
 from ....chip.line.rates import line_slots
 from ....chip.model import Chip, Layer, SpritesTable
 from ....chip.registers import registers
-from ....chip.tables.basics import size_name
 from ....door.shown import counted
 from ..drawn.blocks import Block, Blocks, Source, blocks_drawn
 from ..parts import Grid, Picture, Section
-from .wording import NONE, address, cycles, plain, size
+from .wording import NONE, address, by, cycles, plain, size
 
 
 def block_diagram(chip: Chip, on_chip: tuple[OnChip, ...]) -> Section:
@@ -127,7 +126,7 @@ def _ladder(chip: Chip) -> Block:
 
 def _picture(chip: Chip) -> str:
     frame = chip.frame
-    return f"{len(frame.sizes)} sizes" if len(frame.sizes) > 1 else f"{size_name((frame.width, frame.height))} dots"
+    return f"{len(frame.sizes)} sizes" if len(frame.sizes) > 1 else f"{by((frame.width, frame.height))} dots"
 
 
 def _goes(found: Blocks) -> Iterator[tuple[Block, str]]:

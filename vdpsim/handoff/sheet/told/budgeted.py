@@ -1,6 +1,6 @@
 """The budget: does the chip fit, what gives way first, and the figures behind it.
 
-Law: words and tables are those of ``budgets/told``; nothing is worked out here. The memory of the scene stands in its own section.
+Law: words and tables are those of ``budgets/told``; nothing is worked out here. The scene's memory has a section of its own.
 """
 
 from __future__ import annotations
@@ -19,6 +19,9 @@ def budgeted(found: Budget) -> Section:
 
 
 def _parts(found: Budget) -> Iterator[Part]:
+    yield Words(
+        "As vdpsim budget tells it; its option --all lists every kind of line, and --explain has the formula of each figure."
+    )
     if found.lines is not None:
         yield Words(f"Verdict: {found.verdict}")
     yield Points(tuple(verdict_lines(found)))

@@ -1,6 +1,7 @@
 """What the CPU sees: registers and the fields in them, ports, flags.
 
-Law: addresses, bits and resets are those of ``chip/registers`` and ``chip/line/places.py``; what a field does is what its controls say.
+Law: addresses, bits and resets are those of ``chip/registers`` and ``chip/line/places.py``; what a field does is what its
+controls say.
 """
 
 from __future__ import annotations
@@ -17,12 +18,11 @@ from ...drawing.bits import Held, bit_diagram
 from ..parts import Grid, Part, Picture, Section, Words
 from .wording import NONE, address, plain
 
-EFFECTS = {
-    "at once": "at the dot written",
-    "next line": "at dot 0 of the next line",
-    "next frame": "at the start of the next frame",
-}
-"""When a write counts, in words."""
+EFFECTS = (
+    "A field takes effect at once: from the dot written; with the next line: from dot 0 of the line after the one in which it is "
+    "written; or with the next frame: from dot 0 of line 0 of the frame after."
+)
+"""When a write counts."""
 
 
 def register_map(chip: Chip) -> Section:
@@ -32,8 +32,8 @@ def register_map(chip: Chip) -> Section:
 
 def _registers(chip: Chip) -> Iterator[Part]:
     known = registers(chip)
-    yield Words("The low byte of a register stands at its address, the next at the address after it.")
-    head = ("address", "register", "bits", "access", "reset", "part of a field", "fields")
+    yield Words(f"The low byte of a register stands at its address, the next at the address after it. {EFFECTS}")
+    head = ("address", "register", "bits", "access", "reset", "half write", "fields")
     yield Grid("Registers, in their order", head, tuple(_register(one) for one in known.values()), (0, 2, 4))
     head = ("field", "bits in its register", "unit", "largest", "reset", "takes effect", "what it sets")
     yield Grid(
@@ -53,7 +53,8 @@ def _register(one: Register) -> tuple[str, ...]:
     held = sorted(one.holds, key=lambda each: -each[1].bits.highest)
     told = ", ".join(f"{field.name} {part.bits}" for field, part in held) or NONE
     digits = -(-one.bits // 4)
-    waits = "waits for the rest" if one.half_write == "waits" else "counts"
+    halves = one.size > 1 or any(field.split for field, _ in one.holds)
+    waits = one.half_write if halves else NONE
     return address(one.address), one.name, plain(one.bits), one.access, f"0x{one.reset:0{digits}X}", waits, told
 
 
@@ -68,7 +69,7 @@ def _field(chip: Chip, one: RegisterField, known: list[Register]) -> tuple[str, 
         plain(one.step),
         plain(one.top),
         _named(one.names, one.reset),
-        EFFECTS[one.effect],
+        one.effect,
         f"{sets}{about}{names}",
     )
 

@@ -7,13 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ....chip.controls import has_cell_bank
+from ....chip.controls import controls, has_cell_bank
 from ....chip.line.costs import costs_of
 from ....chip.model import AnyMode, BitmapMode, Chip, Entries, Layer, Rung, TilesMode
 from ....chip.tables.kinds.surface import SurfaceMode
 from ..parts import Grid, Part, Points, Section, Words
 from .features import shape
 from .wording import by, listed, plain
+
+RULE = (
+    "A dot's value becomes an entry: base + bank x bank step + value x value step. In text, and where a cell gives two colours, "
+    "the value is a colour number."
+)
+"""How a value becomes an entry."""
 
 
 def layers(chip: Chip) -> Section:
@@ -85,11 +91,15 @@ def _off(mode: AnyMode) -> str:
 def palette(chip: Chip) -> Section:
     """The section of the palette, and of how values become its entries."""
     table = chip.palette
-    told = f"{plain(table.entries)} entries of {table.word_bits} bits, which all sources share, in banks of {plain(table.bank_size)}."
-    rule = "A dot's value becomes an entry: base + bank x bank step + value x value step. In text and where a cell gives two colours the value is a colour number."
+    told = f"{plain(table.entries)} entries of {table.word_bits} bits, which all sources share"
     head = ("source", "base", "bank step", "value step", "bank", "shows nothing")
     return Section(
-        "Palette", (Words(told), Words(rule), Grid("How values become entries", head, tuple(_rules(chip)), (1, 2, 3)))
+        "Palette",
+        (
+            Words(f"{told}, in banks of {plain(table.bank_size)}."),
+            Words(RULE),
+            Grid("How values become entries", head, tuple(_rules(chip)), (1, 2, 3)),
+        ),
     )
 
 
@@ -98,7 +108,8 @@ def _rules(chip: Chip) -> Iterator[tuple[str, ...]]:
     for layer in chip.layers:
         for mode in layer.modes:
             name = f"{layer.name}.{mode.name}"
-            bank = "in the cell" if has_cell_bank(mode) else f"{layer.name}.bank, or 0 without one"
+            held = f"{layer.name}.bank" if f"{layer.name}.bank" in controls(chip) else "0"
+            bank = "in the cell" if has_cell_bank(mode) else held
             yield name, *_rule(chip, mode.entries), bank, _value(nothing[name])
     if chip.sprites is not None:
         bank = "in the record" if chip.sprites.fields.bank else "0"
@@ -129,7 +140,7 @@ def ladders(chip: Chip) -> Section:
                 ]
     if chip.sprites is not None:
         settle = {
-            "before the ladder": "Sprites settle among themselves before the ladder: one dot of theirs stands for all of them at each place.",
+            "before the ladder": "Sprites settle among themselves first: at each dot the ladder sees one of them.",
             "rung by rung": "Sprites settle among themselves on each of their rungs.",
         }
         parts.append(Words(settle[chip.sprites.resolve]))

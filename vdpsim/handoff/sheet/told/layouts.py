@@ -1,7 +1,7 @@
 """How words lie in memory: cells, records, palette entries and dots as bit diagrams, and what each field says.
 
-Law: layouts are those of the chip's file; what a field means is what the file's own description says of its key. Layouts that are alike
-stand here once, with all that have them.
+Law: layouts are those of the chip's file; what a field means is what the description of the file's keys says. Layouts that are
+alike stand here once, with all that have them.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from ....chip.model import BitmapMode, Chip, Table
 from ....chip.tables.bits import Bits
 from ....chip.tables.modes import DotsMode
+from ....door.shown import counted
 from ...drawing.bits import Held, bit_diagram
 from ..parts import Grid, Part, Picture, Section, Words
 from .wording import listed
@@ -37,9 +38,8 @@ def layouts(chip: Chip) -> Section:
 
 def _layouts(chip: Chip) -> Iterator[Part]:
     first = "low" if chip.memory.byte_order == "little" else "high"
-    yield Words(
-        f"Bit 0 counts least. A word of several bytes lies in memory with its {first} byte first; an entry's as a port writes it, the low byte first."
-    )
+    told = f"Bit 0 counts least. A word of several bytes lies in memory with its {first} byte first"
+    yield Words(f"{told}; ports take an entry of the palette with its low byte first.")
     for number, (words, owners) in enumerate(_alike(_words(chip))):
         yield from _word(words, owners, f"word-{number}")
     for number, (dots, owners) in enumerate(_together(_dots(chip)).items()):
@@ -140,14 +140,9 @@ def _byte(dots: Dots, owners: list[str], name: str) -> Picture:
     each = 1 if dots.planes else dots.bits
     count = 8 // each
     place = {dot: each * (dot if dots.low else count - 1 - dot) for dot in range(count)}
-    held = [Held(f"dot {dot}", Bits(((low + each - 1, low),))) for dot, low in place.items()]
-    told = f"First byte of a row of dots of {listed(owners)}"
+    held = [Held(f"{dot}", Bits(((low + each - 1, low),))) for dot, low in place.items()]
+    told = f"First byte of a row of {listed(owners)}: which dot has which bits, from dot 0 at the left"
     if dots.planes:
-        told += f", in plane p: bit p of each dot; {dots.bits} planes, and {PLANES[dots.planes]}"
-    else:
-        told += (
-            f": {dots.bits} bits a dot, dot 0 is the leftmost"
-            if dots.bits > 1
-            else ": a bit a dot, dot 0 is the leftmost"
-        )
-    return Picture(name, bit_diagram(f"Byte of dots{' in a plane' if dots.planes else ''}", 8, held), f"{told}.")
+        told += f"; in plane p it is bit p of each; {dots.bits} planes, and {PLANES[dots.planes]}"
+    title = "Dots in a byte of a plane" if dots.planes else f"Dots in a byte, {counted(dots.bits, 'bit')} each"
+    return Picture(name, bit_diagram(title, 8, held), f"{told}.")

@@ -6,8 +6,8 @@ Law: slots are those of ``chip/line/rates.py``, costs those of ``chip/line/costs
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from dataclasses import dataclass
+from fractions import Fraction
 
 from ....chip.line.clients import KEPT, Place, places
 from ....chip.line.costs import costs_of, scan_of, sprite_costs
@@ -17,7 +17,13 @@ from ....chip.tables.basics import size_name
 from ..drawn.frame import frame_drawn
 from ..drawn.line import line_drawn
 from ..parts import Grid, Part, Picture, Section, Words
-from .wording import NONE, cycles, micro, plain, some, trimmed, yes
+from .wording import NONE, cycles, micro, nano, plain, some, trimmed, yes
+
+FRAME = (
+    "Picture, border and blanking, to scale. Line 0 and dot 0 are the picture's first: what stands above it are the last lines "
+    "of the frame before, and a line's time begins with the right border of the line before."
+)
+"""What the drawing of a frame shows."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +79,7 @@ def _timing(chip: Chip) -> Iterator[Part]:
     yield Picture(
         "frame",
         frame_drawn(chip),
-        "A frame, to scale in dots and lines, in order of time from its upper left corner on. Line 0 and dot 0 are the picture's first.",
+        FRAME,
     )
     slots = line_slots(chip) if chip.time is not None else None
     yield _line_grid(chip, slots)
@@ -87,20 +93,20 @@ def _timing(chip: Chip) -> Iterator[Part]:
 def _caption(slots: LineSlots) -> str:
     return (
         f"A line of the picture, to scale: {plain(slots.slots)} slots from the end of the picture on the line before, of which "
-        f"{plain(slots.blank)} are over before dot 0. For each place of the time table: the slots in which its fetches may lie and, "
-        "for one group of dots that is fetched in time, its own slots and where it shows."
+        f"{plain(slots.blank)} are over before dot 0. For each place of the time table: the slots in which its fetches may "
+        "lie and, of what is fetched in time, those of one group of dots, which shows at their end."
     )
 
 
 def _rates(chip: Chip) -> Iterator[tuple[str, str]]:
     frame, rate = chip.frame, chip.memory.accesses_per_dot
     yield "dot clock", cycles(frame.dot_clock)
-    yield "a dot", f"{trimmed(Fraction(1_000_000_000, frame.dot_clock))} ns"
+    yield "a dot", nano(Fraction(1, frame.dot_clock))
     yield "line rate", cycles(line_rate(frame))
     yield "frame rate", f"{trimmed(frame_rate(frame))} Hz"
     if rate is not None:
         yield "accesses a dot", f"{rate}"
-        yield "a slot", f"{trimmed(1_000_000_000 / (frame.dot_clock * rate))} ns"
+        yield "a slot", nano(1 / (frame.dot_clock * rate))
     if chip.cpu is not None:
         yield "CPU clock", cycles(chip.cpu.clock)
         yield "CPU cycles a byte, at least", plain(chip.cpu.cycles_per_byte)
@@ -161,8 +167,8 @@ def clients(chip: Chip) -> Section:
             (Words("The chip has no time table: its fetches are counted, but not placed in time."),),
         )
     told = (
-        "Slots go by in order, and a slot goes to the first in this table who asks for it. A group is what is fetched together; its dots "
-        "are those of the picture. A lead says how many dots before a group shows its fetches may begin."
+        "Slots go by in order, and a slot goes to the first in this table who asks for it. A group is what is fetched "
+        "together; its dots are those of the picture. A lead says how many dots before a group shows its fetches may begin."
     )
     head = (
         "order",
@@ -203,8 +209,9 @@ def _served(chip: Chip) -> Iterator[tuple[str, ...]]:
         )
     if time.refresh is not None:
         order += 1
-        which = f"the first {plain(time.refresh.slots)}: {pattern(time.refresh)}"
-        yield f"{order}", "refresh", NONE, "on every line", NONE, NONE, plain(time.refresh.slots), which, NONE
+        first = f"the first {plain(time.refresh.slots)}"
+        which = first if time.refresh.every is None else f"{first} of {pattern(time.refresh)}"
+        yield f"{order}", "refresh", NONE, "on every line", NONE, NONE, NONE, which, NONE
     for name, place in places(chip).items():
         order += 1
         timed = time.clients[name]

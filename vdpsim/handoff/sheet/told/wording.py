@@ -31,6 +31,11 @@ def micro(seconds: Fraction) -> str:
     return f"{float(seconds * 1_000_000):,.3f}"
 
 
+def nano(seconds: Fraction) -> str:
+    """A time in nanoseconds, to a thousandth."""
+    return f"{float(seconds * 1_000_000_000):,.3f} ns"
+
+
 def cycles(hertz: int | Fraction) -> str:
     """A rate in MHz, kHz or Hz, with as many digits as it needs, six behind the point at most."""
     for unit, name in ((1_000_000, "MHz"), (1_000, "kHz")):
