@@ -14,6 +14,9 @@ from ...door.shown import printable
 from .parts import Grid, Part, Picture, Points, Section, Sheet, Words
 from .style import STYLE
 
+SHORT = 24
+"""Rows of a table that is not broken between two printed pages."""
+
 HEAD = """\
 <!doctype html>
 <html lang="en">
@@ -77,7 +80,8 @@ def _(part: Grid) -> str:
     heads = _row(part, "th", ' scope="col"', part.head)
     rows = "\n".join(_row(part, "td", "", row) for row in part.rows)
     caption = escaped(part.caption)
-    table = f"<table>\n<caption>{caption}</caption>\n<thead>{heads}</thead>\n<tbody>\n{rows}\n</tbody>\n</table>"
+    short = ' class="short"' if len(part.rows) <= SHORT else ""
+    table = f"<table{short}>\n<caption>{caption}</caption>\n<thead>{heads}</thead>\n<tbody>\n{rows}\n</tbody>\n</table>"
     return _scroller(caption, table)
 
 

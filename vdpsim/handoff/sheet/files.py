@@ -17,13 +17,14 @@ from .as_markdown import as_markdown
 from .parts import Section, Sheet
 from .told.blocks import block_diagram
 from .told.budgeted import budgeted
+from .told.clients import clients
 from .told.cpu_side import ports, register_map
 from .told.features import features
 from .told.layers import ladders, layers, palette
 from .told.layouts import layouts
 from .told.memory import memory_map
 from .told.sprites import limits, sprites
-from .told.timing import clients, timing
+from .told.timing import timing
 
 DRAWINGS = "sheet"
 """The folder of the drawings that ``sheet.md`` shows."""

@@ -38,7 +38,8 @@ figcaption { font-size: .875rem; color: var(--faint); max-width: 48rem; margin-t
   h1 { font-size: 20pt; }
   h2 { font-size: 13pt; break-after: avoid; }
   nav { display: none; }
-  figure, tr, li { break-inside: avoid; }
+  figure, tr, li, .short { break-inside: avoid; }
+  figcaption { font-size: 8.5pt; }
   caption { break-after: avoid; }
   thead { display: table-header-group; }
   p { orphans: 3; widows: 3; }

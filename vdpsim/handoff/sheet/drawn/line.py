@@ -101,7 +101,7 @@ def _numbers(made: Drawing, line: LineSlots) -> None:
     made.line((made.edge, top), (made.edge + WIDE, top))
     for x, place, text in zip(at, places, texts, strict=True):
         made.line((x, top - 4), (x, top + 4))
-        if abs(x - place) > width_of(text) / 2:
+        if abs(x - place) > width_of(text) / 2 + 6:
             made.line((x, top + 4), (place, top + 12))
         made.text(place, top + 22, text, middle=True)
 

@@ -1,6 +1,6 @@
-"""The time of a line and of a frame: what follows what, in dots, lines, slots and microseconds; and who is served when.
+"""The time of a line and of a frame: what follows what, in dots, lines, slots and microseconds.
 
-Law: slots are those of ``chip/line/rates.py``, costs those of ``chip/line/costs.py``; the order of clients is the chip's own.
+Law: slots and rates are those of ``chip/line/rates.py``; who is served in which slot stands elsewhere.
 """
 
 from __future__ import annotations
@@ -9,15 +9,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ....chip.line.clients import KEPT, Place, places
-from ....chip.line.costs import costs_of, scan_of, sprite_costs
 from ....chip.line.rates import LineSlots, frame_rate, line_rate, line_slots
-from ....chip.model import Chip, SlotPattern, TilesMode
+from ....chip.model import Chip
 from ....chip.tables.basics import size_name
 from ..drawn.frame import frame_drawn
 from ..drawn.line import line_drawn
-from ..parts import Grid, Part, Picture, Section, Words
-from .wording import NONE, cycles, micro, nano, plain, some, trimmed, yes
+from ..parts import Grid, Part, Picture, Section
+from .wording import cycles, micro, nano, plain, trimmed
 
 FRAME = (
     "Picture, border and blanking, to scale. Line 0 and dot 0 are the picture's first: what stands above it are the last lines "
@@ -154,104 +152,3 @@ def _sizes(chip: Chip) -> Grid:
         tuple(rows),
         tuple(range(2, len(head))),
     )
-
-
-# Who is served
-
-
-def clients(chip: Chip) -> Section:
-    """The section of the clients, in the order in which they are served."""
-    if chip.time is None:
-        return Section(
-            "Clients of the memory",
-            (Words("The chip has no time table: its fetches are counted, but not placed in time."),),
-        )
-    told = (
-        "Slots go by in order, and a slot goes to the first in this table who asks for it. A group is what is fetched "
-        "together; its dots are those of the picture. A lead says how many dots before a group shows its fetches may begin."
-    )
-    head = (
-        "order",
-        "place",
-        "mode",
-        "when",
-        "lead in dots",
-        "dots a group",
-        "accesses a group",
-        "slots it may have",
-        "kept from line to line",
-    )
-    return Section(
-        "Clients of the memory",
-        (
-            Words(told),
-            Grid("Clients and places, in the order in which they are served", head, tuple(_served(chip)), (0, 4, 5, 6)),
-        ),
-    )
-
-
-def _served(chip: Chip) -> Iterator[tuple[str, ...]]:
-    time = chip.time
-    assert time is not None
-    order = 0
-    if time.cpu.active == "reserved":
-        order += 1
-        yield (
-            f"{order}",
-            "CPU",
-            NONE,
-            "in the slots of the picture that are its own",
-            NONE,
-            NONE,
-            NONE,
-            pattern(time.cpu),
-            NONE,
-        )
-    if time.refresh is not None:
-        order += 1
-        first = f"the first {plain(time.refresh.slots)}"
-        which = first if time.refresh.every is None else f"{first} of {pattern(time.refresh)}"
-        yield f"{order}", "refresh", NONE, "on every line", NONE, NONE, NONE, which, NONE
-    for name, place in places(chip).items():
-        order += 1
-        timed = time.clients[name]
-        for mode, cost in _of_place(chip, place):
-            kept = yes(timed.keep) if place.what in KEPT else NONE
-            told = (timed.when, plain(timed.lead), *cost, pattern(timed), kept)
-            yield f"{order}", name, mode, *told
-    if left := _left_over(chip):
-        yield f"{order + 1}", "CPU", NONE, left, NONE, NONE, NONE, "all that are left there", NONE
-
-
-def _of_place(chip: Chip, place: Place) -> Iterator[tuple[str, tuple[str, str]]]:
-    """Each mode that is served at a place by name, with the dots of a group and the accesses for one."""
-    if place.layer < 0:
-        yield NONE, _sprite_cost(chip)
-        return
-    for number in place.modes:
-        mode, cost = chip.layers[place.layer].modes[number], costs_of(chip)[place.layer][number]
-        turns = place.what == "pattern" and isinstance(mode, TilesMode) and mode.cell.turn is not None
-        turned = f", {plain(cost.turned)} of a turned tile" if turns else ""
-        yield mode.name, (plain(cost.size), f"{plain(cost.costs[place.what])}{turned}")
-
-
-def _sprite_cost(chip: Chip) -> tuple[str, str]:
-    """Accesses for a sprite on a line, and for the scan of a table in memory."""
-    each, scan = sprite_costs(chip), scan_of(chip)
-    told = f"{plain(min(each))} to {plain(max(each))}" if min(each) < max(each) else plain(min(each))
-    return NONE, f"{told} a sprite" + (f", {plain(scan.accesses)} to scan the table" if scan.accesses else "")
-
-
-def _left_over(chip: Chip) -> str:
-    """When the CPU has what all others leave; nothing where that is never."""
-    assert chip.time is not None
-    cpu = chip.time.cpu
-    told = [*(["in blanking"] if cpu.blanking else []), *(["while the picture shows"] if cpu.active == "free" else [])]
-    return " and ".join(told)
-
-
-def pattern(one: SlotPattern) -> str:
-    """Which slots of a line somebody may have."""
-    if one.every is None or one.at is None:
-        return "any"
-    return f"s with s mod {one.every} = {some(one.at)}"
