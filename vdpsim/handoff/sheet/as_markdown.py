@@ -13,7 +13,7 @@ from functools import singledispatch
 from ...door.shown import printable
 from .parts import Grid, Part, Picture, Points, Sheet, Words
 
-_MARKS = re.compile(r"[\\`*\[\]<>|~&!$]|(?<![A-Za-z0-9])_|_(?![A-Za-z0-9])|(?<=:)//|(?<=www)\.|(?<=\w)@(?=\w)")
+_MARKS = re.compile(r"[\\`*\[\]<>|~&!$]|(?<![A-Za-z0-9])_|_(?![A-Za-z0-9])|(?<=:)//|(?<=www)\.")
 """What would begin a mark, an element, a reference, a cell or a link; an underscore between letters does not."""
 
 _OPENING = re.compile(r"^(?:[#+=-]|\d{1,9}(?=[.)]))")

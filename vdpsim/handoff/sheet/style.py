@@ -21,7 +21,7 @@ nav ul { columns: 14rem; list-style: none; padding: 0; margin: 0; }
 a { color: var(--strong); }
 .wide { overflow-x: auto; }
 .wide:focus-visible { outline: 2px solid var(--strong); outline-offset: 2px; }
-table { min-width: min(100%, 24rem); border-collapse: collapse; margin: 0 0 .4rem; font-size: .875rem;
+table { min-width: min(100%, 16rem); border-collapse: collapse; margin: 0 0 .4rem; font-size: .875rem;
   line-height: 1.35; font-variant-numeric: tabular-nums; }
 caption { text-align: left; font-weight: 600; padding: .9rem 0 .3rem; }
 th, td { border-bottom: 1px solid var(--edge); padding: .25rem .7rem .25rem .35rem; text-align: left; vertical-align: top;
@@ -40,7 +40,7 @@ figcaption { font-size: .875rem; color: var(--faint); max-width: 48rem; margin-t
   nav { display: none; }
   figure, tr, li, .short { break-inside: avoid; }
   figcaption { font-size: 8.5pt; }
-  caption { break-after: avoid; }
+  caption, section > p:has(+ .wide), section > p:has(+ figure) { break-after: avoid; }
   thead { display: table-header-group; }
   p { orphans: 3; widows: 3; }
   .wide { overflow: visible; }

@@ -150,6 +150,10 @@ def _in_time(chip: Chip, line: LineSlots, text: str, place: Place, timed: Client
     dot = chip.frame.width // 2 // size * size
     first, end = line.from_dot(-timed.lead), line.before(chip.frame.width - 1)
     begin, due = line.from_dot(dot - timed.lead), line.before(dot)
+    if begin >= due:  # a lead shorter than a slot
+        runs = [_Run(first, end, "mark")]
+        return _Row(f"{text}; for dot {dot}: no slot", tuple(run for run in runs if run.first < run.end), due)
     runs = [_Run(first, begin, "mark"), _Run(begin, due, "more"), _Run(due, end, "mark")]
-    told = f"{text}; for dot {dot}: slots {begin} to {due - 1}" if begin < due else f"{text}; no slot for dot {dot}"
-    return _Row(told, tuple(run for run in runs if run.first < run.end), due)
+    return _Row(
+        f"{text}; for dot {dot}: slots {begin} to {due - 1}", tuple(run for run in runs if run.first < run.end), due
+    )

@@ -41,7 +41,7 @@ def clients(chip: Chip) -> Section:
             (Words("The chip has no time table: its fetches are counted, but not placed in time."),),
         )
     scan = scan_of(chip).accesses
-    told = f"To find its sprites, every line makes {plain(scan)} accesses to the table, before those for the sprites that it shows."
+    told = f"To find its sprites, every line makes {plain(scan)} accesses to the table, before those for sprites that it shows."
     scanning = (Words(told),) if scan else ()
     return Section(
         "Clients of the memory",
@@ -63,7 +63,7 @@ def _served(chip: Chip) -> Iterator[tuple[str, ...]]:
             f"{order}",
             "CPU",
             NONE,
-            "in its own slots",
+            "in its own slots of the picture",
             NONE,
             NONE,
             NONE,

@@ -82,7 +82,7 @@ def _limits(chip: Chip, found: Budget) -> Iterator[tuple[str, str]]:
         size = by(found.sprites.size)
         yield f"sprites of {size} dots that find slots on any line", plain(found.sprites.fit)
     if found.cpu is not None:
-        yield "bytes that the CPU puts into video memory in a frame", plain(found.cpu.bytes_per_frame)
+        yield "bytes that the CPU gets into video memory in a frame, at worst", plain(found.cpu.bytes_per_frame)
     if chip.cpu is not None:
         yield "bytes in the queue", plain(chip.cpu.queue)
     yield "bits kept on the chip", plain(found.chip_bits)
