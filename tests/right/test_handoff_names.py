@@ -107,10 +107,12 @@ def test_names_that_become_one_are_all_told_with_both(language):
     ]
 
 
-def test_case_alone_is_a_difference_but_in_vhdl_and_in_capitals():
+def test_case_alone_is_a_difference_but_in_vhdl_and_in_what_becomes_capitals():
     paths = [["Near"], ["near"]]
-    for language in ("verilog", "c", "python", "systemrdl"):
+    for language in ("verilog", "c", "python"):
         assert len(set(distinct(paths, language, "Curlew").values())) == 2
+    with refused(InputError, "'near': would be near in SystemRDL, as 'Near' is"):
+        distinct(paths, "systemrdl", "Curlew")
     with refused(InputError, "'near': would be near in VHDL, as 'Near' is"):
         distinct(paths, "vhdl", "Curlew")
     with refused(InputError, "'near': would be NEAR in C, as 'Near' is"):

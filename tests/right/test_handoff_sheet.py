@@ -18,7 +18,6 @@ import vdpsim
 from vdpsim.handoff.sheet import files
 from vdpsim.handoff.sheet.as_html import as_html
 from vdpsim.handoff.sheet.as_markdown import as_markdown
-from vdpsim.handoff.sheet.as_markdown import escaped as escaped_markdown
 from vdpsim.handoff.sheet.files import data_sheet, sheet_files
 from vdpsim.handoff.sheet.parts import Grid, Points, Section, Sheet, Words
 from vdpsim.handoff.sheet.told.budgeted import budgeted
@@ -574,17 +573,6 @@ def test_hostile_names_stay_text(tmp_path, name):
     assert [one for one in told.links if not one.startswith(("#", "sheet/"))] == []
     for picture in sheet.pictures:
         assert "<script" not in picture.svg
-
-
-def test_marks_of_markdown_are_shown_and_mean_nothing():
-    """CommonMark 0.31, 2.4: a backslash before punctuation; GFM 6.9: what begins with www. or a scheme would be a link."""
-    assert escaped_markdown("near.scroll_x 7:0") == "near.scroll_x 7:0"
-    assert escaped_markdown("_a_ b_c") == "\\_a\\_ b_c"
-    assert escaped_markdown("a|b*c`d<e>f&g") == "a\\|b\\*c\\`d\\<e\\>f\\&g"
-    assert escaped_markdown("https://x www.x") == "https:\\// www\\.x".replace("// ", "//x ")
-    assert [escaped_markdown(one) for one in ("# a", "- a", "12. a", "12) a", "12 a", "= a")] == [
-        "\\# a", "\\- a", "12\\. a", "12\\) a", "12 a", "\\= a",
-    ]  # fmt: skip
 
 
 @given(text=st.text(st.characters(codec="utf-8"), min_size=1, max_size=60))

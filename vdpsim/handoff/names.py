@@ -23,8 +23,8 @@ TITLES: dict[Language, str] = {
     "python": "Python",
     "systemrdl": "SystemRDL",
 }
-CASELESS = frozenset({"vhdl"})
-"""Languages in which ``Near`` and ``near`` are one name."""
+CASELESS = frozenset({"vhdl", "systemrdl"})
+"""Languages in which ``Near`` and ``near`` are one name, or become one in what is made of it, as SystemRDL's do in C's macros."""
 
 _OTHER = re.compile("[^A-Za-z0-9]+")
 

@@ -10,7 +10,7 @@ import html
 from collections.abc import Iterator
 from functools import singledispatch
 
-from ...door.shown import printable
+from ..markdown import one_line
 from .parts import Grid, Part, Picture, Points, Section, Sheet, Words
 from .style import STYLE
 
@@ -38,7 +38,7 @@ def as_html(sheet: Sheet) -> str:
 
 def escaped(text: str) -> str:
     """``text`` as the inside of an element, or as an attribute's value within double quotes."""
-    return html.escape(printable(text))
+    return html.escape(one_line(text))
 
 
 def _page(sheet: Sheet) -> Iterator[str]:

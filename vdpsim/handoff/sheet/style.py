@@ -1,4 +1,7 @@
-"""How a data sheet's page looks: on wide and narrow screens, light and dark, and printed on A4."""
+"""How a data sheet's page looks: on wide and narrow screens, light and dark, and printed on A4.
+
+Law: needs no file and no font that is not there anyway; paper is light. Drawings have their own style. Knows no text.
+"""
 
 STYLE = """
 :root {
