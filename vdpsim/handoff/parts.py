@@ -15,3 +15,6 @@ PARTS: Mapping[str, str] = {
     "registers": "the CPU's address map as SystemRDL 2.0 (Accellera), for people, and a drawing of each register's bits",
 }
 """The parts, each with what it is."""
+
+OF_FRAMES = frozenset({"vectors", "waves"})
+"""Those for which frames have to be drawn."""
