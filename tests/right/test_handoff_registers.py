@@ -152,6 +152,8 @@ def test_curlews_map_on_paper(tmp_path):
     assert top.find_by_path("near_split.near_split").get_property("reset") == 216
     step = top.find_by_path("port_memory_step.memory_step")
     assert (step.get_property("reset"), step.is_sw_readable, step.is_sw_writable) == (1, False, True)
+    halves = [top.get_child_by_name(f"port_{target}_address") for target in ("memory", "sprites")]
+    assert [node.get_property("half_write", default=None) for node in halves] == ["counts", None]  # of 2 bytes, of 1
     patterns = top.find_by_path("near_tiles_patterns.near_tiles_patterns")
     assert (patterns.get_property("counts_in"), patterns.get_property("takes_up_to")) == (0x400, 63)
     mode = top.find_by_path("far_mode.far_mode").get_property("encode")
@@ -330,6 +332,11 @@ def test_the_document_on_paper(tmp_path):
     assert mode.endswith(
         "Takes 0 to 1; a larger number is kept as 1. Counts from the dot written on. 0 tiles, 1 picture. |"
     )
+    assert (
+        "| 14:7 | backdrop | 0x0 | read, write | at once | Sets backdrop: entry that shows where every rung is "
+        in "".join(rows)
+    )
+    assert [line for line in rows if "| backdrop |" in line and "Takes" in line] == []  # 8 bits, 256 entries
     top = elaborated(tmp_path / "registers.rdl")
     encoded = top.find_by_path("mode.far_mode").get_property("encode")
     assert {one.name: one.value for one in encoded} == {"tiles": 0, "picture": 1}
