@@ -41,6 +41,10 @@ CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     (r"accesses? of \d+ bytes|an even part of one|dots of an access", ("memory", "bytes_per_access")),
     ("the palette's last", ("palette", "entries")),
     ("value of the size field", ("sprites", "fields", "size")),
+    ("must be one of|is no (control|client)|must name other|must be a control", ("layers", "*", "name")),
+    ("is no (control|client)|must be a control", ("layers", "*", "modes", "*", "name")),
+    ("does not fit a word of", "cell_bytes"),
+    ("does not fit a word of", "record_bytes"),
     (r"must be 0 to \d+ .*in steps of", "bits"),
 )
 """What disagreements may hang on besides the place where they are told, by words of their sentences."""

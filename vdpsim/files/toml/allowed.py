@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import cache
-from itertools import zip_longest
+from itertools import islice, zip_longest
 from typing import Any
 
 from pydantic import BaseModel
@@ -18,17 +18,20 @@ Loc = tuple[str | int, ...]
 Schema = dict[str, Any]
 
 TEXTS = (
-    *(str(bit) for bit in range(16)),
-    *("23", "31", "7:0", "15:8", "31:24", "1/2", "x", "y", "#000", "#ffffff"),
-    *("0:1", "1:3", "priority = 0", "priority = 1"),
+    *(f"{bit + wide - 1}:{bit}" for wide in (8, 4, 3, 2) for bit in range(0, 40, wide if wide != 3 else 1)),
+    *map(str, range(40)),
+    *("1/2", "x", "y", "#000", "#ffffff", "0:1", "1:3", "priority = 0", "priority = 1"),
 )
-"""Texts of the kinds that files hold: bits, rates, names, colours, ranges, conditions."""
+"""Texts of the kinds that files hold: bits, the most first, rates, names, colours, ranges, conditions."""
 
 FARTHEST = 64
 """Where numbers end for which no largest is told."""
 
 NEAR = 8
 """Multiples of it are tried beside a wrong number."""
+
+SHORT, ROWS = 16, 16
+"""Ranges of fewer numbers are tried whole; of tables no more than so many."""
 
 KEPT = frozenset({"name", "kind"})
 """By these a table is known to others; they are kept where the rest of it is not."""
@@ -105,7 +108,13 @@ class Allowed:
         return found if schema.get("minItems") else [*found, []]
 
     def _tables(self, schema: Schema, given: dict[str, Any]) -> list[Any]:
-        """Tables with other numbers and texts than ``given``, and with all that they need."""
+        """Tables with other numbers and texts than ``given``, then those that have its name alone; with all that they need."""
+        kinds = schema.get("properties", {}).get("kind", {})
+        names = {key: given[key] for key in KEPT & given.keys() if key == "name"}
+        alike = "const" not in kinds or given.get("kind") == kinds["const"]
+        return [*(self._filled(schema, given) if alike else []), *(self._filled(schema, names) if given else [])]
+
+    def _filled(self, schema: Schema, given: dict[str, Any]) -> list[Any]:
         needed = set(schema.get("required", ())) - given.keys()
         plain = {key for key, value in given.items() if not isinstance(value, dict | list)} - KEPT
         each: dict[str, list[Any]] = {}
@@ -116,7 +125,7 @@ class Allowed:
             each[key] = values[place:] + values[:place] if values and isinstance(values[0], str) else values
         if not each or not all(each.values()):
             return []
-        return [{**given, **dict(zip(each, row, strict=True))} for row in _rows(list(each.values()))]
+        return [{**given, **dict(zip(each, row, strict=True))} for row in islice(_rows(list(each.values())), ROWS)]
 
 
 def _rows(each: list[list[Any]]) -> Iterator[list[Any]]:
@@ -132,15 +141,20 @@ def _inside(schema: Schema, part: str | int) -> list[Schema]:
         return listed[part : part + 1] or ([schema["items"]] if isinstance(schema.get("items"), dict) else [])
     if part in schema.get("properties", {}):
         return [schema["properties"][part]]
-    further = schema.get("additionalProperties")
-    return [further] if isinstance(further, dict) else []
+    further = [schema.get("additionalProperties"), *schema.get("patternProperties", {}).values()]
+    return [one for one in further if isinstance(one, dict)]
 
 
 def _numbers(schema: Schema, given: Any) -> list[Any]:
     """The least number, powers of two, the largest, and those next to ``given``."""
     least, most = schema.get("minimum", 0), schema.get("maximum", FARTHEST)
     step = schema.get("multipleOf", 1)
-    found = {least, most, *(1 << power for power in range(most.bit_length()))}
+    found = {
+        least,
+        most,
+        *(1 << power for power in range(most.bit_length())),
+        *(range(least, most) if most - least < SHORT else ()),
+    }
     if isinstance(given, int):
         found |= {given - 1, given + 1, given - given % NEAR, given - given % NEAR + NEAR}
     return sorted(one for one in found if least <= one <= most and one % step == 0)

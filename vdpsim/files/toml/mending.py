@@ -15,13 +15,17 @@ from copy import deepcopy
 from difflib import get_close_matches
 from typing import Any, Generic, NamedTuple
 
-from .allowed import Allowed, Loc
+from .allowed import KEPT, Allowed, Loc
 from .tables import Fault, Model, Source
 
-TRIES, MOST = 400, 60
+TRIES, MOST = 300, 120
 """How often a file is looked at, and how many mistakes it may have at once, to be mended."""
 
 WORD = re.compile(r"[a-z_]+")
+NAMED = re.compile(r"'([a-z][a-z0-9_]*)'")
+
+EACH = "*"
+"""In the place of a cause: each number of a list."""
 
 
 class _LeftOut:
@@ -106,7 +110,8 @@ class _Mending(Generic[Model]):
         self.allowed = Allowed(asked.model)
         self.changed: dict[Loc, None] = {}
         self.lost: frozenset[str] = frozenset()
-        self.tries = 0
+        self.tries, self.renamed = 0, False
+        self.settled: set[Fault] = set()
 
     def done(self) -> Mended[Model] | None:
         """The file mended; None where it cannot be."""
@@ -115,8 +120,13 @@ class _Mending(Generic[Model]):
             if len(look.faults) > MOST or self.tries > TRIES:
                 return None
             fault = look.faults[0]
-            if fault.kind == "extra_forbidden" or re.match(self.asked.unknown, fault.message):
+            if fault.kind == "extra_forbidden":
                 self._unknown(fault.place)
+            elif re.match(self.asked.unknown, fault.message):
+                causes = [] if self.other is None or self.renamed else self._causes(fault)
+                self.renamed = True
+                if not self._better(causes, look):
+                    _put(self.data, fault.place, LEFT_OUT)
             elif not self._step(look) and not self._lose(fault.place):
                 return None
             look = self._look()
@@ -142,41 +152,65 @@ class _Mending(Generic[Model]):
 
     def _step(self, look: _Look[Model]) -> bool:
         """Put another value where it makes the file less wrong; whether there was such a place and value."""
-        laid = list(self._laid_to(look.faults[0]))
+        laid = [place for place in self._laid_to(look.faults[0]) if place]
         around = dict.fromkeys(place[:end] for place in laid for end in range(len(place) - 1, 0, -1))
-        places = [place for place in (*laid, *self.changed, *around) if place[0] not in self.lost]
-        return any(self._better(place, look) for place in dict.fromkeys(places))
+        fresh = [place for place in laid if self.other is None or place not in self.other.changed]
+        again = [] if look.faults[0] in self.settled else [*self.changed]
+        self.settled.add(look.faults[0])
+        return any(self._better(places, look) for places in (again, fresh, laid, *([place] for place in around)))
 
-    def _better(self, place: Loc, look: _Look[Model]) -> bool:
-        """Put the best value at ``place``, if it is better than what stands there."""
-        before, best, found = _get(self.data, place), look.badness, None
-        for value in self._values(place):
-            _put(self.data, place, value)
-            badness = self._look().badness
-            if badness < best:
-                best, found = badness, (value,)
-            if best[1] == 0 or self.tries > TRIES:
-                break
-        _put(self.data, place, found[0] if found else before)
+    def _better(self, places: Iterable[Loc], look: _Look[Model]) -> bool:
+        """Put the best value at one of ``places``, if it is better than what stands there; whether there was one."""
+        best, found = look.badness, None
+        names = NAMED.findall(look.faults[0].message) + ".".join(map(str, look.faults[0].place[-1:])).split(".")
+        for place in places:
+            before = _get(self.data, place)
+            for value in self._values(place, names) if place[0] not in self.lost else ():
+                if best == (False, 0) or self.tries > TRIES:
+                    break
+                _put(self.data, place, value)
+                badness = self._look().badness
+                if badness < best:
+                    best, found = badness, (place, value)
+            _put(self.data, place, before)
         if found:
-            self.changed[place] = None
+            _put(self.data, *found)
+            self.changed[found[0]] = None
         return found is not None
 
-    def _values(self, place: Loc) -> Iterator[Any]:
-        """What may stand at ``place`` instead of what does, or in the place of that."""
-        given, others = _get(self.data, place), LEFT_OUT if self.other is None else _get(self.other.data, place)
+    def _values(self, place: Loc, names: list[str]) -> Iterator[Any]:
+        """What may stand at ``place`` instead of what does: what a mistake names, what others have, what else may."""
+        given = _get(self.data, place)
+        values: list[Any]
         if isinstance(given, list) and any(isinstance(one, dict) for one in given):
-            return  # all of a list of tables at once: what names one of them would be told as wrong
-        values = [*self._beside(place), *self.allowed.values(place, given)]
-        same = self.other is not None and place in self.other.changed and self.asked.unfelt.isdisjoint(place)
-        yield from (one for one in (values if self.other is None else reversed(values)) if not same or one != others)
-        if not self.allowed.needs(place) and not (same and others is LEFT_OUT):
-            yield LEFT_OUT
+            # All of a list of tables at once: what names one of them would be told as wrong.
+            values = [[*given, one] for one in self.allowed.values((*place, len(given)), None) if "name" not in one]
+        else:
+            said = [
+                [*given, name] if isinstance(given, list) else name for name in names if isinstance(given, list | str)
+            ]
+            values = [*said, *self._beside(place), *self.allowed.values(place, given)]
+        if not self.allowed.needs(place):
+            values = [*values, LEFT_OUT] if self.other is None else [LEFT_OUT, *values]
+        yield from (one for one in (values if self.other is None else reversed(values)) if self._unlike(place, one))
+
+    def _unlike(self, place: Loc, value: Any) -> bool:
+        """Whether ``value`` at ``place`` would be other than what the other way has put there, into it or around it."""
+        if self.other is None or not self.asked.unfelt.isdisjoint(place):
+            return True
+        for at in self.other.changed:
+            end = min(len(at), len(place))
+            if at[:end] == place[:end]:
+                if end == len(at) and end < len(place) and _get(self.other.data, place) == value:
+                    return False
+                if end == len(place) and _get(value, at[end:]) == _get(self.other.data, at):
+                    return False
+        return True
 
     def _beside(self, place: Loc) -> list[Any]:
         """What stands at the same key of the tables beside the one around ``place``."""
         tables = _get(self.data, place[:-2]) if len(place) > 1 else None
-        if not isinstance(tables, list):
+        if not isinstance(tables, list) or place[-1] in KEPT:
             return []
         here, found = _get(self.data, place), [_get(one, place[-1:]) for one in tables]
         return [one for at, one in enumerate(found) if one not in (here, LEFT_OUT) and one not in found[:at]]
@@ -187,12 +221,16 @@ class _Mending(Generic[Model]):
         if fault.kind and not isinstance(given, dict):
             return [place]
         table = place if isinstance(given, dict) else place[:-1]
-        named = list(self._named(table, set(WORD.findall(fault.message))))
-        for words, at in self.asked.causes:
-            if re.search(words, fault.message):
-                named.append((*table, at) if isinstance(at, str) else at)
+        named = [*self._named(table, set(WORD.findall(fault.message))), *self._causes(fault)]
         found = list(dict.fromkeys([*([place] if place != table or not named else []), *named]))
         return found if self.other is None else found[::-1]
+
+    def _causes(self, fault: Fault) -> Iterator[Loc]:
+        """The places elsewhere to which ``fault`` may be laid."""
+        for words, at in self.asked.causes:
+            if re.search(words, fault.message):
+                here = fault.place if isinstance(_get(self.data, fault.place), dict) else fault.place[:-1]
+                yield from _each(self.data, (*here, at) if isinstance(at, str) else at)
 
     def _named(self, table: Loc, words: set[str]) -> Iterator[Loc]:
         """The keys of a table, and of the tables in it, that ``words`` name."""
@@ -235,6 +273,17 @@ def _get(data: Any, place: Loc) -> Any:
             return LEFT_OUT
         data = data[part]
     return data
+
+
+def _each(data: Any, place: Loc, at: Loc = ()) -> Iterator[Loc]:
+    """The places that ``place`` stands for, in which ``EACH`` is each number of a list."""
+    if EACH not in place:
+        yield (*at, *place)
+        return
+    end = place.index(EACH)
+    listed = _get(data, place[:end])
+    for number, one in enumerate(listed if isinstance(listed, list) else ()):
+        yield from _each(one, place[end + 1 :], (*at, *place[:end], number))
 
 
 def _put(data: Any, place: Loc, value: Any) -> None:
