@@ -76,6 +76,18 @@ class Files:
             return tuple(("chip" if "chips" in one.file else "scene", one.place, one.message) for one in error.problems)
         return ()
 
+    def unfounded(self, mistakes: list[Mistake]) -> list[Told]:
+        """What is told with all of ``mistakes``, and of none of them alone, and not of the scene's on a right chip."""
+        founded = {one for mistake in mistakes for one in self.told(mistake)}
+        founded |= {one for one in self.told(*(each for each in mistakes if each.of == "scene")) if one[0] == "scene"}
+        founded |= {one for one in self.told(*(each for each in mistakes if each.of == "chip")) if one[0] == "chip"}
+        return [one for one in self.told(*mistakes) if one not in founded]
+
+    def hidden(self, mistakes: list[Mistake]) -> list[Mistake]:
+        """Those of ``mistakes`` of which nothing is told that is told of them alone."""
+        told = set(self.told(*mistakes))
+        return [one for one in mistakes if told.isdisjoint(self.told(one))]
+
     def mistakes(self, random: Random, of: str, count: int) -> list[Mistake]:
         """``count`` mistakes in the chip or the scene, each of which is told when it is planted alone."""
         places = list(leaves(self.right[of]))
@@ -85,6 +97,15 @@ class Files:
             if one not in found and self.told(one):
                 found.append(one)
         return found
+
+
+def planted(random: Random, pool: list[Mistake]) -> list[Mistake]:
+    """One to four of ``pool``, each in a table of its own."""
+    found: list[Mistake] = []
+    for one in random.sample(pool, random.randint(1, 4)):
+        if (one.of, one.table) not in [(other.of, other.table) for other in found]:
+            found.append(one)
+    return found
 
 
 def leaves(data: Any, at: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], Any]]:

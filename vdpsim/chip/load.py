@@ -1,7 +1,8 @@
 """From a chip file to a Chip: a whole, checked one or, for whoever looks at a scene meanwhile, as much of it as is right.
 
-Law: everything that is wrong with a file is found in one go, but for what hangs on a table that is wrong itself. In the place
-of such a table stands one that nobody asks for: who looks at a chip of this kind looks first at which tables are wrong.
+Law: everything that is wrong with a file is found in one go, but for what hangs on the very keys that are wrong. A chip that is
+partly right comes in two ways with other values where it is wrong: what is true of both hangs on none of these. In the place of a
+table that cannot be mended stands one that nobody asks for: who looks at such a chip looks first at which tables are lost.
 Knows the chip's own file and no other.
 """
 

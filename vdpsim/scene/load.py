@@ -272,7 +272,7 @@ class _Building:
         hidden = {key for table, key in WRITES_HANG_ON.items() if table in wrong}
         for index, write in self.tables["writes"]:
             with self.findings.table("writes", index):
-                if hidden & write.given:
+                if hidden and hidden & write.given:
                     look_at_file(self.assets, write)
                 else:
                     found += maker.timed(write)

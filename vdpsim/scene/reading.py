@@ -1,6 +1,7 @@
 """A scene file before it is built: its tables, its chip, and which of its lists can be looked at.
 
-Law: what is wrong is collected and never raised. Where the chip is wrong too, lists that hang on a wrong table of it are not
+Law: what is wrong is collected and never raised. A file or a chip that is wrong comes in two ways with other values where it is:
+what is found both ways hangs on none of these. Where a table of the chip cannot be mended, lists that hang on it are not
 built: of these only the tables' own shape and the files that they name are looked at.
 """
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 Tables = dict[str, list[tuple[int, Any]]]
 """The tables of each list that are right in themselves, with their places in the list."""
 
-MOST_MENDED = 60
+MOST_MENDED = 30
 """Tables of a scene file that are wrong in themselves and looked at with other values; more are left out."""
 
 SHAPE = frozenset(

@@ -4,7 +4,7 @@ Law: a file is mended in two ways that differ wherever something else stands tha
 same words hangs on nothing that is wrong, as a sentence says what is allowed: it is told. An unknown key is told and left out,
 and nothing hangs on it but a known key that it resembles. A disagreement is laid to its place and to the keys that its sentence
 names, by one way to the first of them, by the other to the last. Where no value is found the whole of a table is lost. Bounded:
-``TRIES`` looks at the file. Knows no chip and no scene.
+``TRIES`` looks at the file, fewer at a long one. Knows no chip and no scene.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from typing import Any, Generic, NamedTuple
 from .allowed import KEPT, Allowed, Loc
 from .tables import Fault, Model, Source
 
-TRIES, MOST = 300, 120
-"""How often a file is looked at, and how many mistakes it may have at once, to be mended."""
+TRIES, LONG, MOST = 400, 400_000, 120
+"""How often a file is looked at, of how many characters just once, and how many mistakes it may have to be mended."""
 
 WORD = re.compile(r"[a-z_]+")
 NAMED = re.compile(r"'([a-z][a-z0-9_]*)'")
@@ -111,23 +111,25 @@ class _Mending(Generic[Model]):
         self.changed: dict[Loc, None] = {}
         self.lost: frozenset[str] = frozenset()
         self.tries, self.renamed = 0, False
+        self.most = min(TRIES, (LONG // len(source.text)) ** 2)
         self.settled: set[Fault] = set()
 
     def done(self) -> Mended[Model] | None:
         """The file mended; None where it cannot be."""
         look = self._look()
+        self.settled.update(look.faults)
         while look.faults:
-            if len(look.faults) > MOST or self.tries > TRIES:
+            if len(look.faults) > MOST or self.tries > self.most + len(self.asked.stand_ins) + 1:
                 return None
-            fault = look.faults[0]
-            if fault.kind == "extra_forbidden":
-                self._unknown(fault.place)
+            fault, unknown = look.faults[0], [one.place for one in look.faults if one.kind == "extra_forbidden"]
+            if unknown:
+                self._unknown(unknown)
             elif re.match(self.asked.unknown, fault.message):
                 causes = [] if self.other is None or self.renamed else self._causes(fault)
                 self.renamed = True
                 if not self._better(causes, look):
                     _put(self.data, fault.place, LEFT_OUT)
-            elif not self._step(look) and not self._lose(fault.place):
+            elif (self.tries > self.most or not self._step(look)) and not self._lose(fault.place):
                 return None
             look = self._look()
         assert look.made is not None
@@ -166,7 +168,7 @@ class _Mending(Generic[Model]):
         for place in places:
             before = _get(self.data, place)
             for value in self._values(place, names) if place[0] not in self.lost else ():
-                if best == (False, 0) or self.tries > TRIES:
+                if best in {(False, 0), (True, look.badness[1] - 1)} or self.tries > self.most:
                     break
                 _put(self.data, place, value)
                 badness = self._look().badness
@@ -243,17 +245,17 @@ class _Mending(Generic[Model]):
                     (*table, key, one) for one in sorted(self.allowed.keys((*table, key)) & words & below.keys())
                 )
 
-    def _unknown(self, place: Loc) -> None:
-        """Take out the key at ``place``; the key that it may have been meant for is no longer known."""
-        given = _get(self.data, place)
-        _put(self.data, place, LEFT_OUT)
-        known = self.allowed.keys(place[:-1])
-        for near in get_close_matches(str(place[-1]), sorted(known), 1):
-            at = (*place[:-1], near)
-            if _get(self.data, at) is LEFT_OUT and not self.allowed.needs(at):
-                self.changed[at] = None
-                if self.other is not None:
-                    _put(self.data, at, given)
+    def _unknown(self, places: Iterable[Loc]) -> None:
+        """Take out the keys at ``places``; a key that one of them may have been meant for is no longer known."""
+        for place in places:
+            given, known = _get(self.data, place), self.allowed.keys(place[:-1])
+            _put(self.data, place, LEFT_OUT)
+            for near in get_close_matches(str(place[-1]), sorted(known), 1):
+                at = (*place[:-1], near)
+                if _get(self.data, at) is LEFT_OUT and not self.allowed.needs(at):
+                    self.changed[at] = None
+                    if self.other is not None:
+                        _put(self.data, at, given)
 
     def _lose(self, place: Loc) -> bool:
         """Have a stand-in in the place of the whole key; whether there is one."""
