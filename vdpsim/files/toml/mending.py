@@ -111,7 +111,7 @@ class _Mending(Generic[Model]):
         self.changed: dict[Loc, None] = {}
         self.lost: frozenset[str] = frozenset()
         self.tries, self.renamed = 0, False
-        self.most = min(TRIES, (LONG // len(source.text)) ** 2)
+        self.most = min(TRIES, (LONG // max(1, len(source.text))) ** 2)
         self.settled: set[Fault] = set()
 
     def done(self) -> Mended[Model] | None:
