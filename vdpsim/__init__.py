@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from .engine.join import join
     from .engine.ladder import Rule, Sources
     from .files.problems import InputError, Problem
+    from .handoff.export import export
     from .images.png import png_bytes
     from .machine.machine import Machine, frames, render
     from .output.animation import Animation, animation
@@ -70,6 +71,8 @@ __all__ = [  # noqa: RUF022 - grouped by theme
     "State", "Write", "RegisterWrite", "PaletteWrite", "SpriteWrite", "MemoryWrite", "Transfer", "PortWrite",
     # what drawing yields
     "Frame", "Result", "Log", "Plane", "join", "views", "source_map", "png_bytes", "log_data", "log_text",
+    # material for the hardware side
+    "export",
     # a page that explains frames
     "report_page",
     # frames that move, and whether they flash
@@ -110,6 +113,7 @@ _HOMES = {
     ".output.animation": ("Animation", "animation"),
     ".output.flashes": ("Flashes", "flashes"),
     ".report.page": ("report_page",),
+    ".handoff.export": ("export",),
     ".scene": ("Scene", "load_scene"),
     ".scene.schemas": ("schema",),
     ".comparing.beside": ("side_by_side",),

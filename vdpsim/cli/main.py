@@ -48,6 +48,7 @@ COMMANDS = {
     "compare": "put chips side by side: descriptions, budgets, the same scene",
     "sweep": "try a chip with many values of its fields, and say which fit",
     "fit": "convert pictures, sprite sheets and fonts to what a chip allows",
+    "export": "write what a hardware design is checked with: memory images, stimulus, expected records",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
 }

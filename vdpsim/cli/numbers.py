@@ -10,6 +10,7 @@ import argparse
 from ..door.shown import value
 
 LAST_FRAME = 99_999
+LAST_LINE = 8191
 
 
 def whole(text: str, least: int, most: int) -> int | None:
@@ -38,4 +39,12 @@ def frame_range(text: str) -> range:
     parts = [number_within(part, 0, LAST_FRAME + 1) for part in text.split(":")]
     if len(parts) not in {2, 3} or parts[0] >= parts[1] or parts[2:] == [0]:
         raise argparse.ArgumentTypeError(f"must be A:B or A:B:STEP with A below B and a STEP from 1, got {value(text)}")
+    return range(*parts)
+
+
+def line_range(text: str) -> range:
+    """``A:B``. Raises ArgumentTypeError where it has no line."""
+    parts = [number_within(part, 0, LAST_LINE + 1) for part in text.split(":")]
+    if len(parts) != 2 or parts[0] >= parts[1]:
+        raise argparse.ArgumentTypeError(f"must be A:B with A below B, got {value(text)}")
     return range(*parts)

@@ -119,14 +119,21 @@ def fresh(path: str | os.PathLike[str], most: int) -> bytes:
         return _bounded(file, most)
 
 
+def digester() -> blake2b:
+    """What takes a file's bytes piece by piece and gives their digest."""
+    return blake2b(digest_size=16)
+
+
 def digest(data: bytes) -> str:
     """The digest of a file's bytes, in hexadecimal."""
-    return blake2b(data, digest_size=16).hexdigest()
+    found = digester()
+    found.update(data)
+    return found.hexdigest()
 
 
 def digest_of(path: str | os.PathLike[str]) -> str:
     """The digest of a file of any size as it is now. Raises UnreadableError."""
-    found = blake2b(digest_size=16)
+    found = digester()
     with opened(path) as file:
         while piece := file.read(_PIECE):
             found.update(piece)

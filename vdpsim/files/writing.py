@@ -22,18 +22,34 @@ from ..door.shown import shown_path
 from .guard import Guard, Seen, stamp
 from .held import held
 from .hidden import Hidden
-from .reading import FLAGS, NO_FILE, digest
+from .reading import FLAGS, NO_FILE, digester
 
 CHANGED = "was changed while the command ran: nothing is written, run it again"
 
 
-@dataclass(frozen=True)
-class _StagedFile:
-    """A file to be: its name as it was given, where its bytes lie for now, and their digest."""
+class GrowingFile:
+    """A file to be, whose bytes come piece by piece: ``write`` them. Where the run ends well it is there, whole; else never."""
 
-    given: str
-    staged: Path
-    digest: str
+    def __init__(self, given: str, staged: Path) -> None:
+        self.given, self.staged = given, staged
+        self._digest = digester()
+        self._file = open(staged, "xb")  # noqa: SIM115 - stays open until the run ends
+
+    def write(self, data: bytes) -> None:
+        """Add ``data`` at its end. Raises OSError as the system does, with the path as it was given."""
+        with _named(self.given):
+            self._file.write(data)
+        self._digest.update(data)
+
+    def close(self) -> None:
+        """Nothing comes any more."""
+        with _named(self.given):
+            self._file.close()
+
+    @property
+    def digest(self) -> str:
+        """The digest of its bytes so far."""
+        return self._digest.hexdigest()
 
 
 @dataclass
@@ -99,7 +115,7 @@ class Outputs:
     def __init__(self, guard: Guard | None = None) -> None:
         self._guard = guard
         self._hidden: dict[Path, Hidden] = {}
-        self._results: dict[Path, _StagedFile] = {}
+        self._results: dict[Path, GrowingFile] = {}
         self._last: list[Callable[[], None]] = []
 
     def __enter__(self) -> Self:
@@ -120,6 +136,19 @@ class Outputs:
 
         Raises OSError where it is there and no regular file or write-protected, or was added already.
         """
+        file = self.grow(path)
+        try:
+            file.write(data)
+            file.close()
+        except BaseException:
+            self._dropped(file)
+            raise
+
+    def grow(self, path: str | Path) -> GrowingFile:
+        """The file ``path``, or the file that the link ``path`` points to, to be written piece by piece.
+
+        Raises OSError where it is there and no regular file or write-protected, or was added already.
+        """
         given = os.fspath(path)
         with _named(given):
             target = _target(given)
@@ -131,14 +160,15 @@ class Outputs:
             if folder not in self._hidden:
                 with held():
                     self._hidden[folder] = Hidden(folder)
-            staged = self._hidden[folder].stage(top, target)
-            try:
-                with open(staged, "xb") as file:
-                    file.write(data)
-            except BaseException:
-                staged.unlink(missing_ok=True)
-                raise
-            self._results[target] = _StagedFile(given, staged, digest(data))
+            self._results[target] = file = GrowingFile(given, self._hidden[folder].stage(top, target))
+            return file
+
+    def _dropped(self, file: GrowingFile) -> None:
+        """Take back a file that could not be written, so that it does not count among the results."""
+        with suppress(OSError):
+            file.close()
+        file.staged.unlink(missing_ok=True)
+        self._results = {target: one for target, one in self._results.items() if one is not file}
 
     def expect(self, path: str | Path) -> None:
         """Say beforehand that ``path`` will be written. Raises OSError where it is there and no regular file."""
@@ -150,6 +180,8 @@ class Outputs:
         self._last.append(act)
 
     def _finish(self) -> None:
+        for one in self._results.values():
+            one.close()
         seen: Mapping[str, Seen] = {}
         if self._guard:
             told = {str(target): (shown_path(one.given), one.digest) for target, one in self._results.items()}
@@ -176,6 +208,9 @@ class Outputs:
         return next(found, str(place))
 
     def _clear(self) -> None:
+        for file in self._results.values():
+            with suppress(OSError):
+                file.close()
         hidden = list(self._hidden.values())
         self._hidden.clear()
         self._results.clear()

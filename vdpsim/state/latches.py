@@ -24,6 +24,16 @@ class Latches:
         self.numbered = tuple(registers(state.chip).values())
         self._latest: dict[str, int] = {}
 
+    def fork(self) -> Latches:
+        """The registers as they stand, to be written on without these."""
+        other = Latches(self.state, dict(self.held))
+        other._latest.update(self._latest)
+        return other
+
+    def last(self, field: RegisterField) -> int:
+        """The field's value as last set."""
+        return self._raw(field) * field.step
+
     def word(self, register: Register) -> int:
         """The register's bits as they were last written."""
         waiting, bits = self.held.get(register.number, (0, 0))

@@ -77,7 +77,7 @@ class Queue:
             return Landed(none, none, none, [])
         first = self.waiting[0]
         free = self._free(fetches, self.line.at(int(first.at_hand[0] if first.at_hand else first.start)))
-        instants, at_hand = self._unpaced(free) if self.pace is None else self._paced(self.pace, free.tolist())
+        instants, moments = self._unpaced(free) if self.pace is None else self._paced(self.pace, free.tolist())
         count = len(instants)
         data = np.frombuffer(b"".join(one.data[one.done :] for one in self.waiting), np.uint8).astype(np.int64)
         places = [one.address + np.arange(one.done, len(one.data)) * one.step for one in self.waiting]
@@ -86,7 +86,13 @@ class Queue:
         for one in self.waiting:
             bytes_of.append(min(left, len(one.data) - one.done))
             left -= bytes_of[-1]
-        return Landed(instants, addresses[:count], data[:count], bytes_of, at_hand)
+        return Landed(instants, addresses[:count], data[:count], bytes_of, moments[count:])
+
+    def at_hand(self, instants: list[int]) -> list[Fraction]:
+        """The moments at which bytes come into the queue where they land at ``instants``; in dots from line 0, in order."""
+        if self.pace is None:
+            return [Fraction(one.start) for one in self.waiting for _ in range(len(one.data) - one.done)]
+        return [Fraction(moment, self.pace.unit) for moment in self._paced(self.pace, instants)[1]]
 
     def _unpaced(self, free: Ints) -> tuple[Ints, list[int]]:
         """The instants at which bytes land in ``free`` ones where every byte is at hand when its transfer begins."""
@@ -97,7 +103,7 @@ class Queue:
         return free[place[: int(np.searchsorted(place, len(free)))]], []
 
     def _paced(self, pace: Pace, free: list[int]) -> tuple[Ints, list[int]]:
-        """The same at the CPU's pace, byte by byte; and the moments at which those that are left are at hand, where known."""
+        """The same at the CPU's pace, byte by byte; and the moments at which they and those left are at hand, where known."""
         moments: list[int] = []
         taken: list[int] = []
         landed: list[int] = []
@@ -117,7 +123,7 @@ class Queue:
             if not full:
                 landed.append(free[place])
                 taken.append(pace.begins(free[place]))
-        return np.array(landed, np.int64), moments[len(landed) :]
+        return np.array(landed, np.int64), moments
 
     def _bytes(self, pace: Pace) -> Iterator[tuple[int | None, int | None]]:
         """For each byte that is left: when it is at hand, where that is known; of a transfer's first byte, its start."""

@@ -28,11 +28,8 @@ EACH = "*"
 """In the place of a cause: each number of a list."""
 
 
-class _LeftOut:
-    """Stands for no value."""
-
-
-LEFT_OUT = _LeftOut()
+LEFT_OUT: Any = object()
+"""Stands for no value."""
 
 
 class Asked(NamedTuple, Generic[Model]):
@@ -194,7 +191,9 @@ class _Mending(Generic[Model]):
             values = [*said, *self._beside(place), *self.allowed.values(place, given)]
         if not self.allowed.needs(place):
             values = [*values, LEFT_OUT] if self.other is None else [LEFT_OUT, *values]
-        yield from (one for one in (values if self.other is None else reversed(values)) if self._unlike(place, one))
+        # Texts begin with the most bits: the way that leaves them to the other has few at that place.
+        upward = self.other is None or (isinstance(given, str) and place not in self.other.changed)
+        yield from (one for one in (values if upward else reversed(values)) if self._unlike(place, one))
 
     def _unlike(self, place: Loc, value: Any) -> bool:
         """Whether ``value`` at ``place`` would be other than what the other way has put there, into it or around it."""

@@ -1,0 +1,60 @@
+"""Constants of the ladders: their rungs, and the conditions under which these hold.
+
+Law: rungs are numbered through, ladder after ladder, the chip's own first, as the engine and the records number them. Knows no
+language.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import accumulate
+
+from ...chip.model import Chip, Rung
+from ...chip.tables.condition import RELATIONS
+from .layers import CELL_FIELDS, OneMode, all_modes
+from .table import Item, Section, columns, constant, enumeration, numbers
+
+RELATION_NAMES = ("always", "equal", "unequal", "below", "at most", "above", "at least")
+CONDITIONS = ("always", *RELATIONS)
+FIELDS = (*CELL_FIELDS, "size", "group", "enable", "x_bias", "x", "y", "pattern_bank")
+"""Every field that a condition can name: of cells, and after them those that only records have."""
+
+
+def sections(chip: Chip) -> Iterator[Section]:
+    """The section of the ladders."""
+    told = "Rungs are numbered through: the chip's ladder, then those of modes."
+    yield Section("Ladders", told, tuple(_ladders(chip, all_modes(chip))))
+
+
+def _ladders(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
+    sources = chip.source_names
+    yield from enumeration("source", sources, "who shows at a dot")
+    own = [one for one in known if one.mode.ladder is not None]
+    ladders: list[tuple[Rung, ...]] = [chip.ladder, *(one.mode.ladder for one in own if one.mode.ladder is not None)]
+    firsts = list(accumulate(map(len, ladders), initial=0))
+    yield constant("ladders", len(ladders), "ladders; 0 is the chip's")
+    yield numbers("ladders first", firsts[:-1], "number of its first rung, the front-most")
+    yield numbers("ladders rungs", map(len, ladders), "how many rungs it has")
+    yield numbers(
+        "modes ladder",
+        (own.index(one) + 1 if one in own else None for one in known),
+        "number of the mode's ladder; -1: it has none",
+    )
+    yield from enumeration("test", RELATION_NAMES, "conditions of rungs")
+    rungs = [rung for ladder in ladders for rung in ladder]
+    yield constant("rungs", len(rungs), "rungs of all ladders; this number itself is the backdrop's")
+    yield from columns(
+        "rungs",
+        rungs,
+        (
+            ("source", "SOURCE_ ...", lambda rung: sources.index(rung.source)),
+            (
+                "field",
+                "place among the fields that conditions ask, CONDITION_ ...; -1: always",
+                lambda rung: rung.when and FIELDS.index(rung.when.field),
+            ),
+            ("test", "TEST_ ...", lambda rung: CONDITIONS.index(rung.when.relation if rung.when else "always")),
+            ("number", "the number that the field is held against", lambda rung: rung.when.number if rung.when else 0),
+        ),
+    )
+    yield from enumeration("condition", FIELDS, "fields that conditions ask, of a cell or a sprite's record")

@@ -1,0 +1,198 @@
+"""A scene as material for the hardware side: one folder that says what goes in and what is to come out.
+
+Law: the order of work, and the table of parts. A frame is drawn, written and forgotten; nothing but the files grows with
+the number of frames. All files appear together or none does.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import NamedTuple, Protocol
+
+from ..chip.model import Chip
+from ..chip.out import chip_text
+from ..door.given import flag, instance, items
+from ..door.given import path as path_of
+from ..door.shown import value as shown
+from ..files import Outputs
+from ..files.writing import GrowingFile
+from ..machine.machine import check_traced
+from ..scene import Scene
+from ..scene.schemas import schema
+from .constants.files import constants_files
+from .drawn import Drawn, drawn
+from .parts import PARTS
+from .readme import readme
+from .records.index import NAME
+from .registers import register_files
+from .told import Told
+from .vectors.images import image_files
+from .vectors.vectors import Vectors
+from .waves.waves import Waves, check_lines
+
+README = "README.md"
+
+LAST_FRAME = 99_999
+"""The last frame that can be exported."""
+
+Pieces = Iterator[tuple[str, bytes]]
+"""Paths within the folder, each with bytes that are added to that file."""
+
+
+class Part(Protocol):
+    """Makes the files of a part: what comes before the first frame, and what each frame adds.
+
+    ``counted``: how many records of each kind the frame had that came last.
+    """
+
+    counted: dict[str, int]
+
+    def begin(self) -> Pieces:
+        """What is there before any frame."""
+
+    def frame(self, one: Drawn) -> Pieces:
+        """What a frame adds."""
+
+
+class Still:
+    """A part whose files follow from chip or scene alone."""
+
+    def __init__(self, files: Iterable[tuple[str, bytes]]) -> None:
+        self.files, self.counted = files, dict[str, int]()
+
+    def begin(self) -> Pieces:
+        """All of it."""
+        yield from self.files
+
+    def frame(self, _one: Drawn) -> Pieces:
+        """Nothing."""
+        yield from ()
+
+
+class Memory:
+    """The memory images, as the first frame begins."""
+
+    def __init__(self) -> None:
+        self.done, self.counted = False, dict[str, int]()
+
+    def begin(self) -> Pieces:
+        """Nothing yet."""
+        yield from ()
+
+    def frame(self, one: Drawn) -> Pieces:
+        """All of it, with the first frame."""
+        if not self.done:
+            yield from image_files(one.start)
+        self.done = True
+
+
+class Wanted(NamedTuple):
+    """What is wanted of a scene: which frames and, of the waveform, which of their lines (None: it chooses)."""
+
+    frames: range
+    lines: range | None
+
+
+MAKERS: Mapping[str, Callable[[Scene, Wanted], Part]] = {
+    "memory": lambda _scene, _wanted: Memory(),
+    "vectors": lambda scene, _wanted: Vectors(scene.chip),
+    "waves": lambda scene, wanted: Waves(scene.chip, wanted.frames, wanted.lines),
+    "constants": lambda scene, _wanted: Still(constants_files(scene.chip)),
+    "registers": lambda scene, _wanted: Still(register_files(scene.chip)),
+}
+"""Who makes each part of a scene's frames."""
+
+
+def export(
+    scene: Scene,
+    folder: str | Path,
+    *,
+    frames: range = range(1),
+    only: Iterable[str] = tuple(PARTS),
+    lines: range | None = None,
+    damage: bool = False,
+) -> None:
+    """Write the folder ``folder`` with what the hardware side needs to check ``frames`` of ``scene`` against the model.
+
+    ``frames``: A to B - 1 as ``range(A, B)``, within 0 to 99,999. ``only`` names the parts that are wanted, of ``memory``,
+    ``vectors``, ``waves``, ``constants``, ``registers``; README.md, index.json and the chip's file are always there. ``lines``:
+    those of each frame that the waveform shows, A to B - 1 of 0 to ``lines_per_frame`` - 1; left out: the line of the first
+    frame with most slots used (the first of such; without a time table that with most fetches), the one before and the one
+    after it. ``damage``: what comes too late shows, as ``render`` has it. All files are written, or none.
+
+    Raises ValueError where frames, parts or lines are none of these, or a frame has more than 2,097,152 slots; NotInTimeError, a
+    ValueError, where a fetch comes too late and ``damage`` was not asked for; InputError where names of the chip would be one in
+    a language of its constants or of its registers, or pyvcd is not installed, which the waveform needs; OSError where a file
+    cannot be written.
+    """
+    with Outputs() as written:
+        export_into(written, scene, folder, frames=frames, only=only, lines=lines, damage=damage)
+
+
+def export_into(
+    written: Outputs,
+    scene: Scene,
+    folder: str | Path,
+    *,
+    frames: range = range(1),
+    only: Iterable[str] = tuple(PARTS),
+    lines: range | None = None,
+    damage: bool = False,
+) -> None:
+    """The same as files of a run; see ``export``."""
+    parts = check(scene, frames, only, lines)
+    flag("damage", damage)
+    files = _Folder(written, path_of("folder", folder))
+    makers = [MAKERS[name](scene, Wanted(frames, lines)) for name in parts]
+    told = Told(scene, parts)
+    for maker in makers:
+        files.add(maker.begin())
+    for one in drawn(scene, frames, damage=damage, traced=scene.chip.time is not None):
+        for maker in makers:
+            files.add(maker.frame(one))
+        told.frame(one, {kind: count for maker in makers for kind, count in maker.counted.items()})
+    files.add(chip_files(scene.chip))
+    index = told.index(sorted([*files.files, README, NAME]))
+    files.add([(NAME, index.text()), (README, readme(scene, index))])
+
+
+def check(scene: Scene, frames: range, only: Iterable[str], lines: range | None = None) -> tuple[str, ...]:
+    """The parts asked for, in the table's order. Raises TypeError or ValueError where they, frames or lines cannot be had."""
+    instance("scene", scene, Scene)
+    instance("frames", frames, range)
+    if frames.step != 1 or not frames or frames.start < 0 or frames[-1] > LAST_FRAME:
+        told = f"range(A, B), A below B, with frames from 0 to {LAST_FRAME:,}"
+        raise ValueError(f"frames must be {told}, got {shown(frames)}")
+    asked = items("only", only, "names of parts")
+    wrong = [one for one in asked if one not in PARTS]
+    if wrong or not asked:
+        raise ValueError(f"only must name parts, of {', '.join(PARTS)}, got {', '.join(map(shown, wrong)) or 'none'}")
+    check_lines(scene.chip, lines)
+    if lines is not None and "waves" not in asked:
+        raise ValueError(f"lines are those of the waveform: only must name waves too, got {', '.join(asked)}")
+    if scene.chip.time is not None:
+        check_traced(scene.chip)
+    return tuple(part for part in PARTS if part in asked)
+
+
+def chip_files(chip: Chip) -> Pieces:
+    """The chip's own file, which loads as the same chip, and what its keys are."""
+    yield "chip.toml", chip_text(chip).encode()
+    yield "chip.schema.json", (json.dumps(schema("chip"), indent=1) + "\n").encode()
+
+
+class _Folder:
+    """The files of a folder, added to as their bytes come."""
+
+    def __init__(self, written: Outputs, top: Path) -> None:
+        self.written, self.top = written, top
+        self.files: dict[str, GrowingFile] = {}
+
+    def add(self, pieces: Iterable[tuple[str, bytes]]) -> None:
+        """Add each piece to its file."""
+        for name, data in pieces:
+            if name not in self.files:
+                self.files[name] = self.written.grow(self.top / name)
+            self.files[name].write(data)

@@ -1,0 +1,17 @@
+"""The parts of an exported folder, by name.
+
+Law: what can be asked for by name, in words; who makes it is ``export``'s to say. Loads nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+PARTS: Mapping[str, str] = {
+    "memory": "what the chip's memories and registers hold as the first frame begins",
+    "vectors": "what is done to the chip in each frame, and what is to come out of it",
+    "waves": "some lines' time as a waveform: who has which slot, what shows at which dot",
+    "constants": "the chip's timing, layouts, addresses and ports as constants of four languages",
+    "registers": "the CPU's address map as SystemRDL 2.0 (Accellera), for people, and a drawing of each register's bits",
+}
+"""The parts, each with what it is."""

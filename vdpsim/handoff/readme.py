@@ -1,0 +1,109 @@
+"""The README of an exported folder: what is in it, and how it is used.
+
+Law: says what the index says, in words and tables; what is the same for all folders stands in ``guide/``. Columns of records come
+from where records are made. A name out of a file is text, whatever characters it has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from importlib.resources import files
+
+from ..scene import Scene
+from .markdown import shown, table
+from .numbers import numbers
+from .parts import PARTS
+from .records.index import Index
+from .records.kinds import KINDS, MEANINGS, OUTCOMES, STIMULI
+from .sections import model_text
+from .waves.signals import TOP, signals
+
+
+def readme(scene: Scene, index: Index) -> bytes:
+    """The README as Markdown."""
+    return ("\n\n".join(part.strip("\n") for part in _sections(scene, index)) + "\n").encode()
+
+
+def _sections(scene: Scene, index: Index) -> Iterator[str]:
+    yield f"# {shown(index.scene)} on {shown(index.chip)}"
+    yield _about(index)
+    yield "## Files\n\n" + "\n".join(_files(index))
+    if "vectors" in index.parts:
+        yield guide("use")
+        yield guide("sketch")
+        yield guide("when")
+        yield "\n".join(_records(index))
+    if "memory" in index.parts:
+        yield "\n".join(_memory(index))
+    if "waves" in index.parts:
+        yield guide("waves")
+        yield "\n".join(_waves(scene))
+    yield "\n".join(numbers(scene.chip, index))
+    yield guide("model")
+    yield from model_text(scene.chip)
+
+
+def _about(index: Index) -> str:
+    first, last = index.frames[0].frame, index.frames[-1].frame
+    which = f"frame {first}" if first == last else f"frames {first} to {last}"
+    return (
+        f"What the hardware side needs to check itself against the model: {which} of a scene, on one chip. All files are "
+        "plain text but for `.bin`. `index.json` says for programs what this page says for people. The chip itself stands in "
+        "`chip.toml`; what its keys are says `chip.schema.json`."
+    )
+
+
+def _files(index: Index) -> Iterator[str]:
+    for part in index.parts:
+        yield f"- *{part}*: {PARTS[part]}"
+    yield ""
+    yield from (f"- `{name}`" for name in index.files)
+    yield ""
+    yield "A file in this folder that is not among them is not of this export."
+
+
+def _records(index: Index) -> Iterator[str]:
+    yield "## Records\n"
+    there = {name.removeprefix("vectors/").removesuffix(".txt") for name in index.files}
+    yield f"`vectors/stimulus.txt` has records of the kinds {', '.join(STIMULI)}; each expected kind has a file of its own."
+    for kind in (*STIMULI, *(kind for kind in OUTCOMES if kind in there)):
+        yield f"\n### `{kind}`: {MEANINGS[kind]}\n"
+        rows = [(each.name, each.base, each.wide, each.about) for each in KINDS[kind]]
+        yield from table(("column", "base", "characters", "what"), rows)
+    yield "\nRecords of each frame:\n"
+    names = sorted({kind for frame in index.frames for kind in frame.records})
+    few = index.frames[:MOST_FRAMES]
+    rows_of = [(one.frame, f"{one.width} x {one.height}", *(one.records.get(kind, 0) for kind in names)) for one in few]
+    yield from table(("frame", "picture", *names), rows_of)
+    if len(index.frames) > len(few):
+        yield f"\nThose of the other {len(index.frames) - len(few)} frames stand in `index.json`."
+    if any(one.left_out for one in index.frames):
+        yield "\nCollisions beyond 524,288 of a frame are left out; `index.json` says how many."
+
+
+def _waves(scene: Scene) -> Iterator[str]:
+    rows = [(f"`{TOP}.{one.key}`", one.bits, one.unit, shown(one.about)) for one in signals(scene.chip)]
+    yield from table(("signal", "bits", "unit", "what"), rows)
+
+
+MOST_FRAMES = 32
+"""Frames of which the page has a row."""
+
+
+def _memory(index: Index) -> Iterator[str]:
+    yield "## Memory images\n"
+    yield (
+        "As the first frame begins, its records of line -1 done. A `.hex` file has a word a line for `$readmemh` "
+        "(IEEE 1364-2005, 17.2.9), the first at index 0 of the array; a `.bin` file the same memory byte by byte.\n"
+    )
+    rows = [(f"`{one.file}`", one.words, one.bits, f"0x{one.first:x}", one.about) for one in index.memory]
+    yield from table(("file", "words", "bits of a word", "address of word 0", "what"), rows)
+    yield "\n### Video memory\n"
+    yield "Which control holds the address of what lies there, and its first and last byte address. Elsewhere nothing was put.\n"
+    parts = [(shown(one.owner), f"0x{one.first:06x}", f"0x{one.last:06x}") for one in index.video_memory]
+    yield from table(("owner", "first", "last"), parts)
+
+
+def guide(name: str) -> str:
+    """A text of ``guide/``."""
+    return (files(__package__) / "guide" / f"{name}.md").read_text("utf-8")

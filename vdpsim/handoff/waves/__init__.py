@@ -1,0 +1,1 @@
+"""A chip's time as a waveform."""
