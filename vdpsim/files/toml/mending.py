@@ -183,7 +183,11 @@ class _Mending(Generic[Model]):
         values: list[Any]
         if isinstance(given, list) and any(isinstance(one, dict) for one in given):
             # All of a list of tables at once: what names one of them would be told as wrong.
-            values = [[*given, one] for one in self.allowed.values((*place, len(given)), None) if "name" not in one]
+            values = [
+                [*given, one]
+                for one in self.allowed.values((*place, len(given)), None)
+                if isinstance(one, dict) and "name" not in one
+            ]
         else:
             said = [
                 [*given, name] if isinstance(given, list) else name for name in names if isinstance(given, list | str)
