@@ -44,7 +44,8 @@ def test_the_index_lists_just_the_files_that_are_there(folder):
     index = json.loads((folder / "index.json").read_text())
     there = sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
     assert sorted(index["files"]) == there
-    assert all(f"- `{name}`" in (folder / "README.md").read_text() for name in there)
+    readme = (folder / "README.md").read_text()
+    assert all(f"`{name}`" in readme or f"files `{name.rpartition('/')[0]}/*.svg`" in readme for name in there)
 
 
 def test_dots_and_accesses_are_those_that_are_drawn(folder, marsh):
