@@ -183,15 +183,11 @@ class _Mending(Generic[Model]):
         values: list[Any]
         if isinstance(given, list) and any(isinstance(one, dict) for one in given):
             # All of a list of tables at once: what names one of them would be told as wrong.
-            values = [
-                [*given, one]
-                for one in self.allowed.values((*place, len(given)), None)
-                if isinstance(one, dict) and "name" not in one
-            ]
+            tables = [one for one in self.allowed.values((*place, len(given)), None) if isinstance(one, dict)]
+            values = [[*given, one] for one in tables if "name" not in one]
         else:
-            said = [
-                [*given, name] if isinstance(given, list) else name for name in names if isinstance(given, list | str)
-            ]
+            listed = isinstance(given, list)
+            said = [[*given, name] if listed else name for name in names if listed or isinstance(given, str)]
             values = [*said, *self._beside(place), *self.allowed.values(place, given)]
         if not self.allowed.needs(place):
             values = [*values, LEFT_OUT] if self.other is None else [LEFT_OUT, *values]
