@@ -17,9 +17,10 @@ from twin import draw_frame
 from twin_result import clients
 
 from vdpsim.chip.model import Chip
-from vdpsim.chip.registers import fields
+from vdpsim.chip.registers import fields, registers
 from vdpsim.engine import Plan, draw
 from vdpsim.machine.cpu_side import write as cpu_writes
+from vdpsim.state.latches import Latches
 from vdpsim.state.state import State, Waiting
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
@@ -81,6 +82,8 @@ def replayed(folder: Path, chip: Chip, draws: Draws) -> Iterator[Replayed]:
     for frame, records in by_frame.items():
         state.frame, state.ahead, state.buffers = frame, None, {}
         writes = _done(plan, state, index, records)
+        if frame == index["frames"][0]["frame"]:
+            assert (folder / "memory/registers.bin").read_bytes() == _registers(index, state)
         came = draws(plan, state, writes)
         came["left"] = [(state.status, state.collision_flags)]
         yield Replayed(frame, came, state.copy())
@@ -95,6 +98,16 @@ def _loaded(folder: Path, chip: Chip) -> State:
     if state.sprites.size:
         state.sprites.reshape(-1)[:] = [int(word, 16) for word in (folder / "memory/sprites.hex").read_text().split()]
     return state
+
+
+def _registers(index: dict[str, Any], state: State) -> bytes:
+    """The bytes of all registers, from the first one's on."""
+    image = next(one for one in index["memory"] if one["file"] == "memory/registers")
+    held, latches = bytearray(image["words"]), Latches(state, state.held)
+    for one in registers(state.chip).values():
+        at = one.address - image["first"]
+        held[at : at + one.size] = latches.word(one).to_bytes(one.size, "little")
+    return bytes(held)
 
 
 def _done(plan: Plan, state: State, index: dict[str, Any], records: Sequence[Row]) -> list[Write]:

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from io import BytesIO
 
 import bench_art  # noqa: F401 - its rows are entered as it is loaded
+import bench_handoff  # noqa: F401
 import bench_largest  # noqa: F401
 import bench_packing  # noqa: F401
 import bench_report  # noqa: F401

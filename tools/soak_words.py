@@ -175,11 +175,24 @@ COMMANDS: dict[str, tuple[tuple[str, ...], dict[str, Values | None]]] = {
             "--json": None,
         },
     ),
+    "export": (
+        ("scene",),
+        {
+            "-o": folder_out,
+            "--frames": ranges,
+            "--only": among(
+                "memory", "vectors", "memory,vectors", "constants", "registers", "no", "", "memory,", "waves"
+            ),
+            "--lines": ranges,
+            "--chip": of("chip"),
+            "--damage": None,
+        },
+    ),
     "map": (("scene",), {"--chip": of("chip")}),
     "schema": (("kind",), {}),
 }
 """Each command with the kinds of its arguments and its options; None: a flag."""
 
-NEEDED = {"report": ("-o",), "sweep": ("-o", "--vary"), "fit": ("--chip",), "render": ("-o",)}
+NEEDED = {"report": ("-o",), "sweep": ("-o", "--vary"), "fit": ("--chip",), "render": ("-o",), "export": ("-o",)}
 MAY_WRITE = {"sweep": frozenset({0, 1}), "budget": frozenset({0, 1, 3})}
 """Statuses with which a command may have written files; 0 alone where nothing is said."""

@@ -39,6 +39,7 @@ COMMANDS = [
     "compare {c} {c}", "compare {c} {t}", "compare {c} {c} --json", "render {s} -o {o}.png", "render {s} -o {t}",
     "render {s} --frames 0:2 -o {o}.png", "render {s} -o {o}.png --log {o}.json --busmap {o}b.png",
     "report {s} -o {o}.html", "report {s} -o {t}",
+    "export {s} --only memory,constants,registers -o {o}", "export {s} --only {t} -o {o}",
     "sweep {c} --vary sprites.per_line=1,{t} -o {o}.csv", "sweep {c} --vary {t}=1 -o {o}.json",
     "fit {t} --chip {c} --layer near", "fit scenes/art/birds.png --chip {c} --sprites 16x16 --json -o {o}",
     "fit scenes/art/birds.png --chip {c} --layer {t}", "frame {t} 1x1", "frame 640x480 {t}", "schema {t}", "watch {t}",

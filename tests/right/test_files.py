@@ -79,6 +79,40 @@ def test_two_results_are_not_written_to_one_file(tmp_path):
     assert contents(tmp_path) == {}
 
 
+def test_a_file_grows_piece_by_piece_and_is_there_at_the_end(tmp_path):
+    with files.Outputs() as outputs:
+        grown = [outputs.grow(tmp_path / name) for name in ("a", "b/c")]
+        for number in range(1000):
+            grown[number % 2].write(b"%d\n" % number)
+        assert [one.name for one in tmp_path.iterdir() if not one.name.startswith(".")] == []
+        with refused(OSError, "two results of one run"):
+            outputs.grow(tmp_path / "a")
+    assert (tmp_path / "a").read_bytes() == b"".join(b"%d\n" % number for number in range(0, 1000, 2))
+    assert grown[1].digest == reading.digest((tmp_path / "b/c").read_bytes())
+
+
+def test_a_file_that_grew_is_not_there_where_the_run_fails(tmp_path):
+    (tmp_path / "a").write_bytes(b"old")
+    with refused(RuntimeError, "stopped"), files.Outputs() as outputs:
+        outputs.grow(tmp_path / "a").write(b"new")
+        outputs.grow(tmp_path / "b/c").write(b"new")
+        raise RuntimeError("stopped")
+    assert [one.name for one in tmp_path.iterdir()] == ["a"]
+    assert (tmp_path / "a").read_bytes() == b"old"
+
+
+@pytest.mark.parametrize("count", [1, 1_000_000])
+def test_a_file_that_grows_beyond_the_disk_is_named_and_nothing_written(tmp_path, count):
+    """Few bytes fail as the file is closed, many before."""
+    with refused(OSError, "No space left.*grown"), files.Outputs() as outputs:
+        outputs.add(tmp_path / "whole", b"whole")
+        file = outputs.grow(tmp_path / "grown")
+        file._file.close()
+        file._file = open("/dev/full", "wb")  # noqa: SIM115 - closed by the run
+        file.write(bytes(count))
+    assert not list(tmp_path.iterdir())
+
+
 def test_new_files_are_as_readable_as_any_and_old_ones_keep_their_mode(tmp_path):
     (tmp_path / "old").write_bytes(b"")
     (tmp_path / "old").chmod(0o640)

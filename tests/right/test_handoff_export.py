@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+import tracemalloc
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
 import pytest
 from refusal import refused
+from scenery import load
 
 import vdpsim
 from vdpsim.cli import main
@@ -41,7 +44,8 @@ def test_the_index_lists_just_the_files_that_are_there(folder):
     index = json.loads((folder / "index.json").read_text())
     there = sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
     assert sorted(index["files"]) == there
-    assert all(f"- `{name}`" in (folder / "README.md").read_text() for name in there)
+    readme = (folder / "README.md").read_text()
+    assert all(f"`{name}`" in readme or f"files `{name.rpartition('/')[0]}/*.svg`" in readme for name in there)
 
 
 def test_dots_and_accesses_are_those_that_are_drawn(folder, marsh):
@@ -75,6 +79,13 @@ def test_images_are_the_memory_at_the_first_frame(folder, marsh):
     machine = vdpsim.Machine.of(marsh)
     for at, byte in enumerate((folder / "memory/registers.bin").read_bytes(), registers["first"]):
         assert byte == machine.read(at)
+
+
+def test_the_index_counts_the_records_of_each_frame(folder):
+    index = json.loads((folder / "index.json").read_text())
+    for path in (folder / "vectors").glob("*.txt"):
+        frames = Counter(int(row[1]) for row in rows(path))
+        assert {one["frame"]: one["records"][path.stem] for one in index["frames"]} == {0: frames[0], 1: frames[1]}
 
 
 def test_the_map_of_video_memory_is_the_scenes(folder, marsh):
@@ -178,3 +189,32 @@ def test_frames_beyond_the_scenes_are_told(tmp_path, capsys):
     assert not capsys.readouterr().err
     assert main([*words, "--frames", "2:4"]) == 0
     assert "meant to run 3 frames, of which 3 is none" in capsys.readouterr().err
+
+
+def test_memory_does_not_grow_with_the_number_of_frames(tmp_path):
+    """A frame of 64 x 64 dots is 190 kB of text: 54 more of them would be 10 MB."""
+    scene = load(tmp_path, "")
+    peaks = []
+    for frames in (6, 60):
+        tracemalloc.start()
+        vdpsim.export(scene, tmp_path / str(frames), frames=range(frames))
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+    assert (tmp_path / "60/vectors/dot.txt").stat().st_size > 9.9 * (tmp_path / "6/vectors/dot.txt").stat().st_size
+    assert peaks[1] < peaks[0] + 500_000
+
+
+def test_a_chip_that_does_not_fit_is_exported_only_with_its_damage(tmp_path, capsys):
+    """Saltmarsh on a chip with three quarters of the accesses; what is missed is told line by line."""
+    text = (SCENES / "chips/curlew.chip.toml").read_text()
+    slow = re.sub(r"(?m)^accesses_per_dot = .*", 'accesses_per_dot = "3/4"', text)
+    assert slow != text
+    (tmp_path / "slow.chip.toml").write_text(slow)
+    words = ["export", str(SCENES / "saltmarsh.scene.toml"), "--chip", str(tmp_path / "slow.chip.toml"), "-o"]
+    assert main([*words, str(tmp_path / "out")]) == 1
+    assert not (tmp_path / "out").exists()
+    assert main([*words, str(tmp_path / "out"), "--damage"]) == 0
+    missed = sum(int(row[4]) for row in rows(tmp_path / "out/vectors/missed.txt"))
+    chip = vdpsim.load_chip(tmp_path / "slow.chip.toml")
+    frame = vdpsim.render(vdpsim.load_scene(SCENES / "saltmarsh.scene.toml", chip), damage=True)
+    assert missed == frame.missed.sum() > 0

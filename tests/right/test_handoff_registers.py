@@ -37,6 +37,7 @@ def compare(chip, top):
     found = bits_of(top)
     compare_bits(chip, found)
     compare_values(chip, found)
+    compare_half_writes(chip, top)
     for field in fields(chip).values():
         mine = [bit.field for bit in found.values() if bit.sets and bit.name == field.name]
         for name, value in (
@@ -47,6 +48,14 @@ def compare(chip, top):
         ):
             assert {node.get_property(name) for node in mine} == {value}
     return found
+
+
+def compare_half_writes(chip, top):
+    """Said of a register of several bytes, or with a part of a split field, and of no other."""
+    said = {address: node.get_property("half_write", default=None) for address, node, _ in registers_of(top)}
+    for one in registers(chip).values():
+        asked = one.bits > 8 or any(len(field.parts) > 1 for field, _ in one.holds)
+        assert said[one.address] == (one.half_write if asked else None)
 
 
 def compare_bits(chip, found):
@@ -286,10 +295,78 @@ registers = [
         list(register_files(with_registers(text)))
     where, differ = "in SystemRDL, as", "names must differ in letters or digits"
     assert [str(problem) for problem in raised.value.problems] == [
-        f"Curlew: 'a.b': would be a_b {where} 'a b' is: {differ}",
-        f"Curlew: 'port' 'memory' 'data': would be port_memory_data {where} 'port memory data' is: {differ}",
-        f"Curlew: 'wing beat': would be wing_beat {where} 'wing-beat' is: {differ}",
+        f"registers.rdl: 'a.b': would be a_b {where} 'a b' is: {differ}",
+        f"registers.rdl: 'port' 'memory' 'data': would be port_memory_data {where} 'port memory data' is: {differ}",
+        f"registers.rdl: 'wing beat': would be wing_beat {where} 'wing-beat' is: {differ}",
     ]
+
+
+def test_names_of_a_fields_values_that_become_one_are_refused():
+    """Modes may be called ``a_b`` and ``a__b``."""
+    plan = (CHIPS / "curlew.chip.toml").read_text("utf-8")
+    plan = plan.replace('name = "chart"', 'name = "a_b"').replace('name = "picture"', 'name = "a__b"')
+    chip = read_chip(tomllib.loads(plan.replace('"far.chart.', '"far.a_b.').replace('"far.picture.', '"far.a__b.')))
+    with refused(InputError, "^registers.rdl: 'a__b': would be a_b in SystemRDL, as 'a_b' is") as raised:
+        list(register_files(chip))
+    assert [problem.place for problem in raised.value.problems] == ["'a__b'", "'far.a__b.bitmap'"]
+
+
+def test_the_document_on_paper(tmp_path):
+    """near.scroll_x is 0b1_0110_1101: bit 5 at 23 of ``one``, bits 4:2 = 0b011 at 17:15, bits 1:0 = 0b01 at 3:2. ``two`` is
+    write-only. far.mode counts in 2, so that its numbers 0 and 1 are tiles and picture, and a larger one is kept as 1.
+    """
+    document = told(with_registers(WORDS + FAR_MODE), tmp_path)["registers.md"].decode()
+    rows = [line for line in document.splitlines() if line.startswith("| ")]
+    assert f"| 0x00 | one | 24 | read, write | 0x{1 << 23 | 0b011 << 15 | 0b01 << 2:X} |" in rows
+    assert "| 0x03 | two | 3 | write | 0x5 |" in rows
+    assert "| 0x80 | port memory address | 16 | write | 0x0 |" in rows
+    assert "| 0x82 | port memory data | 8 | read, write | - |" in rows
+    assert "| sprites | sprite table | 240 |" in rows
+    (mode,) = [line for line in rows if "far.mode |" in line]
+    assert mode.startswith(
+        "| 1:0 | far.mode | 0x0 | read, write | at once | Sets far.mode: the mode above the split line. One"
+    )
+    assert " One unit is 2. " in mode
+    assert mode.endswith(
+        "Takes 0 to 1; a larger number is kept as 1. Counts from the dot written on. 0 tiles, 1 picture. |"
+    )
+    top = elaborated(tmp_path / "registers.rdl")
+    encoded = top.find_by_path("mode.far_mode").get_property("encode")
+    assert {one.name: one.value for one in encoded} == {"tiles": 0, "picture": 1}
+
+
+FAR_MODE = """
+[[registers]]
+name = "mode"
+bits = 2
+fields = { "far.mode" = { bits = "1:0", step = 2 } }
+"""
+
+
+OWN_WORDS = (
+    "takes_effect",
+    "sets",
+    "name",
+    "desc",
+    "reset",
+    "sw",
+    "encode",
+    "default",
+    "mem",
+    "low",
+    "high",
+    "Curlew",
+    "lsb0",
+)
+
+
+def test_names_that_the_language_or_the_file_has_too(tmp_path):
+    words = [*OWN_WORDS, "n_name_names"]
+    listed = [{"name": word, "bits": 24, "fields": {word: {"bits": "3", "sets": ["far.mode"]}}} for word in words[:1]]
+    listed += [{"name": word, "bits": 24} for word in words[1:]]
+    told(with_registers("", registers=[*listed, {"others": "wired"}], name="sets"), tmp_path)
+    names = [node.get_property("name") for _, node, _ in registers_of(elaborated(tmp_path / "registers.rdl"))]
+    assert [name for name in dict.fromkeys(names) if not name.startswith(("port", "status"))] == words
 
 
 def test_a_wrong_file_would_be_seen(tmp_path):

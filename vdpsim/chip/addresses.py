@@ -5,15 +5,14 @@ Law: follows from the chip alone. Knows no state: what a byte holds, and what wr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from .line.places import cpu_places
 from .model import Chip
 from .registers import Register, registers
 
 
-@dataclass(frozen=True)
-class Place:
+class Place(NamedTuple):
     """``what`` stands at addresses ``first`` to ``last``.
 
     ``read``: the CPU can read it, and it gives more than a mere 0; ``written``: writing it does something.

@@ -8,9 +8,8 @@ its constant or its rest value. Values are always those of the control (an addre
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TypeVar, cast
+from typing import NamedTuple, TypeVar, cast
 
 from .model import AnyMode, BitmapMode, Chip, Entries, Layer, Mode, SpritesTable, TextMode, TilesMode
 from .tables.basics import size_name
@@ -22,8 +21,7 @@ PICTURE_SIZE = "picture_size"
 """The control that chooses among the sizes of the picture, where there are several."""
 
 
-@dataclass(frozen=True)
-class Control:
+class Control(NamedTuple):
     """Something that can be set: values 0 to ``top`` in multiples of ``step``; ``rest`` where nobody sets it.
 
     ``wraps`` says that a larger value means the same as its remainder (scroll counts round and round). ``names``: what the

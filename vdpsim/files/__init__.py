@@ -1,8 +1,13 @@
-"""Files: one door for reading, one for writing."""
+"""Files: one door for reading, one for writing, which is loaded when something is to be written."""
 
-from .guard import Guard
+from typing import TYPE_CHECKING
+
+from ..door.lazy import names_of
 from .reading import Outcome, Reads, TooLongError, UnreadableError, fresh, once, read
-from .writing import Outputs, write
+
+if TYPE_CHECKING:
+    from .guard import Guard
+    from .writing import Outputs, write
 
 __all__ = [
     "Guard",
@@ -16,3 +21,5 @@ __all__ = [
     "read",
     "write",
 ]
+
+__getattr__, __dir__ = names_of(__name__, {".guard": ("Guard",), ".writing": ("Outputs", "write")})

@@ -7,7 +7,7 @@ and raised together. Nothing here knows a chip, a scene or a picture.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from ..door.shown import LONGEST_PATH, clipped
 
@@ -15,8 +15,7 @@ LONGEST, LONGEST_PLACE = 400, 160
 """Characters of a message and of a place as they are shown; what a file gives can be of any length."""
 
 
-@dataclass(frozen=True, order=True)
-class Problem:
+class Problem(NamedTuple):
     """One mistake in an input: where it stands and what is wrong with it.
 
     ``file`` is the path as the user gave it, ``line`` the line number in it counted from 1 (0: not known), ``place`` the

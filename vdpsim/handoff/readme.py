@@ -6,7 +6,7 @@ from where records are made. A name out of a file is text, whatever characters i
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from importlib.resources import files
 
 from ..scene import Scene
@@ -17,6 +17,20 @@ from .records.index import Index
 from .records.kinds import KINDS, MEANINGS, OUTCOMES, STIMULI
 from .sections import model_text
 from .waves.signals import TOP, signals
+
+MOST_FRAMES = 32
+"""Frames of which the page has a row."""
+
+MOST_NAMED = 12
+"""Files of one ending that are named one by one."""
+
+ALWAYS = {
+    "README.md": "this page",
+    "index.json": "what the numbers in records mean, which files there are, and how many records each frame has",
+    "chip.toml": "the chip",
+    "chip.schema.json": "what the keys of `chip.toml` are: JSON Schema, with ranges and what leaving a key out means",
+}
+"""What every folder has."""
 
 
 def readme(scene: Scene, index: Index) -> bytes:
@@ -48,18 +62,30 @@ def _about(index: Index) -> str:
     which = f"frame {first}" if first == last else f"frames {first} to {last}"
     return (
         f"What the hardware side needs to check itself against the model: {which} of a scene, on one chip. All files are "
-        "plain text but for `.bin`. `index.json` says for programs what this page says for people. The chip itself stands in "
-        "`chip.toml`; what its keys are says `chip.schema.json`."
+        "plain text but for `.bin`; `index.json` says for programs what this page says for people."
     )
 
 
 def _files(index: Index) -> Iterator[str]:
+    for name, what in ALWAYS.items():
+        yield f"- `{name}`: {what}"
     for part in index.parts:
-        yield f"- *{part}*: {PARTS[part]}"
-    yield ""
-    yield from (f"- `{name}`" for name in index.files)
-    yield ""
-    yield "A file in this folder that is not among them is not of this export."
+        yield f"- *{part}*: {PARTS[part]}: {_named([name for name in index.files if name.startswith(part)])}"
+    yield "\nA file that is here and not named so is not of this export."
+
+
+def _named(names: Sequence[str]) -> str:
+    """Files by their names; very many of one ending as one."""
+    by_ending: dict[str, list[str]] = {}
+    for name in names:
+        by_ending.setdefault(name.rpartition(".")[2], []).append(name)
+    few = [name for found in by_ending.values() if len(found) <= MOST_NAMED for name in found]
+    many = [
+        f"{len(found)} files `{found[0].rpartition('/')[0]}/*.{ending}`"
+        for ending, found in by_ending.items()
+        if len(found) > MOST_NAMED
+    ]
+    return ", ".join([*(f"`{name}`" for name in sorted(few)), *many])
 
 
 def _records(index: Index) -> Iterator[str]:
@@ -86,18 +112,14 @@ def _waves(scene: Scene) -> Iterator[str]:
     yield from table(("signal", "bits", "unit", "what"), rows)
 
 
-MOST_FRAMES = 32
-"""Frames of which the page has a row."""
-
-
 def _memory(index: Index) -> Iterator[str]:
     yield "## Memory images\n"
     yield (
         "As the first frame begins, its records of line -1 done. A `.hex` file has a word a line for `$readmemh` "
         "(IEEE 1364-2005, 17.2.9), the first at index 0 of the array; a `.bin` file the same memory byte by byte.\n"
     )
-    rows = [(f"`{one.file}`", one.words, one.bits, f"0x{one.first:x}", one.about) for one in index.memory]
-    yield from table(("file", "words", "bits of a word", "address of word 0", "what"), rows)
+    rows = [(f"`{one.file}`", one.words, one.bits, f"0x{one.first:x}", one.about, one.binary) for one in index.memory]
+    yield from table(("file", "words", "bits of a word", "address of word 0", "`.hex`", "`.bin`"), rows)
     yield "\n### Video memory\n"
     yield "Which control holds the address of what lies there, and its first and last byte address. Elsewhere nothing was put.\n"
     parts = [(shown(one.owner), f"0x{one.first:06x}", f"0x{one.last:06x}") for one in index.video_memory]

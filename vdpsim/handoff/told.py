@@ -13,7 +13,7 @@ from ..chip.registers import fields, registers
 from ..scene import Scene
 from .drawn import Drawn
 from .records.index import FORMAT, FrameIndex, ImageIndex, Index, PartIndex
-from .vectors.images import images, stem
+from .vectors.images import Image, images, stem
 
 
 class Told:
@@ -30,10 +30,7 @@ class Told:
         if not self.frames:
             self.rungs = one.result.rungs
             found = images(one.start) if "memory" in self.parts else ()
-            self.images = tuple(
-                ImageIndex(file=stem(each), words=len(each.words), bits=each.bits, first=each.first, about=each.about)
-                for each in found
-            )
+            self.images = tuple(_indexed(each) for each in found)
         self.frames.append(
             FrameIndex(
                 frame=one.result.frame,
@@ -71,3 +68,14 @@ class Told:
             files=tuple(files),
             frames=tuple(self.frames),
         )
+
+
+def _indexed(image: Image) -> ImageIndex:
+    return ImageIndex(
+        file=stem(image),
+        words=len(image.words),
+        bits=image.bits,
+        first=image.first,
+        about=image.about,
+        binary=image.binary,
+    )

@@ -9,8 +9,8 @@ lies beyond memory.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import chain
+from typing import NamedTuple
 
 from ..chip.registers import field_names, rest_values
 from ..files.problems import hexadecimal
@@ -19,8 +19,7 @@ from .placing.arrange import Arranged, arrange
 from .placing.parts import Part, Stretch, gaps, union, without
 
 
-@dataclass(frozen=True)
-class MapRow:
+class MapRow(NamedTuple):
     """Bytes ``start`` to ``end`` - 1 of video memory belong to ``owner``, the control that holds their address."""
 
     start: int
@@ -33,8 +32,7 @@ class MapRow:
         return self.end - 1
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class Need:
+class Need(NamedTuple):
     """``owner`` needs its bytes ``low`` to ``high`` - 1, counted from its address; ``place`` is where the file says so."""
 
     owner: str

@@ -8,9 +8,9 @@ and counts round.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd, lcm
+from typing import NamedTuple
 
 from ..chip.controls import controls
 from ..chip.model import Chip
@@ -25,8 +25,7 @@ FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class Course:
+class Course(NamedTuple):
     """A value that moves. ``wrap`` is what it counts modulo where it has no ``last``."""
 
     first: int
@@ -68,16 +67,14 @@ class Course:
         return self.every * -(-length // pace), 1
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class RegisterMotion:
+class RegisterMotion(NamedTuple):
     """The field or whole register ``name`` follows ``course``."""
 
     name: str
     course: Course
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class SpriteMotion:
+class SpriteMotion(NamedTuple):
     """The field ``field`` of sprite ``number`` follows ``course``."""
 
     number: int

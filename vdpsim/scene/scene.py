@@ -8,10 +8,9 @@ Knows nothing of how a frame is drawn: where the CPU moves bytes, what they have
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from math import lcm
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
@@ -28,8 +27,7 @@ if TYPE_CHECKING:
     from .recorded import RecordedWrites
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class SceneParts:
+class SceneParts(NamedTuple):
     """What a Scene is made of, resolved and checked: the state at reset of frame 0, and all that changes it."""
 
     start: State
@@ -112,7 +110,7 @@ class Scene:
         """
         from .recorded import load_recorded  # noqa: PLC0415 - with its reader of CSV it is for few scenes
 
-        parts = replace(self._parts, timed=(*self._parts.timed, load_recorded(path, self._chip)))
+        parts = self._parts._replace(timed=(*self._parts.timed, load_recorded(path, self._chip)))
         return Scene(
             name=self._name,
             about=self._about,

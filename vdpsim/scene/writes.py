@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import gcd
+from typing import NamedTuple
 
 from ..state.writes import MemoryWrite, PortWrite, SpriteWrite, Transfer, Write
 from .contents.sprites import Fields, SpriteMaker
@@ -28,8 +29,7 @@ class SpriteDraft:
 Draft = Write | SpriteDraft
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class TimedWrite:
+class TimedWrite(NamedTuple):
     """Drafts for the lines of a frame: ``drafts`` one for each of ``lines``, or a list that goes round.
 
     In the frames of ``frames`` (None: all), line number i gets entry (i + frame x advance) of the list. All of them are of one

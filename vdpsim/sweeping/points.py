@@ -175,6 +175,6 @@ def _on(scene: Scene, chip: Chip) -> Scene:
         path=scene.path,
         layout=scene.layout,
         sprite_names=tuple(scene.sprite_names.items()),
-        parts=replace(parts, start=replace(parts.start, chip=chip)),
+        parts=parts._replace(start=replace(parts.start, chip=chip)),
         warnings=scene.warnings,
     )

@@ -6,8 +6,8 @@ blanking before it: what stands here is the one place where dots become slots. K
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from ...door.given import instance
 from ..model import Chip
@@ -31,8 +31,7 @@ def frame_rate(frame: FrameTable) -> Fraction:
     return line_rate(frame) / frame.lines_per_frame
 
 
-@dataclass(frozen=True)
-class LineSlots:
+class LineSlots(NamedTuple):
     """A line's slots: those of the blanking before it, then those of its active dots.
 
     ``rate`` accesses a dot; ``dots`` of a line, of which ``ahead`` are blanking (the right border counts among them);

@@ -10,7 +10,6 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     Field,
-    GetPydanticSchema,
     PrivateAttr,
     SerializerFunctionWrapHandler,
     ValidationInfo,
@@ -23,17 +22,13 @@ from pydantic_core import PydanticKnownError, core_schema
 
 from ...door.shown import value as shown
 from .bits import Bits, clashes
-from .table import Layout, Table, passed
+from .table import Layout, Table, passed, read_by
 from .time import parse_rate
 
-_rate_schema = core_schema.no_info_plain_validator_function(
-    parse_rate,
-    serialization=core_schema.plain_serializer_function_ser_schema(str),
-    json_schema_input_schema=core_schema.union_schema(
-        [core_schema.int_schema(ge=1, le=64), core_schema.str_schema(pattern=r"^\d{1,6}(/\d{1,6})?$")]
-    ),
+_rate_written = core_schema.union_schema(
+    [core_schema.int_schema(ge=1, le=64), core_schema.str_schema(pattern=r"^\d{1,6}(/\d{1,6})?$")]
 )
-Rate = Annotated[Fraction, GetPydanticSchema(lambda _source, _handler: _rate_schema)]
+Rate = Annotated[Fraction, read_by(parse_rate, _rate_written, str)]
 
 
 class Border(Table):
@@ -94,7 +89,7 @@ class FrameTable(Table):
         json_schema_extra=_without_default,
     )
     border: Border = Field(
-        default=Border(),
+        default=Border.model_construct(),
         description="dots and lines around the largest width and height that show the backdrop; left out: none",
     )
     dot_clock: int = Field(ge=1_000, le=1_000_000_000, description="dots a second, Hz")

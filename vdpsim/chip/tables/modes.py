@@ -55,7 +55,7 @@ class Mode(Table):
         description="dots of the picture that each dot shows, and lines that each line does; one of 1, 2 and 4 each",
     )
     entries: Entries = Field(
-        default=Entries(),
+        default=Entries.model_construct(),
         description="how a value becomes an entry; left out: base 0, the palette's bank size from bank to bank",
     )
     transparent: Transparent = Field(

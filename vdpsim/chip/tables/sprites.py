@@ -148,7 +148,7 @@ class SpritesTable(Table):
         default=None, description="sprites are made of tiles; left out: the rows of a sprite lie one after the other"
     )
     entries: Entries = Field(
-        default=Entries(),
+        default=Entries.model_construct(),
         description="how a value becomes an entry; left out: base 0, the palette's bank size from bank to bank",
     )
     transparent: Annotated[Transparent, WhereMissing(TRANSPARENT_WANTED)] = Field(

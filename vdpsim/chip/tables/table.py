@@ -6,9 +6,10 @@ wrong with a table is told at once. Knows bit layouts and conditions, and no tab
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, TypeVar
+from collections.abc import Callable
+from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema, PlainSerializer, PlainValidator
+from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema
 from pydantic_core import core_schema
 
 from ...door.shown import PLAIN
@@ -18,12 +19,30 @@ from .condition import Condition
 
 NAME = r"^[a-z][a-z0-9_]*$"
 
-_layout_schema = core_schema.no_info_plain_validator_function(
-    lambda value: value if isinstance(value, Bits) else Bits.parse(as_text(value)),
-    serialization=core_schema.plain_serializer_function_ser_schema(str),
-    json_schema_input_schema=core_schema.str_schema(pattern=r"^\d+(:\d+)?(\s*,\s*\d+(:\d+)?)*$"),
-)
-Layout = Annotated[Bits, GetPydanticSchema(lambda _source, _handler: _layout_schema)]
+
+def read_by(
+    check: Callable[[Any], Any], written: core_schema.CoreSchema, said: Callable[[Any], Any] | None = None
+) -> GetPydanticSchema:
+    """A kind of value that ``check`` reads: a file has it as ``written``; ``said`` turns it back, None where that is not needed.
+
+    As pydantic's own validators do it, but with one schema for every table that has the kind: theirs make one a field.
+    """
+    schema = core_schema.no_info_plain_validator_function(
+        check,
+        serialization=core_schema.plain_serializer_function_ser_schema(said) if said else None,
+        json_schema_input_schema=written,
+    )
+    return GetPydanticSchema(lambda _source, _handler: schema)
+
+
+Layout = Annotated[
+    Bits,
+    read_by(
+        lambda value: value if isinstance(value, Bits) else Bits.parse(as_text(value)),
+        core_schema.str_schema(pattern=r"^\d+(:\d+)?(\s*,\s*\d+(:\d+)?)*$"),
+        str,
+    ),
+]
 Name = Annotated[str, Field(pattern=NAME, max_length=40)]
 Title = Annotated[str, Field(pattern=PLAIN, min_length=1, max_length=60)]
 """What people call a thing: any letters, in one line."""
@@ -48,7 +67,9 @@ def _value(value: object) -> int | str:
     raise ValueError(f"must be a whole number, at least 0, or a value's name, got {shown(value)}")
 
 
-ValueRef = Annotated[int | str, PlainValidator(_value, json_schema_input_type=Annotated[int, Field(ge=0)] | str)]
+ValueRef = Annotated[
+    int | str, read_by(_value, core_schema.union_schema([core_schema.int_schema(ge=0), core_schema.str_schema()]))
+]
 """A value of a control: its number, or its name where the control's values have names."""
 
 
@@ -66,8 +87,11 @@ def _transparent_said(value: int | None) -> int | str:
 
 Transparent = Annotated[
     int | None,
-    PlainValidator(_transparent, json_schema_input_type=Annotated[int, Field(ge=0, le=255)] | Literal["none"]),
-    PlainSerializer(_transparent_said),
+    read_by(
+        _transparent,
+        core_schema.union_schema([core_schema.int_schema(ge=0, le=255), core_schema.literal_schema(["none"])]),
+        _transparent_said,
+    ),
 ]
 """The value that shows nothing; None where each shows something, which a file calls ``none``."""
 
@@ -85,7 +109,7 @@ def _scroll(value: object) -> str:
 
 Scroll = Annotated[
     Literal["both", "x", "y", "none"],
-    PlainValidator(_scroll, json_schema_input_type=Literal["both", "x", "y", "none"] | bool),
+    read_by(_scroll, core_schema.union_schema([core_schema.literal_schema([*AXES]), core_schema.bool_schema()])),
 ]
 """On which axes a mode scrolls."""
 
@@ -95,7 +119,7 @@ AnyTable = TypeVar("AnyTable")
 class Table(BaseModel):
     """A table of the chip file: read strictly, frozen, closed to unknown keys."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True, protected_namespaces=())
 
 
 def passed(table: AnyTable, wrong: list[str]) -> AnyTable:
@@ -114,9 +138,11 @@ def single(layout: dict[str, Bits], names: tuple[str, ...]) -> list[str]:
     ]
 
 
-_condition_schema = core_schema.no_info_plain_validator_function(
-    lambda value: value if isinstance(value, Condition) else Condition(as_text(value)),
-    serialization=core_schema.plain_serializer_function_ser_schema(str),
-    json_schema_input_schema=core_schema.str_schema(pattern=Condition.GRAMMAR.pattern),
-)
-When = Annotated[Condition, GetPydanticSchema(lambda _source, _handler: _condition_schema)]
+When = Annotated[
+    Condition,
+    read_by(
+        lambda value: value if isinstance(value, Condition) else Condition(as_text(value)),
+        core_schema.str_schema(pattern=Condition.GRAMMAR.pattern),
+        str,
+    ),
+]

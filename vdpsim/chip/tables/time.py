@@ -104,7 +104,8 @@ class TimeTable(Table):
         default=None, description="slots that keep the memory's contents alive; left out: none"
     )
     cpu: CpuTime = Field(
-        default=CpuTime(active="none"), description="slots for the CPU's transfers; left out: blanking alone"
+        default=CpuTime.model_construct(active="none"),
+        description="slots for the CPU's transfers; left out: blanking alone",
     )
 
     def __eq__(self, other: object) -> bool:

@@ -45,9 +45,9 @@ class FrameIndex(_Plain):
 
 
 class ImageIndex(_Plain):
-    """A memory image: its file without its ending, its words and the bits of each, and what it is.
+    """A memory image: its file without its ending, its words and the bits of each, and what the words are.
 
-    ``first``: the address in the chip at which word 0 stands.
+    ``first``: the address in the chip at which word 0 stands. ``binary``: what the bytes of its ``.bin`` are.
     """
 
     file: str
@@ -55,6 +55,7 @@ class ImageIndex(_Plain):
     bits: Annotated[int, Field(ge=1, le=64)]
     first: Count
     about: str
+    binary: str
 
 
 class PartIndex(_Plain):

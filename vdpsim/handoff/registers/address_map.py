@@ -216,13 +216,14 @@ def _port(chip: Chip, port: Port, count: int) -> Iterator[Entry]:
 
 WHAT = {"memory": "video memory", "palette": "palette", "sprites": "sprite table"}
 LANDS = {
-    "memory": "Written, it lands in the CPU's next slot; without a time table with the line.",
+    "memory": "Written, it lands in the CPU's next slot; without a time table before dot 0 of the line or, where that is over, "
+    "of the next.",
     "palette": "Written, it counts at once.",
-    "sprites": "Written, it counts with the line.",
+    "sprites": "Written, it counts from dot 0 of the line on or, where that is over, of the next.",
 }
 FLAG = {
     "line": "Raised at dot 0 of the line that line_flag names.",
-    "picture_end": "Raised after the picture's last line.",
+    "picture_end": "Raised at dot 0 of the line after the picture's last, of line 0 where there is none.",
     "dropped": "Raised at dot 0 of a line that drops a sprite.",
     "collision": "Raised at the leftmost dot of a line's collisions.",
 }
@@ -241,5 +242,7 @@ def _status(chip: Chip, status: Status) -> Iterator[Entry]:
     yield Entry(("status", "flags"), status.address, 8, software, flags)
     if status.groups is not None and chip.collisions:
         names = enumerate(chip.collisions.groups)
-        groups = tuple(flag((name,), bit, f"Raised where a sprite of {name} collides.") for bit, name in names)
+        groups = tuple(
+            flag((name,), bit, f"Raised at the leftmost dot where a sprite of {name} collides.") for bit, name in names
+        )
         yield Entry(("status", "groups"), status.groups, 8, software, groups)

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from ...chip.model import Chip
 from .address_map import entries
 from .document import drawings, registers_md
-from .pieces import named
+from .pieces import FILE, named
 from .rdl import registers_rdl
 
 
@@ -19,8 +19,8 @@ def register_files(chip: Chip) -> Iterator[tuple[str, bytes]]:
 
     Raises InputError, at the first, where names of the chip become one as names of SystemRDL (see ``names.py``).
     """
-    found = named(chip, entries(chip))
-    yield "registers.rdl", registers_rdl(chip, found).encode()
+    found = named(entries(chip))
+    yield FILE, registers_rdl(chip, found).encode()
     yield "registers.md", registers_md(chip, found).encode()
     for path, text in drawings(found):
         yield path, text.encode()

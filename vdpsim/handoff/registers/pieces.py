@@ -8,20 +8,24 @@ told at once.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from ...chip.model import Chip
 from ...chip.registers.words import whole_bits
 from ...chip.tables.bits import Bits
 from ...files.problems import InputError, Problem
 from ..names import distinct
 from .address_map import Entry, Field
 
+FILE = "registers.rdl"
+
 
 class Piece(NamedTuple):
-    """Bits ``high`` to ``low`` of a word hold ``reset``, and are bits ``top`` and down of ``field``; ``whole``: all of it."""
+    """Bits ``high`` to ``low`` of a word hold ``reset``, and are bits ``top`` and down of ``field``; ``whole``: all of it.
+
+    ``numbers``: those of the whole field that have a name, by that name as one of SystemRDL.
+    """
 
     name: str
     field: Field
@@ -30,6 +34,7 @@ class Piece(NamedTuple):
     top: int
     whole: bool
     reset: int | None
+    numbers: Mapping[str, int] = {}
 
     @property
     def width(self) -> int:
@@ -63,32 +68,42 @@ SPANS = {1: ((0, 8),), 2: ((0, 16),), 3: ((0, 16), (16, 8)), 4: ((0, 32),)}
 """For an entry of so many bytes the first bit and the width of each word of it."""
 
 
-def named(chip: Chip, entries: Sequence[Entry]) -> list[Named]:
+def named(entries: Sequence[Entry]) -> list[Named]:
     """All entries with their names. Raises InputError with every two names that become one."""
     wrong: list[Problem] = []
-    names = _distinct(chip, [one.words for one in entries], wrong)
-    found = [Named(names.get(one.words, ""), one, tuple(_words(chip, one, wrong))) for one in entries]
+    names = _distinct([one.words for one in entries], wrong)
+    found = [Named(names.get(one.words, ""), one, tuple(_words(one, wrong))) for one in entries]
     if wrong:
-        raise InputError(wrong)
+        raise InputError(dict.fromkeys(wrong))
     return found
 
 
-def _distinct(chip: Chip, paths: Sequence[tuple[str, ...]], wrong: list[Problem]) -> dict[tuple[str, ...], str]:
+def _distinct(paths: Sequence[tuple[str, ...]], wrong: list[Problem]) -> dict[tuple[str, ...], str]:
     try:
-        return distinct(paths, "systemrdl", chip.name)
+        return distinct(paths, "systemrdl", FILE)
     except InputError as error:
         wrong += error.problems
         return {}
 
 
-def _words(chip: Chip, entry: Entry, wrong: list[Problem]) -> Iterator[Word]:
+def _words(entry: Entry, wrong: list[Problem]) -> Iterator[Word]:
     for (first, width), part in zip(SPANS[entry.size], ("low", "high"), strict=False):
         cut = [one for field in entry.fields for one in _cut(field, first, first + width)]
         paths = [_path(one) for one in cut]
-        names = _distinct(chip, paths, wrong)
-        pieces = [one._replace(name=names.get(path, "")) for one, path in zip(cut, paths, strict=True)]
+        names = _distinct(paths, wrong)
+        pieces = [
+            one._replace(name=names.get(path, ""), numbers=_numbered(one, wrong))
+            for one, path in zip(cut, paths, strict=True)
+        ]
         told = part if len(SPANS[entry.size]) > 1 else ""
         yield Word(told, first // 8, width, tuple(sorted(pieces, key=lambda one: one.low)))
+
+
+def _numbered(one: Piece, wrong: list[Problem]) -> Mapping[str, int]:
+    """The numbers of a field that have names, where it is in one piece."""
+    told = one.field.names if one.whole else ()
+    names = _distinct([(name,) for _, name in told], wrong)
+    return {names[name,]: number for number, name in told if (name,) in names}
 
 
 def _path(one: Piece) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from ...chip.line.places import port_bytes
 from ...chip.model import Chip
 from ..names import distinct, escaped
 from .address_map import WHAT, Field, wired
-from .pieces import Named, Piece, Word
+from .pieces import FILE, Named, Piece, Word
 from .strings import inside, string
 
 HEAD = """\
@@ -37,11 +37,11 @@ property half_write { component = reg | regfile; type = string; };  // a write t
 
 def registers_rdl(chip: Chip, named: Sequence[Named]) -> str:
     """The file's text. Raises InputError where two names of a field's values become one."""
-    top = distinct([(chip.name,), *((chip.name, "port", port.target) for port in chip.ports)], "systemrdl", chip.name)
+    top = distinct([(chip.name,), *((chip.name, "port", port.target) for port in chip.ports)], "systemrdl", FILE)
     parts = [HEAD.format(name=inside(chip.name)), *_wired(chip), PROPERTIES, *_spaces(chip, top)]
     parts.append(f"\naddrmap {top[chip.name,]} {{\n{_told(chip.name, chip.about, 1)}")
     parts.append("    littleendian;\n    lsb0;\n    default regwidth = 8;\n    default accesswidth = 8;\n")
-    return "".join([*parts, *(_entry(chip, one) for one in named), "};\n"])
+    return "".join([*parts, *(_entry(one) for one in named), "};\n"])
 
 
 def _wired(chip: Chip) -> Iterator[str]:
@@ -69,31 +69,29 @@ def _told(name: str, about: str, depth: int) -> str:
     return f"{space}name = {string(name)};\n{desc}"
 
 
-def _entry(chip: Chip, one: Named) -> str:
+def _entry(one: Named) -> str:
     head = _told(one.entry.title, " ".join(one.entry.said), 2)
     if one.entry.half_write is not None:
         head += f"        half_write = {string(one.entry.half_write)};\n"
     at = f"@ 0x{one.entry.address:X}"
     if len(one.words) == 1:
-        return f"\n    reg {{\n{head}{_word(chip, one.words[0], 2)}    }} {one.name} {at};\n"
-    words = [
-        f"        reg {{\n{_word(chip, word, 3)}        }} {word.part} @ 0x{word.offset:X};\n" for word in one.words
-    ]
+        return f"\n    reg {{\n{head}{_word(one.words[0], 2)}    }} {one.name} {at};\n"
+    words = [f"        reg {{\n{_word(word, 3)}        }} {word.part} @ 0x{word.offset:X};\n" for word in one.words]
     return f"\n    regfile {{\n{head}{''.join(words)}    }} {one.name} {at};\n"
 
 
-def _word(chip: Chip, word: Word, depth: int) -> str:
+def _word(word: Word, depth: int) -> str:
     """What stands in a word's braces: its width, where it is more than a byte, and its fields."""
     space = "    " * depth
     width = f"{space}regwidth = {word.width};\n" if word.width > 8 else ""
-    return width + "".join(_field(chip, piece, space) for piece in word.pieces)
+    return width + "".join(_field(piece, space) for piece in word.pieces)
 
 
-def _field(chip: Chip, piece: Piece, space: str) -> str:
+def _field(piece: Piece, space: str) -> str:
     field = piece.field
     lines = [f"name = {string(field.title)}", f"desc = {string(' '.join(field.said))}"]
     lines += [f"sw = {field.software}", f"hw = {field.hardware}", *_behaviour(field), *_properties(piece)]
-    enum = _enum(chip, piece, space)
+    enum = _enum(piece, space)
     if enum:
         lines.append(f"encode = {piece.name}_names")
     body = "".join(f"{space}    {line};\n" for line in lines)
@@ -119,13 +117,11 @@ def _properties(piece: Piece) -> list[str]:
     return found if piece.whole else [*found, f"has_bits = {string(piece.own)}"]
 
 
-def _enum(chip: Chip, piece: Piece, space: str) -> str:
-    """The names of a field's numbers, where it is in one piece."""
-    if not piece.field.names or not piece.whole:
-        return ""
-    names = distinct([(name,) for _, name in piece.field.names], "systemrdl", chip.name)
+def _enum(piece: Piece, space: str) -> str:
+    """The names of a field's numbers."""
+    told = dict(piece.field.names)
     lines = [
-        f"{space}    {names[name,]} = {piece.width}'d{number} {{ name = {string(name)}; }};\n"
-        for number, name in piece.field.names
+        f"{space}    {name} = {piece.width}'d{number} {{ name = {string(told[number])}; }};\n"
+        for name, number in piece.numbers.items()
     ]
-    return f"{space}enum {piece.name}_names {{\n{''.join(lines)}{space}}};\n"
+    return f"{space}enum {piece.name}_names {{\n{''.join(lines)}{space}}};\n" if lines else ""

@@ -23,7 +23,7 @@ from ...state.state import State
 class Image(NamedTuple):
     """One memory: its name, its ``words`` uint64 (words,), the ``bits`` of a word, its bytes ``raw``, and what it is.
 
-    ``first``: the address of word 0 where it is the chip's, in ``unit``.
+    ``first``: the address in the chip of word 0. ``binary``: what ``raw`` is.
     """
 
     name: str

@@ -113,7 +113,7 @@ class _Maker:
     def when(self, write: Write) -> int:
         """When it is to be done, in dots from line 0, dot 0; what acts before a line's slots is done when they begin."""
         frame = self.chip.frame
-        ahead = isinstance(write, MemoryWrite) and self.chip.time is not None
+        ahead = isinstance(write, MemoryWrite | SpriteWrite) and self.chip.time is not None
         return write.line * frame.dots_per_line + (frame.width - frame.dots_per_line if ahead else write.dot)
 
     def record(self, write: Write) -> bytes:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from ...chip.model import Chip
 from ..drawn import Drawn
-from ..records.kinds import STIMULI, header
+from ..records.kinds import STIMULI, header, width
 from .expected import outcomes, records
 from .stimulus import beginning, timed
 
@@ -42,13 +42,10 @@ class Vectors:
     def frame(self, one: Drawn) -> Pieces:
         """A frame's records."""
         self.counted = {}
-        for record in (*beginning(one.start, one.before), *timed(one.start, one.writes, one.chip)):
-            self._count("stimulus", record)
-            yield STIMULUS, record
+        stimulus = b"".join((*beginning(one.start, one.before), *timed(one.start, one.writes, one.chip)))
+        self.counted["stimulus"] = stimulus.count(b"\n")
+        yield STIMULUS, stimulus
         for kind in self.kinds:
             text = records(self.chip, kind, one.result, one.left)
-            self._count(kind, text)
+            self.counted[kind] = len(text) // width(kind)
             yield path_of(kind), text
-
-    def _count(self, kind: str, text: bytes) -> None:
-        self.counted[kind] = self.counted.get(kind, 0) + text.count(b"\n")

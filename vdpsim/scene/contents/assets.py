@@ -11,9 +11,8 @@ import io
 import struct
 import zlib
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from PIL.PngImagePlugin import PngImageFile
@@ -33,8 +32,7 @@ _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _COLOUR_TYPES = {0: "grey", 2: "RGB", 3: "paletted", 4: "grey with alpha", 6: "RGB with alpha"}
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class IndexedPicture:
+class IndexedPicture(NamedTuple):
     """A paletted or grey picture: ``indices`` uint8 (lines, dots) and its palette's 8-bit colours (none for grey)."""
 
     indices: Dots

@@ -8,7 +8,7 @@ found becomes a new pattern behind the others.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -25,8 +25,7 @@ from .runs import PatternRun
 Numbers = npt.NDArray[np.int64]
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class Matched:
+class Matched(NamedTuple):
     """The cells of a picture, each field (rows, columns)."""
 
     fields: dict[str, Numbers]

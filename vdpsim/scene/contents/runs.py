@@ -7,6 +7,7 @@ follows from their bytes, since sizes of sprites may count in steps of their own
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -17,8 +18,7 @@ from ..findings import WrongError
 from .dots import Dots
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class PatternRun:
+class PatternRun(NamedTuple):
     """Images (count, bytes) at pattern numbers ``first``, ``first + units`` ...; told by the table at ``place``.
 
     ``shape``: of a sprite's pattern how it lies, which may be side by side with others; None: one behind the other.
@@ -50,8 +50,7 @@ class PatternRun:
         return f"{name} ({self.first} to {self.stop - 1})"
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class _Stretches:
+class _Stretches(NamedTuple):
     """The bytes of a run: stretches of ``data`` (stretches, bytes), which begin at ``begins``, from number 0's address on."""
 
     begins: npt.NDArray[np.int64]

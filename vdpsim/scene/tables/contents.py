@@ -168,7 +168,8 @@ class MapTable(Sourced):
     offset: Count = Field(default=0, description="bytes of the raw file that are passed over")
     length: int | None = Field(None, ge=1, description="bytes taken from it; left out: all that follow")
     set: CellTable = Field(
-        CellTable(), description="fields of the cells that do not say otherwise; left out: 0 in all fields"
+        CellTable.model_construct(),
+        description="fields of the cells that do not say otherwise; left out: 0 in all fields",
     )
 
     @model_validator(mode="after")

@@ -7,8 +7,10 @@ the chip is asked when the scene is built.
 import re
 from typing import Annotated, Any
 
-from pydantic import Field, PlainValidator
+from pydantic import Field
+from pydantic_core import core_schema
 
+from ...chip.tables.table import read_by
 from ...door.shown import value as shown
 
 MOST_FRAMES = 100_000
@@ -83,16 +85,20 @@ def _size(value: object) -> int | tuple[int, int]:
     raise ValueError(f"must be a size's number or its dots across and down such as [16, 16], got {shown(value)}")
 
 
-Colour = Annotated[int | str, PlainValidator(_colour, json_schema_input_type=int | str)]
-PatternRef = Annotated[int | str, PlainValidator(_pattern, json_schema_input_type=int | str)]
-Bound = Annotated[int | str, PlainValidator(_bound, json_schema_input_type=int | str)]
+_int, _str = core_schema.int_schema(), core_schema.str_schema()
+_pair = core_schema.tuple_schema([_int, _int])
+_named = core_schema.union_schema([_int, _str])
+
+Colour = Annotated[int | str, read_by(_colour, _named)]
+PatternRef = Annotated[int | str, read_by(_pattern, _named)]
+Bound = Annotated[int | str, read_by(_bound, _named)]
 FieldBound = Annotated[
-    int | str | tuple[int, int], PlainValidator(_field_bound, json_schema_input_type=int | str | tuple[int, int])
+    int | str | tuple[int, int], read_by(_field_bound, core_schema.union_schema([_int, _str, _pair]))
 ]
-GroupRef = Annotated[int | str, PlainValidator(_group, json_schema_input_type=int | str)]
-Span = Annotated[range, PlainValidator(_range, json_schema_input_type=str)]
+GroupRef = Annotated[int | str, read_by(_group, _named)]
+Span = Annotated[range, read_by(_range, _str)]
 Count = Annotated[int, Field(ge=0)]
 Byte = Annotated[int, Field(ge=0, le=255)]
 Place = tuple[Count, Count]
 Extent = tuple[Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)]]
-SizeRef = Annotated[Any, PlainValidator(_size, json_schema_input_type=int | tuple[int, int])]
+SizeRef = Annotated[Any, read_by(_size, core_schema.union_schema([_int, _pair]))]

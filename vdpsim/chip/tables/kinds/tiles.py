@@ -6,13 +6,13 @@ Law: sizes in bytes are derived here from the description, once. Knows nothing o
 from functools import cached_property
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, GetPydanticSchema, model_validator
+from pydantic import Field, model_validator
 from pydantic_core import core_schema
 
 from ....door.shown import value as shown
 from ..bits import Bits, clashes
 from ..planes import Raster
-from ..table import Layout, Table, passed, single
+from ..table import Layout, Table, passed, read_by, single
 from .surface import SurfaceMode
 
 MOST_PAGES = 8
@@ -34,16 +34,14 @@ def tile_sides(value: object) -> tuple[int, int]:
 
 
 _number_schema = core_schema.int_schema(ge=SIDES[0], le=SIDES[-1], multiple_of=SIDES.step)
-_tile_schema = core_schema.no_info_plain_validator_function(
-    tile_sides,
-    serialization=core_schema.plain_serializer_function_ser_schema(
-        lambda sides: sides[0] if sides[0] == sides[1] else list(sides)
+TileSides = Annotated[
+    tuple[int, int],
+    read_by(
+        tile_sides,
+        core_schema.union_schema([_number_schema, core_schema.tuple_schema([_number_schema, _number_schema])]),
+        lambda sides: sides[0] if sides[0] == sides[1] else list(sides),
     ),
-    json_schema_input_schema=core_schema.union_schema(
-        [_number_schema, core_schema.tuple_schema([_number_schema, _number_schema])]
-    ),
-)
-TileSides = Annotated[tuple[int, int], GetPydanticSchema(lambda _source, _handler: _tile_schema)]
+]
 
 
 class TileCell(Table):

@@ -9,7 +9,7 @@ a ``value_step`` of 0 makes, the lowest that is opaque wins. Knows no map and no
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -24,8 +24,7 @@ INDICES = 256
 """What a dot of a picture can have: entries from here on no picture names."""
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class _Way:
+class _Way(NamedTuple):
     """A bank, and the value that shows each entry in it: int64 (256), -1 where none does."""
 
     bank: int

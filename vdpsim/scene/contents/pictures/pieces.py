@@ -7,7 +7,7 @@ bounded, whatever the picture. Knows no palette rule: what is to be said of an e
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -19,8 +19,7 @@ MOST_PIECES, MOST_ENTRIES = 2, 4
 """Pieces that a message tells of, and entries that it tells of each."""
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class Pieces:
+class Pieces(NamedTuple):
     """A picture cut into pieces, ``entries`` uint8 (count, down, across), ``columns`` of them side by side.
 
     ``what`` is the picture's name, ``noun`` what a piece is called, ``first`` the column and row of the first in its map.
