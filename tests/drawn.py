@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import NamedTuple
 from xml.etree import ElementTree as ET
 
@@ -34,13 +35,25 @@ class Area(NamedTuple):
         )
 
 
+class Path(NamedTuple):
+    """A line from point to point, and its kind: ``dashed``, ``tip`` or none."""
+
+    points: list[tuple[float, float]]
+    kind: str
+
+    def meets(self, area: Area) -> bool:
+        """Whether some part of it, which goes straight across or down or is short, lies within ``area`` and not at its edge."""
+        return any(_stretch(*ends).meets(area) for ends in itertools.pairwise(self.points))
+
+
 class Read(NamedTuple):
-    """A drawing: its sheet, its boxes with whether each is grey, its texts, and what it says to whoever cannot see it."""
+    """A drawing: its sheet, its boxes with whether each is grey, its texts, what it says to whoever cannot see it, its lines."""
 
     sheet: Area
     boxes: list[tuple[Area, bool]]
     texts: list[Area]
     label: str
+    paths: list[Path]
 
 
 def read(svg: str | bytes) -> Read:
@@ -55,7 +68,19 @@ def read(svg: str | bytes) -> Read:
         [(_box(one), one.get("class") == "still") for one in boxes],
         [_text(one) for one in root.iter(f"{SVG}text")],
         root.get("aria-label", ""),
+        [_path(one) for one in root.iter(f"{SVG}path")],
     )
+
+
+def _path(one: ET.Element) -> Path:
+    points = [place.split() for place in one.get("d", "").removeprefix("M").split(" L")]
+    return Path([(float(x), float(y)) for x, y in points], one.get("class", ""))
+
+
+def _stretch(start: tuple[float, float], end: tuple[float, float]) -> Area:
+    """What a stretch of a line covers: a little to either side of it, and less than all of it at its ends."""
+    (left, right), (top, bottom) = (sorted(pair) for pair in zip(start, end, strict=True))
+    return Area(left - 0.2, top - 0.2, right + 0.2, bottom + 0.2)
 
 
 def _box(one: ET.Element) -> Area:

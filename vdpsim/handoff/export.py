@@ -27,6 +27,7 @@ from .parts import PARTS
 from .readme import readme
 from .records.index import NAME
 from .registers import register_files
+from .sheet.files import sheet_files
 from .told import Told
 from .vectors.images import image_files
 from .vectors.vectors import Vectors
@@ -101,6 +102,7 @@ MAKERS: Mapping[str, Callable[[Scene, Wanted], Part]] = {
     "waves": lambda scene, wanted: Waves(scene.chip, wanted.frames, wanted.lines),
     "constants": lambda scene, _wanted: Still(constants_files(scene.chip)),
     "registers": lambda scene, _wanted: Still(register_files(scene.chip)),
+    "sheet": lambda scene, _wanted: Still(sheet_files(scene)),
 }
 """Who makes each part of a scene's frames."""
 
@@ -117,10 +119,10 @@ def export(
     """Write the folder ``folder`` with what the hardware side needs to check ``frames`` of ``scene`` against the model.
 
     ``frames``: A to B - 1 as ``range(A, B)``, within 0 to 99,999. ``only`` names the parts that are wanted, of ``memory``,
-    ``vectors``, ``waves``, ``constants``, ``registers``; README.md, index.json and the chip's file are always there. ``lines``:
-    those of each frame that the waveform shows, A to B - 1 of 0 to ``lines_per_frame`` - 1; left out: the line of the first
-    frame with most slots used (the first of such; without a time table that with most fetches), the one before and the one
-    after it. ``damage``: what comes too late shows, as ``render`` has it. All files are written, or none.
+    ``vectors``, ``waves``, ``constants``, ``registers``, ``sheet``; README.md, index.json and the chip's file are always
+    there. ``lines``: those of each frame that the waveform shows, A to B - 1 of 0 to ``lines_per_frame`` - 1; left out: the
+    line of the first frame with most slots used (the first of such; without a time table that with most fetches), the one
+    before and the one after it. ``damage``: what comes too late shows, as ``render`` has it. All files are written, or none.
 
     Raises ValueError where frames, parts or lines are none of these, or a frame has more than 2,097,152 slots; NotInTimeError, a
     ValueError, where a fetch comes too late and ``damage`` was not asked for; InputError where names of the chip would be one in

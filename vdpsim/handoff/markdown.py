@@ -6,7 +6,7 @@ Law: whatever characters a name has, it is shown and does nothing. Knows no fold
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from ..door.shown import printable
 
@@ -38,8 +38,8 @@ def paragraph(text: str) -> str:
     return f"&#{ord(told[0])};{told[1:]}" if re.match(r"[-+=\d]", told) else told
 
 
-def table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterator[str]:
-    """A Markdown table."""
+def table(columns: Sequence[str], rows: Iterable[Sequence[object]], *, right: Collection[int] = ()) -> Iterator[str]:
+    """A Markdown table; the columns of the numbers in ``right`` are set to the right."""
     yield f"| {' | '.join(columns)} |"
-    yield f"| {' | '.join('---' for _ in columns)} |"
+    yield f"| {' | '.join('---:' if place in right else '---' for place, _ in enumerate(columns))} |"
     yield from (f"| {' | '.join(map(str, row))} |" for row in rows)

@@ -13,5 +13,6 @@ PARTS: Mapping[str, str] = {
     "waves": "some lines' time as a waveform: who has which slot, what shows at which dot",
     "constants": "the chip's timing, layouts, addresses and ports as constants of four languages",
     "registers": "the CPU's address map as SystemRDL 2.0 (Accellera), for people, and a drawing of each register's bits",
+    "sheet": "the chip's data sheet, as one page and as Markdown with its drawings; memory as the scene uses it",
 }
 """The parts, each with what it is."""

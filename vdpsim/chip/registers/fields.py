@@ -97,6 +97,11 @@ class Register(NamedTuple):
         return (self.bits + 7) // 8
 
     @property
+    def reset(self) -> int:
+        """Its bits at reset."""
+        return sum(part.bits.put(part.of.get(field.reset // field.step)) for field, part in self.holds)
+
+    @property
     def unnamed(self) -> int:
         """The bits that no field names, as a mask."""
         return self.top & ~sum(part.bits.mask for _, part in self.holds)

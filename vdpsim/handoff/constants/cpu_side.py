@@ -81,7 +81,7 @@ def _registers(chip: Chip) -> Iterator[Item]:
         (
             ("address", "its lowest address", lambda one: one.address),
             ("bits", "its bits", lambda one: one.bits),
-            ("reset", "its bits at reset", _reset),
+            ("reset", "its bits at reset", lambda one: one.reset),
             ("readable", "1: the CPU reads what was written; 0: it reads 0", lambda one: one.access == "read-back"),
             ("waits", "1: bits of a field wait for the others (half_write)", lambda one: one.half_write == "waits"),
         ),
@@ -101,14 +101,9 @@ def _registers(chip: Chip) -> Iterator[Item]:
     for one in known:
         yield Constant(("register", one.name, "address"), one.address, f"{one.name}: its lowest address")
         yield Constant(("register", one.name, "bytes"), one.size, "")
-        yield Constant(("register", one.name, "reset"), _reset(one), "")
+        yield Constant(("register", one.name, "reset"), one.reset, "")
         for field, part in one.holds:
             yield from layout(("register", one.name, field.name), part.bits, f"{field.name} in {one.name}")
-
-
-def _reset(register: Register) -> int:
-    """The bits of a register at reset."""
-    return sum(part.bits.put(part.of.get(field.reset // field.step)) for field, part in register.holds)
 
 
 def _bits(register: Register, numbers_of: dict[str, int]) -> list[tuple[int, int]]:

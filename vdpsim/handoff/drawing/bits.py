@@ -140,7 +140,7 @@ def _row(made: Drawing, row: _Row, held: Sequence[Held], reset: int | None, byte
     for run in _runs(row, held):
         wide = (run.high - run.low + 1) * BIT
         at = middle(run.high, run.low)
-        made.box(at - wide / 2, down, wide, BOX, still=not run.held)
+        made.box(at - wide / 2, down, wide, BOX, "" if run.held else "still")
         if width_of(run.name) + 6 <= wide:
             made.text(at, down + (26 if reset is None else 16), run.name, middle=True)
         else:

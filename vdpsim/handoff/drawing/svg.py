@@ -2,13 +2,16 @@
 
 Law: whatever a text holds, it is text in the drawing and ends no tag. A text has the width that ``width_of`` says, whichever font
 a viewer takes, as each is told its length (``textLength``, SVG 1.1, 10.5); so what was laid out without overlap is shown without.
-Colours follow what the viewer prefers, light or dark (CSS Media Queries 5, ``prefers-color-scheme``). Knows no chip.
+Colours follow what the viewer prefers, light or dark (CSS Media Queries 5, ``prefers-color-scheme``); on paper they are light.
+Knows no chip.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
+from typing import Literal
 from xml.sax.saxutils import escape as escaped_xml
 from xml.sax.saxutils import quoteattr
 
@@ -18,18 +21,33 @@ SIZE = 13
 EM = 0.6
 """The width of a letter in heights: what monospaced fonts have."""
 
+TIP = 8
+"""Length of an arrow's tip."""
+
+Tone = Literal["", "still", "mark", "more"]
+"""How a box is filled: as paper, grey for what does nothing, or in one of two colours that set things apart."""
+
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 """What XML 1.0 (2.2, Char) allows nowhere."""
 
 STYLE = """
-.vd { color-scheme: light dark; --ink: #1a1a1a; --paper: #ffffff; --line: #555555; --still: #e4e4e4; }
-@media (prefers-color-scheme: dark) { .vd { --ink: #eeeeee; --paper: #161616; --line: #a0a0a0; --still: #3a3a3a; } }
+.vd {
+  color-scheme: light dark;
+  --ink: #1a1a1a; --paper: #ffffff; --line: #555555; --still: #e4e4e4; --mark: #bcdcf2; --more: #f6d9a8;
+}
+@media screen and (prefers-color-scheme: dark) {
+  .vd { --ink: #eeeeee; --paper: #161616; --line: #a0a0a0; --still: #3a3a3a; --mark: #1d4a68; --more: #634413; }
+}
 .vd text { font: 13px ui-monospace, "DejaVu Sans Mono", Consolas, Menlo, monospace; fill: var(--ink); white-space: pre; }
 .vd .head { font-weight: bold; }
 .vd rect { fill: var(--paper); stroke: var(--line); }
 .vd .sheet { stroke: none; }
 .vd .still { fill: var(--still); }
+.vd .mark { fill: var(--mark); }
+.vd .more { fill: var(--more); }
 .vd path { fill: none; stroke: var(--line); }
+.vd .dashed { stroke-dasharray: 5 3; }
+.vd .tip { fill: var(--line); }
 """
 
 
@@ -52,6 +70,10 @@ def number(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
+def _sign(value: float) -> int:
+    return (value > 0) - (value < 0)
+
+
 class Drawing:
     """A drawing as it grows: it becomes as large as what is put there needs, with an empty ``edge`` around all."""
 
@@ -70,16 +92,24 @@ class Drawing:
         at = f'x="{number(x)}" y="{number(y)}" xml:space="preserve"'
         self._put(f"<text {at} {length}{kind}>{plain(what)}</text>", x + (wide / 2 if middle else wide), y + SIZE / 2)
 
-    def box(self, x: float, y: float, across: float, down: float, *, still: bool = False) -> None:
-        """Put a box with its corner at ``x``, ``y``; ``still`` is for what does nothing."""
+    def box(self, x: float, y: float, across: float, down: float, tone: Tone = "") -> None:
+        """Put a box with its corner at ``x``, ``y``."""
         sides = f'x="{number(x)}" y="{number(y)}" width="{number(across)}" height="{number(down)}"'
-        kind = ' class="still"' if still else ""
+        kind = f' class="{tone}"' if tone else ""
         self._put(f"<rect {sides}{kind}/>", x + across, y + down)
 
-    def line(self, *points: tuple[float, float]) -> None:
+    def line(self, *points: tuple[float, float], dashed: bool = False) -> None:
         """Put a line from point to point."""
-        path = " L".join(f"{number(x)} {number(y)}" for x, y in points)
-        self._put(f'<path d="M{path}"/>', max(x for x, _ in points), max(y for _, y in points))
+        self._path(points, ' class="dashed"' if dashed else "")
+
+    def arrow(self, *points: tuple[float, float], dashed: bool = False) -> None:
+        """Put a line from point to point with a tip at its last, whose last stretch goes straight across or down."""
+        self.line(*points, dashed=dashed)
+        (from_x, from_y), (x, y) = points[-2:]
+        across, down = _sign(x - from_x) * TIP, _sign(y - from_y) * TIP
+        side_x, side_y = down / 2, across / 2
+        tip = ((x - across + side_x, y - down + side_y), (x, y), (x - across - side_x, y - down - side_y))
+        self._path(tip, ' class="tip"')
 
     def svg(self, about: str) -> str:
         """All of it, as a file or as part of a page; ``about`` tells it to whoever cannot see it."""
@@ -92,6 +122,10 @@ class Drawing:
         head = f'<svg xmlns="http://www.w3.org/2000/svg" class="vd" {size} role="img" aria-label={quoteattr(label)}>'
         sheet = f'<rect class="sheet" width="{across}" height="{down}"/>'
         return "\n".join([head, f"<style>{STYLE}</style>", sheet, *self._parts, "</svg>", ""])
+
+    def _path(self, points: Sequence[tuple[float, float]], kind: str) -> None:
+        path = " L".join(f"{number(x)} {number(y)}" for x, y in points)
+        self._put(f'<path d="M{path}"{kind}/>', max(x for x, _ in points), max(y for _, y in points))
 
     def _put(self, part: str, right: float, bottom: float) -> None:
         self._parts.append(part)

@@ -1,0 +1,1 @@
+"""What stands in a data sheet, section by section."""
