@@ -79,6 +79,21 @@ BROKEN = {
 }
 """Ways to break one table of a chip."""
 
+HIDES = {
+    "registers": {"registers"},
+    "registers of no control": {"registers"},
+    "registers that are too small": {"registers"},
+    "layers of one name": {"bitmaps"},
+}
+"""Of which lists of the wrong scene something is not told, as it hangs on what is broken; all is told of the other ways."""
+
+MENDED = {
+    "registers that are too small": ("reset = 2", "reset = 1"),
+    "constants that are too large": ("backdrop = 64", "backdrop = 63"),
+    "constants of no control": ("cable = 1", "backdrop = 1"),
+}
+"""What puts a chip right again and yet not as it was: all other controls are wired, which a scene must heed."""
+
 RIGHT = """
 [registers]
 backdrop = 3
@@ -172,6 +187,11 @@ def problems(folder: Path, scene: str, chip: str) -> set[str]:
     return set()
 
 
+def on_mended(folder: Path, scene: str, way: str) -> set[str]:
+    """What is told of the scene on the chip broken in a ``way`` and put right."""
+    return problems(folder, scene, WHOLE.replace(*BROKEN[way], 1).replace(*MENDED[way], 1)) if way in MENDED else set()
+
+
 def of_scene(told: set[str]) -> set[str]:
     return {one for one in told if one.startswith("test.scene.toml")}
 
@@ -194,7 +214,7 @@ def test_a_right_scene_on_a_wrong_chip_has_no_mistake_of_its_own(way, tmp_path):
     assert old in WHOLE
     told = problems(tmp_path, RIGHT, WHOLE.replace(old, new, 1))
     assert told
-    assert of_scene(told) == set()
+    assert of_scene(told) <= on_mended(tmp_path, RIGHT, way)
 
 
 @pytest.mark.parametrize("way", BROKEN)
@@ -202,18 +222,15 @@ def test_a_wrong_scene_on_a_wrong_chip_tells_what_does_not_hang_on_it(way, tmp_p
     told = problems(tmp_path, WRONG, WHOLE.replace(*BROKEN[way], 1))
     own = of_scene(told)
     assert told - own
-    assert own <= all_of_it
+    assert own <= all_of_it | on_mended(tmp_path, WRONG, way)
     always = {one for one in all_of_it if re.search(r": frames: |none\.png|none\.bin", one)}
     assert len(always) == 3
     assert always <= own
-    table = way.split(" ")[0]
     palette = {one for one in all_of_it if ": palette." in one}
     assert palette
-    assert (palette <= own) == (table not in {"name", "palette"})
-    if table in {"about", "unknown", "ladder", "collisions"} or way == "layers that show nothing":
-        assert own == all_of_it
-    if table in {"time", "cpu", "ports"}:
-        assert own == {one for one in all_of_it if "writes.0" not in one}
+    assert palette <= own
+    hidden = {re.sub(r".*toml: ([a-z]+).*", r"\1", one) for one in (on_mended(tmp_path, WRONG, way) or all_of_it) - own}
+    assert hidden == HIDES.get(way, set())
 
 
 def test_a_chip_that_cannot_be_read_leaves_what_needs_none(tmp_path, all_of_it):

@@ -108,7 +108,8 @@ def test_a_box_that_has_not_all_of_its_field_says_what_it_has(bits, of, width, n
 
 @pytest.mark.parametrize("width", [1, 7, 8, 9, 15, 16, 17, 32, 33, 63, 64])
 def test_rows_of_sixteen_bits_and_of_eight_for_a_byte(width):
-    found = read(bit_diagram("word", width, [], reset=(1 << width) - 1))
+    found = read(bit_diagram("word", width, [], columns=("reset",), reset=(1 << width) - 1))
+    assert "reset" not in [one.text for one in found.texts]
     rows = {box.top for box, _ in found.boxes}
     assert len(rows) == (width + 15) // 16
     assert [one.text for one in found.texts].count("-") == len(rows)

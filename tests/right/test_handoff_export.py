@@ -218,3 +218,15 @@ def test_a_chip_that_does_not_fit_is_exported_only_with_its_damage(tmp_path, cap
     chip = vdpsim.load_chip(tmp_path / "slow.chip.toml")
     frame = vdpsim.render(vdpsim.load_scene(SCENES / "saltmarsh.scene.toml", chip), damage=True)
     assert missed == frame.missed.sum() > 0
+
+
+def test_parts_that_need_no_frame_draw_none(tmp_path):
+    """A chip that does not fit, in a frame that nobody could wait for: its memory is exported all the same."""
+    text = (SCENES / "chips/curlew.chip.toml").read_text()
+    slow = re.sub(r"(?m)^accesses_per_dot = .*", 'accesses_per_dot = "3/4"', text)
+    (tmp_path / "slow.chip.toml").write_text(slow)
+    scene = vdpsim.load_scene(SCENES / "saltmarsh.scene.toml", vdpsim.load_chip(tmp_path / "slow.chip.toml"))
+    vdpsim.export(scene, tmp_path / "out", frames=range(90_000, 100_000), only=["memory", "registers"])
+    index = json.loads((tmp_path / "out/index.json").read_text())
+    assert index["frames"] == [{"frame": 90_000, "width": 288, "height": 216, "records": {}, "left_out": 0}]
+    assert (tmp_path / "out/memory/sprites.bin").read_bytes() == scene.state(90_000).sprites.tobytes()

@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from drawn import read
 from hypothesis import given, settings
 from rdl import bits_of, compiled, elaborated, registers_of, told
 from refusal import refused
@@ -105,7 +106,7 @@ def test_the_shipped_chips(tmp_path, name):
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=40)  # the compiler takes a third of a second for each
+@settings(max_examples=2 * settings.default.max_examples // 5)  # the compiler takes a third of a second for each
 @given(chip=chips())
 def test_any_chip(chip):
     with tempfile.TemporaryDirectory() as folder:
@@ -152,6 +153,10 @@ def test_curlews_map_on_paper(tmp_path):
     assert top.find_by_path("near_split.near_split").get_property("reset") == 216
     step = top.find_by_path("port_memory_step.memory_step")
     assert (step.get_property("reset"), step.is_sw_readable, step.is_sw_writable) == (1, False, True)
+    halves = [top.get_child_by_name(f"port_{target}_address") for target in ("memory", "sprites")]
+    assert [node.get_property("half_write", default=None) for node in halves] == ["counts", None]  # of 2 bytes, of 1
+    data = top.find_by_path("port_sprites_data.sprites_byte")
+    assert data.get_property("swacc") and data.get_property("swmod") and data.get_property("reset") is None
     patterns = top.find_by_path("near_tiles_patterns.near_tiles_patterns")
     assert (patterns.get_property("counts_in"), patterns.get_property("takes_up_to")) == (0x400, 63)
     mode = top.find_by_path("far_mode.far_mode").get_property("encode")
@@ -175,6 +180,14 @@ name = "three"
 bits = 12
 [[registers]]
 others = "wired"
+"""
+
+
+FAR_MODE = """
+[[registers]]
+name = "mode"
+bits = 2
+fields = { "far.mode" = { bits = "1:0", step = 2 } }
 """
 
 
@@ -262,12 +275,15 @@ def test_flags_are_cleared_as_it_says(tmp_path, name):
             assert field.get_property("hwset") and field.get_property("precedence").name == "hw"
             machine.read(address)
             clears = field.get_property("onread") is not None
+            by = [one and one.name for one in (field.get_property("onread"), field.get_property("onwrite"))]
+            assert by == (["rclr", None] if clears else [None, "woclr"])
+            assert field.is_sw_writable is not clears and field.is_hw_writable and not field.is_hw_readable
+            assert ("Cleared by reading." in field.get_property("desc")) is clears
             assert bool(machine.read(address) & bit) is not clears
             machine.state.status = machine.state.collision_flags = 0xFF
             machine.write(address, bit)
             found = machine.read(address)
             assert found == (0xFF if clears else 0xFF & ~bit)
-            assert (field.get_property("onwrite") is not None) is not clears
 
 
 def test_wired_controls_are_told(tmp_path):
@@ -330,17 +346,45 @@ def test_the_document_on_paper(tmp_path):
     assert mode.endswith(
         "Takes 0 to 1; a larger number is kept as 1. Counts from the dot written on. 0 tiles, 1 picture. |"
     )
+    assert (
+        "| 14:7 | backdrop | 0x0 | read, write | at once | Sets backdrop: entry that shows where every rung is "
+        in "".join(rows)
+    )
+    assert [line for line in rows if "| backdrop |" in line and "Takes" in line] == []  # 8 bits, 256 entries
     top = elaborated(tmp_path / "registers.rdl")
     encoded = top.find_by_path("mode.far_mode").get_property("encode")
     assert {one.name: one.value for one in encoded} == {"tiles": 0, "picture": 1}
 
 
-FAR_MODE = """
-[[registers]]
-name = "mode"
-bits = 2
-fields = { "far.mode" = { bits = "1:0", step = 2 } }
-"""
+def test_the_drawings_on_paper(tmp_path):
+    """``one`` has its three addresses, its reset 0x81_8004 as bits, and two rows of its table, the highest bits first."""
+    files = told(with_registers(WORDS), tmp_path)
+    found = read(files["registers/one.svg"])
+    texts = [one.text for one in found.texts]
+    ordered = [one.text for one in sorted(found.texts, key=lambda one: (one.top, one.left))]
+    assert [text for text in ordered if text.startswith("0x0")] == ["0x02", "0x01", "0x00", "0x0"]
+    boxes = [box for box, _ in found.boxes]
+    bits = sorted(
+        (box.top, one.left, one.text) for box in boxes for one in found.texts if one.meets(box) and one.text in "01"
+    )
+    assert "".join(text for *_, text in bits) == f"{1 << 23 | 0b011 << 15 | 0b01 << 2:024b}"
+    table = texts[texts.index("bits") :]
+    columns = [table[place : place + 3] for place in range(0, 15, 3)]
+    assert columns == [
+        ["bits", "23, 17:15, 3:2", "14:7"],
+        ["name", "near.scroll_x", "backdrop"],
+        ["reset", "0x2D", "0x0"],
+        ["access", "read, write", "read, write"],
+        ["takes effect", "at once", "at once"],
+    ]
+    flags = [one.text for one in read(files["registers/status_flags.svg"]).texts]
+    assert flags.count("read, which clears") == 4
+    assert flags.count("-") == 5  # the bits of nobody, and four flags that take no effect
+    document = files["registers.md"].decode()
+    section = document[document.index("## 0x00 one") : document.index("## 0x03 two")]
+    rows = [line.split(" | ")[0].removeprefix("| ") for line in section.splitlines() if line.startswith("| ")]
+    assert rows == ["bits", "---", "23, 17:15, 3:2", "22:18", "14:7", "6:4", "1:0"]
+    assert "near.scroll_x&#91;5:0&#93;" in section
 
 
 OWN_WORDS = (

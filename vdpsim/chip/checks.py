@@ -26,7 +26,7 @@ Found = Iterator[tuple[tuple[str | int, ...], str]]
 def check(chip: Chip, wrong: AbstractSet[str] = frozenset()) -> Found:
     """Every disagreement between the tables of ``chip``: its place in the file and what is wrong there.
 
-    ``wrong``: tables that are wrong in themselves; what hangs on them is not asked.
+    ``wrong``: tables that are lost; what hangs on them is not asked.
     """
     for asked, hangs_on in CHECKS:
         if not wrong & hangs_on:

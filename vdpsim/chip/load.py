@@ -1,20 +1,22 @@
 """From a chip file to a Chip: a whole, checked one or, for whoever looks at a scene meanwhile, as much of it as is right.
 
-Law: everything that is wrong with a file is found in one go, but for what hangs on a table that is wrong itself. In the place
-of such a table stands one that nobody asks for: who looks at a chip of this kind looks first at which tables are wrong.
+Law: everything that is wrong with a file is found in one go, but for what hangs on the very keys that are wrong. A chip that is
+partly right comes in two ways with other values where it is wrong: what is true of both hangs on none of these. In the place of a
+table that cannot be mended stands one that nobody asks for: who looks at such a chip looks first at which tables are lost.
 Knows the chip's own file and no other.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from ..door.given import path as path_of
 from ..door.given import text as text_of
 from ..files.problems import InputError, Problem
-from ..files.toml.tables import Source
+from ..files.toml.tables import Fault, Source
 from .checks import check
 from .model import Chip
 
@@ -32,14 +34,33 @@ EVERY = frozenset(Chip.model_fields)
 """All tables and keys of a chip file."""
 
 
-UNFELT = {"ladder", "exclusive", "transparent", "margin", "left"}
-"""Keys of layers and sprites that say how something shows, and nothing of what can be loaded, set or moved."""
+UNFELT = frozenset({"ladder", "exclusive", "transparent", "margin", "left", "pairs"})
+"""Keys that say how something shows or what is told of it, and nothing of what can be loaded, set or moved."""
+
+CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
+    ("bytes of memory, which has", ("memory", "size")),
+    (r"accesses? of \d+ bytes|an even part of one|dots of an access", ("memory", "bytes_per_access")),
+    ("the palette's last", ("palette", "entries")),
+    ("value of the size field", ("sprites", "fields", "size")),
+    ("must be one of|is no (control|client)|must name other|must be a control", ("layers", "*", "name")),
+    ("is no (control|client)|must be a control", ("layers", "*", "modes", "*", "name")),
+    ("does not fit a word of", "cell_bytes"),
+    ("does not fit a word of", "record_bytes"),
+    (r"must be 0 to \d+ .*in steps of", "bits"),
+)
+"""What disagreements may hang on besides the place where they are told, by words of their sentences."""
+
+UNKNOWN = "is no (control|client) of this chip|is a register already"
+"""What sentences say of keys that are as good as unknown."""
 
 
 class Partly(NamedTuple):
-    """A chip, the keys of its file in whose place something else stands or that do not agree with others, and what is wrong."""
+    """A chip as far as its file is right, and what is ``wrong``.
 
-    chip: Chip
+    ``chips``: one, or two that differ wherever the file is wrong. ``wrong``: keys of the file in whose place anything stands.
+    """
+
+    chips: tuple[Chip, ...]
     wrong: frozenset[str]
     problems: list[Problem]
 
@@ -51,28 +72,22 @@ def none_of_it() -> Chip:
 
 def read_chip(source: Source) -> Partly:
     """The chip in ``source``, as much of it as is right."""
-    chip, problems = source.parsed(Chip, source.data)
-    wrong: frozenset[str] = frozenset()
-    if chip is None:
-        right = {key: data for key, data in source.data.items() if key in EVERY and _alone(source, key, data)}
-        needed = frozenset(key for key, field in Chip.model_fields.items() if field.is_required())
-        wrong = (EVERY.intersection(source.data) | needed) - right.keys()
-        chip = source.part(Chip, STAND_IN | right)
-        if chip is None:
-            return Partly(none_of_it(), EVERY, problems)
-    found = list(check(chip, wrong))
-    problems = problems + [source.problem(place, message) for place, message in found]
-    return Partly(chip, wrong | {_hung_on(place) for place, _ in found}, problems)
+    chip, faults = source.faults(Chip, source.data)
+    faults += [Fault(*one) for one in check(chip)] if chip else []
+    if chip and not faults:
+        return Partly((chip,), frozenset(), [])
+    from ..files.toml.mending import LEFT_OUT, Asked, mended  # noqa: PLC0415 - right files need none of it
+
+    stand_ins = {key: STAND_IN.get(key, LEFT_OUT) for key in EVERY}
+    found = mended(source, Asked(Chip, check, stand_ins, CAUSES, UNFELT, UNKNOWN), source.data)
+    if found is None:
+        return Partly((none_of_it(),), EVERY, _told(source, faults))
+    told = dict.fromkeys([*faults, *found.further])
+    return Partly(tuple(way.made for way in found.ways), found.ways[0].lost, _told(source, told))
 
 
-def _hung_on(place: tuple[str | int, ...]) -> str:
-    """The table at ``place``, or the key in it by which alone it is wrong."""
-    return next((str(key) for key in place[1:] if key in UNFELT), str(place[0]))
-
-
-def _alone(source: Source, key: str, data: Any) -> bool:
-    """Whether what stands at ``key`` is right in itself."""
-    return source.part(Chip, STAND_IN | {key: data}) is not None
+def _told(source: Source, faults: Iterable[Fault]) -> list[Problem]:
+    return [source.problem(place, message) for place, message, _ in faults]
 
 
 def load_chip(path: str | Path) -> Chip:
@@ -87,7 +102,7 @@ def parse_chip(text: str, name: str = "chip") -> Chip:
 
 def chip_from(source: Source) -> Chip:
     """The chip in ``source``. Raises InputError with the mistakes in it."""
-    chip, _, problems = read_chip(source)
+    chips, _, problems = read_chip(source)
     if problems:
         raise InputError(problems)
-    return chip
+    return chips[0]

@@ -16,14 +16,17 @@ from ..chip.out import chip_text
 from ..door.given import flag, instance, items
 from ..door.given import path as path_of
 from ..door.shown import value as shown
+from ..engine import Plan
 from ..files import Outputs
 from ..files.writing import GrowingFile
 from ..machine.machine import check_traced
+from ..machine.reached import reached
 from ..scene import Scene
 from ..scene.schemas import schema
+from ..state.state import State
 from .constants.files import constants_files
 from .drawn import Drawn, drawn
-from .parts import PARTS
+from .parts import OF_FRAMES, PARTS
 from .readme import readme
 from .records.index import NAME
 from .registers import register_files
@@ -58,7 +61,7 @@ class Part(Protocol):
 
 
 class Still:
-    """A part whose files follow from chip or scene alone."""
+    """A part whose files are the same whatever is drawn."""
 
     def __init__(self, files: Iterable[tuple[str, bytes]]) -> None:
         self.files, self.counted = files, dict[str, int]()
@@ -72,32 +75,16 @@ class Still:
         yield from ()
 
 
-class Memory:
-    """The memory images, as the first frame begins."""
-
-    def __init__(self) -> None:
-        self.done, self.counted = False, dict[str, int]()
-
-    def begin(self) -> Pieces:
-        """Nothing yet."""
-        yield from ()
-
-    def frame(self, one: Drawn) -> Pieces:
-        """All of it, with the first frame."""
-        if not self.done:
-            yield from image_files(one.start)
-        self.done = True
-
-
 class Wanted(NamedTuple):
-    """What is wanted of a scene: which frames and, of the waveform, which of their lines (None: it chooses)."""
+    """What is wanted of a scene: which frames, what the first begins with, which lines of the waveform (None: it chooses)."""
 
     frames: range
+    start: State
     lines: range | None
 
 
 MAKERS: Mapping[str, Callable[[Scene, Wanted], Part]] = {
-    "memory": lambda _scene, _wanted: Memory(),
+    "memory": lambda _scene, wanted: Still(image_files(wanted.start)),
     "vectors": lambda scene, _wanted: Vectors(scene.chip),
     "waves": lambda scene, wanted: Waves(scene.chip, wanted.frames, wanted.lines),
     "constants": lambda scene, _wanted: Still(constants_files(scene.chip)),
@@ -124,10 +111,10 @@ def export(
     line of the first frame with most slots used (the first of such; without a time table that with most fetches), the one
     before and the one after it. ``damage``: what comes too late shows, as ``render`` has it. All files are written, or none.
 
-    Raises ValueError where frames, parts or lines are none of these, or a frame has more than 2,097,152 slots; NotInTimeError, a
-    ValueError, where a fetch comes too late and ``damage`` was not asked for; InputError where names of the chip would be one in
-    a language of its constants or of its registers, or pyvcd is not installed, which the waveform needs; OSError where a file
-    cannot be written.
+    Raises ValueError where frames, parts or lines are none of these, or a frame of vectors or waveform has more than 2,097,152
+    slots; NotInTimeError, a ValueError, where a fetch of such a frame comes too late and ``damage`` was not asked for; InputError
+    where names of the chip would be one in a language of its constants or of its registers, or pyvcd is not installed, which the
+    waveform needs; OSError where a file cannot be written.
     """
     with Outputs() as written:
         export_into(written, scene, folder, frames=frames, only=only, lines=lines, damage=damage)
@@ -147,11 +134,13 @@ def export_into(
     parts = check(scene, frames, only, lines)
     flag("damage", damage)
     files = _Folder(written, path_of("folder", folder))
-    makers = [MAKERS[name](scene, Wanted(frames, lines)) for name in parts]
-    told = Told(scene, parts)
+    start = reached(Plan(scene.chip), scene, frames[0])
+    makers = [MAKERS[name](scene, Wanted(frames, start, lines)) for name in parts]
+    told = Told(scene, parts, start)
     for maker in makers:
         files.add(maker.begin())
-    for one in drawn(scene, frames, damage=damage, traced=scene.chip.time is not None):
+    wanted = frames if OF_FRAMES.intersection(parts) else range(0)
+    for one in drawn(scene, wanted, damage=damage, traced=scene.chip.time is not None):
         for maker in makers:
             files.add(maker.frame(one))
         told.frame(one, {kind: count for maker in makers for kind, count in maker.counted.items()})
@@ -174,7 +163,7 @@ def check(scene: Scene, frames: range, only: Iterable[str], lines: range | None 
     check_lines(scene.chip, lines)
     if lines is not None and "waves" not in asked:
         raise ValueError(f"lines are those of the waveform: only must name waves too, got {', '.join(asked)}")
-    if scene.chip.time is not None:
+    if scene.chip.time is not None and OF_FRAMES.intersection(asked):
         check_traced(scene.chip)
     return tuple(part for part in PARTS if part in asked)
 

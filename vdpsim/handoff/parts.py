@@ -16,3 +16,6 @@ PARTS: Mapping[str, str] = {
     "sheet": "the chip's data sheet, as one page and as Markdown with its drawings; memory as the scene uses it",
 }
 """The parts, each with what it is."""
+
+OF_FRAMES = frozenset({"vectors", "waves"})
+"""Those for which frames have to be drawn."""

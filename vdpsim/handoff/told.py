@@ -5,12 +5,15 @@ Law: is told of each frame once it is written, and keeps of it what the index sa
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from ..chip.line.clients import clients, slot_clients
 from ..chip.line.rates import line_slots
+from ..chip.model import Chip
 from ..chip.registers import fields, registers
+from ..engine import Plan
 from ..scene import Scene
+from ..state.state import State
 from .drawn import Drawn
 from .records.index import FORMAT, FrameIndex, ImageIndex, Index, PartIndex
 from .vectors.images import Image, images, stem
@@ -19,27 +22,17 @@ from .vectors.images import Image, images, stem
 class Told:
     """Gathers the index of a folder with these ``parts``."""
 
-    def __init__(self, scene: Scene, parts: Sequence[str]) -> None:
+    def __init__(self, scene: Scene, parts: Sequence[str], start: State) -> None:
         self.scene, self.parts = scene, tuple(parts)
+        plan = Plan(scene.chip).of(start)
+        self.rungs = plan.rungs
+        self.undrawn = _frame(start.frame, plan.chip)
         self.frames: list[FrameIndex] = []
-        self.images: tuple[ImageIndex, ...] = ()
-        self.rungs: tuple[str, ...] = ()
+        self.images = tuple(map(_indexed, images(start))) if "memory" in parts else ()
 
     def frame(self, one: Drawn, counted: dict[str, int]) -> None:
         """A frame is written, with so many records of each kind."""
-        if not self.frames:
-            self.rungs = one.result.rungs
-            found = images(one.start) if "memory" in self.parts else ()
-            self.images = tuple(_indexed(each) for each in found)
-        self.frames.append(
-            FrameIndex(
-                frame=one.result.frame,
-                width=one.chip.frame.width,
-                height=one.chip.frame.height,
-                records=counted,
-                left_out=one.result.collisions_left_out,
-            )
-        )
+        self.frames.append(_frame(one.result.frame, one.chip, counted, one.result.collisions_left_out))
 
     def index(self, files: Sequence[str]) -> Index:
         """The index of the ``files``."""
@@ -66,8 +59,19 @@ class Told:
             memory=self.images,
             video_memory=tuple(PartIndex(owner=row.owner, first=row.start, last=row.last) for row in scene.layout),
             files=tuple(files),
-            frames=tuple(self.frames),
+            frames=tuple(self.frames) or (self.undrawn,),
         )
+
+
+def _frame(number: int, chip: Chip, counted: Mapping[str, int] | None = None, left_out: int = 0) -> FrameIndex:
+    """A frame of a chip at its size."""
+    return FrameIndex(
+        frame=number,
+        width=chip.frame.width,
+        height=chip.frame.height,
+        records=dict(counted or {}),
+        left_out=left_out,
+    )
 
 
 def _indexed(image: Image) -> ImageIndex:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -33,9 +34,9 @@ from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
 from .findings import Findings, WrongError
 from .layout import MapRow, Need, lay_out
-from .model import LISTS, SceneHead
+from .model import LISTS
 from .motion import motions
-from .reading import HANG_ON, Tables, look_at_files, read_own_chip, read_tables
+from .reading import HANG_ON, WRITES_HANG_ON, Way, look_at_file, look_at_files, read_own_chip, read_tables
 from .scene import Scene, SceneParts, put_record
 from .starting import starting
 from .tables.contents import PaletteTable
@@ -58,59 +59,59 @@ def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
 def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
     """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with the mistakes."""
     problems: list[Problem] = []
-    head, tables, failed = read_tables(source, problems)
+    ways, failed = read_tables(source, problems)
     assets, wrong = Assets(path.parent), frozenset[str]()
+    chips: tuple[Chip, ...] = () if chip is None else (chip,)
     if chip is None:
-        chip, wrong = read_own_chip(source, assets, problems)
-    return _Building(source, chip, assets, head, tables, failed, problems).scene(path, wrong)
+        chips, wrong = read_own_chip(source, assets, problems)
+    first, *others = [_Building(source, *each, assets, failed) for each in product(chips, ways)]
+    parts = first.parts(wrong)
+    found = first.findings.problems
+    for other in others if found else ():
+        other.parts(wrong)
+        # What is told whatever stands where a file is wrong hangs on nothing that is.
+        found = [one for one in found if one in other.findings.problems]
+    if problems or found or parts is None:
+        raise InputError(problems + found)
+    return Scene(
+        name=first.head.name,
+        about=first.head.about,
+        chip=first.chip,
+        frames=first.head.frames,
+        path=path,
+        layout=parts[0],
+        sprite_names=tuple(parts[1].items()),
+        parts=parts[2],
+        warnings=first.findings.warnings,
+    )
 
 
 class _Building:
     """The making of one scene."""
 
-    def __init__(
-        self,
-        source: Source,
-        chip: Chip,
-        assets: Assets,
-        head: SceneHead,
-        tables: Tables,
-        failed: set[str],
-        problems: list[Problem],
-    ) -> None:
-        self.chip, self.assets, self.head, self.tables = chip, assets, head, tables
+    def __init__(self, source: Source, chip: Chip, way: Way, assets: Assets, failed: AbstractSet[str]) -> None:
+        self.chip, self.assets, self.head, self.tables = chip, assets, way.head, way.tables
         self.findings = Findings(source, chip)
         self.findings.muted |= failed
-        self.findings.problems = problems
         self.state = State.at_reset(chip)
 
-    def scene(self, path: Path, wrong: AbstractSet[str]) -> Scene:
-        """The scene. Raises InputError with all that was found; ``wrong``: keys of the chip's file on which nothing is built."""
+    def parts(self, wrong: AbstractSet[str]) -> tuple[tuple[MapRow, ...], dict[str, int], SceneParts] | None:
+        """The memory map, the sprites' numbers and the parts of the scene, or None; mistakes become findings.
+
+        ``wrong``: keys of the chip's file on which nothing is built.
+        """
         findings = self.findings
         if not wrong & HANG_ON["palette"]:
             self._palette()
         if wrong & HANG_ON["contents"]:
             look_at_files(findings, self.assets, self.tables, [key for key in LISTS if key != "palette"])
-            raise InputError(findings.problems)
+            return None
         patterns, bases, rows = self._memory()
         sprites, maker = self._sprites(patterns)
         table = self._records(sprites, maker, bases)
         timed = self._writes(WriteMaker(findings, self.assets, patterns, sprites, maker, bases), wrong)
         moving = motions(findings, self.tables["motion"], sprites, maker, self.head.frames)
-        if findings.problems:
-            raise InputError(findings.problems)
-        assert not wrong
-        return Scene(
-            name=self.head.name,
-            about=self.head.about,
-            chip=self.chip,
-            frames=self.head.frames,
-            path=path,
-            layout=rows,
-            sprite_names=tuple(sprites.numbers.items()),
-            parts=SceneParts(self.state, sprites.fields, maker, table, timed, moving),
-            warnings=findings.warnings,
-        )
+        return rows, sprites.numbers, SceneParts(self.state, sprites.fields, maker, table, timed, moving)
 
     def _memory(self) -> tuple[Patterns, dict[str, int], tuple[MapRow, ...]]:
         """Lay memory out and fill it: the patterns, the address of each part by its control, and the memory map."""
@@ -268,10 +269,11 @@ class _Building:
 
     def _writes(self, maker: WriteMaker, wrong: AbstractSet[str]) -> tuple[TimedWrite, ...]:
         found: list[TimedWrite] = []
-        if wrong & HANG_ON["writes"]:
-            look_at_files(self.findings, self.assets, self.tables, ["writes"])
-            return ()
+        hidden = {key for table, key in WRITES_HANG_ON.items() if table in wrong}
         for index, write in self.tables["writes"]:
             with self.findings.table("writes", index):
-                found += maker.timed(write)
+                if hidden and hidden & write.given:
+                    look_at_file(self.assets, write)
+                else:
+                    found += maker.timed(write)
         return tuple(found)

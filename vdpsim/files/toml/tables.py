@@ -11,7 +11,7 @@ import re
 import tomllib
 from functools import cached_property
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
@@ -36,6 +36,14 @@ takes a thousand times the memory of what it is about."""
 
 Loc = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
+
+
+class Fault(NamedTuple):
+    """A mistake: where it is, what is wrong, and what pydantic calls it, where pydantic has found it."""
+
+    place: Loc
+    message: str
+    kind: str = ""
 
 
 class Source:
@@ -95,12 +103,17 @@ class Source:
 
     def parsed(self, model: type[Model], data: Any) -> tuple[Model | None, list[Problem]]:
         """``data``, this file's or a part of it, as ``model``; or None, with what is wrong in it."""
+        found, faults = self.faults(model, data)
+        return found, [self.problem(place, message) for place, message, _ in faults]
+
+    def faults(self, model: type[Model], data: Any) -> tuple[Model | None, list[Fault]]:
+        """``data``, this file's or a part of it, as ``model``; or None, with what is wrong in it, at places in the data."""
         try:
             return model.model_validate_json(json.dumps(data, default=str)), []
         except ValidationError as error:
-            return None, self._told(error, model, data)
+            return None, _faults(error, model, data)
         except ValueError:
-            return None, [Problem(self.name, 0, "", "holds a number of too many digits")]
+            return None, [Fault((), "holds a number of too many digits")]
 
     def part(self, model: type[Model], data: Any) -> Model | None:
         """``data``, a part of this file, as ``model``; None where something is wrong in it."""
@@ -109,24 +122,25 @@ class Source:
         except ValueError:
             return None
 
-    def _told(self, error: ValidationError, model: type[Model], data: Any) -> list[Problem]:
-        """What is wrong, the first of it where there is very much."""
-        count = error.error_count()
-        if count > MANY:
-            try:
-                model.model_validate_json(json.dumps(_beginning(data), default=str))
-                findings = []
-            except ValidationError as some:
-                findings = some.errors(include_url=False)
-        else:
-            findings = error.errors(include_url=False)
-        told = [
-            self.problem(_keys(finding["loc"], finding["type"], data), sentence(finding, model))
-            for finding in without_echoes(findings)[:MOST_TOLD]
-        ]
-        if len(findings) > MOST_TOLD or count > MANY:
-            told.append(Problem(self.name, 0, "", f"{count:,} mistakes in all; these are the first"))
-        return told
+
+def _faults(error: ValidationError, model: type[Model], data: Any) -> list[Fault]:
+    """What is wrong, the first of it where there is very much."""
+    count = error.error_count()
+    if count > MANY:
+        try:
+            model.model_validate_json(json.dumps(_beginning(data), default=str))
+            findings = []
+        except ValidationError as some:
+            findings = some.errors(include_url=False)
+    else:
+        findings = error.errors(include_url=False)
+    told = [
+        Fault(_keys(finding["loc"], finding["type"], data), sentence(finding, model), finding["type"])
+        for finding in without_echoes(findings)[:MOST_TOLD]
+    ]
+    if len(findings) > MOST_TOLD or count > MANY:
+        told.append(Fault((), f"{count:,} mistakes in all; these are the first"))
+    return told
 
 
 def _beginning(data: Any) -> Any:

@@ -60,16 +60,16 @@ def bit_diagram(
 ) -> str:
     """The layout of a word of ``width`` bits, 1 to 64, as SVG.
 
-    ``columns`` are the headings of what each of ``held`` has ``said``; without any there is no table. ``reset``: the word's
-    value, as bits in the boxes. ``byte_names``: what stands over each byte, the lowest first (an address). Bits that nobody
-    holds are drawn grey and have a dash.
+    ``columns`` are the headings of what each of ``held`` has ``said``; without any, or where nobody holds a bit, there is no
+    table. ``reset``: the word's value, as bits in the boxes. ``byte_names``: what stands over each byte, the lowest first (an
+    address). Bits that nobody holds are drawn grey and have a dash.
     """
     made = Drawing()
     made.text(made.edge, made.bottom + 12, title, head=True)
     bits = 8 if width <= 8 else ROW
     for low in reversed(range(0, width, bits)):
         _row(made, _Row(low, bits, min(low + bits, width) - 1), held, reset, byte_names)
-    if columns:
+    if columns and held:
         _table(made, held, columns)
     return made.svg(f"{title}: {', '.join(f'bits {one.bits} {one.name}' for one in held) or 'no bit has a name'}")
 

@@ -110,8 +110,8 @@ STIMULI: Mapping[str, tuple[Field, ...]] = {
     ),
     "hand": (
         FRAME,
-        Field("over", 10, 16, "numerator of the moment at which the next byte is at hand, in dots as start is"),
-        Field("under", 10, 16, "its denominator"),
+        Field("over", 10, 18, "numerator of the moment at which the next byte is at hand, in dots as start is"),
+        Field("under", 10, 10, "its denominator"),
     ),
     "byte": (FRAME, BYTE),
     "status": (FRAME, WHEN, STATUS, GROUPS),

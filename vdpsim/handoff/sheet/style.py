@@ -35,6 +35,12 @@ th.right, td.right { text-align: right; white-space: nowrap; }
 figure { margin: 1rem 0 1.4rem; }
 figure svg { display: block; }
 figcaption { font-size: .875rem; color: var(--faint); max-width: 48rem; margin-top: .3rem; }
+@media screen and (max-width: 60rem) {
+  body { padding: 1rem .8rem 3rem; }
+  table { width: max-content; }
+  th, td { max-width: 15rem; }
+  caption { max-width: calc(100vw - 1.6rem); }
+}
 @page { size: A4; margin: 14mm 13mm; }
 @media print {
   body { max-width: none; padding: 0; font-size: 9.5pt; line-height: 1.4; }

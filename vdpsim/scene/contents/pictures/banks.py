@@ -59,7 +59,9 @@ def by_bank(chip: Chip, mode: TilesMode | BitmapMode, last: int, pieces: Pieces,
         reached = {entry for way in ways for entry in np.flatnonzero(way.values >= 0).tolist()}
         size = mode.top_value + 1
         demand = f"have all dots in one bank of {size} (0 to {last}) with values 0 to {mode.top_value}"
-        raise pieces.refused(chosen < 0, demand, lambda entry: "" if entry in reached else "in no bank", key)
+        base, bank_step, value_step = chip.entry_rule(mode.entries)
+        rule = f"; the entry is {base} + bank x {bank_step} + value x {value_step}"
+        raise pieces.refused(chosen < 0, demand, lambda entry: "" if entry in reached else "in no bank", key, rule)
     table = np.stack([way.values for way in ways]).astype(np.uint8)
     values = np.empty(dots.shape, np.uint8)
     for at, row in enumerate(dots):

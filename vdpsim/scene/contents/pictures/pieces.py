@@ -32,18 +32,19 @@ class Pieces(NamedTuple):
     first: tuple[int, int] = (0, 0)
 
     def refused(
-        self, wrong: npt.NDArray[np.bool_], demand: str, said: Callable[[int], str], key: str = "png"
+        self, wrong: npt.NDArray[np.bool_], demand: str, said: Callable[[int], str], key: str = "png", rule: str = ""
     ) -> WrongError:
         """The error that tells which pieces are ``wrong`` (count), at least one, and the ``demand`` that they do not meet.
 
-        ``said`` is what is said of an entry in brackets, after how many dots have it; nothing where it is empty.
+        ``said`` is what is said of an entry in brackets, after how many dots have it; nothing where it is empty. ``rule`` stands
+        between the first piece and others.
         """
         first, *others = np.flatnonzero(wrong).tolist()
         told = f"{self.what}: the {self.noun} at {self._place(first)} must {demand}, but {self._has(first, said)}"
         if others:
             rest = "; ".join(f"{self._place(at)}: {self._has(at, said)}" for at in others[: MOST_PIECES - 1])
             beyond = "; ..." if len(others) >= MOST_PIECES else ""
-            told += f"; {len(others) + 1} {self.noun}s are wrong, then {rest}{beyond}"
+            told += f"{rule}; {len(others) + 1} {self.noun}s are wrong, then {rest}{beyond}"
         return WrongError(told, key)
 
     def _place(self, at: int) -> str:

@@ -1,0 +1,299 @@
+"""A wrong file with other values where it is wrong, so that the rest of it can be looked at.
+
+Law: a file is mended in two ways that differ wherever something else stands than was given. What is found both ways in the very
+same words hangs on nothing that is wrong, as a sentence says what is allowed: it is told. An unknown key is told and left out,
+and nothing hangs on it but a known key that it resembles. A disagreement is laid to its place and to the keys that its sentence
+names, by one way to the first of them, by the other to the last. Where no value is found the whole of a table is lost. Bounded:
+``TRIES`` looks at the file, fewer at a long one. Knows no chip and no scene.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from copy import deepcopy
+from difflib import get_close_matches
+from typing import Any, Generic, NamedTuple
+
+from .allowed import KEPT, Allowed, Loc
+from .tables import Fault, Model, Source
+
+TRIES, LONG, MOST = 400, 400_000, 120
+"""How often a file is looked at, of how many characters just once, and how many mistakes it may have to be mended."""
+
+WORD = re.compile(r"[a-z_]+")
+NAMED = re.compile(r"'([a-z][a-z0-9_]*)'")
+
+EACH = "*"
+"""In the place of a cause: each number of a list."""
+
+
+LEFT_OUT: Any = object()
+"""Stands for no value."""
+
+
+class Asked(NamedTuple, Generic[Model]):
+    """What a file is read as, and what else is asked of it.
+
+    ``check`` yields what parts of it do not agree, but for what hangs on the keys that it is given. ``stand_ins``: keys of the
+    whole that can be lost, with what then stands there or LEFT_OUT. ``causes``: by words of a sentence, places to which a
+    disagreement is laid besides its own, or a key beside that. ``unfelt``: keys on which nothing hangs that is looked at.
+    ``unknown``: what sentences say of a key that could as well not be there.
+    """
+
+    model: type[Model]
+    check: Callable[[Model, frozenset[str]], Iterable[tuple[Loc, str]]] = lambda _made, _lost: ()
+    stand_ins: dict[str, Any] = {}  # noqa: RUF012 - never changed
+    causes: Sequence[tuple[str, Loc | str]] = ()
+    unfelt: frozenset[str] = frozenset()
+    unknown: str = "^$"
+
+
+class Mended(NamedTuple, Generic[Model]):
+    """One way to mend a file.
+
+    What is ``made``, the keys that are ``lost``, and whether more is ``other`` than was given than that unknown keys are gone.
+    """
+
+    made: Model
+    lost: frozenset[str]
+    other: bool
+
+
+class Ways(NamedTuple, Generic[Model]):
+    """Two ways to mend a file, and the mistakes that are ``further`` in it than those found at first sight."""
+
+    ways: tuple[Mended[Model], Mended[Model]]
+    further: list[Fault]
+
+
+def mended(source: Source, asked: Asked[Model], data: Any) -> Ways[Model] | None:
+    """``data``, of ``source``, mended in two ways; None where it cannot be."""
+    one = _Mending(source, asked, data, None)
+    first = one.done()
+    if first is None:
+        return None
+    other = _Mending(source, asked, data, one)
+    second = other.done()
+    if second is None:
+        return None
+    both = [place for place in {**one.changed, **other.changed} if asked.unfelt.isdisjoint(place)]
+    alike = {str(place[0]) for place in both if _get(one.data, place) == _get(other.data, place)}
+    if alike - asked.stand_ins.keys():
+        return None
+    lost = first.lost | second.lost | alike
+    told, others = one.again(data), other.again(data)
+    further = [fault for fault in told if fault in others]
+    return Ways((first._replace(lost=lost), second._replace(lost=lost)), further)
+
+
+class _Look(NamedTuple, Generic[Model]):
+    """A file looked at: what was made of it, if anything, and what is wrong with it."""
+
+    made: Model | None
+    faults: list[Fault]
+
+    @property
+    def badness(self) -> tuple[bool, int]:
+        """How far it is from right; mistakes in what tables are for themselves hide those between them."""
+        return self.made is None, len(self.faults)
+
+
+class _Mending(Generic[Model]):
+    """One way: numbers from their least on or, beside ``other``, from their largest down and unlike those of the other."""
+
+    def __init__(self, source: Source, asked: Asked[Model], data: Any, other: _Mending[Model] | None) -> None:
+        self.source, self.asked, self.data, self.other = source, asked, deepcopy(data), other
+        self.allowed = Allowed(asked.model)
+        self.changed: dict[Loc, None] = {}
+        self.lost: frozenset[str] = frozenset()
+        self.tries, self.renamed = 0, False
+        self.most = min(TRIES, (LONG // max(1, len(source.text))) ** 2)
+        self.settled: set[Fault] = set()
+
+    def done(self) -> Mended[Model] | None:
+        """The file mended; None where it cannot be."""
+        look = self._look()
+        self.settled.update(look.faults)
+        while look.faults:
+            if len(look.faults) > MOST or self.tries > self.most + len(self.asked.stand_ins) + 1:
+                return None
+            fault, unknown = look.faults[0], [one.place for one in look.faults if one.kind == "extra_forbidden"]
+            if unknown:
+                self._unknown(unknown)
+            elif re.match(self.asked.unknown, fault.message):
+                causes = [] if self.other is None or self.renamed else self._causes(fault)
+                self.renamed = True
+                if not self._better(causes, look):
+                    _put(self.data, fault.place, LEFT_OUT)
+            elif (self.tries > self.most or not self._step(look)) and not self._lose(fault.place):
+                return None
+            look = self._look()
+        assert look.made is not None
+        return Mended(look.made, self.lost, bool(self.changed))
+
+    def again(self, given: Any) -> dict[Fault, None]:
+        """What is wrong where, with all the rest mended, what was ``given`` stands at one place."""
+        found: dict[Fault, None] = {}
+        for place in (*self.changed, *((key,) for key in self.lost)):
+            before = _get(self.data, place)
+            _put(self.data, place, _get(given, place))
+            found |= dict.fromkeys(self._look(self.lost - {str(place[0])}).faults)
+            _put(self.data, place, before)
+        return found
+
+    def _look(self, lost: frozenset[str] | None = None) -> _Look[Model]:
+        self.tries += 1
+        made, faults = self.source.faults(self.asked.model, self.data)
+        if made is not None:
+            faults = [Fault(*one) for one in self.asked.check(made, self.lost if lost is None else lost)]
+        return _Look(made, faults)
+
+    def _step(self, look: _Look[Model]) -> bool:
+        """Put another value where it makes the file less wrong; whether there was such a place and value."""
+        laid = [place for place in self._laid_to(look.faults[0]) if place]
+        around = dict.fromkeys(place[:end] for place in laid for end in range(len(place) - 1, 0, -1))
+        fresh = [place for place in laid if self.other is None or place not in self.other.changed]
+        again = [] if look.faults[0] in self.settled else [*self.changed]
+        self.settled.add(look.faults[0])
+        return any(self._better(places, look) for places in (again, fresh, laid, *([place] for place in around)))
+
+    def _better(self, places: Iterable[Loc], look: _Look[Model]) -> bool:
+        """Put the best value at one of ``places``, if it is better than what stands there; whether there was one."""
+        best, found = look.badness, None
+        names = NAMED.findall(look.faults[0].message) + ".".join(map(str, look.faults[0].place[-1:])).split(".")
+        for place in places:
+            before = _get(self.data, place)
+            for value in self._values(place, names) if place[0] not in self.lost else ():
+                if best in {(False, 0), (True, look.badness[1] - 1)} or self.tries > self.most:
+                    break
+                _put(self.data, place, value)
+                badness = self._look().badness
+                if badness < best:
+                    best, found = badness, (place, value)
+            _put(self.data, place, before)
+        if found:
+            _put(self.data, *found)
+            self.changed[found[0]] = None
+        return found is not None
+
+    def _values(self, place: Loc, names: list[str]) -> Iterator[Any]:
+        """What may stand at ``place`` instead of what does: what a mistake names, what others have, what else may."""
+        given = _get(self.data, place)
+        values: list[Any]
+        if isinstance(given, list) and any(isinstance(one, dict) for one in given):
+            # All of a list of tables at once: what names one of them would be told as wrong.
+            tables = [one for one in self.allowed.values((*place, len(given)), None) if isinstance(one, dict)]
+            values = [[*given, one] for one in tables if "name" not in one]
+        else:
+            listed = isinstance(given, list)
+            said = [[*given, name] if listed else name for name in names if listed or isinstance(given, str)]
+            values = [*said, *self._beside(place), *self.allowed.values(place, given)]
+        if not self.allowed.needs(place):
+            values = [*values, LEFT_OUT] if self.other is None else [LEFT_OUT, *values]
+        # Texts begin with the most bits: the way that leaves them to the other has few at that place.
+        upward = self.other is None or (isinstance(given, str) and place not in self.other.changed)
+        yield from (one for one in (values if upward else reversed(values)) if self._unlike(place, one))
+
+    def _unlike(self, place: Loc, value: Any) -> bool:
+        """Whether ``value`` at ``place`` would be other than what the other way has put there, into it or around it."""
+        if self.other is None or not self.asked.unfelt.isdisjoint(place):
+            return True
+        for at in self.other.changed:
+            end = min(len(at), len(place))
+            if at[:end] == place[:end]:
+                if end == len(at) and end < len(place) and _get(self.other.data, place) == value:
+                    return False
+                if end == len(place) and _get(value, at[end:]) == _get(self.other.data, at):
+                    return False
+        return True
+
+    def _beside(self, place: Loc) -> list[Any]:
+        """What stands at the same key of the tables beside the one around ``place``."""
+        tables = _get(self.data, place[:-2]) if len(place) > 1 else None
+        if not isinstance(tables, list) or place[-1] in KEPT:
+            return []
+        here, found = _get(self.data, place), [_get(one, place[-1:]) for one in tables]
+        return [one for at, one in enumerate(found) if one not in (here, LEFT_OUT) and one not in found[:at]]
+
+    def _laid_to(self, fault: Fault) -> list[Loc]:
+        """The places that may hold the cause of ``fault``, in the order in which this way asks them."""
+        place, given = fault.place, _get(self.data, fault.place)
+        if fault.kind and not isinstance(given, dict):
+            return [place]
+        table = place if isinstance(given, dict) else place[:-1]
+        named = [*self._named(table, set(WORD.findall(fault.message))), *self._causes(fault)]
+        found = list(dict.fromkeys([*([place] if place != table or not named else []), *named]))
+        return found if self.other is None else found[::-1]
+
+    def _causes(self, fault: Fault) -> Iterator[Loc]:
+        """The places elsewhere to which ``fault`` may be laid."""
+        for words, at in self.asked.causes:
+            if re.search(words, fault.message):
+                here = fault.place if isinstance(_get(self.data, fault.place), dict) else fault.place[:-1]
+                yield from _each(self.data, (*here, at) if isinstance(at, str) else at)
+
+    def _named(self, table: Loc, words: set[str]) -> Iterator[Loc]:
+        """The keys of a table, and of the tables in it, that ``words`` name."""
+        given = _get(self.data, table)
+        for key in sorted(self.allowed.keys(table) & words):
+            yield (*table, key)
+        for key, below in given.items() if isinstance(given, dict) else ():
+            if isinstance(below, dict):
+                yield from (
+                    (*table, key, one) for one in sorted(self.allowed.keys((*table, key)) & words & below.keys())
+                )
+
+    def _unknown(self, places: Iterable[Loc]) -> None:
+        """Take out the keys at ``places``; a key that one of them may have been meant for is no longer known."""
+        for place in places:
+            given, known = _get(self.data, place), self.allowed.keys(place[:-1])
+            _put(self.data, place, LEFT_OUT)
+            for near in get_close_matches(str(place[-1]), sorted(known), 1):
+                at = (*place[:-1], near)
+                if _get(self.data, at) is LEFT_OUT and not self.allowed.needs(at):
+                    self.changed[at] = None
+                    if self.other is not None:
+                        _put(self.data, at, given)
+
+    def _lose(self, place: Loc) -> bool:
+        """Have a stand-in in the place of the whole key; whether there is one."""
+        key = str(place[0]) if place else ""
+        if key not in self.asked.stand_ins or key in self.lost:
+            return False
+        self.lost |= {key}
+        _put(self.data, (key,), self.asked.stand_ins[key])
+        return True
+
+
+def _get(data: Any, place: Loc) -> Any:
+    """What stands at ``place``; LEFT_OUT where nothing does."""
+    for part in place:
+        inside = part in data if isinstance(data, dict) else isinstance(data, list) and part in range(len(data))
+        if not inside:
+            return LEFT_OUT
+        data = data[part]
+    return data
+
+
+def _each(data: Any, place: Loc, at: Loc = ()) -> Iterator[Loc]:
+    """The places that ``place`` stands for, in which ``EACH`` is each number of a list."""
+    if EACH not in place:
+        yield (*at, *place)
+        return
+    end = place.index(EACH)
+    listed = _get(data, place[:end])
+    for number, one in enumerate(listed if isinstance(listed, list) else ()):
+        yield from _each(one, place[end + 1 :], (*at, *place[:end], number))
+
+
+def _put(data: Any, place: Loc, value: Any) -> None:
+    """Have ``value`` stand at ``place``; nothing happens where there is no table or list around it."""
+    around, key = _get(data, place[:-1]), place[-1]
+    if isinstance(around, dict):
+        if value is LEFT_OUT:
+            around.pop(key, None)
+        else:
+            around[key] = deepcopy(value)
+    elif isinstance(around, list) and isinstance(key, int) and value is not LEFT_OUT:
+        around[key : key + 1] = [deepcopy(value)]
