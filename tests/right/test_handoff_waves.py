@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 import tracemalloc
 from dataclasses import replace
@@ -368,12 +369,27 @@ def test_without_pyvcd_it_says_what_to_install_and_writes_nothing(tmp_path, monk
     monkeypatch.chdir(tmp_path)
     monkeypatch.setitem(sys.modules, "vcd", None)  # so an import of it fails
     marsh = str(SCENES / "saltmarsh.scene.toml")
-    assert main(["export", marsh, "-o", "out"]) == 2
+    assert main(["export", marsh, "-o", "out", "--only", "memory,waves"]) == 2
     told = capsys.readouterr().err
     assert "pip install 'vdpsim[handoff]'" in told and "Traceback" not in told and not list(tmp_path.iterdir())
     assert main(["export", marsh, "-o", "out", "--only", "memory,vectors"]) == 0
+    assert not capsys.readouterr().err
     with refused(vdpsim.InputError, "the waveform needs pyvcd, which is not installed"):
         vdpsim.export(vdpsim.load_scene(marsh), tmp_path / "two", only=["waves"])
+
+
+def test_without_pyvcd_everything_else_is_written_and_the_waveform_is_told_of(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setitem(sys.modules, "vcd", None)
+    marsh = str(SCENES / "saltmarsh.scene.toml")
+    assert main(["export", marsh, "-o", "out"]) == 0
+    told = "waves.vcd is left out: it needs pyvcd, which is not installed: pip install 'vdpsim[handoff]'"
+    assert told in capsys.readouterr().err
+    vdpsim.export(vdpsim.load_scene(marsh), "two")
+    for folder in (tmp_path / "out", tmp_path / "two"):
+        assert not (folder / "waves.vcd").exists()
+        assert "waves" not in json.loads((folder / "index.json").read_text())["parts"]
+        assert {"sheet.html", "registers.rdl", "constants.svh"} <= {one.name for one in folder.iterdir()}
 
 
 def test_nothing_grows_with_the_number_of_frames():

@@ -26,7 +26,7 @@ from ..scene.schemas import schema
 from ..state.state import State
 from .constants.files import constants_files
 from .drawn import Drawn, drawn
-from .parts import OF_FRAMES, PARTS
+from .parts import OF_FRAMES, PARTS, available
 from .readme import readme
 from .records.index import NAME
 from .registers import register_files
@@ -99,22 +99,23 @@ def export(
     folder: str | Path,
     *,
     frames: range = range(1),
-    only: Iterable[str] = tuple(PARTS),
+    only: Iterable[str] | None = None,
     lines: range | None = None,
     damage: bool = False,
 ) -> None:
     """Write the folder ``folder`` with what the hardware side needs to check ``frames`` of ``scene`` against the model.
 
-    ``frames``: A to B - 1 as ``range(A, B)``, within 0 to 99,999. ``only`` names the parts that are wanted, of ``memory``,
-    ``vectors``, ``waves``, ``constants``, ``registers``, ``sheet``; README.md, index.json and the chip's file are always
-    there. ``lines``: those of each frame that the waveform shows, A to B - 1 of 0 to ``lines_per_frame`` - 1; left out: the
-    line of the first frame with most slots used (the first of such; without a time table that with most fetches), the one
-    before and the one after it. ``damage``: what comes too late shows, as ``render`` has it. All files are written, or none.
+    ``frames``: A to B - 1 as ``range(A, B)``, within 0 to 99,999. ``only`` names the parts that are wanted, of
+    ``memory``, ``vectors``, ``waves``, ``constants``, ``registers``, ``sheet``; left out: all, but ``waves`` where
+    pyvcd is not installed. README.md, index.json and the chip's file are always there. ``lines``: those of each frame
+    that the waveform shows, A to B - 1 of 0 to ``lines_per_frame`` - 1; left out: the line of the first frame with most
+    slots used (the first of such; without a time table that with most fetches), the one before and the one after it.
+    ``damage``: what comes too late shows, as ``render`` has it. All files are written, or none.
 
-    Raises ValueError where frames, parts or lines are none of these, or a frame of vectors or waveform has more than 2,097,152
-    slots; NotInTimeError, a ValueError, where a fetch of such a frame comes too late and ``damage`` was not asked for; InputError
-    where names of the chip would be one in a language of its constants or of its registers, or pyvcd is not installed, which the
-    waveform needs; OSError where a file cannot be written.
+    Raises ValueError where frames, parts or lines are none of these, or a frame of vectors or waveform has more than
+    2,097,152 slots; NotInTimeError, a ValueError, where a fetch of such a frame comes too late and ``damage`` was not
+    asked for; InputError where names of the chip would be one in a language of its constants or of its registers, or
+    the waveform is asked for by name and pyvcd is not installed; OSError where a file cannot be written.
     """
     with Outputs() as written:
         export_into(written, scene, folder, frames=frames, only=only, lines=lines, damage=damage)
@@ -126,7 +127,7 @@ def export_into(
     folder: str | Path,
     *,
     frames: range = range(1),
-    only: Iterable[str] = tuple(PARTS),
+    only: Iterable[str] | None = None,
     lines: range | None = None,
     damage: bool = False,
 ) -> None:
@@ -149,14 +150,14 @@ def export_into(
     files.add([(NAME, index.text()), (README, readme(scene, index))])
 
 
-def check(scene: Scene, frames: range, only: Iterable[str], lines: range | None = None) -> tuple[str, ...]:
+def check(scene: Scene, frames: range, only: Iterable[str] | None, lines: range | None = None) -> tuple[str, ...]:
     """The parts asked for, in the table's order. Raises TypeError or ValueError where they, frames or lines cannot be had."""
     instance("scene", scene, Scene)
     instance("frames", frames, range)
     if frames.step != 1 or not frames or frames.start < 0 or frames[-1] > LAST_FRAME:
         told = f"range(A, B), A below B, with frames from 0 to {LAST_FRAME:,}"
         raise ValueError(f"frames must be {told}, got {shown(frames)}")
-    asked = items("only", only, "names of parts")
+    asked = available() if only is None else items("only", only, "names of parts")
     wrong = [one for one in asked if one not in PARTS]
     if wrong or not asked:
         raise ValueError(f"only must name parts, of {', '.join(PARTS)}, got {', '.join(map(shown, wrong)) or 'none'}")

@@ -6,6 +6,7 @@ Law: what can be asked for by name, in words; who makes it is ``export``'s to sa
 from __future__ import annotations
 
 from collections.abc import Mapping
+from importlib.util import find_spec
 
 PARTS: Mapping[str, str] = {
     "memory": "what the chip's memories and registers hold as the first frame begins",
@@ -19,3 +20,11 @@ PARTS: Mapping[str, str] = {
 
 OF_FRAMES = frozenset({"vectors", "waves"})
 """Those for which frames have to be drawn."""
+
+NEEDED = {"waves": "vcd"}
+"""The module that a part needs and that not everybody has installed."""
+
+
+def available() -> tuple[str, ...]:
+    """The parts that can be made here: all but those whose module is not installed."""
+    return tuple(part for part in PARTS if part not in NEEDED or find_spec(NEEDED[part]) is not None)

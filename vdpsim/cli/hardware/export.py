@@ -7,7 +7,7 @@ from pathlib import Path
 
 import vdpsim
 from vdpsim.door.shown import printable, shown_path, value
-from vdpsim.handoff.parts import PARTS
+from vdpsim.handoff.parts import PARTS, available
 
 from ..numbers import frame_range, line_range
 from ..say import tell
@@ -61,7 +61,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Do it."""
     frames = range(1) if options.frames is None else options.frames
-    only = tuple(PARTS) if options.only is None else tuple(options.only.split(","))
+    only = available() if options.only is None else tuple(options.only.split(","))
     _refuse(options, frames, only)
     chip = vdpsim.load_chip(options.chip) if options.chip else None
     scene = vdpsim.load_scene(options.scene, chip=chip)
@@ -77,6 +77,8 @@ def run(options: argparse.Namespace) -> int:
         export_into(
             written, scene, options.output, frames=frames, only=only, lines=options.lines, damage=options.damage
         )
+    if options.only is None and len(only) < len(PARTS):
+        tell("vdpsim: waves.vcd is left out: it needs pyvcd, which is not installed: pip install 'vdpsim[handoff]'")
     if frames[-1] >= scene.frames:
         told = f"is meant to run {scene.frames} frames, of which {frames[-1]} is none: later ones are what it would go on to show"
         tell(f"vdpsim: {printable(options.scene)}: {told}")
