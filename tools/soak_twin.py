@@ -14,6 +14,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from multiprocessing import get_context
@@ -95,8 +96,8 @@ def soak(scenes: int, seed: int, jobs: int) -> int:
     """Try the cases, tell how it goes on, and at last how it went."""
     counts: Counter[str] = Counter()
     seen: Counter[str] = Counter()
-    begin, shown = time.monotonic(), 0.0
-    for done, one in enumerate(attempts(range(scenes), jobs, seed), 1):
+    begin, shown, done = time.monotonic(), 0.0, 0
+    for done, one in enumerate(_until_stopped(attempts(range(scenes), jobs, seed)), 1):
         seen.update(one.features)
         for name in ("parts", "lines", "dots", "refused"):
             counts[name] += getattr(one, name)
@@ -109,18 +110,24 @@ def soak(scenes: int, seed: int, jobs: int) -> int:
             shown = time.monotonic()
             told = f"{done} of {scenes} cases, {counts['wrong']} disagreements"
             print(f"{told}, {done / max(shown - begin, 0.001):.0f} a second", file=sys.stderr, flush=True)
-    tell(counts, seen, scenes, time.monotonic() - begin)
+    tell(counts, seen, done, time.monotonic() - begin)
     return int(counts["wrong"] > 0)
 
 
-def tell(counts: Counter[str], seen: Counter[str], scenes: int, seconds: float) -> None:
+def _until_stopped(cases: Iterator[One]) -> Iterator[One]:
+    """The cases up to the one at which somebody presses Ctrl-C: what was tried until then is told all the same."""
+    with suppress(KeyboardInterrupt):
+        yield from cases
+
+
+def tell(counts: Counter[str], seen: Counter[str], cases: int, seconds: float) -> None:
     """The soak in figures: how many cases had which feature, then the sums."""
     for name in sorted(seen):
         print(f"{seen[name]:8} {name}")
-    print(f"{scenes:8} cases, {counts['parts']} drawings, {counts['lines']} lines, {counts['dots']} dots of pictures")
+    print(f"{cases:8} cases, {counts['parts']} drawings, {counts['lines']} lines, {counts['dots']} dots of pictures")
     print(f"{counts['refused']:8} scene files found no room in memory and were made anew")
     print(f"{counts['wrong']:8} disagreements")
-    print(f"{scenes / max(seconds, 0.001):8.1f} cases a second, {seconds:.0f} s in all")
+    print(f"{cases / max(seconds, 0.001):8.1f} cases a second, {seconds:.0f} s in all")
 
 
 def again(path: Path) -> int:

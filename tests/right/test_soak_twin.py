@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import signal
 import subprocess
 import sys
 from dataclasses import replace
@@ -128,3 +130,16 @@ def test_the_command_counts_and_tells(tmp_path):
     assert (again.returncode, again.stdout) == (0, 2 * "the two agree\n")
     refused = soak("--scenes", "0")
     assert refused.returncode == 2 and "--scenes must be 1 or more, got 0" in refused.stderr
+
+
+@pytest.mark.unmeasured
+def test_what_was_tried_until_somebody_stops_it_is_told():
+    command = [sys.executable, str(ROOT / "tools" / "soak_twin.py"), "--scenes", "100000", "--seed", "7"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as running:
+        first = running.stderr.readline()
+        running.send_signal(signal.SIGINT)
+        told, said = running.communicate(timeout=120)
+    assert first.startswith("1 of 100000 cases")
+    tried = int(re.search(r"^ *(\d+) cases,", told, re.MULTILINE)[1])
+    assert 1 <= tried < 100_000 and "       0 disagreements\n" in told
+    assert (running.returncode, "Traceback" in said) == (0, False)
