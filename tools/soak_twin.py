@@ -97,27 +97,22 @@ def soak(scenes: int, seed: int, jobs: int) -> int:
     counts: Counter[str] = Counter()
     seen: Counter[str] = Counter()
     begin, shown, done = time.monotonic(), 0.0, 0
-    for done, one in enumerate(_until_stopped(attempts(range(scenes), jobs, seed)), 1):
-        seen.update(one.features)
-        for name in ("parts", "lines", "dots", "refused"):
-            counts[name] += getattr(one, name)
-        counts["wrong"] += bool(one.wrong)
-        if one.wrong:
-            print(f"case {one.number} of seed {seed}: {'; '.join(one.wrong[:4])}", file=sys.stderr, flush=True)
-        if one.replay:
-            print(one.replay, flush=True)
-        if time.monotonic() - shown > 10 or done == scenes:
-            shown = time.monotonic()
-            told = f"{done} of {scenes} cases, {counts['wrong']} disagreements"
-            print(f"{told}, {done / max(shown - begin, 0.001):.0f} a second", file=sys.stderr, flush=True)
+    with suppress(KeyboardInterrupt):  # what was tried until then is told all the same
+        for done, one in enumerate(attempts(range(scenes), jobs, seed), 1):
+            seen.update(one.features)
+            for name in ("parts", "lines", "dots", "refused"):
+                counts[name] += getattr(one, name)
+            counts["wrong"] += bool(one.wrong)
+            if one.wrong:
+                print(f"case {one.number} of seed {seed}: {'; '.join(one.wrong[:4])}", file=sys.stderr, flush=True)
+            if one.replay:
+                print(one.replay, flush=True)
+            if time.monotonic() - shown > 10 or done == scenes:
+                shown = time.monotonic()
+                told = f"{done} of {scenes} cases, {counts['wrong']} disagreements"
+                print(f"{told}, {done / max(shown - begin, 0.001):.0f} a second", file=sys.stderr, flush=True)
     tell(counts, seen, done, time.monotonic() - begin)
     return int(counts["wrong"] > 0)
-
-
-def _until_stopped(cases: Iterator[One]) -> Iterator[One]:
-    """The cases up to the one at which somebody presses Ctrl-C: what was tried until then is told all the same."""
-    with suppress(KeyboardInterrupt):
-        yield from cases
 
 
 def tell(counts: Counter[str], seen: Counter[str], cases: int, seconds: float) -> None:
