@@ -193,7 +193,7 @@ module bench;
         "palette":
           if (s_line < 0) chip.palette.words[s_at] = s_value;
           else begin
-            palette_when[palette_in % LATER] = now + 2 * TICKS + MEMORY_RATE_ACCESSES + 2;
+            palette_when[palette_in % LATER] = now + 2 * TICKS + MEMORY_RATE_ACCESSES + 3;
             palette_at[palette_in % LATER] = s_at;
             palette_what[palette_in % LATER] = s_value;
             palette_in = palette_in + 1;

@@ -172,11 +172,9 @@ module chip (
   reg [32*CONTROLS-1:0] fetch_controls;
   always @(posedge clk) if (fetch_begin) fetch_controls <= controls;
   wire [BUS_BITS-1:0] bytes;           // the lowest address in the low byte
-  wire [PLACES-1:0] asks, places, takes, tells;
-  wire [24*PLACES-1:0] addresses;
-  wire [17*PLACES-1:0] told;
-  wire [COUNT_BITS*PLACES-1:0] numbers;
-  wire [KEPT*PLACES-1:0] kept;
+  wire [PLACES-1:0] asks, places, takes;
+  reg [24*PLACES-1:0] addresses;
+  reg [KEPT*PLACES-1:0] kept;
   wire refresh, cpu, cpu_may, cpu_asks;
   wire [23:0] cpu_address, sprite_address;
   wire [7:0] cpu_value;
@@ -193,27 +191,38 @@ module chip (
       localparam integer WHAT = PLACES_WHAT[32*p +: 32];
       if (WHAT == WHAT_SPRITES) begin : sprites
         assign asks[p] = sprites_ask;
-        assign addresses[24*p +: 24] = sprite_address;
-        assign kept[KEPT*p +: KEPT] = {KEPT{1'b0}};
-        assign tells[p] = 1'b0;
-        assign told[17*p +: 17] = 17'd0;
-        assign numbers[COUNT_BITS*p +: COUNT_BITS] = {COUNT_BITS{1'b0}};
+        always @* addresses[24*p +: 24] = sprite_address;
+        initial kept[KEPT*p +: KEPT] = {KEPT{1'b0}};
         assign trace_missed[8*p +: 8] = 8'd0;
         assign sprites_serve = slot_end && places[p];
       end else begin : layers
         localparam integer CELLS = cells_of(p, WHAT);
+        wire [23:0] own_address;
+        wire [KEPT-1:0] own_kept;
+        wire own_tells, cells_tell;
+        wire [16:0] own_told, cells_told;
+        wire [COUNT_BITS-1:0] own_number, cell_number;
+        if (CELLS < 0) begin : alone
+          assign cells_tell = 1'b0;
+          assign cells_told = 17'd0;
+          assign cell_number = {COUNT_BITS{1'b0}};
+        end else begin : hangs
+          assign cells_tell = a_place[CELLS].layers.own_tells;
+          assign cells_told = a_place[CELLS].layers.own_told;
+          assign cell_number = a_place[CELLS].layers.own_number;
+        end
         place #(.PLACE(p)) place (
           .clk(clk), .reset(reset), .begins(group_begins[LAYER]), .mode(group_modes[4*LAYER +: 4]),
           .dot(said_dot), .row(group_rows[6*LAYER +: 6]),
           .offset(WHAT == WHAT_COLOURS ? group_colours[24*LAYER +: 24] : group_offsets[24*LAYER +: 24]),
-          .turn(said_turn), .cell_number(CELLS < 0 ? {COUNT_BITS{1'b0}} : numbers[COUNT_BITS*(CELLS < 0 ? 0 : CELLS) +: COUNT_BITS]),
-          .number(numbers[COUNT_BITS*p +: COUNT_BITS]),
+          .turn(said_turn), .cell_number(cell_number), .number(own_number),
           .slot(slot), .slot_at(slot_at), .slot_end(slot_end), .fetch_turn(fetch_turn[0]), .tick(ticks),
-          .controls(fetch_controls), .ask(asks[p]), .address(addresses[24*p +: 24]),
-          .served(slot_end && places[p]), .bytes(bytes), .tells(tells[p]), .told(told[17*p +: 17]),
-          .cells_tell(CELLS < 0 ? 1'b0 : tells[CELLS < 0 ? 0 : CELLS]),
-          .cells_told(CELLS < 0 ? 17'd0 : told[17*(CELLS < 0 ? 0 : CELLS) +: 17]),
-          .take(takes[p]), .kept(kept[KEPT*p +: KEPT]), .missed(trace_missed[8*p +: 8]));
+          .controls(fetch_controls), .ask(asks[p]), .address(own_address),
+          .served(slot_end && places[p]), .bytes(bytes), .tells(own_tells), .told(own_told),
+          .cells_tell(cells_tell), .cells_told(cells_told),
+          .take(takes[p]), .kept(own_kept), .missed(trace_missed[8*p +: 8]));
+        always @* addresses[24*p +: 24] = own_address;
+        always @* kept[KEPT*p +: KEPT] = own_kept;
       end
     end
   endgenerate
@@ -236,12 +245,13 @@ module chip (
   always @* begin
     address = cpu ? cpu_address : 24'd0;
     trace_client = cpu ? CLIENT_CPU : CLIENT_REFRESH;
-    for (i = 0; i < PLACES; i = i + 1)
-      if (places[i]) begin
-        address = addresses[24*i +: 24];
-        trace_client = PLACES_CLIENT[32*i +: 32] == ~32'd0
-            ? (sprites_table ? CLIENT_SPRITES_PATTERN - 1 : CLIENT_SPRITES_PATTERN) : PLACES_CLIENT[32*i +: 8];
-      end
+    if (places != 0)
+      for (i = 0; i < PLACES; i = i + 1)
+        if (places[i]) begin
+          address = addresses[24*i +: 24];
+          trace_client = PLACES_CLIENT[32*i +: 32] == ~32'd0
+              ? (sprites_table ? CLIENT_SPRITES_PATTERN - 1 : CLIENT_SPRITES_PATTERN) : PLACES_CLIENT[32*i +: 8];
+        end
   end
   assign memory_word = address / MEMORY_ACCESS_BYTES;
   assign memory_data = {MEMORY_ACCESS_BYTES{cpu_value}};
@@ -300,13 +310,13 @@ module chip (
     .dot(dot), .mask(mask), .entry(sprite_entry), .slot_numbers(slot_numbers),
     .slot_groups(slot_groups), .slot_tests(slot_tests), .late(sprites_late));
 
-  // the picture: step 1 takes the groups, step 2 mixes, step 3 reads the palette, then the colour
-  reg [3:1] step;
-  reg [2:1] dot_zero;                  // dot 0 of a line of the frame, the picture's or not
-  reg [15:0] dot_1, dot_2, dot_3, line_1, line_2, line_3, backdrop_2;
-  reg [3:0] ladder_2;
-  reg [N-1:0] mask_2;
-  reg [15:0] sprite_entry_2;
+  // the picture: step 1 takes the groups, step 2 finds their dots, step 3 mixes, step 4 reads the
+  // palette, then the colour
+  reg [5:1] step;
+  reg [15:0] dot_1, dot_2, dot_3, dot_4, dot_5, line_1, backdrop_2, backdrop_3;
+  reg [3:0] ladder_2, ladder_3;
+  reg [N-1:0] mask_2, mask_3;
+  reg [15:0] sprite_entry_2, sprite_entry_3;
   wire [LAYERS-1:0] opaque;
   wire [16*LAYERS-1:0] entries, cells;
   wire [4*LAYERS-1:0] cell_modes;
@@ -314,7 +324,7 @@ module chip (
   generate
     for (l = 0; l < LAYERS; l = l + 1) begin : a_draw
       draw_layer #(.LAYER(l)) layer (
-        .clk(clk), .reset(reset), .step(step[1] && ticks), .said(saying[20+SAID*l +: SAID]),
+        .clk(clk), .reset(reset), .tick(ticks), .step(step[1] && ticks), .said(saying[20+SAID*l +: SAID]),
         .kept(kept), .takes(layer_takes[PLACES*l +: PLACES]), .opaque(opaque[l]),
         .entry(entries[16*l +: 16]), .cell_word(cells[16*l +: 16]), .cell_mode(cell_modes[4*l +: 4]));
     end
@@ -333,46 +343,50 @@ module chip (
     else if (dot_end && dot == 0)
       line_hits[turn] <= kind == LINE_FRAME && CONTROL_LINE_FLAG >= 0
           && controls[32*(CONTROL_LINE_FLAG < 0 ? 0 : CONTROL_LINE_FLAG) +: 32] == {16'd0, line};
-  reg [3:1] raises_line, raises_end, raises_drop;
-  wire [15:0] entry_3;
-  wire [7:0] source_3, rung_3, sprite_3, collided_3;
-  wire [N*N-1:0] met_3;
-  wire collides_3, first_3;
+  reg [4:1] raises_line, raises_end, raises_drop;
+  wire [15:0] entry_4;
+  wire [7:0] source_4, rung_4, sprite_4, collided_4;
+  wire [N*N-1:0] met_4;
+  wire collides_4, first_4;
   mixer mixer (
-    .clk(clk), .reset(reset), .tick(ticks), .step(step[2]), .begins(dot_2 == 0), .ladder(ladder_2),
-    .backdrop(backdrop_2), .opaque(opaque), .entries(entries), .cells(cells),
-    .cell_modes(cell_modes), .mask(mask_2), .sprite_entry(sprite_entry_2), .numbers(slot_numbers),
-    .groups(slot_groups), .tests(slot_tests), .entry(entry_3), .source(source_3), .rung(rung_3),
-    .sprite(sprite_3), .met(met_3), .collides(collides_3), .first_of_line(first_3),
-    .collided(collided_3));
-  reg [15:0] entry_4, line_4, dot_4;
-  reg [7:0] source_4, rung_4, sprite_4;
-  reg step_4;
-  reg [8*N-1:0] met_numbers;
+    .clk(clk), .reset(reset), .tick(ticks), .step(step[3]), .begins(dot_3 == 0), .ladder(ladder_3),
+    .backdrop(backdrop_3), .opaque(opaque), .entries(entries), .cells(cells),
+    .cell_modes(cell_modes), .mask(mask_3), .sprite_entry(sprite_entry_3), .numbers(slot_numbers),
+    .groups(slot_groups), .tests(slot_tests), .entry(entry_4), .source(source_4), .rung(rung_4),
+    .sprite(sprite_4), .met(met_4), .collides(collides_4), .first_of_line(first_4),
+    .collided(collided_4));
+  reg [15:0] entry_5;
+  reg [7:0] source_5, rung_5, sprite_5;
+  wire line_zero = dot_end && dot == 0 && show_kind == LINE_FRAME;
   always @(posedge clk)
     if (reset) begin
-      step <= 0; step_4 <= 0; dot_shows <= 0; dot_zero <= 0;
+      step <= 0; dot_shows <= 0;
       raises_line <= 0; raises_end <= 0; raises_drop <= 0;
     end else begin
       dot_shows <= 0;
       if (ticks) begin
-        step <= {step[2:1], shows_dot};
-        dot_zero <= {dot_zero[1], dot_end && dot == 0 && show_kind == LINE_FRAME};
-        raises_line <= {raises_line[2:1], dot_end && dot == 0 && show_kind == LINE_FRAME && line_hits[show_turn]};
-        raises_end <= {raises_end[2:1], dot_end && dot == 0 && show_kind == LINE_FRAME
+        step <= {step[4:1], shows_dot};
+        raises_line <= {raises_line[3:1], line_zero && line_hits[show_turn]};
+        raises_end <= {raises_end[3:1], line_zero
             && show_line == (FRAME_HEIGHT < FRAME_LINES_PER_FRAME ? FRAME_HEIGHT : 0)};
-        raises_drop <= {raises_drop[2:1], dot_end && dot == 0 && show_kind == LINE_FRAME
-            && show_line < FRAME_HEIGHT && dropping[show_turn]};
-        dot_1 <= dot; line_1 <= show_line;
-        dot_2 <= dot_1; line_2 <= line_1;
-        dot_3 <= dot_2; line_3 <= line_2;
-        mask_2 <= mask; sprite_entry_2 <= sprite_entry;
-        backdrop_2 <= saying[19:4]; ladder_2 <= saying[3:0];
-        met_numbers <= slot_numbers;
-        entry_4 <= entry_3; source_4 <= source_3; rung_4 <= rung_3; sprite_4 <= sprite_3;
-        line_4 <= line_3; dot_4 <= dot_3; step_4 <= step[3];
-        dot_entry <= entry_4; trace_source <= source_4; trace_rung <= rung_4;
-        trace_sprite <= sprite_4; trace_line <= line_4; trace_dot <= dot_4; dot_shows <= step_4;
+        raises_drop <= {raises_drop[3:1], line_zero && show_line < FRAME_HEIGHT && dropping[show_turn]};
+        dot_1 <= dot; dot_2 <= dot_1; dot_3 <= dot_2; dot_4 <= dot_3; dot_5 <= dot_4;
+        if (line_zero || shows_dot) line_1 <= show_line;  // lines are longer than the steps
+        if (step[1]) begin
+          mask_2 <= mask; sprite_entry_2 <= sprite_entry;
+          backdrop_2 <= saying[19:4]; ladder_2 <= saying[3:0];
+        end
+        if (step[2]) begin
+          mask_3 <= mask_2; sprite_entry_3 <= sprite_entry_2;
+          backdrop_3 <= backdrop_2; ladder_3 <= ladder_2;
+        end
+        if (step[4]) begin
+          entry_5 <= entry_4; source_5 <= source_4; rung_5 <= rung_4; sprite_5 <= sprite_4;
+        end
+        if (step[5]) begin
+          dot_entry <= entry_5; trace_source <= source_5; trace_rung <= rung_5;
+          trace_sprite <= sprite_5; trace_line <= line_1; trace_dot <= dot_5; dot_shows <= 1;
+        end
       end
     end
 
@@ -380,37 +394,37 @@ module chip (
   reg [7:0] raised;
   always @* begin
     raised = 0;
-    if (STATUS_LINE >= 0 && raises_line[3]) raised[STATUS_LINE < 0 ? 0 : STATUS_LINE] = 1;
-    if (STATUS_PICTURE_END >= 0 && raises_end[3]) raised[STATUS_PICTURE_END < 0 ? 0 : STATUS_PICTURE_END] = 1;
-    if (STATUS_DROPPED >= 0 && raises_drop[3]) raised[STATUS_DROPPED < 0 ? 0 : STATUS_DROPPED] = 1;
-    if (STATUS_COLLISION >= 0 && first_3) raised[STATUS_COLLISION < 0 ? 0 : STATUS_COLLISION] = 1;
+    if (STATUS_LINE >= 0 && raises_line[4]) raised[STATUS_LINE < 0 ? 0 : STATUS_LINE] = 1;
+    if (STATUS_PICTURE_END >= 0 && raises_end[4]) raised[STATUS_PICTURE_END < 0 ? 0 : STATUS_PICTURE_END] = 1;
+    if (STATUS_DROPPED >= 0 && raises_drop[4]) raised[STATUS_DROPPED < 0 ? 0 : STATUS_DROPPED] = 1;
+    if (STATUS_COLLISION >= 0 && first_4) raised[STATUS_COLLISION < 0 ? 0 : STATUS_COLLISION] = 1;
   end
   assign trace_flags = ticks ? raised : 8'd0;
-  assign trace_flag_line = line_3;
-  assign trace_flag_dot = dot_3;
-  assign trace_meets = collides_3 && ticks;
-  assign trace_met = met_3;
-  assign trace_met_numbers = met_numbers;
+  assign trace_flag_line = line_1;
+  assign trace_flag_dot = dot_4;
+  assign trace_meets = collides_4 && ticks;
+  assign trace_met = met_4;
+  assign trace_met_numbers = slot_numbers;
   wire due_status, history_overflow, palette_overflow;
   wire [16:0] status_write;
-  history #(.WIDTH(17), .LATE(3)) status_history (
+  history #(.WIDTH(17), .LATE(4)) status_history (
     .clk(clk), .reset(reset), .tick(ticks), .put(clears),
     .entry({at_groups, at_groups ? 8'd0 : cleared, at_groups ? cleared : 8'd0}),
     .due(due_status), .stall(stall_status), .first(status_write), .overflow(history_overflow));
   status status (
     .clk(clk), .reset(reset), .raised(ticks ? raised : 8'd0),
-    .groups_raised(ticks ? collided_3 : 8'd0), .clear(due_status ? status_write[15:8] : 8'd0),
+    .groups_raised(ticks ? collided_4 : 8'd0), .clear(due_status ? status_write[15:8] : 8'd0),
     .clear_groups(due_status ? status_write[7:0] : 8'd0), .flags(flags), .groups(groups));
 
   // the palette
   wire due_palette;
   wire [23:0] palette_write;
-  history #(.WIDTH(24), .LATE(2)) palette_history (
+  history #(.WIDTH(24), .LATE(3)) palette_history (
     .clk(clk), .reset(reset), .tick(ticks), .put(to_palette), .entry({port_at[15:0], bus_data}),
     .due(due_palette), .stall(stall_palette), .first(palette_write), .overflow(palette_overflow));
   palette palette (
     .clk(clk), .tick(ticks), .write(due_palette), .write_at(palette_write[23:8]), .write_data(palette_write[7:0]),
-    .entry(entry_3), .colour(dot_colour));
+    .entry(entry_4), .colour(dot_colour));
   assign overflow = history_overflow || palette_overflow || transfers_overflow || list_overflow
       || sprites_late;
 endmodule

@@ -1,10 +1,10 @@
 // The entry of one dot of a group, from the group's bytes.
 //
 // It knows the mode MODE: how its dots' bits lie, what its cells hold, and its palette rule.
-module dot_value (on, place, cell_data, dots, opaque, entry);
+module dot_value (clk, on, place, cell_data, dots, opaque, entry);
   `include "design.vh"
   parameter integer MODE = 0;
-  input on;
+  input clk, on;                       // answers stand a tick after `on`
   input [5:0] place;                   // dot of the group, before flips
   input [KEPT-2:0] cell_data, dots;    // bytes in order of address
   output reg opaque;
@@ -42,10 +42,11 @@ module dot_value (on, place, cell_data, dots, opaque, entry);
     end
   endgenerate
 
-  integer block, p;
+  integer block, p, u;
+  reg [15:0] value, number;
   always @* begin
     cell_word = 0;
-    if (on && CELL_BYTES > 0) begin
+    if (CELL_BYTES > 0 && on) begin
       block = KIND == KIND_BITMAP ? place / (BLOCK_X > 0 ? BLOCK_X : 1) : 0;
       if (CELL_BYTES == 1) cell_word = {8'd0, cell_data[8*block +: 8]};
       else if (MEMORY_BIG_END_FIRST)
@@ -53,12 +54,7 @@ module dot_value (on, place, cell_data, dots, opaque, entry);
       else cell_word = cell_data[16*block +: 16];
     end
   end
-
-  reg [15:0] value, number;
-  integer u;
-  always @* begin
-    opaque = 0;
-    entry = 0;
+  always @(posedge clk)
     if (on) begin
       u = place;
       if (FLIP >= 0) if (cell_word[FLIP < 0 ? 0 : FLIP]) u = TILE_X - 1 - place;
@@ -72,8 +68,7 @@ module dot_value (on, place, cell_data, dots, opaque, entry);
           value[p] = dots[8 * (p * GROUP / 8 + u / 8) + (LOW ? u % 8 : 7 - u % 8)];
       if (HAS_COLOURS >= 0) number = value[0] ? foreground : background;
       else number = value;
-      opaque = TRANSPARENT < 0 || number != TRANSPARENT;
-      entry = BASE + number * VALUE_STEP + (HAS_BANK >= 0 ? bank * BANK_STEP : 0);
+      opaque <= TRANSPARENT < 0 || number != TRANSPARENT;
+      entry <= BASE + number * VALUE_STEP + (HAS_BANK >= 0 ? bank * BANK_STEP : 0);
     end
-  end
 endmodule

@@ -52,15 +52,27 @@ module place (
   localparam integer AT_COUNT = PLACES_AT_COUNT[32*PLACE +: 32];
   localparam integer HANGS = WHAT == WHAT_PATTERN || WHAT == WHAT_GLYPHS;
   localparam integer W = MEMORY_ACCESS_BYTES;
+  localparam integer CELL_BYTES = cell_bytes(PLACE);
   localparam integer Q = DOT_BITS + (WHEN == WHEN_IN_TIME ? 0 : 1);
   localparam integer AHEAD = WHEN == WHEN_IN_TIME ? LEAD + 8 : FRAME_WIDTH + 8;
   localparam integer RING = $clog2(AHEAD);
   localparam integer EARLY = (BLANK_DOTS - LEAD) * MEMORY_RATE_ACCESSES;
 
+  // bytes of a cell of the modes served here
+  function integer cell_bytes;
+    input integer place;
+    integer n;
+    begin
+      cell_bytes = 0;
+      for (n = 0; n < MODES; n = n + 1)
+        if (MODES_PLACE_CELLS[32*n +: 32] == place) cell_bytes = MODES_CELL_BYTES[32*n +: 32];
+    end
+  endfunction
+
   // which modes are served here, and how many accesses a group takes
   wire [MODES-1:0] serves;
   wire [8*MODES-1:0] counts;
-  wire [24*MODES-1:0] addresses;
+  reg [24*MODES-1:0] addresses;
   wire mine = begins && serves[mode];
 
   localparam integer JOB = 1 + 4 + 16 + 6 + 24 + COUNT_BITS;
@@ -78,10 +90,6 @@ module place (
   wire [23:0] job_offset = job[COUNT_BITS +: 24];
   wire [COUNT_BITS-1:0] job_cell = job[0 +: COUNT_BITS];
 
-  always @(posedge clk)
-    if (reset) number <= 0;
-    else if (mine) number <= number + 1'b1;
-
   // the cell, of a place that hangs on one
   wire cell_there, cell_missed;
   wire [15:0] cell_word;
@@ -91,10 +99,11 @@ module place (
       reg [COUNT_BITS-1:0] count;
       wire [COUNT_BITS-1:0] ahead = count - job_cell;
       wire [16:0] ours = ring[job_cell[RING-1:0]];
-      always @(posedge clk) if (cells_tell) ring[count[RING-1:0]] <= cells_told;
-      always @(posedge clk)
+      always @(posedge clk) begin
+        if (cells_tell) ring[count[RING-1:0]] <= cells_told;
         if (reset) count <= 0;
         else if (cells_tell) count <= count + 1'b1;
+      end
       // the cell that leaves in this very tick can be used in the next
       assign cell_there = ahead != 0 && !ahead[COUNT_BITS-1];
       assign cell_missed = ours[16];
@@ -112,8 +121,7 @@ module place (
   reg [7:0] done;                      // accesses of the first group that are made
   wire [7:0] count = counts[8*job_mode +: 8];
   wire present = there && job_turn == fetch_turn;
-  wire [31:0] end_of_slot = slot_at + MEMORY_RATE_DOTS;
-  wire [31:0] shows_at = (due + BLANK_DOTS) * MEMORY_RATE_ACCESSES;
+  reg [31:0] end_of_slot, shows_at;
   wire pattern_hit;
   slot_list #(.EVERY(EVERY), .COUNT(AT_COUNT), .LIST(PLACES_AT >> (32*(AT_FIRST < 0 ? 0 : AT_FIRST))))
     slots (.slot(slot), .hit(pattern_hit));
@@ -122,7 +130,11 @@ module place (
     can = 0;
     late = 0;
     late_next = 0;
+    end_of_slot = 0;
+    shows_at = 0;
     if (present) begin
+      end_of_slot = slot_at + MEMORY_RATE_DOTS;
+      shows_at = (due + BLANK_DOTS) * MEMORY_RATE_ACCESSES;
       if (WHEN == WHEN_BLANKING) begin
         can = slot < MEMORY_BLANK_SLOTS;
         late = !can;
@@ -155,7 +167,7 @@ module place (
       assign serves[m] = HERE == PLACE;
       if (HERE != PLACE) begin : other
         assign counts[8*m +: 8] = 8'd0;
-        assign addresses[24*m +: 24] = 24'd0;
+        initial addresses[24*m +: 24] = 24'd0;
       end else begin : ours
         localparam integer CELL_BYTES = MODES_CELL_BYTES[32*m +: 32];
         localparam integer GROUP = MODES_GROUP_DOTS[32*m +: 32];
@@ -180,7 +192,7 @@ module place (
         localparam integer COUNT = WANTED > 0 ? WANTED : 1;
         assign counts[8*m +: 8] = COUNT;
         wire [23:0] spot;
-        assign addresses[24*m +: 24] = spot;
+        always @* addresses[24*m +: 24] = spot;
         if (WHAT == WHAT_CELLS) begin : cell_at
           assign spot = controls[32*MAP +: 24] + job_offset + done * W;
         end else if (WHAT == WHAT_COLOURS) begin : colour_at
@@ -230,32 +242,43 @@ module place (
   reg [KEPT-2:0] data_next;
   always @* begin
     data_next = data;
-    if (done == 0) data_next[BUS_BITS-1:0] = bytes >> 8*lane;
-    else data_next[BUS_BITS*done +: BUS_BITS] = bytes;
+    if (served) begin
+      if (done == 0) data_next[BUS_BITS-1:0] = bytes >> 8*lane;
+      else data_next[BUS_BITS*done +: BUS_BITS] = bytes;
+    end
   end
   wire last = served && done + 8'd1 == count;
   wire gives_up = waits_cell_missed
       || (slot_end ? late_next : tick && late) && present && !last;
   assign leave = last || gives_up;
+
+  always @* begin
+    tells = leave;
+    told = 0;
+    missed = 0;
+    if (leave) begin
+      told[16] = gives_up;
+      told[15:0] = CELL_BYTES == 1 ? {8'd0, data_next[7:0]}
+          : MEMORY_BIG_END_FIRST ? {data_next[7:0], data_next[15:8]} : data_next[15:0];
+      if (gives_up) missed = count - done - (served ? 8'd1 : 8'd0);
+    end
+  end
+
   always @(posedge clk)
     if (reset) begin
+      number <= 0;
       done <= 0;
       data <= 0;
     end else begin
-      if (served) data <= data_next;
+      if (mine) number <= number + 1'b1;
       if (leave) begin
         done <= 0;
         data <= 0;
-      end else if (served) done <= done + 8'd1;
+      end else if (served) begin
+        data <= data_next;
+        done <= done + 8'd1;
+      end
     end
-
-  wire [15:0] cell_read = MEMORY_BIG_END_FIRST ? {data_next[7:0], data_next[15:8]} : data_next[15:0];
-  wire [3:0] told_mode = job_mode;
-  always @* begin
-    tells = leave;
-    told = {gives_up, MODES_CELL_BYTES[32*told_mode +: 32] == 1 ? {8'd0, data_next[7:0]} : cell_read};
-    missed = gives_up ? count - done - (served ? 8'd1 : 8'd0) : 8'd0;
-  end
 
   queue #(.WIDTH(KEPT), .ADDRESS(Q)) results (
     .clk(clk), .reset(reset), .put(leave), .entry({gives_up, data_next}),

@@ -11,18 +11,20 @@ module queue (clk, reset, put, entry, take, first, there);
 
   reg [WIDTH-1:0] kept [0:(1<<ADDRESS)-1];
   reg [ADDRESS-1:0] in, out;
-  wire [ADDRESS-1:0] next = out + {{(ADDRESS-1){1'b0}}, take};
+  reg [ADDRESS-1:0] next;
 
-  always @(posedge clk) if (put) kept[in] <= entry;
-  always @(posedge clk) if (take || !there) first <= kept[next];
-  always @(posedge clk)
+  always @(posedge clk) begin
+    if (put) kept[in] <= entry;
     if (reset) begin
       in <= 0; out <= 0; there <= 0;
     end else begin
       if (put) in <= in + 1'b1;
-      if (take || !there) begin
+      if (take || !there && in != out) begin
+        next = out + {{(ADDRESS-1){1'b0}}, take};
+        first <= kept[next];
         out <= next;
         there <= next != in;
       end
     end
+  end
 endmodule

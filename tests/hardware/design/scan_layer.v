@@ -36,8 +36,9 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
   end
 
   localparam integer ANSWER = 2 + 1 + 6 + 6 + 24 + 24;
-  wire [ANSWER*COUNT-1:0] answers;
-  wire [ANSWER-1:0] answer = answers[ANSWER*mode_then +: ANSWER];
+  reg [ANSWER*COUNT-1:0] answers;
+  reg [ANSWER-1:0] answer;
+  always @* answer = answers[ANSWER*mode_then +: ANSWER];
   genvar m;
   generate
     for (m = 0; m < COUNT; m = m + 1) begin : a_mode
@@ -50,7 +51,7 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
         .own_line(own_line), .scroll_x(scroll_x), .scroll_y(scroll_y),
         .kind(m_kind), .first(m_first), .place(m_place), .row(m_row),
         .offset(m_offset), .colours(m_colours));
-      assign answers[ANSWER*m +: ANSWER] = {m_kind, m_first, m_place, m_row, m_offset, m_colours};
+      always @* answers[ANSWER*m +: ANSWER] = {m_kind, m_first, m_place, m_row, m_offset, m_colours};
     end
   endgenerate
 

@@ -28,7 +28,6 @@ module slots (
   wire blank = slot < MEMORY_BLANK_SLOTS || line >= FRAME_HEIGHT || kind != LINE_FRAME;
   wire reserved = !blank && CPU_ACTIVE == ACTIVE_RESERVED && cpu_hit;
 
-  integer i;
   reg free;
   always @* begin
     places = 0;
@@ -42,11 +41,10 @@ module slots (
         refresh = 1;
         free = 0;
       end
-      for (i = 0; i < PLACES; i = i + 1)
-        if (free && asks[i]) begin
-          places[i] = 1;
-          free = 0;
-        end
+      if (free && asks != 0) begin
+        places = asks & (~asks + 1'b1);  // the first in order
+        free = 0;
+      end
       if ((free || reserved) && cpu_may && cpu_asks) cpu = 1;
     end
   end

@@ -95,13 +95,16 @@ module sprite_fetch (
   integer i;
   always @* begin
     part = 0;
+    part_bit = 1;
+    with_value = gathered;
+    if (of_table && active) begin
     for (i = ACCESSES - 1; i >= 0; i = i - 1)
       if (part_left[i]) part = i;
     part_bit = 32'd1 << part;
-    with_value = gathered;
     for (i = 0; i < ACCESSES; i = i + 1)
       if (part == i)
         with_value[(MEMORY_BIG_END_FIRST ? RECORD - BUS_BITS * (i + 1) : BUS_BITS * i) +: BUS_BITS] = value;
+    end
   end
   wire scan_last = (part_left & ~part_bit) == 0;
   reg [15:0] next_of_fetch;
