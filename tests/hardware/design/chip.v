@@ -104,6 +104,11 @@ module chip (
   assign scan_kind = kind;
   assign fetch_begins = fetch_begin;
 
+  reg [15:0] tick_count;
+  always @(posedge clk)
+    if (reset) tick_count <= 0;
+    else if (ticks) tick_count <= tick_count + 16'd1;
+
   // the CPU's side
   wire [32*CONTROLS-1:0] controls;
   wire [7:0] register_value;
@@ -267,7 +272,7 @@ module chip (
   wire [RECORD-1:0] list_record, read_record;
   wire [7:0] list_row, list_number, read_slot, read_number;
   wire [SPRITE_ROW-1:0] read_dots;
-  wire read_turn, sprites_late;
+  wire read_dots_now, read_turn, sprites_late;
   wire [3:0] dropping;
   wire told_now;
   wire scan_begins = dot_end && dot == 0 && kind != LINE_IDLE;
@@ -293,7 +298,7 @@ module chip (
     .line(fetch_line), .kind(fetch_kind), .slot_end(slot_end), .served(sprites_serve),
     .value(memory_value), .bytes(bytes), .ask(sprites_ask), .address(sprite_address),
     .of_table(sprites_table), .drawn(), .dropped(dropping), .tells(told_now),
-    .told_found(trace_found), .told_drawn(trace_drawn), .drops(trace_drops),
+    .reads(read_dots_now), .told_found(trace_found), .told_drawn(trace_drawn), .drops(trace_drops),
     .drop_number(trace_drop), .drop_reason(trace_reason), .read_turn(read_turn),
     .read_slot(read_slot), .read_record(read_record), .read_number(read_number),
     .read_dots(read_dots));
@@ -305,7 +310,7 @@ module chip (
   wire [RUNGS*N-1:0] slot_tests;
   sprite_draw sprite_draw (
     .clk(clk), .reset(reset), .begins(told_now), .count(trace_drawn), .source_turn(!fetch_turn[0]),
-    .read_turn(read_turn), .read_slot(read_slot), .record(read_record), .number(read_number),
+    .reads(read_dots_now), .read_turn(read_turn), .read_slot(read_slot), .record(read_record), .number(read_number),
     .row(read_dots), .tick(ticks), .show(dot_end && dot < FRAME_WIDTH), .show_turn(show_turn[0]),
     .dot(dot), .mask(mask), .entry(sprite_entry), .slot_numbers(slot_numbers),
     .slot_groups(slot_groups), .slot_tests(slot_tests), .late(sprites_late));
@@ -408,7 +413,7 @@ module chip (
   wire due_status, history_overflow, palette_overflow;
   wire [16:0] status_write;
   history #(.WIDTH(17), .LATE(4)) status_history (
-    .clk(clk), .reset(reset), .tick(ticks), .put(clears),
+    .clk(clk), .reset(reset), .now(tick_count), .put(clears),
     .entry({at_groups, at_groups ? 8'd0 : cleared, at_groups ? cleared : 8'd0}),
     .due(due_status), .stall(stall_status), .first(status_write), .overflow(history_overflow));
   status status (
@@ -420,7 +425,7 @@ module chip (
   wire due_palette;
   wire [23:0] palette_write;
   history #(.WIDTH(24), .LATE(3)) palette_history (
-    .clk(clk), .reset(reset), .tick(ticks), .put(to_palette), .entry({port_at[15:0], bus_data}),
+    .clk(clk), .reset(reset), .now(tick_count), .put(to_palette), .entry({port_at[15:0], bus_data}),
     .due(due_palette), .stall(stall_palette), .first(palette_write), .overflow(palette_overflow));
   palette palette (
     .clk(clk), .tick(ticks), .write(due_palette), .write_at(palette_write[23:8]), .write_data(palette_write[7:0]),

@@ -79,8 +79,10 @@ module cpu_queue (
   assign address = spots[retire];
   assign value = values[retire];
 
+  wire works = reset || begins || issues || served;
   always @(posedge clk)
-    if (reset) begin
+    if (!works) begin
+    end else if (reset) begin
       begun <= 0; at <= 0; given <= 0; last_hand <= 0; any_hand <= 0;
       issue <= 0; retire <= 0; held <= 0; early <= 0; jobs_held <= 0; overflow <= 0;
     end else begin

@@ -40,10 +40,13 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
       if (dots_at != 8'hff) takes[dots_at] = 1;
     end
   end
+  wire works = tick && (step || on_2);
+  wire works_3 = tick && on_2;
   always @(posedge clk)
-    if (reset) begin
+    if (!works && !reset) begin
+    end else if (reset) begin
       on_2 <= 0; kind_2 <= DOT_CLEAR; mode_2 <= 0; place_2 <= 0; cells_held <= 0; dots_held <= 0;
-    end else if (tick) begin
+    end else if (works) begin
       on_2 <= step;
       if (step) begin
         kind_2 <= kind;
@@ -92,7 +95,7 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   always @(posedge clk)
     if (reset) begin
       kind_3 <= DOT_CLEAR; missed_3 <= 0; index_3 <= 0; cell_word <= 0; cell_mode <= 0;
-    end else if (tick && on_2) begin
+    end else if (works_3) begin
       kind_3 <= kind_2;
       index_3 <= mode_2 - FIRST;
       missed_3 <= cells_held[KEPT-1] || dots_held[KEPT-1];

@@ -122,11 +122,13 @@ module mixer (
     end
   end
 
+  wire works = tick && (step || collides);
   always @(posedge clk)
-    if (reset) begin
+    if (!works && !reset) begin
+    end else if (reset) begin
       entry <= 0; source <= 0; rung <= 0; sprite <= 0; met <= 0; collides <= 0; first_of_line <= 0;
       collided <= 0; told <= 0; told_any <= 0;
-    end else if (tick) begin
+    end else if (works) begin
       collides <= 0;
       first_of_line <= 0;
       collided <= 0;

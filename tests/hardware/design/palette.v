@@ -14,9 +14,9 @@ module palette (clk, tick, write, write_at, write_data, entry, colour);
   reg [8*BYTES-1:0] words [0:PALETTE_ENTRIES-1];
   reg [8*BYTES-1:0] word;
   integer i;
-  always @(posedge clk) begin
+  always @(posedge clk) if (write) begin
     for (i = 0; i < BYTES; i = i + 1)
-      if (write && write_at % BYTES == i) words[write_at / BYTES][8*i +: 8] <= write_data;
+      if (write_at % BYTES == i) words[write_at / BYTES][8*i +: 8] <= write_data;
   end
   always @(posedge clk) if (tick) word <= words[entry];
 

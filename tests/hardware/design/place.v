@@ -99,7 +99,8 @@ module place (
       reg [COUNT_BITS-1:0] count;
       wire [COUNT_BITS-1:0] ahead = count - job_cell;
       wire [16:0] ours = ring[job_cell[RING-1:0]];
-      always @(posedge clk) begin
+      wire hears = reset || cells_tell;
+      always @(posedge clk) if (hears) begin
         if (cells_tell) ring[count[RING-1:0]] <= cells_told;
         if (reset) count <= 0;
         else if (cells_tell) count <= count + 1'b1;
@@ -264,8 +265,10 @@ module place (
     end
   end
 
+  wire works = reset || mine || leave || served;
   always @(posedge clk)
-    if (reset) begin
+    if (!works) begin
+    end else if (reset) begin
       number <= 0;
       done <= 0;
       data <= 0;

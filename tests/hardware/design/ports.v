@@ -41,8 +41,10 @@ module ports (clk, reset, write, address, data, memory, palette, sprites, at, st
       end
   end
   integer q;
+  wire works = reset || write;
   always @(posedge clk)
-    if (reset) begin
+    if (!works) begin
+    end else if (reset) begin
       places <= 0;
       for (q = 0; q < PORTS; q = q + 1) steps[8*q +: 8] <= PORTS_ADVANCE[32*q +: 8];
     end else if (write) begin

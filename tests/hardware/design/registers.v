@@ -109,8 +109,10 @@ module registers (
     end
   endgenerate
 
+  wire works = reset || write || begins_line || begins_frame;
   always @(posedge clk)
-    if (reset) begin
+    if (!works) begin
+    end else if (reset) begin
       shadow <= REGISTERS_RESET;
       last_set <= reset_raw;
       taken <= reset_raw;

@@ -49,7 +49,9 @@ module slots (
     end
   end
 
+  wire works = reset || fetch_begin || slot_end && refresh;
   always @(posedge clk)
-    if (reset || fetch_begin) refreshed <= 0;
-    else if (slot_end && refresh) refreshed <= refreshed + 16'd1;
+    if (!works) begin
+    end else if (reset || fetch_begin) refreshed <= 0;
+    else refreshed <= refreshed + 16'd1;
 endmodule

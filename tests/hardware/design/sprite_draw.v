@@ -4,7 +4,7 @@
 // the buffer has a bit for every sprite drawn that is opaque there, and the entry of the front-most.
 // Two buffers: one is drawn while the other shows; what has shown is cleared.
 module sprite_draw (
-    clk, reset, begins, count, source_turn, read_turn, read_slot, record, number, row,
+    clk, reset, begins, count, source_turn, reads, read_turn, read_slot, record, number, row,
     tick, show, show_turn, dot, mask, entry, slot_numbers, slot_groups, slot_tests, late
 );
   `include "design.vh"
@@ -12,6 +12,7 @@ module sprite_draw (
   input begins;                        // `count` sprites of source_turn are to be drawn
   input [7:0] count;
   input source_turn;
+  output reads;
   output reg read_turn;
   output reg [7:0] read_slot;
   input [RECORD-1:0] record;           // a tick after read_slot
@@ -90,8 +91,11 @@ module sprite_draw (
   assign slot_groups = groups[8*SPRITE_SLOTS*show_turn +: 8*SPRITE_SLOTS];
   assign slot_tests = rung_tests[RUNGS*SPRITE_SLOTS*show_turn +: RUNGS*SPRITE_SLOTS];
 
+  assign reads = stage == 1;
+  wire works = reset || begins || stage != 0 || put;
   always @(posedge clk)
-    if (reset) begin
+    if (!works) begin
+    end else if (reset) begin
       stage <= 0; left <= 0; read_turn <= 0; read_slot <= 0; target <= 0; late <= 0; put <= 0;
       across <= 0; dots_left <= 0; put_at <= 0; put_entry <= 0; put_slot <= 0;
       numbers <= 0; groups <= 0; rung_tests <= 0; record_held <= 0; row_held <= 0;
@@ -143,8 +147,10 @@ module sprite_draw (
   wire [WORD-1:0] shown_word = words[WORD*show_of +: WORD];
   assign mask = shown_word[WORD-1 -: SPRITE_SLOTS];
   assign entry = shown_word[15:0];
+  wire wipe_works = reset || show || clears;
   always @(posedge clk)
-    if (reset) begin
+    if (!wipe_works) begin
+    end else if (reset) begin
       clears <= 0; clear_at <= 0; clear_turn <= 0; show_of <= 0;
     end else begin
       clears <= show;
@@ -182,6 +188,9 @@ module line_buffer (clk, read, read_at, write, write_at, data, value);
   reg [WIDTH-1:0] dots [0:(1<<ADDRESS)-1];
   integer i;
   initial for (i = 0; i < 1 << ADDRESS; i = i + 1) dots[i] = 0;
-  always @(posedge clk) if (write) dots[write_at] <= data;
-  always @(posedge clk) if (read) value <= dots[read_at];
+  wire works = write || read;
+  always @(posedge clk) if (works) begin
+    if (write) dots[write_at] <= data;
+    if (read) value <= dots[read_at];
+  end
 endmodule

@@ -8,7 +8,7 @@ module sprite_fetch (
     clk, reset, scan_begins, scan_turn, controls, listed, list_record, list_row, list_number,
     fetch_begin, begin_kind, next_line, turn, line, kind, slot_end, served, value, bytes, ask, address, of_table,
     drawn, dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
-    read_turn, read_slot, read_record, read_number, read_dots
+    reads, read_turn, read_slot, read_record, read_number, read_dots
 );
   `include "design.vh"
   localparam integer W = MEMORY_ACCESS_BYTES;
@@ -43,7 +43,7 @@ module sprite_fetch (
   output [7:0] drop_number;
   output [1:0] drop_reason;
   // the drawing side
-  input read_turn;
+  input reads, read_turn;
   input [7:0] read_slot;
   output reg [RECORD-1:0] read_record;
   output reg [7:0] read_number;
@@ -170,9 +170,10 @@ module sprite_fetch (
   wire [SLOT_BITS:0] slot_at = {turn[0], walked[SLOT_BITS-1:0]};
   wire [SLOT_BITS:0] slot_read = {read_turn, read_slot[SLOT_BITS-1:0]};
   wire [7:0] word = column * row_accesses + access;
-  always @(posedge clk) if (served && !of_table) rows[slot_at][BUS_BITS*word +: BUS_BITS] <= bytes;
+  wire puts_dots = served && !of_table;
+  always @(posedge clk) if (puts_dots) rows[slot_at][BUS_BITS*word +: BUS_BITS] <= bytes;
   always @(posedge clk) if (sprite_last) drawn_records[slot_at] <= {record, entry[7:0]};
-  always @(posedge clk) begin
+  always @(posedge clk) if (reads) begin
     read_dots <= rows[slot_read];
     {read_record, read_number} <= drawn_records[slot_read];
   end
@@ -206,8 +207,10 @@ module sprite_fetch (
   wire fetches = begin_kind != LINE_IDLE && next_line < FRAME_HEIGHT && scan_enabled;
   wire [MANY-1:0] found_now = found[turn];
   wire [MANY-1:0] walked_now = walked + {{(MANY-1){1'b0}}, sprite_last};
+  wire works = reset || tells || scan_begins || puts || told_next != told_end || fetch_begin || served;
   always @(posedge clk)
-    if (reset) begin
+    if (!works) begin
+    end else if (reset) begin
       active <= 0; scanning <= 0; walked <= 0; dots <= 0; column <= 0; access <= 0; drawn <= 0;
       scan_number <= 0; part_left <= 0; gathered <= 0; dropping <= 0; tells <= 0;
       told_found <= 0; told_drawn <= 0; told_turn <= 0; told_next <= 0; told_end <= 0; told_dots <= 0;

@@ -35,14 +35,16 @@ module sprite_table (clk, reset, begins, line, write, write_at, write_data, foun
   wire [15:0] at = direct ? write_at : waiting[23:8];
   wire [7:0] data = direct ? write_data : waiting[7:0];
   integer i;
-  always @(posedge clk)
+  always @(posedge clk) if (direct || apply)
     for (i = 0; i < SPRITES_RECORD_BYTES; i = i + 1)
-      if ((direct || apply) && at % SPRITES_RECORD_BYTES == i)
+      if (at % SPRITES_RECORD_BYTES == i)
         records[at / SPRITES_RECORD_BYTES][8 * (MEMORY_BIG_END_FIRST ? SPRITES_RECORD_BYTES - 1 - i : i) +: 8] <= data;
 
   always @(posedge clk) if (looking) read <= records[next];
+  wire works = reset || begins || looking || there || write || apply;
   always @(posedge clk)
-    if (reset) begin
+    if (!works) begin
+    end else if (reset) begin
       looking <= 0; there <= 0; next <= 0; left <= 0; number <= 0; of_line <= 0;
       held <= 0; overflow <= 0;
     end else begin

@@ -9,7 +9,7 @@ module video_memory (clk, word, write, data, value);
   reg [BUS_BITS-1:0] words [0:MEMORY_SIZE/MEMORY_ACCESS_BYTES-1];
   assign value = words[word];
   integer i;
-  always @(posedge clk)
+  always @(posedge clk) if (write != 0)
     for (i = 0; i < MEMORY_ACCESS_BYTES; i = i + 1)
       if (write[i]) words[word][8*i +: 8] <= data[8*i +: 8];
 endmodule
