@@ -389,8 +389,9 @@ module bench;
       if (ticks) now = now + 1;
       got = transfer_takes;
       #4 clk = 1;
+      #1;
       if (got) bytes_out = (bytes_out + 1) % BYTES_KEPT;
-      #5 clk = 0;
+      #4 clk = 0;
     end
   endtask
 

@@ -73,13 +73,13 @@ module chip (
 
   // the place of the cells on which a place's groups hang
   function integer cells_of;
-    input integer place, what;
+    input integer number, what;
     integer n;
     begin
       cells_of = -1;
       for (n = MODES - 1; n >= 0; n = n - 1)
-        if ((what == WHAT_PATTERN && MODES_PLACE_PATTERN[32*n +: 32] == place)
-            || (what == WHAT_GLYPHS && MODES_PLACE_GLYPHS[32*n +: 32] == place))
+        if ((what == WHAT_PATTERN && MODES_PLACE_PATTERN[32*n +: 32] == number)
+            || (what == WHAT_GLYPHS && MODES_PLACE_GLYPHS[32*n +: 32] == number))
           cells_of = MODES_PLACE_CELLS[32*n +: 32];
     end
   endfunction
@@ -297,7 +297,7 @@ module chip (
     .fetch_begin(fetch_begin), .begin_kind(kind), .next_line(after_line), .turn(fetch_turn),
     .line(fetch_line), .kind(fetch_kind), .slot_end(slot_end), .served(sprites_serve),
     .value(memory_value), .bytes(bytes), .ask(sprites_ask), .address(sprite_address),
-    .of_table(sprites_table), .drawn(), .dropped(dropping), .tells(told_now),
+    .of_table(sprites_table), .dropped(dropping), .tells(told_now),
     .reads(read_dots_now), .told_found(trace_found), .told_drawn(trace_drawn), .drops(trace_drops),
     .drop_number(trace_drop), .drop_reason(trace_reason), .read_turn(read_turn),
     .read_slot(read_slot), .read_record(read_record), .read_number(read_number),

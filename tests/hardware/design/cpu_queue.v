@@ -58,17 +58,17 @@ module cpu_queue (
   // when the next byte is at hand
   wire [31:0] freed = landed[issue];
   wire counts_freed = CPU_PACED && CPU_QUEUE > 0 && early == HELD;
-  reg [31:0] before, hand;
+  reg [31:0] earlier, hand;
   reg known;
   always @* begin
-    before = last_hand;
+    earlier = last_hand;
     known = any_hand;
-    if (counts_freed && (!known || $signed(freed - before) > 0)) begin
-      before = freed;
+    if (counts_freed && (!known || $signed(freed - earlier) > 0)) begin
+      earlier = freed;
       known = 1;
     end
-    if (!begun) hand = known && $signed(before - start) > 0 ? before : start;
-    else hand = before + CPU_LOOP;
+    if (!begun) hand = known && $signed(earlier - start) > 0 ? earlier : start;
+    else hand = earlier + CPU_LOOP;
   end
   wire issues = tick && job_there && held < HELD;
   wire [23:0] spot = begun ? at : first_address;

@@ -1,9 +1,17 @@
 // What all modules of the design count with: the folder's constants and what follows from them.
 // A module's body includes it.
-// Constants are 32 bits wide wherever they stand, and no module asks for all of them.
+//
+// Waivers, of all modules: constants are 32 bits wide wherever they stand, and what they are
+// compared with is not (WIDTH); no module asks for all of them (UNUSEDPARAM); what one chip has no
+// use for stays unused, and a comparison with a number that is 0 there is constant (UNUSEDSIGNAL,
+// UNSIGNED); working variables of a clocked block are assigned at once (BLKSEQ); a helper stands
+// in the file of the module that it helps (DECLFILENAME).
 /* verilator lint_off UNUSEDPARAM */
-/* verilator lint_off WIDTHEXPAND */
-/* verilator lint_off WIDTHTRUNC */
+/* verilator lint_off WIDTH */
+/* verilator lint_off UNUSEDSIGNAL */
+/* verilator lint_off UNSIGNED */
+/* verilator lint_off BLKSEQ */
+/* verilator lint_off DECLFILENAME */
 `include "constants.svh"
 localparam integer TICKS = FRAME_DOTS_PER_LINE * MEMORY_RATE_ACCESSES;   // of a line
 localparam integer TICKS_SHOWN = FRAME_WIDTH * MEMORY_RATE_ACCESSES;
@@ -41,4 +49,3 @@ function integer longest_row;
 endfunction
 localparam integer SPRITE_ROW = longest_row(BUS_BITS);
 localparam integer COUNT_BITS = 16;
-/* verilator lint_on UNUSEDPARAM */

@@ -46,6 +46,7 @@ module dot_value (clk, on, place, cell_data, dots, opaque, entry);
   reg [15:0] value, number;
   always @* begin
     cell_word = 0;
+    block = 0;
     if (CELL_BYTES > 0 && on) begin
       block = KIND == KIND_BITMAP ? place / (BLOCK_X > 0 ? BLOCK_X : 1) : 0;
       if (CELL_BYTES == 1) cell_word = {8'd0, cell_data[8*block +: 8]};

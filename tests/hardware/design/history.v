@@ -22,13 +22,14 @@ module history (clk, reset, now, put, entry, due, stall, first, overflow);
   queue #(.WIDTH(16 + WIDTH), .ADDRESS(ADDRESS)) writes (
     .clk(clk), .reset(reset), .put(put), .entry({now, entry}), .take(due),
     .first({when, first}), .there(there));
+  wire [15:0] seen = there ? now : 16'd0;
   reg is_due;
   reg [15:0] age;
   always @* begin
     is_due = 0;
     age = 0;
     if (there) begin
-      age = now - when;
+      age = seen - when;
       is_due = age >= 2 * TICKS + LATE;
     end
   end

@@ -1,7 +1,8 @@
 // What the constants may ask that this design does not do: it says so and stops.
 module limits;
   `include "design.vh"
-  integer i, j, control, field, stops;
+`ifndef SYNTHESIS
+  integer i, j, field, stops;
   task refuse;
     input condition;
     input [8*72-1:0] what;
@@ -64,4 +65,5 @@ module limits;
              "sprites with rows smaller than an access");
     if (stops) $finish;
   end
+`endif
 endmodule

@@ -30,7 +30,7 @@ module mixer (
 
   // rungs of layers
   wire [RUNGS-1:0] in_force, layer_hits;
-  genvar r, l;
+  genvar r;
   generate
     for (r = 0; r < RUNGS; r = r + 1) begin : a_rung
       localparam integer SOURCE = RUNGS_SOURCE[32*r +: 32];
@@ -96,6 +96,10 @@ module mixer (
     new_pairs = 0;
     new_groups = 0;
     seen = mask;
+    own = 0;
+    shown = 0;
+    group_a = 0;
+    group_b = 0;
     if (step && (mask & (mask - 1'b1)) != 0) begin
       if (!COLLISIONS_HIDDEN_DOTS)
         for (a = 0; a < N; a = a + 1) begin

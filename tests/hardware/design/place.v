@@ -10,7 +10,7 @@
 module place (
     clk, reset, begins, mode, dot, row, offset, turn, cell_number, number,
     slot, slot_at, slot_end, fetch_turn, tick, controls, ask, address, served, bytes,
-    tells, told, cells_tell, cells_told, cells_count, take, kept, kept_there, missed
+    tells, told, cells_tell, cells_told, take, kept, missed
 );
   `include "design.vh"
   parameter integer PLACE = 0;
@@ -37,11 +37,9 @@ module place (
   output reg [16:0] told;
   input cells_tell;
   input [16:0] cells_told;
-  output [COUNT_BITS-1:0] cells_count;
   // the picture's side
   input take;
   output [KEPT-1:0] kept;              // the top bit says that an access was missed
-  output kept_there;
   output reg [7:0] missed;             // accesses missed in this tick
 
   localparam integer WHAT = PLACES_WHAT[32*PLACE +: 32];
@@ -60,12 +58,12 @@ module place (
 
   // bytes of a cell of the modes served here
   function integer cell_bytes;
-    input integer place;
+    input integer wanted_place;
     integer n;
     begin
       cell_bytes = 0;
       for (n = 0; n < MODES; n = n + 1)
-        if (MODES_PLACE_CELLS[32*n +: 32] == place) cell_bytes = MODES_CELL_BYTES[32*n +: 32];
+        if (MODES_PLACE_CELLS[32*n +: 32] == wanted_place) cell_bytes = MODES_CELL_BYTES[32*n +: 32];
     end
   endfunction
 
@@ -109,12 +107,10 @@ module place (
       assign cell_there = ahead != 0 && !ahead[COUNT_BITS-1];
       assign cell_missed = ours[16];
       assign cell_word = ours[15:0];
-      assign cells_count = count;
     end else begin : no_cells
       assign cell_there = 1'b1;
       assign cell_missed = 1'b0;
       assign cell_word = 16'd0;
-      assign cells_count = 0;
     end
   endgenerate
 
@@ -127,6 +123,7 @@ module place (
   slot_list #(.EVERY(EVERY), .COUNT(AT_COUNT), .LIST(PLACES_AT >> (32*(AT_FIRST < 0 ? 0 : AT_FIRST))))
     slots (.slot(slot), .hit(pattern_hit));
   reg can, late, late_next;
+  wire [15:0] here = present ? slot_at : 16'd0;
   always @* begin
     can = 0;
     late = 0;
@@ -134,19 +131,19 @@ module place (
     end_of_slot = 0;
     shows_at = 0;
     if (present) begin
-      end_of_slot = slot_at + MEMORY_RATE_DOTS;
+      end_of_slot = here + MEMORY_RATE_DOTS;
       shows_at = (due + BLANK_DOTS) * MEMORY_RATE_ACCESSES;
       if (WHEN == WHEN_BLANKING) begin
-        can = slot < MEMORY_BLANK_SLOTS;
+        can = here < MEMORY_BLANK_SLOTS * MEMORY_RATE_DOTS;
         late = !can;
-        late_next = slot + 1 >= MEMORY_BLANK_SLOTS;
+        late_next = here + MEMORY_RATE_DOTS >= MEMORY_BLANK_SLOTS * MEMORY_RATE_DOTS;
       end else begin
         late = end_of_slot > shows_at;
         late_next = end_of_slot + MEMORY_RATE_DOTS > shows_at;
 `ifdef FAULT_SLOT_LATE
-        can = !late && $signed({1'b0, slot_at}) > due * MEMORY_RATE_ACCESSES + EARLY;
+        can = !late && $signed({1'b0, here}) > due * MEMORY_RATE_ACCESSES + EARLY;
 `else
-        can = !late && $signed({16'd0, slot_at}) >= $signed(due * MEMORY_RATE_ACCESSES) + EARLY;
+        can = !late && $signed({16'd0, here}) >= $signed(due * MEMORY_RATE_ACCESSES) + EARLY;
 `endif
       end
     end
@@ -170,7 +167,6 @@ module place (
         assign counts[8*m +: 8] = 8'd0;
         initial addresses[24*m +: 24] = 24'd0;
       end else begin : ours
-        localparam integer CELL_BYTES = MODES_CELL_BYTES[32*m +: 32];
         localparam integer GROUP = MODES_GROUP_DOTS[32*m +: 32];
         localparam integer BITS = MODES_BITS_PER_DOT[32*m +: 32];
         localparam integer PLANES = MODES_PLANES[32*m +: 32];
@@ -186,7 +182,7 @@ module place (
         localparam integer BASE = MODES_BASES[32*(m * MOST_PLANES) +: 32];
         // of a bitmap in planes: accesses of a group in each
         localparam integer EACH = GROUP / 8 / W > 0 ? GROUP / 8 / W : 1;
-        localparam integer WANTED = WHAT == WHAT_CELLS ? CELL_BYTES / W
+        localparam integer WANTED = WHAT == WHAT_CELLS ? MODES_CELL_BYTES[32*m +: 32] / W
             : WHAT == WHAT_PATTERN ? ROW_ACCESSES : WHAT == WHAT_GLYPHS ? 1
             : WHAT == WHAT_COLOURS ? GROUP / (BLOCK_X > 0 ? BLOCK_X : 1) * COLOUR_BYTES / W
             : PLANES == PLANES_PACKED ? GROUP * BITS / 8 / W : BITS * EACH;
@@ -234,9 +230,9 @@ module place (
     end
   endgenerate
   wire [23:0] wanted = addresses[24*job_mode +: 24];
-  wire [23:0] inside = wanted % MEMORY_SIZE;
-  wire [7:0] lane = inside % W;        // of what is smaller than an access
-  always @* address = inside - lane;
+  wire [23:0] lies_in = wanted % MEMORY_SIZE;
+  wire [7:0] lane = lies_in % W;        // of what is smaller than an access
+  always @* address = lies_in - lane;
 
   // what has come
   reg [KEPT-2:0] data;
@@ -283,6 +279,7 @@ module place (
       end
     end
 
+  wire kept_there;                     // always, when the picture takes one
   queue #(.WIDTH(KEPT), .ADDRESS(Q)) results (
     .clk(clk), .reset(reset), .put(leave), .entry({gives_up, data_next}),
     .take(take), .first(kept), .there(kept_there));

@@ -20,6 +20,7 @@ module ports (clk, reset, write, address, data, memory, palette, sprites, at, st
     memory = 0; palette = 0; sprites = 0; at = 0; step = 0;
     places_next = places;
     steps_next = steps;
+    first = 0; bytes = 0; reach = 1; target = 0;
     if (write)
       for (p = 0; p < PORTS; p = p + 1) begin
         first = PORTS_ADDRESS[32*p +: 32];

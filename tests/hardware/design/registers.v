@@ -36,6 +36,10 @@ module registers (
     set_now = 0;
     wait_now = 0;
     seen = 0;
+    first = 0;
+    bits = 0;
+    high = 0;
+    field = 0;
     for (i = 0; i < REGISTERS; i = i + 1) begin
       first = REGISTERS_ADDRESS[32*i +: 32];
       bits = REGISTERS_BITS[32*i +: 32];

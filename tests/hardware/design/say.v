@@ -47,6 +47,8 @@ module say (line, controls, shows, modes, own_lines, ladder);
     off = 0;
     ladder = 0;
     found = 0;
+    exclusive = 0;
+    own_ladder = 0;
     for (i = 0; i < LAYERS; i = i + 1) begin
       exclusive = MODES_EXCLUSIVE[32*modes[4*i +: 4] +: 32];
       own_ladder = MODES_LADDER[32*modes[4*i +: 4] +: 32];

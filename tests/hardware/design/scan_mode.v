@@ -25,11 +25,11 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
   localparam integer ROWS = MODES_ROWS[32*MODE +: 32];
   localparam integer CELL_BYTES = MODES_CELL_BYTES[32*MODE +: 32];
 
-  reg run;                             // the dot before was of this mode and inside
+  reg run;                             // the dot before was of this mode and lies_in
   reg [23:0] x, y, px, py, row_offset, row_colours, at, at_colours;
   reg [15:0] group, last_group;
   reg [5:0] last_row, row_now, place_now;
-  reg inside, inside_y, first_now;
+  reg lies_in, inside_y, first_now;
 
   generate
     if (KIND == KIND_TEXT) begin : text
@@ -52,10 +52,10 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
           group = px / TILE_X;
           place_now = px % TILE_X;
           at = row_offset + group * CELL_BYTES;
-          inside = inside_y && dot >= LEFT && group < COLUMNS;
-          run <= inside;
-          kind <= inside ? DOT_GROUP : MARGIN >= 0 ? DOT_FIXED : DOT_CLEAR;
-          first_now = inside && !(run && dot != 0 && group == last_group && at == offset
+          lies_in = inside_y && dot >= LEFT && group < COLUMNS;
+          run <= lies_in;
+          kind <= lies_in ? DOT_GROUP : MARGIN >= 0 ? DOT_FIXED : DOT_CLEAR;
+          first_now = lies_in && !(run && dot != 0 && group == last_group && at == offset
               && row_now == last_row);
           first <= first_now;
           place <= place_now;
@@ -114,7 +114,7 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
 `else
           x = (dot + (SCROLLS_X ? scroll_x : 16'd0)) % SPAN_X;
 `endif
-          inside = inside_y && x < EXTENT_X;
+          lies_in = inside_y && x < EXTENT_X;
           px = x / DOUBLE_X;
           if (KIND == KIND_TILES) begin
             group = px / TILE_X;
@@ -127,9 +127,9 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
             at = row_offset + group * GROUP_BYTES;
             at_colours = BLOCK_X > 0 ? row_colours + group * (GROUP / BLOCK_X) * COLOUR_BYTES : 0;
           end
-          run <= inside;
-          kind <= inside ? DOT_GROUP : OUTSIDE >= 0 ? DOT_FIXED : DOT_CLEAR;
-          first_now = inside && !(run && dot != 0 && group == last_group && at == offset
+          run <= lies_in;
+          kind <= lies_in ? DOT_GROUP : OUTSIDE >= 0 ? DOT_FIXED : DOT_CLEAR;
+          first_now = lies_in && !(run && dot != 0 && group == last_group && at == offset
               && at_colours == colours && row_now == last_row);
           first <= first_now;
           place <= place_now;

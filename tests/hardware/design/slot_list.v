@@ -1,4 +1,6 @@
 // Whether a slot is one of a list: those whose number modulo EVERY stands in LIST; EVERY 0 is all.
+/* verilator lint_off WIDTH */        // numbers of the constants are 32 bits wide
+/* verilator lint_off UNUSEDSIGNAL */ // a list of all slots does not ask for the slot
 module slot_list (slot, hit);
   parameter integer EVERY = 0;
   parameter integer COUNT = 0;

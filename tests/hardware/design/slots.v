@@ -34,8 +34,8 @@ module slots (
     refresh = 0;
     cpu = 0;
     cpu_may = kind == LINE_FRAME && (blank ? CPU_BLANKING != 0 : CPU_ACTIVE != ACTIVE_NONE && cpu_hit);
+    free = 1;
     if (slot_on) begin
-      free = 1;
       if (reserved) free = 0;
       else if (refreshed < REFRESH_SLOTS && refresh_hit) begin
         refresh = 1;

@@ -54,6 +54,9 @@ module sprite_draw (
   always @* begin
     dot_value = 0;
     at = 0;
+    u = 0;
+    place = 0;
+    first_byte = 0;
     if (stage == 3) begin
       u = flip_x ? width - 1 - across : {24'd0, across};
       first_byte = u / tile_x * tile_bytes;
@@ -185,12 +188,12 @@ module line_buffer (clk, read, read_at, write, write_at, data, value);
   input [ADDRESS-1:0] read_at, write_at;
   input [WIDTH-1:0] data;
   output reg [WIDTH-1:0] value;
-  reg [WIDTH-1:0] dots [0:(1<<ADDRESS)-1];
+  reg [WIDTH-1:0] kept [0:(1<<ADDRESS)-1];
   integer i;
-  initial for (i = 0; i < 1 << ADDRESS; i = i + 1) dots[i] = 0;
+  initial for (i = 0; i < 1 << ADDRESS; i = i + 1) kept[i] = 0;
   wire works = write || read;
   always @(posedge clk) if (works) begin
-    if (write) dots[write_at] <= data;
-    if (read) value <= dots[read_at];
+    if (write) kept[write_at] <= data;
+    if (read) value <= kept[read_at];
   end
 endmodule

@@ -7,7 +7,7 @@
 module sprite_fetch (
     clk, reset, scan_begins, scan_turn, controls, listed, list_record, list_row, list_number,
     fetch_begin, begin_kind, next_line, turn, line, kind, slot_end, served, value, bytes, ask, address, of_table,
-    drawn, dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
+    dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
     reads, read_turn, read_slot, read_record, read_number, read_dots
 );
   `include "design.vh"
@@ -34,8 +34,7 @@ module sprite_fetch (
   output ask;
   output [23:0] address;
   output of_table;
-  // what came of it; `drawn` counts when fetch_begin ends the line
-  output reg [7:0] drawn;
+  // what came of it
   output [3:0] dropped;                // by turn: the line that shows with it drops a sprite
   output reg tells;
   output reg [7:0] told_found, told_drawn;
@@ -211,7 +210,7 @@ module sprite_fetch (
   always @(posedge clk)
     if (!works) begin
     end else if (reset) begin
-      active <= 0; scanning <= 0; walked <= 0; dots <= 0; column <= 0; access <= 0; drawn <= 0;
+      active <= 0; scanning <= 0; walked <= 0; dots <= 0; column <= 0; access <= 0;
       scan_number <= 0; part_left <= 0; gathered <= 0; dropping <= 0; tells <= 0;
       told_found <= 0; told_drawn <= 0; told_turn <= 0; told_next <= 0; told_end <= 0; told_dots <= 0;
       found[0] <= 0; found[1] <= 0; found[2] <= 0; found[3] <= 0;
@@ -241,7 +240,6 @@ module sprite_fetch (
         patterns_at <= scan_patterns;
         next_of_fetch <= next_line;
         // of the line that ends
-        drawn <= active ? walked_now : 8'd0;
         dropping[turn + 2'd1] <= active && walked_now != found_now;
         tells <= 1;
         told_found <= active ? found_now : 8'd0;
