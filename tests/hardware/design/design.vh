@@ -5,13 +5,15 @@
 // compared with is not (WIDTH); no module asks for all of them (UNUSEDPARAM); what one chip has no
 // use for stays unused, and a comparison with a number that is 0 there is constant (UNUSEDSIGNAL,
 // UNSIGNED); working variables of a clocked block are assigned at once (BLKSEQ); a helper stands
-// in the file of the module that it helps (DECLFILENAME).
+// in the file of the module that it helps (DECLFILENAME); the function below stands in every module
+// (VARHIDDEN).
 /* verilator lint_off UNUSEDPARAM */
 /* verilator lint_off WIDTH */
 /* verilator lint_off UNUSEDSIGNAL */
 /* verilator lint_off UNSIGNED */
 /* verilator lint_off BLKSEQ */
 /* verilator lint_off DECLFILENAME */
+/* verilator lint_off VARHIDDEN */
 `include "constants.svh"
 localparam integer TICKS = FRAME_DOTS_PER_LINE * MEMORY_RATE_ACCESSES;   // of a line
 localparam integer TICKS_SHOWN = FRAME_WIDTH * MEMORY_RATE_ACCESSES;

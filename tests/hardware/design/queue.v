@@ -11,7 +11,7 @@ module queue (clk, reset, put, entry, take, first, there);
 
   reg [WIDTH-1:0] kept [0:(1<<ADDRESS)-1];
   reg [ADDRESS-1:0] in, out;
-  reg [ADDRESS-1:0] next;
+  wire [ADDRESS-1:0] next = out + {{(ADDRESS-1){1'b0}}, take};
 
   // a simulation looks at all queues on every clock; most have nothing to do
   wire works = reset || put || take || !there && in != out;
@@ -22,7 +22,6 @@ module queue (clk, reset, put, entry, take, first, there);
     end else begin
       if (put) in <= in + 1'b1;
       if (take || !there && in != out) begin
-        next = out + {{(ADDRESS-1){1'b0}}, take};
         first <= kept[next];
         out <= next;
         there <= next != in;
