@@ -1,0 +1,477 @@
+// Drives the chip with an exported folder and holds it against what the folder expects.
+//
+//   +folder=PATH   the folder
+//   +frames=N      how many frames (default 2)
+//   +capture=FILE  prints what the design does, as records
+//   +compare       holds it against vectors/, and names the first difference of each kind
+//   +seconds       nothing else than that is optional
+//
+// The design fetches one line and shows two lines after the scanner. So what is written past the
+// bus into memory is written one line later, and into the palette two lines and three ticks later:
+// there is a list for either. Everything else is done when the scanner is there.
+`timescale 1ns / 1ns
+module bench;
+  `include "design.vh"
+  localparam integer N = SPRITE_SLOTS;
+  localparam integer BYTES_KEPT = 1 << 20;
+
+  reg clk, reset, tick, hold, bus_write, bus_read, transfer_begins;
+  reg [15:0] bus_address;
+  reg [7:0] bus_data;
+  reg [23:0] transfer_address, transfer_count;
+  reg [9:0] transfer_step;
+  wire [23:0] memory_word;
+  wire [MEMORY_ACCESS_BYTES-1:0] memory_write;
+  wire [BUS_BITS-1:0] memory_data, memory_value;
+  wire dot_shows, idle, ticks, fetch_begins, transfer_takes;
+  wire [15:0] dot_entry, scan_line, scan_dot, trace_line, trace_dot, trace_access_line, trace_slot;
+  wire [15:0] trace_missed_line, trace_sprite_line, trace_flag_line, trace_flag_dot;
+  wire [23:0] dot_colour, trace_address;
+  wire [1:0] scan_kind, trace_reason;
+  wire [7:0] trace_source, trace_rung, trace_sprite, trace_client, trace_found, trace_drawn, trace_drop;
+  wire [7:0] trace_flags, flags, groups;
+  wire trace_access, trace_counts, trace_drops, trace_meets, overflow;
+  wire [63:0] trace_value;
+  wire [8*PLACES-1:0] trace_missed;
+  wire [N*N-1:0] trace_met;
+  wire [8*N-1:0] trace_met_numbers;
+  reg [7:0] bytes [0:BYTES_KEPT-1];    // of transfers, in the order of the file
+  integer bytes_in, bytes_out;
+
+  chip chip (
+    .clk(clk), .reset(reset), .tick(tick), .hold(hold), .bus_write(bus_write), .bus_read(bus_read),
+    .bus_address(bus_address), .bus_data(bus_data), .bus_value(),
+    .transfer_begins(transfer_begins), .transfer_address(transfer_address),
+    .transfer_step(transfer_step), .transfer_count(transfer_count),
+    .transfer_byte(bytes[bytes_out]), .transfer_takes(transfer_takes),
+    .memory_word(memory_word), .memory_write(memory_write), .memory_data(memory_data),
+    .memory_value(memory_value), .dot_shows(dot_shows), .dot_entry(dot_entry),
+    .dot_colour(dot_colour), .idle(idle), .ticks(ticks), .scan_line(scan_line),
+    .scan_dot(scan_dot), .scan_kind(scan_kind), .fetch_begins(fetch_begins),
+    .trace_source(trace_source), .trace_rung(trace_rung), .trace_sprite(trace_sprite),
+    .trace_line(trace_line), .trace_dot(trace_dot), .trace_access(trace_access),
+    .trace_access_line(trace_access_line), .trace_slot(trace_slot), .trace_client(trace_client),
+    .trace_address(trace_address), .trace_value(trace_value), .trace_missed(trace_missed),
+    .trace_missed_line(trace_missed_line), .trace_counts(trace_counts), .trace_found(trace_found),
+    .trace_drawn(trace_drawn), .trace_drops(trace_drops), .trace_drop(trace_drop),
+    .trace_reason(trace_reason), .trace_sprite_line(trace_sprite_line), .trace_flags(trace_flags),
+    .trace_flag_line(trace_flag_line), .trace_flag_dot(trace_flag_dot), .trace_meets(trace_meets),
+    .trace_met(trace_met), .trace_met_numbers(trace_met_numbers), .flags(flags), .groups(groups),
+    .overflow(overflow));
+  video_memory memory (.clk(clk), .word(memory_word), .write(memory_write), .data(memory_data),
+                       .value(memory_value));
+
+  // ---- records out, and the comparison, line by line of text ----
+  localparam integer KINDS = 8;
+  localparam integer K_DOT = 0, K_ACCESS = 1, K_SPRITES = 2, K_DROP = 3, K_COLLISION = 4, K_FLAG = 5,
+      K_LEFT = 6, K_MISSED = 7;
+  localparam integer TEXT = 8 * 64;
+  reg [8*1024-1:0] folder, capture_name, name;
+  integer capture, compares, frames, frame, k, got, differences;
+  integer expected [0:KINDS-1];
+  reg differs [0:KINDS-1];
+  integer records [0:KINDS-1];
+  reg [TEXT-1:0] text, wanted;
+
+  function [8*9-1:0] kind_name;
+    input integer kind;
+    case (kind)
+      K_DOT: kind_name = "dot";
+      K_ACCESS: kind_name = "access";
+      K_SPRITES: kind_name = "sprites";
+      K_DROP: kind_name = "drop";
+      K_COLLISION: kind_name = "collision";
+      K_FLAG: kind_name = "flag";
+      K_LEFT: kind_name = "left";
+      default: kind_name = "missed";
+    endcase
+  endfunction
+
+  // the next expected record of a kind; none at the end of the file
+  reg [8*256-1:0] header;
+  integer position;
+  task skip_header;
+    input integer kind;
+    begin
+      header = "#";
+      while (header[7:0] == "#") begin
+        position = $ftell(expected[kind]);
+        header = 0;
+        got = $fscanf(expected[kind], "%1s", header);
+        if (header[7:0] == "#") got = $fgets(rest, expected[kind]);
+        else got = $fseek(expected[kind], position, 0);
+      end
+    end
+  endtask
+
+  task record_out;
+    input integer kind;
+    begin
+      records[kind] = records[kind] + 1;
+      if (capture != 0) $fwrite(capture, "%0s", text);
+      if (compares && !differs[kind]) begin
+        wanted = 0;
+        got = $fgets(wanted, expected[kind]);
+        if (wanted !== text) begin
+          differs[kind] = 1;
+          differences = differences + 1;
+          $display("first difference of kind %0s, record %0d", kind_name(kind), records[kind]);
+          if (got == 0) $display("  expected none");
+          else $write("  expected %0s", wanted);
+          $write("  got      %0s", text);
+        end
+      end
+    end
+  endtask
+
+  // ---- stimulus ----
+  integer stimulus, s_frame, s_line, s_dot, s_start, s_begun, s_hands, s_step, s_count, s_number;
+  reg [31:0] s_at, s_value;
+  reg [8*12-1:0] s_kind;
+  reg [8*512-1:0] rest;
+  reg s_there;
+  task next_stimulus;
+    begin
+      s_there = 0;
+      while (!s_there && !$feof(stimulus)) begin
+        got = $fscanf(stimulus, "%s", s_kind);
+        if (got == 1) begin
+          s_there = 1;
+          case (s_kind)
+            "bus", "palette", "sprite", "memory":
+              got = $fscanf(stimulus, "%d %d %d %h %h", s_frame, s_line, s_dot, s_at, s_value);
+            "field", "register":
+              got = $fscanf(stimulus, "%d %d %d %d %h", s_frame, s_line, s_dot, s_number, s_value);
+            "transfer": begin
+              got = $fscanf(stimulus, "%d %d %d %h %d %d", s_frame, s_line, s_dot, s_at, s_step, s_count);
+              for (k = 0; k < s_count; k = k + 1) begin
+                got = $fscanf(stimulus, " byte %d %h", s_number, s_value);
+                bytes[bytes_in % BYTES_KEPT] = s_value[7:0];
+                bytes_in = bytes_in + 1;
+              end
+            end
+            "status": begin
+              got = $fscanf(stimulus, "%d %d %h %h", s_frame, s_line, s_at, s_value);
+              s_dot = 0;
+            end
+            "waiting", "hand": begin
+              $display("this bench does not do: transfers that wait from before the first frame");
+              $finish;
+            end
+            default: begin
+              got = $fgets(rest, stimulus);
+              s_there = 0;
+            end
+          endcase
+        end
+      end
+    end
+  endtask
+
+  // what is to be written later, past the bus
+  localparam integer LATER = 4096;
+  integer memory_in, memory_out, palette_in, palette_out, now;
+  integer memory_when [0:LATER-1], palette_when [0:LATER-1];
+  reg [31:0] memory_at [0:LATER-1], palette_at [0:LATER-1], memory_what [0:LATER-1], palette_what [0:LATER-1];
+
+  task memory_byte;
+    input [31:0] at, what;
+    memory.words[at / MEMORY_ACCESS_BYTES][8 * (MEMORY_BIG_END_FIRST
+        ? MEMORY_ACCESS_BYTES - 1 - at % MEMORY_ACCESS_BYTES : at % MEMORY_ACCESS_BYTES) +: 8] = what[7:0];
+  endtask
+
+  task do_stimulus;
+    begin
+      case (s_kind)
+        "bus": begin
+          bus_write = 1;
+          bus_address = s_at[15:0];
+          bus_data = s_value[7:0];
+          clock(0);
+          bus_write = 0;
+        end
+        "palette":
+          if (s_line < 0) chip.palette.words[s_at] = s_value;
+          else begin
+            palette_when[palette_in % LATER] = now + 2 * TICKS + MEMORY_RATE_ACCESSES + 3;
+            palette_at[palette_in % LATER] = s_at;
+            palette_what[palette_in % LATER] = s_value;
+            palette_in = palette_in + 1;
+          end
+        "memory":
+          if (s_line < 0) memory_byte(s_at, s_value);
+          else begin
+            memory_when[memory_in % LATER] = now + TICKS;
+            memory_at[memory_in % LATER] = s_at;
+            memory_what[memory_in % LATER] = s_value;
+            memory_in = memory_in + 1;
+          end
+        "sprite": sprite_byte;
+        "field": set_field(s_number, s_value);
+        "register": set_register(s_number, s_value);
+        "transfer": begin
+          transfer_begins = 1;
+          transfer_address = s_at[23:0];
+          transfer_step = s_step;
+          transfer_count = s_count;
+          clock(0);
+          transfer_begins = 0;
+        end
+        "status": begin
+          chip.status.flags = s_at[7:0];
+          chip.status.groups = s_value[7:0];
+        end
+        default: ;
+      endcase
+      next_stimulus;
+    end
+  endtask
+  // past the bus, at one instant; no scene of a folder that the design was tried on has any
+  integer place;
+  reg [31:0] gathered;
+  task set_field;
+    input integer field;
+    input [31:0] raw;
+    begin
+      for (place = 0; place < REGISTERS * REGISTER_BITS; place = place + 1)
+        if (REGISTERS_BIT_FIELD[32*place +: 32] == field)
+          chip.registers.shadow[place] = raw[REGISTERS_BIT_OF[32*place +: 32]];
+      chip.registers.last_set[32*field +: 32] = raw;
+      chip.registers.waiting[field] = 0;
+    end
+  endtask
+  task set_register;
+    input integer number;
+    input [31:0] word;
+    integer field;
+    begin
+      for (k = 0; k < REGISTERS_BITS[32*number +: 32]; k = k + 1)
+        chip.registers.shadow[32*number + k] = word[k];
+      for (field = 0; field < FIELDS; field = field + 1) begin
+        got = 0;
+        gathered = 0;
+        for (place = 0; place < REGISTERS * REGISTER_BITS; place = place + 1)
+          if (REGISTERS_BIT_FIELD[32*place +: 32] == field) begin
+            gathered[REGISTERS_BIT_OF[32*place +: 32]] = chip.registers.shadow[place];
+            if (place / REGISTER_BITS == number) got = 1;
+          end
+        if (gathered > FIELDS_TOP[32*field +: 32] / FIELDS_STEP[32*field +: 32])
+          gathered = FIELDS_TOP[32*field +: 32] / FIELDS_STEP[32*field +: 32];
+        if (got) set_field(field, gathered);
+      end
+    end
+  endtask
+  // a byte of the table on the chip, where there is one
+  reg sprite_puts;
+  initial sprite_puts = 0;
+  task sprite_byte;
+    begin
+      sprite_puts = 1;
+      #1 sprite_puts = 0;
+    end
+  endtask
+  generate
+    if (!SPRITES_IN_MEMORY) begin : table_on_chip
+      reg [7:0] loaded [0:SPRITES_COUNT*SPRITES_RECORD_BYTES-1];
+      integer n;
+      initial begin
+        #2 $sformat(name, "%0s/memory/sprites.hex", folder);
+        $readmemh(name, loaded);
+        for (n = 0; n < SPRITES_COUNT * SPRITES_RECORD_BYTES; n = n + 1) put(n, loaded[n]);
+      end
+      always @(posedge sprite_puts) put(s_at, s_value);
+      task put;
+        input integer at;
+        input [7:0] what;
+        chip.table_on_chip.sprite_table.records[at / SPRITES_RECORD_BYTES][8 * (MEMORY_BIG_END_FIRST
+            ? SPRITES_RECORD_BYTES - 1 - at % SPRITES_RECORD_BYTES : at % SPRITES_RECORD_BYTES) +: 8] = what;
+      endtask
+    end
+  endgenerate
+
+  // ---- collisions of a line, sorted; misses of a line ----
+  integer met_count, met_line, i, j, best;
+  integer met_dot [0:N*N-1], met_first [0:N*N-1], met_second [0:N*N-1];
+  reg met_done [0:N*N-1];
+  task flush_met;
+    begin
+      for (i = 0; i < met_count; i = i + 1) begin
+        best = -1;
+        for (j = 0; j < met_count; j = j + 1)
+          if (!met_done[j])
+            if (best < 0 || met_first[j] < met_first[best]
+                || met_first[j] == met_first[best] && met_second[j] < met_second[best]) best = j;
+        met_done[best] = 1;
+        $sformat(text, "collision %6d %4d %4d %4d %4d\n", frame, met_line, met_dot[best],
+                 met_first[best], met_second[best]);
+        record_out(K_COLLISION);
+      end
+      met_count = 0;
+    end
+  endtask
+  integer misses [0:CLIENTS-1];
+  task flush_missed;
+    for (i = 0; i < CLIENTS; i = i + 1)
+      if (misses[i] != 0) begin
+        $sformat(text, "missed %6d %4d %2d %6d\n", frame, trace_missed_line, i, misses[i]);
+        record_out(K_MISSED);
+        misses[i] = 0;
+      end
+  endtask
+
+  // ---- one clock; what the design says in it is taken before its edge ----
+  task clock;
+    input passes;
+    begin
+      tick = passes;
+      if (passes) begin
+        while (memory_out != memory_in && memory_when[memory_out % LATER] <= now) begin
+          memory_byte(memory_at[memory_out % LATER], memory_what[memory_out % LATER]);
+          memory_out = memory_out + 1;
+        end
+        while (palette_out != palette_in && palette_when[palette_out % LATER] <= now) begin
+          chip.palette.words[palette_at[palette_out % LATER]] = palette_what[palette_out % LATER];
+          palette_out = palette_out + 1;
+        end
+      end
+      #1;
+      if (dot_shows) begin
+        $sformat(text, "dot %6d %4d %4d %03h %06h %2d %3d %4d\n", frame, trace_line, trace_dot,
+                 dot_entry[11:0], dot_colour, trace_source, trace_rung,
+                 trace_sprite == 8'hff ? -1 : $signed({1'b0, trace_sprite}));
+        record_out(K_DOT);
+      end
+      if (trace_access) begin
+        $sformat(text, "access %6d %4d %6d %2d %06h %016h\n", frame, trace_access_line, trace_slot,
+                 trace_client, trace_address, trace_value);
+        record_out(K_ACCESS);
+      end
+      if (trace_counts) begin
+        $sformat(text, "sprites %6d %4d %4d %4d\n", frame, trace_sprite_line, trace_found, trace_drawn);
+        record_out(K_SPRITES);
+      end
+      if (trace_drops) begin
+        $sformat(text, "drop %6d %4d %4d %1d\n", frame, trace_sprite_line, trace_drop, trace_reason);
+        record_out(K_DROP);
+      end
+      if (trace_missed != 0)
+        for (i = 0; i < PLACES; i = i + 1)
+          if (trace_missed[8*i +: 8] != 0)
+            misses[PLACES_CLIENT[32*i +: 32]] = misses[PLACES_CLIENT[32*i +: 32]] + trace_missed[8*i +: 8];
+      if (fetch_begins) flush_missed;
+      if (trace_flags != 0)
+        for (i = 0; i < 8; i = i + 1)
+          if (trace_flags[i]) begin
+            $sformat(text, "flag %6d %4d %4d %1d\n", frame, trace_flag_line, trace_flag_dot, i);
+            record_out(K_FLAG);
+          end
+      if (trace_meets) begin
+        if (met_count != 0 && met_line != trace_flag_line) flush_met;
+        met_line = trace_flag_line;
+        for (i = 0; i < N * N; i = i + 1)
+          if (trace_met[i]) begin
+            met_dot[met_count] = trace_flag_dot;
+            met_first[met_count] = trace_met_numbers[8*(i / N) +: 8];
+            met_second[met_count] = trace_met_numbers[8*(i % N) +: 8];
+            if (met_first[met_count] > met_second[met_count]) begin
+              j = met_first[met_count];
+              met_first[met_count] = met_second[met_count];
+              met_second[met_count] = j;
+            end
+            met_done[met_count] = 0;
+            met_count = met_count + 1;
+          end
+      end
+      if (overflow) begin
+        $display("a queue of the design was too small");
+        $finish;
+      end
+      if (ticks) now = now + 1;
+      got = transfer_takes;
+      #4 clk = 1;
+      #1;
+      if (got) bytes_out = (bytes_out + 1) % BYTES_KEPT;
+      #4 clk = 0;
+    end
+  endtask
+
+  initial begin
+    clk = 0; reset = 1; tick = 0; hold = 1; bus_write = 0; bus_read = 0; transfer_begins = 0;
+    bus_address = 0; bus_data = 0; transfer_address = 0; transfer_step = 0; transfer_count = 0;
+    bytes_in = 0; bytes_out = 0; now = 0; memory_in = 0; memory_out = 0; palette_in = 0; palette_out = 0;
+    met_count = 0; met_line = 0; differences = 0; capture = 0;
+    for (k = 0; k < CLIENTS; k = k + 1) misses[k] = 0;
+    if (!$value$plusargs("folder=%s", folder)) begin
+      $display("give +folder=PATH");
+      $finish;
+    end
+    if (!$value$plusargs("frames=%d", frames)) frames = 2;
+    if ($value$plusargs("capture=%s", capture_name)) capture = $fopen(capture_name, "w");
+    compares = $test$plusargs("compare");
+    for (k = 0; k < KINDS; k = k + 1) begin
+      differs[k] = 0;
+      records[k] = 0;
+      $sformat(name, "%0s/vectors/%0s.txt", folder, kind_name(k));
+      if (compares) begin
+        expected[k] = $fopen(name, "r");
+        skip_header(k);
+      end
+    end
+    $sformat(name, "%0s/vectors/stimulus.txt", folder);
+    stimulus = $fopen(name, "r");
+    $sformat(name, "%0s/memory/video.hex", folder);
+    $readmemh(name, memory.words);
+    $sformat(name, "%0s/memory/palette.hex", folder);
+    $readmemh(name, chip.palette.words);
+    #10;
+    for (k = 0; k < 4; k = k + 1) clock(0);
+    reset = 0;
+    clock(0);
+    next_stimulus;
+    for (frame = 0; frame < frames; frame = frame + 1) begin
+      while (s_there && s_frame == frame && s_line < 0) do_stimulus;
+      hold = 0;
+      while (scan_kind == LINE_IDLE) clock(1);
+      hold = 1;
+      while (!idle) begin
+        // records before line 0's dots are of the line before it
+        while (s_there && s_frame == frame && due(0)) do_stimulus;
+        clock(1);
+      end
+      flush_met;
+      $sformat(text, "left %6d %02h %02h\n", frame, flags, groups);
+      record_out(K_LEFT);
+    end
+    if (compares) begin
+      for (k = 0; k < KINDS; k = k + 1) begin
+        if (!differs[k]) begin
+          wanted = 0;
+          got = $fgets(wanted, expected[k]);
+          if (got != 0) begin
+            differences = differences + 1;
+            $write("missing record of kind %0s: %0s", kind_name(k), wanted);
+          end
+        end
+        $display("%0s: %0d records%0s", kind_name(k), records[k], differs[k] ? ", differ" : ", match");
+      end
+      $display("%0s", differences == 0 ? "all match" : "differs");
+    end
+    $finish;
+  end
+
+  // whether the record is due where the scanner is; `memory` is done in the blanking before its line
+  function due;
+    input unused;
+    integer at_line, at_dot, scan;
+    begin
+      at_line = s_line;
+      at_dot = s_dot;
+      if (s_kind == "memory") begin
+        at_line = s_line - 1;
+        at_dot = FRAME_WIDTH;
+      end
+      scan = scan_kind == LINE_EMPTY ? -1 : scan_line;
+      due = scan_kind != LINE_IDLE && (at_line < scan || at_line == scan && at_dot <= scan_dot);
+    end
+  endfunction
+endmodule

@@ -1,0 +1,75 @@
+// The entry of one dot of a group, from the group's bytes.
+//
+// It knows the mode MODE: how its dots' bits lie, what its cells hold, and its palette rule.
+module dot_value (clk, on, place, cell_data, dots, opaque, entry);
+  `include "design.vh"
+  parameter integer MODE = 0;
+  input clk, on;                       // answers stand a tick after `on`
+  input [5:0] place;                   // dot of the group, before flips
+  input [KEPT-2:0] cell_data, dots;    // bytes in order of address
+  output reg opaque;
+  output reg [15:0] entry;
+
+  localparam integer KIND = MODES_KIND[32*MODE +: 32];
+  localparam integer BITS = MODES_BITS_PER_DOT[32*MODE +: 32];
+  localparam integer PLANES = MODES_PLANES[32*MODE +: 32];
+  localparam integer LOW = MODES_FIRST_DOT_LOW[32*MODE +: 32];
+  localparam integer TRANSPARENT = MODES_TRANSPARENT[32*MODE +: 32];
+  localparam integer BASE = MODES_BASE[32*MODE +: 32];
+  localparam integer BANK_STEP = MODES_BANK_STEP[32*MODE +: 32];
+  localparam integer VALUE_STEP = MODES_VALUE_STEP[32*MODE +: 32];
+  localparam integer TILE_X = MODES_TILE_X[32*MODE +: 32];
+  localparam integer GROUP = KIND == KIND_BITMAP ? MODES_GROUP_DOTS[32*MODE +: 32] : TILE_X;
+  localparam integer BLOCK_X = MODES_BLOCK_X[32*MODE +: 32];
+  localparam integer CELL_BYTES = KIND == KIND_BITMAP ? MODES_COLOUR_BYTES[32*MODE +: 32]
+      : MODES_CELL_BYTES[32*MODE +: 32];
+  localparam integer FLIP = CELLS_FLIP_X[32*16*MODE +: 32];
+  localparam integer HAS_BANK = CELLS_BANK[32*16*MODE +: 32];
+  localparam integer HAS_COLOURS = CELLS_FOREGROUND[32*16*MODE +: 32];
+
+  // the cell of the dot, as a number
+  reg [15:0] cell_word;
+  wire [15:0] bank, foreground, background;
+  genvar b;
+  generate
+    for (b = 0; b < 16; b = b + 1) begin : a_bit
+      localparam integer OF_BANK = CELLS_BANK[32*(16*MODE+b) +: 32];
+      localparam integer OF_FORE = CELLS_FOREGROUND[32*(16*MODE+b) +: 32];
+      localparam integer OF_BACK = CELLS_BACKGROUND[32*(16*MODE+b) +: 32];
+      assign bank[b] = OF_BANK < 0 ? 1'b0 : cell_word[OF_BANK < 0 ? 0 : OF_BANK];
+      assign foreground[b] = OF_FORE < 0 ? 1'b0 : cell_word[OF_FORE < 0 ? 0 : OF_FORE];
+      assign background[b] = OF_BACK < 0 ? 1'b0 : cell_word[OF_BACK < 0 ? 0 : OF_BACK];
+    end
+  endgenerate
+
+  integer block, p, u;
+  reg [15:0] value, number;
+  always @* begin
+    cell_word = 0;
+    block = 0;
+    if (CELL_BYTES > 0 && on) begin
+      block = KIND == KIND_BITMAP ? place / (BLOCK_X > 0 ? BLOCK_X : 1) : 0;
+      if (CELL_BYTES == 1) cell_word = {8'd0, cell_data[8*block +: 8]};
+      else if (MEMORY_BIG_END_FIRST)
+        cell_word = {cell_data[16*block +: 8], cell_data[16*block+8 +: 8]};
+      else cell_word = cell_data[16*block +: 16];
+    end
+  end
+  always @(posedge clk)
+    if (on) begin
+      u = place;
+      if (FLIP >= 0) if (cell_word[FLIP < 0 ? 0 : FLIP]) u = TILE_X - 1 - place;
+      value = 0;
+      if (KIND == KIND_TEXT)
+        value[0] = dots[LOW ? u : 7 - u];
+      else if (PLANES == PLANES_PACKED)
+        value[BITS-1:0] = dots[8 * (u * BITS / 8) + (LOW ? u * BITS % 8 : 8 - BITS - u * BITS % 8) +: BITS];
+      else
+        for (p = 0; p < BITS; p = p + 1)
+          value[p] = dots[8 * (p * GROUP / 8 + u / 8) + (LOW ? u % 8 : 7 - u % 8)];
+      if (HAS_COLOURS >= 0) number = value[0] ? foreground : background;
+      else number = value;
+      opaque <= TRANSPARENT < 0 || number != TRANSPARENT;
+      entry <= BASE + number * VALUE_STEP + (HAS_BANK >= 0 ? bank * BANK_STEP : 0);
+    end
+endmodule

@@ -1,0 +1,145 @@
+// Where a dot of one mode lies: in which group, and where its cell, row or dots are in memory.
+//
+// It knows the geometry of the mode MODE, and nothing of other modes. A group's first dot is known
+// by its key: the dot before it on the line had another, or was not of this mode, or lay beyond
+// the surface. Answers stand a tick after the dot.
+module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
+                  kind, first, place, row, offset, colours);
+  `include "design.vh"
+  parameter integer MODE = 0;
+  input clk, step, on;                 // the mode shows at this dot
+  input [15:0] dot, own_line, scroll_x, scroll_y;
+  output reg [1:0] kind;               // DOT_ ...
+  output reg first;                    // its group begins here
+  output reg [5:0] place;              // dot of the group
+  output reg [5:0] row;                // row of the tile or glyph, before flips
+  output reg [23:0] offset;            // bytes from the base to the cell, or to the group's dots
+  output reg [23:0] colours;           // bytes to the group's first colour cell
+
+  localparam integer KIND = MODES_KIND[32*MODE +: 32];
+  localparam integer DOUBLE_X = MODES_DOUBLE_X[32*MODE +: 32];
+  localparam integer DOUBLE_Y = MODES_DOUBLE_Y[32*MODE +: 32];
+  localparam integer TILE_X = MODES_TILE_X[32*MODE +: 32];
+  localparam integer TILE_Y = MODES_TILE_Y[32*MODE +: 32];
+  localparam integer COLUMNS = MODES_COLUMNS[32*MODE +: 32];
+  localparam integer ROWS = MODES_ROWS[32*MODE +: 32];
+  localparam integer CELL_BYTES = MODES_CELL_BYTES[32*MODE +: 32];
+
+  reg run;                             // the dot before was of this mode and lies_in
+  reg [23:0] x, y, px, py, row_offset, row_colours, at, at_colours;
+  reg [15:0] group, last_group;
+  reg [5:0] last_row, row_now, place_now;
+  reg lies_in, inside_y, first_now;
+
+  generate
+    if (KIND == KIND_TEXT) begin : text
+      localparam integer LEFT = MODES_LEFT[32*MODE +: 32];
+      localparam integer MARGIN = MODES_MARGIN[32*MODE +: 32];
+      always @* begin
+        y = own_line / (TILE_Y * DOUBLE_Y);
+        py = own_line / DOUBLE_Y;
+        inside_y = y < ROWS;
+        row_now = py % TILE_Y;
+        row_offset = y * COLUMNS * CELL_BYTES;
+        row_colours = 0;
+      end
+      always @(posedge clk) if (step) begin
+        kind <= DOT_CLEAR;
+        run <= 0;
+        if (on) begin
+          x = dot - LEFT;
+          px = x / DOUBLE_X;
+          group = px / TILE_X;
+          place_now = px % TILE_X;
+          at = row_offset + group * CELL_BYTES;
+          lies_in = inside_y && dot >= LEFT && group < COLUMNS;
+          run <= lies_in;
+          kind <= lies_in ? DOT_GROUP : MARGIN >= 0 ? DOT_FIXED : DOT_CLEAR;
+          first_now = lies_in && !(run && dot != 0 && group == last_group && at == offset
+              && row_now == last_row);
+          first <= first_now;
+          place <= place_now;
+          row <= row_now;
+          offset <= at;
+          colours <= 0;
+          last_group <= group;
+          last_row <= row_now;
+        end
+      end
+    end else begin : surface
+      localparam integer EXTENT_X = MODES_EXTENT_X[32*MODE +: 32];
+      localparam integer EXTENT_Y = MODES_EXTENT_Y[32*MODE +: 32];
+      localparam integer SPAN_X = MODES_SPAN_X[32*MODE +: 32];
+      localparam integer SPAN_Y = MODES_SPAN_Y[32*MODE +: 32];
+      localparam integer SCROLLS_X = MODES_SCROLLS_X[32*MODE +: 32];
+      localparam integer SCROLLS_Y = MODES_SCROLLS_Y[32*MODE +: 32];
+      localparam integer OUTSIDE = MODES_OUTSIDE[32*MODE +: 32];
+      localparam integer PAGE_X = MODES_PAGE_X[32*MODE +: 32];
+      localparam integer PAGE_Y = MODES_PAGE_Y[32*MODE +: 32];
+      localparam integer PAGE_STEP_X = MODES_PAGE_STEP_X[32*MODE +: 32];
+      localparam integer PAGE_STEP_Y = MODES_PAGE_STEP_Y[32*MODE +: 32];
+      localparam integer CELL_STEP_X = MODES_CELL_STEP_X[32*MODE +: 32];
+      localparam integer CELL_STEP_Y = MODES_CELL_STEP_Y[32*MODE +: 32];
+      localparam integer GROUP = MODES_GROUP_DOTS[32*MODE +: 32];
+      localparam integer PLANES = MODES_PLANES[32*MODE +: 32];
+      localparam integer BITS = MODES_BITS_PER_DOT[32*MODE +: 32];
+      localparam integer ROW_DOTS = MODES_ROW_DOTS[32*MODE +: 32];
+      localparam integer ROW_STEP = MODES_ROW_STEP[32*MODE +: 32];
+      localparam integer BLOCK_X = MODES_BLOCK_X[32*MODE +: 32];
+      localparam integer BLOCK_Y = MODES_BLOCK_Y[32*MODE +: 32];
+      localparam integer COLOUR_BYTES = MODES_COLOUR_BYTES[32*MODE +: 32];
+      // bytes of a group of a bitmap in its row, or in each plane of it
+      localparam integer GROUP_BYTES = PLANES == PLANES_PACKED ? GROUP * BITS / 8 : GROUP / 8;
+      always @* begin
+        y = (own_line + (SCROLLS_Y ? scroll_y : 16'd0)) % SPAN_Y;
+        inside_y = y < EXTENT_Y;
+        py = y / DOUBLE_Y;
+        if (KIND == KIND_TILES) begin
+          row_now = py % TILE_Y;
+          row_offset = ((py / TILE_Y) / PAGE_Y * PAGE_STEP_Y
+              + (py / TILE_Y) % PAGE_Y * CELL_STEP_Y) * CELL_BYTES;
+          row_colours = 0;
+        end else begin
+          row_now = 0;
+          row_offset = py * ROW_STEP;
+          row_colours = BLOCK_X > 0 ? py / BLOCK_Y * (ROW_DOTS / BLOCK_X) * COLOUR_BYTES : 0;
+        end
+      end
+      always @(posedge clk) if (step) begin
+        kind <= DOT_CLEAR;
+        run <= 0;
+        if (on) begin
+`ifdef FAULT_SCROLL_LATE
+          x = (dot + (SCROLLS_X ? scroll_x : 16'd0) + (dot > 0 ? SPAN_X - 1 : 0)) % SPAN_X;
+`else
+          x = (dot + (SCROLLS_X ? scroll_x : 16'd0)) % SPAN_X;
+`endif
+          lies_in = inside_y && x < EXTENT_X;
+          px = x / DOUBLE_X;
+          if (KIND == KIND_TILES) begin
+            group = px / TILE_X;
+            place_now = px % TILE_X;
+            at = row_offset + (group / PAGE_X * PAGE_STEP_X + group % PAGE_X * CELL_STEP_X) * CELL_BYTES;
+            at_colours = 0;
+          end else begin
+            group = px / GROUP;
+            place_now = px % GROUP;
+            at = row_offset + group * GROUP_BYTES;
+            at_colours = BLOCK_X > 0 ? row_colours + group * (GROUP / BLOCK_X) * COLOUR_BYTES : 0;
+          end
+          run <= lies_in;
+          kind <= lies_in ? DOT_GROUP : OUTSIDE >= 0 ? DOT_FIXED : DOT_CLEAR;
+          first_now = lies_in && !(run && dot != 0 && group == last_group && at == offset
+              && at_colours == colours && row_now == last_row);
+          first <= first_now;
+          place <= place_now;
+          row <= row_now;
+          offset <= at;
+          colours <= at_colours;
+          last_group <= group;
+          last_row <= row_now;
+        end
+      end
+    end
+  endgenerate
+endmodule
