@@ -28,12 +28,24 @@ localparam integer BUS_BITS = 8 * MEMORY_ACCESS_BYTES;                  // of an
 localparam integer DOT_BITS = $clog2(FRAME_WIDTH);
 // what is known of a group after its fetch: one bit for `missed`, then its bytes
 localparam integer KEPT = 1 + 8 * MOST_PLANES * MEMORY_ACCESS_BYTES;
-// what the scanner says of a dot of a layer: kind 2, first of its group 1, mode 4, place in the
-// group 6
+// whether a text's colours stand in registers: then the scanner says them with each dot
+function integer colours_in_registers;
+  input integer unused;
+  integer n;
+  begin
+    colours_in_registers = unused;
+    for (n = 0; n < MODES; n = n + 1)
+      if (MODES_FOREGROUND[32*n +: 32] != ~32'd0 || MODES_BACKGROUND[32*n +: 32] != ~32'd0)
+        colours_in_registers = 1;
+  end
+endfunction
+localparam integer COLOURS_SAID = colours_in_registers(0);
+// what the scanner says of a dot of a layer: kind 2, first of its group 1, mode 4, a text's
+// foreground 8 and background 8 where they stand in registers, place in the group 6
 localparam [1:0] DOT_CLEAR = 2'd0;
 localparam [1:0] DOT_FIXED = 2'd1;
 localparam [1:0] DOT_GROUP = 2'd2;
-localparam integer SAID = 13;
+localparam integer SAID = COLOURS_SAID ? 13 + 16 : 13;
 localparam integer SPRITE_SLOTS = SPRITES_PER_LINE > 0 ? SPRITES_PER_LINE : SPRITES_COUNT; // drawn on a line
 localparam integer RECORD = 8 * SPRITES_RECORD_BYTES;
 // bits of the longest row of a sprite's dots

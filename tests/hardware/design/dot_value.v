@@ -1,11 +1,12 @@
 // The entry of one dot of a group, from the group's bytes.
 //
 // It knows the mode MODE: how its dots' bits lie, what its cells hold, and its palette rule.
-module dot_value (clk, on, place, cell_data, dots, opaque, entry);
+module dot_value (clk, on, place, fore, back, cell_data, dots, opaque, entry);
   `include "design.vh"
   parameter integer MODE = 0;
   input clk, on;                       // answers stand a tick after `on`
   input [5:0] place;                   // dot of the group, before flips
+  input [7:0] fore, back;              // of a text whose colours stand in registers
   input [KEPT-2:0] cell_data, dots;    // bytes in order of address
   output reg opaque;
   output reg [15:0] entry;
@@ -25,7 +26,9 @@ module dot_value (clk, on, place, cell_data, dots, opaque, entry);
       : MODES_CELL_BYTES[32*MODE +: 32];
   localparam integer FLIP = CELLS_FLIP_X[32*16*MODE +: 32];
   localparam integer HAS_BANK = CELLS_BANK[32*16*MODE +: 32];
-  localparam integer HAS_COLOURS = CELLS_FOREGROUND[32*16*MODE +: 32];
+  localparam integer FORE_CONTROL = MODES_FOREGROUND[32*MODE +: 32];
+  localparam integer BACK_CONTROL = MODES_BACKGROUND[32*MODE +: 32];
+  localparam integer HAS_COLOURS = KIND == KIND_TEXT ? 0 : CELLS_FOREGROUND[32*16*MODE +: 32];
 
   // the cell of the dot, as a number
   reg [15:0] cell_word;
@@ -37,8 +40,10 @@ module dot_value (clk, on, place, cell_data, dots, opaque, entry);
       localparam integer OF_FORE = CELLS_FOREGROUND[32*(16*MODE+b) +: 32];
       localparam integer OF_BACK = CELLS_BACKGROUND[32*(16*MODE+b) +: 32];
       assign bank[b] = OF_BANK < 0 ? 1'b0 : cell_word[OF_BANK < 0 ? 0 : OF_BANK];
-      assign foreground[b] = OF_FORE < 0 ? 1'b0 : cell_word[OF_FORE < 0 ? 0 : OF_FORE];
-      assign background[b] = OF_BACK < 0 ? 1'b0 : cell_word[OF_BACK < 0 ? 0 : OF_BACK];
+      assign foreground[b] = FORE_CONTROL >= 0 ? b < 8 && fore[b < 8 ? b : 0]
+          : OF_FORE < 0 ? 1'b0 : cell_word[OF_FORE < 0 ? 0 : OF_FORE];
+      assign background[b] = BACK_CONTROL >= 0 ? b < 8 && back[b < 8 ? b : 0]
+          : OF_BACK < 0 ? 1'b0 : cell_word[OF_BACK < 0 ? 0 : OF_BACK];
     end
   endgenerate
 

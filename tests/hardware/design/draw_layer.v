@@ -20,6 +20,16 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   wire first = said[SAID-3];
   wire [3:0] mode = said[SAID-4 -: 4];
   wire [5:0] place = said[5:0];
+  wire [7:0] fore, back;               // of a text whose colours stand in registers
+  generate
+    if (COLOURS_SAID) begin : with_colours
+      assign fore = said[14 +: 8];
+      assign back = said[6 +: 8];
+    end else begin : without_colours
+      assign fore = 8'd0;
+      assign back = 8'd0;
+    end
+  endgenerate
 
   // step 1: the dot's group
   reg [KEPT-1:0] cells_held, dots_held;
@@ -27,6 +37,7 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   reg [1:0] kind_2;
   reg [3:0] mode_2;
   reg [5:0] place_2;
+  reg [7:0] fore_2, back_2;
   reg [7:0] cells_at, dots_at;
   wire begins = step && kind == DOT_GROUP && first;
   always @* begin
@@ -45,13 +56,15 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   always @(posedge clk)
     if (!works && !reset) begin
     end else if (reset) begin
-      on_2 <= 0; kind_2 <= DOT_CLEAR; mode_2 <= 0; place_2 <= 0; cells_held <= 0; dots_held <= 0;
+      on_2 <= 0; kind_2 <= DOT_CLEAR; mode_2 <= 0; place_2 <= 0; fore_2 <= 0; back_2 <= 0; cells_held <= 0; dots_held <= 0;
     end else if (works) begin
       on_2 <= step;
       if (step) begin
         kind_2 <= kind;
         mode_2 <= mode;
         place_2 <= place;
+        fore_2 <= fore;
+        back_2 <= back;
         if (begins) begin
           cells_held <= cells_at == 8'hff ? {KEPT{1'b0}} : kept[KEPT*cells_at +: KEPT];
           dots_held <= dots_at == 8'hff ? {KEPT{1'b0}} : kept[KEPT*dots_at +: KEPT];
@@ -81,7 +94,7 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
       wire [15:0] own_entry;
       assign fixed_of[16*m +: 16] = FIXED;
       dot_value #(.MODE(MODE)) dot (
-        .clk(clk), .on(on_2 && tick && kind_2 == DOT_GROUP && mode_2 == MODE), .place(place_2),
+        .clk(clk), .on(on_2 && tick && kind_2 == DOT_GROUP && mode_2 == MODE), .place(place_2), .fore(fore_2), .back(back_2),
         .cell_data(cells_held[KEPT-2:0]), .dots(dots_held[KEPT-2:0]),
         .opaque(opaque_of[m]), .entry(own_entry));
       always @* entry_of[16*m +: 16] = own_entry;

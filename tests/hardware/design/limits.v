@@ -40,8 +40,6 @@ module limits;
              "tiles in planes apart");
       refuse(MODES_KIND[32*i +: 32] != KIND_TEXT
              && MODES_ROW_BYTES[32*i +: 32] % MEMORY_ACCESS_BYTES != 0, "rows smaller than an access");
-      refuse(MODES_FOREGROUND[32*i +: 32] != ~32'd0 || MODES_BACKGROUND[32*i +: 32] != ~32'd0,
-             "a text's colours in registers");
       for (j = 0; j < 16; j = j + 1)
         refuse(CELLS_TURN[32*(16*i+j) +: 32] != ~32'd0, "turned cells");
       address_of_line(MODES_MAP[32*i +: 32]);

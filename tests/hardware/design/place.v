@@ -50,22 +50,10 @@ module place (
   localparam integer AT_COUNT = PLACES_AT_COUNT[32*PLACE +: 32];
   localparam integer HANGS = WHAT == WHAT_PATTERN || WHAT == WHAT_GLYPHS;
   localparam integer W = MEMORY_ACCESS_BYTES;
-  localparam integer CELL_BYTES = cell_bytes(PLACE);
   localparam integer Q = DOT_BITS + (WHEN == WHEN_IN_TIME ? 0 : 1);
   localparam integer AHEAD = WHEN == WHEN_IN_TIME ? LEAD + 8 : FRAME_WIDTH + 8;
   localparam integer RING = $clog2(AHEAD);
   localparam integer EARLY = (BLANK_DOTS - LEAD) * MEMORY_RATE_ACCESSES;
-
-  // bytes of a cell of the modes served here
-  function integer cell_bytes;
-    input integer wanted_place;
-    integer n;
-    begin
-      cell_bytes = 0;
-      for (n = 0; n < MODES; n = n + 1)
-        if (MODES_PLACE_CELLS[32*n +: 32] == wanted_place) cell_bytes = MODES_CELL_BYTES[32*n +: 32];
-    end
-  endfunction
 
   // which modes are served here, and how many accesses a group takes
   wire [MODES-1:0] serves;
@@ -244,6 +232,7 @@ module place (
       else data_next[BUS_BITS*done +: BUS_BITS] = bytes;
     end
   end
+  wire one_byte = MODES_CELL_BYTES[32*job_mode +: 32] == 1;  // modes of one place may differ in it
   wire last = served && done + 8'd1 == count;
   wire gives_up = waits_cell_missed
       || (slot_end ? late_next : tick && late) && present && !last;
@@ -255,7 +244,7 @@ module place (
     missed = 0;
     if (leave) begin
       told[16] = gives_up;
-      told[15:0] = CELL_BYTES == 1 ? {8'd0, data_next[7:0]}
+      told[15:0] = one_byte ? {8'd0, data_next[7:0]}
           : MEMORY_BIG_END_FIRST ? {data_next[7:0], data_next[15:8]} : data_next[15:0];
       if (gives_up) missed = count - done - (served ? 8'd1 : 8'd0);
     end

@@ -25,12 +25,17 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
   wire [15:0] scroll_x = SCROLL_X < 0 ? 16'd0 : controls[32*(SCROLL_X < 0 ? 0 : SCROLL_X) +: 16];
   wire [15:0] scroll_y = SCROLL_Y < 0 ? 16'd0 : controls[32*(SCROLL_Y < 0 ? 0 : SCROLL_Y) +: 16];
 
+  wire [8*COUNT-1:0] fore, back;       // of a text whose colours stand in registers
+  reg [7:0] fore_then, back_then;
+  wire [3:0] mode_now = mode - FIRST;
   reg [3:0] mode_then;
   reg shown_then, stepped;
   always @(posedge clk) begin
     stepped <= step;
     if (step) begin
-      mode_then <= mode - FIRST;
+      mode_then <= mode_now;
+      fore_then <= fore[8*mode_now +: 8];
+      back_then <= back[8*mode_now +: 8];
       shown_then <= shown && shows;
     end
   end
@@ -46,6 +51,10 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
       wire m_first;
       wire [5:0] m_place, m_row;
       wire [23:0] m_offset, m_colours;
+      localparam integer FORE = MODES_FOREGROUND[32*(FIRST+m) +: 32];
+      localparam integer BACK = MODES_BACKGROUND[32*(FIRST+m) +: 32];
+      assign fore[8*m +: 8] = FORE < 0 ? 8'd0 : controls[32*(FORE < 0 ? 0 : FORE) +: 8];
+      assign back[8*m +: 8] = BACK < 0 ? 8'd0 : controls[32*(BACK < 0 ? 0 : BACK) +: 8];
       scan_mode #(.MODE(FIRST + m)) scanner (
         .clk(clk), .step(step), .on(shown && shows && mode == FIRST + m), .dot(dot),
         .own_line(own_line), .scroll_x(scroll_x), .scroll_y(scroll_y),
@@ -58,7 +67,13 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
   wire [1:0] kind = shown_then ? answer[ANSWER-1 -: 2] : DOT_CLEAR;
   wire first = kind == DOT_GROUP && answer[ANSWER-3];
   assign group_mode = mode_then + FIRST;
-  assign said = {kind, first, group_mode, answer[ANSWER-4 -: 6]};
+  generate
+    if (COLOURS_SAID) begin : with_colours
+      assign said = {kind, first, group_mode, fore_then, back_then, answer[ANSWER-4 -: 6]};
+    end else begin : without_colours
+      assign said = {kind, first, group_mode, answer[ANSWER-4 -: 6]};
+    end
+  endgenerate
   assign group_begins = stepped && first;
   assign row = answer[48 +: 6];
   assign offset = answer[24 +: 24];
