@@ -55,26 +55,73 @@ module place (
   localparam integer RING = $clog2(AHEAD);
   localparam integer EARLY = (BLANK_DOTS - LEAD) * MEMORY_RATE_ACCESSES;
 
+  // accesses that a group of mode n takes here; 0 where the mode is served elsewhere
+  function integer accesses;
+    input integer n;
+    integer group, each;
+    begin
+      accesses = 0;
+      group = MODES_GROUP_DOTS[32*n +: 32];
+      each = group / 8 / W > 0 ? group / 8 / W : 1;
+      case (WHAT)
+        WHAT_CELLS: if (MODES_PLACE_CELLS[32*n +: 32] == PLACE)
+          accesses = MODES_CELL_BYTES[32*n +: 32] < W ? 1 : MODES_CELL_BYTES[32*n +: 32] / W;
+        WHAT_PATTERN: if (MODES_PLACE_PATTERN[32*n +: 32] == PLACE)
+          accesses = MODES_ROW_ACCESSES[32*n +: 32];
+        WHAT_GLYPHS: if (MODES_PLACE_GLYPHS[32*n +: 32] == PLACE) accesses = 1;
+        WHAT_COLOURS: if (MODES_PLACE_COLOURS[32*n +: 32] == PLACE) begin
+          accesses = group / MODES_BLOCK_X[32*n +: 32] * MODES_COLOUR_BYTES[32*n +: 32] / W;
+          if (accesses == 0) accesses = 1;
+        end
+        default: if (MODES_PLACE_BITMAP[32*n +: 32] == PLACE)
+          accesses = MODES_PLANES[32*n +: 32] == PLANES_PACKED
+              ? group * MODES_BITS_PER_DOT[32*n +: 32] / 8 / W : MODES_BITS_PER_DOT[32*n +: 32] * each;
+      endcase
+    end
+  endfunction
+  function integer most_accesses;
+    input unused;
+    integer n;
+    begin
+      most_accesses = 1;
+      for (n = 0; n < MODES; n = n + 1)
+        if (accesses(n) > most_accesses) most_accesses = accesses(n);
+    end
+  endfunction
+  localparam integer DATA = most_accesses(1'b0) * BUS_BITS;
+
   // which modes are served here, and how many accesses a group takes
   wire [MODES-1:0] serves;
   wire [8*MODES-1:0] counts;
   reg [24*MODES-1:0] addresses;
   wire mine = begins && serves[mode];
 
-  localparam integer JOB = 1 + 4 + 16 + 6 + 24 + COUNT_BITS;
-  wire [JOB-1:0] job;
+  localparam integer A = $clog2(MEMORY_SIZE);
+  localparam integer JOB = 1 + 4 + DOT_BITS + (HANGS ? 6 + Q + 1 : A);
+  wire [JOB-1:0] job, job_begins;
   wire there;
   wire leave;
   queue #(.WIDTH(JOB), .ADDRESS(Q)) jobs (
-    .clk(clk), .reset(reset), .put(mine),
-    .entry({turn, mode, dot, row, offset, cell_number}),
-    .take(leave), .first(job), .there(there));
+    .clk(clk), .reset(reset), .put(mine), .entry(job_begins), .take(leave), .first(job), .there(there));
   wire job_turn = job[JOB-1];
   wire [3:0] job_mode = job[JOB-2 -: 4];
-  wire [15:0] due = job[JOB-6 -: 16];
-  wire [5:0] job_row = job[JOB-22 -: 6];
-  wire [23:0] job_offset = job[COUNT_BITS +: 24];
-  wire [COUNT_BITS-1:0] job_cell = job[0 +: COUNT_BITS];
+  wire [15:0] due = {{(16-DOT_BITS){1'b0}}, job[JOB-6 -: DOT_BITS]};
+  wire [5:0] job_row;
+  wire [A-1:0] job_offset;
+  wire [Q:0] job_cell;
+  generate
+    if (HANGS) begin : a_hanging_job
+      assign job_begins = {turn, mode, dot[DOT_BITS-1:0], row, cell_number[Q:0]};
+      assign job_row = job[Q+1 +: 6];
+      assign job_cell = job[Q:0];
+      assign job_offset = {A{1'b0}};
+    end else begin : a_job
+      assign job_begins = {turn, mode, dot[DOT_BITS-1:0], offset[A-1:0]};
+      assign job_row = 6'd0;
+      assign job_cell = {(Q+1){1'b0}};
+      assign job_offset = job[A-1:0];
+    end
+  endgenerate
 
   // the cell, of a place that hangs on one
   wire cell_there, cell_missed;
@@ -82,8 +129,8 @@ module place (
   generate
     if (HANGS) begin : cells
       reg [16:0] ring [0:(1<<RING)-1];
-      reg [COUNT_BITS-1:0] count;
-      wire [COUNT_BITS-1:0] ahead = count - job_cell;
+      reg [Q:0] count;
+      wire [Q:0] ahead = count - job_cell;
       wire [16:0] ours = ring[job_cell[RING-1:0]];
       wire hears = reset || cells_tell;
       always @(posedge clk) if (hears) begin
@@ -92,7 +139,7 @@ module place (
         else if (cells_tell) count <= count + 1'b1;
       end
       // the cell that leaves in this very tick can be used in the next
-      assign cell_there = ahead != 0 && !ahead[COUNT_BITS-1];
+      assign cell_there = ahead != 0 && !ahead[Q];
       assign cell_missed = ours[16];
       assign cell_word = ours[15:0];
     end else begin : no_cells
@@ -156,26 +203,17 @@ module place (
         initial addresses[24*m +: 24] = 24'd0;
       end else begin : ours
         localparam integer GROUP = MODES_GROUP_DOTS[32*m +: 32];
-        localparam integer BITS = MODES_BITS_PER_DOT[32*m +: 32];
         localparam integer PLANES = MODES_PLANES[32*m +: 32];
         localparam integer TILE_Y = MODES_TILE_Y[32*m +: 32];
         localparam integer PATTERN_BYTES = MODES_PATTERN_BYTES[32*m +: 32];
         localparam integer ROW_STEP = MODES_ROW_STEP[32*m +: 32];
         localparam integer ROW_DOTS = MODES_ROW_DOTS[32*m +: 32];
-        localparam integer BLOCK_X = MODES_BLOCK_X[32*m +: 32];
-        localparam integer COLOUR_BYTES = MODES_COLOUR_BYTES[32*m +: 32];
-        localparam integer ROW_ACCESSES = MODES_ROW_ACCESSES[32*m +: 32];
         localparam integer MAP = MODES_MAP[32*m +: 32];
         localparam integer COLOURS = MODES_COLOURS[32*m +: 32];
         localparam integer BASE = MODES_BASES[32*(m * MOST_PLANES) +: 32];
         // of a bitmap in planes: accesses of a group in each
         localparam integer EACH = GROUP / 8 / W > 0 ? GROUP / 8 / W : 1;
-        localparam integer WANTED = WHAT == WHAT_CELLS ? MODES_CELL_BYTES[32*m +: 32] / W
-            : WHAT == WHAT_PATTERN ? ROW_ACCESSES : WHAT == WHAT_GLYPHS ? 1
-            : WHAT == WHAT_COLOURS ? GROUP / (BLOCK_X > 0 ? BLOCK_X : 1) * COLOUR_BYTES / W
-            : PLANES == PLANES_PACKED ? GROUP * BITS / 8 / W : BITS * EACH;
-        localparam integer COUNT = WANTED > 0 ? WANTED : 1;
-        assign counts[8*m +: 8] = COUNT;
+        assign counts[8*m +: 8] = accesses(m);
         wire [23:0] spot;
         always @* addresses[24*m +: 24] = spot;
         if (WHAT == WHAT_CELLS) begin : cell_at
@@ -223,8 +261,8 @@ module place (
   always @* address = lies_in - lane;
 
   // what has come
-  reg [KEPT-2:0] data;
-  reg [KEPT-2:0] data_next;
+  reg [DATA-1:0] data;
+  reg [DATA-1:0] data_next;
   always @* begin
     data_next = data;
     if (served) begin
@@ -269,7 +307,9 @@ module place (
     end
 
   wire kept_there;                     // always, when the picture takes one
-  queue #(.WIDTH(KEPT), .ADDRESS(Q)) results (
+  wire [DATA:0] result;
+  queue #(.WIDTH(DATA + 1), .ADDRESS(Q)) results (
     .clk(clk), .reset(reset), .put(leave), .entry({gives_up, data_next}),
-    .take(take), .first(kept), .there(kept_there));
+    .take(take), .first(result), .there(kept_there));
+  assign kept = {result[DATA], {(KEPT-1-DATA){1'b0}}, result[DATA-1:0]};
 endmodule

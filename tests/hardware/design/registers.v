@@ -22,53 +22,70 @@ module registers (
   reg [32*FIELDS-1:0] taken;           // those that a line or frame has taken
   reg [FIELDS-1:0] waiting;            // fields within one register of which bits wait
 
-  reg [PLACES_OF_BITS-1:0] offered;    // shadow with the byte written
+  wire [PLACES_OF_BITS-1:0] offered;   // shadow with the byte written
   wire [PLACES_OF_BITS-1:0] shadow_next;
   wire [32*FIELDS-1:0] gathered, cut, set_next, of_line, of_frame, reset_raw;
-  reg [FIELDS-1:0] set_now, wait_now;  // fields that this byte sets, or lets wait
-  reg [7:0] seen;
-  assign read_data = seen;
+  wire [FIELDS-1:0] set_now, wait_now; // fields that this byte sets, or lets wait
 
-  integer i, j;
-  reg [31:0] first, bits, high, field;
-  always @* begin
-    offered = shadow;
-    set_now = 0;
-    wait_now = 0;
-    seen = 0;
-    first = 0;
-    bits = 0;
-    high = 0;
-    field = 0;
-    for (i = 0; i < REGISTERS; i = i + 1) begin
-      first = REGISTERS_ADDRESS[32*i +: 32];
-      bits = REGISTERS_BITS[32*i +: 32];
-      high = first + (bits - 1) / 8;
-      if ({16'd0, address} >= first && {16'd0, address} <= high) begin
-        if (REGISTERS_READABLE[32*i]) seen = shadow[32*i + 8*(address - first) +: 8];
-        if (write) begin
-          for (j = 0; j < 8; j = j + 1)
-            if (8*(address - first) + j < bits) begin
-              offered[32*i + 8*(address - first) + j] = data[j];
-              field = REGISTERS_BIT_FIELD[32*(32*i + 8*(address - first) + j) +: 32];
-              if (field != ~32'd0) begin
-                if (!REGISTERS_WAITS[32*i]) set_now[field] = 1;
-                else if (!FIELDS_SPLIT[32*field]) begin
-                  if ({16'd0, address} == high) set_now[field] = 1;
-                  else wait_now[field] = 1;
-                end
-              end
-            end
-          if (REGISTERS_WAITS[32*i] && {16'd0, address} == high)
-            for (j = 0; j < REGISTER_BITS; j = j + 1) begin
-              field = REGISTERS_BIT_FIELD[32*(32*i + j) +: 32];
-              if (field != ~32'd0)
-                if (!FIELDS_SPLIT[32*field] && waiting[field]) set_now[field] = 1;
-            end
+  // fields with a bit in a byte of a register: what = 0 those that the byte sets, 1 those that it
+  // lets wait; 2: fields of the register that are set by its highest byte if a bit of them waits
+  function [FIELDS-1:0] fields_of;
+    input integer number, byte_of, what;
+    integer n, field, waits, high;
+    begin
+      fields_of = 0;
+      waits = REGISTERS_WAITS[32*number +: 32];
+      high = (REGISTERS_BITS[32*number +: 32] - 1) / 8;
+      for (n = 0; n < REGISTER_BITS; n = n + 1) begin
+        field = REGISTERS_BIT_FIELD[32*(REGISTER_BITS*number + n) +: 32];
+        if (field >= 0) begin
+          if (what == 0 && n / 8 == byte_of
+              && (waits == 0 || (FIELDS_SPLIT[32*field +: 32] == 0 && byte_of == high)))
+            fields_of = fields_of | ({{(FIELDS-1){1'b0}}, 1'b1} << field);
+          if (what == 1 && n / 8 == byte_of && waits != 0 && FIELDS_SPLIT[32*field +: 32] == 0
+              && byte_of != high)
+            fields_of = fields_of | ({{(FIELDS-1){1'b0}}, 1'b1} << field);
+          if (what == 2 && waits != 0 && byte_of == high && FIELDS_SPLIT[32*field +: 32] == 0)
+            fields_of = fields_of | ({{(FIELDS-1){1'b0}}, 1'b1} << field);
         end
       end
     end
-  end
+  endfunction
+
+  localparam integer BYTES = REGISTER_BITS / 8;
+  genvar n, j;
+  generate
+    for (n = 0; n < REGISTERS * BYTES; n = n + 1) begin : a_byte
+      localparam integer REGISTER = n / BYTES;
+      localparam integer OF = n % BYTES;
+      localparam integer BITS = REGISTERS_BITS[32*REGISTER +: 32];
+      localparam [FIELDS-1:0] SETS = fields_of(REGISTER, OF, 0);
+      localparam [FIELDS-1:0] WAITS = fields_of(REGISTER, OF, 1);
+      localparam [FIELDS-1:0] SETS_IF_WAITS = fields_of(REGISTER, OF, 2);
+      wire here = 8*OF < BITS && {16'd0, address} == REGISTERS_ADDRESS[32*REGISTER +: 32] + OF;
+      wire written = here && write;
+      wire [FIELDS-1:0] sets, waits, sets_before, waits_before;
+      wire [7:0] seen, seen_before;
+      if (n == 0) begin : first
+        assign sets_before = 0;
+        assign waits_before = 0;
+        assign seen_before = 0;
+      end else begin : later
+        assign sets_before = a_byte[n-1].sets;
+        assign waits_before = a_byte[n-1].waits;
+        assign seen_before = a_byte[n-1].seen;
+      end
+      assign sets = sets_before | (written ? SETS | (SETS_IF_WAITS & waiting) : {FIELDS{1'b0}});
+      assign waits = waits_before | (written ? WAITS : {FIELDS{1'b0}});
+      assign seen = seen_before | (here && REGISTERS_READABLE[32*REGISTER] ? shadow[8*n +: 8] : 8'd0);
+      for (j = 0; j < 8; j = j + 1) begin : a_bit
+        assign offered[8*n+j] = written && 8*OF + j < BITS ? data[j] : shadow[8*n+j];
+      end
+    end
+  endgenerate
+  assign set_now = a_byte[REGISTERS*BYTES-1].sets;
+  assign wait_now = a_byte[REGISTERS*BYTES-1].waits;
+  assign read_data = a_byte[REGISTERS*BYTES-1].seen;
 
   genvar r, f, c;
   generate

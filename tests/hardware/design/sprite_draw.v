@@ -40,8 +40,8 @@ module sprite_draw (
     .tests(tests));
   /* verilator lint_on PINCONNECTEMPTY */
   wire [31:0] width = SPRITE_SIZES_WIDTH[32*size[3:0] +: 32];
-  wire [31:0] tile_x = SPRITE_SIZES_TILE_X[32*size[3:0] +: 32];
-  wire [31:0] tile_bytes = SPRITE_SIZES_ROW_ACCESSES[32*size[3:0] +: 32] * MEMORY_ACCESS_BYTES;
+  wire [7:0] tile_x = SPRITE_SIZES_TILE_X[32*size[3:0] +: 8];
+  wire [7:0] tile_bytes = SPRITE_SIZES_ROW_ACCESSES[32*size[3:0] +: 32] * MEMORY_ACCESS_BYTES;
 
   reg [7:0] left, dots_left;
   reg [7:0] across;                    // dot of the sprite from its left
@@ -49,7 +49,9 @@ module sprite_draw (
 
   // one dot
   reg [SPRITES_BITS_PER_DOT-1:0] dot_value;
-  reg [31:0] u, place, first_byte, at;
+  reg [7:0] u, place;
+  reg [15:0] first_byte;
+  reg [31:0] at;
   integer p;
   always @* begin
     dot_value = 0;
@@ -58,7 +60,7 @@ module sprite_draw (
     place = 0;
     first_byte = 0;
     if (stage == 3) begin
-      u = flip_x ? width - 1 - across : {24'd0, across};
+      u = flip_x ? width - 1 - across : across;
       first_byte = u / tile_x * tile_bytes;
       place = u % tile_x;
       if (SPRITES_PLANES == PLANES_PACKED)
