@@ -1,6 +1,6 @@
 """Compile the reference design for an exported folder, run its frames and compare.
 
-    python3 run.py FOLDER [--capture FILE] [--fault NAME] [--keep]
+    python3 run.py FOLDER [--capture FILE] [--fault NAME] [--frames N]
 
 The exit status is 0 where every record matches."""
 
@@ -22,7 +22,7 @@ def main() -> int:
     parser.add_argument("folder", type=Path, help="an exported folder")
     parser.add_argument("--capture", type=Path, help="print the design's records into this file")
     parser.add_argument("--fault", action="append", default=[], help="plant a fault: FAULT_NAME")
-    parser.add_argument("--compare-only-text", action="store_true", help=argparse.SUPPRESS)
+    parser.add_argument("--frames", type=int, help="only so many of the folder's frames")
     given = parser.parse_args()
     index = json.loads((given.folder / "index.json").read_text(encoding="utf-8"))
     with tempfile.TemporaryDirectory() as place:
@@ -35,7 +35,7 @@ def main() -> int:
             check=True,
         )
         built = time.monotonic()
-        command = ["vvp", "-n", program, f"+folder={given.folder}", f"+frames={len(index['frames'])}", "+compare"]
+        command = ["vvp", "-n", program, f"+folder={given.folder}", f"+frames={given.frames or len(index['frames'])}", "+compare"]
         if given.capture:
             command.append(f"+capture={given.capture}")
         out = subprocess.run(command, check=False, capture_output=True, text=True)

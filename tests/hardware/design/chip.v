@@ -349,6 +349,12 @@ module chip (
       line_hits[turn] <= kind == LINE_FRAME && CONTROL_LINE_FLAG >= 0
           && controls[32*(CONTROL_LINE_FLAG < 0 ? 0 : CONTROL_LINE_FLAG) +: 32] == {16'd0, line};
   reg [4:1] raises_line, raises_end, raises_drop;
+`ifdef FAULT_FLAG_LATE
+  reg late_line;
+  always @(posedge clk) if (ticks) late_line <= raises_line[4];
+`else
+  wire late_line = raises_line[4];
+`endif
   wire [15:0] entry_4;
   wire [7:0] source_4, rung_4, sprite_4, collided_4;
   wire [N*N-1:0] met_4;
@@ -399,7 +405,7 @@ module chip (
   reg [7:0] raised;
   always @* begin
     raised = 0;
-    if (STATUS_LINE >= 0 && raises_line[4]) raised[STATUS_LINE < 0 ? 0 : STATUS_LINE] = 1;
+    if (STATUS_LINE >= 0 && late_line) raised[STATUS_LINE < 0 ? 0 : STATUS_LINE] = 1;
     if (STATUS_PICTURE_END >= 0 && raises_end[4]) raised[STATUS_PICTURE_END < 0 ? 0 : STATUS_PICTURE_END] = 1;
     if (STATUS_DROPPED >= 0 && raises_drop[4]) raised[STATUS_DROPPED < 0 ? 0 : STATUS_DROPPED] = 1;
     if (STATUS_COLLISION >= 0 && first_4) raised[STATUS_COLLISION < 0 ? 0 : STATUS_COLLISION] = 1;

@@ -68,7 +68,11 @@ module cpu_queue (
       known = 1;
     end
     if (!begun) hand = known && $signed(earlier - start) > 0 ? earlier : start;
+`ifdef FAULT_PACE
+    else hand = earlier + CPU_LOOP + CPU_UNITS * MEMORY_RATE_ACCESSES;
+`else
     else hand = earlier + CPU_LOOP;
+`endif
   end
   wire issues = tick && job_there && held < HELD;
   wire [23:0] spot = begun ? at : first_address;

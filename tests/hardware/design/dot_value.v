@@ -39,7 +39,12 @@ module dot_value (clk, on, place, fore, back, cell_data, dots, opaque, entry);
       localparam integer OF_BANK = CELLS_BANK[32*(16*MODE+b) +: 32];
       localparam integer OF_FORE = CELLS_FOREGROUND[32*(16*MODE+b) +: 32];
       localparam integer OF_BACK = CELLS_BACKGROUND[32*(16*MODE+b) +: 32];
+`ifdef FAULT_ATTRIBUTE
+      // the cell's lowest bank bit is lost
+      assign bank[b] = OF_BANK < 0 || b == 0 ? 1'b0 : cell_word[OF_BANK < 0 ? 0 : OF_BANK];
+`else
       assign bank[b] = OF_BANK < 0 ? 1'b0 : cell_word[OF_BANK < 0 ? 0 : OF_BANK];
+`endif
       assign foreground[b] = FORE_CONTROL >= 0 ? b < 8 && fore[b < 8 ? b : 0]
           : OF_FORE < 0 ? 1'b0 : cell_word[OF_FORE < 0 ? 0 : OF_FORE];
       assign background[b] = BACK_CONTROL >= 0 ? b < 8 && back[b < 8 ? b : 0]

@@ -34,7 +34,11 @@ module say (line, controls, shows, modes, own_lines, ladder);
         wire [3:0] mode = FIRST + (lower ? controls[32*(BELOW < 0 ? 0 : BELOW) +: 4] : controls[32*MODE +: 4]);
         assign modes[4*l +: 4] = mode;
         assign own_lines[16*l +: 16] = lower && MODES_FROM_ZONE[32*mode]
+`ifdef FAULT_ZONE
+            ? line + 16'd1 - controls[32*(SPLIT < 0 ? 0 : SPLIT) +: 16] : line;
+`else
             ? line - controls[32*(SPLIT < 0 ? 0 : SPLIT) +: 16] : line;
+`endif
       end
     end
   endgenerate

@@ -22,7 +22,14 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
   localparam integer COUNT = LAYERS_MODES[32*LAYER +: 32];
   localparam integer SCROLL_X = LAYERS_SCROLL_X[32*LAYER +: 32];
   localparam integer SCROLL_Y = LAYERS_SCROLL_Y[32*LAYER +: 32];
+`ifdef FAULT_SCROLL_LATE
+  // across, the scroll counts a dot too late
+  reg [15:0] scroll_x;
+  initial scroll_x = 0;
+  always @(posedge clk) if (step) scroll_x <= SCROLL_X < 0 ? 16'd0 : controls[32*(SCROLL_X < 0 ? 0 : SCROLL_X) +: 16];
+`else
   wire [15:0] scroll_x = SCROLL_X < 0 ? 16'd0 : controls[32*(SCROLL_X < 0 ? 0 : SCROLL_X) +: 16];
+`endif
   wire [15:0] scroll_y = SCROLL_Y < 0 ? 16'd0 : controls[32*(SCROLL_Y < 0 ? 0 : SCROLL_Y) +: 16];
 
   wire [8*COUNT-1:0] fore, back;       // of a text whose colours stand in registers

@@ -109,11 +109,7 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
         kind <= DOT_CLEAR;
         run <= 0;
         if (on) begin
-`ifdef FAULT_SCROLL_LATE
-          x = (dot + (SCROLLS_X ? scroll_x : 16'd0) + (dot > 0 ? SPAN_X - 1 : 0)) % SPAN_X;
-`else
           x = (dot + (SCROLLS_X ? scroll_x : 16'd0)) % SPAN_X;
-`endif
           lies_in = inside_y && x < EXTENT_X;
           px = x / DOUBLE_X;
           if (KIND == KIND_TILES) begin

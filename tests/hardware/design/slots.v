@@ -24,6 +24,11 @@ module slots (
   slot_list #(.EVERY(CPU_EVERY), .COUNT(CPU_AT_COUNT), .LIST(CPU_AT))
     cpu_list (.slot(slot), .hit(cpu_hit));
 
+`ifdef FAULT_REFRESH
+  localparam integer REFRESHES = REFRESH_SLOTS - 1;
+`else
+  localparam integer REFRESHES = REFRESH_SLOTS;
+`endif
   reg [15:0] refreshed;
   wire blank = slot < MEMORY_BLANK_SLOTS || line >= FRAME_HEIGHT || kind != LINE_FRAME;
   wire reserved = !blank && CPU_ACTIVE == ACTIVE_RESERVED && cpu_hit;
@@ -37,7 +42,7 @@ module slots (
     free = 1;
     if (slot_on) begin
       if (reserved) free = 0;
-      else if (refreshed < REFRESH_SLOTS && refresh_hit) begin
+      else if (refreshed < REFRESHES && refresh_hit) begin
         refresh = 1;
         free = 0;
       end

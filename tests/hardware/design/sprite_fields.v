@@ -29,7 +29,7 @@ module sprite_fields (record, x, y, pattern, flip_x, flip_y, bank, size, group, 
       assign a_flip_x[b] = FLIP_X < 0 ? 1'b0 : record[FLIP_X < 0 ? 0 : FLIP_X];
       assign a_flip_y[b] = FLIP_Y < 0 ? 1'b0 : record[FLIP_Y < 0 ? 0 : FLIP_Y];
 `ifdef FAULT_WRONG_BANK
-      assign bank[b] = BANK < 0 || b == 1 ? 1'b0 : record[BANK < 0 ? 0 : BANK];
+      assign bank[b] = BANK < 0 || b == 0 ? 1'b0 : record[BANK < 0 ? 0 : BANK];
 `else
       assign bank[b] = BANK < 0 ? 1'b0 : record[BANK < 0 ? 0 : BANK];
 `endif

@@ -1,0 +1,72 @@
+"""What the design takes on hardware, for an exported folder's chip: bits of memory and of flip-flops.
+
+    python3 synth.py FOLDER
+
+Yosys does all of its `synth` but for turning memories into flip-flops, which a tool for real
+parts puts into blocks. Video memory is outside of the chip and not counted."""
+
+import json
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+DESIGN = Path(__file__).resolve().parent.parent / "design"
+SMALL = 2048
+
+
+def number(text: str) -> int:
+    """A parameter as yosys writes it."""
+    return int(text, 2)
+
+
+def main() -> int:
+    """Synthesise and count."""
+    folder = Path(sys.argv[1])
+    sources = sorted(str(path) for path in DESIGN.glob("*.v") if path.name != "video_memory.v")
+    with tempfile.TemporaryDirectory() as place:
+        result = Path(place) / "chip.json"
+        steps = [
+            f"verilog_defaults -add -I{folder} -I{DESIGN}",
+            f"read_verilog {' '.join(sources)}",
+            "synth -top chip -run begin:fine",
+            "opt_clean",
+            "check -assert",
+            f"write_json {result}",
+            "opt -fast -full",
+            "techmap",
+            "opt -fast",
+            "abc -fast",
+            "opt_clean",
+            "stat",
+        ]
+        out = subprocess.run(["yosys", "-p", "; ".join(steps)], check=False, capture_output=True, text=True)
+        if out.returncode:
+            print(out.stdout[-2000:], out.stderr[-2000:])
+            return 1
+        modules = json.loads(result.read_text())["modules"]
+    block = small = flip_flops = latches = 0
+    waiting = list(modules["chip"]["cells"].values())
+    while waiting:
+        cell = waiting.pop()
+        kind, parameters = cell["type"], cell["parameters"]
+        if kind in modules:
+            waiting += modules[kind]["cells"].values()
+        if kind.startswith("$mem"):
+            bits = number(parameters["SIZE"]) * number(parameters["WIDTH"])
+            if bits > SMALL:
+                block += bits
+            else:
+                small += bits
+        elif "dff" in kind:
+            flip_flops += number(parameters["WIDTH"])
+        elif "latch" in kind:
+            latches += 1
+    print(f"{folder.name}: memory {block} bits in blocks above {SMALL}, {small} in smaller ones; ")
+    print(f"flip-flops {flip_flops}; latches {latches}")
+    print(out.stdout[out.stdout.rindex("=== design hierarchy ===") :])
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
