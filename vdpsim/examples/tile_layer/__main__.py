@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 import vdpsim
+from vdpsim.cli.say import tell
 
 HERE = Path(__file__).parent
 TOP = "tile_layer"
@@ -53,7 +54,7 @@ def main() -> int:
 
 
 def _missing(what: str) -> int:
-    sys.stderr.write(f"the example needs {what}\n")
+    tell(f"the example needs {what}")
     return 2
 
 
