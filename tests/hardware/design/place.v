@@ -270,6 +270,7 @@ module place (
       else data_next[BUS_BITS*done +: BUS_BITS] = bytes;
     end
   end
+  wire [DATA+15:0] came = {16'd0, data_next};  // as wide as a cell at least
   wire one_byte = MODES_CELL_BYTES[32*job_mode +: 32] == 1;  // modes of one place may differ in it
   wire last = served && done + 8'd1 == count;
   wire gives_up = waits_cell_missed
@@ -282,8 +283,8 @@ module place (
     missed = 0;
     if (leave) begin
       told[16] = gives_up;
-      told[15:0] = one_byte ? {8'd0, data_next[7:0]}
-          : MEMORY_BIG_END_FIRST ? {data_next[7:0], data_next[15:8]} : data_next[15:0];
+      told[15:0] = one_byte ? {8'd0, came[7:0]}
+          : MEMORY_BIG_END_FIRST ? {came[7:0], came[15:8]} : came[15:0];
       if (gives_up) missed = count - done - (served ? 8'd1 : 8'd0);
     end
   end
