@@ -39,8 +39,8 @@ module chip (
   output [BUS_BITS-1:0] memory_data;
   input [BUS_BITS-1:0] memory_value;
   // the picture
-  output reg dot_shows;
-  output reg [15:0] dot_entry;
+  output dot_shows;
+  output [15:0] dot_entry;
   output [23:0] dot_colour;
   // where it is
   output idle;
@@ -48,8 +48,8 @@ module chip (
   output [15:0] scan_line, scan_dot;
   output [1:0] scan_kind;
   output fetch_begins;
-  output reg [7:0] trace_source, trace_rung, trace_sprite;
-  output reg [15:0] trace_line, trace_dot;
+  output [7:0] trace_source, trace_rung, trace_sprite;
+  output [15:0] trace_line, trace_dot;
   output trace_access;
   output [15:0] trace_access_line, trace_slot;
   output reg [7:0] trace_client;
@@ -315,32 +315,6 @@ module chip (
     .dot(dot), .mask(mask), .entry(sprite_entry), .slot_numbers(slot_numbers),
     .slot_groups(slot_groups), .slot_tests(slot_tests), .late(sprites_late));
 
-  // the picture: step 1 takes the groups, step 2 finds their dots, step 3 mixes, step 4 reads the
-  // palette, then the colour
-  reg [5:1] step;
-  reg [15:0] dot_1, dot_2, dot_3, dot_4, dot_5, line_1, backdrop_2, backdrop_3;
-  reg [3:0] ladder_2, ladder_3;
-  reg [N-1:0] mask_2, mask_3;
-  reg [15:0] sprite_entry_2, sprite_entry_3;
-  wire [LAYERS-1:0] opaque;
-  wire [16*LAYERS-1:0] entries, cells;
-  wire [4*LAYERS-1:0] cell_modes;
-  wire [PLACES*LAYERS-1:0] layer_takes;
-  generate
-    for (l = 0; l < LAYERS; l = l + 1) begin : a_draw
-      draw_layer #(.LAYER(l)) layer (
-        .clk(clk), .reset(reset), .tick(ticks), .step(step[1] && ticks), .said(saying[20+SAID*l +: SAID]),
-        .kept(kept), .takes(layer_takes[PLACES*l +: PLACES]), .opaque(opaque[l]),
-        .entry(entries[16*l +: 16]), .cell_word(cells[16*l +: 16]), .cell_mode(cell_modes[4*l +: 4]));
-    end
-  endgenerate
-  reg [PLACES-1:0] all_takes;
-  always @* begin
-    all_takes = 0;
-    for (i = 0; i < LAYERS; i = i + 1) all_takes = all_takes | layer_takes[PLACES*i +: PLACES];
-  end
-  assign takes = all_takes;
-
   // flags of whole lines, by turn
   reg [3:0] line_hits;
   always @(posedge clk)
@@ -348,73 +322,21 @@ module chip (
     else if (dot_end && dot == 0)
       line_hits[turn] <= kind == LINE_FRAME && CONTROL_LINE_FLAG >= 0
           && controls[32*(CONTROL_LINE_FLAG < 0 ? 0 : CONTROL_LINE_FLAG) +: 32] == {16'd0, line};
-  reg [4:1] raises_line, raises_end, raises_drop;
-`ifdef FAULT_FLAG_LATE
-  reg late_line;
-  always @(posedge clk) if (ticks) late_line <= raises_line[4];
-`else
-  wire late_line = raises_line[4];
-`endif
-  wire [15:0] entry_4;
-  wire [7:0] source_4, rung_4, sprite_4, collided_4;
-  wire [N*N-1:0] met_4;
-  wire collides_4, first_4;
-  mixer mixer (
-    .clk(clk), .reset(reset), .tick(ticks), .step(step[3]), .begins(dot_3 == 0), .ladder(ladder_3),
-    .backdrop(backdrop_3), .opaque(opaque), .entries(entries), .cells(cells),
-    .cell_modes(cell_modes), .mask(mask_3), .sprite_entry(sprite_entry_3), .numbers(slot_numbers),
-    .groups(slot_groups), .tests(slot_tests), .entry(entry_4), .source(source_4), .rung(rung_4),
-    .sprite(sprite_4), .met(met_4), .collides(collides_4), .first_of_line(first_4),
-    .collided(collided_4));
-  reg [15:0] entry_5;
-  reg [7:0] source_5, rung_5, sprite_5;
-  wire line_zero = dot_end && dot == 0 && show_kind == LINE_FRAME;
-  always @(posedge clk)
-    if (reset) begin
-      step <= 0; dot_shows <= 0;
-      raises_line <= 0; raises_end <= 0; raises_drop <= 0;
-    end else begin
-      dot_shows <= 0;
-      if (ticks) begin
-        step <= {step[4:1], shows_dot};
-        raises_line <= {raises_line[3:1], line_zero && line_hits[show_turn]};
-        raises_end <= {raises_end[3:1], line_zero
-            && show_line == (FRAME_HEIGHT < FRAME_LINES_PER_FRAME ? FRAME_HEIGHT : 0)};
-        raises_drop <= {raises_drop[3:1], line_zero && show_line < FRAME_HEIGHT && dropping[show_turn]};
-        dot_1 <= dot; dot_2 <= dot_1; dot_3 <= dot_2; dot_4 <= dot_3; dot_5 <= dot_4;
-        if (line_zero || shows_dot) line_1 <= show_line;  // lines are longer than the steps
-        if (step[1]) begin
-          mask_2 <= mask; sprite_entry_2 <= sprite_entry;
-          backdrop_2 <= saying[19:4]; ladder_2 <= saying[3:0];
-        end
-        if (step[2]) begin
-          mask_3 <= mask_2; sprite_entry_3 <= sprite_entry_2;
-          backdrop_3 <= backdrop_2; ladder_3 <= ladder_2;
-        end
-        if (step[4]) begin
-          entry_5 <= entry_4; source_5 <= source_4; rung_5 <= rung_4; sprite_5 <= sprite_4;
-        end
-        if (step[5]) begin
-          dot_entry <= entry_5; trace_source <= source_5; trace_rung <= rung_5;
-          trace_sprite <= sprite_5; trace_line <= line_1; trace_dot <= dot_5; dot_shows <= 1;
-        end
-      end
-    end
-
-  // flags
-  reg [7:0] raised;
-  always @* begin
-    raised = 0;
-    if (STATUS_LINE >= 0 && late_line) raised[STATUS_LINE < 0 ? 0 : STATUS_LINE] = 1;
-    if (STATUS_PICTURE_END >= 0 && raises_end[4]) raised[STATUS_PICTURE_END < 0 ? 0 : STATUS_PICTURE_END] = 1;
-    if (STATUS_DROPPED >= 0 && raises_drop[4]) raised[STATUS_DROPPED < 0 ? 0 : STATUS_DROPPED] = 1;
-    if (STATUS_COLLISION >= 0 && first_4) raised[STATUS_COLLISION < 0 ? 0 : STATUS_COLLISION] = 1;
-  end
+  wire [7:0] raised, groups_raised;
+  wire [15:0] mixed_entry;
+  wire meets;
+  picture picture (
+    .clk(clk), .reset(reset), .tick(ticks), .dot(dot), .dot_end(dot_end), .line(show_line),
+    .kind(show_kind), .line_hit(line_hits[show_turn]), .drops(dropping[show_turn]),
+    .shows_dot(shows_dot), .saying(saying), .kept(kept), .takes(takes), .mask(mask),
+    .sprite_entry(sprite_entry), .slot_numbers(slot_numbers), .slot_groups(slot_groups),
+    .slot_tests(slot_tests), .mixed_entry(mixed_entry), .raised(raised),
+    .groups_raised(groups_raised), .flag_line(trace_flag_line), .flag_dot(trace_flag_dot),
+    .meets(meets), .met(trace_met), .dot_shows(dot_shows), .dot_entry(dot_entry),
+    .dot_source(trace_source), .dot_rung(trace_rung), .dot_sprite(trace_sprite),
+    .dot_line(trace_line), .dot_number(trace_dot));
   assign trace_flags = ticks ? raised : 8'd0;
-  assign trace_flag_line = line_1;
-  assign trace_flag_dot = dot_4;
-  assign trace_meets = collides_4 && ticks;
-  assign trace_met = met_4;
+  assign trace_meets = meets && ticks;
   assign trace_met_numbers = slot_numbers;
   wire due_status, history_overflow, palette_overflow;
   wire [16:0] status_write;
@@ -424,7 +346,7 @@ module chip (
     .due(due_status), .stall(stall_status), .first(status_write), .overflow(history_overflow));
   status status (
     .clk(clk), .reset(reset), .raised(ticks ? raised : 8'd0),
-    .groups_raised(ticks ? collided_4 : 8'd0), .clear(due_status ? status_write[15:8] : 8'd0),
+    .groups_raised(ticks ? groups_raised : 8'd0), .clear(due_status ? status_write[15:8] : 8'd0),
     .clear_groups(due_status ? status_write[7:0] : 8'd0), .flags(flags), .groups(groups));
 
   // the palette
@@ -435,7 +357,7 @@ module chip (
     .due(due_palette), .stall(stall_palette), .first(palette_write), .overflow(palette_overflow));
   palette palette (
     .clk(clk), .tick(ticks), .write(due_palette), .write_at(palette_write[23:8]), .write_data(palette_write[7:0]),
-    .entry(entry_4), .colour(dot_colour));
+    .entry(mixed_entry), .colour(dot_colour));
   assign overflow = history_overflow || palette_overflow || transfers_overflow || list_overflow
       || sprites_late;
 endmodule

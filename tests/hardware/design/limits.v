@@ -24,6 +24,7 @@ module limits;
     refuse(SIZES != 1, "pictures of several sizes");
     refuse(!MEMORY_TIMED, "memory without slots");
     refuse(REGISTER_BITS != 32, "registers of another layout");
+    refuse(CELL_BITS != 16 || MOST_PLANES != 8, "cells or planes of another layout");
     refuse(CPU_PACED && CPU_LOOP < 2 * MEMORY_RATE_DOTS * CPU_UNITS, "a CPU as fast as the slots");
     for (i = 0; i < PLACES; i = i + 1) begin
       refuse(PLACES_KEEP[32*i], "cells kept from line to line");
