@@ -127,6 +127,9 @@ def left_out(result: Found) -> Iterator[str]:
     parts += [f"{many:,} {NOUNS[kind]} (none of that kind)" for kind, many in result.absent.items()]
     if parts:
         yield f"not in the capture, and not compared: {', '.join(parts)}"
+    beside = result.outcomes["dot"].outside if "dot" in result.outcomes else 0
+    if beside:
+        yield f"beside the picture, and not compared: {counted(beside, 'dot')} of the capture"
     if result.strange:
         yield f"not in the folder: {runs('frame', [each - result.renumbered for each in result.strange])} of the capture"
     if result.unplaced:
