@@ -122,3 +122,24 @@ def test_the_blanking_of_a_smaller_picture_is_blanking(tmp_path):
         assert int(gone[2]) == 64
         found = verified(tmp_path, folder, told + [row for row in flags if row != gone])
         assert not found.same and found.first[1][:2] == (1, 64)
+
+
+def test_the_first_record_counts_behind_a_mark_of_utf_8_too(tmp_path, folder, every):
+    told = [row for row in every if row[0] == "dot"]
+    for colour, same in ((told[0][5], True), (f"{int(told[0][5], 16) ^ 1:06x}", False)):
+        place = capture(tmp_path / "capture.txt", [[*told[0][:5], colour, *told[0][6:]], *told[1:]])
+        place.write_bytes(b"\xef\xbb\xbf" + place.read_bytes().replace(b"\n", b"\r\n"))
+        found = vdpsim.verify(place, folder)
+        assert found.same is same and found.outcomes["dot"].seen == len(told)
+
+
+def test_the_first_line_says_that_something_had_to_be_constant(tmp_path, folder, every):
+    told = [row for row in every if row[0] == "access"]
+    assert verified(tmp_path, folder, told).text().splitlines()[0].endswith(": the same, as far as it goes")
+    for change in (
+        lambda row: [*row[:3], str(int(row[3]) + 1), *row[4:]],
+        lambda row: [*row[:5], f"{int(row[5], 16) + 64:x}", *row[6:]],
+        lambda row: [row[0], str(int(row[1]) + 1), *row[2:]],
+    ):
+        found = verified(tmp_path, folder, [change(row) for row in told])
+        assert found.same and ": the same but for a constant shift" in found.text().splitlines()[0]

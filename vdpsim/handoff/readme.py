@@ -144,7 +144,7 @@ def _ahead(chip: Chip) -> Iterator[str]:
     for number in layers_ahead(chip):
         yield f"the layer {shown(chip.layers[number].name)}, which is held in a line buffer (see *Line buffers*)"
     if chip.time is not None and chip.sprites is not None and chip.time.clients["sprites"].when == "line before":
-        yield "its sprites, which are fetched on the line before the one on which they show (see *Sprites*)"
+        yield "its sprites, which are fetched on the line before the one on which they show (see *Time on the line*)"
 
 
 def guide(name: str) -> str:

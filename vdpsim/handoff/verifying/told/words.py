@@ -47,7 +47,8 @@ def told(result: Found) -> str:
 
 
 def _lines(result: Found) -> Iterator[str]:
-    verdict = "the same" if result.same else "differs"
+    constant = " but for a constant shift" if result.shifts or result.renumbered else ""
+    verdict = f"the same{constant}" if result.same else "differs"
     part = (
         ", as far as it goes"
         if result.same and (result.absent or any(one.absent for one in result.outcomes.values()))
