@@ -107,6 +107,12 @@ FOLDERS = {
     "a dot that is none": (
         "vectors/dot.txt", lambda text: text.replace("dot      1 ", "dot      q ", 1), r"dot\.txt:\d+: frame must be"),
     "a dot beyond": ("vectors/dot.txt", lambda text: text.replace("   63   63", "   63   99", 1), r"beyond the frame"),
+    "two dots at one place": (
+        "vectors/dot.txt", lambda text: text.replace("   63   63", "   63   62", 1), r"out of order, or two at one place"),
+    "a frame wider than the picture": ("index.json", of_index(width=63), r"index\.json: width must be at least 64, .* got 63"),
+    "a frame taller than the picture": ("index.json", of_index(height=63), r"height must be at least 64, .* got 63"),
+    "a picture wider than the line": ("index.json", of_index(dots_per_line=63), r"dots_per_line must be at least 64, .* got 63"),
+    "more slots than a frame has": ("index.json", of_index(slots_per_line=29960), r"at most 2,097,152 slots, got 2,097,200"),
 }  # fmt: skip
 
 
@@ -116,6 +122,13 @@ def test_a_wrong_folder_is_refused(tmp_path, folder, name):
     bad = edited(folder, tmp_path / "bad", file, change)
     with refused(vdpsim.InputError, told):
         vdpsim.verify(folder / "vectors/dot.txt", bad)
+
+
+@pytest.mark.parametrize("given", [{"width": 65, "height": 65}, {"slots_per_line": 29959}, {"dots_per_line": 64}])
+def test_numbers_that_are_just_right_together_are_taken(tmp_path, folder, given):
+    assert vdpsim.verify(
+        folder / "vectors/dot.txt", edited(folder, tmp_path / "bent", "index.json", of_index(**given))
+    ).same
 
 
 def test_a_folder_that_was_exported_without_vectors_says_what_is_missing(tmp_path, folder):

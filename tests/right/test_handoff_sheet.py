@@ -631,3 +631,14 @@ def test_no_drawing_is_higher_than_a_printed_page(scene):
         across, down = (float(size) for size in re.search(r'width="([0-9.]+)" height="([0-9.]+)"', one.svg).groups())
         assert down <= 225 / 25.4 * 96, one.name
         assert across <= 1100, one.name
+
+
+def test_the_markdown_leads_to_its_sections_by_letters_digits_and_dashes_alone():
+    """As those who show Markdown make a heading's anchor: lower case, dashes for spaces, nothing else (common practice)."""
+    told = dict(sheet_files(vdpsim.load_scene(Path(__file__).parents[2] / "scenes/reserve.scene.toml")))[
+        "sheet.md"
+    ].decode()
+    links = dict(re.findall(r"(?m)^- \[([^\]]+)\]\(#([^)]+)\)$", told))
+    assert len(links) > 10 and "Cells, records and colours" in links
+    for title, anchor in links.items():
+        assert f"\n## {title}\n" in told and re.fullmatch("[a-z0-9-]+", anchor), anchor

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from importlib.resources import files
 
+from ..chip.line.clients import layers_ahead
+from ..chip.model import Chip
 from ..scene import Scene
 from .markdown import shown, table
 from .numbers import numbers
@@ -27,7 +29,8 @@ MOST_NAMED = 12
 ALWAYS = {
     "README.md": "this page",
     "index.json": "what the numbers in records mean, which files there are, and how many records each frame has",
-    "chip.toml": "the chip",
+    "chip.toml": "the chip: its whole description, from which all else here follows. The constants say again all that it says "
+    "but `about` and `frame.display`, on which no record depends; its `name` stands at the head of each file",
     "chip.schema.json": "what the keys of `chip.toml` are: JSON Schema, with ranges and what leaving a key out means",
 }
 """What every folder has."""
@@ -45,7 +48,7 @@ def _sections(scene: Scene, index: Index) -> Iterator[str]:
     if "vectors" in index.parts:
         yield guide("use")
         yield guide("sketch")
-        yield guide("when")
+        yield _when(scene.chip)
         yield "\n".join(_records(index))
     if "memory" in index.parts:
         yield "\n".join(_memory(index))
@@ -124,6 +127,24 @@ def _memory(index: Index) -> Iterator[str]:
     yield "Which control holds the address of what lies there, and its first and last byte address. Elsewhere nothing was put.\n"
     parts = [(shown(one.owner), f"0x{one.first:06x}", f"0x{one.last:06x}") for one in index.video_memory]
     yield from table(("owner", "first", "last"), parts)
+
+
+def _when(chip: Chip) -> str:
+    """How things go in time: a line that is prepared ahead is told where the chip has one."""
+    ahead = " and ".join(_ahead(chip))
+    kind = "" if ahead else "no-"
+    told = guide("when").replace("{empty line}", guide(f"{kind}empty-line").strip("\n").replace("{ahead}", ahead))
+    if chip.time is None:  # nothing is told of when an access is made
+        return told.replace("{last line}\n\n", "")
+    return told.replace("{last line}", guide(f"{kind}last-line").strip("\n"))
+
+
+def _ahead(chip: Chip) -> Iterator[str]:
+    """What a chip prepares on the line before."""
+    for number in layers_ahead(chip):
+        yield f"the layer {shown(chip.layers[number].name)}, which is held in a line buffer (see *Line buffers*)"
+    if chip.time is not None and chip.sprites is not None and chip.time.clients["sprites"].when == "line before":
+        yield "its sprites, which are fetched on the line before the one on which they show (see *Time on the line*)"
 
 
 def guide(name: str) -> str:

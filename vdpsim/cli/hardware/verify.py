@@ -17,7 +17,8 @@ flags. A capture is a text of records in the form of the folder's own files, or 
 part of the frames, lines and kinds of record; what it does not have is counted and is no difference.
 
 Finds by itself where everything comes later or earlier by a constant number of dots, slots or lines, where entries or addresses
-are off by a constant, and where frames are numbered otherwise, and says so. Says of the first difference what was expected, who
+are off by a constant, and where frames are numbered otherwise, and says so. A fault that moves everything alike looks like that:
+so what it says of constants has to be what you built. Says of the first difference what was expected, who
 drew it and why, and what came."""
 EXAMPLES = """\
 examples:

@@ -101,6 +101,11 @@ class Index(_Plain):
         return (self.model_dump_json(indent=1) + "\n").encode()
 
 
+def sizes(index: Index) -> dict[int, tuple[int, int]]:
+    """The picture of each frame: lines and dots, which are fewer than the index's own where the chip has several sizes."""
+    return {one.frame: (one.height, one.width) for one in index.frames}
+
+
 def read_index(folder: str | Path) -> Index:
     """The index of the exported ``folder``. Raises InputError where there is none, or with everything that is wrong with it."""
     path = Path(folder) / NAME

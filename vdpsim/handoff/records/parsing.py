@@ -39,7 +39,9 @@ MOST = (1 << 31) - 1
 Ints = npt.NDArray[np.int64]
 Columns = Mapping[str, Ints]
 
-_TIDY = bytes.maketrans(b"\t\r\v\fABCDEFGHIJKLMNOPQRSTUVWXYZ", b"    abcdefghijklmnopqrstuvwxyz")
+_TIDY = bytes.maketrans(b"\xef\xbb\xbf\t\r\v\fABCDEFGHIJKLMNOPQRSTUVWXYZ", b"       abcdefghijklmnopqrstuvwxyz")
+"""Tabs and the like are spaces; so is the mark of UTF-8 that some programs write first, or a record would be passed over."""
+
 _SPACE, _LINE, _MINUS = ord(" "), ord("\n"), ord("-")
 _NO_DIGIT = 99
 _DIGITS = np.full(256, _NO_DIGIT, np.int64)

@@ -55,8 +55,8 @@ class Section:
 
     @property
     def anchor(self) -> str:
-        """The title as the name of a place to go to: small letters, and a hyphen for a space."""
-        return self.title.lower().replace(" ", "-")
+        """The title as the name of a place to go to: small letters and digits, and a hyphen for a space."""
+        return "".join(letter for letter in self.title.lower().replace(" ", "-") if letter.isalnum() or letter == "-")
 
 
 @dataclass(frozen=True)

@@ -13,11 +13,12 @@ import numpy as np
 
 from ...files import UnreadableError
 from ...files.problems import InputError, Problem
-from ..records.framed import Framed, OutOfOrderError, by_frame
+from ..records.framed import MOST, Framed, OutOfOrderError, by_frame
 from ..records.index import Index, read_index
 from ..records.kinds import KINDS, OUTCOMES
 from ..records.parsing import ODD, Columns, UnreadableRecordError, parsed
 from ..vectors.vectors import path_of
+from .grid import COMPARED
 from .pieces import pieces
 from .shift import step_of
 
@@ -35,6 +36,23 @@ class Folder:
             self._refuse("", 'has no expected records; export it with the part "vectors"')
         if any(after <= before for before, after in zip(self.numbers, self.numbers[1:], strict=False)):
             self._refuse("index.json", "the frames must be in order")
+        self._check_sizes()
+
+    def _check_sizes(self) -> None:
+        """See that numbers that are right by themselves are so together, and that a frame is one that can be exported."""
+        index = self.index
+        pictures = [(one.height, one.width) for one in index.frames]
+        for what, largest, whole in (
+            ("height", max(high for high, _ in pictures), index.height),
+            ("width", max(wide for _, wide in pictures), index.width),
+            ("lines_per_frame", index.height, index.lines_per_frame),
+            ("dots_per_line", index.width, index.dots_per_line),
+        ):
+            if largest > whole:
+                self._refuse("index.json", f"{what} must be at least {largest}, the picture's own, got {whole}")
+        slots = index.slots_per_line * index.lines_per_frame
+        if slots > MOST:
+            self._refuse("index.json", f"a frame must have at most {MOST:,} slots, got {slots:,}")
 
     def frames(self, kind: str) -> Iterator[tuple[int, Columns]]:
         """Each frame of the folder with its records of ``kind``, {} where it has none. Raises InputError."""
@@ -70,6 +88,8 @@ class Folder:
         )
         if beyond or ODD in framed.columns:
             self._refuse(name, f"frame {frame} has {kind} records with a number that is not known, or beyond the frame")
+        if kind in COMPARED and step and (np.diff(framed.columns["line"] * wide + framed.columns[step]) <= 0).any():
+            self._refuse(name, f"frame {frame} has {kind} records that are out of order, or two at one place")
 
     def _refuse(self, name: str, message: str) -> None:
         raise InputError([Problem(str(self.path / name), 0, "", message)])

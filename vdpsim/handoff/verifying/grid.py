@@ -3,6 +3,7 @@
 Law: what is there is compared. A frame's window reaches from the first to the last step that came anywhere in it; within the
 window, and on lines of which anything came, what is wanted and did not come is missing. All else that did not come is absent,
 and no fault: the lines and steps beside, what lies before the capture begins and after it ends.
+An access at a line or in a slot that no frame has is one too many.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..records.framed import Framed
-from ..records.index import Index
+from ..records.index import Index, sizes
 from ..records.parsing import Columns
 from .outcome import BESIDE, EXTRA, MISSING, TWICE, UNLIKE, Difference, Outcome, odd_bits, row
 from .shift import NONE, Shift, period, step_of
@@ -32,8 +33,8 @@ class Grid:
         self.kind, self.shift, self.whole = kind, shift, whole
         self.step = step_of(kind) or "dot"
         dots = kind == "dot"
-        self.lines = index.height if dots else index.lines_per_frame
-        self.steps = index.width if dots else period(index, kind)
+        self.lines, self.steps = (index.height, index.width) if dots else (index.lines_per_frame, period(index, kind))
+        self.sizes = sizes(index) if dots else dict[int, tuple[int, int]]()
         self.late = shift.lines * period(index, kind) + shift.steps
         self.per_line = period(index, kind)
         self.outcome = Outcome(kind, shift, np.zeros(index.lines_per_frame, np.bool_))
@@ -51,11 +52,12 @@ class Grid:
 
     def frame(self, one: Framed, expected: Columns) -> Bools:
         """Compare a frame; bool (lines x steps,), the places that differ."""
-        at, inside = self._places(one.columns)
+        size = self.sizes.get(one.frame, (self.lines, self.steps))
+        at, inside = self._places(one.columns, size)
         came = {name: column[inside] for name, column in one.columns.items()}
         wanted = np.full(self.lines * self.steps, -1, np.int64)
         if expected:
-            where, there = self._places(expected)
+            where, there = self._places(expected, size)
             wanted[where[there]] = np.flatnonzero(there)
         arrived = np.full(len(wanted), -1, np.int64)
         arrived[at] = np.arange(len(at))
@@ -76,14 +78,15 @@ class Grid:
                 first = int(places.min())
                 told = self._told(one.frame, first, sort, expected, wanted[first], came, at)
                 self.outcome.note(told, sort, len(places), np.unique(places // self.steps))
-        self._beside(one, inside, expected)
+        self._beside(one, inside, expected, size)
+        self._nowhere(one, inside)
         self.begun = True
         return wrong
 
-    def _places(self, columns: Columns) -> tuple[Ints, Bools]:
-        """The places of records that lie within the grid, and which do."""
+    def _places(self, columns: Columns, size: tuple[int, int]) -> tuple[Ints, Bools]:
+        """The places of records that lie within the frame's lines and steps, and which do."""
         line, step = columns["line"], columns[self.step]
-        inside = (line >= 0) & (line < self.lines) & (step >= 0) & (step < self.steps)
+        inside = (line >= 0) & (line < size[0]) & (step >= 0) & (step < size[1])
         return (line * self.steps + step)[inside], inside
 
     def _place(self, columns: Columns, at: int) -> tuple[int, int]:
@@ -132,7 +135,7 @@ class Grid:
             tuple(row(self.kind, came, each) for each in arrived),
         )
 
-    def _beside(self, one: Framed, inside: Bools, expected: Columns) -> None:
+    def _beside(self, one: Framed, inside: Bools, expected: Columns, size: tuple[int, int]) -> None:
         """Count what the shift moves out of the picture and what yet shows something there.
 
         A design that is late shows one thing in the blanking before its picture, or the backdrop; what else was within the
@@ -144,12 +147,20 @@ class Grid:
         line, step = out["line"] + self.shift.lines, out[self.step] + self.shift.steps
         line, step = line + step // self.per_line, step % self.per_line
         frame_lines = len(self.outcome.lines)
-        within = (line % frame_lines < self.lines) & (step < self.steps)
+        within = (line % frame_lines < size[0]) & (step < size[1])
         loud = np.flatnonzero(within & ~self._is_quiet(out, within, expected))
         if len(loud):
             place = int(line[loud[0]] % frame_lines), int(step[loud[0]])
             found = Difference(one.frame, *place, BESIDE, (), (row(self.kind, out, int(loud[0])),))
             self.outcome.note(found, BESIDE, len(loud), np.unique(line[loud] % frame_lines))
+
+    def _nowhere(self, one: Framed, inside: Bools) -> None:
+        """Accesses at a line or in a slot that no frame has: a counter that runs too far, or a sign that is wrong."""
+        if self.kind == "dot" or inside.all():
+            return
+        out = {name: column[~inside] for name, column in one.columns.items()}
+        found = Difference(one.frame, *self._place(out, 0), EXTRA, (), (row(self.kind, out, 0),))
+        self.outcome.note(found, EXTRA, int((~inside).sum()), out["line"])
 
     def _is_quiet(self, out: Columns, within: Bools, expected: Columns) -> Bools:
         """Which records show the backdrop, are not known, or show what the first such record of the capture shows."""

@@ -3,7 +3,7 @@
 Law: says what fits the frames that it is given, and proves nothing; whoever asks compares the whole capture with what is
 found. All shifts that are near are tried by some records of each frame, those that fit these best by all of them. Of shifts
 that fit equally well the smallest is taken. A shift is no better than none unless it makes something right that lies in the
-picture either way.
+picture either way, and leaves enough to compare.
 """
 
 from __future__ import annotations
@@ -37,15 +37,19 @@ PROOF = 4
 BETTER = 0.5
 """A shift leaves at most this part of what is unlike without one."""
 
+ENOUGH = 0.5
+"""It leaves at least this part of the records to compare: one that moves nearly all out of the picture excuses anything."""
+
 _OUT, _IDLE = -(1 << 60), -(1 << 60) + 1
 """What stands in the blanking, where all may come, and in a place of which nothing is expected."""
 
 
 class Sample(NamedTuple):
-    """A frame's records of a kind, expected and come."""
+    """A frame's records of a kind, expected and come; ``size``: the lines and dots of its picture."""
 
     expected: Columns
     came: Columns
+    size: tuple[int, int]
 
 
 class Fit(NamedTuple):
@@ -78,7 +82,8 @@ def best_fit(index: Index, kind: str, samples: Sequence[Sample]) -> Fit:
         if any(fit.unlike == 0 for fit in fits):
             break
     most = fits[0].part * BETTER
-    useful = [fits[0], *(fit for fit in fits[1:] if fit.mended > 0 and fit.part <= most)]
+    enough = fits[0].compared * ENOUGH
+    useful = [fits[0], *(fit for fit in fits[1:] if fit.mended > 0 and fit.compared >= enough and fit.part <= most)]
     best = min(useful, key=lambda fit: (fit.part, fit.shift.size))
     others = {fit.shift for fit in useful if fit.part == best.part} - {best.shift}
     return best._replace(others=tuple(sorted(others, key=lambda shift: shift.size)))
@@ -95,6 +100,10 @@ class _Laid:
         self.long = index.lines_per_frame * self.wide
         self.most = max(NEAR[0], self.wide - self.width), max(NEAR[1], index.lines_per_frame - self.height)
 
+    def _size(self, sample: Sample) -> tuple[int, int]:
+        """The lines and steps of which something may be expected."""
+        return sample.size if self.kind == "dot" else (self.height, self.width)
+
     def _time(self, columns: Columns) -> Ints:
         return np.clip(columns["line"], -1, 1 << 14) * self.wide + np.clip(columns[self.step], -1, 1 << 21)
 
@@ -106,7 +115,8 @@ class _Laid:
         for sample in self.samples:
             wanted = np.full(self.long + 2 * reach, _OUT, np.int64)
             picture = np.full((self.long // self.wide, self.wide), _OUT, np.int64)
-            picture[: self.height, : self.width] = _IDLE
+            high, wide = self._size(sample)
+            picture[:high, :wide] = _IDLE
             wanted[reach : reach + self.long] = picture.reshape(-1)
             wanted[reach + self._time(sample.expected)] = codes(self.kind, sample.expected, self.names)
             came, time = codes(self.kind, sample.came, self.names), self._time(sample.came)
@@ -123,7 +133,8 @@ class _Laid:
         for sample in self.samples:
             rows = np.full(self.long, -2, np.int64)
             picture = rows.reshape(-1, self.wide)
-            picture[: self.height, : self.width] = -1
+            high, wide = self._size(sample)
+            picture[:high, :wide] = -1
             rows[self._time(sample.expected)] = np.arange(len(sample.expected["line"]))
             time = self._time(sample.came)
             moved = time - shift.lines * self.wide - shift.steps
@@ -137,7 +148,7 @@ class _Laid:
             wrong, was = (self._wrong(sample, rows, shift.offset if rows is here else 0) for rows in (here, before))
             unlike += int(wrong.sum())
             compared += int((here > -2).sum())
-            mended += int((was & (here >= 0) & (before >= 0) & ~wrong).sum())
+            mended += int((was & (here >= 0) & (before > -2) & ~wrong).sum())
         return Fit(unlike, compared, shift, mended)
 
     def _wrong(self, sample: Sample, rows: Ints, offset: int) -> Bools:

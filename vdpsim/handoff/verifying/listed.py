@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..records.framed import Framed
-from ..records.index import Index
+from ..records.index import Index, sizes
 from ..records.kinds import KINDS
 from ..records.parsing import ODD, Columns
 from .outcome import EXTRA, MISSING, UNLIKE, Difference, Outcome, Row
@@ -27,11 +27,17 @@ KEPT = 1 << 18
 
 
 class Covered:
-    """Which lines of which frames a capture has anything of, of ``height`` lines of a picture and ``lines`` in all."""
+    """Which lines of which frames a capture has anything of."""
 
-    def __init__(self, height: int, lines: int) -> None:
-        self.height, self.lines = height, lines
+    def __init__(self, index: Index) -> None:
+        self.lines = index.lines_per_frame
+        self.heights = {frame: high for frame, (high, _) in sizes(index).items()}
         self._frames: dict[int, npt.NDArray[np.uint8]] = {}
+        self._ended: set[int] = set()
+
+    def end(self, frame: int) -> None:
+        """Something came that is told when ``frame`` is over."""
+        self._ended.add(frame)
 
     def note(self, frame: int, lines: Ints) -> None:
         """Something came of ``lines`` of ``frame``."""
@@ -43,7 +49,8 @@ class Covered:
     def has(self, frame: int, lines: Ints) -> Bools:
         """Whether there is all of each of ``lines``; of -1, the frame's end, where a later frame has begun.
 
-        The capture may begin and end within a line, if that is not where the picture does.
+        The capture may begin and end within a line, if that is not where the picture does. Lines below the picture have
+        nothing of most kinds: they are there where the picture's last line is, and anything that comes after them.
         """
         if frame not in self._frames:
             return np.zeros(len(lines), np.bool_)
@@ -51,9 +58,12 @@ class Covered:
         every = np.flatnonzero(there)
         if frame == min(self._frames) and every[0] > 0:
             there[every[0]] = False
-        if frame == max(self._frames) and every[-1] < self.height - 1:
+        later, high = frame < max(self._frames), self.heights[frame]
+        if not later and every[-1] < high - 1:
             there[every[-1]] = False
-        return np.where(lines >= 0, there[lines], frame < max(self._frames))
+        if there[high - 1]:
+            there[high : self.lines if later or frame in self._ended else int(every[-1])] = True
+        return np.where(lines >= 0, there[lines], later)
 
 
 class Apart(NamedTuple):

@@ -55,7 +55,10 @@ def moved(index: Index, kind: str, columns: Columns, shift: Shift) -> Columns:
     steps = columns[name] - shift.steps if name else np.zeros_like(columns["line"])
     time = (columns["line"] - shift.lines) * wide + steps
     if kind != "dot":  # a dot that leaves its frame leaves the picture: it stays beside it, and frames stay in order
-        frames, time = np.divmod(time, index.lines_per_frame * wide)
+        long = index.lines_per_frame * wide
+        at = columns["line"] * wide + (columns[name] if name else 0)
+        frames = np.where((at >= 0) & (at < long), time // long, 0)  # a place that no frame has stays one
+        time = time - frames * long
         out["frame"] = columns["frame"] + frames
     out["line"], steps = np.divmod(time, wide)
     if name:

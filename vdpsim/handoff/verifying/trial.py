@@ -78,7 +78,7 @@ class _Trying:
             made = Grid if kind in COMPARED else Listed
             self.sides[kind] = made(index, kind, told.shifts.get(kind, NONE), whole=whole)
         self.upcoming = {kind: Upcoming(folder, kind) for kind in folder.totals}
-        self.covered = Covered(index.height, index.lines_per_frame)
+        self.covered = Covered(index)
         self.came: set[str] = set()
 
     def run(self) -> Trial:
@@ -105,6 +105,8 @@ class _Trying:
         told.frames.add(one.frame)
         if "line" in one.columns:
             self.covered.note(one.frame, one.columns["line"])
+        else:
+            self.covered.end(one.frame)
         for number, expected in self.upcoming[one.kind].until(one.frame):
             if number != one.frame:
                 side.gap(number, expected)

@@ -15,6 +15,7 @@ from ...door.given import flag
 from ...door.given import path as path_of
 from ...door.shown import value
 from ...files.problems import InputError, Problem
+from ..records.index import sizes
 from ..records.parsing import Columns
 from .capture import Capture, first_frame
 from .folder import Folder, nothing
@@ -147,29 +148,42 @@ class _Look:
                 expected[number] = columns
             if number >= max(wanted):
                 break
-        none = nothing(kind)
-        return {way: [Sample(expected.get(each + way, none), came[each]) for each in sorted(came)] for way in ways}
+        none, size, most = nothing(kind), sizes(self.folder.index), (self.folder.index.height, self.folder.index.width)
+        return {
+            way: [
+                Sample(expected.get(each + way, none), came[each], size.get(each + way, most)) for each in sorted(came)
+            ]
+            for way in ways
+        }
+
+    def _came(self) -> set[int]:
+        """The capture's own numbers of the frames that it has, whatever a shift makes of them."""
+        first = self.trials[0]
+        return {frame - first.renumbered for frame in first.frames | first.strange}
 
     def chosen(self) -> Verified:
         """The look that leaves least, of each kind by its own shift."""
         best = min(self.trials, key=lambda each: each.wrong)
         alike = [each for each in self.trials if each.renumbered == best.renumbered]
+        having = {kind: [each for each in alike if kind in each.outcomes] for kind in self.folder.totals}
         least = {
-            kind: min(alike, key=lambda each: (each.outcomes[kind].wrong, each.outcomes[kind].shift.size))
-            for kind in best.outcomes
+            kind: min(looks, key=lambda each: (each.outcomes[kind].wrong, each.outcomes[kind].shift.size))
+            for kind, looks in having.items()
+            if looks  # a shift may move all that came of a kind out of the folder's frames; it came nevertheless
         }
+        without, frames = self.trials[0], self._came()
         return Verified(
             capture=self.capture.path,
             folder=str(self.folder.path),
             index=self.folder.index,
             outcomes={kind: each.outcomes[kind] for kind, each in least.items()},
-            unshifted={kind: self.trials[0].outcomes[kind].wrong for kind in best.outcomes},
+            unshifted={kind: without.outcomes[kind].wrong if kind in without.outcomes else 0 for kind in least},
             others={
                 kind: fit.others for kind, fit in self.fits.items() if fit.shift == least[kind].outcomes[kind].shift
             },
-            absent=best.absent,
+            absent={kind: many for kind, many in best.absent.items() if kind not in least},
             frames=len(best.frames),
-            strange=tuple(sorted(best.strange)),
+            strange=tuple(sorted({each + best.renumbered for each in frames} - self.known)),
             renumbered=best.renumbered,
             unplaced=best.unplaced,
             differing=least["dot"].differing if "dot" in least else None,

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ...records.index import Index
+from ...records.index import Index, sizes
 from ...records.parsing import Columns
 from ..folder import Folder
 from ..outcome import Difference
@@ -28,17 +28,17 @@ def fetched(folder: str, index: Index, one: Difference) -> Iterator[str]:
         return
     columns = next((columns for number, columns in read.frames("access") if number == one.frame), {})
     for number, name in clients if columns else ():
-        at = _last(index, columns, number, one.line, one.step)
+        at = _last(index, columns, number, one.line, one.step, sizes(index)[one.frame][1])
         if at is not None:
             line, slot, address, value = (int(columns[each][at]) for each in ("line", "slot", "address", "value"))
             bits = value & (1 << 64) - 1
             yield f"last access of {name} before it: line {line}, slot {slot}, address 0x{address:06x}, value 0x{bits:x}"
 
 
-def _last(index: Index, columns: Columns, client: int, line: int, dot: int) -> int | None:
-    """The record of the last access of ``client`` that is over when the dot shows; None where there is none."""
+def _last(index: Index, columns: Columns, client: int, line: int, dot: int, wide: int) -> int | None:
+    """The record of the last access of ``client`` that is over when the dot of ``wide`` shows; None where there is none."""
     numerator, denominator = index.dots_per_slot
-    over = (columns["slot"] + 1) * numerator <= (index.dots_per_line - index.width + dot) * denominator
+    over = (columns["slot"] + 1) * numerator <= (index.dots_per_line - wide + dot) * denominator
     mine = columns["client"] == client
     for near in (mine & (columns["line"] == line) & over, mine & (columns["line"] == line - 1)):
         found = np.flatnonzero(near)

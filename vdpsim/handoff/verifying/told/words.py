@@ -47,7 +47,8 @@ def told(result: Found) -> str:
 
 
 def _lines(result: Found) -> Iterator[str]:
-    verdict = "the same" if result.same else "differs"
+    constant = " but for a constant shift" if result.shifts or result.renumbered else ""
+    verdict = f"the same{constant}" if result.same else "differs"
     part = (
         ", as far as it goes"
         if result.same and (result.absent or any(one.absent for one in result.outcomes.values()))
@@ -123,14 +124,24 @@ def shift_words(kind: str, shift: Shift) -> str:
 
 def left_out(result: Found) -> Iterator[str]:
     """What is not in the capture, or of no use in it."""
-    parts = [f"{one.absent:,} {NOUNS[kind]}" for kind, one in result.outcomes.items() if one.absent]
-    parts += [f"{many:,} {NOUNS[kind]} (none of that kind)" for kind, many in result.absent.items()]
+    parts = [_many(one.absent, kind) for kind, one in result.outcomes.items() if one.absent]
+    parts += [f"{_many(many, kind)} (none of that kind)" for kind, many in result.absent.items()]
     if parts:
         yield f"not in the capture, and not compared: {', '.join(parts)}"
+    beside = result.outcomes["dot"].outside if "dot" in result.outcomes else 0
+    if beside:
+        yield f"beside the picture, and not compared: {counted(beside, 'dot')} of the capture"
     if result.strange:
         yield f"not in the folder: {runs('frame', [each - result.renumbered for each in result.strange])} of the capture"
     if result.unplaced:
         yield f"without a place that is known, and not compared: {counted(result.unplaced, 'record')}"
+
+
+def _many(count: int, kind: str) -> str:
+    """So many records of a kind."""
+    head, of, rest = NOUNS[kind].partition(" of ")
+    one = {"accesses": "access"}.get(head, head.removesuffix("s"))
+    return f"{count:,} {one if count == 1 else head}{of}{rest}"
 
 
 def where(kind: str, frame: int, line: int, step: int) -> str:

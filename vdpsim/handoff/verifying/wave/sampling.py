@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 import numpy as np
 
 from ....files.problems import InputError, Problem
-from ...records.index import Index
+from ...records.index import Index, sizes
 from ...records.kinds import KINDS
 from ...records.parsing import ODD, Columns
 from .dump import UNKNOWN, Change, Dump
@@ -96,7 +96,7 @@ class _Place:
 
     def __init__(self, roles: Mapping[str, Chosen], index: Index) -> None:
         self.now = dict.fromkeys(roles, UNKNOWN)
-        self.roles, self.height = roles, index.height
+        self.roles, self.sizes, self.most = roles, sizes(index), index.height
         self.has_valid = bool(roles.keys() & {"valid", "blank", "line_blank"})
         self.frame, self.lines, self.dots = index.frames[0].frame, -1, 0
         self.fresh, self.shown = True, False
@@ -154,7 +154,7 @@ class _Place:
             self.has_valid
             and "line" not in self.roles
             and "frame_start" not in self.roles
-            and self.lines >= self.height
+            and self.lines >= self.sizes.get(self.frame, (self.most,))[0]
         ):
             self._frame()
             self.lines = 0
