@@ -258,12 +258,13 @@ module chip (
               ? (sprites_table ? CLIENT_SPRITES_PATTERN - 1 : CLIENT_SPRITES_PATTERN) : PLACES_CLIENT[32*i +: 8];
         end
   end
-  assign memory_word = address / MEMORY_ACCESS_BYTES;
+  wire [23:0] address_in = address % MEMORY_SIZE;
+  assign memory_word = address_in / MEMORY_ACCESS_BYTES;
   assign memory_data = {MEMORY_ACCESS_BYTES{cpu_value}};
   assign trace_access = slot_end && fetch_kind == LINE_FRAME && (cpu || refresh || places != 0);
   assign trace_access_line = fetch_line;
   assign trace_slot = slot;
-  assign trace_address = address;
+  assign trace_address = address_in;
   assign trace_value = refresh ? 64'd0 : cpu ? {56'd0, cpu_value} : {{(64-BUS_BITS){1'b0}}, memory_value};
   assign trace_missed_line = fetch_line;
 

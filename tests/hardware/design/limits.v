@@ -36,6 +36,8 @@ module limits;
     for (i = 0; i < LAYERS; i = i + 1)
       refuse(LAYERS_BANK[32*i +: 32] != ~32'd0, "a layer's bank in a register");
     for (i = 0; i < MODES; i = i + 1) begin
+      refuse(MODES_KIND[32*i +: 32] != KIND_TEXT && (MODES_SPAN_X[32*i +: 32] > 4096
+             || MODES_SPAN_Y[32*i +: 32] > 4096), "surfaces of more than 4096 dots or lines");
       refuse(MODES_PLANES[32*i +: 32] == PLANES_BY_PATTERN, "planes by pattern");
       refuse(MODES_KIND[32*i +: 32] == KIND_TILES && MODES_PLANES[32*i +: 32] == PLANES_APART,
              "tiles in planes apart");

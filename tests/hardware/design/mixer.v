@@ -85,6 +85,15 @@ module mixer (
 `endif
   end
 
+  // one bit for each pair of groups
+  wire [63:0] pair_told;
+  genvar g;
+  generate
+    for (g = 0; g < 64; g = g + 1) begin : a_pair
+      assign pair_told[g] = GROUPS_COLLIDE[32*g];
+    end
+  endgenerate
+
   // collisions, only where two sprites or more are opaque
   reg [N*N-1:0] told, new_pairs;
   reg [N-1:0] seen;                    // sprites of which this dot counts
@@ -115,7 +124,7 @@ module mixer (
             group_a = groups[8*a +: 8];
             group_b = groups[8*b +: 8];
             if (group_a < GROUPS && group_b < GROUPS && (begins || !told[N*a + b]))
-              if (GROUPS_COLLIDE[32*(8*group_a + group_b)]) begin
+              if (pair_told[8*group_a[2:0] + group_b[2:0]]) begin
                 new_pairs[N*a + b] = 1;
                 new_groups = new_groups | (8'd1 << group_a) | (8'd1 << group_b);
               end

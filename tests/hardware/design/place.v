@@ -256,9 +256,8 @@ module place (
     end
   endgenerate
   wire [23:0] wanted = addresses[24*job_mode +: 24];
-  wire [23:0] lies_in = wanted % MEMORY_SIZE;
-  wire [7:0] lane = lies_in % W;        // of what is smaller than an access
-  always @* address = lies_in - lane;
+  wire [7:0] lane = wanted % W;        // of what is smaller than an access
+  always @* address = wanted - lane;   // the chip takes it modulo the memory's size
 
   // what has come
   reg [DATA-1:0] data;

@@ -24,10 +24,16 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
   localparam integer COLUMNS = MODES_COLUMNS[32*MODE +: 32];
   localparam integer ROWS = MODES_ROWS[32*MODE +: 32];
   localparam integer CELL_BYTES = MODES_CELL_BYTES[32*MODE +: 32];
+  // of few bits, so that what divides by them is small
+  localparam [12:0] BY_DOUBLE_X = DOUBLE_X;
+  localparam [12:0] BY_DOUBLE_Y = DOUBLE_Y;
+  localparam [12:0] BY_TILE_X = TILE_X > 0 ? TILE_X : 1;
+  localparam [12:0] BY_TILE_Y = TILE_Y > 0 ? TILE_Y : 1;
 
   reg run;                             // the dot before was of this mode and lies_in
-  reg [23:0] x, y, px, py, row_offset, row_colours, at, at_colours;
-  reg [15:0] group, last_group;
+  reg [12:0] x, y, px, py;             // dots and lines of a surface
+  reg [23:0] row_offset, row_colours, at, at_colours;
+  reg [11:0] group, last_group;
   reg [5:0] last_row, row_now, place_now;
   reg lies_in, inside_y, first_now;
 
@@ -36,10 +42,10 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
       localparam integer LEFT = MODES_LEFT[32*MODE +: 32];
       localparam integer MARGIN = MODES_MARGIN[32*MODE +: 32];
       always @* begin
-        y = own_line / (TILE_Y * DOUBLE_Y);
-        py = own_line / DOUBLE_Y;
+        py = own_line[12:0] / BY_DOUBLE_Y;
+        y = py / BY_TILE_Y;
         inside_y = y < ROWS;
-        row_now = py % TILE_Y;
+        row_now = py % BY_TILE_Y;
         row_offset = y * COLUMNS * CELL_BYTES;
         row_colours = 0;
       end
@@ -47,10 +53,10 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
         kind <= DOT_CLEAR;
         run <= 0;
         if (on) begin
-          x = dot - LEFT;
-          px = x / DOUBLE_X;
-          group = px / TILE_X;
-          place_now = px % TILE_X;
+          x = dot[12:0] - LEFT;
+          px = x / BY_DOUBLE_X;
+          group = px / BY_TILE_X;
+          place_now = px % BY_TILE_X;
           at = row_offset + group * CELL_BYTES;
           lies_in = inside_y && dot >= LEFT && group < COLUMNS;
           run <= lies_in;
@@ -88,38 +94,56 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
       localparam integer BLOCK_X = MODES_BLOCK_X[32*MODE +: 32];
       localparam integer BLOCK_Y = MODES_BLOCK_Y[32*MODE +: 32];
       localparam integer COLOUR_BYTES = MODES_COLOUR_BYTES[32*MODE +: 32];
+      localparam [12:0] BY_PAGE_X = PAGE_X > 0 ? PAGE_X : 1;
+      localparam [12:0] BY_PAGE_Y = PAGE_Y > 0 ? PAGE_Y : 1;
+      localparam [12:0] BY_GROUP = GROUP > 0 ? GROUP : 1;
+      localparam [12:0] BY_BLOCK_Y = BLOCK_Y > 0 ? BLOCK_Y : 1;
+      localparam [12:0] MOD_X = SPAN_X;
+      localparam [12:0] MOD_Y = SPAN_Y;
       // bytes of a group of a bitmap in its row, or in each plane of it
       localparam integer GROUP_BYTES = PLANES == PLANES_PACKED ? GROUP * BITS / 8 : GROUP / 8;
+      reg [12:0] tile_row, page, in_page, block_row, page_x, in_page_x;
       always @* begin
-        y = (own_line + (SCROLLS_Y ? scroll_y : 16'd0)) % SPAN_Y;
+        tile_row = 0;
+        page = 0;
+        in_page = 0;
+        block_row = 0;
+        y = own_line[12:0] + (SCROLLS_Y ? scroll_y[12:0] : 13'd0);
+        y = y % MOD_Y;
         inside_y = y < EXTENT_Y;
-        py = y / DOUBLE_Y;
+        py = y / BY_DOUBLE_Y;
         if (KIND == KIND_TILES) begin
-          row_now = py % TILE_Y;
-          row_offset = ((py / TILE_Y) / PAGE_Y * PAGE_STEP_Y
-              + (py / TILE_Y) % PAGE_Y * CELL_STEP_Y) * CELL_BYTES;
+          row_now = py % BY_TILE_Y;
+          tile_row = py / BY_TILE_Y;
+          page = tile_row / BY_PAGE_Y;
+          in_page = tile_row % BY_PAGE_Y;
+          row_offset = (page * PAGE_STEP_Y + in_page * CELL_STEP_Y) * CELL_BYTES;
           row_colours = 0;
         end else begin
           row_now = 0;
           row_offset = py * ROW_STEP;
-          row_colours = BLOCK_X > 0 ? py / BLOCK_Y * (ROW_DOTS / BLOCK_X) * COLOUR_BYTES : 0;
+          block_row = py / BY_BLOCK_Y;
+          row_colours = BLOCK_X > 0 ? block_row * (ROW_DOTS / BLOCK_X) * COLOUR_BYTES : 0;
         end
       end
       always @(posedge clk) if (step) begin
         kind <= DOT_CLEAR;
         run <= 0;
         if (on) begin
-          x = (dot + (SCROLLS_X ? scroll_x : 16'd0)) % SPAN_X;
+          x = dot[12:0] + (SCROLLS_X ? scroll_x[12:0] : 13'd0);
+          x = x % MOD_X;
           lies_in = inside_y && x < EXTENT_X;
-          px = x / DOUBLE_X;
+          px = x / BY_DOUBLE_X;
           if (KIND == KIND_TILES) begin
-            group = px / TILE_X;
-            place_now = px % TILE_X;
-            at = row_offset + (group / PAGE_X * PAGE_STEP_X + group % PAGE_X * CELL_STEP_X) * CELL_BYTES;
+            group = px / BY_TILE_X;
+            place_now = px % BY_TILE_X;
+            page_x = group / BY_PAGE_X;
+            in_page_x = group % BY_PAGE_X;
+            at = row_offset + (page_x * PAGE_STEP_X + in_page_x * CELL_STEP_X) * CELL_BYTES;
             at_colours = 0;
           end else begin
-            group = px / GROUP;
-            place_now = px % GROUP;
+            group = px / BY_GROUP;
+            place_now = px % BY_GROUP;
             at = row_offset + group * GROUP_BYTES;
             at_colours = BLOCK_X > 0 ? row_colours + group * (GROUP / BLOCK_X) * COLOUR_BYTES : 0;
           end

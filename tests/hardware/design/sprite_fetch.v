@@ -157,7 +157,7 @@ module sprite_fetch (
   wire [31:0] record_at = table_at + (scanning ? scan_number : entry[7:0]) * SPRITES_RECORD_BYTES
       + part * W;
   wire [31:0] dots_at = patterns_at + row_at + access * W;
-  assign address = (of_table ? record_at : dots_at) % MEMORY_SIZE;
+  assign address = of_table ? record_at[23:0] : dots_at[23:0];
 
   wire row_last = access + 8'd1 == row_accesses && column + 8'd1 == columns;
   wire sprite_last = served && !scanning && !of_record && row_last;
