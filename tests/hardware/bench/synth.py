@@ -2,8 +2,9 @@
 
     python3 synth.py FOLDER
 
-Yosys does all of its `synth` but for turning memories into flip-flops, which a tool for real
-parts puts into blocks. Video memory is outside of the chip and not counted."""
+Yosys does the coarse part of its `synth`: the design is elaborated, checked and optimised, memories
+and flip-flops are inferred. Mapping to the gates of some part is left to the tool for that part.
+Video memory is outside of the chip and not counted."""
 
 import json
 import subprocess
@@ -33,12 +34,6 @@ def main() -> int:
             "opt_clean",
             "check -assert",
             f"write_json {result}",
-            "opt -fast -full",
-            "techmap",
-            "opt -fast",
-            "abc -fast",
-            "opt_clean",
-            "stat",
         ]
         out = subprocess.run(["yosys", "-p", "; ".join(steps)], check=False, capture_output=True, text=True)
         if out.returncode:
@@ -62,9 +57,7 @@ def main() -> int:
             flip_flops += number(parameters["WIDTH"])
         elif "latch" in kind:
             latches += 1
-    print(f"{folder.name}: memory {block} bits in blocks above {SMALL}, {small} in smaller ones; ")
-    print(f"flip-flops {flip_flops}; latches {latches}")
-    print(out.stdout[out.stdout.rindex("=== design hierarchy ===") :])
+    print(json.dumps({"block": block, "small": small, "flip_flops": flip_flops, "latches": latches}))
     return 0
 
 
