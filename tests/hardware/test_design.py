@@ -8,15 +8,18 @@ serve all chips. Its bench (``bench/``) drives the stimulus and compares every r
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from real_parts import program, run
 
 import vdpsim
 from vdpsim.cli import main
+from vdpsim.handoff.constants.files import constants_files
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -69,7 +72,7 @@ def test_a_scene_matches_to_the_last_dot_and_access(tmp_path, name, chip):
     assert done.stdout.count(", match") == 8
 
 
-def frames(folder: Path) -> list[dict]:
+def frames(folder: Path) -> Any:
     """What the index says of each frame."""
     return json.loads((folder / "index.json").read_text("utf-8"))["frames"]
 
@@ -79,3 +82,111 @@ def test_verify_says_the_same_of_what_the_bench_prints(tmp_path, capsys):
     capture = tmp_path / "capture.txt"
     assert simulated(folder, "--capture", capture).returncode == 0
     assert main(["verify", str(capture), "--against", str(folder), "--whole"]) == 0, capsys.readouterr().out
+
+
+FAULTS = {
+    "SCROLL_LATE": ("dusk", "access", "0 0 83"),
+    "PRIORITY": ("ferry", "dot", "0 136 54"),
+    "SPRITE_LIMIT": ("flock", "sprites", "0 30"),
+    "SLOT_LATE": ("tidetable", "access", "0 0 80"),
+    "ATTRIBUTE": ("tideline", "dot", "0 56 0"),
+    "WRONG_BANK": ("regatta", "dot", "0 17 142"),
+    "COLLISION": ("regatta", "flag", "0 23 149"),
+    "FLAG_LATE": ("tidetable", "flag", "0 0 0"),
+    "PACE": ("slipway", "access", "0 61 4"),
+    "REFRESH": ("reserve", "access", "0 0 4"),
+    "ZONE": ("moonlit", "access", "0 177 118"),
+}
+"""Faults that the sources have behind a word: a scene that shows each, and the record that is told first."""
+
+SHOWN = ("FLAG_LATE", "SPRITE_LIMIT", "COLLISION")
+"""Those of which each run of the suites plants one; the soak plants all."""
+
+
+@pytest.mark.parametrize(
+    "fault", [pytest.param(name, marks=() if name in SHOWN else pytest.mark.soak) for name in FAULTS]
+)
+def test_a_planted_fault_is_named_at_its_first_place(tmp_path, fault):
+    name, kind, place = FAULTS[fault]
+    done = simulated(exported(tmp_path / "folder", name, frames=range(1)), "--fault", fault)
+    assert done.returncode == 1
+    told = re.search(rf"first difference of kind {kind}, record \d+\n +expected +{kind} +(.*)\n", done.stdout)
+    assert told is not None, done.stdout
+    assert told[1].split()[: len(place.split())] == place.split()
+
+
+def test_without_its_word_no_fault_is_in_the_sources():
+    """Every fault that the sources have is in the table, and stands behind its word alone."""
+    text = "".join(path.read_text("utf-8") for path in (HERE / "design").glob("*.v"))
+    assert set(re.findall(r"FAULT_([A-Z_]+)", text)) == set(FAULTS)
+    assert len(re.findall(r"`if(?:n)?def FAULT_", text)) == len(re.findall(r"FAULT_", text))
+
+
+@pytest.mark.parametrize("name", ["curlew", "dunlin", "sanderling"])
+def test_lint_has_nothing_to_say(tmp_path, name):
+    put_constants(tmp_path, name)
+    sources = sorted(path for path in (HERE / "design").glob("*.v") if path.name != "video_memory.v")
+    words = [
+        "--lint-only",
+        "-Wall",
+        "--language",
+        "1364-2005",
+        f"-I{tmp_path}",
+        f"-I{HERE / 'design'}",
+        "--top-module",
+        "chip",
+    ]
+    done = run(tmp_path, program("verilator"), *words, *sources)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def put_constants(folder: Path, name: str) -> None:
+    """The constants of a shipped chip, as the sources include them."""
+    chip = vdpsim.load_chip(CHIPS / f"{name}.chip.toml")
+    (folder / "constants.svh").write_bytes(dict(constants_files(chip))["constants.svh"])
+
+
+def test_no_name_of_a_chip_is_in_the_sources():
+    """What the sources name of the constants, all three chips have: no layer, mode, register or field of one of them."""
+    names = [
+        set(re.findall(r"^localparam .*?([A-Z][A-Z0-9_]+) =", text, re.MULTILINE)) for text in map(constants, OF_CHIPS)
+    ]
+    common, every = set.intersection(*names), set.union(*names)
+    text = "".join(path.read_text("utf-8") for path in (HERE / "design").glob("*.v*"))
+    used = set(re.findall(r"\b[A-Z][A-Z0-9_]+\b", text)) & every
+    assert len(used) > 100
+    assert used <= common
+
+
+OF_CHIPS = ("curlew", "dunlin", "sanderling")
+
+
+def constants(name: str) -> str:
+    """The text of a chip's constants."""
+    return dict(constants_files(vdpsim.load_chip(CHIPS / f"{name}.chip.toml")))["constants.svh"].decode()
+
+
+@pytest.mark.parametrize(
+    "name", ["dunlin", *(pytest.param(one, marks=pytest.mark.soak) for one in ("curlew", "sanderling"))]
+)
+def test_synthesis_infers_what_the_budget_counts(tmp_path, name):
+    """The palette and the table of sprites are as many bits as the budget says; the rest of the design's memory is told apart.
+
+    The design has many times the bits of the budget: it runs a line and more behind the CPU so as to know a line's writes before
+    it fetches, and keeps what it has found out of every dot meanwhile. A design that takes a write for what comes after its fetch
+    needs none of that.
+    """
+    put_constants(tmp_path, name)
+    program("yosys")
+    done = run(tmp_path, sys.executable, HERE / "bench" / "synth.py", tmp_path)
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout
+    told = json.loads(done.stdout)
+    chip = vdpsim.load_chip(CHIPS / f"{name}.chip.toml")
+    budget = {item["name"]: item["bits"] for item in vdpsim.budget_data(vdpsim.budget(chip))["on_chip"]}
+    memories = {key.rpartition("chip.")[2]: bits for key, bits in told["memories"].items()}
+    assert told["latches"] == 0
+    assert memories["palette.words"] == 8 * -(-chip.palette.word_bits // 8) * chip.palette.entries  # whole bytes
+    if "sprite table" in budget:
+        assert memories["table_on_chip.sprite_table.records"] == 8 * chip.sprites.record_bytes * chip.sprites.count
+    all_bits = sum(memories.values()) + sum(told["flip_flops"].values())
+    assert 10 < all_bits / sum(budget.values()) < 60

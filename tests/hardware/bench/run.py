@@ -2,7 +2,8 @@
 
     python3 run.py FOLDER [--capture FILE] [--fault NAME] [--frames N]
 
-The exit status is 0 where every record matches."""
+The exit status is 0 where every record matches.
+"""
 
 import argparse
 import json
@@ -31,11 +32,19 @@ def main() -> int:
         subprocess.run(
             ["iverilog", "-g2005", "-s", "bench", "-I", given.folder, "-I", DESIGN, "-o", program]
             + [f"-DFAULT_{name}" for name in given.fault]
-            + sorted(DESIGN.glob("*.v")) + [HERE / "bench.v"],
+            + sorted(DESIGN.glob("*.v"))
+            + [HERE / "bench.v"],
             check=True,
         )
         built = time.monotonic()
-        command = ["vvp", "-n", program, f"+folder={given.folder}", f"+frames={given.frames or len(index['frames'])}", "+compare"]
+        command = [
+            "vvp",
+            "-n",
+            program,
+            f"+folder={given.folder}",
+            f"+frames={given.frames or len(index['frames'])}",
+            "+compare",
+        ]
         if given.capture:
             command.append(f"+capture={given.capture}")
         out = subprocess.run(command, check=False, capture_output=True, text=True)

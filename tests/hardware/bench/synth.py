@@ -4,7 +4,8 @@
 
 Yosys does the coarse part of its `synth`: the design is elaborated, checked and optimised, memories
 and flip-flops are inferred. Mapping to the gates of some part is left to the tool for that part.
-Video memory is outside of the chip and not counted."""
+Video memory is outside of the chip and not counted.
+"""
 
 import json
 import subprocess
@@ -13,7 +14,6 @@ import tempfile
 from pathlib import Path
 
 DESIGN = Path(__file__).resolve().parent.parent / "design"
-SMALL = 2048
 
 
 def number(text: str) -> int:
@@ -40,24 +40,23 @@ def main() -> int:
             print(out.stdout[-2000:], out.stderr[-2000:])
             return 1
         modules = json.loads(result.read_text())["modules"]
-    block = small = flip_flops = latches = 0
-    waiting = list(modules["chip"]["cells"].values())
+    memories: dict[str, int] = {}
+    flip_flops: dict[str, int] = {}
+    latches = 0
+    waiting = [("chip", "chip")]
     while waiting:
-        cell = waiting.pop()
-        kind, parameters = cell["type"], cell["parameters"]
-        if kind in modules:
-            waiting += modules[kind]["cells"].values()
-        if kind.startswith("$mem"):
-            bits = number(parameters["SIZE"]) * number(parameters["WIDTH"])
-            if bits > SMALL:
-                block += bits
-            else:
-                small += bits
-        elif "dff" in kind:
-            flip_flops += number(parameters["WIDTH"])
-        elif "latch" in kind:
-            latches += 1
-    print(json.dumps({"block": block, "small": small, "flip_flops": flip_flops, "latches": latches}))
+        name, module = waiting.pop()
+        for key, cell in modules[module]["cells"].items():
+            kind, parameters = cell["type"], cell["parameters"]
+            if kind in modules:
+                waiting.append((f"{name}.{key}", kind))
+            elif kind.startswith("$mem"):
+                memories[f"{name}.{key}"] = number(parameters["SIZE"]) * number(parameters["WIDTH"])
+            elif "dff" in kind:
+                flip_flops[name] = flip_flops.get(name, 0) + number(parameters["WIDTH"])
+            latches += "latch" in kind
+    told = {"memories": memories, "flip_flops": flip_flops, "latches": latches}
+    print(json.dumps(told, indent=1, sort_keys=True))
     return 0
 
 
