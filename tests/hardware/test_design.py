@@ -183,7 +183,7 @@ def test_synthesis_infers_what_the_budget_counts(tmp_path, name):
     told = json.loads(done.stdout)
     chip = vdpsim.load_chip(CHIPS / f"{name}.chip.toml")
     budget = {item["name"]: item["bits"] for item in vdpsim.budget_data(vdpsim.budget(chip))["on_chip"]}
-    memories = {key.rpartition("chip.")[2]: bits for key, bits in told["memories"].items()}
+    memories = {key.removeprefix("chip."): bits for key, bits in told["memories"].items()}
     assert told["latches"] == 0
     assert memories["palette.words"] == 8 * -(-chip.palette.word_bits // 8) * chip.palette.entries  # whole bytes
     if "sprite table" in budget:
