@@ -149,6 +149,10 @@ def _status(chip: Chip) -> Iterator[Item]:
     for flag in FLAGS:
         bit = getattr(status, flag, None)
         yield constant(f"status {flag}", NONE if bit is None else bit, f"bit of the flag {flag}; -1: there is none")
+    line = list(controls(chip)).index("line_flag") if "line_flag" in controls(chip) else NONE
+    yield constant(
+        "status line control", line, "number of the control with the line of the flag line; -1: there is none"
+    )
     groups = status.groups if status else None
     yield constant(
         "status groups", NONE if groups is None else groups, "where the collided groups are read; -1: nowhere"

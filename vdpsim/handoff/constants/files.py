@@ -23,7 +23,8 @@ plural (LAYERS_, MODES_, CONTROLS_) before tables that have a number for each. -
 """The remarks at a file's top."""
 
 OF_LANGUAGE = {
-    "verilog": "A table is a vector of 32 bits a number: number n of NAME is NAME[32 * n +: 32]. Include it in a module's body.",
+    "verilog": "A table is a vector of 32 bits a number: number n of NAME is NAME[32 * n +: 32], which is unsigned: put it into "
+    "a localparam integer before you hold it against -1. Include the file in a module's body.",
     "vhdl": "A table is an array of integers or, where one has 32 bits, of words.",
     "c": "A table is an initializer: static const int32_t name[] = NAME; one with numbers of 32 bits wants int64_t.",
     "python": "A table is a tuple.",

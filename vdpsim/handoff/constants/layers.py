@@ -65,6 +65,9 @@ def _layers(chip: Chip, order: Mapping[str, int]) -> Iterator[Item]:
     yield from enumeration(
         "layer", chip.layer_names, "numbers of the layers, in the order in which they are asked who has the say"
     )
+    yield numbers(
+        "layers source", (chip.source_names.index(name) for name in chip.layer_names), "SOURCE_ ... of the layer"
+    )
     firsts = list(accumulate((len(layer.modes) for layer in chip.layers), initial=0))
     yield numbers("layers first mode", firsts[:-1], "number of its first mode")
     yield numbers("layers modes", (len(layer.modes) for layer in chip.layers), "how many modes it has")
@@ -201,7 +204,7 @@ def _surfaces(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
             ("row step", "S: bytes from a row to the next", of(DotsMode, lambda mode: mode.raster.step)),
             (
                 "row accesses",
-                "accesses of a pattern's row; of a bitmap NONE",
+                "accesses of a pattern's row; of a bitmap -1",
                 of(TilesMode, lambda mode: mode.raster.row_accesses(access)),
             ),
             (

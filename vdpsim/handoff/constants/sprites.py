@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...chip.controls import controls, sprite_addresses
+from ...chip.line.clients import clients
 from ...chip.model import Chip, SpritesTable
 from ...chip.tables.pattern import SpritePattern
 from .layers import MOST_PLANES, PLANES
@@ -51,6 +52,9 @@ def _engine(chip: Chip) -> Iterator[Item]:
         yield constant(
             f"sprites {name}", order.get(f"sprites.{name}", NONE), f"number of the control that {about}; -1: none"
         )
+    for what in ("table", "pattern"):
+        told = f"number of the client that fetches their {what}s in records; -1: there is none"
+        yield constant(f"sprites {what} client", _client(chip, f"sprites.{what}"), told)
     if sprites is None:
         return
     yield constant("sprites in memory", sprites.table == "memory", "1: the table lies in video memory; 0: on the chip")
@@ -68,6 +72,11 @@ def _engine(chip: Chip) -> Iterator[Item]:
     yield constant("sprites wrap x", sprites.wrap_x, "1: x counts modulo 2^bits of its field")
     yield constant("sprites wrap y", sprites.wrap_y, "1: y counts modulo 2^bits of its field")
     yield constant("sprites rung by rung", sprites.resolve == "rung by rung", "0: sprites settle before the ladder")
+
+
+def _client(chip: Chip, name: str) -> int:
+    names = clients(chip)
+    return names.index(name) if name in names else NONE
 
 
 def _limit(most: int | None) -> int:
@@ -141,6 +150,7 @@ def _collisions(chip: Chip) -> Iterator[Item]:
     groups = collisions.groups if collisions else ()
     yield constant("groups", len(groups), "groups; sprites of a larger number collide with none")
     yield from enumeration("group", groups, "numbers of the groups")
+    yield constant("most groups", MOST_GROUPS, "rows of a group in the table that follows")
     yield numbers(
         "groups collide",
         (
