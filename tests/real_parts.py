@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import shutil
+import signal
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -21,11 +22,19 @@ def program(name: str, package: str | None = None) -> str:
 
 
 def module(name: str, package: str) -> Any:
-    """A module of the library that PyPI has as ``package``."""
+    """A module of the library that PyPI has as ``package``.
+
+    Signals stay as they are: one of these libraries lets a broken pipe end the whole process, in which servers are tried too.
+    """
+    before = {number: signal.getsignal(number) for number in signal.valid_signals()}
     try:
         return importlib.import_module(name)
     except ModuleNotFoundError:
         missing(f"{package} (pip install {package})")
+    finally:
+        for number, handler in before.items():
+            if handler is not None and signal.getsignal(number) is not handler:
+                signal.signal(number, handler)
 
 
 def run(folder: Path, *words: str | Path) -> subprocess.CompletedProcess[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 import sys
 import tracemalloc
 from dataclasses import replace
@@ -172,6 +173,18 @@ def test_so_it_does_where_the_width_changes_from_frame_to_frame(random):
     check_all(chip, some_frames(random, chip), random.choice([range(end), range(2), range(end - 1, end)]))
 
 
+def test_a_library_that_is_read_beside_changes_no_signal():
+    """vcdvcd lets a broken pipe end the process that imports it: a server tried in the same process would take it along."""
+    sys.modules.pop("vcdvcd", None)
+    sys.modules.pop("vcdvcd.vcdvcd", None)
+    before = signal.signal(signal.SIGPIPE, signal.SIG_IGN)
+    try:
+        module("vcdvcd", "vcdvcd")
+        assert signal.getsignal(signal.SIGPIPE) == signal.SIG_IGN
+    finally:
+        signal.signal(signal.SIGPIPE, before)
+
+
 @pytest.mark.parametrize("name", ["saltmarsh", "flock", "slipway", "tidetable"])
 def test_vcdvcd_reads_what_our_own_plain_reading_reads(tmp_path, name):
     vcdvcd = module("vcdvcd", "vcdvcd")
@@ -182,10 +195,10 @@ def test_vcdvcd_reads_what_our_own_plain_reading_reads(tmp_path, name):
     wave, other = Waveform(text), vcdvcd.VCDVCD(tmp_path / "out" / "waves.vcd")
     assert set(other.signals) == set(wave.bits)
     assert other.timescale["timescale"] == 10 ** vcdvcd.vcdvcd.Decimal(-12)
-    for signal in wave.bits:
-        found = [(time, UNKNOWN if UNKNOWN in value else int(value, 2)) for time, value in other[signal].tv]
-        assert found == wave.changes[signal]
-        assert int(other[signal].size) == wave.bits[signal]
+    for key in wave.bits:
+        found = [(time, UNKNOWN if UNKNOWN in value else int(value, 2)) for time, value in other[key].tv]
+        assert found == wave.changes[key]
+        assert int(other[key].size) == wave.bits[key]
 
 
 def test_each_signal_has_a_remark_and_each_number_a_name(tmp_path):
@@ -193,15 +206,15 @@ def test_each_signal_has_a_remark_and_each_number_a_name(tmp_path):
     scene = vdpsim.load_scene(SCENES / "saltmarsh.scene.toml")
     vdpsim.export(scene, tmp_path / "out", only=["waves"])
     wave = Waveform((tmp_path / "out" / "waves.vcd").read_text("ascii"))
-    for signal in wave.bits:
-        assert len([remark for remark in wave.remarks if remark.startswith(f"{signal}, ")]) == 1
+    for key in wave.bits:
+        assert len([remark for remark in wave.remarks if remark.startswith(f"{key}, ")]) == 1
     listed = {remark.split(": ")[0]: remark.split(": ")[1].split(", ") for remark in wave.remarks[-3:]}
     assert listed["sources"] == [f"{number} {name}" for number, name in enumerate(chip.source_names)]
     frame = vdpsim.render(scene, trace=True)
     assert listed["clients"] == [f"{number} {name}" for number, name in enumerate(frame.slots.clients)]
     assert listed["rungs"] == [f"{number} {name}" for number, name in enumerate(frame.rungs)]
     readme = (tmp_path / "out" / "README.md").read_text()
-    assert all(f"| `{signal}` |" in readme for signal in wave.bits)
+    assert all(f"| `{key}` |" in readme for key in wave.bits)
 
 
 def test_a_name_that_is_a_keyword_of_the_format_ends_no_remark():
