@@ -1,6 +1,6 @@
 """The reference design in Verilog against exported folders, in a simulator: the last dot and the last access of every scene.
 
-The design (``design/``) was written from such folders alone and takes every number from ``constants.svh``: the same sources
+The design (``design/``) was written from such folders and takes every number from ``constants.svh``: the same sources
 serve all chips. Its bench (``bench/``) drives the stimulus and compares every record; what it prints is put before
 ``vdpsim verify`` too.
 """

@@ -16,7 +16,7 @@ from ..writing import outputs, replace_argument
 _NAMES = ", ".join(PARTS)
 
 ABOUT = f"""\
-Writes a folder with all that a design in a hardware description language is checked with: memory images for $readmemh,
+Writes a folder with what a design in a hardware description language is checked with: memory images for $readmemh,
 every write that is done to the chip, and every dot, access, dropped sprite, collision and flag that is to come out of it, as
 plain text; and the time of some lines as a waveform (VCD), which needs pyvcd: pip install 'vdpsim[handoff]'.
 Its README.md says what each file and column is and how a test bench uses them. Parts: {_NAMES}."""
