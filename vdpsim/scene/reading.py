@@ -7,7 +7,8 @@ built: of these only the tables' own shape and the files that they name are look
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ..chip.load import EVERY, none_of_it, read_chip
@@ -15,8 +16,9 @@ from ..chip.model import Chip, Table
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import LARGEST, Fault, Source
 from .contents.assets import Assets
-from .findings import Findings, Place, WrongError
+from .findings import Findings, Place, Together, WrongError
 from .model import LISTS, SceneFile, SceneHead
+from .tables.contents import SpriteTable
 
 if TYPE_CHECKING:
     from ..files.toml.mending import Ways
@@ -91,9 +93,13 @@ class _Reading:
         if made is not None:
             return made, made
         found = self._mended(place, model, data)
-        if found is None or any(way.other for way in found.ways):
+        if found is None:
             self.failed.add(str(place[0]))
-        return () if found is None else (found.ways[0].made, found.ways[1].made)
+            return ()
+        one, other = found.ways
+        if one.made.name != other.made.name if isinstance(one.made, SpriteTable) else one.other or other.other:
+            self.failed.add(str(place[0]))
+        return one.made, other.made
 
     def _mended(self, place: Place, model: type[Table], data: Any) -> Ways[Any] | None:
         from ..files.toml.mending import Asked, mended  # noqa: PLC0415 - right files need none of it
@@ -148,6 +154,19 @@ def look_at_files(findings: Findings, assets: Assets, tables: Tables, keys: Iter
         for index, table in tables[key]:
             with findings.table(key, index):
                 look_at_file(assets, table)
+
+
+@contextmanager
+def working(findings: Findings, assets: Assets, place: Place, table: Any) -> Iterator[None]:
+    """Work on ``table`` as ``Findings.table`` has it; where it ends early the files that it names are looked at all the same."""
+    with findings.table(*place):
+        try:
+            yield
+        except WrongError as wrong:
+            each = Together()
+            each.keep(wrong)
+            each(look_at_file, assets, table)
+            each.done()
 
 
 def look_at_file(assets: Assets, table: Any) -> None:

@@ -93,10 +93,12 @@ class _Look(NamedTuple, Generic[Model]):
     made: Model | None
     faults: list[Fault]
 
-    @property
-    def badness(self) -> tuple[bool, int]:
-        """How far it is from right; mistakes in what tables are for themselves hide those between them."""
-        return self.made is None, len(self.faults)
+    def badness(self, fault: Fault | None) -> tuple[bool, int, bool]:
+        """How far it is from right; mistakes in what tables are for themselves hide those between them.
+
+        ``fault``: of a key, which hides what its table says of several keys; as many mistakes are less where that comes to light.
+        """
+        return self.made is None, len(self.faults), fault in self.faults
 
 
 class _Mending(Generic[Model]):
@@ -135,7 +137,7 @@ class _Mending(Generic[Model]):
     def again(self, given: Any) -> dict[Fault, None]:
         """What is wrong where, with all the rest mended, what was ``given`` stands at one place."""
         found: dict[Fault, None] = {}
-        for place in (*self.changed, *((key,) for key in self.lost)):
+        for place in (*(place for place in self.changed if place[0] not in self.lost), *((key,) for key in self.lost)):
             before = _get(self.data, place)
             _put(self.data, place, _get(given, place))
             found |= dict.fromkeys(self._look(self.lost - {str(place[0])}).faults)
@@ -160,15 +162,17 @@ class _Mending(Generic[Model]):
 
     def _better(self, places: Iterable[Loc], look: _Look[Model]) -> bool:
         """Put the best value at one of ``places``, if it is better than what stands there; whether there was one."""
-        best, found = look.badness, None
-        names = NAMED.findall(look.faults[0].message) + ".".join(map(str, look.faults[0].place[-1:])).split(".")
+        fault, found = look.faults[0], None
+        of_key = None if look.made or isinstance(_get(self.data, fault.place), dict) else fault
+        best, fewer = look.badness(of_key), (True, len(look.faults) - 1)
+        names = NAMED.findall(fault.message) + ".".join(map(str, fault.place[-1:])).split(".")
         for place in places:
             before = _get(self.data, place)
             for value in self._values(place, names) if place[0] not in self.lost else ():
-                if best in {(False, 0), (True, look.badness[1] - 1)} or self.tries > self.most:
+                if best[:2] in {(False, 0), fewer} or self.tries > self.most:
                     break
                 _put(self.data, place, value)
-                badness = self._look().badness
+                badness = self._look().badness(of_key)
                 if badness < best:
                     best, found = badness, (place, value)
             _put(self.data, place, before)

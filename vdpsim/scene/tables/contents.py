@@ -4,13 +4,13 @@ Law: each class is one table of the file. An unknown key is an error. Only what 
 Knows no pixels and no files.
 """
 
-from typing import Annotated, Any, ClassVar, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field
 
 from ...chip.model import Name, Table
 from ...door.shown import value as shown
-from .sourced import Sourced
+from .sourced import Filled, Sourced
 from .values import Colour, Count, Extent, GroupRef, PatternRef, Place, SizeRef, whole
 
 
@@ -106,11 +106,10 @@ class PatternsTable(Sourced):
     )
 
 
-class MapTable(Sourced):
+class MapTable(Filled):
     """Cells of a tiles mode's map, from column and row ``at`` on: first ``fill`` over ``size``, then one source."""
 
     SOURCES = ("rows", "text", "picture", "raw")
-    LEAST = 0
     GOES_WITH: ClassVar = {
         "key": ("text",),
         "size": ("fill", "raw"),
@@ -171,14 +170,6 @@ class MapTable(Sourced):
         CellTable.model_construct(),
         description="fields of the cells that do not say otherwise; left out: 0 in all fields",
     )
-
-    @model_validator(mode="after")
-    def _says_something(self) -> Self:
-        if self.fill is None and not self.given.intersection(self.SOURCES):
-            raise ValueError(f"must have fill or one of {', '.join(self.SOURCES)}, got none")
-        if self.text is not None and self.key is None:
-            raise ValueError("text needs a key that gives a cell for each character")
-        return self
 
 
 class BitmapTable(Sourced):

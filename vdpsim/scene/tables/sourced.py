@@ -8,6 +8,7 @@ from typing import ClassVar, Self
 from pydantic import model_validator
 
 from ...chip.model import Table
+from ...chip.tables.table import passed
 
 
 class Sourced(Table):
@@ -23,17 +24,36 @@ class Sourced(Table):
         fields = type(self).model_fields
         return {fields[name].alias or name for name in self.model_fields_set}
 
-    @model_validator(mode="after")
-    def _one_source(self) -> Self:
+    def wrong(self) -> list[str]:
+        """What its keys do not agree on, a sentence each."""
         given = self.given
         found = [name for name in self.SOURCES if name in given]
+        told = []
         if not self.LEAST <= len(found) <= 1:
-            raise ValueError(f"must have exactly one of {', '.join(self.SOURCES)}, got {', '.join(found) or 'none'}")
-        wrong = [
+            told.append(f"must have exactly one of {', '.join(self.SOURCES)}, got {', '.join(found) or 'none'}")
+        if len(found) < self.LEAST:
+            return told  # what would go with it is told once it is there
+        return told + [
             f"{name} only goes with {' or '.join(sources)}"
             for name, sources in self.GOES_WITH.items()
             if name in given and not given.intersection(sources)
         ]
-        if wrong:
-            raise ValueError("; ".join(wrong))
-        return self
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        return passed(self, self.wrong())
+
+
+class Filled(Sourced):
+    """A table that lays cells: ``fill``, then one of its sources or none; ``text`` goes with a ``key``."""
+
+    LEAST = 0
+
+    def wrong(self) -> list[str]:
+        """What its keys do not agree on, a sentence each."""
+        given, told = self.given, super().wrong()
+        if not given.intersection(("fill", *self.SOURCES)):
+            told.append(f"must have fill or one of {', '.join(self.SOURCES)}, got none")
+        if "text" in given and "key" not in given:
+            told.append("text needs a key that gives a cell for each character")
+        return told

@@ -3,9 +3,9 @@
 Law: each class is one table of the file. An unknown key is an error. Only what can be said without the chip is checked here.
 """
 
-from typing import ClassVar, Literal, Self
+from typing import ClassVar, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from ...chip.tables.table import ValueRef
 from .contents import Cell, SpriteSet
@@ -173,11 +173,11 @@ class WriteTable(Sourced):
     )
     step: Byte = Field(1, description="bytes from the place of one byte of a transfer to that of the next")
 
-    @model_validator(mode="after")
-    def _whole(self) -> Self:
-        given = self.given
+    def wrong(self) -> list[str]:
+        """What its keys do not agree on, a sentence each."""
+        given, wrong = self.given, super().wrong()
         pairs = (("line", "lines"), ("frame", "frames"))
-        wrong = [f"{one} and {many} cannot both be given" for one, many in pairs if given.issuperset((one, many))]
+        wrong += [f"{one} and {many} cannot both be given" for one, many in pairs if given.issuperset((one, many))]
         if not given.intersection(("line", "lines")):
             wrong.append("line or lines is missing")
         if given.issuperset(("register", "values")) and "lines" not in given:
@@ -187,9 +187,7 @@ class WriteTable(Sourced):
                 count = len(given.intersection(choice))
                 if name in given and count != 1:
                     wrong.append(f"{name} needs {'exactly one of ' if count else ''}{' or '.join(choice)}")
-        if wrong:
-            raise ValueError("; ".join(wrong))
-        return self
+        return wrong
 
 
 class MotionTable(Sourced):
@@ -220,10 +218,11 @@ class MotionTable(Sourced):
     every: int = Field(1, ge=1, le=MOST_FRAMES, description="frames from a step to the next")
     then: Literal["stop", "repeat", "bounce"] = Field(default="stop", description="what it does once it has arrived")
 
-    @model_validator(mode="after")
-    def _whole(self) -> Self:
+    def wrong(self) -> list[str]:
+        """What its keys do not agree on, a sentence each."""
+        wrong = super().wrong()
         if self.sprite is not None and self.field is None:
-            raise ValueError("sprite needs field")
+            wrong.append("sprite needs field")
         if not self.step:
-            raise ValueError("step must not be 0")
-        return self
+            wrong.append("step must not be 0")
+        return wrong
