@@ -76,7 +76,8 @@ def read_chip(source: Source) -> Partly:
     faults += [Fault(*one) for one in check(chip)] if chip else []
     if chip and not faults:
         return Partly((chip,), frozenset(), [])
-    from ..files.toml.mending import LEFT_OUT, Asked, mended  # noqa: PLC0415 - right files need none of it
+    from ..files.toml.data import LEFT_OUT  # noqa: PLC0415 - right files need none of it
+    from ..files.toml.mending import Asked, mended  # noqa: PLC0415
 
     stand_ins = {key: STAND_IN.get(key, LEFT_OUT) for key in EVERY}
     found = mended(source, Asked(Chip, check, stand_ins, CAUSES, UNFELT, UNKNOWN), source.data)

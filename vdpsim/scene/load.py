@@ -61,8 +61,8 @@ def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
 def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
     """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with the mistakes."""
     problems: list[Problem] = []
-    ways, failed = read_tables(source, problems)
     assets, wrong = Assets(path.parent), frozenset[str]()
+    ways, failed = read_tables(source, assets, problems)
     chips: tuple[Chip, ...] = () if chip is None else (chip,)
     if chip is None:
         chips, wrong = read_own_chip(source, assets, problems)

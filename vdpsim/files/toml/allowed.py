@@ -18,7 +18,7 @@ Loc = tuple[str | int, ...]
 Schema = dict[str, Any]
 
 TEXTS = (
-    *(f"{bit + wide - 1}:{bit}" for wide in (8, 4, 3, 2) for bit in range(0, 40, wide if wide != 3 else 1)),
+    *(f"{bit + wide - 1}:{bit}" for wide in (8, 4, 3, 2) for bit in range(0, 40, wide)),
     *map(str, range(40)),
     *("1/2", "x", "y", "#000", "#ffffff", "0:1", "1:3", "priority = 0", "priority = 1"),
 )

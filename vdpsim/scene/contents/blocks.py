@@ -103,11 +103,12 @@ def of(findings: Findings, target: str, key: str = "for") -> tuple[BitmapMode, C
 
 def word(cells: ColourCells, told: Mapping[str, int], *sub: str | int) -> int:
     """The word of a cell that stands at ``sub`` of the table. Raises WrongError."""
-    each, layout = Together(), cells.cell.layout
-    if told.keys() != layout.keys():
+    each, layout, needed = Together(), cells.cell.layout, cells.cell.colouring
+    if not needed.keys() <= told.keys() <= layout.keys():
         named = ", ".join(told) or "none"
-        each.tell(f"must have the fields {' and '.join(layout)}, got {named}", *sub)
-    for name in layout.keys() & told.keys():
+        beside = "" if len(needed) == len(layout) else " and may have priority"
+        each.tell(f"must have the fields {' and '.join(needed)}{beside}, got {named}", *sub)
+    for name in [name for name in told if name in layout]:
         if told[name] > layout[name].top:
             each.tell(f"must be 0 to {layout[name].top}, got {told[name]}", *sub, name)
     each.done()

@@ -130,6 +130,8 @@ class SpriteMaker:
 
     def _pattern(self, value: int | str, sub: Place, beside: Fields | None) -> int | None:
         """A pattern's number; of a size that is not known none, and told is what is wrong of each size."""
+        if isinstance(value, int):
+            return value
         if beside is not None:
             return self.patterns.number("sprites", value, *sub, shape=self.shape(beside))
         told = {}

@@ -23,6 +23,9 @@ class ColourCellTable(Table):
         None, description="colour number of the block's dots of value 0; left out: the cell names a bank"
     )
     bank: Count | None = Field(None, description="bank of the block's dots; left out: the cell names two colours")
+    priority: Count | None = Field(
+        None, description="what a rung's condition asks, up to what the cell's field holds; left out: 0"
+    )
 
     @property
     def told(self) -> dict[str, int]:

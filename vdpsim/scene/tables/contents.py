@@ -35,6 +35,19 @@ class CellTable(Table):
         return {name: value for name in type(self).model_fields if (value := getattr(self, name)) is not None}
 
 
+class WrittenCellTable(CellTable):
+    """The fields of a map's cell or of a bitmap's colour cell; which there are is the chip's matter."""
+
+    foreground: Count | None = Field(
+        default=None,
+        description="colour number of a block's dots of value 1; left out: none, where the cell has no such field",
+    )
+    background: Count | None = Field(
+        default=None,
+        description="colour number of a block's dots of value 0; left out: none, where the cell has no such field",
+    )
+
+
 def _cell(value: object) -> object:
     if isinstance(value, str) or whole(value):
         return {"pattern": value}
@@ -44,6 +57,7 @@ def _cell(value: object) -> object:
 
 
 Cell = Annotated[CellTable, BeforeValidator(_cell, json_schema_input_type=int | str | CellTable)]
+WrittenCell = Annotated[WrittenCellTable, BeforeValidator(_cell, json_schema_input_type=int | str | WrittenCellTable)]
 
 
 class PaletteTable(Sourced):

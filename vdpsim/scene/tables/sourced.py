@@ -10,6 +10,9 @@ from pydantic import model_validator
 from ...chip.model import Table
 from ...chip.tables.table import passed
 
+Keys = frozenset[str]
+"""Keys of a table, as the file writes them."""
+
 
 class Sourced(Table):
     """A table whose matter comes from exactly one of several keys; ``GOES_WITH`` lists what only goes with one of them."""
@@ -19,29 +22,29 @@ class Sourced(Table):
     GOES_WITH: ClassVar[dict[str, tuple[str, ...]]] = {}
 
     @property
-    def given(self) -> set[str]:
+    def given(self) -> Keys:
         """The keys that the file has, as the file writes them."""
         fields = type(self).model_fields
-        return {fields[name].alias or name for name in self.model_fields_set}
+        return frozenset(fields[name].alias or name for name in self.model_fields_set)
 
-    def wrong(self) -> list[str]:
-        """What its keys do not agree on, a sentence each."""
-        given = self.given
-        found = [name for name in self.SOURCES if name in given]
+    @classmethod
+    def wrong(cls, given: Keys) -> list[str]:
+        """What does not agree in a table that has the keys ``given``, whatever stands at them: a sentence each."""
+        found = [name for name in cls.SOURCES if name in given]
         told = []
-        if not self.LEAST <= len(found) <= 1:
-            told.append(f"must have exactly one of {', '.join(self.SOURCES)}, got {', '.join(found) or 'none'}")
-        if len(found) < self.LEAST:
+        if not cls.LEAST <= len(found) <= 1:
+            told.append(f"must have exactly one of {', '.join(cls.SOURCES)}, got {', '.join(found) or 'none'}")
+        if len(found) < cls.LEAST:
             return told  # what would go with it is told once it is there
         return told + [
             f"{name} only goes with {' or '.join(sources)}"
-            for name, sources in self.GOES_WITH.items()
+            for name, sources in cls.GOES_WITH.items()
             if name in given and not given.intersection(sources)
         ]
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
-        return passed(self, self.wrong())
+        return passed(self, self.wrong(self.given))
 
 
 class Filled(Sourced):
@@ -49,11 +52,12 @@ class Filled(Sourced):
 
     LEAST = 0
 
-    def wrong(self) -> list[str]:
-        """What its keys do not agree on, a sentence each."""
-        given, told = self.given, super().wrong()
-        if not given.intersection(("fill", *self.SOURCES)):
-            told.append(f"must have fill or one of {', '.join(self.SOURCES)}, got none")
+    @classmethod
+    def wrong(cls, given: Keys) -> list[str]:
+        """What does not agree in a table that has the keys ``given``."""
+        told = super().wrong(given)
+        if not given.intersection(("fill", *cls.SOURCES)):
+            told.append(f"must have fill or one of {', '.join(cls.SOURCES)}, got none")
         if "text" in given and "key" not in given:
             told.append("text needs a key that gives a cell for each character")
         return told

@@ -7,15 +7,18 @@ has failed is left out without a word.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
-from ...chip.model import TilesMode
+from ...chip.model import BitmapMode, TilesMode
 from ...door.shown import value as shown
 from ...state.writes import MemoryWrite
 from ..contents.assets import Assets
+from ..contents.blocks import coloured
+from ..contents.blocks import word as colour_word
 from ..contents.cells import CellMaker
 from ..contents.dots import digits_per_dot
 from ..contents.formats import Format, formats
-from ..contents.grid.order import cell_offset
+from ..contents.grid.order import cell_number
 from ..contents.patterns import Patterns, inline
 from ..findings import Findings, Together, WrongError, one_of
 from ..tables.contents import CellTable
@@ -103,22 +106,46 @@ class ContentWrites:
         return found[0] if found else None
 
     def cell(self, table: WriteTable, _lines: Sequence[int]) -> list[Draft]:
-        """A cell of a map."""
+        """A cell of a map, or a colour cell."""
         assert table.map is not None
         assert table.cell is not None
-        assert table.at is not None
-        mode = self.findings.mode(table.map, "tiles", key="map")
-        assert isinstance(mode, TilesMode)
-        each, (column, row) = Together(), table.at
-        if column >= mode.columns or row >= mode.rows:
-            each.tell(f"must be a column and row of {mode.columns}x{mode.rows} cells, got {list(table.at)}", "at")
-        base = self.bases.get(f"{table.map}.map")
-        if base is None and self.findings.muted.isdisjoint({"maps", "patterns"}):
-            each.tell(f"must be a map that the scene fills, got {shown(table.map)}", "map")
-        maker = CellMaker(self.findings, self.patterns, table.map, mode, CellTable(), ())
-        cell = each(maker.checked, table.cell.told, "cell")
+        mode = self._mode(table.map)
+        if isinstance(mode, TilesMode):
+            key, what, size, each_bytes = "maps", "map", (mode.columns, mode.rows), mode.cell_bytes
+            word = CellMaker(self.findings, self.patterns, table.map, mode, CellTable(), ()).checked
+        else:
+            assert mode.colours is not None
+            key, what, size, each_bytes = "colours", "colours", mode.blocks, mode.colours.cell_bytes
+            word = partial(colour_word, mode.colours)
+        each, base = Together(), self.bases.get(f"{table.map}.{what}")
+        offset = each(_offset, table, mode, size)
+        if base is None and self.findings.muted.isdisjoint({key, "bitmaps", "patterns"}):
+            told = (
+                "must be a map that the scene fills" if key == "maps" else "must have colour cells that the scene fills"
+            )
+            each.tell(f"{told}, got {shown(table.map)}", "map")
+        cell = each(word, table.cell.told, "cell")
         each.done()
-        if base is None or cell is None:
+        if base is None or cell is None or offset is None:
             return []
-        data = cell.to_bytes(mode.cell_bytes, self.chip.memory.byte_order)
-        return [MemoryWrite(0, base + cell_offset(mode, column, row), data)]
+        return [MemoryWrite(0, base + offset * each_bytes, cell.to_bytes(each_bytes, self.chip.memory.byte_order))]
+
+    def _mode(self, target: str) -> TilesMode | BitmapMode:
+        """The mode that ``target`` names, of tiles or with colour cells."""
+        known = [*self.findings.targets("tiles"), *coloured(self.findings)]
+        if target not in known:
+            told = one_of(known, f"a tiles mode of {self.chip.name}, or a bitmap mode with colour cells")
+            raise WrongError(f"{told}, got {shown(target)}", "map")
+        mode = self.findings.mode(target, "tiles", "bitmap")
+        assert isinstance(mode, TilesMode | BitmapMode)
+        return mode
+
+
+def _offset(table: WriteTable, mode: TilesMode | BitmapMode, size: tuple[int, int]) -> int:
+    """How many cells from the first the table's lies. Raises WrongError where there is none."""
+    assert table.at is not None
+    column, row = table.at
+    if column >= size[0] or row >= size[1]:
+        what = "cells" if isinstance(mode, TilesMode) else "blocks"
+        raise WrongError(f"must be a column and row of {size[0]}x{size[1]} {what}, got {list(table.at)}", "at")
+    return cell_number(mode, column, row) if isinstance(mode, TilesMode) else row * size[0] + column

@@ -33,6 +33,10 @@ def _axes(mode: TilesMode) -> tuple[int, ...]:
 
 def cell_offset(mode: TilesMode, column: int, row: int) -> int:
     """Bytes from the map's address to the cell at ``column`` and ``row``."""
+    return cell_number(mode, column, row) * mode.cell_bytes
+
+
+def cell_number(mode: TilesMode, column: int, row: int) -> int:
+    """Which of the map's cells in memory, from 0, stands at ``column`` and ``row``."""
     (wide, high), (page, cell) = mode.page, mode.steps
-    number = column // wide * page[0] + row // high * page[1] + column % wide * cell[0] + row % high * cell[1]
-    return number * mode.cell_bytes
+    return column // wide * page[0] + row // high * page[1] + column % wide * cell[0] + row % high * cell[1]
