@@ -134,7 +134,8 @@ WITHIN: dict[str, dict[str, str]] = {
 def hangs(one: Mistake, other: Mistake) -> bool:
     """Whether ``one`` can hang on ``other``, of the same table, or on the known key that it resembles."""
     known = WITHIN.get(str(one.place[0]), {})
-    keys = [get_close_matches(str(each.place[-1]), sorted(known), 1, 0.5) for each in (one, other)]
+    names = {*known, *" ".join(known.values()).split()}
+    keys = [get_close_matches(str(each.place[-1]), sorted(names), 1, 0.5) for each in (one, other)]
     mine, theirs = ((near or [""])[0] for near in keys)
     return mine in known.get(theirs, "").split() or mine == theirs
 
