@@ -119,7 +119,7 @@ WITHIN: dict[str, dict[str, str]] = {
         "sprite": "set",
     },
     "motion": {
-        "sprite": "from to field",
+        "sprite": "from to field step",
         "field": "from to step sprite",
         "register": "from to step",
         "from": "to step",

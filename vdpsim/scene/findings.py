@@ -12,7 +12,7 @@ from collections.abc import Callable, Container, Iterable, Iterator
 from contextlib import contextmanager
 from typing import ParamSpec, TypeVar
 
-from ..chip.model import AnyMode, Chip
+from ..chip.model import AnyMode, BitmapMode, Chip
 from ..door.shown import value as value_shown
 from ..files.problems import Problem
 from ..files.toml.tables import Source
@@ -110,6 +110,11 @@ class Findings:
     def targets(self, *kinds: str) -> list[str]:
         """LAYER.MODE of each mode of these kinds."""
         return [f"{layer.name}.{mode.name}" for layer in self.chip.layers for mode in layer.modes if mode.kind in kinds]
+
+    def coloured(self) -> dict[str, BitmapMode]:
+        """The chip's bitmap modes with colour cells, by LAYER.MODE."""
+        modes = {target: self.mode(target, "bitmap") for target in self.targets("bitmap")}
+        return {target: mode for target, mode in modes.items() if isinstance(mode, BitmapMode) and mode.colours}
 
     def mode(self, target: str, *kinds: str, key: str = "for") -> AnyMode:
         """The mode that ``target`` names. Raises WrongError, at ``key``, where the chip has none such of these kinds."""

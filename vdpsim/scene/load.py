@@ -203,9 +203,7 @@ class _Building:
         return bool(self.tables["colours"]) or any(table.banked for _, table in self.tables["bitmaps"])
 
     def _colour_needs(self) -> Iterator[Need]:
-        from .contents.blocks import coloured  # noqa: PLC0415 - few scenes have colour cells
-
-        for target, mode in coloured(self.findings).items():
+        for target, mode in self.findings.coloured().items():
             filled = [("colours", index) for index, table in self.tables["colours"] if table.target == target]
             filled += [("bitmaps", index) for index, table in self.tables["bitmaps"] if table.fills_cells(target)]
             yield from (Need(f"{target}.colours", 0, mode.colour_bytes, place) for place in filled[:1])
@@ -235,7 +233,7 @@ class _Building:
 
     def _blocks(self, bitmaps: Bitmaps) -> dict[str, npt.NDArray[np.uint8]]:
         """The bytes of colour cells by the control with their address."""
-        from .contents.blocks import Blocks  # noqa: PLC0415
+        from .contents.blocks import Blocks  # noqa: PLC0415 - few scenes have colour cells
 
         blocks = Blocks(self.findings, self.assets)
         for picture in bitmaps.coloured:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ..chip.load import EVERY, none_of_it, read_chip
@@ -133,6 +132,8 @@ class _Reading:
 
 def _meant(model: type[Table], data: dict[str, Any]) -> Keys:
     """The known keys that ``data`` has or, by one that is not known, may be meant to have."""
+    from difflib import get_close_matches  # noqa: PLC0415 - right files need none of it
+
     known = {field.alias or name for name, field in model.model_fields.items()}
     return frozenset(
         near for key in data for near in ([key] if key in known else get_close_matches(key, sorted(known), 1))

@@ -16,7 +16,6 @@ from .contents.sprites import SpriteList, SpriteMaker
 from .findings import Findings, Together
 from .tables.timed import WriteTable
 from .writes import Draft, SpriteDraft, TimedWrite
-from .writing.contents import ContentWrites
 from .writing.values import ValueWrites
 
 
@@ -33,16 +32,8 @@ class WriteMaker:
         bases: dict[str, int],
     ) -> None:
         self.findings, self.chip, self.sprites, self.maker = findings, findings.chip, sprites, maker
-        values, contents = ValueWrites(self.chip), ContentWrites(findings, assets, patterns, bases)
-        self._resolve: dict[str, Callable[[WriteTable, Sequence[int]], list[Draft]]] = {
-            "register": values.register,
-            "entry": values.palette,
-            "sprite": self._sprite,
-            "memory": contents.memory,
-            "patterns": contents.pattern,
-            "map": contents.cell,
-            "port": values.port,
-        }
+        self.values = ValueWrites(self.chip)
+        self._in_memory = assets, patterns, bases
 
     def timed(self, table: WriteTable) -> list[TimedWrite]:
         """The table resolved, one write for each place that it writes to.
@@ -56,7 +47,7 @@ class WriteMaker:
         if table.by and self.chip.time is None:
             each.tell(f"needs a chip with a time table, to find slots in; {self.chip.name} has none", "by")
         kind = next(name for name in table.SOURCES if name in table.given)
-        drafts = each(self._resolve[kind], table, lines) or []
+        drafts = each(self._resolver(kind), table, lines) or []
         if table.by:
             drafts = [_transfer(draft, table) for draft in drafts]
         if kind == "port" and table.values is not None and table.line is not None:
@@ -70,6 +61,17 @@ class WriteMaker:
         frames = table.frames if table.frame is None else range(table.frame, table.frame + 1)
         places, follows = [[draft] for draft in drafts] if kind == "patterns" else [drafts], self._follows(table)
         return [TimedWrite(tuple(lines), tuple(each), frames, table.advance, follows) for each in places if each]
+
+    def _resolver(self, kind: str) -> Callable[[WriteTable, Sequence[int]], list[Draft]]:
+        """What makes the drafts of a table that writes to this."""
+        values = self.values
+        known = {"register": values.register, "entry": values.palette, "port": values.port, "sprite": self._sprite}
+        if kind in known:
+            return known[kind]
+        from .writing.contents import ContentWrites  # noqa: PLC0415 - few scenes write to memory
+
+        contents = ContentWrites(self.findings, *self._in_memory)
+        return {"memory": contents.memory, "patterns": contents.pattern, "map": contents.cell}[kind]
 
     def _follows(self, table: WriteTable) -> bool:
         """Whether it writes a whole register with a part of a split field: what that sets hangs on the other parts."""

@@ -84,15 +84,9 @@ class Blocks:
             yield f"{target}.colours", np.frombuffer(words.astype(kind).tobytes(), np.uint8)
 
 
-def coloured(findings: Findings) -> dict[str, BitmapMode]:
-    """The chip's bitmap modes with colour cells, by LAYER.MODE."""
-    modes = {target: findings.mode(target, "bitmap") for target in findings.targets("bitmap")}
-    return {target: mode for target, mode in modes.items() if isinstance(mode, BitmapMode) and mode.colours}
-
-
 def of(findings: Findings, target: str, key: str = "for") -> tuple[BitmapMode, ColourCells]:
     """The mode that ``target`` names, and its colour cells. Raises WrongError, at ``key``, where there are none."""
-    known = coloured(findings)
+    known = findings.coloured()
     if target not in known:
         told = one_of(known, f"a bitmap mode of {findings.chip.name} with colour cells")
         raise WrongError(f"{told}, got {shown(target)}", key)

@@ -13,8 +13,6 @@ from ...chip.model import BitmapMode, TilesMode
 from ...door.shown import value as shown
 from ...state.writes import MemoryWrite
 from ..contents.assets import Assets
-from ..contents.blocks import coloured
-from ..contents.blocks import word as colour_word
 from ..contents.cells import CellMaker
 from ..contents.dots import digits_per_dot
 from ..contents.formats import Format, formats
@@ -114,6 +112,8 @@ class ContentWrites:
             key, what, size, each_bytes = "maps", "map", (mode.columns, mode.rows), mode.cell_bytes
             word = CellMaker(self.findings, self.patterns, table.map, mode, CellTable(), ()).checked
         else:
+            from ..contents.blocks import word as colour_word  # noqa: PLC0415 - few scenes have colour cells
+
             assert mode.colours is not None
             key, what, size, each_bytes = "colours", "colours", mode.blocks, mode.colours.cell_bytes
             word = partial(colour_word, mode.colours)
@@ -132,7 +132,7 @@ class ContentWrites:
 
     def _mode(self, target: str) -> TilesMode | BitmapMode:
         """The mode that ``target`` names, of tiles or with colour cells."""
-        known = [*self.findings.targets("tiles"), *coloured(self.findings)]
+        known = [*self.findings.targets("tiles"), *self.findings.coloured()]
         if target not in known:
             told = one_of(known, f"a tiles mode of {self.chip.name}, or a bitmap mode with colour cells")
             raise WrongError(f"{told}, got {shown(target)}", "map")
