@@ -99,6 +99,7 @@ WITHIN: dict[str, dict[str, str]] = {
     "sprites": {"size": "pattern", "pattern_bank": "pattern", "pattern": "size"},
     "writes": {
         "register": "value values from to",
+        "value": "register",
         "from": "to",
         "to": "from",
         "lines": "values colours advance",

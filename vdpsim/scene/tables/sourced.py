@@ -34,12 +34,12 @@ class Sourced(Table):
         told = []
         if not cls.LEAST <= len(found) <= 1:
             told.append(f"must have exactly one of {', '.join(cls.SOURCES)}, got {', '.join(found) or 'none'}")
-        if len(found) < cls.LEAST:
-            return told  # what would go with it is told once it is there
+        # what goes with a source is told once there is one
+        unknown = cls.SOURCES if len(found) < cls.LEAST else ()
         return told + [
             f"{name} only goes with {' or '.join(sources)}"
             for name, sources in cls.GOES_WITH.items()
-            if name in given and not given.intersection(sources)
+            if name in given and not given.intersection(sources) and not set(sources).intersection(unknown)
         ]
 
     @model_validator(mode="after")
