@@ -77,13 +77,13 @@ def read_chip(source: Source) -> Partly:
     if chip and not faults:
         return Partly((chip,), frozenset(), [])
     from ..files.toml.data import LEFT_OUT  # noqa: PLC0415 - right files need none of it
-    from ..files.toml.mending import Asked, mended  # noqa: PLC0415
+    from ..files.toml.mending import Asked, mended, unsaid  # noqa: PLC0415
 
     stand_ins = {key: STAND_IN.get(key, LEFT_OUT) for key in EVERY}
     found = mended(source, Asked(Chip, check, stand_ins, CAUSES, UNFELT, UNKNOWN), source.data)
     if found is None:
         return Partly((none_of_it(),), EVERY, _told(source, faults))
-    told = dict.fromkeys([*faults, *found.further])
+    told = [*faults, *unsaid(found.further, faults)]
     return Partly(tuple(way.made for way in found.ways), found.ways[0].lost, _told(source, told))
 
 

@@ -115,13 +115,13 @@ class _Reading:
                 self._tell((*place, *wrong.sub), wrong.message)
 
     def _mended(self, place: Place, model: type[Table], data: Any) -> Ways[Any] | None:
-        from ..files.toml.mending import Asked, mended  # noqa: PLC0415 - right files need none of it
+        from ..files.toml.mending import Asked, mended, unsaid  # noqa: PLC0415 - right files need none of it
 
         self.mended += 1
         ways = mended(self.source, Asked(model), data) if self.mended <= MOST_MENDED else None
         if ways is not None:
-            for fault in ways.further:
-                self._tell((*place, *fault.place), fault.message)
+            further = [fault._replace(place=(*place, *fault.place)) for fault in ways.further]
+            self.told += unsaid(further, self.told)
         return ways
 
     def _tell(self, place: Place, message: str) -> None:

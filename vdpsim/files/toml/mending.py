@@ -79,6 +79,18 @@ def mended(source: Source, asked: Asked[Model], data: Any) -> Ways[Model] | None
     return Ways((first._replace(lost=lost), second._replace(lost=lost)), _common(one.again(data), other.again(data)))
 
 
+def unsaid(further: Iterable[Fault], told: Iterable[Fault]) -> list[Fault]:
+    """Those of ``further`` that say more of their place than what is ``told``, and than one another."""
+    said = {(one.place, part) for one in told for part in one.message.split("; ")}
+    found = []
+    for one in sorted(further, key=lambda one: -one.message.count("; ")):
+        parts = {(one.place, part) for part in one.message.split("; ")}
+        if not parts <= said:
+            found.append(one)
+            said |= parts
+    return found
+
+
 def _common(told: Iterable[Fault], others: Collection[Fault]) -> list[Fault]:
     """What is told both ways, of a table that tells several things at once those of them."""
     found = [fault for fault in told if fault in others]
@@ -96,13 +108,14 @@ class _Look(NamedTuple, Generic[Model]):
     made: Model | None
     faults: list[Fault]
 
-    def badness(self, fault: Fault | None) -> tuple[bool, int, bool]:
+    def badness(self, fault: Fault | None) -> tuple[bool, int, bool, int]:
         """How far it is from right; mistakes in what tables are for themselves hide those between them.
 
-        ``fault``: of a key, which hides what its table says of several keys; as many mistakes are less where that comes to light.
+        ``fault``: of a key, which hides what its table says of several keys; as many mistakes are less where that comes to light,
+        and of these the fewest sentences are best.
         """
-        sentences = sum(1 + one.message.count("; ") for one in self.faults)
-        return self.made is None, sentences, fault in self.faults
+        sentences = 0 if fault is None else sum(1 + one.message.count("; ") for one in self.faults)
+        return self.made is None, len(self.faults), fault in self.faults, sentences
 
 
 class _Mending(Generic[Model]):
@@ -168,8 +181,7 @@ class _Mending(Generic[Model]):
         """Put the best value at one of ``places``, if it is better than what stands there; whether there was one."""
         fault, found = look.faults[0], None
         of_key = None if look.made or isinstance(get_at(self.data, fault.place), dict) else fault
-        best = look.badness(of_key)
-        fewer = True, best[1] - 1
+        best, fewer = look.badness(of_key), (True, len(look.faults) - 1)
         names = NAMED.findall(fault.message) + ".".join(map(str, fault.place[-1:])).split(".")
         for place in places:
             before = get_at(self.data, place)
