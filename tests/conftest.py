@@ -1,4 +1,6 @@
-"""What all suites share: the flag that records goldens, a home for what commands note, and how many random examples are tried.
+"""What all suites share: vdpsim's plugin, a home for what commands note, and how many random examples are tried.
+
+The plugin's ``--update-frames`` records goldens.
 
 ``normal`` (the default) repeats the same 100 examples on every run, and ``full`` 300, with what is marked ``soak``, as
 ``tools/soak suites`` runs them; ``--hypothesis-profile=long`` tries 20,000, with ``--hypothesis-seed=NUMBER`` so that a run can
@@ -13,6 +15,8 @@ from collections.abc import Generator, Iterator
 import coverage
 import pytest
 from hypothesis import HealthCheck, Phase, settings
+
+from vdpsim.testing import plugin
 
 # Suites run side by side: threads of one that wait for each other would only keep the others from their core.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -31,11 +35,10 @@ settings.register_profile("shrink", max_examples=2_000, deadline=None, phases=_P
 settings.load_profile("normal")
 
 
-def pytest_addoption(parser: pytest.Parser) -> None:
-    """Add the project's own flag."""
-    parser.addoption(
-        "--record-goldens", action="store_true", help="write tests/right/goldens anew from what is drawn now"
-    )
+def pytest_addoption(pluginmanager: pytest.PytestPluginManager) -> None:
+    """Take vdpsim's own plugin, also where the package is used from the checkout and nothing has told pytest of it."""
+    if not pluginmanager.hasplugin("vdpsim"):
+        pluginmanager.register(plugin, "vdpsim")
 
 
 @pytest.fixture(scope="session", autouse=True)
