@@ -32,6 +32,7 @@ COMMANDS = {
     "sweep": ([*SWEEP, "-o", "out/a.csv"], ["out/a.csv", "out/a.png"]),
     "fit": (FIT, ["out/birds.scene.toml", "out/curlew.chip.toml"]),
     "export": (["export", MARSH, "--only", "memory", "-o", "out/"], ["out/README.md", "out/memory/video.hex"]),
+    "guide": (["guide", "--html", "out/"], ["out/index.html", "out/words.html"]),
     "budget": (["budget", CURLEW, "--witness", "out/a.scene.toml"], ["out/a.scene.toml", "out/curlew.chip.toml"]),
 }
 """Every command that writes, and files that it writes."""
