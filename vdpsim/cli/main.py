@@ -55,6 +55,7 @@ COMMANDS = {
     "verify": "compare what a hardware design printed with an exported folder",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
+    "guide": "show the guide: from an idea to the hardware side, recipes, reference, words",
 }
 """Commands by name, each with its purpose in a line; ``vdpsim/cli/commands/NAME.py`` holds it, or one in ``FOLDERS``."""
 

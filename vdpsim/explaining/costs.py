@@ -117,7 +117,7 @@ COSTS: dict[str, str] = {
     "ClientTime.at": "no slot: which slots the client may have at all",
     "ClientTime.when": "no slot: in which window fetches go; on-chip bits: a line before needs a line buffer; "
     "blanking holds a whole line of fetches",
-    "ClientTime.lead": "on-chip bits: ceil(lead / dots of a group) + 1 groups are held; a longer one has more slots to choose from",
+    "ClientTime.lead": "on-chip bits: ceil(lead / dots of a group) + 1 groups are held; a longer one has more slots to take",
     "ClientTime.keep": "saves slots of cells on all lines of a row but its first; on-chip bits: the cells of a line",
     "Refresh.slots": "so many slots of every line, before anybody else's",
     "Refresh.*": "no slot: which slots it takes",

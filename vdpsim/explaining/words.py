@@ -1,15 +1,15 @@
 """The words of the model, and who asks a chip's memory for data.
 
-Law: a word is told in the sentence of ``words.md`` that gives it its meaning; it stands between asterisks there. A client is
-told by what it fetches, of any layer and any chip.
+Law: a word is told as the guide's page of words has it. A client is told by what it fetches, of any layer and any chip.
 """
 
 from __future__ import annotations
 
 import re
 from functools import cache
-from importlib.resources import files
 from typing import NamedTuple
+
+from ..guide.pages import page
 
 
 class Client(NamedTuple):
@@ -61,12 +61,11 @@ CLIENTS: dict[str, Client] = {
 
 @cache
 def words() -> dict[str, str]:
-    """The sentence of each word of the model, by the word in small letters."""
+    """The sentences of each word of the guide's page of words, by the word in small letters."""
     found: dict[str, str] = {}
-    for line in (files(__package__) / "words.md").read_text(encoding="utf-8").splitlines():
-        sentence = line.removeprefix("- ")
-        for word in re.findall(r"\*([^*]+)\*", sentence):
-            found.setdefault(word.lower(), sentence.replace("*", ""))
+    for item in re.findall(r"^- (.+(?:\n  .+)*)", page("words"), re.MULTILINE):
+        for word in re.findall(r"\*\*([^*]+)\*\*", item):
+            found.setdefault(word.lower(), " ".join(item.replace("**", "").split()))
     return found
 
 
