@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from bare import BARE, own
@@ -19,9 +20,9 @@ from vdpsim.handoff.constants.table import Constant
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 
 
-def python(chip) -> dict[str, object]:
+def python(chip) -> dict[str, Any]:
     """The constants as Python has them."""
-    found: dict[str, object] = {}
+    found: dict[str, Any] = {}
     exec(dict(constants_files(chip))["constants.py"], found)  # noqa: S102 - our own text
     return found
 

@@ -5,6 +5,7 @@ A memory is played here from the folder alone: its image, what the stimulus puts
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -42,9 +43,8 @@ def exported(place: Path, address: int) -> Path:
 def otherwise(folder: Path) -> Iterator[tuple[list[int], list[list[int]]]]:
     """Each access whose value is not what memory holds in its slot, and all accesses of the line before it."""
     chip = vdpsim.load_chip(folder / "chip.toml")
-    wide, names = chip.memory.bytes_per_access, ["cpu", "refresh"]
-    clients = vdpsim.verify(folder / "vectors/access.txt", folder).index.clients
-    cpu, refresh = (clients.index(name) for name in names)
+    wide, clients = chip.memory.bytes_per_access, json.loads((folder / "index.json").read_text())["clients"]
+    cpu, refresh = clients.index("cpu"), clients.index("refresh")
     memory = bytearray((folder / "memory/video.bin").read_bytes())
     before: list[list[int]] = []
     for row in (folder / "vectors/access.txt").read_text("ascii").splitlines():
@@ -53,12 +53,12 @@ def otherwise(folder: Path) -> Iterator[tuple[list[int], list[list[int]]]]:
         words = row.split()
         one = [*map(int, words[1:5]), *(int(word, 16) for word in words[5:])]
         _, line, _, client, address, value = one
-        before = [each for each in before if each[1] == line]
+        before = before if before and before[-1][1] == line else []
         if client == cpu:
             memory[address] = value
         elif client != refresh and value != int.from_bytes(memory[address : address + wide], chip.memory.byte_order):
-            yield one, before
-        before = [*before, one]
+            yield one, [*before]
+        before.append(one)
 
 
 def test_a_burst_has_what_memory_held_at_its_first_access(tmp_path):
