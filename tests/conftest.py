@@ -1,4 +1,4 @@
-"""What all suites share: the flag that records goldens, a home for what commands note, and how many random examples are tried.
+"""What all suites share: flags that record goldens and the guide, a home for what commands note, how many random examples.
 
 ``normal`` (the default) repeats the same 100 examples on every run, and ``full`` 300, with what is marked ``soak``, as
 ``tools/soak suites`` runs them; ``--hypothesis-profile=long`` tries 20,000, with ``--hypothesis-seed=NUMBER`` so that a run can
@@ -32,7 +32,12 @@ settings.load_profile("normal")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Add the project's own flag."""
+    """Add the project's own flags."""
+    parser.addoption(
+        "--record-guide",
+        action="store_true",
+        help="write the guide's output and pictures anew from what its pages do now",
+    )
     parser.addoption(
         "--record-goldens", action="store_true", help="write tests/right/goldens anew from what is drawn now"
     )

@@ -40,6 +40,7 @@ LONGEST = 400
 """Characters of a line that says what is wrong."""
 
 COMMANDS = {
+    "explain": "say what a key, a client or a word means, and what it costs",
     "list": "list the chips and scenes that come with vdpsim",
     "render": "draw scenes into PNG files, with a log of every memory fetch",
     "report": "make a page that explains a scene's frames",
@@ -54,10 +55,11 @@ COMMANDS = {
     "verify": "compare what a hardware design printed with an exported folder",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
+    "guide": "show the guide: from an idea to the hardware side, recipes, reference, words",
 }
 """Commands by name, each with its purpose in a line; ``vdpsim/cli/commands/NAME.py`` holds it, or one in ``FOLDERS``."""
 
-FOLDERS = {"list": "starting", "export": "hardware", "verify": "hardware"}
+FOLDERS = {"list": "starting", "explain": "starting", "export": "hardware", "verify": "hardware"}
 """The folder of a command that does not stand in ``commands/``."""
 
 EXAMPLES = """\
