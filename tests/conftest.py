@@ -1,4 +1,4 @@
-"""What all suites share: vdpsim's plugin, a home for what commands note, and how many random examples are tried.
+"""What all suites share: vdpsim's plugin, a flag that records the guide, a home for what commands note, random examples.
 
 The plugin's ``--update-frames`` records goldens.
 
@@ -35,10 +35,15 @@ settings.register_profile("shrink", max_examples=2_000, deadline=None, phases=_P
 settings.load_profile("normal")
 
 
-def pytest_addoption(pluginmanager: pytest.PytestPluginManager) -> None:
-    """Take vdpsim's own plugin, also where the package is used from the checkout and nothing has told pytest of it."""
+def pytest_addoption(parser: pytest.Parser, pluginmanager: pytest.PytestPluginManager) -> None:
+    """Add the project's own flag, and vdpsim's plugin where nothing has told pytest of it: the package of a checkout."""
     if not pluginmanager.hasplugin("vdpsim"):
         pluginmanager.register(plugin, "vdpsim")
+    parser.addoption(
+        "--record-guide",
+        action="store_true",
+        help="write the guide's output and pictures anew from what its pages do now",
+    )
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -7,7 +7,7 @@ files appear together or not at all. What cannot be drawn or written is told in 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -81,8 +81,10 @@ def _files(frame: Frame, findings: Sequence[Finding], lines: list[str]) -> Itera
 
 
 def marked(colours: npt.NDArray[np.uint8], where: npt.NDArray[np.bool_]) -> npt.NDArray[np.uint8]:
-    """``colours`` (lines, width, 3) dimmed to a quarter, and white ``where`` (lines, width) says."""
+    """``colours`` (lines, width, 3) dimmed to a quarter, and white ``where`` (lines, width) says; whole lines keep their colours."""
     found: npt.NDArray[np.uint8] = np.where(where[..., None], np.uint8(MARK), colours // 4)
+    whole = where.all(axis=1)
+    found[whole] = colours[whole]
     return found
 
 
@@ -98,13 +100,3 @@ def _page(frame: Frame, lines: list[str]) -> bytes | None:
     from ...report.page import report_page  # noqa: PLC0415 - only what fails needs a page
 
     return report_page(scene, [frame.origin.number]).encode()
-
-
-SHOWN: Mapping[str, str] = {
-    "actual.png": "what was drawn",
-    "expected.png": "what was recorded, or the other frame",
-    "difference.png": "where they differ: white",
-    "where.png": "what failed: white",
-    "page.html": "the frame's page",
-}
-"""The files of a failure, in words."""
