@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from .claims.frames import assert_frame, assert_same
     from .claims.sources import assert_source
     from .claims.sprites import assert_sprite, assert_sprites
-    from .failing import CheckFailedError, Finding, UnfinishedCheckWarning, soft
+    from .failing import CheckFailedError, UnfinishedCheckWarning, soft
+    from .finding import Finding
     from .fixtures import PlayedScene, played
     from .using import use
 
@@ -42,7 +43,8 @@ _HOMES = {
     ".claims.frames": ("assert_frame", "assert_same"),
     ".claims.sources": ("assert_source",),
     ".claims.sprites": ("assert_sprite", "assert_sprites"),
-    ".failing": ("CheckFailedError", "Finding", "UnfinishedCheckWarning", "soft"),
+    ".failing": ("CheckFailedError", "UnfinishedCheckWarning", "soft"),
+    ".finding": ("Finding",),
     ".fixtures": ("PlayedScene", "played"),
     ".using": ("use",),
 }

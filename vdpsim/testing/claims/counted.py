@@ -14,7 +14,8 @@ import numpy.typing as npt
 
 from ...door.given import whole_number
 from ..asked import Asked
-from ..failing import Begun, Finding, fail
+from ..failing import Begun, fail
+from ..finding import Finding
 
 Detail = Callable[[int], str]
 """What there is to say of one line, by its row in the frame's arrays; an empty text for nothing."""

@@ -1,4 +1,7 @@
-"""How many fetches clients make."""
+"""How many fetches clients make.
+
+Law: a fetch is what the frame's log counts as one, on the lines that it counts.
+"""
 
 from __future__ import annotations
 

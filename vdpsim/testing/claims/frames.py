@@ -13,7 +13,8 @@ import numpy.typing as npt
 
 from ...door.given import flag
 from ..asked import Asked
-from ..failing import Finding, fail, softly
+from ..failing import fail, softly
+from ..finding import Finding
 from ..recorded import parts, store
 from ..recorded.differing import WORDS, text_told
 from ..told.dot import dot_told, shown_as

@@ -14,7 +14,8 @@ import numpy.typing as npt
 from ...door.given import text, whole_number
 from ...door.shown import value as shown
 from ..asked import Asked
-from ..failing import Begun, Finding, fail
+from ..failing import Begun, fail
+from ..finding import Finding
 
 OFF = 255
 """The rung of a source that has none at a dot."""

@@ -15,7 +15,8 @@ import numpy.typing as npt
 from ...door.given import one_of
 from ...door.shown import named
 from ..asked import MOST_TOLD, Asked
-from ..failing import Begun, Finding, fail
+from ..failing import Begun, fail
+from ..finding import Finding
 from .counted import Counted
 
 COUNTED = {"drawn": "sprites drawn", "found": "sprites found", "dropped": "sprites dropped"}

@@ -22,7 +22,7 @@ from ..using import now
 
 if TYPE_CHECKING:
     from ...output.frame import Frame
-    from ..failing import Finding
+    from ..finding import Finding
 
 MOST_FRAMES = 4
 """Frames of one failure of which pictures are left."""
@@ -81,7 +81,7 @@ def _files(frame: Frame, findings: Sequence[Finding], lines: list[str]) -> Itera
 
 
 def marked(colours: npt.NDArray[np.uint8], where: npt.NDArray[np.bool_]) -> npt.NDArray[np.uint8]:
-    """``colours`` (lines, width, 3) dimmed to a quarter, and white ``where`` (lines, width) says; whole lines keep their colours."""
+    """``colours`` (lines, width, 3) dimmed to a quarter, and white ``where`` (lines, width) says; whole lines stay."""
     found: npt.NDArray[np.uint8] = np.where(where[..., None], np.uint8(MARK), colours // 4)
     whole = where.all(axis=1)
     found[whole] = colours[whole]
