@@ -39,7 +39,7 @@ PICTURE = png([[1 + x % 15 for x in range(128)]] * 64)
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory) -> Path:
     """A folder whose CPU writes 600 bytes, from line 10 on, to the second half of a row that is fetched on every eighth line."""
-    place = tmp_path_factory.mktemp("pond")
+    place: Path = tmp_path_factory.mktemp("pond")
     trace = vdpsim.render(load(place, SCENE, RESERVED, reeds_png=PICTURE), trace=True).trace
     rows = trace["address"][(trace["client"] == PATTERN) & (trace["line"] == 16)]
     several = ", ".join(str(number % 256) for number in range(600))
