@@ -70,7 +70,7 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
     canvas = chip.frame.width, chip.frame.height
     for count, frame in enumerate(drawn):
         if len(numbers) > 1:  # a frame alone cannot flash
-            watcher.look(on_canvas(frame, canvas))
+            watcher.look(on_canvas(frame, canvas), frame.frame)
         found.small.append(on_canvas(frame, canvas))
         found.frames.append(_frame(scene, frame, found, key=count % KEY_EVERY == 0))
         if progress:
