@@ -10,7 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import reduce
 from itertools import pairwise
+from operator import or_
 from typing import Any
 
 import numpy as np
@@ -33,10 +35,6 @@ MOST_WORDS = 1 << 16
 """Words of bits for the lines that are looked at together, where they are several."""
 
 
-def _nowhere() -> Ints:
-    return np.empty((0, 3), np.int64)
-
-
 @dataclass(eq=False, repr=False)
 class Collided:
     """Who collides: ``records`` as COLLISIONS, and for each the bits of its ``groups``, int64; ``left_out``: how many more do.
@@ -49,7 +47,7 @@ class Collided:
     groups: Ints = field(default_factory=lambda: np.empty(0, np.int64))
     left_out: int = 0
     flags: int = 0
-    touched: Callable[[], Ints] = _nowhere
+    touched: Callable[[], Ints] = lambda: np.empty((0, 3), np.int64)
 
 
 @dataclass(eq=False, repr=False)
@@ -142,12 +140,9 @@ def _told(plan: Plan, where: Ints, one: Ints, other: Ints, bits: Ints, room: int
     for name, modulus in (("dot", plan.width), ("second", count), ("first", count)):
         key, out[name] = np.divmod(key, modulus)
     out["line"] = key
-    return Collided(out, bits[:room], left_out, _or_of(bits), lambda: _touched(plan, where[order], bits))
-
-
-def _or_of(bits: Ints) -> int:
-    """All bits that are set in any."""
-    return int(np.bitwise_or.reduce(bits, initial=0))
+    return Collided(
+        out, bits[:room], left_out, int(np.bitwise_or.reduce(bits)), lambda: _touched(plan, where[order], bits)
+    )
 
 
 def _touched(plan: Plan, place: Ints, bits: Ints) -> Ints:
@@ -172,7 +167,7 @@ def _many(plan: Plan, dots: _Dots, room: int) -> Collided:
             found.append(_Band(plan, dots, band, words).meet(room))
             room -= len(found[-1].records)
     records, groups = (np.concatenate([getattr(band, name) for band in found]) for name in ("records", "groups"))
-    flags = _or_of(np.array([band.flags for band in found]))
+    flags = reduce(or_, (band.flags for band in found))
     touched = np.concatenate([band.touched() for band in found])  # what a band would need to tell it later is large
     return Collided(records, groups, sum(band.left_out for band in found), flags, lambda: touched)
 
@@ -266,7 +261,9 @@ class _Band:
         left_out = (before - _count(self.left)) // 2 - len(listed.records)
         dots = np.concatenate(some)
         touched = _touched(self.plan, self.place[self.run[dots]], 1 << self.group[self.who[dots]])
-        return Collided(listed.records, listed.groups, left_out, _or_of(touched[:, 2]), lambda: touched)
+        return Collided(
+            listed.records, listed.groups, left_out, int(np.bitwise_or.reduce(touched[:, 2])), lambda: touched
+        )
 
     def _listed(self, pairs: list[tuple[Ints, Ints, Words]], room: int) -> Collided:
         """The first ``room`` of the pairs."""
