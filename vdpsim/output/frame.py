@@ -43,6 +43,9 @@ SOURCE_COLOURS = (
 Dots = npt.NDArray[np.uint8]
 
 
+PARTS = tuple(one.name for one in fields(Result))
+
+
 @dataclass(frozen=True, repr=False)
 class Frame(Result):
     """A Result that shows itself.
@@ -62,8 +65,7 @@ class Frame(Result):
         cls, result: Result, *, border: tuple[int, int, int, int] = (0, 0, 0, 0), blank: int = 0, origin: object = None
     ) -> Frame:
         """The Frame of ``result``; the arrays are the same, not copies."""
-        held = {one.name: getattr(result, one.name) for one in fields(result)}
-        return cls(**held, border=border, blank=blank, origin=origin)
+        return cls(**{name: getattr(result, name) for name in PARTS}, border=border, blank=blank, origin=origin)
 
     def image(self, scale: int = 1, border: bool = False) -> Image.Image:  # noqa: FBT001, FBT002 - frame.image(3, True) reads well
         """The frame as a Pillow image, each dot ``scale`` x ``scale`` (1 to 16), with the border around it where asked.
