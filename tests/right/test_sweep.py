@@ -11,6 +11,7 @@ import re
 import subprocess
 import sys
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -395,7 +396,9 @@ def test_a_scene_made_once_serves_chips_that_differ_in_what_it_does_not_ask_for(
     found, wrong = differences_from_fresh(place, {name: UNSEEN_VALUES[name]})
     assert not wrong
     assert not found.failed
-    assert len([words for words in loads if words[0].name == "mud.scene.toml" and words[1].is_absolute()]) == 1
+    known, *worked = [words for words in loads if words[0].name == "mud.scene.toml" and words[1].is_absolute()]
+    assert known[2] == vdpsim.load_chip("knot.chip.toml"), "once on the chip that is varied, to know the scene's files"
+    assert len(worked) == 1
 
 
 def test_without_a_time_table_a_scene_is_made_anew_and_has_no_slots(place):
@@ -757,6 +760,19 @@ def test_another_frame_or_no_scene_is_another_sweep(place):
     assert again(frame=1)[1] == 10
     stopped(place)
     assert again(scene=None)[1] == 10
+
+
+def test_what_hangs_on_a_file_that_the_sweep_does_not_have_is_neither_noted_nor_kept(place):
+    """A point whose chip makes the scene open one file more than the chip that is varied does: its bytes are in no digest."""
+    source, chip = inputs.read_chip("knot.chip.toml")[1:]
+    task = inputs.task_of(source.text, source, chip, "mud.scene.toml", 0)
+    assert set(task.files) == {str((place / name).resolve()) for name in ("mud.scene.toml", "mud.png")}
+    less = replace(task, files={path: data for path, data in task.files.items() if not path.endswith(".png")})
+    (found,) = points.run(less, [((), False)])
+    assert (found.sure, points._KEPT) == (False, [])
+    (same,) = points.run(task, [((), False)])
+    assert (same.sure, len(points._KEPT)) == (True, 1)
+    assert same.figures == found.figures
 
 
 def test_a_failure_that_may_not_come_again_is_not_noted(place, monkeypatch):

@@ -30,6 +30,7 @@ from ..door.telling import telling
 from ..files.problems import InputError
 from ..version import __version__
 from .ending import status_of, the_run
+from .named import wrong_names
 from .say import OutputError, flush, open_streams, say, tell
 from .waiting import FramesToGo, LinesToGo, WorkToDo
 
@@ -39,6 +40,8 @@ LONGEST = 400
 """Characters of a line that says what is wrong."""
 
 COMMANDS = {
+    "explain": "say what a key, a client or a word means, and what it costs",
+    "list": "list the chips and scenes that come with vdpsim",
     "render": "draw scenes into PNG files, with a log of every memory fetch",
     "report": "make a page that explains a scene's frames",
     "watch": "show that page in a browser, and draw it again when a file is saved",
@@ -52,10 +55,11 @@ COMMANDS = {
     "verify": "compare what a hardware design printed with an exported folder",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
+    "guide": "show the guide: from an idea to the hardware side, recipes, reference, words",
 }
 """Commands by name, each with its purpose in a line; ``vdpsim/cli/commands/NAME.py`` holds it, or one in ``FOLDERS``."""
 
-FOLDERS = {"export": "hardware", "verify": "hardware"}
+FOLDERS = {"list": "starting", "explain": "starting", "export": "hardware", "verify": "hardware"}
 """The folder of a command that does not stand in ``commands/``."""
 
 EXAMPLES = """\
@@ -112,6 +116,9 @@ def _run(words: list[str]) -> int:
         options = _parser(words).parse_args(words)
     except SystemExit as end:  # argparse has printed its help or what is wrong
         return int(end.code or 0)
+    wrong = wrong_names(options)
+    if wrong:
+        raise InputError(wrong)
     with the_run(), telling(FramesToGo(), LinesToGo(), WorkToDo()):
         status: int = options.run(options)
     return status

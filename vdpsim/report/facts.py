@@ -67,7 +67,7 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
     for count, frame in enumerate(drawn):
         found.small.append(on_canvas(frame, canvas))
         if len(numbers) > 1:  # a frame alone cannot flash
-            watcher.look(found.small[-1])
+            watcher.look(found.small[-1], frame.frame)
         found.frames.append(_frame(scene, frame, found, key=count % KEY_EVERY == 0))
         if progress:
             progress(count + 1)

@@ -1,0 +1,6 @@
+"""The guide: how a chip goes from an idea to the hardware side, recipes, the reference of both formats, the model, the words."""
+
+from .pages import GROUPS, page, titles
+from .site import site
+
+__all__ = ["GROUPS", "page", "site", "titles"]
