@@ -24,9 +24,9 @@ from ..engine import Plan
 from ..machine.handles import Sprites
 from ..machine.machine import frames
 from ..machine.reached import reached
-from ..output.bus_colours import client_colours
 from ..output.flashes import Watcher
 from ..output.frame import Frame, on_canvas
+from ..output.roles import role_colours
 from ..scene import Scene
 from .pictures import pattern_sheets, thumbnails
 from .planes import Stack, deflated, packed, split
@@ -70,7 +70,7 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
     canvas = chip.frame.width, chip.frame.height
     for count, frame in enumerate(drawn):
         if len(numbers) > 1:  # a frame alone cannot flash
-            watcher.look(on_canvas(frame, canvas))
+            watcher.look(on_canvas(frame, canvas), frame.frame)
         found.small.append(on_canvas(frame, canvas))
         found.frames.append(_frame(scene, frame, found, key=count % KEY_EVERY == 0))
         if progress:
@@ -81,7 +81,7 @@ def facts(scene: Scene, wanted: Iterable[int], progress: Callable[[int], None] |
         "chip": _chip(chip),
         "flashes": {"passes": seen is None or seen.passes, "told": seen.told() if seen else ""},
         "frames": found.frames,
-        "clientColours": [list(colour) for colour in client_colours(slot_clients(chip))],
+        "clientColours": [list(colour) for colour in role_colours(slot_clients(chip))],
         "strips": _text(deflated(b"".join(found.strips))),
         "thumbnails": thumbnails(found.small),
         "memory": [{"start": row.start, "end": row.end, "owner": row.owner} for row in scene.layout],
