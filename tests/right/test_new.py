@@ -267,7 +267,7 @@ def typed(folder, lines, words=()):
 
 @pytest.mark.unmeasured
 def test_a_person_is_asked_until_the_answer_is_one(place):
-    seen, status = typed(place / "tern", ["525 lines", "", "9", "3", "", "", "", "", "4", ""], ["--colours", "256"])
+    seen, status = typed(place / "tern", ["525 lines", "", "9", "3", "", "", "", "4", ""], ["--colours", "256"])
     assert status == 0, seen
     chip, _ = loaded(place / "tern", "tern")
     assert (chip.frame.display, len(chip.layers), chip.palette.entries, chip.memory.bytes_per_access) == (
