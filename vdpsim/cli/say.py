@@ -118,7 +118,7 @@ def listed(rows: Sequence[tuple[str, str]], indent: int = 2) -> str:
             subsequent_indent=" " * column,
             break_on_hyphens=False,
         ) or [head]
-    return "\n".join(lines)
+    return "\n".join(line.rstrip() for line in lines)
 
 
 def _put(stream: TextIO, text: str) -> None:

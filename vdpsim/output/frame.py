@@ -43,22 +43,29 @@ SOURCE_COLOURS = (
 Dots = npt.NDArray[np.uint8]
 
 
+PARTS = tuple(one.name for one in fields(Result))
+
+
 @dataclass(frozen=True, repr=False)
 class Frame(Result):
     """A Result that shows itself.
 
     ``border``: dots at the left and right, lines above and below the picture; of a chip whose picture has several sizes they
     are wider around a smaller one, so that all frames with their borders are equally large. ``blank``: how many slots of a
-    picture's line are over before its dot 0, on a chip with a time table.
+    picture's line are over before its dot 0, on a chip with a time table. ``origin``: what it was drawn from, for whoever
+    explains it; None where nobody said so.
     """
 
     border: tuple[int, int, int, int] = (0, 0, 0, 0)
     blank: int = 0
+    origin: Any = None
 
     @classmethod
-    def of(cls, result: Result, *, border: tuple[int, int, int, int] = (0, 0, 0, 0), blank: int = 0) -> Frame:
+    def of(
+        cls, result: Result, *, border: tuple[int, int, int, int] = (0, 0, 0, 0), blank: int = 0, origin: object = None
+    ) -> Frame:
         """The Frame of ``result``; the arrays are the same, not copies."""
-        return cls(**{one.name: getattr(result, one.name) for one in fields(result)}, border=border, blank=blank)
+        return cls(**{name: getattr(result, name) for name in PARTS}, border=border, blank=blank, origin=origin)
 
     def image(self, scale: int = 1, border: bool = False) -> Image.Image:  # noqa: FBT001, FBT002 - frame.image(3, True) reads well
         """The frame as a Pillow image, each dot ``scale`` x ``scale`` (1 to 16), with the border around it where asked.

@@ -7,6 +7,7 @@ elsewhere.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Protocol
 
 from ....door.shown import clipped, counted, named
 from ...records.index import Index
@@ -195,7 +196,23 @@ def difference(result: Found, kind: str, one: Difference) -> Iterator[str]:
         yield from landed(result.folder, index, one)
 
 
-def drawn_by(index: Index, row: Row) -> Iterator[str]:
+class Named(Protocol):
+    """Whoever knows what the numbers of sources, rungs and sprites are called."""
+
+    @property
+    def sources(self) -> Sequence[str]:
+        """Sources by number."""
+
+    @property
+    def rungs(self) -> Sequence[str]:
+        """Rungs by number."""
+
+    @property
+    def sprites(self) -> Mapping[str, int]:
+        """Places in the sprite table by name."""
+
+
+def drawn_by(index: Named, row: Row) -> Iterator[str]:
     """Who drew a dot, and why."""
     source, rung, sprite = (row[name] or 0 for name in ("source", "rung", "sprite"))
     who = _name(index.sources, source)
@@ -204,7 +221,7 @@ def drawn_by(index: Index, row: Row) -> Iterator[str]:
     yield f"drawn by {who}, which wins at rung {rung}: {_name(index.rungs, rung)}"
 
 
-def sprite_name(index: Index, number: int) -> str:
+def sprite_name(index: Named, number: int) -> str:
     """A sprite by its name and place in the table."""
     name = next((name for name, place in index.sprites.items() if place == number), None)
     return f"sprite {number}" if name is None else f"sprite {clipped(name)} ({number} in the table)"
