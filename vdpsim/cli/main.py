@@ -40,6 +40,7 @@ LONGEST = 400
 """Characters of a line that says what is wrong."""
 
 COMMANDS = {
+    "new": "make a folder with a chip of your own, a scene, art and a test",
     "explain": "say what a key, a client or a word means, and what it costs",
     "list": "list the chips and scenes that come with vdpsim",
     "render": "draw scenes into PNG files, with a log of every memory fetch",
@@ -59,7 +60,7 @@ COMMANDS = {
 }
 """Commands by name, each with its purpose in a line; ``vdpsim/cli/commands/NAME.py`` holds it, or one in ``FOLDERS``."""
 
-FOLDERS = {"list": "starting", "explain": "starting", "export": "hardware", "verify": "hardware"}
+FOLDERS = {"new": "starting", "list": "starting", "explain": "starting", "export": "hardware", "verify": "hardware"}
 """The folder of a command that does not stand in ``commands/``."""
 
 EXAMPLES = """\
