@@ -35,8 +35,13 @@ def gone_through(name: str, files: dict[str, str]) -> tuple[list[tuple[str, str]
     """
     text = page(name)
     said = list(_said(blocks(text), files, {}))
-    drawn = {one: Path(one).name for one in targets(text) if one.endswith(".png")}
-    return said, {one: Path(file) for one, file in drawn.items()}
+    return said, {one: _drawn(Path(one).name) for one in targets(text) if one.endswith(".png")}
+
+
+def _drawn(name: str) -> Path:
+    """The file of which a page's picture ``name`` is a copy: its path with dashes between the folders."""
+    (found,) = (path for path in Path().rglob("*.png") if "-".join(path.parts) == name)
+    return found
 
 
 def _said(found: list[Block], files: dict[str, str], names: dict[str, object]) -> Iterator[tuple[str, str]]:
@@ -107,4 +112,7 @@ def recorded(name: str, said: list[tuple[str, str]], drawn: dict[str, Path]) -> 
 
 
 def _anew(shown: str, came: str) -> str:
-    return shown if says(shown, came) or "\n...\n" in f"\n{shown}" else f"{_level(came)}\n"
+    if says(shown, came):
+        return shown
+    assert "\n...\n" not in f"\n{shown}", f"a person's to mend:\n{shown}\nand there came\n{came}"
+    return f"{_level(came)}\n"

@@ -20,6 +20,7 @@ from vdpsim.cli.main import COMMANDS
 from vdpsim.guide import as_html, as_text, marked, worked
 from vdpsim.guide.pages import NAMES, page
 from vdpsim.guide.site import site
+from vdpsim.sweeping import workers
 
 ROOT = Path(__file__).resolve().parents[2]
 APART = [
@@ -34,6 +35,7 @@ def folder(tmp_path, monkeypatch):
     shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setattr(workers, "cores", lambda: 1)  # to start a process takes longer than the guide's sweeps
 
 
 def compared(name, files, record):

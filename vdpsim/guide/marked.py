@@ -48,6 +48,10 @@ def head(words: str) -> str:
             return f"{name}, at its end"
         case [_, "change", name]:
             return f"{name}, instead of what it has under these names"
+        case [_, "add", old, "as", name]:
+            return f"{name}: {old}, and at its end"
+        case [_, "change", old, "as", name]:
+            return f"{name}: {old}, but instead of what it has under these names"
         case [_, name]:
             return name
     return ""

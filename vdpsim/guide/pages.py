@@ -17,9 +17,18 @@ START = "start"
 """The page that tells of all others."""
 
 GROUPS: Mapping[str, tuple[str, ...]] = {
-    "From the idea to the hand-off": ("idea", "scene"),
-    "Recipes": (),
-    "More of the same": (),
+    "From the idea to the hand-off": ("idea", "scene", "drawing", "budget", "sprites", "art", "comparing", "hand-off"),
+    "Recipes": (
+        "status-strip",
+        "more-sprites",
+        "shared-palette",
+        "half-brightness",
+        "line-scroll",
+        "smaller-chip",
+        "filling",
+        "planes",
+    ),
+    "More of the same": ("registers", "time", "explained", "machine", "commands", "bounds"),
     "To look things up": ("chip-file", "scene-file", "model", "words"),
 }
 """Names of pages by what they are; read one after the other, from the first to the last."""

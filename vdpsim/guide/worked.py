@@ -1,8 +1,8 @@
 """The files of the guide's examples, as they stand once a page has been read.
 
 Law: a block of a page is a whole file (``toml FILE``), is added at a file's end (``toml add FILE``), or takes the place of the
-tables with its names (``toml change FILE``). The chapters' files grow from one to the next; any other page begins with those of
-the second chapter. Runs nothing and writes nothing.
+tables with its names (``toml change FILE``); either makes a file of its own with ``as NEW``. The chapters' files grow from one
+to the next; any other page begins with those of the second chapter. Runs nothing and writes nothing.
 """
 
 from __future__ import annotations
@@ -45,8 +45,12 @@ def written(block: Block, files: Mapping[str, str]) -> dict[str, str]:
     match block.words.split():
         case [_, "add", name]:
             return {name: f"{files[name]}\n{block.text}"}
+        case [_, "add", old, "as", name]:
+            return {name: f"{files[old]}\n{block.text}"}
         case [_, "change", name]:
             return {name: _changed(files[name], block.text)}
+        case [_, "change", old, "as", name]:
+            return {name: _changed(files[old], block.text)}
         case [_, name]:
             return {name: block.text}
     return {}

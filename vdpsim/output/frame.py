@@ -43,6 +43,9 @@ SOURCE_COLOURS = (
 Dots = npt.NDArray[np.uint8]
 
 
+PARTS = tuple(one.name for one in fields(Result))
+
+
 @dataclass(frozen=True, repr=False)
 class Frame(Result):
     """A Result that shows itself.
@@ -62,8 +65,7 @@ class Frame(Result):
         cls, result: Result, *, border: tuple[int, int, int, int] = (0, 0, 0, 0), blank: int = 0, origin: object = None
     ) -> Frame:
         """The Frame of ``result``; the arrays are the same, not copies."""
-        held = {one.name: getattr(result, one.name) for one in fields(result)}
-        return cls(**held, border=border, blank=blank, origin=origin)
+        return cls(**{name: getattr(result, name) for name in PARTS}, border=border, blank=blank, origin=origin)
 
     def image(self, scale: int = 1, border: bool = False) -> Image.Image:  # noqa: FBT001, FBT002 - frame.image(3, True) reads well
         """The frame as a Pillow image, each dot ``scale`` x ``scale`` (1 to 16), with the border around it where asked.
@@ -96,6 +98,13 @@ class Frame(Result):
     def __repr__(self) -> str:
         lines = f"lines {self.first} to {self.first + self.height - 1}"
         return f"<Frame {self.frame}: {lines} of {self.width} dots, {self.log.total} fetches>"
+
+    def __array__(self, dtype: npt.DTypeLike | None = None, copy: bool | None = None) -> npt.NDArray[Any]:  # noqa: FBT001 - numpy's
+        """The colours, uint8 (lines, dots, 3): what ``numpy.asarray(frame)`` gives."""
+        dots: npt.NDArray[Any] = self.rgb if dtype is None else self.rgb.astype(dtype, copy=False)
+        if copy is False and dots is not self.rgb:
+            raise ValueError(f"a Frame is uint8: as {np.dtype(dtype)} it must be copied")
+        return dots.copy() if copy and dots is self.rgb else dots
 
     def _repr_png_(self) -> bytes | None:
         return self.png() if self.height else None

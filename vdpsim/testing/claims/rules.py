@@ -268,5 +268,5 @@ def _same(one: Answer | None, other: Answer | None) -> bool:
     """Whether two answers say the same."""
     if one is None or other is None:
         return one is other
-    colours = (one.rgb is None) == (other.rgb is None) and (one.rgb is None or np.array_equal(one.rgb, other.rgb))
-    return colours and np.array_equal(one.winner, other.winner)
+    mine, others = (each.winner if each.rgb is None else each.rgb for each in (one, other))
+    return np.array_equal(one.winner, other.winner) and np.array_equal(mine, others)
