@@ -99,6 +99,13 @@ class Frame(Result):
         lines = f"lines {self.first} to {self.first + self.height - 1}"
         return f"<Frame {self.frame}: {lines} of {self.width} dots, {self.log.total} fetches>"
 
+    def __array__(self, dtype: npt.DTypeLike | None = None, copy: bool | None = None) -> npt.NDArray[Any]:  # noqa: FBT001 - numpy's
+        """The colours, uint8 (lines, dots, 3): what ``numpy.asarray(frame)`` gives."""
+        dots: npt.NDArray[Any] = self.rgb if dtype is None else self.rgb.astype(dtype, copy=False)
+        if copy is False and dots is not self.rgb:
+            raise ValueError(f"a Frame is uint8: as {np.dtype(dtype)} it must be copied")
+        return dots.copy() if copy and dots is self.rgb else dots
+
     def _repr_png_(self) -> bytes | None:
         return self.png() if self.height else None
 
