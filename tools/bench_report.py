@@ -64,6 +64,17 @@ def _opens() -> float:
     return median(spent)
 
 
+@row("a watcher that idles, its share of a core", 1, "%")
+def _idles() -> float:
+    watched = Watched(SCENE, range(1))
+    watched.start()
+    spent, begin = time.process_time(), time.perf_counter()
+    time.sleep(4)
+    spent, took = time.process_time() - spent, time.perf_counter() - begin
+    watched.stop()
+    return 100 * spent / took
+
+
 @row("from a save to the picture that a browser is sent", 0.25, "s")
 def _saved() -> float:
     with tempfile.TemporaryDirectory() as folder:

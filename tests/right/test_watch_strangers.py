@@ -109,7 +109,7 @@ def test_whatever_a_scene_holds_the_watcher_outlives_it(place, watched, broken, 
 @pytest.mark.parametrize(
     "error", [RecursionError("deep"), TypeError("ours"), MemoryError(), OSError(5, "Input/output error")]
 )
-@pytest.mark.parametrize("step", ["facts", "named_files"])
+@pytest.mark.parametrize("step", ["facts", "seen_at"])
 def test_a_fault_of_our_own_is_told_and_outlived(place, watched, monkeypatch, error, step):
     """Where it draws and where it looks."""
     path = place / "saltmarsh.scene.toml"

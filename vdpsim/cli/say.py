@@ -9,7 +9,10 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
+import textwrap
+from collections.abc import Sequence
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -17,6 +20,10 @@ from ..door.shown import block
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+
+WIDEST = 120
+"""Columns of a table that nobody's terminal shows."""
 
 
 class OutputError(OSError):
@@ -87,6 +94,31 @@ def console() -> Console:
     from rich.console import Console  # noqa: PLC0415 - takes as long to load as a frame to draw
 
     return Console(highlight=False, markup=False, emoji=False)
+
+
+def wide() -> int:
+    """Columns that a text may take: the terminal's, or 120 where there is none."""
+    return shutil.get_terminal_size((WIDEST, 24)).columns if sys.stdout is not None and sys.stdout.isatty() else WIDEST
+
+
+def listed(rows: Sequence[tuple[str, str]], indent: int = 2) -> str:
+    """Rows of a name and what it is, the second in a column of its own, broken at the end of the line."""
+    column = indent + max((len(name) for name, _ in rows), default=0) + 2
+    column = min(column, wide() // 2)
+    lines = []
+    for name, about in rows:
+        head = f"{' ' * indent}{name}"
+        if len(head) > column - 2 and about:
+            lines.append(head)
+            head = ""
+        lines += textwrap.wrap(
+            about,
+            max(20, wide() - 1),
+            initial_indent=f"{head:<{column}}",
+            subsequent_indent=" " * column,
+            break_on_hyphens=False,
+        ) or [head]
+    return "\n".join(line.rstrip() for line in lines)
 
 
 def _put(stream: TextIO, text: str) -> None:

@@ -85,6 +85,7 @@ def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
         sprite_names=tuple(parts[1].items()),
         parts=parts[2],
         warnings=first.findings.warnings,
+        text=source.text,
     )
 
 

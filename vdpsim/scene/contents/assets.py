@@ -1,8 +1,9 @@
 """Files beside a scene: pictures and raw bytes.
 
-Law: every path stays inside the scene's own folder tree, links followed; no more than ``LARGEST`` bytes are read; a picture's
-size is looked up in its header and refused before anything is unpacked. What comes out is the picture's own indices: no
-colour is converted, no picture scaled. Knows no chip.
+Law: every path stays inside the scene's own folder tree, links followed; each name that is asked for is on the record of what
+was read (``files.once``), so that whoever follows a scene's files knows them all; no more than ``LARGEST`` bytes are read; a
+picture's size is looked up in its header and refused before anything is unpacked. What comes out is the picture's own indices:
+no colour is converted, no picture scaled. Knows no chip.
 """
 
 from __future__ import annotations
@@ -10,15 +11,14 @@ from __future__ import annotations
 import io
 import struct
 import zlib
-from contextlib import suppress
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from PIL.PngImagePlugin import PngImageFile
 
 from ...door.shown import clipped
-from ...files import TooLongError, UnreadableError, read
+from ...files import TooLongError, UnreadableError, asked_for, read
 from ..findings import WrongError
 from .dots import Dots
 
@@ -39,31 +39,6 @@ class IndexedPicture(NamedTuple):
     colours: tuple[tuple[int, int, int], ...]
 
 
-FILE_KEYS = frozenset({"chip", "picture", "png", "raw"})
-"""The keys of a scene file that name files, in whichever table."""
-
-
-def named_files(data: Any, folder: Path) -> dict[str, Path]:
-    """The files that a scene file's ``data`` names, by name: those inside ``folder``, where the scene file lies.
-
-    ``data`` may be wrong in any way, and a file need not be there. This is all that a scene is made of beside its own file.
-    """
-    found: dict[str, Path] = {}
-    for name in sorted(_names(data)):
-        with suppress(WrongError):
-            Assets(folder).find(name, "")
-            found[name] = folder / name
-    return found
-
-
-def _names(data: Any) -> set[str]:
-    """The texts that stand at keys for files."""
-    if isinstance(data, dict):
-        here = {value for key, value in data.items() if key in FILE_KEYS and isinstance(value, str) and value}
-        return here.union(*map(_names, data.values()))
-    return set().union(*map(_names, data)) if isinstance(data, list) else set()
-
-
 class Assets:
     """The files below ``root``, the scene file's folder. Every method raises WrongError, at ``key``, that names the path."""
 
@@ -73,6 +48,7 @@ class Assets:
 
     def find(self, name: str, key: str) -> Path:
         """The path of ``name``, which lies inside the tree; whether there is anything is not asked."""
+        asked_for(self.root / name)
         try:
             path = (self.root / name).resolve()
             inside = not Path(name).is_absolute() and path.is_relative_to(self.root.resolve())
@@ -84,8 +60,7 @@ class Assets:
         return path
 
     def read(self, name: str, key: str, most: int | None = None) -> bytes:
-        """The whole file's bytes, ``LARGEST`` of them or ``most``; the file is one that ``named_files`` finds."""
-        assert key in FILE_KEYS, key
+        """The whole file's bytes, ``LARGEST`` of them or ``most``."""
         try:
             return read(self.find(name, key), LARGEST if most is None else most)
         except TooLongError as error:
