@@ -104,7 +104,8 @@ def _contents() -> str:
     lines: list[str] = []
     for group, names in GROUPS.items():
         if names:
-            lines += [f"## {group}", "", *(f"- [{titles()[name]}]({name}.md)" for name in names), ""]
+            mark = "1." if names is ROAD else "-"
+            lines += [f"## {group}", "", *(f"{mark} [{titles()[name]}]({name}.md)" for name in names), ""]
     return "\n".join(lines)
 
 
