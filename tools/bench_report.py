@@ -92,7 +92,8 @@ def _plays() -> float:
         page = browser.new_page()
         page.goto(address)
         page.wait_for_selector("body[data-ready=yes]")
-        return median(page.evaluate(EACH)) / 1000
+        spent: list[float] = page.evaluate(EACH)
+        return median(spent) / 1000
 
 
 @row("from a save to the picture that a browser is sent", 0.25, "s")
