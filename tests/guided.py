@@ -15,7 +15,7 @@ from PIL import Image
 
 import vdpsim.guide
 from vdpsim.cli import main
-from vdpsim.guide.marked import Block, blocks, targets
+from vdpsim.guide.marked import blocks, targets
 from vdpsim.guide.pages import page
 from vdpsim.guide.worked import written
 
@@ -34,8 +34,7 @@ def gone_through(name: str, files: dict[str, str]) -> tuple[list[tuple[str, str]
     Runs in the present folder, which has ``files``; those of the page are added to both.
     """
     text = page(name)
-    said = list(_said(blocks(text), files, {}))
-    return said, {one: _drawn(Path(one).name) for one in targets(text) if one.endswith(".png")}
+    return list(said(text, files)), {one: _drawn(Path(one).name) for one in targets(text) if one.endswith(".png")}
 
 
 def _drawn(name: str) -> Path:
@@ -44,17 +43,19 @@ def _drawn(name: str) -> Path:
     return found
 
 
-def _said(found: list[Block], files: dict[str, str], names: dict[str, object]) -> Iterator[tuple[str, str]]:
+def said(text: str, files: dict[str, str]) -> Iterator[tuple[str, str]]:
+    """What stands in a text's blocks of output, and what came instead."""
+    names: dict[str, object] = {}
     printed: str | None = None
-    for block in found:
+    for block in blocks(text):
         kind = block.words.split()[0] if block.words else ""
         if kind == "text":
             assert printed is not None, f"output of nothing: {block.text}"
             yield block.text, printed
         printed = None
-        for name, text in written(block, files).items():
-            files[name] = text
-            Path(name).write_text(text, "utf-8")
+        for name, whole in written(block, files).items():
+            files[name] = whole
+            Path(name).write_text(whole, "utf-8")
         if kind == "sh":
             printed = "".join(map(_ran, block.text.splitlines()))
         elif block.words == "python":

@@ -9,6 +9,7 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
 from ponds import CHIP, SCENE
 from scenery import load, png
 
@@ -29,13 +30,20 @@ by = "cpu"
 """
 
 
+PATTERN, CPU = 1, 4
+"""The clients' numbers."""
+
 PICTURE = png([[1 + x % 15 for x in range(128)]] * 64)
 
 
-def exported(place: Path, address: int) -> Path:
-    """A folder whose CPU writes 600 bytes, from line 10 on, to one address."""
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    """A folder whose CPU writes 600 bytes, from line 10 on, to the second half of a row that is fetched on every eighth line."""
+    place: Path = tmp_path_factory.mktemp("pond")
+    trace = vdpsim.render(load(place, SCENE, RESERVED, reeds_png=PICTURE), trace=True).trace
+    rows = trace["address"][(trace["client"] == PATTERN) & (trace["line"] == 16)]
     several = ", ".join(str(number % 256) for number in range(600))
-    scene = load(place, SCENE + WRITES.format(address=address, bytes=several), RESERVED, reeds_png=PICTURE)
+    scene = load(place, SCENE + WRITES.format(address=rows[5], bytes=several), RESERVED, reeds_png=PICTURE)
     vdpsim.export(scene, place / "out", frames=range(1), only=["memory", "vectors"], damage=True)
     return place / "out"
 
@@ -61,18 +69,26 @@ def otherwise(folder: Path) -> Iterator[tuple[list[int], list[list[int]]]]:
         before.append(one)
 
 
-def test_a_burst_has_what_memory_held_at_its_first_access(tmp_path):
-    """The second half of a row that is fetched on every eighth line, within the picture, where every other slot is the CPU's."""
-    frame = vdpsim.render(load(tmp_path, SCENE, RESERVED, reeds_png=PICTURE), trace=True)
-    clients, trace = list(frame.slots.clients), frame.trace
-    pattern, cpu = clients.index("reeds.pattern"), clients.index("cpu")
-    rows = trace["address"][(trace["client"] == pattern) & (trace["line"] == 16)]
-    found = list(otherwise(exported(tmp_path, int(rows[5]))))
+def test_a_burst_has_what_memory_held_at_its_first_access(folder):
+    found = list(otherwise(folder))
     assert found
     for one, before in found:
         first = [each for each in before if each[3] == one[3]][-1]
-        assert (one[3], first[4]) == (pattern, one[4] - 2)
-        assert any(each[3] == cpu and each[2] > first[2] and each[4] == one[4] for each in before)
+        assert (one[3], first[4]) == (PATTERN, one[4] - 2)
+        assert any(each[3] == CPU and each[2] > first[2] and each[4] == one[4] for each in before)
+
+
+def test_a_memory_that_reads_in_its_own_slot_is_told_why_it_differs(tmp_path, folder):
+    """A capture of such a design, and one whose byte is another than that which landed."""
+    one, before = next(otherwise(folder))
+    byte = [each for each in before if each[3] == CPU and each[4] == one[4]][-1]
+    for came, told in ((one[5] & ~0xFF | byte[5], True), (one[5] & ~0xFF | byte[5] ^ 0x55, False)):
+        text = f"access {one[0]} {one[1]} {one[2]} {one[3]} {one[4]:x} {came:x}\n"
+        (tmp_path / "capture.txt").write_text(text)
+        found = vdpsim.verify(tmp_path / "capture.txt", folder)
+        assert found.outcomes["access"].wrong == 1
+        landed = f"the CPU's byte 0x{byte[5]:02x} landed at 0x{byte[4]:06x} in slot {byte[2]}: a memory has it by then"
+        assert (landed in found.text()) is told
 
 
 def test_no_byte_of_a_shipped_scene_lands_within_a_burst(tmp_path):

@@ -18,6 +18,7 @@ from ..chip.line.rates import frame_rate, line_rate
 from ..chip.model import Chip, FrameTable
 from ..chip.registers import at_sizes
 from ..door.given import instance, items, whole_number
+from ..door.notebook import by_notebook
 from .cpu import CpuBudget, cpu_budget, worst_of
 from .line.line import Line
 from .line.lines import LineBudget, LinesBudget
@@ -85,7 +86,7 @@ class First:
     line: Line
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Budget:
     """All figures of a chip.
 
@@ -113,6 +114,11 @@ class Budget:
     display: DisplayBudget
     seen: SeenFrames | None = None
     sizes: tuple[Budget, ...] = ()
+
+    def __repr__(self) -> str:
+        return f"<Budget of {self.chip.name}: {self.verdict if self.lines else 'memory alone'}>"
+
+    _repr_html_ = by_notebook("budgets", "budget_html")
 
     @property
     def fits(self) -> bool:

@@ -117,6 +117,9 @@ class Chip(Table):
         """Sources by number: 0 the backdrop, then the layers in the file's order, then the sprites."""
         return ("backdrop", *self.layer_names, *(("sprites",) if self.sprites else ()))
 
+    def __repr__(self) -> str:
+        return f"<Chip {self.name!r}: {self.frame.width} x {self.frame.height} dots, {len(self.layers)} layers>"
+
     @property
     def transparency(self) -> dict[str, str]:
         """What shows nothing, by LAYER.MODE and for ``sprites``: a value or ``none``, ``(left out)`` where nothing is said."""

@@ -23,7 +23,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from ..door.shown import clipped, shown_path
 from ..door.telling import telling
@@ -33,6 +33,9 @@ from .ending import status_of, the_run
 from .named import wrong_names
 from .say import OutputError, flush, open_streams, say, tell
 from .waiting import FramesToGo, LinesToGo, WorkToDo
+
+if TYPE_CHECKING:
+    from .completing.table import Command
 
 FITS_NOT, WRONG, FAULT = 1, 2, 70
 
@@ -56,11 +59,19 @@ COMMANDS = {
     "verify": "compare what a hardware design printed with an exported folder",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
+    "completion": "print what makes a shell complete vdpsim's words",
     "guide": "show the guide: from an idea to the hardware side, recipes, reference, words",
 }
 """Commands by name, each with its purpose in a line; ``vdpsim/cli/commands/NAME.py`` holds it, or one in ``FOLDERS``."""
 
-FOLDERS = {"new": "starting", "list": "starting", "explain": "starting", "export": "hardware", "verify": "hardware"}
+FOLDERS = {
+    "new": "starting",
+    "completion": "starting",
+    "list": "starting",
+    "explain": "starting",
+    "export": "hardware",
+    "verify": "hardware",
+}
 """The folder of a command that does not stand in ``commands/``."""
 
 EXAMPLES = """\
@@ -174,7 +185,16 @@ def _debugged(error: Exception) -> None:
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser whose words leave where every text leaves."""
+    """A parser whose words leave where every text leaves, and that knows its ``declared`` words and the ``parts`` by command."""
+
+    def __init__(self, **given: Any) -> None:
+        self.declared: list[argparse.Action] = []
+        self.parts: dict[str, _Parser] = {}
+        super().__init__(**given)
+
+    def _add_action(self, action: argparse.Action) -> Any:
+        self.declared.append(action)
+        return super()._add_action(action)
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong with the command line, in few words however long it is, and end."""
@@ -189,7 +209,7 @@ class _Parser(argparse.ArgumentParser):
             tell(message.rstrip("\n"))
 
 
-def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+def _parser(words: Sequence[str]) -> _Parser:
     """The parser of everything, or, where ``words`` begin with a command, of that one."""
     parser = _described(
         "vdpsim", "Draws what a video chip on paper would show, and counts every memory fetch.", EXAMPLES
@@ -200,15 +220,24 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     for name, about in COMMANDS.items():
         if chosen in {None, name}:
             command = import_module(f".{FOLDERS.get(name, 'commands')}.{name}", __package__)
-            part = commands.add_parser(name, help=about)
+            part = parser.parts[name] = commands.add_parser(name, help=about)
             _describe(part, command.ABOUT, command.EXAMPLES)
             command.arguments(part)
             part.set_defaults(run=command.run)
     return parser
 
 
-def _described(name: str, about: str, examples: str) -> argparse.ArgumentParser:
-    return _describe(_Parser(prog=name), about, examples)
+def command_table() -> tuple[Command, ...]:
+    """Every command with its options and words, for who completes them."""
+    from .completing.table import command_of  # noqa: PLC0415 - only for that
+
+    return tuple(command_of(name, COMMANDS[name], part.declared) for name, part in _parser([]).parts.items())
+
+
+def _described(name: str, about: str, examples: str) -> _Parser:
+    parser = _Parser(prog=name)
+    _describe(parser, about, examples)
+    return parser
 
 
 def _describe(parser: argparse.ArgumentParser, about: str, examples: str) -> argparse.ArgumentParser:

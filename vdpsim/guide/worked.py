@@ -40,6 +40,11 @@ def after(text: str, files: Mapping[str, str]) -> dict[str, str]:
     return found
 
 
+def files_of(name: str) -> dict[str, bytes]:
+    """The files of a page, by name, as they stand at its end. Raises KeyError where there is no such page."""
+    return {file: text.encode() for file, text in after(page(name), before(name)).items()}
+
+
 def written(block: Block, files: Mapping[str, str]) -> dict[str, str]:
     """The file that a block writes, none where it writes none. Raises ValueError where it changes what is not there."""
     match block.words.split():

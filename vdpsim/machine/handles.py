@@ -17,6 +17,7 @@ from ..chip.named import number_of
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
+from ..door.notebook import by_notebook
 from ..door.shown import value as shown
 from ..engine.plan import Plan
 from ..state.enact import set_register
@@ -60,6 +61,11 @@ class Registers(MutableMapping[str, int]):
 
     def __len__(self) -> int:
         return len(self._own)
+
+    def __repr__(self) -> str:
+        return f"<{len(self)} registers of {self._plan.chip.name}>"
+
+    _repr_html_ = by_notebook("machines", "registers_html")
 
     def _register(self, name: str) -> RegisterField | Register:
         if text("a register's name", name) not in self._known:
@@ -110,6 +116,16 @@ class Sprites(Sequence[Sprite]):
 
     def __init__(self, plan: Plan, state: State) -> None:
         self._plan, self._state = plan, state
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """The names of a sprite's fields."""
+        return tuple(self._plan.chip.sprites.fields.layout) if self._plan.chip.sprites else ()
+
+    def __repr__(self) -> str:
+        return f"<{len(self)} sprites of {self._plan.chip.name}>"
+
+    _repr_html_ = by_notebook("machines", "sprites_html")
 
     def __len__(self) -> int:
         return self._plan.chip.sprites.count if self._plan.chip.sprites else 0

@@ -17,6 +17,7 @@ from ..chip.colour import word
 from ..chip.line.rates import line_slots
 from ..chip.model import Chip
 from ..door.given import flag, function, instance, items, several, whole_number
+from ..door.notebook import by_notebook
 from ..door.shown import value as shown
 from ..engine import Plan, Program, Result, Rule, draw
 from ..output.frame import Frame
@@ -25,6 +26,7 @@ from ..state.writes import WRITES, Write, fault
 from . import cpu_side
 from .handles import Registers, Sprites
 from .origin import Origin
+from .palette import PaletteWords
 from .reached import reached, remember
 
 if TYPE_CHECKING:
@@ -76,9 +78,14 @@ class Machine:
         return self.state.memory
 
     @property
-    def palette(self) -> npt.NDArray[np.uint32]:
+    def palette(self) -> PaletteWords:
         """The palette's packed words, uint32 (entries,)."""
-        return self.state.palette
+        return PaletteWords.of(self.state.palette, self.chip.palette)
+
+    def __repr__(self) -> str:
+        return f"<Machine of {self.chip.name}: before line {self.state.line} of frame {self.state.frame}>"
+
+    _repr_html_ = by_notebook("machines", "machine_html")
 
     @property
     def collision_flags(self) -> int:

@@ -25,13 +25,13 @@ def shades(clients: Sequence[str], client: npt.NDArray[Any], row: npt.NDArray[An
     rows, the fourth three of six, and so on.
     """
     colours = np.array([*(ROLES[role_of(name)] for name in clients), IDLE], np.uint8)
-    height = np.array([*_places(clients), 0])[client]
+    height = np.array([*place_in_role(clients), 0])[client]
     dark = (height > 0) & (row // np.maximum(height, 1) % 2 == 1)
     found: npt.NDArray[np.uint8] = np.where(dark[..., None], colours[client] // 2, colours[client])
     return found
 
 
-def _places(clients: Sequence[str]) -> list[int]:
+def place_in_role(clients: Sequence[str]) -> list[int]:
     """For each client how many of its role stand before it: so many rows high are its dark stripes."""
     met: Counter[str] = Counter()
     places = []

@@ -48,7 +48,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         told = (
             f"{one.about} (default {said(getattr(default, name))})" if one.allowed else f"{one.about}, dots and lines"
         )
-        parser.add_argument(f"--{name}", metavar=name.upper() if one.allowed else "WxH", type=_answer(name), help=told)
+        parser.add_argument(
+            f"--{name}",
+            metavar=name.upper() if one.allowed else "WxH",
+            type=_answer(name),
+            choices=one.allowed or None,
+            help=told,
+        )
     parser.set_defaults(replace=False)
 
 
