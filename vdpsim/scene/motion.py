@@ -17,7 +17,7 @@ from ..chip.model import Chip
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
 from .contents.sprites import PATTERN_FIELDS, Fields, SpriteList, SpriteMaker
-from .findings import Findings, Together, WrongError, one_of
+from .findings import Findings, Together, WrongError, none_of, one_of
 from .tables.timed import MotionTable
 from .writing.values import register_value
 
@@ -181,8 +181,7 @@ def _number(value: int | str | tuple[int, int]) -> int | None:
 def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMotion:
     each, one = Together(), settable(findings.chip).get(name)
     if one is None:
-        told = one_of(own_names(findings.chip), f"a register of {findings.chip.name}")
-        each.tell(f"{told}, got {shown(name)}", "register")
+        each.tell(none_of(name, own_names(findings.chip), f"a register of {findings.chip.name}"), "register")
     ends = [_number(value) if one is None else each(_value, one, name, value, key) for key, value in _told(table)]
     each(_leads, table, *ends)
     wrap = 0 if one is None else _wrap(findings.chip, one)

@@ -13,8 +13,7 @@ import numpy.typing as npt
 
 from ...chip.model import BitmapMode
 from ...chip.tables.kinds.colours import ColourCells
-from ...door.shown import value as shown
-from ..findings import Findings, Together, WrongError, one_of
+from ..findings import Findings, Together, WrongError, none_of
 from ..tables.blocks import ColoursTable
 from .assets import Assets
 from .grid.lay import Grid, lay, room_of
@@ -88,8 +87,7 @@ def of(findings: Findings, target: str, key: str = "for") -> tuple[BitmapMode, C
     """The mode that ``target`` names, and its colour cells. Raises WrongError, at ``key``, where there are none."""
     known = findings.coloured()
     if target not in known:
-        told = one_of(known, f"a bitmap mode of {findings.chip.name} with colour cells")
-        raise WrongError(f"{told}, got {shown(target)}", key)
+        raise WrongError(none_of(target, known, f"a bitmap mode of {findings.chip.name} with colour cells"), key)
     mode = known[target]
     assert mode.colours is not None
     return mode, mode.colours

@@ -18,7 +18,7 @@ from ..contents.dots import digits_per_dot
 from ..contents.formats import Format, formats
 from ..contents.grid.order import cell_number
 from ..contents.patterns import Patterns, inline
-from ..findings import Findings, Together, WrongError, one_of
+from ..findings import Findings, Together, WrongError, none_of, one_of
 from ..tables.contents import CellTable
 from ..tables.timed import WriteTable
 from ..writes import Draft
@@ -134,8 +134,8 @@ class ContentWrites:
         """The mode that ``target`` names, of tiles or with colour cells."""
         known = [*self.findings.targets("tiles"), *self.findings.coloured()]
         if target not in known:
-            told = one_of(known, f"a tiles mode of {self.chip.name}, or a bitmap mode with colour cells")
-            raise WrongError(f"{told}, got {shown(target)}", "map")
+            what = f"a tiles mode of {self.chip.name}, or a bitmap mode with colour cells"
+            raise WrongError(none_of(target, known, what), "map")
         mode = self.findings.mode(target, "tiles", "bitmap")
         assert isinstance(mode, TilesMode | BitmapMode)
         return mode

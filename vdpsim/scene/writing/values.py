@@ -17,7 +17,7 @@ from ...chip.registers import Register, RegisterField, own_names, settable, unfi
 from ...door.shown import value as shown
 from ...state.writes import PaletteWrite, PortWrite, RegisterWrite
 from ..contents.colours import channels, colour_word
-from ..findings import Together, WrongError, one_of
+from ..findings import Together, WrongError, none_of
 from ..tables.timed import WriteTable
 from ..tables.values import HEX_COLOUR
 from ..writes import Draft
@@ -36,8 +36,8 @@ class ValueWrites:
         assert table.control is not None
         each, one = Together(), settable(self.chip).get(table.control)
         if one is None:
-            known = one_of(own_names(self.chip), f"a register of {self.chip.name}")
-            raise WrongError(f"{known}, got {shown(table.control)}", "register")
+            known = own_names(self.chip)
+            raise WrongError(none_of(table.control, known, f"a register of {self.chip.name}"), "register")
         if table.value is not None:
             values: Sequence[int] = (register_value(one, table.value, "value"),)
         elif table.values is not None:
