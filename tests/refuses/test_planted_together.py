@@ -67,7 +67,7 @@ WITHIN: dict[str, dict[str, str]] = {
         "at": "size rows text picture raw",
         "size": "at raw offset length fill",
         "key": "text",
-        "picture": "at make banked subtract",
+        "picture": "at make banked subtract for",
         "subtract": "picture banked make",
         "banked": "picture subtract make",
         "make": "picture subtract banked",
@@ -98,8 +98,8 @@ WITHIN: dict[str, dict[str, str]] = {
     "text": {"for": "at text foreground background", "at": "text", "text": "at"},
     "sprites": {"size": "pattern", "pattern_bank": "pattern", "pattern": "size"},
     "writes": {
-        "register": "value values from to",
-        "value": "register",
+        "register": "value values from to line lines dot",
+        "value": "register line lines dot",
         "from": "to",
         "to": "from",
         "lines": "values colours advance",
@@ -108,15 +108,15 @@ WITHIN: dict[str, dict[str, str]] = {
         "values": "advance lines",
         "colours": "advance lines entry",
         "entry": "colours colour",
-        "memory": "raw offset length bytes fill count",
-        "raw": "memory offset length",
+        "memory": "raw offset length bytes fill count line lines dot",
+        "raw": "memory offset length line lines dot",
         "offset": "memory raw length",
         "length": "memory raw offset",
         "patterns": "rows for",
         "for": "rows patterns",
         "rows": "patterns",
         "map": "at cell",
-        "by": "step dot memory",
+        "by": "step dot memory line lines raw offset length",
         "sprite": "set",
     },
     "motion": {
@@ -129,7 +129,10 @@ WITHIN: dict[str, dict[str, str]] = {
         "then": "to",
     },
 }
-"""What may hide what within a table of a scene: what says for whom it is, or from where, and numbers that only count together."""
+"""What may hide what within a table of a scene: what says for whom it is, or from where, and numbers that only count together.
+
+A write that does not say what it writes, or what is written there, may be lost as a whole.
+"""
 
 
 def hangs(one: Mistake, other: Mistake) -> bool:
