@@ -189,8 +189,11 @@ def test_a_terminal_gets_colours_unless_it_wants_none(monkeypatch):
     ("words", "told"),
     [
         (["nonsense"], "PAGE: must be one of idea, "),
+        (["registres"], "got 'registres'; did you mean registers?"),
         (["idea", "--html", "guide"], "--html: writes all pages"),
-        (["--replace"], "--replace: needs --html"),
+        (["--replace"], "--replace: needs --html or --files"),
+        (["--files", "guide"], "--files: needs the name of a page"),
+        (["idea", "--files", "guide", "--html", "guide"], "--files: goes with a page's name and without --html"),
     ],
 )
 def test_a_wrong_line_is_refused(words, told, tmp_path, monkeypatch, capsys):
@@ -198,6 +201,16 @@ def test_a_wrong_line_is_refused(words, told, tmp_path, monkeypatch, capsys):
     assert main(["guide", *words]) == 2
     assert told in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
+
+
+def test_a_pages_files_are_written_as_they_stand_at_its_end(tmp_path):
+    """Also those of a page that changes none: then as the second chapter leaves them."""
+    for name, chips in (("smaller-chip", {"tern", "stint"}), ("words", {"tern"})):
+        assert main(["guide", name, "--files", str(tmp_path / name)]) == 0
+        there = {path.name for path in (tmp_path / name).iterdir()}
+        assert there == {"terns.scene.toml", *(f"{chip}.chip.toml" for chip in chips)}
+        assert vdpsim.load_scene(tmp_path / name / "terns.scene.toml").chip.name == "Tern"
+    assert vdpsim.load_chip(tmp_path / "smaller-chip/stint.chip.toml").sprites.count == 4
 
 
 def test_faults_that_are_planted_are_seen():

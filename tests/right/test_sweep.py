@@ -871,6 +871,16 @@ def test_bars_are_as_long_as_the_slots_that_they_stand_for(place):
     assert [row["verdict"] for row in found.rows] == ["fits", "does not fit"]
 
 
+def test_bars_have_an_axis(place):
+    """Ticks below it, 90 dots apart: 20 of 80 slots; the first beneath the left edge of the bars."""
+    image = np.asarray(vdpsim.sweep("knot.chip.toml", {"memory.accesses_per_dot": [1]}, jobs=1).picture())
+    ink = (image == sheet.INK).all(axis=2)
+    line = next(y for y in range(len(ink) - 1, 0, -1) if ink[y].sum() == sheet.BAR + 1)
+    assert np.diff(np.flatnonzero(ink[line + 1])).tolist() == [90] * 4
+    assert np.flatnonzero(ink[line + 1])[0] == np.flatnonzero(ink[line])[0]
+    assert ink[line - 8, np.flatnonzero(ink[line])[0]], "the edge of the bar"
+
+
 @pytest.mark.parametrize("found", ["fits", "does not fit", "open"])
 def test_no_hatching_breaks_the_edge_of_a_bar(found):
     """A bar of 60 dots from (20, 5) on, 11 dots below its top: its left and right edges are ink from end to end."""

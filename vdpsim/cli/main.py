@@ -23,7 +23,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from ..door.shown import clipped, shown_path
 from ..door.telling import telling
@@ -31,16 +31,14 @@ from ..files.problems import InputError
 from ..version import __version__
 from .ending import status_of, the_run
 from .named import wrong_names
+from .parsing import LONGEST, WRONG, Fitted, Parser
 from .say import OutputError, flush, open_streams, say, tell
 from .waiting import FramesToGo, LinesToGo, WorkToDo
 
 if TYPE_CHECKING:
     from .completing.table import Command
 
-FITS_NOT, WRONG, FAULT = 1, 2, 70
-
-LONGEST = 400
-"""Characters of a line that says what is wrong."""
+FITS_NOT, FAULT = 1, 70
 
 COMMANDS = {
     "new": "make a folder with a chip of your own, a scene, art and a test",
@@ -76,10 +74,27 @@ FOLDERS = {
 
 EXAMPLES = """\
 start with:
-  vdpsim render scenes/saltmarsh.scene.toml -o marsh.png --scale 3
+  vdpsim new mychip/ --ask
+  vdpsim render curlew:saltmarsh -o marsh.png --scale 3
   vdpsim check scenes/chips/*.chip.toml scenes/*.scene.toml
   vdpsim render --help
 """
+
+
+FIRST = """\
+vdpsim draws what a video chip on paper would show, and counts every memory fetch.
+
+try:
+  vdpsim render curlew:saltmarsh -o marsh.png --scale 2    draw a shipped scene
+  vdpsim new mychip/ --ask                                 a chip of your own, from a few questions
+  vdpsim explain sprites.per_line                          what a key of a chip or scene file means
+
+help:
+  vdpsim --help              all commands
+  vdpsim COMMAND --help      one of them, with examples
+  vdpsim guide               from the idea to the hardware side
+"""
+"""What is said to somebody who says nothing."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -124,6 +139,9 @@ def _hasten() -> None:
 
 
 def _run(words: list[str]) -> int:
+    if not words:
+        say(FIRST, end="")
+        return 0
     try:
         options = _parser(words).parse_args(words)
     except SystemExit as end:  # argparse has printed its help or what is wrong
@@ -184,32 +202,7 @@ def _debugged(error: Exception) -> None:
         tell("".join(traceback.format_exception(error)).rstrip("\n"))
 
 
-class _Parser(argparse.ArgumentParser):
-    """A parser whose words leave where every text leaves, and that knows its ``declared`` words and the ``parts`` by command."""
-
-    def __init__(self, **given: Any) -> None:
-        self.declared: list[argparse.Action] = []
-        self.parts: dict[str, _Parser] = {}
-        super().__init__(**given)
-
-    def _add_action(self, action: argparse.Action) -> Any:
-        self.declared.append(action)
-        return super()._add_action(action)
-
-    def error(self, message: str) -> NoReturn:
-        """Say what is wrong with the command line, in few words however long it is, and end."""
-        self.print_usage(sys.stderr)
-        tell(f"{self.prog}: error: {clipped(message, LONGEST)}")
-        raise SystemExit(WRONG)
-
-    def _print_message(self, message: str, file: Any = None) -> None:
-        if file is sys.stdout or file is None:
-            say(message, end="")
-        else:
-            tell(message.rstrip("\n"))
-
-
-def _parser(words: Sequence[str]) -> _Parser:
+def _parser(words: Sequence[str]) -> Parser:
     """The parser of everything, or, where ``words`` begin with a command, of that one."""
     parser = _described(
         "vdpsim", "Draws what a video chip on paper would show, and counts every memory fetch.", EXAMPLES
@@ -234,14 +227,14 @@ def command_table() -> tuple[Command, ...]:
     return tuple(command_of(name, COMMANDS[name], part.declared) for name, part in _parser([]).parts.items())
 
 
-def _described(name: str, about: str, examples: str) -> _Parser:
-    parser = _Parser(prog=name)
+def _described(name: str, about: str, examples: str) -> Parser:
+    parser = Parser(prog=name)
     _describe(parser, about, examples)
     return parser
 
 
 def _describe(parser: argparse.ArgumentParser, about: str, examples: str) -> argparse.ArgumentParser:
     parser.description, parser.epilog = about, examples
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.formatter_class = Fitted
     parser.allow_abbrev = False
     return parser

@@ -2,5 +2,6 @@
 
 from .pages import GROUPS, page, titles
 from .site import site
+from .worked import files_of
 
-__all__ = ["GROUPS", "page", "site", "titles"]
+__all__ = ["GROUPS", "files_of", "page", "site", "titles"]

@@ -11,13 +11,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from .marked import Block, blocks
-from .pages import GROUPS, page
-
-ROAD = next(iter(GROUPS.values()))
-"""The chapters, each of which goes on with the files of the one before."""
-
-BASE = "scene"
-"""The chapter with whose files every other page begins."""
+from .pages import BASE, ROAD, page
 
 _HEAD = re.compile(r"^\[+[^\]\n]+\]+", re.MULTILINE)
 _NAME = re.compile(r"^name = .*$", re.MULTILINE)
@@ -38,6 +32,11 @@ def after(text: str, files: Mapping[str, str]) -> dict[str, str]:
     for block in blocks(text):
         found.update(written(block, found))
     return found
+
+
+def files_of(name: str) -> dict[str, bytes]:
+    """The files of a page, by name, as they stand at its end. Raises KeyError where there is no such page."""
+    return {file: text.encode() for file, text in after(page(name), before(name)).items()}
 
 
 def written(block: Block, files: Mapping[str, str]) -> dict[str, str]:

@@ -17,6 +17,7 @@ from ..chip.named import number_of
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
+from ..door.meant import meant
 from ..door.notebook import by_notebook
 from ..door.shown import value as shown
 from ..engine.plan import Plan
@@ -69,7 +70,9 @@ class Registers(MutableMapping[str, int]):
 
     def _register(self, name: str) -> RegisterField | Register:
         if text("a register's name", name) not in self._known:
-            raise KeyError(f"{shown(name)} is no register of {self._plan.chip.name}; it has {', '.join(self._own)}")
+            raise KeyError(
+                f"{shown(name)} is no register of {self._plan.chip.name}; it has {', '.join(self._own)}{meant(name, self._own)}"
+            )
         return self._known[name]
 
 

@@ -15,8 +15,10 @@ import numpy.typing as npt
 from ..door.given import instance, picture_scale
 from ..engine.frame import TRACE, SlotLog
 from ..images.dots import larger
+from ..images.paper import DIM, LETTER, PAPER, step_of
+from ..images.paper import LINE as ROW
 from .bus_colours import shades
-from .bus_place import DIM, LATE, LEFT, LETTER, PAPER, ROW, TOP, BusPlace
+from .bus_place import LATE, LEFT, TOP, BusPlace
 from .frame import LARGEST_SCALE, Frame
 
 if TYPE_CHECKING:
@@ -95,27 +97,17 @@ def _paste_slots(picture: Image.Image, place: BusPlace, cells: Cells) -> None:
         picture.paste(panel, (place.x(along.start), place.y(down.start)))
 
 
-def _step(least: int, scale: int) -> int:
-    """The smallest of 1, 2, 5, 10, 20, 50, ... that is ``least`` dots or more, each ``scale`` dots."""
-    tens = 1
-    while True:
-        for step in (tens, 2 * tens, 5 * tens):
-            if step * scale >= least:
-                return step
-        tens *= 10
-
-
 def _axes(pen: Pen, place: BusPlace, frame: Frame) -> None:
     """Numbers and ticks of slots and lines, and what they are."""
     unit, left, top = place.letter, LEFT * place.letter, TOP * place.letter
     pen.text(LETTER * unit, 4 * unit, f"frame {frame.frame}")
     pen.text(LETTER * unit, 18 * unit, "slot", DIM)
     pen.text(LETTER * unit, top - 5 * unit, "line", DIM)
-    for slot in range(0, place.slots, _step(SLOT_STEP * unit, place.scale)):
+    for slot in range(0, place.slots, step_of(SLOT_STEP * unit, place.scale)):
         x = place.x(slot) + place.scale // 2
         pen.box(x, top - 8 * unit, x, top - 4 * unit)
         pen.text(x - LETTER * unit * len(str(slot)) // 2, 18 * unit, str(slot))
-    step = _step(LINE_STEP * unit, place.scale)
+    step = step_of(LINE_STEP * unit, place.scale)
     for line in range(-(-place.first // step) * step, place.first + place.lines, step):
         y = place.y(line - place.first) + place.scale // 2
         pen.box(left - 8 * unit, y, left - 4 * unit, y)

@@ -13,9 +13,11 @@ import numpy as np
 from PIL import Image
 
 from ..engine.frame import SlotLog
+from ..images.paper import DIM, LETTER
+from ..images.paper import LINE as ROW
 from .bus_colours import shades
 from .bus_pen import Pen
-from .bus_place import DIM, LATE, LETTER, RIGHT, ROW, BusPlace
+from .bus_place import LATE, RIGHT, BusPlace
 from .frame import Frame
 
 IDLE_CLIENT = -1

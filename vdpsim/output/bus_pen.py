@@ -8,7 +8,7 @@ from __future__ import annotations
 from PIL import Image, ImageDraw
 
 from ..images.captions import write_lines
-from .bus_place import INK
+from ..images.paper import INK
 
 Colour = tuple[int, int, int]
 

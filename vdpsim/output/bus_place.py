@@ -9,10 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..engine.frame import SlotLog
+from ..images.paper import letter_size
 from .frame import Frame
-
-PAPER, INK, DIM = (244, 241, 234), (36, 36, 44), (104, 99, 90)
-"""The ground; text, ticks and the edge around the active part; what only joins things."""
 
 LATE = (200, 30, 30)
 """The mark of a line with missed accesses."""
@@ -22,9 +20,6 @@ LEFT, TOP, RIGHT = 64, 38, 86
 
 GAP = 5
 """Dots between blank and active slots, and between the picture's lines and those below it: room for the edge."""
-
-LETTER, ROW = 6, 14
-"""Dots from a letter to the next, and from a row of text to the next."""
 
 
 @dataclass(frozen=True)
@@ -49,8 +44,8 @@ class BusPlace:
 
     @property
     def letter(self) -> int:
-        """How large the dots of letters are: half as large as a slot, rounded up."""
-        return (self.scale + 1) // 2
+        """How large the dots of letters are."""
+        return letter_size(self.scale)
 
     @property
     def right(self) -> int:

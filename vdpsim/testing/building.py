@@ -7,6 +7,7 @@ behind it.
 
 from __future__ import annotations
 
+import os
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -20,6 +21,7 @@ from ..chip.load import parse_chip
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
 from ..door.given import path as path_of
+from ..door.given import text as text_of
 from ..door.shown import value as shown
 from ..files.toml.out import document
 from ..files.toml.tables import Source
@@ -32,6 +34,9 @@ Json = dict[str, Any]
 BUILT_CHIP, BUILT_SCENE = "the chip's text", "the scene's text"
 """What stands for the file in messages."""
 
+NOWHERE = Path(os.devnull)
+"""A folder that no file is in."""
+
 
 def build_chip(**tables: Any) -> Chip:
     """A chip of these keys and tables, which are those of a chip file: ``build_chip(name="Tern", frame={...}, ...)``.
@@ -41,13 +46,21 @@ def build_chip(**tables: Any) -> Chip:
     return chip_of(tables)
 
 
-def build_scene(chip: Chip, *, files: Mapping[str, Any] | None = None, **tables: Any) -> Scene:
+def build_scene(chip: Chip, /, *, files: Mapping[str, Any] | None = None, **tables: Any) -> Scene:
     """A scene for ``chip`` of these keys and tables, which are those of a scene file: ``sprites=[{"name": "tern", ...}]``.
 
     A key such as ``for`` may be written ``for_``. ``files``: what the tables name as files, by name: bytes, text or an image;
     nothing else is read. Raises InputError with the mistakes, as places in the text that would be the scene's file.
     """
     return scene_of(tables, chip, None, files)
+
+
+def parse_scene(text: str, chip: Chip | None = None, *, folder: Any = None) -> Scene:
+    """The scene described by ``text`` in TOML, for ``chip``, None for its own; the files that it names lie in ``folder``.
+
+    Without a folder it names none. Raises InputError with the mistakes in it.
+    """
+    return scene_of(text_of("text", text), chip, folder)
 
 
 def chip_of(tables: Mapping[str, Any]) -> Chip:
@@ -65,14 +78,15 @@ def scene_of(
     if chip is not None:
         instance("chip", chip, Chip, "a Chip or None")
     text = given if isinstance(given, str) else document(_with_chip(plain(given), chip))
-    if folder is not None:
-        return scene_from(Source(text, BUILT_SCENE), path_of("folder", folder) / "built.scene.toml", chip)
-    with tempfile.TemporaryDirectory() as place:
-        for name, what in (files or {}).items():
+    if folder is not None or not files:
+        place = NOWHERE if folder is None else path_of("folder", folder)
+        return scene_from(Source(text, BUILT_SCENE), place / "built.scene.toml", chip)
+    with tempfile.TemporaryDirectory() as home:
+        for name, what in files.items():
             if Path(name).name != name:
                 raise ValueError(f"files must have plain names, got {shown(name)}")
-            Path(place, name).write_bytes(_bytes(name, what))
-        return scene_from(Source(text, BUILT_SCENE), Path(place) / "built.scene.toml", chip)
+            Path(home, name).write_bytes(_bytes(name, what))
+        return scene_from(Source(text, BUILT_SCENE), Path(home) / "built.scene.toml", chip)
 
 
 def _with_chip(data: Json, chip: Chip | None) -> Json:

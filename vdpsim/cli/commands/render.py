@@ -106,6 +106,7 @@ def run(options: argparse.Namespace) -> int:
     scenes = _load(request)
     refuse(untimed(request, scenes))
     refuse(too_large(request, scenes))
+    _tell_beyond(request, scenes)
     damaged: list[str] = []
     with outputs(options, *request.files) as written:
         frames = _written(written, request, _drawn(scenes, request), damaged)
@@ -136,6 +137,15 @@ def _load(request: RenderRequest) -> dict[str, Scene]:
     if problems:
         raise vdpsim.InputError(problems)
     return scenes
+
+
+def _tell_beyond(request: RenderRequest, scenes: dict[str, Scene]) -> None:
+    """Say which scenes are drawn beyond the frames that they are meant to run."""
+    last = request.frames[-1]
+    for stem, scene in scenes.items():
+        if last >= scene.frames:
+            meant = "1 frame" if scene.frames == 1 else f"{scene.frames:,} frames"
+            tell(f"{printable(stem)}: frame {last} is beyond the {meant} of the scene, which goes on as its file says")
 
 
 def _drawn(scenes: dict[str, Scene], request: RenderRequest) -> Iterable[tuple[str, Frame]]:

@@ -9,6 +9,7 @@ no colour is converted, no picture scaled. Knows no chip.
 from __future__ import annotations
 
 import io
+import os
 import struct
 import zlib
 from pathlib import Path
@@ -56,7 +57,8 @@ class Assets:
             reason = getattr(error, "strerror", None) or str(error)
             raise WrongError(f"'{clipped(name)}' cannot be read: {clipped(reason)}", key) from None
         if not inside:
-            raise WrongError(f"must be a path inside the scene's folder {self.root}, got '{clipped(name)}'", key)
+            leads = ", which is a link out of it" if _stays(name) else ""
+            raise WrongError(f"must be a path inside the scene's folder {self.root}, got '{clipped(name)}'{leads}", key)
         return path
 
     def read(self, name: str, key: str, most: int | None = None) -> bytes:
@@ -88,6 +90,11 @@ class Assets:
         return self._pictures[path]
 
 
+def _stays(name: str) -> bool:
+    """Whether ``name`` itself leads nowhere out of the folder that it is looked for in."""
+    return not Path(name).is_absolute() and not os.path.normpath(name).startswith("..")
+
+
 def _decode(data: bytes) -> IndexedPicture:
     depth, kind = _header(data)
     _chunks(data)
@@ -116,7 +123,8 @@ def _header(data: bytes) -> tuple[int, int]:
         raise WrongError(f"must be 1x1 to {LARGEST_SIDE}x{LARGEST_SIDE} dots, is {width}x{height}")
     if kind not in (0, 3) or depth > 8:
         raise WrongError(
-            f"must be a paletted picture (or grey of 1 to 8 bits), is {depth}-bit {_COLOUR_TYPES.get(kind, f'type {kind}')}"
+            f"must be a paletted picture (or grey of 1 to 8 bits), is {depth}-bit {_COLOUR_TYPES.get(kind, f'type {kind}')}: "
+            "vdpsim fit makes one of it"
         )
     return depth, kind
 
