@@ -189,6 +189,7 @@ def test_a_terminal_gets_colours_unless_it_wants_none(monkeypatch):
     ("words", "told"),
     [
         (["nonsense"], "PAGE: must be one of idea, "),
+        (["registres"], "got 'registres'; did you mean registers?"),
         (["idea", "--html", "guide"], "--html: writes all pages"),
         (["--replace"], "--replace: needs --html or --files"),
         (["--files", "guide"], "--files: needs the name of a page"),

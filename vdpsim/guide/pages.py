@@ -33,6 +33,12 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
 }
 """Names of pages by what they are; read one after the other, from the first to the last."""
 
+ROAD = GROUPS["From the idea to the hand-off"]
+"""The chapters, each of which goes on with the files of the one before."""
+
+BASE = "scene"
+"""The chapter with whose files every other page begins."""
+
 NAMES = tuple(name for names in GROUPS.values() for name in names)
 """All pages but the first, in order."""
 
@@ -60,7 +66,7 @@ def page(name: str) -> str:
         return f"{_text(START)}\n{_contents()}"
     if name not in NAMES:
         raise KeyError(name)
-    return f"{_body(name).rstrip()}\n\n{_next(name)}\n"
+    return f"{_begun(name).rstrip()}\n\n{_next(name)}\n"
 
 
 @cache
@@ -72,6 +78,16 @@ def titles() -> Mapping[str, str]:
 def picture(target: str) -> bytes:
     """The PNG file that a page calls ``pictures/NAME.png``."""
     return (files(__package__) / target).read_bytes()
+
+
+def _begun(name: str) -> str:
+    """A page; one that goes on with the chip of the chapters says, below its title, where its files are."""
+    text = _body(name)
+    if name in ROAD or ("tern.chip.toml" not in text and "terns.scene.toml" not in text):
+        return text
+    title, rest = text.split("\n", 1)
+    told = f"Begins with the files of [the second chapter]({BASE}.md). Those of this page, as they stand at its end, writes"
+    return f"{title}\n\n{told}\n`vdpsim guide {name} --files {name}/`.\n{rest}"
 
 
 def _body(name: str) -> str:
@@ -88,7 +104,8 @@ def _contents() -> str:
     lines: list[str] = []
     for group, names in GROUPS.items():
         if names:
-            lines += [f"## {group}", "", *(f"- [{titles()[name]}]({name}.md)" for name in names), ""]
+            mark = "1." if names is ROAD else "-"
+            lines += [f"## {group}", "", *(f"{mark} [{titles()[name]}]({name}.md)" for name in names), ""]
     return "\n".join(lines)
 
 

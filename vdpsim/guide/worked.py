@@ -11,13 +11,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from .marked import Block, blocks
-from .pages import GROUPS, page
-
-ROAD = next(iter(GROUPS.values()))
-"""The chapters, each of which goes on with the files of the one before."""
-
-BASE = "scene"
-"""The chapter with whose files every other page begins."""
+from .pages import BASE, ROAD, page
 
 _HEAD = re.compile(r"^\[+[^\]\n]+\]+", re.MULTILINE)
 _NAME = re.compile(r"^name = .*$", re.MULTILINE)

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import vdpsim
+from vdpsim.door.meant import meant
 from vdpsim.door.shown import value as value_shown
 
 from ..say import console, say
@@ -63,7 +64,8 @@ def _refuse(options: argparse.Namespace) -> None:
     if options.files is not None and options.page is None and options.html is None:
         problems.append(("--files", "needs the name of a page"))
     if options.page not in {None, START, *NAMES}:
-        problems.append(("PAGE", f"must be one of {', '.join(NAMES)}, got {value_shown(options.page)}"))
+        got = f"got {value_shown(options.page)}{meant(options.page, NAMES)}"
+        problems.append(("PAGE", f"must be one of {', '.join(NAMES)}, {got}"))
     if options.replace and not writes:
         problems.append(("--replace", "needs --html or --files: nothing else is written"))
     if problems:
