@@ -103,9 +103,8 @@ def _contents() -> str:
     """Every page with a link, by group."""
     lines: list[str] = []
     for group, names in GROUPS.items():
-        if names:
-            mark = "1." if names is ROAD else "-"
-            lines += [f"## {group}", "", *(f"{mark} [{titles()[name]}]({name}.md)" for name in names), ""]
+        mark = "1." if names is ROAD else "-"
+        lines += [f"## {group}", "", *(f"{mark} [{titles()[name]}]({name}.md)" for name in names), ""]
     return "\n".join(lines)
 
 
