@@ -215,3 +215,19 @@ def test_a_process_says_it_too():
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=dict(os.environ)
     )
     assert not {"numpy", "PIL", "pydantic", "rich"} & set(done.stderr.split())
+
+
+def test_places_call_elements_by_their_names_as_a_sweep_does(place, capsys):
+    """A name that two have, that is no plain word, or that there is none of: the number, as before."""
+    path = changed(place, "chips/curlew.chip.toml", "^tile = 8 ", "tile = 7 ")
+    err = told(capsys, "check", path)
+    assert ": layers.near.modes.tiles.tile: must be" in err
+    twice = (
+        Path(path).read_text("utf-8").replace('name = "far"', 'name = "near"').replace('name = "chart"', 'name = "a b"')
+    )
+    Path(path).write_text(twice, "utf-8")
+    err = told(capsys, "check", path)
+    assert ": layers.0.modes.tiles.tile: must be" in err
+    assert ": layers.1.modes.1.name: must be a name" in err
+    field = "layers.near.modes.tiles.tile"
+    assert main(["sweep", "scenes/chips/curlew.chip.toml", "--vary", f"{field}=8", "--jobs", "1", "-o", "s.csv"]) == 0

@@ -78,7 +78,7 @@ def test_a_scene_of_tables_is_that_of_its_text_and_draws_what_it_says(dew):
 def test_mistakes_are_told_as_in_a_file(dew):
     with refused(vdpsim.InputError, r"the chip's text:\d+: frame.width: must be .*got 63"):
         build_chip(**CHIP | {"frame": {**CHIP["frame"], "width": 63}})
-    with refused(vdpsim.InputError, r"the scene's text:\d+: maps.0.for.*\n.*sprites.0"):
+    with refused(vdpsim.InputError, r"the scene's text:\d+: maps.0.for.*\n.*sprites.s"):
         build_scene(dew, maps=[{"for_": "sky.tiles", "fill": 0}], sprites=[{"name": "s", "x": 0, "y": 0, "pattern": 0}])
     with refused(vdpsim.InputError, "all.png"):
         build_scene(dew, patterns=[{"for_": "ground.tiles", "png": "all.png"}])

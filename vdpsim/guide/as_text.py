@@ -19,6 +19,9 @@ from .marked import head, tokens
 
 STYLES = {"strong": "bold", "em": "italic", "h1": "bold underline", "h2": "bold", "h3": "bold", "th": "bold"}
 
+LINED = box.Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
+"""A table's lines: one below its head, of a sign that every encoding has."""
+
 
 def shown_on(screen: Console, text: str) -> None:
     """Print a page, with an empty line after each of its blocks."""
@@ -121,7 +124,7 @@ def _inside(part: Sequence[Any]) -> Iterator[RenderableType]:
 
 
 def _table(part: Sequence[Any]) -> RenderableType:
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    table = Table(box=LINED, pad_edge=False)
     row: list[Text] = []
     for at, token in enumerate(part):
         if token.type in {"th_open", "td_open"}:

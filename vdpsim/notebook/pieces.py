@@ -84,7 +84,10 @@ def swatches(colours: Sequence[tuple[str, Sequence[int]]]) -> str:
 
 
 def picture(png: bytes, alt: object) -> str:
-    """A picture that is no wider than its notebook, its dots sharp."""
-    data = base64.b64encode(png).decode("ascii")
-    style = "max-width: 100%; image-rendering: pixelated"
-    return f'<img src="data:image/png;base64,{data}" alt="{_text(alt)}" style="{style}">'
+    """A PNG that is no wider than its notebook, its dots sharp."""
+    return image(f"data:image/png;base64,{base64.b64encode(png).decode('ascii')}", alt)
+
+
+def image(address: str, alt: object) -> str:
+    """The same of a picture at ``address``, which is one of our own making."""
+    return f'<img src="{escape(address)}" alt="{_text(alt)}" style="max-width: 100%; image-rendering: pixelated">'

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
+from ..door.notebook import by_notebook
 from ..files.problems import Problem
 from ..state.enact import enact, put_register
 from ..state.state import State
@@ -65,6 +66,8 @@ class Scene:
 
     def __repr__(self) -> str:
         return f"<Scene {self._name!r} for {self._chip.name}, {self._frames} frames>"
+
+    _repr_html_ = by_notebook("scenes", "scene_html")
 
     @property
     def name(self) -> str:
