@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from .finding import Finding
 from .told.left import leave
@@ -25,7 +26,8 @@ class CheckFailedError(AssertionError):
     """Something does not hold. ``findings``: all that does not; ``left``: the files with pictures and a page of it, as paths."""
 
     def __init__(self, findings: tuple[Finding, ...]) -> None:
-        self.findings = findings
+        self.findings: tuple[Finding, ...] = findings
+        self.left: tuple[Path, ...]
         text = "\n".join(one.text() for one in findings)
         self.left, lines = leave(text, findings)
         super().__init__("\n".join([text, *lines]))
