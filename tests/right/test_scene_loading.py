@@ -489,13 +489,16 @@ def test_a_sprites_record(tmp_path, fields, bytes_):
 @pytest.mark.parametrize(
     ("fields", "words"),
     [
-        ({"x": 256}, "sprites.0.x: must be -16 to 255, got 256"),
-        ({"x": -17}, "sprites.0.x: must be -16 to 255, got -17"),
-        ({"y": 256}, "sprites.0.y: must be -256 to 255, got 256"),
-        ({"y": -257}, "sprites.0.y: must be -256 to 255, got -257"),
-        ({"pattern": 4}, "sprites.0.pattern: must be a pattern that is loaded"),
-        ({"pattern": 1, "size": 1}, "sprites.0.pattern: must be a pattern that is loaded, all 64 bytes of 16x16 dots"),
-        ({"group": 4}, "sprites.0.group: must be 0 to 3, got 4"),
+        ({"x": 256}, "sprites.bird.x: must be -16 to 255, got 256"),
+        ({"x": -17}, "sprites.bird.x: must be -16 to 255, got -17"),
+        ({"y": 256}, "sprites.bird.y: must be -256 to 255, got 256"),
+        ({"y": -257}, "sprites.bird.y: must be -256 to 255, got -257"),
+        ({"pattern": 4}, "sprites.bird.pattern: must be a pattern that is loaded"),
+        (
+            {"pattern": 1, "size": 1},
+            "sprites.bird.pattern: must be a pattern that is loaded, all 64 bytes of 16x16 dots",
+        ),
+        ({"group": 4}, "sprites.bird.group: must be 0 to 3, got 4"),
     ],
 )
 def test_a_sprites_fields_end_where_the_record_does(tmp_path, fields, words):

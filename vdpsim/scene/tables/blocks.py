@@ -36,7 +36,7 @@ class ColourCellTable(Table):
 class ColoursTable(Filled):
     """Colour cells of a bitmap mode, from column and row ``at`` of its blocks on: ``fill`` over ``size``, then one source."""
 
-    SOURCES = ("rows", "text", "raw")
+    SOURCES: ClassVar[tuple[str, ...]] = ("rows", "text", "raw")
     GOES_WITH: ClassVar = {"key": ("text",), "size": ("fill", "raw"), "offset": ("raw",), "length": ("raw",)}
 
     target: str = Field(alias="for", description="LAYER.MODE of kind bitmap with colour cells")

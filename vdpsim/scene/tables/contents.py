@@ -63,7 +63,7 @@ WrittenCell = Annotated[WrittenCellTable, BeforeValidator(_cell, json_schema_inp
 class PaletteTable(Sourced):
     """Colours for palette entries ``at`` and on: listed, or those of a paletted PNG from its colour ``first`` on."""
 
-    SOURCES = ("colours", "png")
+    SOURCES: ClassVar[tuple[str, ...]] = ("colours", "png")
     GOES_WITH: ClassVar = {"first": ("png",), "count": ("png",)}
 
     at: Count = Field(default=0, description="the first entry that is filled; an entry of the palette")
@@ -84,7 +84,7 @@ class PaletteTable(Sourced):
 class PatternsTable(Sourced):
     """Patterns for a tiles or text mode, or for the sprites, from number ``at`` on."""
 
-    SOURCES = ("png", "raw", "rows", "font")
+    SOURCES: ClassVar[tuple[str, ...]] = ("png", "raw", "rows", "font")
     GOES_WITH: ClassVar = {"subtract": ("png",), "count": ("png",), "offset": ("raw",), "length": ("raw",)}
 
     name: Name | None = Field(
@@ -123,7 +123,7 @@ class PatternsTable(Sourced):
 class MapTable(Filled):
     """Cells of a tiles mode's map, from column and row ``at`` on: first ``fill`` over ``size``, then one source."""
 
-    SOURCES = ("rows", "text", "picture", "raw")
+    SOURCES: ClassVar[tuple[str, ...]] = ("rows", "text", "picture", "raw")
     GOES_WITH: ClassVar = {
         "key": ("text",),
         "size": ("fill", "raw"),
@@ -189,7 +189,7 @@ class MapTable(Filled):
 class BitmapTable(Sourced):
     """Dots of a bitmap mode, from dot and line ``at`` on."""
 
-    SOURCES = ("png", "raw", "rows")
+    SOURCES: ClassVar[tuple[str, ...]] = ("png", "raw", "rows")
     GOES_WITH: ClassVar = {"subtract": ("png",), "banked": ("png",), "offset": ("raw",), "length": ("raw",)}
 
     target: str = Field(alias="for", description="LAYER.MODE of kind bitmap")

@@ -50,7 +50,7 @@ class Sourced(Table):
 class Filled(Sourced):
     """A table that lays cells: ``fill``, then one of its sources or none; ``text`` goes with a ``key``."""
 
-    LEAST = 0
+    LEAST: ClassVar[int] = 0
 
     @classmethod
     def wrong(cls, given: Keys) -> list[str]:
