@@ -43,6 +43,8 @@ module sprite_draw (
   wire [7:0] tile_x = SPRITE_SIZES_TILE_X[32*size[3:0] +: 8];
   wire [7:0] tile_bytes = SPRITE_SIZES_ROW_ACCESSES[32*size[3:0] +: 32] * MEMORY_ACCESS_BYTES;
 
+  wire [7:0] plane_bytes = SPRITE_PLANES > 1 ? tile_bytes / SPRITE_PLANES : tile_x / 8;
+
   reg [7:0] left, dots_left;
   reg [7:0] across;                    // dot of the sprite from its left
   reg target;
@@ -69,7 +71,7 @@ module sprite_draw (
                : 8 - SPRITES_BITS_PER_DOT - place * SPRITES_BITS_PER_DOT % 8) +: SPRITES_BITS_PER_DOT];
       else
         for (p = 0; p < SPRITES_BITS_PER_DOT; p = p + 1)
-          dot_value[p] = row_held[8 * (first_byte + p * tile_x / 8 + place / 8)
+          dot_value[p] = row_held[8 * (first_byte + p * plane_bytes + place / 8)
               + (SPRITES_FIRST_DOT_LOW ? place % 8 : 7 - place % 8)];
       at = x - (bias ? SPRITES_BIAS_DOTS : 0) + across;
       if (SPRITES_WRAP_X) at = at & ((32'd1 << SPRITES_X_BITS) - 1);

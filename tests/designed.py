@@ -1,0 +1,94 @@
+"""Random chips and scenes that the reference design takes, and the design's run over what is exported of them.
+
+Law: chips are those of ``strategies.py`` with what the design refuses left out by the way they are made; what it refuses all the same it
+says itself. Scenes begin with any state and write anything in each of two frames.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from random import Random
+from typing import Any
+
+from strategies import chance, make_chip, make_state, make_writes
+from twin_cases import chip_from, little_frame
+
+import vdpsim
+from vdpsim.chip.model import Chip
+from vdpsim.scene.scene import Scene, SceneParts
+from vdpsim.scene.writes import TimedWrite
+from vdpsim.state.enact import begin_frame
+
+Json = dict[str, Any]
+
+BENCH = Path(__file__).parent / "hardware" / "bench" / "run.py"
+FRAMES = 2
+
+
+def design_scene(seed: int, number: int) -> Scene:
+    """Scene ``number`` of ``seed``: it begins with any state and writes anything in each of its frames."""
+    random = Random(f"{seed}/{number}")
+    chip = design_chip(random)
+    start = make_state(random, chip)
+    begin_frame(start)
+    start.frame = 0
+    timed = tuple(
+        TimedWrite((write.line,), (write,), range(frame, frame + 1), follows=True)
+        for frame in range(FRAMES)
+        for write in make_writes(random, chip)
+    )
+    parts = SceneParts(start, {}, None, None, timed, ())
+    return Scene(
+        name="Random", about="", chip=chip, frames=FRAMES, path=Path("none"), layout=(), sprite_names=(), parts=parts
+    )
+
+
+def design_chip(random: Random) -> Chip:
+    """A chip with a little frame, a time table and sprites, and with nothing that the design does not do."""
+    while True:
+        try:
+            chip = make_chip(random, _frame, _read)
+        except ValueError:  # what is left out left something that the chip's tables do not allow
+            continue
+        if chip.time is not None and chip.sprites is not None:
+            return chip
+
+
+def _frame(random: Random) -> Json:
+    """A little frame of one size."""
+    while True:
+        found = little_frame(random)
+        if "sizes" not in found:
+            return found
+
+
+def _read(plan: Json) -> Chip:
+    """The chip of a plan, from which is left out what the design does not do."""
+    for layer in plan["layers"]:
+        for mode in layer["modes"]:
+            mode.get("cell", {}).pop("turn", None)
+    if "sprites" in plan:
+        table = plan["sprites"]
+        table["resolve"] = "before the ladder"
+        if table["table"] == "memory":
+            table["dropped"] = "back" if table["front"] == "first" else "front"
+        table.setdefault("dots_per_line", 256)
+    if "time" in plan:
+        for name, client in plan["time"]["clients"].items():
+            client.pop("keep", None)
+            client["when"] = "line before" if name == "sprites" else client["when"].replace("line before", "in time")
+            if client["when"] == "in time":
+                client.setdefault("lead", 40)
+            else:
+                client.pop("lead", None)
+    return chip_from(plan)
+
+
+def design_run(scene: Scene, folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    """Export the scene into ``folder`` and let the design go through it."""
+    vdpsim.export(scene, folder, frames=range(FRAMES), only=["memory", "vectors", "constants"], damage=True)
+    return subprocess.run(
+        [sys.executable, BENCH, folder, *words], capture_output=True, text=True, check=False, timeout=300
+    )
