@@ -69,12 +69,14 @@ def _read(plan: Json) -> Chip:
     for layer in plan["layers"]:
         for mode in layer["modes"]:
             mode.get("cell", {}).pop("turn", None)
+            _unturned(mode.get("ladder", []))
+    _unturned(plan.get("ladder", []))
     if "sprites" in plan:
         table = plan["sprites"]
         table["resolve"] = "before the ladder"
         if table["table"] == "memory":
             table["dropped"] = "back" if table["front"] == "first" else "front"
-        table.setdefault("dots_per_line", 256)
+        table.setdefault("per_line", 20)
     if "time" in plan:
         for name, client in plan["time"]["clients"].items():
             client.pop("keep", None)
@@ -84,6 +86,13 @@ def _read(plan: Json) -> Chip:
             else:
                 client.pop("lead", None)
     return chip_from(plan)
+
+
+def _unturned(ladder: list[Json]) -> None:
+    """Rungs ask for no field that cells do not have."""
+    for rung in ladder:
+        if "turn" in rung.get("when", ""):
+            del rung["when"]
 
 
 def design_run(scene: Scene, folder: Path, *words: str) -> subprocess.CompletedProcess[str]:

@@ -31,7 +31,7 @@ module bench;
   wire [1:0] scan_kind, trace_reason;
   wire [7:0] trace_source, trace_rung, trace_sprite, trace_client, trace_found, trace_drawn, trace_drop;
   wire [7:0] trace_flags, flags, groups;
-  wire trace_access, trace_counts, trace_drops, trace_meets, overflow;
+  wire trace_access, trace_counts, trace_drops, trace_meets, scan_short, overflow;
   wire [63:0] trace_value;
   wire [8*PLACES-1:0] trace_missed;
   wire [N*N-1:0] trace_met;
@@ -58,7 +58,7 @@ module bench;
     .trace_reason(trace_reason), .trace_sprite_line(trace_sprite_line), .trace_flags(trace_flags),
     .trace_flag_line(trace_flag_line), .trace_flag_dot(trace_flag_dot), .trace_meets(trace_meets),
     .trace_met(trace_met), .trace_met_numbers(trace_met_numbers), .flags(flags), .groups(groups),
-    .overflow(overflow));
+    .scan_short(scan_short), .overflow(overflow));
   video_memory memory (.clk(clk), .word(memory_word), .write(memory_write), .data(memory_data),
                        .value(memory_value));
 
@@ -110,7 +110,7 @@ module bench;
     begin
       records[kind] = records[kind] + 1;
       if (capture != 0) $fwrite(capture, "%0s", text);
-      if (compares && !differs[kind]) begin
+      if (expected[kind] != 0 && !differs[kind]) begin
         wanted = 0;
         got = $fgets(wanted, expected[kind]);
         if (wanted !== text) begin
@@ -447,6 +447,10 @@ module bench;
             met_count = met_count + 1;
           end
       end
+      if (scan_short) begin
+        $display("this design does not do: a scan of the sprite table that does not end within its line");
+        $finish;
+      end
       if (overflow) begin
         $display("a queue of the design was too small");
         $finish;
@@ -484,10 +488,11 @@ module bench;
     for (k = 0; k < KINDS; k = k + 1) begin
       differs[k] = 0;
       records[k] = 0;
+      expected[k] = 0;
       $sformat(name, "%0s/vectors/%0s.txt", folder, kind_name(k));
       if (compares) begin
         expected[k] = $fopen(name, "r");
-        skip_header(k);
+        if (expected[k] != 0) skip_header(k);  // a chip without status tells of none
       end
     end
     $sformat(name, "%0s/vectors/stimulus.txt", folder);
@@ -518,7 +523,7 @@ module bench;
       record_out(K_LEFT);
     end
     if (compares) begin
-      for (k = 0; k < KINDS; k = k + 1) begin
+      for (k = 0; k < KINDS; k = k + 1) if (expected[k] != 0) begin
         if (!differs[k]) begin
           wanted = 0;
           got = $fgets(wanted, expected[k]);

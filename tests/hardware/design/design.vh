@@ -67,29 +67,47 @@ function integer plane_rows;
   plane_rows = MODES_PLANES[32*n +: 32] == PLANES_BY_PATTERN || MODES_PLANES[32*n +: 32] == PLANES_APART
       ? MODES_BITS_PER_DOT[32*n +: 32] : 1;
 endfunction
-// bits of the colours and banks that stand in registers: the scanner says them with each dot; 0: none do
-function integer bits_said;
-  input integer least;
-  integer n, top;
+// bits of a text's colours, and of banks, that stand in registers: the scanner says them with each dot
+function integer bits_of;
+  input [31:0] top;
+  integer n;
   begin
-    top = 0;
+    bits_of = 0;
+    for (n = 0; n < 16; n = n + 1) if (top[n]) bits_of = n + 1;
+  end
+endfunction
+function integer colour_bits;
+  input [31:0] least;
+  integer n;
+  reg [31:0] top;
+  begin
+    top = least;
     for (n = 0; n < MODES; n = n + 1) begin
       if (MODES_FOREGROUND[32*n +: 32] != ~32'd0) top = top | CONTROLS_TOP[32*MODES_FOREGROUND[32*n +: 32] +: 32];
       if (MODES_BACKGROUND[32*n +: 32] != ~32'd0) top = top | CONTROLS_TOP[32*MODES_BACKGROUND[32*n +: 32] +: 32];
     end
-    for (n = 0; n < LAYERS; n = n + 1)
-      if (LAYERS_BANK[32*n +: 32] != ~32'd0) top = top | CONTROLS_TOP[32*LAYERS_BANK[32*n +: 32] +: 32];
-    bits_said = least;
-    for (n = 0; n < 16; n = n + 1) if (top[n]) bits_said = n + 1;
+    colour_bits = bits_of(top);
   end
 endfunction
-localparam integer COLOUR_SAID = bits_said(0);
-// what the scanner says of a dot of a layer: kind 2, first of its group 1, mode 4, a text's
-// foreground and the background or bank, COLOUR_SAID bits each, place in the group 6
+function integer bank_bits;
+  input [31:0] least;
+  integer n;
+  reg [31:0] top;
+  begin
+    top = least;
+    for (n = 0; n < LAYERS; n = n + 1)
+      if (LAYERS_BANK[32*n +: 32] != ~32'd0) top = top | CONTROLS_TOP[32*LAYERS_BANK[32*n +: 32] +: 32];
+    bank_bits = bits_of(top);
+  end
+endfunction
+localparam integer COLOUR_SAID = colour_bits(0);
+localparam integer BANK_SAID = bank_bits(0);
+// what the scanner says of a dot of a layer: kind 2, first of its group 1, mode 4, the
+// bank BANK_SAID, a text's foreground and background COLOUR_SAID each, place in the group 6
 localparam [1:0] DOT_CLEAR = 2'd0;
 localparam [1:0] DOT_FIXED = 2'd1;
 localparam [1:0] DOT_GROUP = 2'd2;
-localparam integer SAID = 13 + 2 * COLOUR_SAID;
+localparam integer SAID = 13 + BANK_SAID + 2 * COLOUR_SAID;
 // sprites drawn on a line
 localparam integer SPRITE_SLOTS = SPRITES_PER_LINE > 0 && SPRITES_PER_LINE < SPRITES_COUNT ? SPRITES_PER_LINE : SPRITES_COUNT;
 localparam integer SLOT_BITS = SPRITE_SLOTS > 1 ? $clog2(SPRITE_SLOTS) : 1;
@@ -125,6 +143,7 @@ localparam integer MOST_DOTS = SPRITE_SLOTS * widest_sprite(0);
 localparam integer DRAW_CLOCKS = 3 * SPRITE_SLOTS + 1
     + (SPRITES_DOTS_PER_LINE >= 0 && SPRITES_DOTS_PER_LINE < MOST_DOTS ? SPRITES_DOTS_PER_LINE : MOST_DOTS);
 localparam integer LOOK_CLOCKS = SPRITES_IN_MEMORY ? 0 : SPRITES_COUNT + 4; // before the picture's last dot
-localparam integer TICK_CLOCKS = (DRAW_CLOCKS + TICKS - 1) / TICKS > (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN
-    ? (DRAW_CLOCKS + TICKS - 1) / TICKS : (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN;
+localparam integer DRAW_TICKS = TICKS > 8 ? TICKS - 8 : 1;
+localparam integer TICK_CLOCKS = (DRAW_CLOCKS + DRAW_TICKS - 1) / DRAW_TICKS > (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN
+    ? (DRAW_CLOCKS + DRAW_TICKS - 1) / DRAW_TICKS : (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN;
 localparam integer COUNT_BITS = 16;

@@ -1,12 +1,12 @@
 // The entry of one dot of a group, from the group's bytes.
 //
 // It knows the mode MODE: how its dots' bits lie, what its cells hold, and its palette rule.
-module dot_value (clk, on, place, fore, back, cell_data, dots, opaque, entry);
+module dot_value (clk, on, place, fore, back, line_bank, cell_data, dots, opaque, entry);
   `include "design.vh"
   parameter integer MODE = 0;
   input clk, on;                       // answers stand a tick after `on`
   input [5:0] place;                   // dot of the group, before flips
-  input [15:0] fore, back;             // colours of a text, or in `back` a bank, that stand in registers
+  input [15:0] fore, back, line_bank;  // colours of a text, and a bank, that stand in registers
   input [KEPT-2:0] cell_data, dots;    // bytes in order of address
   output reg opaque;
   output reg [15:0] entry;
@@ -83,6 +83,6 @@ module dot_value (clk, on, place, fore, back, cell_data, dots, opaque, entry);
       if (HAS_COLOURS >= 0) number = value[0] ? foreground : background;
       else number = value;
       opaque <= TRANSPARENT < 0 || number != TRANSPARENT;
-      entry <= BASE + number * VALUE_STEP + (KIND == KIND_TEXT ? 0 : (HAS_BANK >= 0 ? bank : back) * BANK_STEP);
+      entry <= BASE + number * VALUE_STEP + (HAS_BANK >= 0 ? bank : line_bank) * BANK_STEP;
     end
 endmodule

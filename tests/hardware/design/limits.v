@@ -36,6 +36,7 @@ module limits;
     refuse(SPRITES_RUNG_BY_RUNG != 0, "sprites that settle rung by rung");
     refuse(SPRITES_IN_MEMORY && SPRITES_RECORD_BYTES % MEMORY_ACCESS_BYTES != 0,
            "records that are no whole number of accesses");
+    refuse(TICKS < 24, "lines of fewer than 24 ticks");
     refuse(SPRITES_COUNT > TICKS, "more sprites than a line has ticks");
     refuse(SPRITE_SLOTS > 64, "more than 64 sprites on a line");
     if (stops) $finish;

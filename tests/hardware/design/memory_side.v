@@ -1,7 +1,7 @@
 // The memory's side: who asks for data, who has the slot, and what comes.
 //
 // It puts together the places of the time table, the slots and the CPU's queue. The sprites ask from
-// outside. A place of patterns or glyphs is tied to the place of the cells on which its groups hang.
+// outside. What a place of cells has found is told to all places, because patterns and glyphs hang on it.
 module memory_side (
     clk, reset, tick, controls,
     begins, modes, rows, group_addresses, colours, begin_dot, begin_turn, begin_controls,
@@ -54,19 +54,6 @@ module memory_side (
   output [63:0] trace_value;
   output [8*PLACES-1:0] trace_missed;
 
-  // the place of the cells on which a place's groups hang
-  function integer cells_of;
-    input integer number, what;
-    integer n;
-    begin
-      cells_of = -1;
-      for (n = MODES - 1; n >= 0; n = n - 1)
-        if ((what == WHAT_PATTERN && MODES_PLACE_PATTERN[32*n +: 32] == number)
-            || (what == WHAT_GLYPHS && MODES_PLACE_GLYPHS[32*n +: 32] == number))
-          cells_of = MODES_PLACE_CELLS[32*n +: 32];
-    end
-  endfunction
-
   reg [32*CONTROLS-1:0] fetch_controls;
   always @(posedge clk) if (fetch_begin) fetch_controls <= controls;
   wire [PLACES-1:0] asks, places;
@@ -74,6 +61,10 @@ module memory_side (
   wire refresh, cpu, cpu_may, cpu_asks;
   wire [23:0] cpu_address;
   wire [7:0] cpu_value;
+  // what places of cells tell those that hang on them
+  wire [COUNT_BITS*PLACES-1:0] numbers;
+  wire [PLACES-1:0] tell;
+  wire [17*PLACES-1:0] told;
   genvar l, p;
   generate
     for (l = 0; l < MEMORY_ACCESS_BYTES; l = l + 1) begin : a_lane
@@ -85,36 +76,30 @@ module memory_side (
       localparam integer LAYER = PLACES_LAYER[32*p +: 32];
       localparam integer WHAT = PLACES_WHAT[32*p +: 32];
       if (WHAT == WHAT_SPRITES) begin : sprites
-        assign asks[p] = sprites_ask;
+        wire hit;
+        slot_list #(.EVERY(PLACES_EVERY[32*p +: 32]), .COUNT(PLACES_AT_COUNT[32*p +: 32]),
+                    .LIST(PLACES_AT >> (PLACES_AT_FIRST[32*p +: 32] == ~32'd0 ? 0 : 32 * PLACES_AT_FIRST[32*p +: 32])))
+          own_slots (.slot(slot), .hit(hit));
+        assign asks[p] = sprites_ask && hit;
         always @* addresses[24*p +: 24] = sprite_address;
         initial kept[KEPT*p +: KEPT] = {KEPT{1'b0}};
         assign trace_missed[8*p +: 8] = 8'd0;
+        assign numbers[COUNT_BITS*p +: COUNT_BITS] = {COUNT_BITS{1'b0}};
+        assign tell[p] = 1'b0;
+        assign told[17*p +: 17] = 17'd0;
         assign sprites_serve = slot_end && places[p];
       end else begin : layers
-        localparam integer CELLS = cells_of(p, WHAT);
         wire [23:0] own_address;
         wire [KEPT-1:0] own_kept;
-        wire own_tells, cells_tell;
-        wire [16:0] own_told, cells_told;
-        wire [COUNT_BITS-1:0] own_number, cell_number;
-        if (CELLS < 0) begin : alone
-          assign cells_tell = 1'b0;
-          assign cells_told = 17'd0;
-          assign cell_number = {COUNT_BITS{1'b0}};
-        end else begin : hangs
-          assign cells_tell = a_place[CELLS].layers.own_tells;
-          assign cells_told = a_place[CELLS].layers.own_told;
-          assign cell_number = a_place[CELLS].layers.own_number;
-        end
         place #(.PLACE(p)) place (
           .clk(clk), .reset(reset), .begins(begins[LAYER]), .mode(modes[4*LAYER +: 4]),
           .dot(begin_dot), .row(rows[6*LAYER +: 6]), .begin_controls(begin_controls),
           .begin_address(WHAT == WHAT_COLOURS ? colours[24*LAYER +: 24] : group_addresses[24*LAYER +: 24]),
-          .turn(begin_turn), .cell_number(cell_number), .number(own_number),
+          .turn(begin_turn), .numbers(numbers), .number(numbers[COUNT_BITS*p +: COUNT_BITS]),
           .slot(slot), .slot_at(slot_at), .slot_end(slot_end), .fetch_turn(turn), .tick(tick),
           .controls(fetch_controls), .ask(asks[p]), .address(own_address),
-          .served(slot_end && places[p]), .bytes(bytes), .tells(own_tells), .told(own_told),
-          .cells_tell(cells_tell), .cells_told(cells_told),
+          .served(slot_end && places[p]), .bytes(bytes), .tells(tell[p]), .told(told[17*p +: 17]),
+          .all_tell(tell), .all_told(told),
           .take(takes[p]), .kept(own_kept), .missed(trace_missed[8*p +: 8]));
         always @* addresses[24*p +: 24] = own_address;
         always @* kept[KEPT*p +: KEPT] = own_kept;

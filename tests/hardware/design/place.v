@@ -5,12 +5,12 @@
 // slots, leaves when its accesses are made or can no longer be made in time, and goes with its
 // bytes into the queue from which the picture is drawn.
 //
-// A place of patterns or glyphs needs the group's cell first. It listens to the place of the cells
-// and keeps what that tells in a ring, by the number of the group among that place's.
+// A place of patterns or glyphs needs the group's cell first. It listens to the places of its modes'
+// cells and keeps what these tell in a ring each, by the number of the group among that place's.
 module place (
-    clk, reset, begins, mode, dot, row, begin_address, begin_controls, turn, cell_number, number,
+    clk, reset, begins, mode, dot, row, begin_address, begin_controls, turn, numbers, number,
     slot, slot_at, slot_end, fetch_turn, tick, controls, ask, address, served, bytes,
-    tells, told, cells_tell, cells_told, take, kept, missed
+    tells, told, all_tell, all_told, take, kept, missed
 );
   `include "design.vh"
   parameter integer PLACE = 0;
@@ -23,7 +23,7 @@ module place (
   input [23:0] begin_address;          // of the cell, or of the group's dots
   input [32*CONTROLS-1:0] begin_controls; // in force at that dot
   input turn;
-  input [COUNT_BITS-1:0] cell_number;  // the number of its cell at the place of the cells
+  input [COUNT_BITS*PLACES-1:0] numbers; // groups that have begun at each place
   output reg [COUNT_BITS-1:0] number;  // groups that have begun here
   // the memory's side
   input [15:0] slot, slot_at;
@@ -36,8 +36,8 @@ module place (
   // what a place of cells tells when a group leaves: missed, and the cell
   output reg tells;
   output reg [16:0] told;
-  input cells_tell;
-  input [16:0] cells_told;
+  input [PLACES-1:0] all_tell;         // of all places
+  input [17*PLACES-1:0] all_told;
   // the picture's side
   input take;
   output [KEPT-1:0] kept;              // the top bit says that an access was missed
@@ -51,9 +51,9 @@ module place (
   localparam integer AT_COUNT = PLACES_AT_COUNT[32*PLACE +: 32];
   localparam integer HANGS = WHAT == WHAT_PATTERN || WHAT == WHAT_GLYPHS;
   localparam integer W = MEMORY_ACCESS_BYTES;
-  localparam integer Q = DOT_BITS + (WHEN == WHEN_IN_TIME ? 0 : 1);
-  localparam integer AHEAD = WHEN == WHEN_IN_TIME ? LEAD + 8 : FRAME_WIDTH + 8;
-  localparam integer RING = $clog2(AHEAD);
+  // groups of a line, and those of the next that are fetched before the line has shown
+  localparam integer HOLDS = WHEN == WHEN_IN_TIME && LEAD <= BLANK_DOTS ? FRAME_WIDTH + 8 : 2 * FRAME_WIDTH + 8;
+  localparam integer Q = $clog2(HOLDS);
   localparam integer EARLY = (BLANK_DOTS - LEAD) * MEMORY_RATE_ACCESSES;
 
   // what of all modes is served here
@@ -118,7 +118,9 @@ module place (
   mode_bases begin_bases (.mode(mode), .controls(begin_controls), .bases(bases_now));
   generate
     if (HANGS) begin : a_hanging_job
-      assign job_begins = {turn, mode, dot[DOT_BITS-1:0], row, cell_number[Q:0], bases_begin};
+      wire [7:0] place_of_cells = MODES_PLACE_CELLS[32*mode +: 8];
+      wire [COUNT_BITS-1:0] number_of_cell = numbers[COUNT_BITS*place_of_cells +: COUNT_BITS];
+      assign job_begins = {turn, mode, dot[DOT_BITS-1:0], row, number_of_cell[Q:0], bases_begin};
       assign job_row = job[B+Q+1 +: 6];
       assign job_cell = job[B +: Q+1];
       assign job_address = {A{1'b0}};
@@ -147,26 +149,48 @@ module place (
   // the cell, of a place that hangs on one
   wire cell_there, cell_missed;
   wire [15:0] cell_word;
+  function hangs_on;
+    input integer number;
+    integer n;
+    begin
+      hangs_on = 0;
+      for (n = 0; n < MODES; n = n + 1)
+        if (HANGS && serves_mode(n) && MODES_PLACE_CELLS[32*n +: 32] == number) hangs_on = 1;
+    end
+  endfunction
+  genvar c;
   generate
-    if (HANGS) begin : cells
-      reg [16:0] ring [0:(1<<RING)-1];
-      reg [Q:0] count;
-      wire [Q:0] ahead = count - job_cell;
-      wire [16:0] ours = ring[job_cell[RING-1:0]];
-      wire hears = reset || cells_tell;
-      always @(posedge clk) if (hears) begin
-        if (cells_tell) ring[count[RING-1:0]] <= cells_told;
-        if (reset) count <= 0;
-        else if (cells_tell) count <= count + 1'b1;
+    for (c = 0; c < PLACES; c = c + 1) begin : a_cell
+      wire [17:0] ours;                // it is there, it was missed, its word
+      if (hangs_on(c)) begin : hangs
+        localparam integer CELLS_LEAD = PLACES_LEAD[32*c +: 32];
+        localparam integer AHEAD = PLACES_WHEN[32*c +: 32] == WHEN_IN_TIME && CELLS_LEAD < FRAME_WIDTH
+            ? CELLS_LEAD + 8 : FRAME_WIDTH + 8;
+        localparam integer RING = $clog2(AHEAD);
+        reg [16:0] ring [0:(1<<RING)-1];
+        reg [Q:0] count;
+        wire [Q:0] ahead = count - job_cell;
+        wire hears = reset || all_tell[c];
+        always @(posedge clk) if (hears) begin
+          if (all_tell[c]) ring[count[RING-1:0]] <= all_told[17*c +: 17];
+          if (reset) count <= 0;
+          else if (all_tell[c]) count <= count + 1'b1;
+        end
+        // the cell that leaves in this very tick can be used in the next
+        assign ours = {ahead != 0 && !ahead[Q], ring[job_cell[RING-1:0]]};
+      end else begin : alone
+        assign ours = 18'd0;
       end
-      // the cell that leaves in this very tick can be used in the next
-      assign cell_there = ahead != 0 && !ahead[Q];
-      assign cell_missed = ours[16];
-      assign cell_word = ours[15:0];
+    end
+    if (HANGS) begin : cells
+      wire [18*PLACES-1:0] rings;
+      for (c = 0; c < PLACES; c = c + 1) begin : a_ring
+        assign rings[18*c +: 18] = a_cell[c].ours;
+      end
+      wire [7:0] place_of_cells = MODES_PLACE_CELLS[32*job_mode +: 8];
+      assign {cell_there, cell_missed, cell_word} = rings[18*place_of_cells +: 18];
     end else begin : no_cells
-      assign cell_there = 1'b1;
-      assign cell_missed = 1'b0;
-      assign cell_word = 16'd0;
+      assign {cell_there, cell_missed, cell_word} = {1'b1, 1'b0, 16'd0};
     end
   endgenerate
 

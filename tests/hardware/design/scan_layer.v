@@ -32,7 +32,11 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
 `endif
   wire [15:0] scroll_y = SCROLL_Y < 0 ? 16'd0 : controls[32*(SCROLL_Y < 0 ? 0 : SCROLL_Y) +: 16];
 
-  // colours of a text and banks that stand in registers
+  // a bank and colours of a text that stand in registers
+  localparam integer BANK = LAYERS_BANK[32*LAYER +: 32];
+  localparam integer K = BANK_SAID > 0 ? BANK_SAID : 1;
+  wire [K-1:0] bank = BANK < 0 ? {K{1'b0}} : controls[32*(BANK < 0 ? 0 : BANK) +: K];
+  reg [K-1:0] bank_then;
   localparam integer C = COLOUR_SAID > 0 ? COLOUR_SAID : 1;
   wire [C*COUNT-1:0] fore, back;
   reg [C-1:0] fore_then, back_then;
@@ -43,6 +47,7 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
     stepped <= step;
     if (step) begin
       mode_then <= mode_now;
+      bank_then <= bank;
       fore_then <= fore[C*mode_now +: C];
       back_then <= back[C*mode_now +: C];
       shown_then <= shown && shows;
@@ -61,8 +66,7 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
       wire [5:0] m_place, m_row;
       wire [23:0] m_address, m_colours;
       localparam integer FORE = MODES_FOREGROUND[32*(FIRST+m) +: 32];
-      localparam integer BACK = MODES_KIND[32*(FIRST+m) +: 32] == KIND_TEXT
-          ? MODES_BACKGROUND[32*(FIRST+m) +: 32] : LAYERS_BANK[32*LAYER +: 32];
+      localparam integer BACK = MODES_BACKGROUND[32*(FIRST+m) +: 32];
       assign fore[C*m +: C] = FORE < 0 ? {C{1'b0}} : controls[32*(FORE < 0 ? 0 : FORE) +: C];
       assign back[C*m +: C] = BACK < 0 ? {C{1'b0}} : controls[32*(BACK < 0 ? 0 : BACK) +: C];
       scan_mode #(.MODE(FIRST + m)) scanner (
@@ -77,11 +81,14 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
   wire [1:0] kind = shown_then ? answer[ANSWER-1 -: 2] : DOT_CLEAR;
   wire first = kind == DOT_GROUP && answer[ANSWER-3];
   assign group_mode = mode_then + FIRST;
+  assign said[SAID-1 -: 7] = {kind, first, group_mode};
+  assign said[5:0] = answer[ANSWER-4 -: 6];
   generate
     if (COLOUR_SAID > 0) begin : with_colours
-      assign said = {kind, first, group_mode, fore_then, back_then, answer[ANSWER-4 -: 6]};
-    end else begin : without_colours
-      assign said = {kind, first, group_mode, answer[ANSWER-4 -: 6]};
+      assign said[6 +: 2*C] = {fore_then, back_then};
+    end
+    if (BANK_SAID > 0) begin : with_bank
+      assign said[6+2*COLOUR_SAID +: K] = bank_then;
     end
   endgenerate
   assign group_begins = stepped && first;

@@ -122,6 +122,9 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y, controls,
       localparam integer COLOUR_BYTES = MODES_COLOUR_BYTES[32*MODE +: 32];
       localparam [12:0] BY_PAGE_X = PAGE_X > 0 ? PAGE_X : 1;
       localparam [12:0] BY_PAGE_Y = PAGE_Y > 0 ? PAGE_Y : 1;
+      localparam integer WRAPS = MODES_WRAPS[32*MODE +: 32];
+      localparam [12:0] BY_KEY = (KIND == KIND_TILES ? TILE_X : GROUP) * DOUBLE_X;
+      reg [12:0] whole, key, last_key;
       localparam [12:0] BY_GROUP = GROUP > 0 ? GROUP : 1;
       localparam [12:0] BY_BLOCK_Y = BLOCK_Y > 0 ? BLOCK_Y : 1;
       localparam [12:0] MOD_X = SPAN_X;
@@ -156,8 +159,10 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y, controls,
         kind <= DOT_CLEAR;
         run <= 0;
         if (on) begin
-          x = dot[12:0] + (SCROLLS_X ? scroll_x[12:0] : 13'd0);
-          x = x % MOD_X;
+          whole = dot[12:0] + (SCROLLS_X ? scroll_x[12:0] : 13'd0);
+          x = whole % MOD_X;
+          // where a surface begins again, so does its group, be it the only one
+          key = (WRAPS ? whole : x) / BY_KEY;
           lies_in = inside_y && x < EXTENT_X;
           px = x / BY_DOUBLE_X;
           if (KIND == KIND_TILES) begin
@@ -177,14 +182,14 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y, controls,
           end
           run <= lies_in;
           kind <= lies_in ? DOT_GROUP : OUTSIDE >= 0 ? DOT_FIXED : DOT_CLEAR;
-          first_now = lies_in && !(run && dot != 0 && group == last_group && at == address && moved == 0
+          first_now = lies_in && !(run && dot != 0 && key == last_key && at == address && moved == 0
               && at_colours == colours && row_now == last_row);
           first <= first_now;
           place <= place_now;
           row <= row_now;
           address <= at;
           colours <= at_colours;
-          last_group <= group;
+          last_key <= key;
           last_row <= row_now;
         end
       end

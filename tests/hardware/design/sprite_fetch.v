@@ -7,7 +7,7 @@
 module sprite_fetch (
     clk, reset, scan_begins, scan_turn, controls, listed, list_record, list_row, list_number,
     fetch_begin, begin_kind, next_line, turn, line, kind, slot_end, served, value, bytes, ask, address, of_table,
-    dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
+    short, dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
     reads, read_turn, read_slot, read_record, read_number, read_dots
 );
   `include "design.vh"
@@ -34,6 +34,7 @@ module sprite_fetch (
   output ask;
   output [23:0] address;
   output of_table;
+  output short;                        // the line's slots end before the scan of the table
   // what came of it
   output [3:0] dropped;                // by turn: the line that shows with it drops a sprite
   output reg tells;
@@ -119,6 +120,8 @@ module sprite_fetch (
   wire scan_found;
   wire [7:0] scan_row;
   sprite_found look (.record(with_value), .line(next_of_fetch), .found(scan_found), .row(scan_row));
+
+  assign short = fetch_begin && scanning && !(served && scan_last && scan_number == SPRITES_COUNT - 1);
 
   // the walk
   reg [MANY-1:0] walked;
