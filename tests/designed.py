@@ -52,8 +52,14 @@ def design_chip(random: Random) -> Chip:
             chip = make_chip(random, _frame, _read)
         except ValueError:  # what is left out left something that the chip's tables do not allow
             continue
-        if chip.time is not None and chip.sprites is not None:
+        if chip.time is not None and chip.sprites is not None and _small(chip):
             return chip
+
+
+def _small(chip: Chip) -> bool:
+    """Small enough to be simulated in seconds."""
+    modes = sum(len(layer.modes) for layer in chip.layers)
+    return modes <= 3 and chip.sprites is not None and chip.sprites.count <= 12
 
 
 def _frame(random: Random) -> Json:

@@ -1,6 +1,7 @@
 // Drives the chip with an exported folder and holds it against what the folder expects.
 //
 //   +folder=PATH   the folder
+//   +first=N       number of the folder's first frame (default 0)
 //   +frames=N      how many frames (default 2)
 //   +capture=FILE  prints what the design does, as records
 //   +compare       holds it against vectors/, and names the first difference of each kind
@@ -68,7 +69,7 @@ module bench;
       K_LEFT = 6, K_MISSED = 7;
   localparam integer TEXT = 8 * 64;
   reg [8*1024-1:0] folder, capture_name, name;
-  integer capture, compares, frames, frame, k, got, differences;
+  integer capture, compares, first, frames, frame, k, got, differences;
   integer expected [0:KINDS-1];
   reg differs [0:KINDS-1];
   integer records [0:KINDS-1];
@@ -482,6 +483,7 @@ module bench;
       $display("give +folder=PATH");
       $finish;
     end
+    if (!$value$plusargs("first=%d", first)) first = 0;
     if (!$value$plusargs("frames=%d", frames)) frames = 2;
     if ($value$plusargs("capture=%s", capture_name)) capture = $fopen(capture_name, "w");
     compares = $test$plusargs("compare");
@@ -506,7 +508,7 @@ module bench;
     reset = 0;
     clock(0);
     next_stimulus;
-    for (frame = 0; frame < frames; frame = frame + 1) begin
+    for (frame = first; frame < first + frames; frame = frame + 1) begin
       while (s_there && s_frame == frame && s_line < 0) do_stimulus;
       hold = 0;
       while (scan_kind == LINE_IDLE) a_tick;
@@ -527,9 +529,9 @@ module bench;
         if (!differs[k]) begin
           wanted = 0;
           got = $fgets(wanted, expected[k]);
-          s_number = frames;
+          s_number = first + frames;
           if (got != 0) got = $sscanf(wanted, "%s %d", s_kind, s_number);
-          if (got != 0 && s_number < frames) begin
+          if (got != 0 && s_number < first + frames) begin
             differences = differences + 1;
             $write("missing record of kind %0s: %0s", kind_name(k), wanted);
           end

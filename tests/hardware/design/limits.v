@@ -17,7 +17,8 @@ module limits;
     refuse(!MEMORY_TIMED, "memory without slots");
     refuse(REGISTER_BITS != 32, "registers of another layout");
     refuse(CELL_BITS != 16 || MOST_PLANES != 8, "cells or planes of another layout");
-    refuse(CPU_PACED && CPU_LOOP < 2 * MEMORY_RATE_DOTS * CPU_UNITS, "a CPU as fast as the slots");
+    refuse(CPU_PACED && CPU_QUEUE == 1 && MEMORY_RATE_DOTS == 1 && CPU_LOOP < 2 * CPU_UNITS,
+           "a CPU as fast as the slots");
     for (i = 0; i < PLACES; i = i + 1) begin
       refuse(PLACES_KEEP[32*i], "cells kept from line to line");
       if (PLACES_WHAT[32*i +: 32] == WHAT_SPRITES)
@@ -36,6 +37,7 @@ module limits;
     refuse(SPRITES_RUNG_BY_RUNG != 0, "sprites that settle rung by rung");
     refuse(SPRITES_IN_MEMORY && SPRITES_RECORD_BYTES % MEMORY_ACCESS_BYTES != 0,
            "records that are no whole number of accesses");
+    refuse(BLANK_DOTS < 1, "lines without blanking");
     refuse(TICKS < 24, "lines of fewer than 24 ticks");
     refuse(SPRITES_COUNT > TICKS, "more sprites than a line has ticks");
     refuse(SPRITE_SLOTS > 64, "more than 64 sprites on a line");
