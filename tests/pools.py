@@ -20,7 +20,7 @@ registers = [
   { name = "high", address = 0x11, bits = 8, half_write = "counts", fields = { "reeds.scroll_x" = { bits = "0", of = "8" }, "reeds.enable" = "7" } },
   { name = "wide", address = 0x12, bits = 16, half_write = "waits", fields = { "water.scroll_x" = "5:0", "water.scroll_y" = { bits = "11:6", effect = "next line" }, "water.enable" = "15" } },
   { name = "both", address = 0x14, bits = 8, fields = { backdrop = { bits = "4:0", effect = "at once" }, "sprites.enable" = { bits = "7", reset = 1 } } },
-  { name = "line", address = 0x15, bits = 8, fields = { line_flag = { bits = "6:0", effect = "next line", reset = 9 } } },
+  { name = "line", address = 0x1A, bits = 16, fields = { line_flag = { bits = "9:3", effect = "next line", reset = 9 } } },
   { name = "at", address = 0x16, bits = 16, fields = { "reeds.tiles.map" = { bits = "12:0", effect = "at once" } } },
   { name = "dots", address = 0x18, bits = 16, fields = { "water.still.bitmap" = { bits = "11:0", effect = "at once" } } },
   { others = "default" },
@@ -52,6 +52,7 @@ bits_per_dot = 4
 cell_bytes = 2
 cell = { pattern = "7:0", bank = "8", priority = "9", flip_y = "10" }
 page = [32, 8]
+transparent = 0
 [[layers]]
 name = "water"
 [[layers.modes]]
@@ -118,7 +119,7 @@ WRITES = (
     "port = 0x13\nvalues = [0x84]\nline = 10\ndot = 70",  # its high byte, in the blanking
     'register = "water.scroll_x"\nvalue = 21\nline = 13\ndot = 30',  # a field whose word has another that counts at once
     'register = "wide"\nvalue = 0x8ABC\nline = 15\ndot = 40',  # a whole word in mid-line
-    'register = "backdrop"\nvalue = 9\nlines = "16:30:3"\ndot = 12',
+    'register = "backdrop"\nvalues = [9, 3]\nadvance = 1\nlines = "16:63"\ndot = 44',
     "port = 0x90\nvalues = [0x00]\nline = 17\ndot = 3",  # an address for bytes
     "port = 0x94\nvalues = [1, 2, 3, 4, 5, 6, 7]\nline = 17\ndot = 44",  # one after the other into memory
     "port = 0x95\nvalues = [3]\nline = 18",
@@ -132,11 +133,12 @@ WRITES = (
     "port = 0x80\nvalues = [0x02]\nline = 27\ndot = 17",
     "port = 0x81\nvalues = [0x03]\nline = 35\ndot = 60",  # groups too
     "memory = 0x40\nbytes = [17, 34, 51, 68]\nline = 30",  # memory that changes between two lines
-    'memory = 0x100\nfill = 0x99\ncount = 90\nby = "cpu"\nline = 33\ndot = 25',  # by the CPU, in what slots are left
+    f'memory = 0x600\nbytes = {[n * 29 % 256 for n in range(90)]}\nby = "cpu"\nline = 33\ndot = 25',  # by the CPU, in what slots are left
     'memory = 0x700\nfill = 0x3A\ncount = 200\nby = "cpu"\nline = 68\ndot = 2',  # goes on into the next frame
     'register = "reeds.tiles.map"\nvalue = 32\nline = 40\ndot = 29',  # an address in mid-line
     'register = "water.still.bitmap"\nvalue = 64\nline = 42\ndot = 30',
-    'register = "line_flag"\nvalue = 50\nline = 49\ndot = 11',
+    'register = "line_flag"\nvalue = 66\nline = 49\ndot = 11',
+    'register = "line"\nvalue = 248\nline = 57\ndot = 3',  # a word whose bytes, one by one, would come to another number
     'register = "sprites.enable"\nvalue = 0\nline = 52\ndot = 1',
     'register = "sprites.enable"\nvalue = 1\nline = 54\ndot = 0',
     'sprite = "s1"\nset = { x = 60 }\nline = 12',

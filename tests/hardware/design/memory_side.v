@@ -70,7 +70,11 @@ module memory_side (
     for (l = 0; l < MEMORY_ACCESS_BYTES; l = l + 1) begin : a_lane
       localparam integer LANE = MEMORY_BIG_END_FIRST ? MEMORY_ACCESS_BYTES - 1 - l : l;
       assign bytes[8*l +: 8] = memory_value[8*LANE +: 8];
+`ifdef FAULT_LANE
+      assign memory_write[l] = slot_end && cpu && cpu_address % MEMORY_ACCESS_BYTES == l;
+`else
       assign memory_write[LANE] = slot_end && cpu && cpu_address % MEMORY_ACCESS_BYTES == l;
+`endif
     end
     for (p = 0; p < PLACES; p = p + 1) begin : a_place
       localparam integer LAYER = PLACES_LAYER[32*p +: 32];

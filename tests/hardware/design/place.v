@@ -163,21 +163,9 @@ module place (
     for (c = 0; c < PLACES; c = c + 1) begin : a_cell
       wire [17:0] ours;                // it is there, it was missed, its word
       if (hangs_on(c)) begin : hangs
-        localparam integer CELLS_LEAD = PLACES_LEAD[32*c +: 32];
-        localparam integer AHEAD = PLACES_WHEN[32*c +: 32] == WHEN_IN_TIME && CELLS_LEAD < FRAME_WIDTH
-            ? CELLS_LEAD + 8 : FRAME_WIDTH + 8;
-        localparam integer RING = $clog2(AHEAD);
-        reg [16:0] ring [0:(1<<RING)-1];
-        reg [Q:0] count;
-        wire [Q:0] ahead = count - job_cell;
-        wire hears = reset || all_tell[c];
-        always @(posedge clk) if (hears) begin
-          if (all_tell[c]) ring[count[RING-1:0]] <= all_told[17*c +: 17];
-          if (reset) count <= 0;
-          else if (all_tell[c]) count <= count + 1'b1;
-        end
-        // the cell that leaves in this very tick can be used in the next
-        assign ours = {ahead != 0 && !ahead[Q], ring[job_cell[RING-1:0]]};
+        cell_ring #(.CELLS(c), .NUMBER(Q + 1)) ring (
+          .clk(clk), .reset(reset), .tells(all_tell[c]), .told(all_told[17*c +: 17]), .wanted(job_cell),
+          .ours(ours));
       end else begin : alone
         assign ours = 18'd0;
       end

@@ -33,7 +33,7 @@ module queue (clk, reset, put, entry, take, first, there);
   integer held;
   initial held = 0;
   always @(posedge clk) if (works) begin
-    held = reset ? 0 : held + put - take;
+    held <= reset ? 0 : held + {31'd0, put} - {31'd0, take};
     if (held > 1 << ADDRESS) begin
       $display("a queue of the design was too small: %m");
       $finish;

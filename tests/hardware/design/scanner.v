@@ -42,7 +42,11 @@ module scanner (
       begin_dot <= dot;
       begin_turn <= turn;
       begin_controls <= controls;
+`ifdef FAULT_BACKDROP
+      said_backdrop <= begin_controls[32*CONTROL_BACKDROP +: 16];  // as it was a dot before
+`else
       said_backdrop <= controls[32*CONTROL_BACKDROP +: 16];
+`endif
       said_ladder <= ladder;
     end
   end

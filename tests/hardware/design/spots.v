@@ -56,7 +56,11 @@ module spots (mode, at, row, cell_word, done, bases, wanted);
         end
         localparam integer FLIP = CELLS_FLIP_Y[32*16*m +: 32];
         wire flip_y = FLIP < 0 ? 1'b0 : cell_word[FLIP < 0 ? 0 : FLIP];
+`ifdef FAULT_FLIP
+        wire [5:0] flipped = flip_y ? MODES_TILE_Y[32*m +: 32] - row : row;
+`else
         wire [5:0] flipped = flip_y ? MODES_TILE_Y[32*m +: 32] - 1 - row : row;
+`endif
         wire [31:0] whole = pattern * MODES_PATTERN_BYTES[32*m +: 32];
         if (WHAT == WHAT_GLYPHS) begin : a_glyph
           assign spot = bases[23:0] + whole + row;

@@ -126,7 +126,6 @@ module sprite_fetch (
   // the walk
   reg [MANY-1:0] walked;
   reg [15:0] dots;                     // of the sprites walked
-  reg [7:0] column, access;
   wire [MANY-1:0] walks_at = BACKWARD ? found[turn] - 1'b1 - walked : walked;
   wire [LISTED-1:0] entry = list[{turn, walks_at}];
   wire [RECORD-1:0] record = (entry[LISTED-1 -: RECORD]) | (SPRITES_IN_MEMORY ? gathered : {RECORD{1'b0}});
@@ -138,31 +137,13 @@ module sprite_fetch (
     .bank(), .size(size), .group(), .enable(), .bias(), .tests());
   /* verilator lint_on PINCONNECTEMPTY */
   wire [31:0] width = SPRITE_SIZES_WIDTH[32*size[3:0] +: 32];
-  wire [31:0] height = SPRITE_SIZES_HEIGHT[32*size[3:0] +: 32];
-  wire [31:0] tile_x = SPRITE_SIZES_TILE_X[32*size[3:0] +: 32];
   wire [31:0] row_accesses = SPRITE_SIZES_ROW_ACCESSES[32*size[3:0] +: 32];
-  wire [7:0] row_now = flip_y ? height[7:0] - 8'd1 - row : row;
-  reg [23:0] row_at;
-  reg [7:0] columns, each, plane;
-  always @* begin
-    row_at = 0;
-    columns = 1;
-    each = 1;
-    plane = 0;
-    for (i = 0; i < SPRITE_SIZES; i = i + 1)
-      if (size == i) begin
-        row_at = pattern * SPRITE_SIZES_STEP[32*i +: 32]
-            + row_now / SPRITE_SIZES_TILE_Y[32*i +: 32] * SPRITE_SIZES_BELOW[32*i +: 32]
-            + row_now % SPRITE_SIZES_TILE_Y[32*i +: 32] * SPRITE_SIZES_ROW_STEP[32*i +: 32]
-            + column * SPRITE_SIZES_RIGHT[32*i +: 32];
-        each = SPRITE_SIZES_ROW_ACCESSES[32*i +: 32] / SPRITE_PLANES;
-        plane = access / each;
-        row_at = row_at + (access - plane * each) * W;
-        if (SPRITES_PLANES == PLANES_BY_PATTERN)
-          row_at = row_at + plane * SPRITE_SIZES_TILE_Y[32*i +: 32] * SPRITE_SIZES_ROW_STEP[32*i +: 32];
-        columns = SPRITE_SIZES_WIDTH[32*i +: 32] / SPRITE_SIZES_TILE_X[32*i +: 32];
-      end
-  end
+  reg [7:0] column, access;
+  wire [23:0] dots_at;
+  wire [7:0] columns;
+  sprite_row sprite_row (
+    .pattern(pattern), .size(size), .flip_y(flip_y), .row(row), .column(column), .access(access),
+    .bases(bases_at), .at(dots_at), .columns(columns));
 `ifdef FAULT_SPRITE_LIMIT
   localparam integer LIMIT = SPRITES_PER_LINE - 1;
 `else
@@ -176,7 +157,6 @@ module sprite_fetch (
   assign of_table = scanning || of_record;
   wire [31:0] record_at = table_at + (scanning ? scan_number : entry[7:0]) * SPRITES_RECORD_BYTES
       + part * W;
-  wire [23:0] dots_at = row_at + (SPRITES_PLANES == PLANES_APART ? bases_at[24*plane[2:0] +: 24] : bases_at[23:0]);
   wire [7:0] lane = dots_at % W;       // of a row that is smaller than an access
   assign address = of_table ? record_at[23:0] : dots_at - lane;
 
