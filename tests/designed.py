@@ -1,7 +1,7 @@
 """Random chips and scenes that the reference design takes, and the design's run over what is exported of them.
 
-Law: chips are those of ``strategies.py`` with what the design refuses left out by the way they are made; what it refuses all the same it
-says itself. Scenes begin with any state and write anything in each of two frames.
+Law: chips are those of ``strategies.py`` with what the design refuses left out by the way they are made; what it refuses all
+the same it says itself. Scenes begin with any state and write anything in each of two frames.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from strategies import chance, make_chip, make_state, make_writes
+from strategies import make_chip, make_state, make_writes
 from twin_cases import chip_from, little_frame
 
 import vdpsim

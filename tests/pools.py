@@ -1,4 +1,4 @@
-"""A small scene for a chip that is short of slots, with what shipped scenes do not show: it is for designs that are held against folders.
+"""A small scene for a chip that is short of slots, with what shipped scenes do not show, for designs held against folders.
 
 Law: each line of the scene is there for one thing, which its comment names; who uses it counts that the records have it.
 """
@@ -15,16 +15,6 @@ from vdpsim.scene.scene import Scene
 CHIP = """
 name = "Pool"
 ladder = [{ source = "sprites" }, { source = "reeds", when = "priority = 1" }, { source = "water" }, { source = "reeds" }]
-registers = [
-  { name = "low", address = 0x10, bits = 8, half_write = "waits", fields = { "reeds.scroll_x" = { bits = "7:0", of = "7:0" } } },
-  { name = "high", address = 0x11, bits = 8, half_write = "counts", fields = { "reeds.scroll_x" = { bits = "0", of = "8" }, "reeds.enable" = "7" } },
-  { name = "wide", address = 0x12, bits = 16, half_write = "waits", fields = { "water.scroll_x" = "5:0", "water.scroll_y" = { bits = "11:6", effect = "next line" }, "water.enable" = "15" } },
-  { name = "both", address = 0x14, bits = 8, fields = { backdrop = { bits = "4:0", effect = "at once" }, "sprites.enable" = { bits = "7", reset = 1 } } },
-  { name = "line", address = 0x1A, bits = 16, fields = { line_flag = { bits = "9:3", effect = "next line", reset = 9 } } },
-  { name = "at", address = 0x16, bits = 16, fields = { "reeds.tiles.map" = { bits = "12:0", effect = "at once" } } },
-  { name = "dots", address = 0x18, bits = 16, fields = { "water.still.bitmap" = { bits = "11:0", effect = "at once" } } },
-  { others = "default" },
-]
 [frame]
 width = 64
 height = 64
@@ -109,6 +99,46 @@ cpu = { active = "free", blanking = true }
 "reeds.pattern" = { when = "in time", lead = 14 }
 sprites = { when = "line before" }
 "water.bitmap" = { when = "in time", lead = 8 }
+[[registers]]
+name = "low"
+address = 0x10
+bits = 8
+half_write = "waits"
+fields = { "reeds.scroll_x" = { bits = "7:0", of = "7:0" } }
+[[registers]]
+name = "high"
+address = 0x11
+bits = 8
+half_write = "counts"
+fields = { "reeds.scroll_x" = { bits = "0", of = "8" }, "reeds.enable" = "7" }
+[[registers]]
+name = "wide"
+address = 0x12
+bits = 16
+half_write = "waits"
+fields = { "water.scroll_x" = "5:0", "water.scroll_y" = { bits = "11:6", effect = "next line" }, "water.enable" = "15" }
+[[registers]]
+name = "both"
+address = 0x14
+bits = 8
+fields = { backdrop = { bits = "4:0", effect = "at once" }, "sprites.enable" = { bits = "7", reset = 1 } }
+[[registers]]
+name = "at"
+address = 0x16
+bits = 16
+fields = { "reeds.tiles.map" = { bits = "12:0", effect = "at once" } }
+[[registers]]
+name = "dots"
+address = 0x18
+bits = 16
+fields = { "water.still.bitmap" = { bits = "11:0", effect = "at once" } }
+[[registers]]
+name = "line"
+address = 0x1A
+bits = 16
+fields = { line_flag = { bits = "9:3", effect = "next line", reset = 9 } }
+[[registers]]
+others = "default"
 """
 
 WRITES = (
@@ -133,7 +163,8 @@ WRITES = (
     "port = 0x80\nvalues = [0x02]\nline = 27\ndot = 17",
     "port = 0x81\nvalues = [0x03]\nline = 35\ndot = 60",  # groups too
     "memory = 0x40\nbytes = [17, 34, 51, 68]\nline = 30",  # memory that changes between two lines
-    f'memory = 0x600\nbytes = {[n * 29 % 256 for n in range(90)]}\nby = "cpu"\nline = 33\ndot = 25',  # by the CPU, in what slots are left
+    # by the CPU, in what slots are left
+    f'memory = 0x600\nbytes = {[n * 29 % 256 for n in range(90)]}\nby = "cpu"\nline = 33\ndot = 25',
     'memory = 0x700\nfill = 0x3A\ncount = 200\nby = "cpu"\nline = 68\ndot = 2',  # goes on into the next frame
     'register = "reeds.tiles.map"\nvalue = 32\nline = 40\ndot = 29',  # an address in mid-line
     'register = "water.still.bitmap"\nvalue = 64\nline = 42\ndot = 30',
