@@ -47,7 +47,7 @@ def opened(one: Any, address: str, **options: Any) -> Iterator[Any]:
     """A page that is open at ``address`` and ready; it must ask for nothing from elsewhere and complain of nothing."""
     complaints: list[str] = []
     asked: list[str] = []
-    page = one.new_page(viewport={"width": 1500, "height": 1100}, **options)
+    page = one.new_page(**{"viewport": {"width": 1500, "height": 1100}, **options})
     page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.on("request", lambda request: asked.append(request.url))
@@ -55,7 +55,7 @@ def opened(one: Any, address: str, **options: Any) -> Iterator[Any]:
     page.wait_for_selector("body[data-ready=yes]")
     try:
         yield page
-        ours = (address, "data:", "blob:")
+        ours = (address.partition("#")[0], "data:", "blob:")
         assert [url for url in asked if not url.startswith(ours)] == []
         assert complaints == []
     finally:

@@ -1,4 +1,6 @@
-"""What all suites share: the flag that records goldens, a home for what commands note, and how many random examples are tried.
+"""What all suites share: vdpsim's plugin, a flag that records the guide, a home for what commands note, random examples.
+
+The plugin's ``--update-frames`` records goldens.
 
 ``normal`` (the default) repeats the same 100 examples on every run, and ``full`` 300, with what is marked ``soak``, as
 ``tools/soak suites`` runs them; ``--hypothesis-profile=long`` tries 20,000, with ``--hypothesis-seed=NUMBER`` so that a run can
@@ -13,6 +15,8 @@ from collections.abc import Generator, Iterator
 import coverage
 import pytest
 from hypothesis import HealthCheck, Phase, settings
+
+from vdpsim.testing import plugin
 
 # Suites run side by side: threads of one that wait for each other would only keep the others from their core.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -31,10 +35,14 @@ settings.register_profile("shrink", max_examples=2_000, deadline=None, phases=_P
 settings.load_profile("normal")
 
 
-def pytest_addoption(parser: pytest.Parser) -> None:
-    """Add the project's own flag."""
+def pytest_addoption(parser: pytest.Parser, pluginmanager: pytest.PytestPluginManager) -> None:
+    """Add the project's own flag, and vdpsim's plugin where nothing has told pytest of it: the package of a checkout."""
+    if not pluginmanager.hasplugin("vdpsim"):
+        pluginmanager.register(plugin, "vdpsim")
     parser.addoption(
-        "--record-goldens", action="store_true", help="write tests/right/goldens anew from what is drawn now"
+        "--record-guide",
+        action="store_true",
+        help="write the guide's output and pictures anew from what its pages do now",
     )
 
 

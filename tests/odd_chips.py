@@ -15,13 +15,13 @@ from fractions import Fraction
 from random import Random
 from typing import Any
 
-from strategies import narrowest, sprite_widths, together
-from strategies_registers import in_words, with_others
-from strategies_time import client_order
-
 from vdpsim.chip.checks import check
 from vdpsim.chip.controls import Control, controls
 from vdpsim.chip.model import Chip
+from vdpsim.testing.strategies.made.modes import narrowest
+from vdpsim.testing.strategies.made.register_maps import in_words, with_others
+from vdpsim.testing.strategies.made.sprite_tables import sprite_widths, together
+from vdpsim.testing.strategies.made.time_tables import client_order
 
 Json = dict[str, Any]
 Judge = Callable[[Chip], bool]

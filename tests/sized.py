@@ -10,12 +10,12 @@ import json
 from random import Random
 from typing import Any
 
-from strategies import chance, frame, make_chip, picture_sizes
-
 from vdpsim.chip.model import Chip
 from vdpsim.chip.registers import field_names
 from vdpsim.state.state import State
 from vdpsim.state.writes import PortWrite, RegisterWrite, Write
+from vdpsim.testing.strategies.made.chances import chance
+from vdpsim.testing.strategies.made.chips import frame, make_chip, picture_sizes
 
 NAME = "picture_size"
 

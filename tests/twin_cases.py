@@ -16,7 +16,6 @@ from random import Random
 from typing import Any
 
 from agreement import differences, plane_differences, state_differences
-from strategies import chance, make_chip, make_state, make_writes, picture_sizes, read_chip
 from twin import draw_frame
 from twin_result import TwinResult
 from twin_scenes import make_scene
@@ -27,6 +26,10 @@ from vdpsim.engine.frame import Result
 from vdpsim.scene.scene import Scene
 from vdpsim.state.state import State
 from vdpsim.state.writes import Write
+from vdpsim.testing.strategies.made.chances import chance
+from vdpsim.testing.strategies.made.chips import make_chip, picture_sizes, read_chip
+from vdpsim.testing.strategies.made.states import make_state
+from vdpsim.testing.strategies.made.timed import make_writes
 
 KINDS = ("little",) * 11 + ("lines",) * 6 + ("scene",) * 3
 """What cases are, each as often as it stands here."""

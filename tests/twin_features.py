@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from strategies import RELATIONS
 from twin_cases import Case, Drawn
 
 from vdpsim.chip.model import Chip, TextMode, TilesMode
 from vdpsim.chip.registers import fields, registers, settable
 from vdpsim.chip.tables.kinds.surface import SurfaceMode
 from vdpsim.state.writes import RegisterWrite
+from vdpsim.testing.strategies.made.sprite_tables import RELATIONS
 
 
 def features(case: Case, parts: list[Drawn]) -> set[str]:

@@ -30,7 +30,7 @@ MORE = {
 }
 """What else is worth drawing of a scene."""
 
-PICTURES = {"saltmarsh": ["--scale", "3"], "slipway": ["--scale", "2"]}
+PICTURES = {"saltmarsh": ["--scale", "3"]}
 """The README's pictures, kept in scenes/pictures/, and how they are drawn."""
 
 

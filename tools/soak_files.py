@@ -23,11 +23,13 @@ from odd_chips import odd_plan
 from soak_bend import bend_data, stretch, toml
 from soak_bytes import bend_bytes
 from soak_guard import FaultError, Limits, step
-from strategies import make_chip, make_state, make_writes
 
 import vdpsim
 from vdpsim.chip.model import Chip
 from vdpsim.chip.out import chip_text
+from vdpsim.testing.strategies.made.chips import make_chip
+from vdpsim.testing.strategies.made.states import make_state
+from vdpsim.testing.strategies.made.timed import make_writes
 
 LIMITS = Limits()
 ROOT = Path(__file__).resolve().parents[1]

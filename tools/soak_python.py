@@ -31,11 +31,13 @@ from hypothesis.stateful import (
 )
 from soak_files import ask_frame
 from soak_guard import FaultError, Limits, step
-from strategies import make_chip, make_state, make_writes
 
 import vdpsim
 from vdpsim import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer
 from vdpsim.chip.registers import own_names, registers, settable
+from vdpsim.testing.strategies.made.chips import make_chip
+from vdpsim.testing.strategies.made.states import make_state
+from vdpsim.testing.strategies.made.timed import make_writes
 
 LIMITS = Limits(wall=120.0)
 REFUSALS = (TypeError, ValueError, KeyError, IndexError, AttributeError)

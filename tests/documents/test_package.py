@@ -67,7 +67,19 @@ def test_drawing_loads_no_more_than_it_needs():
         f"from vdpsim.cli import main\nassert main(['render', {str(scene)!r}, '-o', '{os.devnull}/x.png']) == 2"
     )
     assert {"numpy", "PIL", "pydantic"} <= set(found)
-    assert "rich" not in found
+    assert not {"rich", "PIL.ImageDraw"} & set(found)
+
+
+def test_fitting_loads_no_engine(tmp_path):
+    """Though it writes a scene with its pictures."""
+    chip, picture = ROOT / "scenes/chips/curlew.chip.toml", ROOT / "scenes/art/birds.png"
+    words = ["fit", str(picture), "--chip", str(chip), "--layer", "near", "-o", f"{tmp_path}/out/"]
+    found = loaded(
+        f"from vdpsim.cli import main\nimport contextlib, io\nwith contextlib.redirect_stdout(io.StringIO()): main({words!r})"
+    )
+    assert len([*(tmp_path / "out").iterdir()]) > 5
+    assert "vdpsim.art.scenes.scene_out" in found
+    assert not [name for name in found if name.startswith(("vdpsim.engine", "vdpsim.output", "vdpsim.machine"))]
 
 
 def test_reasons_stand_beside_every_lint_that_is_ignored():

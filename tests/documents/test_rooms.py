@@ -96,6 +96,13 @@ def test_a_module_knows_only_what_its_room_may(name):
     assert not wrong, f"{name} knows {', '.join(sorted(wrong))}"
 
 
+def test_the_test_kit_is_known_to_nobody():
+    """It may know everybody, so whoever knew it would load everything."""
+    assert not [
+        name for name in MODULES if room_of(name) != "testing" and any(room_of(one) == "testing" for one in known(name))
+    ]
+
+
 def test_no_modules_know_each_other_in_a_circle():
     found = circle({name: known(name) - {name} for name in MODULES})
     assert not found, " -> ".join(found)

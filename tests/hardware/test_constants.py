@@ -5,14 +5,16 @@ The compilers are Debian's: iverilog and verilator for Verilog-2005, ghdl for VH
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
+from bare import BARE, own
 from hypothesis import HealthCheck, given, settings
 from real_parts import program, run
 from strategies import chips, timed_chips
 
-from vdpsim.chip.load import load_chip
+from vdpsim.chip.load import load_chip, parse_chip
 from vdpsim.handoff.constants.files import constants_files, sections
 from vdpsim.handoff.constants.table import Constant
 from vdpsim.handoff.names import escaped
@@ -123,6 +125,15 @@ def test_each_language_reads_back_every_number(tmp_path, name, language):
     put(tmp_path, chip)
     told = expected(chip, language)
     assert READERS[language](tmp_path, chip, told) == told
+
+
+def test_what_a_chip_lacks_can_be_named_in_a_design(tmp_path):
+    """All that Curlew names but by names of its own, in a design for a chip with next to nothing."""
+    chip, full = parse_chip(BARE), load_chip(CHIPS / "curlew.chip.toml")
+    put(tmp_path, chip)
+    told = expected(chip, "verilog")
+    assert {name for name in expected(full, "verilog") if not re.match(own(full), name)} <= told.keys()
+    assert in_verilog(tmp_path, chip, told) == told
 
 
 @settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))

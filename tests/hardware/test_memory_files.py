@@ -13,6 +13,7 @@ import pytest
 from real_parts import program, run
 
 import vdpsim
+from vdpsim.handoff.records.text import as_text
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 
@@ -65,6 +66,9 @@ def test_one_word_too_few_is_warned_of(folder):
 
 def test_the_sketch_of_readme_reads_both_kinds_of_file(folder):
     readme = (folder / "README.md").read_text()
+    columns = {"status": (0, -1, 0x5A, 0xC3), "waiting": (0, -1, 0, 1, 0, 0x1234, 2, 3)}
+    with (folder / "vectors/stimulus.txt").open("ab") as file:
+        file.writelines(as_text(kind, numbers) for kind, numbers in columns.items())
     sketch = re.search(r"```verilog\n(.*?)```", readme, re.DOTALL)
     assert sketch
     frame = vdpsim.render(vdpsim.load_scene(SCENES / "saltmarsh.scene.toml"))
@@ -79,6 +83,10 @@ task due(input integer a, input integer b, input integer c); begin writes = writ
 task cpu_write(input [31:0] a, input [31:0] b); if (at_line == -1) $display("write %h %h", a, b); endtask
 task force_byte(input [8*12-1:0] a, input [31:0] b, input [31:0] c); $display("force"); endtask
 task begin_transfer(input [31:0] a, input integer b, input integer c); $display("transfer"); endtask
+task force_status(input [31:0] a, input [31:0] b); $display("status %h %h", a, b); endtask
+task go_on_with_transfer(input integer a, input integer b, input integer c, input [31:0] d, input integer e, input integer f);
+  $display("waiting %0d %0d %0d %h %0d %0d", a, b, c, d, e, f);
+endtask
 initial begin
   $readmemh("shown.hex", shown);
   #1 for (place = 0; place < {len(shown)}; place = place + 1) check_dot(shown[place]);
@@ -96,4 +104,5 @@ endmodule
     entry = shown[70]
     assert f"frame 0 line {line} dot {dot}: expected {entry:03x}, got {entry ^ 1:03x}" in told
     assert len([one for one in told if one.startswith("frame ")]) == 1
-    assert f"{len(stimulus)} writes" in told
+    assert f"{len(stimulus) + len(columns)} writes" in told
+    assert {"status 0000005a 000000c3", "waiting 0 1 0 00001234 2 3"} <= set(told)

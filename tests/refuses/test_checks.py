@@ -101,7 +101,7 @@ WRONG = [
     (
         'bank = "13:12"',
         'bank = "12:10"',
-        "layers.0.modes.0.entries: reaches entry 127 (base 0 + bank 7 x 16 + value 15 x 1), but the palette's last is 63",
+        "layers.land.modes.tiles.entries: reaches entry 127 (base 0 + bank 7 x 16 + value 15 x 1), but the palette's last is 63",
     ),
     ("transparent = 15\nexclusive", "transparent = 16\nexclusive", "must be a value, 0 to 15, got 16"),
     ('exclusive = ["strip"]', 'exclusive = ["land"]', "must name other layers (strip), got 'land'"),
@@ -118,12 +118,12 @@ WRONG = [
     ),
     ("stride = 16", "stride = 14", "must be a multiple of 2 and at least 16 bytes, got 14"),
     ("stride = 16", "stride = 17", "must be a multiple of 2 and at least 16 bytes, got 17"),
-    ("margin = 63", "margin = 64", "layers.1.modes.1.margin: must be an entry, 0 to 63, got 64"),
-    ("left = 63", "left = 64", "layers.1.modes.1.left: must be a dot of the picture, 0 to 63, got 64"),
+    ("margin = 63", "margin = 64", "layers.strip.modes.text.margin: must be an entry, 0 to 63, got 64"),
+    ("left = 63", "left = 64", "layers.strip.modes.text.left: must be a dot of the picture, 0 to 63, got 64"),
     (
         "transparent = 3\n[sprites]",
         "transparent = 4\n[sprites]",
-        "layers.1.modes.1.transparent: must be a value, 0 to 3, got 4",
+        "layers.strip.modes.text.transparent: must be a value, 0 to 3, got 4",
     ),
     (
         '{ source = "strip" }]',

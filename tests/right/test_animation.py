@@ -185,6 +185,11 @@ def test_an_animation_that_flashes_is_written_with_a_caution(tmp_path, monkeypat
     assert "WCAG 2.3.1" in err
     assert "safe" not in out
     assert Path("blink.webp").exists()
+    assert main(["render", "blink.scene.toml", "--frames", "6:18", "-o", "later.webp"]) == 0
+    told = (
+        "on frames 8, 10 of the 12, counted from 0 (the scene's 14, 16), when it begins again on frames 0, 2, 4, 6 too"
+    )
+    assert f"{told} (the scene's 6, 8, 10, 12); first at dots" in capsys.readouterr().err
 
 
 def test_like_frames_of_a_gif_last_no_longer_in_a_row_than_its_field_holds(scene, drawn):

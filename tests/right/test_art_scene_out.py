@@ -237,12 +237,24 @@ def test_what_is_compared_stands_side_by_side():
     image = Image.new("RGB", (8, 8), (255, 0, 0))
     found = art.fit(image, CURLEW, layer="near")
     sheet = art.compared(found)
-    left = [8, 8 + 188, 8 + 2 * 188]
+    left = [8, 8 + 248, 8 + 2 * 248]
     assert [shade(sheet, x + 20, 40) for x in left] == [(255, 0, 0), (255, 0, 0), (0, 0, 0)]
     gone = art.fit(Image.new("RGB", (8, 8), (9, 9, 9)), CURLEW, layer="near")
     assert [shade(art.compared(gone), x + 20, 40) for x in left] == [(9, 9, 9), (17, 17, 17), (8 * 255 // 64,) * 3]
     clear = art.fit(Image.new("RGBA", (8, 8)), CURLEW, layer="near")
-    assert shade(art.compared(clear), left[0] + 4, 26) == (204, 204, 204)
+    assert shade(art.compared(clear), left[0] + 4, 40) == (204, 204, 204)
+
+
+@pytest.mark.parametrize("side", [8, 408])
+def test_the_difference_has_its_scale_below_it(side):
+    """Sixteen fields from black to white, 8 dots each, and room for words, under the third picture of 8 x 8 or 408 x 8 dots."""
+    sheet = art.compared(art.fit(Image.new("RGB", (side, 8), (9, 9, 9)), CURLEW, layer="near"))
+    scale = 8 if side == 8 else 1
+    wide = max(240, side * scale)
+    lines = 2 if side == 8 else 1
+    top, left = 8 + 14 * lines + 8 * scale + 8, 8 + 2 * (wide + 8)
+    assert sheet.size == (8 + 3 * (wide + 8), top + 16 + 8)
+    assert [shade(sheet, left + 4 + 8 * step, top + 8)[0] for step in range(16)] == [17 * step for step in range(16)]
 
 
 def test_the_map_of_banks_has_a_colour_for_each():

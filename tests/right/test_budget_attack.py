@@ -27,11 +27,12 @@ from hypothesis import strategies as st
 from odd_chips import made, odd_chip, odd_plan
 from paper import SPRITES, TILES, both, small_chip
 from soaked import every
-from strategies import EFFECTS, randoms
+from strategies import randoms
 
 from vdpsim.budgets.budget import budget
 from vdpsim.chip.registers import fields
 from vdpsim.state.writes import RegisterWrite
+from vdpsim.testing.strategies.made.register_maps import EFFECTS
 
 pytestmark = pytest.mark.unmeasured
 

@@ -13,7 +13,6 @@ from typing import Any
 import pytest
 from paper import BITMAP, small_chip
 from soaked import every
-from strategies_registers import in_words
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.line.kinds import ModesAsked, fetched, kinds, line_after
@@ -23,6 +22,7 @@ from vdpsim.chip.controls import controls
 from vdpsim.chip.line.clients import buffered
 from vdpsim.chip.model import Chip
 from vdpsim.chip.registers import fields
+from vdpsim.testing.strategies.made.register_maps import in_words
 
 Json = dict[str, Any]
 MEMORY = {"size": 4096, "bytes_per_access": 1, "accesses_per_dot": "1/2"}

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import io
 import time
-from itertools import combinations
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
 import pytest
+from colour_vision import contrast
+from PIL import Image, ImageDraw, ImageFont
 from refusal import refused
 
 import vdpsim
 from vdpsim.engine import SlotLog
 from vdpsim.engine.frame import TRACE
-from vdpsim.output.bus import GAP, INK, LATE, LEFT, PAPER, RIGHT, TOP
-from vdpsim.output.bus_colours import COOL, IDLE, OTHERS, WARM, client_colours
+from vdpsim.images.paper import DIM, INK, PAPER
+from vdpsim.output.bus_colours import IDLE
+from vdpsim.output.bus_place import GAP, LATE, LEFT, RIGHT, TOP
+from vdpsim.output.roles import ROLES
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 
@@ -48,22 +52,18 @@ def test_the_same_frame_gives_the_same_bytes_at_any_time(frame, monkeypatch):
 
 
 SLIPWAY = {
-    "near.cells": COOL["cells"], "near.pattern": COOL["pattern"], "near.glyphs": COOL["glyphs"],
-    "far.cells": WARM["cells"], "far.pattern": WARM["pattern"], "far.glyphs": WARM["glyphs"], "far.bitmap": WARM["bitmap"],
-    "sprites.pattern": OTHERS["sprites.pattern"], "refresh": OTHERS["refresh"], "cpu": OTHERS["cpu"],
+    "near.cells": ("cells", 0), "near.pattern": ("patterns", 0), "near.glyphs": ("patterns", 1),
+    "far.cells": ("cells", 1), "far.pattern": ("patterns", 2), "far.glyphs": ("patterns", 3), "far.bitmap": ("bitmap", 0),
+    "sprites.pattern": ("sprites", 0), "refresh": ("refresh", 0), "cpu": ("CPU", 0),
 }  # fmt: skip
+"""The role of each client, and how high its dark rows are."""
 
 
-def test_a_colour_says_what_a_client_is_for(frame):
-    assert client_colours(frame.slots.clients) == [SLIPWAY[name] for name in frame.slots.clients]
-
-
-def test_plain_colours_of_later_layers_are_darker():
-    """Of 0, 170, 170 three quarters are 127, a half 85, a quarter 42 (rounded down)."""
-    names = [f"{layer}.cells" for layer in "abcdefgh"]
-    cool = [colour[1] for colour in client_colours(names)[::2]]
-    assert cool == [170, 127, 85, 42]
-    assert client_colours(["refresh", *names])[0] == OTHERS["refresh"]
+def colour_of(name, row=0):
+    """A client's colour on a row of slots."""
+    role, height = SLIPWAY.get(name, ("idle", 0))
+    colour = {**ROLES, "idle": IDLE}[role]
+    return [part // 2 for part in colour] if height and row // height % 2 else list(colour)
 
 
 def dots_of(picture):
@@ -73,10 +73,10 @@ def dots_of(picture):
 
 
 def test_each_slot_has_its_clients_colour(frame):
-    clients = np.full((312, 384), -1)
-    clients[frame.trace["line"], frame.trace["slot"]] = frame.trace["client"]
-    wanted = np.array([*SLIPWAY.values(), IDLE], np.uint8)[clients]
-    assert dots_of(vdpsim.bus_map(frame)).tolist() == wanted.tolist()
+    wanted = [[list(IDLE)] * 384 for _ in range(312)]
+    for line, slot, client, *_ in frame.trace.tolist():
+        wanted[line][slot] = colour_of(frame.slots.clients[client], line)
+    assert dots_of(vdpsim.bus_map(frame)).tolist() == wanted
 
 
 def test_known_slots_of_the_slipway(frame):
@@ -85,7 +85,7 @@ def test_known_slots_of_the_slipway(frame):
     in test_slipway_on_paper.py).
     """
     shown = vdpsim.bus_map(frame)
-    cpu, refresh, sprite = (OTHERS[name] for name in ("cpu", "refresh", "sprites.pattern"))
+    cpu, refresh, sprite = (ROLES[name] for name in ("CPU", "refresh", "sprites"))
 
     def at(line, slot):
         return shown.getpixel((LEFT + slot + (GAP if slot >= 96 else 0), TOP + line + (GAP if line >= 216 else 0)))
@@ -110,21 +110,22 @@ def test_the_picture_has_an_edge_around_its_active_slots(frame):
 
 def ticks(picture, scale):
     """The slots and the lines beside whose middle a tick stands."""
-    dots = np.asarray(picture)
-    across = np.flatnonzero((dots[TOP - 6, LEFT : LEFT + 384 * scale + GAP] == INK).all(axis=1))
-    down = np.flatnonzero((dots[TOP : TOP + 312 * scale + GAP, LEFT - 6] == INK).all(axis=1))
+    dots, letter = np.asarray(picture), (scale + 1) // 2
+    left, top = LEFT * letter, TOP * letter
+    across = np.flatnonzero((dots[top - 6 * letter, left : left + 384 * scale + GAP] == INK).all(axis=1))
+    down = np.flatnonzero((dots[top : top + 312 * scale + GAP, left - 6 * letter] == INK).all(axis=1))
     slots, lines = (
         np.where(found >= first * scale, found - GAP, found) // scale for found, first in ((across, 96), (down, 216))
     )
     return slots.tolist(), lines.tolist()
 
 
-@pytest.mark.parametrize(("scale", "slots", "lines"), [(1, 50, 50), (2, 20, 20), (3, 20, 10), (16, 5, 2)])
+@pytest.mark.parametrize(("scale", "slots", "lines"), [(1, 50, 50), (2, 20, 20), (3, 50, 20), (16, 20, 20)])
 def test_ticks_are_as_near_as_their_numbers_allow(frame, scale, slots, lines):
-    """Of 1, 2, 5, 10, 20, 50 the first that is 40 dots or more for slots, 24 or more for lines.
+    """Of 1, 2, 5, 10, 20, 50 the first that is 40 dots or more for slots, 24 or more for lines, times the size of a letter's dot.
 
-    At scale 1 50 and 50 (20 is 20 dots); 20 and 20 at 2 (10 is 20 dots); 20 and 10 at 3 (10 is 30 dots); 5 and 2 at 16 (2 is
-    32 dots).
+    At scale 1 50 and 50 (20 is 20 dots); 20 and 20 at 2 (10 is 20 dots); 50 and 20 at 3 (letters are twice as large: 20 is 60
+    dots of 80, 10 is 30 of 48); 20 and 20 at 16 (letters are 8 times as large: 20 is 320 dots of 320, 10 is 160 of 192).
     """
     assert ticks(vdpsim.bus_map(frame, scale), scale) == ([*range(0, 384, slots)], [*range(0, 312, lines)])
 
@@ -135,32 +136,69 @@ def test_lines_are_numbered_from_where_the_frame_was_cut():
     dots = np.asarray(vdpsim.bus_map(cut, 2))
     down = np.flatnonzero((dots[TOP : TOP + 40 + GAP, LEFT - 6] == INK).all(axis=1))
     assert down.tolist() == [1], "the tick of line 40; that of line 60 would be the row after the last"
-    assert dots[TOP, LEFT].tolist() == list(COOL["cells"])
+    assert dots[TOP, LEFT].tolist() == list(ROLES["cells"])
     cut = tiny(1, [(41, 0, 0, 0, 0)], lines=19, first=41)
     dots = np.asarray(vdpsim.bus_map(cut, 2))
     down = np.flatnonzero((dots[TOP : TOP + 42 + GAP, LEFT - 6] == INK).all(axis=1))
     assert down.tolist() == [GAP + 2 * 19 + 1], "line 60 is row 19, the first below the picture"
 
 
-def test_the_legend_has_a_row_for_each_layer_for_sprites_and_for_the_rest(frame):
-    """Four rows, 14 dots from each to the next, below a bar of the shares as long as a line with its gap: 389 dots."""
-    one, three = vdpsim.bus_map(frame), vdpsim.bus_map(frame, 3)
-    below = TOP + 312 + GAP
-    assert one.height - below == 12 + 18 + 14 * 4 + 6
-    assert three.height - one.height == 2 * 312 and three.width == LEFT + 3 * 384 + GAP + RIGHT
-    assert one.width == LEFT + 384 + GAP + RIGHT
-    rows = [["near.cells", "near.pattern", "near.glyphs"], ["far.cells", "far.pattern", "far.glyphs", "far.bitmap"]]
-    rows += [["sprites.pattern"], ["refresh", "cpu", "idle"]]
-    field = 28 + 6 * len("pattern 11.5 %")
-    colours = {**SLIPWAY, "idle": IDLE}
-    for number, row in enumerate(rows):
-        y = below + 12 + 18 + 14 * number + 4
-        assert [one.getpixel((LEFT + field * at + 6, y)) for at in range(len(row))] == [colours[name] for name in row]
-    bar = np.asarray(one)[below + 12 + 5, LEFT : LEFT + 389]
-    lengths = {name: int((bar == colour).all(axis=1).sum()) for name, colour in colours.items()}
+def says(picture, left, top, letter, text):
+    """Whether just that stands there, as Pillow draws it, with paper or nothing for a letter behind it."""
+    mask = Image.new("1", (6 * (len(text) + 1), 11))
+    ImageDraw.Draw(mask).text((0, 0), text, fill=1, font=ImageFont.load_default_imagefont())
+    wanted = np.asarray(mask).repeat(letter, axis=0).repeat(letter, axis=1)
+    dots = np.asarray(picture)[top : top + 11 * letter, left : left + wanted.shape[1]]
+    return np.array_equal((dots != PAPER).any(axis=2), wanted[:, : dots.shape[1]])
+
+
+@pytest.mark.parametrize("scale", [1, 3])
+def test_the_picture_says_what_it_shows(frame, scale):
+    """Axes, the active part and the shares, read off its dots; the largest share is the first, idle slots are the last."""
+    shown, letter = vdpsim.bus_map(frame, scale), (scale + 1) // 2
+    active, right = LEFT * letter + 96 * scale + GAP, LEFT * letter + 384 * scale + GAP
+    assert says(shown, 6 * letter, 4 * letter, letter, "frame 0")
+    assert says(shown, LEFT * letter, 3 * letter, letter, "blanking")
+    assert says(shown, active, 3 * letter, letter, "active: dots 0 to 287")
+    assert not says(shown, active, 3 * letter, letter, "active: dots 0 to 288"), "the test can fail"
+    assert says(shown, right + 20 * letter, TOP * letter, letter, "active")
+    assert says(shown, right + 20 * letter, (TOP + 14) * letter, letter, "216 lines")
+    assert says(shown, right + 20 * letter, TOP * letter + 216 * scale + GAP, letter, "below")
+    counts = sorted(frame.slots.by_client.items(), key=lambda one: -one[1])
+    counts.append(("idle", int(frame.slots.idle.sum())))
+    texts = [f"{name} {100 * count / (312 * 384):.1f} %" for name, count in counts]
+    field, top = (28 + 6 * max(map(len, texts))) * letter, TOP * letter + 312 * scale + GAP + 30 * letter
+    rows = -(-len(texts) // ((shown.width - 6 * letter) // field))
+    for number, text in enumerate(texts):
+        column, row = divmod(number, rows)
+        x, y = 6 * letter + column * field, top + 14 * letter * row
+        assert says(shown, x + 19 * letter, y - letter, letter, text), text
+        assert shown.getpixel((x + letter, y + letter)) == tuple(colour_of(text.split()[0])), text
+    notes = [
+        "shares of 312 lines x 384 slots of frame 0",
+        "in the box: dots 0 to 287 of lines 0 to 215, slots 96 to 383",
+    ]
+    for number, text in enumerate(notes):
+        assert says(shown, 6 * letter, top + (14 * (rows + number) + 1) * letter, letter, text)
+    assert shown.height == top + (14 * (rows + 2) + 6) * letter
+    assert shown.width == right + RIGHT * letter
+
+
+def test_the_bar_has_each_share_in_the_order_of_the_legend(frame):
+    """As long as a line with its gap, 389 dots, in its uppermost row of dots, where no stripe is dark."""
+    shown = np.asarray(vdpsim.bus_map(frame))
+    bar = shown[TOP + 312 + GAP + 12, LEFT : LEFT + 389].tolist()
     shares = {**frame.slots.by_client, "idle": int(frame.slots.idle.sum())}
-    assert sum(lengths.values()) == 389
-    assert all(abs(length - 389 * shares[name] / (312 * 384)) <= 1 for name, length in lengths.items())
+    names = sorted(frame.slots.by_client, key=lambda name: -shares[name])
+    runs = [(colour, len(list(run))) for colour, run in groupby(bar)]
+    wanted = [
+        (colour, sum(shares[name] for name in run))
+        for colour, run in ((colour, list(run)) for colour, run in groupby([*names, "idle"], colour_of))
+        if sum(shares[name] for name in run) * 389 > 312 * 384
+    ]
+    assert [colour for colour, _ in runs] == [colour for colour, _ in wanted]
+    for (_, length), (_, share) in zip(runs, wanted, strict=True):
+        assert abs(length - 389 * share / (312 * 384)) <= 2
 
 
 def test_the_same_frame_gives_the_same_picture(frame):
@@ -168,24 +206,33 @@ def test_the_same_frame_gives_the_same_picture(frame):
 
 
 def test_a_small_line_still_has_room_for_its_legend():
-    """Ten slots are 10 dots; the fields of the longest row, and the text of what was missed, are what decides."""
+    """Ten slots are 10 dots; the longest of what stands below decides."""
     shown = vdpsim.bus_map(tiny(4, [(0, 0, 0, 0, 0)]))
-    assert shown.width == LEFT + 4 * (28 + 6 * len("pattern 0.0 %"))
+    assert shown.width == 12 + 6 * len("in the box: dots 0 to 63 of lines 0 to 0, slots 6 to 9")
     late = vdpsim.bus_map(tiny(1, [(0, 0, 0, 0, 0)], missed=5))
     assert late.width == 12 + 6 * len("5 accesses missed, on 1 lines (marked in red at the right)")
+
+
+def test_names_of_any_length_and_script_are_shown_as_far_as_the_font_goes():
+    """One column where the names are longer than the picture is wide; what the font lacks is a question mark."""
+    frame = tiny(2, [(0, 0, 0, 0, 0)], names=("é" * 200 + ".cells", "\N{CYRILLIC SMALL LETTER ZHE}.bitmap"))
+    assert vdpsim.bus_map(frame).width == 6 + 28 + 6 * len("é" * 200 + ".cells 3.3 %")
 
 
 @pytest.mark.parametrize("blank", [0, 10])
 def test_a_frame_may_have_no_active_slots_or_no_blank_ones(blank):
     shown = np.asarray(vdpsim.bus_map(tiny(1, [(0, 4, 0, 0, 0)], blank=blank)))
-    assert shown[TOP, LEFT + 4 + (0 if blank else GAP)].tolist() == list(COOL["cells"])
+    assert shown[TOP, LEFT + 4 + (0 if blank else GAP)].tolist() == list(ROLES["cells"])
     edges = (shown[TOP, LEFT - 3 : LEFT + 10 + GAP + 3] == INK).all(axis=1).sum()
     assert edges == (0 if blank else 2), "there is no edge where nothing is to be within it"
 
 
-def tiny(clients, records, lines=1, missed=0, first=0, blank=6):
+WORK = ("cells", "pattern", "glyphs", "bitmap")
+
+
+def tiny(clients, records, lines=1, missed=0, first=0, blank=6, names=None):
     """A frame of 64 x ``lines`` dots and two lines below, of ten slots each; the first so many clients of eight layers."""
-    names = tuple(f"{layer}.{work}" for layer in "abcdefgh" for work in COOL)[:clients]
+    names = names or tuple(f"{layer}.{work}" for layer in "abcdefgh" for work in WORK)[:clients]
     trace = np.array(records, TRACE)
     counts = np.zeros((lines + 2, clients), np.int64)
     np.add.at(counts, (trace["line"] - first, trace["client"]), 1)
@@ -200,13 +247,11 @@ def tiny(clients, records, lines=1, missed=0, first=0, blank=6):
     )  # fmt: skip
 
 
-def test_layers_beyond_the_second_have_the_colours_again_with_dark_rows():
-    """Clients 0, 8, 16 and 24 are the cells of the first, third, fifth and seventh layer: no dark rows, every second row, every
-    second pair, three of six.
-    """
-    records = [(line, slot, 8 * slot, 0, 0) for line in range(6) for slot in range(4)]
-    shown = np.asarray(vdpsim.bus_map(tiny(25, records, lines=6)))[TOP : TOP + 6, LEFT : LEFT + 4]
-    light, dark = list(COOL["cells"]), [part // 2 for part in COOL["cells"]]
+def test_clients_of_one_role_have_dark_rows():
+    """Clients 0, 4, 8 and 12 are the cells of four layers: no dark rows, every second row, every second pair, three of six."""
+    records = [(line, slot, 4 * slot, 0, 0) for line in range(6) for slot in range(4)]
+    shown = np.asarray(vdpsim.bus_map(tiny(13, records, lines=6)))[TOP : TOP + 6, LEFT : LEFT + 4]
+    light, dark = list(ROLES["cells"]), [part // 2 for part in ROLES["cells"]]
     assert shown[:, 0].tolist() == [light] * 6
     assert shown[:, 1].tolist() == [light, dark] * 3
     assert shown[:, 2].tolist() == [light, light, dark, dark, light, light]
@@ -214,9 +259,9 @@ def test_layers_beyond_the_second_have_the_colours_again_with_dark_rows():
 
 
 def test_lines_with_missed_accesses_are_marked():
-    """The last of three lines: 5 dots right of the slots, 6 wide, and a row more in the legend."""
+    """The last of three lines: 5 dots right of the slots, 6 wide, and a row of the legend."""
     plain, marked = (np.asarray(vdpsim.bus_map(tiny(4, [(0, 0, 0, 0, 0)], lines=3, missed=n))) for n in (0, 5))
-    assert marked.shape[0] == plain.shape[0] + 14, "the legend says how many"
+    assert (marked[-20:] == LATE).all(axis=2).any(), "the legend says how many"
     beside = LEFT + 10 + GAP + 5
     assert (marked[TOP + 2, beside : beside + 6] == LATE).all()
     assert not (marked[[TOP, TOP + 1, TOP + 3 + GAP], beside : beside + 6] == LATE).all(axis=2).any()
@@ -230,45 +275,7 @@ def test_without_a_trace_nothing_can_be_shown(show):
         show(frame)
 
 
-SEEN_BY = {
-    "normal": np.eye(3),
-    "no long cones": [
-        [0.152286, 1.052583, -0.204868],
-        [0.114503, 0.786281, 0.099216],
-        [-0.003882, -0.048116, 1.051998],
-    ],
-    "no middle cones": [
-        [0.367322, 0.860646, -0.227968],
-        [0.280085, 0.672501, 0.047413],
-        [-0.011820, 0.042940, 0.968881],
-    ],
-    "no short cones": [
-        [1.255528, -0.076749, -0.178779],
-        [-0.078411, 0.930809, 0.147602],
-        [0.004733, 0.691367, 0.303900],
-    ],
-}
-"""How linear RGB looks to people who lack a kind of cone. Machado, Oliveira, Fernandes (2009), IEEE Transactions on Visualization
-and Computer Graphics 15 (6), severity 1.0; numbers from memory."""
-
-
-def lab(colours, seen):
-    """CIE L*a*b* of 8-bit sRGB colours as they are seen. sRGB and its matrix: IEC 61966-2-1; L*a*b*: CIE 15."""
-    part = np.asarray(colours) / 255
-    linear = np.where(part <= 0.04045, part / 12.92, ((part + 0.055) / 1.055) ** 2.4) @ np.asarray(seen).T
-    to_xyz = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
-    xyz = linear.clip(0, 1) @ to_xyz.T / to_xyz.sum(axis=1)
-    f = np.where(xyz > 216 / 24389, np.cbrt(xyz), (24389 / 27 * xyz + 16) / 116)
-    return np.stack([116 * f[:, 1] - 16, 500 * (f[:, 0] - f[:, 1]), 200 * (f[:, 1] - f[:, 2])], axis=1)
-
-
-def closest(colours):
-    """The smallest distance between two of the colours in L*a*b*, for any of the readers."""
-    seen = (lab(colours, matrix) for matrix in SEEN_BY.values())
-    return min(float(np.linalg.norm(one - two)) for points in seen for one, two in combinations(points, 2))
-
-
-def test_every_reader_can_tell_the_clients_apart():
-    """A distance of about 2.3 is just seen (common practice); ten times that is asked for, idle slots among them."""
-    assert closest([*COOL.values(), *WARM.values(), *OTHERS.values(), IDLE]) > 25
-    assert closest([(200, 60, 60), (110, 130, 60)]) < 25, "red and olive, which some readers confuse: the test can fail"
+def test_text_stands_out_from_its_ground():
+    """WCAG 2.2, 1.4.3: 4.5 to 1 for text."""
+    assert min(contrast(colour, PAPER) for colour in (INK, DIM, LATE)) >= 4.5
+    assert contrast((150, 144, 132), PAPER) < 4.5, "the test can fail"

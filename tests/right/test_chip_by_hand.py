@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from random import Random
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from vdpsim.chip.colour import expand, nearest
 from vdpsim.chip.controls import controls
 from vdpsim.chip.line.clients import buffered, clients, slot_clients, timed_clients
 from vdpsim.chip.line.costs import ModeCosts
-from vdpsim.chip.line.giving import give, without
+from vdpsim.chip.line.giving import Within, give, without
 from vdpsim.chip.line.jobs import Job, ends
 from vdpsim.chip.line.pace import Pace
 from vdpsim.chip.line.rates import line_slots
@@ -417,3 +418,20 @@ def test_what_is_left_is_what_was_not_taken_however_many_runs_are_cut_out(jobs, 
     assert [tuple(taken) for taken in found] == [tuple(range(10 * at, 10 * at + accesses)) for at in range(1, jobs + 1)]
     assert left == sorted({*free} - {slot for taken in found for slot in taken})
     assert give(free, [Job(480, 600, 90)])[0] == list(range(3, 480)), "the last run goes to the end"
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_client_gets_of_the_slots_that_are_looked_at_what_it_would_get_of_all(seed):
+    """Slots that are frequent among the others and rare ones, jobs with and without a place to begin, against all of them."""
+    random = Random(f"within {seed}")
+    for _ in range(400):
+        length = random.choice([8, 40, 400])
+        free = sorted(random.sample(range(length), random.randint(0, length)))
+        within = Within(sorted(random.sample(range(length), random.choice([0, 1, length // 20, length // 2]))))
+        begins = sorted(random.randrange(length) for _ in range(random.randint(0, 9)))
+        jobs = [Job(begin, begin + random.randint(0, length), random.randint(1, 3)) for begin in begins]
+        ready = random.choice([None, [random.choice([None, random.randrange(length)]) for _ in jobs]])
+        _, found = give([slot for slot in free if slot in within.among], jobs, ready)
+        assert give(within.enough(free, jobs, ready), jobs, ready)[1] == found
+        taken = [slot for slots in found for slot in slots]
+        assert without(free, taken) == tuple(sorted({*free} - {*taken}))

@@ -366,7 +366,6 @@ MISUSED = {
     "no such scene": (["render", "no.scene.toml", "-o", "x.png"], "no.scene.toml: cannot be read"),
     "no such chip": (["render", MARSH, "-o", "x.png", "--chip", "no.chip.toml"], "no.chip.toml: cannot be read"),
     "one bad of two": (["render", MARSH, "no.scene.toml", "-o", "x/"], "no.scene.toml: cannot be read"),
-    "no command": ([], "required: COMMAND"),
     "unknown command": (["draw"], "invalid choice: 'draw'"),
     "abbreviated option": (["render", MARSH, "--sca", "2", "-o", "x.png"], "unrecognized arguments: --sca"),
 }

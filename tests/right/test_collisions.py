@@ -21,8 +21,9 @@ from vdpsim.door.telling import telling
 from vdpsim.engine import frame as frames
 from vdpsim.engine import plan as plans
 from vdpsim.engine.sprites import collisions as room
-from vdpsim.report.facts import MOST_COLLISIONS as MOST_TOLD
 from vdpsim.report.facts import facts
+from vdpsim.report.told.frame import MOST_COLLISIONS as MOST_TOLD
+from vdpsim.report.told.frame import frame_told
 
 CHIP = """
 name = "Crowd"
@@ -347,7 +348,7 @@ def test_the_log_says_where_its_list_ends(scene, monkeypatch, capsys, most, left
 @pytest.mark.parametrize(("most", "told", "more"), [(161, 160, 0), (160, 160, 0), (159, 159, 1)])
 def test_a_page_tells_so_many_and_how_many_more(scene, monkeypatch, most, told, more):
     """Its own bound, and what the frame does not list itself."""
-    monkeypatch.setattr(sys.modules[facts.__module__], "MOST_COLLISIONS", most)
+    monkeypatch.setattr(sys.modules[frame_told.__module__], "MOST_COLLISIONS", most)
     of_frame = _told(scene)
     assert (len(of_frame["collisions"]), of_frame["moreCollisions"]) == (told, more)
     most_listed(monkeypatch, 100)

@@ -15,15 +15,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 from paper import BITMAP, SPRITES, TILES, small_chip
+from PIL import Image, ImageDraw, ImageFont
 from refusal import refused
 
 import vdpsim
 from vdpsim.cli.main import main
 from vdpsim.comparing import compared
-from vdpsim.comparing.beside import FULL, LINE, difference
 from vdpsim.comparing.compare import compare
 from vdpsim.comparing.described import described, differing, differing_data, fields_of
 from vdpsim.comparing.weighed import NEVER, OTHER_SIZE, SCENE, SECTIONS, SEEN, figure_of
+from vdpsim.images.dots import FULL, difference
+from vdpsim.images.paper import DIM, INK, LETTER, LINE
 
 ROOT = Path(__file__).resolve().parents[2]
 CHIPS = [str(ROOT / f"scenes/chips/{name}.chip.toml") for name in ("curlew", "dunlin")]
@@ -319,28 +321,43 @@ def test_a_difference_by_hand():
 
 @pytest.mark.parametrize(("scale", "lines"), [(1, 2), (2, 1)])
 def test_the_picture_has_both_frames_and_the_difference(ferry, scale, lines):
-    """The name stands in a line above each; below the frames the longer caption, 83 letters, takes two of 48, or one of 96."""
+    """A line says what is shown, and one above each its name; below the frames the longer caption, 83 letters, takes two lines of
+    48, or one of 96.
+    """
     picture = np.asarray(vdpsim.side_by_side(ferry, scale))
     first, second = (one.frame.rgb.repeat(scale, 0).repeat(scale, 1) for one in ferry.shown)
     high, wide, _ = first.shape
-    top, left = 8 + LINE, 16 + wide
+    top, left = 8 + 2 * LINE, 16 + wide
     assert np.array_equal(picture[top : top + high, 8 : 8 + wide], first)
     assert np.array_equal(picture[top : top + high, left : left + wide], second)
     below = top + high + 8 + lines * LINE
     assert np.array_equal(picture[below : below + high, left : left + wide], difference(first, second))
     assert picture.shape == (below + high + 8, left + wide + 8, 3)
     captions = picture[top + high + 8 : below]
-    assert (captions[:, 8 : 8 + wide] == 232).any(), "the legend's words"
-    assert (captions[:, left : left + wide] == 232).any(), "the difference's caption"
+    assert (captions[:, 8 : 8 + wide] == INK).all(axis=2).any(), "the legend's words"
+    assert (captions[:, left : left + wide] == INK).all(axis=2).any(), "the difference's caption"
     wedge = picture[below + 8, 8 + 4 : 8 + 8 * 16 : 8, 0]
     assert wedge.tolist() == [255 * step // 15 for step in range(16)]
 
 
 def test_large_pictures_have_large_letters(ferry):
-    """From scale 3 on each dot of a letter is 2 x 2."""
-    head = np.asarray(vdpsim.side_by_side(ferry, 3))[16 : 16 + 2 * LINE, 16 : 16 + 12 * 6, 0] > 128
-    assert head.any()
-    assert np.array_equal(head, head[::2, ::2].repeat(2, 0).repeat(2, 1))
+    """Each dot of a letter is half as large as one of the frames, rounded up."""
+    for scale, size in ((1, 1), (2, 1), (3, 2), (5, 3)):
+        begin, end = 8 * size, 8 * size + 2 * LINE * size
+        head = (np.asarray(vdpsim.side_by_side(ferry, scale))[begin:end, begin : begin + 36 * size] == INK).all(axis=2)
+        assert head.any()
+        assert np.array_equal(head, head[::size, ::size].repeat(size, 0).repeat(size, 1))
+        wider = head[::size, ::size]
+        assert not np.array_equal(wider, wider[::2, ::2].repeat(2, 0).repeat(2, 1)), "no larger than that"
+
+
+def test_the_picture_says_which_frame_of_what_it_shows(ferry):
+    """Its first line, as Pillow draws it."""
+    text = "Ferry, frame 40, on 2 chips"
+    mask = Image.new("1", (LETTER * len(text), LINE))
+    ImageDraw.Draw(mask).text((0, 0), text, fill=1, font=ImageFont.load_default_imagefont())
+    line = np.asarray(vdpsim.side_by_side(ferry))[8 : 8 + LINE, 8 : 8 + mask.width]
+    assert np.array_equal((line == INK).all(axis=2), np.asarray(mask))
 
 
 def test_pictures_of_other_sizes_are_not_subtracted(tmp_path):
@@ -357,8 +374,8 @@ def test_pictures_of_other_sizes_are_not_subtracted(tmp_path):
     assert "no difference is told" in told
     picture = vdpsim.side_by_side(found, 2)
     captions = -(-len("128 x 64 dots, Bare (1) has 64 x 64: no difference is shown") // (256 // 6))
-    assert picture.size == (8 + 2 * (256 + 8), 8 + LINE + 128 + 8 + captions * LINE + 8)
-    assert (np.asarray(picture)[8 + LINE + 128 + 8 :, 8 + 256 + 8 :] == 232).any()
+    assert picture.size == (8 + 2 * (256 + 8), 8 + 2 * LINE + 128 + 8 + captions * LINE + 8)
+    assert (np.asarray(picture)[8 + 2 * LINE + 128 + 8 :, 8 + 256 + 8 :] == INK).all(axis=2).any()
 
 
 def test_a_scene_that_the_first_chip_cannot_load_is_drawn_by_the_others(tmp_path):
@@ -372,8 +389,8 @@ def test_a_scene_that_the_first_chip_cannot_load_is_drawn_by_the_others(tmp_path
     assert told[SCENE, "drawn"].values == (False, True, True)
     assert told[SCENE, "colours"].values[0] is None
     picture = np.asarray(vdpsim.side_by_side(found))
-    assert (picture[8 + LINE : 8 + LINE + 216, 8 : 8 + 288] == 168).any(), "why there is no picture"
-    assert np.array_equal(picture[8 + LINE : 8 + LINE + 216, 16 + 288 : 16 + 576], found.shown[1].frame.rgb)
+    assert (picture[8 + 2 * LINE : 8 + 2 * LINE + 216, 8 : 8 + 288] == DIM).all(axis=2).any(), "why there is no picture"
+    assert np.array_equal(picture[8 + 2 * LINE : 8 + 2 * LINE + 216, 16 + 288 : 16 + 576], found.shown[1].frame.rgb)
 
 
 def test_a_scene_that_one_chip_cannot_load_is_a_result(tmp_path, capsys):

@@ -147,6 +147,12 @@ def test_status_and_groups_are_cleared_by_reading():
     assert (it.read(0xA1), it.read(0xA1), it.collision_flags) == (1, 0, 0)
 
 
+def test_reading_the_groups_clears_no_bit_of_the_status():
+    it = machine("read")
+    collide(it)
+    assert (it.read(0xA1), it.read(0xA0), it.read(0xA1)) == (1, 0b1000_0011, 0)
+
+
 def test_status_and_groups_are_cleared_by_writing_ones():
     it = machine("write")
     collide(it)

@@ -234,7 +234,7 @@ def test_the_place_of_what_a_listed_register_holds_at_reset(tmp_path, capsys):
     path.write_text(split, "utf-8")
     assert main(["check", str(path)]) == 0
     line = split[: split.index('"near.tiles.map" =')].count("\n") + 1
-    assert f"far.chip.toml:{line}: registers.1.fields.near.tiles.map: at reset 64 bytes" in capsys.readouterr().err
+    assert f"far.chip.toml:{line}: registers.low.fields.near.tiles.map: at reset 64 bytes" in capsys.readouterr().err
 
 
 def test_what_registers_cannot_hold_is_a_mistake():

@@ -13,7 +13,7 @@ import pytest
 from refusal import refused
 
 import vdpsim
-from vdpsim.output.flashes import KINDS
+from vdpsim.output.flashes import KINDS, Watcher
 from vdpsim.output.flashing.changes import chromaticity, linear, luminance, saturated_red
 
 RED, WHITE, BLACK, GREEN = (255, 0, 0), (255, 255, 255), (0, 0, 0), (0, 255, 0)
@@ -158,12 +158,39 @@ def test_what_is_told():
     """The frames, the place and the standard's numbers; never that a picture is safe."""
     told = vdpsim.flashes(blinking(BLACK, WHITE, 12), 20).told()
     assert (
-        told == "more than 3 general flashes within a second on frames 8, 10 (first at dots 0 to 29 of lines 0 to 29)"
+        told == "more than 3 general flashes within a second on frames 8, 10 of the 12, counted from 0; "
+        "first at dots 0 to 29 of lines 0 to 29"
     )
     several = [*blinking(BLACK, WHITE, 12), *[flat(BLACK, (90, 90))] * 60, *blinking(WHITE, BLACK, 11)]
-    assert "frames 8, 10, 12, 79, 81 " in vdpsim.flashes(several, 20).told()
+    assert "frames 8, 10, 12, 79, 81 of" in vdpsim.flashes(several, 20).told()
     quiet = vdpsim.flashes([flat(0)], 50).told()
     assert quiet == "no more than 3 flashes within a second by the numbers of WCAG 2.3.1"
+
+
+def test_frames_that_are_named_are_in_the_animation():
+    """Frame 25 of seven is frame 4 again; of many so many are named; a scene's own numbers stand beside the file's."""
+    pictures = [flat(WHITE if number == 3 else BLACK) for number in range(7)]
+    assert (
+        " when it begins again on frames 4 of the 7, counted from 0; first"
+        in vdpsim.flashes(pictures, 28, again=True).told()
+    )
+    short = vdpsim.flashes(blinking(BLACK, WHITE, 10), 20, again=True)
+    assert max(short.too_many["general"]) >= 10
+    assert (
+        " on frames 8 of the 10, counted from 0, when it begins again on frames 0, 2, 4, 6 too; first" in short.told()
+    )
+    assert (
+        "frames 8, 10, 12, 14, 16, 18, 20, 22, 24, 26, 28, 30 and 4 more of the 40"
+        in vdpsim.flashes(blinking(BLACK, WHITE, 40), 20).told()
+    )
+    for numbers, words in (
+        (range(30, 42), " (the scene's 38, 40); first"),
+        (range(12), "; first"),
+    ):
+        watcher = Watcher(20)
+        for picture, number in zip(blinking(BLACK, WHITE, 12), numbers, strict=True):
+            watcher.look(picture, number)
+        assert f"on frames 8, 10 of the 12, counted from 0{words}" in watcher.found().told()
 
 
 def test_what_cannot_be_looked_at():

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
+from bare import BARE, own
 from hypothesis import HealthCheck, given, settings
 from refusal import refused
 from strategies import chips, timed_chips
@@ -18,11 +20,15 @@ from vdpsim.handoff.constants.table import Constant
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 
 
-def python(chip) -> dict[str, object]:
+def python(chip) -> dict[str, Any]:
     """The constants as Python has them."""
-    found: dict[str, object] = {}
+    found: dict[str, Any] = {}
     exec(dict(constants_files(chip))["constants.py"], found)  # noqa: S102 - our own text
     return found
+
+
+ALWAYS = {name for name in python(parse_chip(BARE)) if not re.match(own(parse_chip(BARE)), name)}
+"""The names that a chip with next to nothing has, but for its own."""
 
 
 def test_curlew_by_its_file():
@@ -82,7 +88,7 @@ def test_sanderling_by_its_file():
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 @given(chip=chips() | timed_chips())
-def test_every_chip_has_its_constants_each_name_once(chip):
+def test_every_chip_has_its_constants_each_name_once_and_all_names_but_its_own(chip):
     items = [item.words for section in sections(chip) for item in section.items]
     assert len(items) == len(set(items))
     told = python(chip)
@@ -90,6 +96,8 @@ def test_every_chip_has_its_constants_each_name_once(chip):
         for item in section.items:
             name = "_".join(re.findall("[A-Za-z0-9]+", " ".join(item.words))).upper()
             assert told[name] == (item.value if isinstance(item, Constant) else item.values)
+    assert told.keys() >= ALWAYS
+    assert [name for name in told.keys() - ALWAYS if not re.match(own(chip), name)] == []
 
 
 def test_the_same_constants_stand_in_all_files():
@@ -121,3 +129,66 @@ def test_a_chips_name_stays_within_its_remark(name):
         assert first.startswith({"svh": "//", "vhd": "--", "h": "//", "py": "#"}[file.rpartition(".")[2]])
         assert "\\" not in first
     assert python(chip)["FRAME_WIDTH"] == 288
+
+
+def test_what_a_chip_has_not_has_neutral_numbers():
+    """By the rule in the files' heads: counts and flags 0, tables empty, all other numbers -1."""
+    told = python(parse_chip(BARE))
+    for name in ("SPRITES_COUNT", "SPRITES_RECORD_BYTES", "SPRITES_X_BITS", "SPRITE_PRIORITY_MASK", "SPRITES_WRAP_X", "PORTS",
+                 "SPRITES_IN_MEMORY", "SPRITE_SIZES", "PLACES", "REFRESH_SLOTS", "GROUPS", "STATUS_CLEARED_BY_READ"):  # fmt: skip
+        assert told[name] == 0, name
+    for name in ("CLIENT_SPRITES_TABLE", "CLIENT_SPRITES_PATTERN", "CONTROL_SPRITES_PLANE_7", "CONTROL_LINE_FLAG",
+                 "SOURCE_SPRITES", "CONTROL_PICTURE_SIZE", "PORT_MEMORY_DATA", "PORT_PALETTE_STEP", "SPRITES_PLANES",
+                 "SPRITES_TRANSPARENT", "SPRITES_BASE", "SPRITE_X_LOWEST", "STATUS_ADDRESS"):  # fmt: skip
+        assert told[name] == -1, name
+    for name in ("SPRITE_SIZES_WIDTH", "PLACES_AFTER", "PORTS_DATA", "REGISTERS_BIT_FIELD", "FIELDS_BIT_REGISTER"):
+        assert told[name] == (), name
+    assert told["SPRITES_X_PLACES"] == (-1,) * 32
+
+
+def test_a_fields_bits_are_found_from_the_field_as_from_the_register():
+    """Sanderling's far.scroll_x: bits 7:0 in one register, bit 8 in another, by hand from its file."""
+    chip = load_chip(CHIPS / "sanderling.chip.toml")
+    told = python(chip)
+    at = 32 * told["FIELD_FAR_SCROLL_X"]
+    low, high = (told["FIELDS_BIT_REGISTER"][at + bit] for bit in (0, 8))
+    assert told["FIELDS_BIT_REGISTER"][at : at + 10] == (*[low] * 8, high, -1) and low != high
+    assert told["FIELDS_BIT_AT"][at : at + 8] == (*range(8),)
+    both = [
+        {(field, of, place // 32, place % 32) for place, (field, of) in enumerate(pairs) if field != -1}
+        for pairs in [list(zip(told["REGISTERS_BIT_FIELD"], told["REGISTERS_BIT_OF"], strict=True))]
+    ]
+    back = {
+        (place // 32, place % 32, register, bit)
+        for place, (register, bit) in enumerate(zip(told["FIELDS_BIT_REGISTER"], told["FIELDS_BIT_AT"], strict=True))
+        if register != -1
+    }
+    assert both == [back]
+
+
+def test_what_groups_cost_and_where_conditions_look_by_curlews_file():
+    """Two-byte accesses: 4-bit rows of 8 dots are 2, a glyph 1, a bitmap's group 1; priority is bit 15 of near's cells."""
+    told = python(load_chip(CHIPS / "curlew.chip.toml"))
+    assert told["MODES_CELLS_ACCESSES"] == (1, 1, 1, -1, -1, 1)
+    assert told["MODES_PATTERN_ACCESSES"] == (2, -1, 2, -1, -1, -1)
+    assert told["MODES_GLYPHS_ACCESSES"] == (-1, 1, -1, -1, -1, 1)
+    assert told["MODES_BITMAP_ACCESSES"] == (-1, -1, -1, 1, 1, -1)
+    assert told["MODES_GROUP_BYTES"] == (-1, -1, -1, 2, 2, -1)
+    near, modes = told["MODE_NEAR_TILES"], told["MODES"]
+    place = (told["CONDITION_PRIORITY"] * modes + near) * 16
+    assert told["CONDITIONS_CELL_PLACES"][place : place + 2] == (15, -1)
+    assert told["CONDITIONS_CELL_PLACES"][place + 16] == -1  # a text has none
+    record = told["CONDITION_PRIORITY"] * 32
+    assert told["CONDITIONS_RECORD_PLACES"][record : record + 2] == (32, -1)
+    assert told["PLACES_AFTER"][told["MODES_PLACE_PATTERN"][near]] == told["MODES_PLACE_CELLS"][near]
+    assert told["PLACES_AFTER"][told["MODES_PLACE_CELLS"][near]] == -1
+
+
+def test_colour_cells_and_planes_have_their_costs_too():
+    """By hand: blocks of 16 dots with 2-byte cells, 4 planes apart, 2-byte accesses: 16 dots a group, a plane an access."""
+    text = BARE.replace('name = "chart"', 'name = "chart"\nplanes = "apart"').replace(
+        "[registers]", 'colours = { block = [16, 8], cell_bytes = 2, cell = { bank = "0" } }\n[registers]'
+    )
+    told = python(parse_chip(text))
+    assert (told["MODES_COLOURS_ACCESSES"], told["MODES_BITMAP_ACCESSES"]) == ((1,), (4,))
+    assert (told["MODES_GROUP_DOTS"], told["MODES_GROUP_BYTES"]) == ((16,), (2,))

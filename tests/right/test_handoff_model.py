@@ -7,10 +7,10 @@ from pathlib import Path
 from random import Random
 
 from paper import SPRITES, TEXT, TILES, small_chip
-from strategies import make_chip
 
 import vdpsim
 from vdpsim.handoff.sections import SECTIONS, model_text
+from vdpsim.testing.strategies.made.chips import make_chip
 
 ROOT = Path(__file__).resolve().parents[2]
 FILES = Path(vdpsim.__file__).parent / "handoff/model"

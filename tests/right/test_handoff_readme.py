@@ -42,14 +42,23 @@ def test_a_line_that_is_prepared_ahead_is_told_where_there_is_one(tmp_path, chan
     assert ("the layer reeds, which is held in a line buffer" in told) is layer
     assert ("line buffer" in told.partition("## The model, exactly")[0]) is layer
     assert ("- *Line buffers.*" in told) is layer
+    assert "*What a memory does otherwise.*" in told
     assert ("*An empty line* is run" in told) is ("On line L - 1 of the frame before" in told) is (sprites or layer)
     assert ("prepares nothing a line ahead" in told) is not (sprites or layer)
 
 
 def test_a_chip_that_says_nothing_of_time_is_told_nothing_of_accesses(tmp_path):
-    told = readme(tmp_path, CHIP.partition("[time]")[0]).partition("## The model, exactly")[0]
+    told, _, model = readme(tmp_path, CHIP.partition("[time]")[0]).partition("## The model, exactly")
+    assert "*What a memory does otherwise.*" not in model
     assert "prepares nothing a line ahead" in told and "in `access`" not in told
     assert "empty line" not in told
+
+
+def test_every_picture_line_has_a_record_of_sprites_that_are_off(tmp_path):
+    scene = load(tmp_path, SCENE + '[registers]\n"sprites.enable" = 0\n', CHIP, reeds_png=png([[1] * 128] * 64))
+    vdpsim.export(scene, tmp_path / "out", only=["vectors"])
+    rows = [row.split() for row in (tmp_path / "out/vectors/sprites.txt").read_text().splitlines() if row[0] != "#"]
+    assert rows == [["sprites", "0", str(line), "0", "0"] for line in range(64)]
 
 
 def test_accesses_of_the_last_line_stand_there_and_those_of_the_empty_line_nowhere(tmp_path):

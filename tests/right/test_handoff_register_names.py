@@ -14,12 +14,12 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from rdl import compiled, elaborated, registers_of, told
-from strategies import read_chip
 
 from vdpsim.chip.registers import registers
 from vdpsim.door.shown import PLAIN
 from vdpsim.handoff.markdown import paragraph, shown
 from vdpsim.handoff.registers.strings import inside
+from vdpsim.testing.strategies.made.chips import read_chip
 
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 HOSTILE = (

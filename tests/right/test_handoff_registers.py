@@ -12,13 +12,14 @@ from drawn import read
 from hypothesis import given, settings
 from rdl import bits_of, compiled, elaborated, registers_of, told
 from refusal import refused
-from strategies import chips, read_chip
+from strategies import chips
 
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.registers import field_names, fields, registers
 from vdpsim.files.problems import InputError
 from vdpsim.handoff.registers import register_files
 from vdpsim.machine.machine import Machine
+from vdpsim.testing.strategies.made.chips import read_chip
 
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
 SHIPPED = ("curlew", "dunlin", "sanderling")

@@ -13,7 +13,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from replayed import Draws, by_engine, by_twin, expected, replayed
-from strategies import chance, make_chip, make_state, make_writes
 from twin_cases import little_chip
 from twin_scenes import make_scene
 
@@ -25,6 +24,10 @@ from vdpsim.scene.writes import TimedWrite
 from vdpsim.state.enact import begin_frame
 from vdpsim.state.latches import Latches
 from vdpsim.state.state import State
+from vdpsim.testing.strategies.made.chances import chance
+from vdpsim.testing.strategies.made.chips import make_chip
+from vdpsim.testing.strategies.made.states import make_state
+from vdpsim.testing.strategies.made.timed import make_writes
 
 FEW = settings().max_examples // 4
 """Scenes are tried a quarter as often as little frames: each is exported, read back and drawn twice, three frames of it."""

@@ -17,7 +17,7 @@ from paper import BITMAP, SPRITES, holding, small_chip, sprite
 from real_parts import module
 from refusal import refused
 from sized import sized_chip
-from strategies import make_chip, make_state, make_writes, randoms
+from strategies import randoms
 from waveform import UNKNOWN, Clock, Waveform
 
 import vdpsim
@@ -27,6 +27,9 @@ from vdpsim.handoff.drawn import Drawn, in_time
 from vdpsim.handoff.waves.signals import signals
 from vdpsim.handoff.waves.waves import Waves, chosen
 from vdpsim.state.writes import Transfer
+from vdpsim.testing.strategies.made.chips import make_chip
+from vdpsim.testing.strategies.made.states import make_state
+from vdpsim.testing.strategies.made.timed import make_writes
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 FEW = max(4, settings.default.max_examples // 12)

@@ -7,6 +7,7 @@ import io
 import json
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,10 @@ import vdpsim
 from vdpsim.chip.colour import word
 from vdpsim.report.facts import facts
 from vdpsim.report.page import page as page_of
+from vdpsim.report.still.strip import strip
+from vdpsim.report.tables import scene_budget
+from vdpsim.report.told.cards import cards
+from vdpsim.report.told.totals import Totals
 
 pytestmark = pytest.mark.unmeasured
 
@@ -283,12 +288,17 @@ def test_everything_has_a_name_for_those_who_listen(chrome, pages):
 
 
 def test_what_vanished_is_told_in_words_and_in_the_picture(chrome, pages):
-    """The flock's drops: in the table with their reasons, and as marks that go away when they are not wanted."""
+    """The flock's drops: a row a sprite with its lines and reasons, and as marks that go away when they are not wanted."""
     address, _, frames = pages["flock"]
     drops = frames[0].drops
     with opened(chrome, address) as page:
-        rows = page.locator("#happened table", has_text="Sprites dropped").locator("tbody tr")
-        assert rows.count() == len(drops)
+        rows = page.locator("#vanished tbody tr")
+        assert rows.all_inner_texts() == [
+            "lapwing_12\tlines 30 to 39\tcount: more than 12 sprites on the line\t10",
+            "lapwing_13\tlines 30 to 39\tcount: more than 12 sprites on the line\t10",
+            "swan_8\tlines 104 to 113\tdots: more than 256 dots of sprites on the line\t10",
+        ]
+        assert 3 * 10 == len(drops)
         line = int(drops["line"][0])
         page.evaluate("line => moveTo(line, 0)", line)
         assert f"({drops['reason'][0]})" in page.inner_text("#line")
@@ -298,25 +308,30 @@ def test_what_vanished_is_told_in_words_and_in_the_picture(chrome, pages):
         assert page.evaluate(ink) < marked
 
 
-VERDICTS = {"fits": "solid", "does not fit": "double", "open": "dotted", "": "solid"}
-"""Each verdict's word, and the edge beside it; without a time table there is no word, and the edge has no colour of its own."""
+VERDICTS = {
+    "fits": ("Fits", "solid"), "does not fit": ("Does not fit", "double"), "open": ("Open", "dotted"),
+    "": ("No time table", "solid"),
+}  # fmt: skip
+"""Each verdict's word, and the edge beside it; without a time table the edge has no colour of its own."""
 
 
 def test_each_verdict_has_its_word_and_an_edge_of_its_own(chrome, tmp_path):
     """The shape of the edge tells them apart too; its colour stands out 3 to 1 from what is behind it (WCAG 2.2, 1.4.11)."""
-    told = facts(vdpsim.load_scene(SCENES / "portrait.scene.toml"), [0])
-    look = """() => { const one = document.getElementById("verdict"), style = getComputedStyle(one);
+    scene = vdpsim.load_scene(SCENES / "portrait.scene.toml")
+    told, found = facts(scene, [0]), scene_budget(scene)
+    look = """() => { const one = document.querySelector("#verdict .card"), style = getComputedStyle(one);
         const back = getComputedStyle(document.body).backgroundColor;
-        return [one.textContent, style.borderLeftStyle, style.borderLeftColor, back]; }"""
+        return [one.querySelector("strong").textContent, style.borderLeftStyle, style.borderLeftColor, back]; }"""
     seen = {}
-    for word_of, shape in VERDICTS.items():
-        told["budget"] = {"verdict": word_of, "told": f"Curlew: {word_of}.", "sections": []}
+    for verdict, (word_of, shape) in VERDICTS.items():
+        changed = replace(found, verdict=verdict) if verdict else replace(found, lines=None, cpu=None)
+        told["still"]["verdict"] = strip(cards(changed, Totals(frames=1)))
         (tmp_path / "v.html").write_text(page_of(told), encoding="utf-8")
         with opened(chrome, (tmp_path / "v.html").as_uri()) as page:
             for scheme in ("light", "dark"):
                 page.emulate_media(color_scheme=scheme)
                 text, edge, colour, back = page.evaluate(look)
-                assert text == f"{word_of} Curlew: {word_of}.".lstrip()
+                assert text == word_of
                 assert edge == shape
                 assert contrast(colour, back) >= 3
                 seen.setdefault(scheme, set()).add(colour)

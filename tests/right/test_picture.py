@@ -132,22 +132,30 @@ def test_views_need_planes():
         vdpsim.views(frame_of([[0]], [[RED]]))
 
 
-def test_a_source_alone_stands_on_a_checker():
+def test_a_source_alone_is_transparent_where_it_shows_nothing():
+    """RGBA, so that it can be laid over anything; at each scale alike."""
     plane = vdpsim.Plane(np.zeros((1, 16), int), np.arange(16)[np.newaxis] % 8 == 0, np.full((1, 16, 3), RED, np.uint8))
-    shown = np.asarray(vdpsim.views(frame_of([[0] * 16], [[RED] * 16], planes={"all": plane}))["all"])
-    assert shown[0, ::8].tolist() == [list(RED)] * 2
-    assert (shown[0, 1:8] == 204).all()
-    assert (shown[0, 9:] == 170).all()
+    frame = frame_of([[0] * 16], [[RED] * 16], planes={"all": plane})
+    for scale in (1, 2):
+        image = vdpsim.views(frame, scale)["all"]
+        with Image.open(io.BytesIO(vdpsim.png_bytes(image))) as written:
+            shown = np.asarray(written)
+        assert (image.mode, shown.shape) == ("RGBA", (scale, 16 * scale, 4))
+        assert shown[0, :: 8 * scale].tolist() == [[*RED, 255]] * 2
+        assert (shown[:, scale : 8 * scale] == 0).all()
 
 
 def test_the_source_map_has_a_legend_for_every_source():
     frame = frame_of([[0] * 64], [[RED] * 64], source=np.array([[0] * 16 + [1] * 48], np.uint8))
-    image = vdpsim.source_map(frame, 2)
-    assert image.size == (128, 2 + 2 * 14 + 4)
-    shown = np.asarray(image)
-    assert len({tuple(colour) for colour in shown[0].tolist()}) == 2
-    for number, dot in enumerate((0, 127)):
-        assert shown[2 + 3 + 14 * number + 5, 8].tolist() == shown[0, dot].tolist()
+    for scale, size in ((2, 1), (3, 2)):
+        image = vdpsim.source_map(frame, scale)
+        assert image.height == scale + (3 * 14 + 4) * size
+        assert image.width == max(64 * scale, (20 + 6 * len("frame 0: who shows")) * size)
+        shown = np.asarray(image)
+        assert len({tuple(colour) for colour in shown[0, : 64 * scale].tolist()}) == 2
+        for number, dot in enumerate((0, 64 * scale - 1)):
+            top = scale + (3 + 14 * (number + 1) + 5) * size
+            assert shown[top, 8 * size].tolist() == shown[0, dot].tolist()
 
 
 def test_a_log_has_one_of_two_formats():

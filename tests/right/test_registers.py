@@ -12,7 +12,6 @@ import pytest
 from paper import BITMAP, SPRITES, TEXT, TILES, small_chip
 from refusal import refused
 from soaked import every
-from strategies_registers import in_words, with_others
 
 from vdpsim.budgets.onchip import on_chip
 from vdpsim.chip.addresses import places
@@ -24,6 +23,7 @@ from vdpsim.chip.registers import fields, registers, rest_values
 from vdpsim.machine.machine import Machine
 from vdpsim.state.state import State
 from vdpsim.state.writes import PortWrite, RegisterWrite
+from vdpsim.testing.strategies.made.register_maps import in_words, with_others
 
 Json = dict[str, Any]
 

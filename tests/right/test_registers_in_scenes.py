@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from agreement import state_differences
 from soaked import every
-from strategies_registers import in_words, with_others
 
 import vdpsim
 from vdpsim.chip.controls import controls
 from vdpsim.chip.out import chip_text
 from vdpsim.chip.registers import fields, registers
+from vdpsim.testing.strategies.made.register_maps import in_words, with_others
 
 PLAIN = little.CHIP[: little.CHIP.index("[registers]")].replace("TABLE", "chip")
 WORDS = """

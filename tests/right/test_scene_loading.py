@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import re
+import shutil
 import struct
 import zlib
 from pathlib import Path
@@ -16,9 +19,7 @@ from scenery import CHIP, load, png, refusal
 
 import vdpsim
 from vdpsim.chip.colour import expand, nearest
-from vdpsim.files import read
-from vdpsim.files.toml.tables import Source
-from vdpsim.scene.contents import assets
+from vdpsim.files import once, reading, seen_at
 from vdpsim.scene.contents.dots import pack, unpack
 from vdpsim.scene.contents.patterns import PatternRun, PatternSet
 from vdpsim.scene.contents.sprites import SpriteMaker
@@ -488,13 +489,16 @@ def test_a_sprites_record(tmp_path, fields, bytes_):
 @pytest.mark.parametrize(
     ("fields", "words"),
     [
-        ({"x": 256}, "sprites.0.x: must be -16 to 255, got 256"),
-        ({"x": -17}, "sprites.0.x: must be -16 to 255, got -17"),
-        ({"y": 256}, "sprites.0.y: must be -256 to 255, got 256"),
-        ({"y": -257}, "sprites.0.y: must be -256 to 255, got -257"),
-        ({"pattern": 4}, "sprites.0.pattern: must be a pattern that is loaded"),
-        ({"pattern": 1, "size": 1}, "sprites.0.pattern: must be a pattern that is loaded, all 64 bytes of 16x16 dots"),
-        ({"group": 4}, "sprites.0.group: must be 0 to 3, got 4"),
+        ({"x": 256}, "sprites.bird.x: must be -16 to 255, got 256"),
+        ({"x": -17}, "sprites.bird.x: must be -16 to 255, got -17"),
+        ({"y": 256}, "sprites.bird.y: must be -256 to 255, got 256"),
+        ({"y": -257}, "sprites.bird.y: must be -256 to 255, got -257"),
+        ({"pattern": 4}, "sprites.bird.pattern: must be a pattern that is loaded"),
+        (
+            {"pattern": 1, "size": 1},
+            "sprites.bird.pattern: must be a pattern that is loaded, all 64 bytes of 16x16 dots",
+        ),
+        ({"group": 4}, "sprites.bird.group: must be 0 to 3, got 4"),
     ],
 )
 def test_a_sprites_fields_end_where_the_record_does(tmp_path, fields, words):
@@ -1037,23 +1041,39 @@ def test_patterns_shorter_than_the_step_from_one_to_the_next():
 
 @pytest.mark.parametrize("path", sorted(SCENES.glob("*.scene.toml")), ids=lambda path: path.name)
 def test_a_scene_reads_the_files_that_it_names_and_no_other(path, monkeypatch):
-    opened = set()
+    """The record of what was read against what the system was asked to open, and against the texts of the file."""
+    opened, system = set(), os.open
 
-    def noted(place, most):
-        opened.add(place)
-        return read(place, most)
+    def noted(place, *more):
+        opened.add(os.fspath(place))
+        return system(place, *more)
 
-    monkeypatch.setattr(assets, "read", noted)
-    vdpsim.load_scene(path)
-    named = assets.named_files(Source.read(path).data, path.parent)
-    assert opened == {place.resolve() for place in named.values()}
-    assert len(opened) > 1
+    monkeypatch.setattr(reading.os, "open", noted)
+    with once(anew=True) as reads:
+        vdpsim.load_scene(path)
+    assert {os.path.realpath(name) for name in reads.asked} == set(map(os.path.realpath, opened)) == set(reads.outcomes)
+    named = {
+        path.parent / name for name in re.findall(r'"([\w./-]+\.(?:toml|png|bin|cells))"', path.read_text("utf-8"))
+    }
+    assert set(map(Path, reads.asked)) == {path, *named}
+    assert len(named) > 1
 
 
-def test_files_are_found_in_data_that_is_wrong_in_any_way(tmp_path):
-    data = {
-        "chip": "a.chip.toml", "name": "b.png", "maps": [{"picture": "c.png", "png": 3, "for": "d.png"}, {"raw": "../e.bin"}, 7],
-        "writes": {"deep": [[{"raw": "f.bin"}]], "raw": ["g.bin"]}, "patterns": [{"png": ""}, {"png": "/h.png"}, {"png": "i\0"}],
-    }  # fmt: skip
-    assert assets.named_files(data, tmp_path) == {name: tmp_path / name for name in ("a.chip.toml", "c.png", "f.bin")}
-    assert assets.named_files("j.png", tmp_path) == {}
+def test_a_file_is_on_the_record_whatever_its_name_and_where_its_link_leads(tmp_path):
+    """No dot in the name, a link, a link to a link that leads outside, and none at all."""
+    shutil.copytree(SCENES, tmp_path / "scenes")
+    folder = tmp_path / "scenes"
+    scene = folder / "saltmarsh.scene.toml"
+    (folder / "art" / "far").symlink_to("saltmarsh-far.png")
+    (folder / "art" / "outside").symlink_to(tmp_path / "there.png")
+    text = scene.read_text("utf-8")
+    scene.write_text(
+        text.replace("art/saltmarsh-far.png", "art/far").replace("art/saltmarsh-near.png", "art/outside"), "utf-8"
+    )
+    with once(anew=True) as reads, refused(vdpsim.InputError, "must be a path inside the scene's folder"):
+        vdpsim.load_scene(scene)
+    art = folder / "art"
+    assert {str(art / "far"), str(art / "saltmarsh-far.png"), str(art / "outside")} <= reads.asked.keys()
+    assert reads.asked[str(art / "far")] == seen_at(art / "saltmarsh-far.png") is not None
+    assert reads.asked[str(art / "outside")] is None
+    assert str(tmp_path / "there.png") not in reads.asked

@@ -12,7 +12,7 @@ import pytest
 from agreement import differences, plane_differences, result_differences, state_differences
 from hypothesis import given, note, settings
 from sized import NAME, can_be_set, little_sized_frame, of_no_address, plain_chip, plain_state, sized_chip
-from strategies import chance, make_chip, make_state, make_writes, randoms
+from strategies import randoms
 from twin import draw_frame
 from twin_cases import chip_from
 
@@ -21,6 +21,10 @@ from vdpsim.chip.registers import field_names, registers
 from vdpsim.engine import Plan, draw, join
 from vdpsim.state.state import State
 from vdpsim.state.writes import RegisterWrite, Write
+from vdpsim.testing.strategies.made.chances import chance
+from vdpsim.testing.strategies.made.chips import make_chip
+from vdpsim.testing.strategies.made.states import make_state
+from vdpsim.testing.strategies.made.timed import make_writes
 
 FEW = max(1, settings.default.max_examples // 6)
 

@@ -21,7 +21,7 @@ from vdpsim.budgets.told.plain import plain
 from vdpsim.budgets.told.verdict import verdict
 from vdpsim.chip.model import Chip
 from vdpsim.comparing.compare import compare
-from vdpsim.report.tables import budget_tables
+from vdpsim.report.tables import budget_tables, scene_budget
 
 STILL = {**BITMAP, "width": 128, "scroll": False}
 
@@ -215,5 +215,5 @@ def test_a_comparison_and_a_page_take_the_worst_size():
 def test_a_page_tells_the_sizes(tmp_path):
     chip = two_sizes(90)
     near = witness_of(budget(chip))
-    told = budget_tables(loaded(chip, near))
+    told = budget_tables(scene_budget(loaded(chip, near)))
     assert told["sections"][0]["title"].startswith("Sizes of the picture: 2")

@@ -68,7 +68,7 @@ def test_a_name_counts_in_the_steps_of_the_sprites_size(tmp_path):
 def test_a_name_that_lies_between_two_numbers_is_refused(tmp_path):
     """A small one at 16 is at no whole number of 64 bytes."""
     said = refusal(tmp_path, patterns("dots", LINES, "[8, 8]", 1) + one('"dots"', "[16, 16]"), STEPS)
-    assert "sprites.0.pattern: must be a pattern at a whole number of 64 bytes, got 'dots'" in said
+    assert "sprites.one.pattern: must be a pattern at a whole number of 64 bytes, got 'dots'" in said
 
 
 @pytest.mark.parametrize(("at", "taken"), [(3, True), (4, False), (7, False), (8, True)])
@@ -111,9 +111,9 @@ def test_a_pattern_of_another_bank_sets_both_fields(tmp_path, at, told, record):
 @pytest.mark.parametrize(
     ("at", "told", "said"),
     [
-        (127, "128", "sprites.0.pattern: must be 0 to 127, got 128"),
-        (16, "16\npattern_bank = 1", "sprites.0.pattern: must be 0 to 15, got 16"),
-        (16, "0\npattern_bank = 8", "sprites.0.pattern_bank: must be 0 to 7, got 8"),
+        (127, "128", "sprites.one.pattern: must be 0 to 127, got 128"),
+        (16, "16\npattern_bank = 1", "sprites.one.pattern: must be 0 to 15, got 16"),
+        (16, "0\npattern_bank = 8", "sprites.one.pattern_bank: must be 0 to 7, got 8"),
         (16, "0\npattern_bank = 2", "must be a pattern that is loaded"),
         (128, "0", "numbers of sprites go from 0 to 127, got 128 to 128"),
     ],

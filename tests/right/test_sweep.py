@@ -11,6 +11,7 @@ import re
 import subprocess
 import sys
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -395,7 +396,9 @@ def test_a_scene_made_once_serves_chips_that_differ_in_what_it_does_not_ask_for(
     found, wrong = differences_from_fresh(place, {name: UNSEEN_VALUES[name]})
     assert not wrong
     assert not found.failed
-    assert len([words for words in loads if words[0].name == "mud.scene.toml" and words[1].is_absolute()]) == 1
+    known, *worked = [words for words in loads if words[0].name == "mud.scene.toml" and words[1].is_absolute()]
+    assert known[2] == vdpsim.load_chip("knot.chip.toml"), "once on the chip that is varied, to know the scene's files"
+    assert len(worked) == 1
 
 
 def test_without_a_time_table_a_scene_is_made_anew_and_has_no_slots(place):
@@ -759,6 +762,19 @@ def test_another_frame_or_no_scene_is_another_sweep(place):
     assert again(scene=None)[1] == 10
 
 
+def test_what_hangs_on_a_file_that_the_sweep_does_not_have_is_neither_noted_nor_kept(place):
+    """A point whose chip makes the scene open one file more than the chip that is varied does: its bytes are in no digest."""
+    source, chip = inputs.read_chip("knot.chip.toml")[1:]
+    task = inputs.task_of(source.text, source, chip, "mud.scene.toml", 0)
+    assert set(task.files) == {str((place / name).resolve()) for name in ("mud.scene.toml", "mud.png")}
+    less = replace(task, files={path: data for path, data in task.files.items() if not path.endswith(".png")})
+    (found,) = points.run(less, [((), False)])
+    assert (found.sure, points._KEPT) == (False, [])
+    (same,) = points.run(task, [((), False)])
+    assert (same.sure, len(points._KEPT)) == (True, 1)
+    assert same.figures == found.figures
+
+
 def test_a_failure_that_may_not_come_again_is_not_noted(place, monkeypatch):
     heal = failing_at(monkeypatch, 4, MemoryError("no more"))
     found, _ = again()
@@ -853,6 +869,16 @@ def test_bars_are_as_long_as_the_slots_that_they_stand_for(place):
     for row, length in zip(found.rows, lengths, strict=True):
         assert abs(length - row["used"] * sheet.BAR / 80) <= 4
     assert [row["verdict"] for row in found.rows] == ["fits", "does not fit"]
+
+
+def test_bars_have_an_axis(place):
+    """Ticks below it, 90 dots apart: 20 of 80 slots; the first beneath the left edge of the bars."""
+    image = np.asarray(vdpsim.sweep("knot.chip.toml", {"memory.accesses_per_dot": [1]}, jobs=1).picture())
+    ink = (image == sheet.INK).all(axis=2)
+    line = next(y for y in range(len(ink) - 1, 0, -1) if ink[y].sum() == sheet.BAR + 1)
+    assert np.diff(np.flatnonzero(ink[line + 1])).tolist() == [90] * 4
+    assert np.flatnonzero(ink[line + 1])[0] == np.flatnonzero(ink[line])[0]
+    assert ink[line - 8, np.flatnonzero(ink[line])[0]], "the edge of the bar"
 
 
 @pytest.mark.parametrize("found", ["fits", "does not fit", "open"])

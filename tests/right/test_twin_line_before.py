@@ -112,6 +112,20 @@ def test_what_the_next_frames_line_0_misses_is_told_there():
     assert [dot for dot, line in at(again.source, 0) if line == 0] == [63]
 
 
+def test_what_is_missed_is_held_in_the_order_of_the_chips_clients():
+    """A mode without colour cells stands before one that has them; its client stands behind theirs."""
+    coloured = BITMAP | {"name": "c", "colours": {"block": [8, 8], "cell_bytes": 1, "cell": {"bank": "0"}}}
+    chip = small_chip(
+        BITMAP,
+        layers=[{"name": "a", "modes": [BITMAP, coloured]}],
+        memory={"size": 1024, "bytes_per_access": 1, "accesses_per_dot": "1/5"},
+        time={"clients": dict.fromkeys(("a.bitmap", "a.colours"), BEFORE), "refresh": {"slots": 12}},
+    )
+    state = holding(chip, a__mode=1, a__below=1)
+    both(state, damage=True)
+    assert [name for name, _ in state.buffers[0].missed] == ["a.colours", "a.bitmap"]
+
+
 def test_patterns_wait_for_their_cells_and_any_slot_will_do():
     """Eight cells, then the patterns: the first of them in the slot after the eight cells, since cells come first in the list."""
     twin = both(holding(buffered(TILES), {512: bytes([0xFF]) * 64}, a__t__patterns=512))

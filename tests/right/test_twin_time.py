@@ -11,7 +11,6 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from paper import BITMAP, holding, small_chip
 from strategies import randoms, states, timed_chips, writes
-from strategies_time import client_order
 from twin import draw_frame
 
 from vdpsim.chip.checks import check
@@ -19,6 +18,7 @@ from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
 from vdpsim.state.state import Waiting
 from vdpsim.state.writes import MemoryWrite, PortWrite, Transfer
+from vdpsim.testing.strategies.made.time_tables import client_order
 
 FEW = max(4, settings.default.max_examples // 12)
 """Examples of what draws more than one frame with the twin."""

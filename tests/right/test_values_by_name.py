@@ -18,7 +18,7 @@ from vdpsim.chip.named import NO_NUMBER, choices, name_of, number_of, told
 from vdpsim.chip.out import chip_text
 from vdpsim.chip.registers import fields, rest_values
 from vdpsim.comparing.described import described, differing
-from vdpsim.report.written import WRITES_TOLD
+from vdpsim.report.told.written import WRITES_TOLD
 from vdpsim.scene.load import load_scene
 from vdpsim.state.writes import RegisterWrite
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from ponds import Rows, capture, pond, rows
+from ponds import Rows, capture, pond, rows, with_words
 
 import vdpsim
 from vdpsim.handoff.verifying.shift import Shift
@@ -248,3 +248,23 @@ def test_black_frames_before_a_late_one_do_not_hide_the_latency(tmp_path):
     told = [row for row in dots(frames, lambda *_: 3, (0, 2)) if int(row[2]) >= 32]
     found = verified(tmp_path, folder, told)
     assert found.same and found.shifts == {"dot": Shift(0, 2)}
+
+
+def test_what_a_constant_may_be_is_told_with_what_speaks_for_which(tmp_path, folder, every):
+    """Dots late without accesses, with right ones, and of a scroll that is wrong by a tile: then other cells are fetched."""
+    late = dots(picture(folder, every), blank, (0, 8))
+    told = "that is a latency, if it was built so, or a fault that moves all that shows, as a wrong scroll does; "
+    accesses = [row for row in every if row[0] == "access"]
+    wrong = with_words(
+        accesses, lambda row: [*row[:5], f"{int(row[5], 16) + 2:06x}", *row[6:]] if row[4] == "0" else row
+    )
+    for more, speaks in (
+        ([], "accesses, which this capture has not, would tell these apart"),
+        (accesses, "all accesses are the same, so that no scroll is wrong by a group of dots or more"),
+        (wrong, "accesses differ too, which speaks for a fault"),
+    ):
+        found = verified(tmp_path, folder, [*late, *more])
+        assert found.shifts["dot"] == (0, 8, 0) and told + speaks in found.text()
+    banked = with_words(every, lambda row: [*row[:4], f"{int(row[4], 16) + 16:03x}"] if row[0] == "dot" else None)
+    told = "that is another base of the palette, if it was built so, or a fault that shows all in another bank"
+    assert told in verified(tmp_path, folder, banked).text()

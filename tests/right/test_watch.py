@@ -12,6 +12,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,8 @@ from browser import browser, opened
 from faults import heeded
 
 from vdpsim.cli import main
+from vdpsim.files import reading
+from vdpsim.report import watch
 from vdpsim.report.server import PageServer
 from vdpsim.report.watch import Watched
 
@@ -91,6 +94,72 @@ def test_scene_chip_and_art_are_followed(place, watched):
     (place / "art" / "new.png").replace(art)  # as editors save: another file under the same name
     told = after(watched, version)
     assert told["trouble"] or told["facts"]["frames"][0]["planes"] != first
+
+
+def test_a_file_is_followed_whatever_its_name_and_where_its_link_leads(place):
+    """A name without a dot; a link that leads elsewhere from now on; the scene's folder by another name."""
+    art, scene = place / "art", place / "saltmarsh.scene.toml"
+    (art / "far").write_bytes((art / "saltmarsh-far.png").read_bytes())
+    (art / "near").symlink_to("saltmarsh-near.png")
+    text = (
+        scene.read_text("utf-8")
+        .replace("art/saltmarsh-far.png", "art/far")
+        .replace("art/saltmarsh-near.png", "art/near")
+    )
+    scene.write_text(text, "utf-8")
+    (place.parent / "alias").symlink_to(place)
+    one = Watched(place.parent / "alias" / scene.name, range(1))
+    one.start()
+    try:
+        version = one.version
+        (art / "far").write_bytes(b"no picture")
+        told = after(one, version)
+        assert "art/far is no PNG file" in told["trouble"]
+        (art / "far").write_bytes((art / "saltmarsh-far.png").read_bytes())
+        while told["trouble"]:
+            told = after(one, told["version"])
+        (art / "new").symlink_to("gone.png")
+        (art / "new").replace(art / "near")
+        assert "near' cannot be read" in after(one, told["version"])["trouble"]
+    finally:
+        one.stop()
+
+
+def counted(monkeypatch, module, name):
+    """What the function of that name is asked for from now on."""
+    asked, real = [], getattr(module, name)
+
+    def noted(what):
+        asked.append(what)
+        return real(what)
+
+    monkeypatch.setattr(module, name, noted)
+    return asked
+
+
+def test_an_idle_watcher_reads_nothing_and_looks_a_few_times_a_second(place, monkeypatch):
+    """Counted, as a share of a core is the machine's: one look at each name in ``LOOK_EVERY`` seconds, and no parsing."""
+    looks, reads = counted(monkeypatch, watch, "seen_at"), counted(monkeypatch, reading, "opened")
+    one = Watched(place / "saltmarsh.scene.toml", range(1))
+    one.start()
+    assert len(reads) == len(set(reads)) > 2
+    reads.clear()
+    began = time.monotonic()
+    time.sleep(0.6)
+    one.stop()
+    most = (time.monotonic() - began) / watch.LOOK_EVERY + 1
+    assert not reads
+    assert set(looks) == set(one._files)
+    assert all(0 < count <= most for count in Counter(looks).values())
+
+
+def test_very_many_files_are_looked_at_less_often(watched, monkeypatch):
+    """A look that takes long is waited for ``SHARE`` times as long, so that following them is idling too."""
+    slow = watched._files | {f"{watched.path}{number}": None for number in range(20_000)}
+    watched._files = slow
+    looks = counted(monkeypatch, watch, "seen_at")
+    time.sleep(0.8)
+    assert 0 < len(looks) < 2 * len(slow) + 1
 
 
 def test_half_written_and_deleted_files_are_trouble_and_then_none(place, watched):

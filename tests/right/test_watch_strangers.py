@@ -109,12 +109,12 @@ def test_whatever_a_scene_holds_the_watcher_outlives_it(place, watched, broken, 
 @pytest.mark.parametrize(
     "error", [RecursionError("deep"), TypeError("ours"), MemoryError(), OSError(5, "Input/output error")]
 )
-@pytest.mark.parametrize("step", ["facts", "named_files"])
+@pytest.mark.parametrize("step", ["facts", "seen_at", "load_scene"])
 def test_a_fault_of_our_own_is_told_and_outlived(place, watched, monkeypatch, error, step):
-    """Where it draws and where it looks."""
+    """Where it draws, where it looks, and before it has opened any file: those from before are followed still."""
     path = place / "saltmarsh.scene.toml"
 
-    def faulty(*_words):
+    def faulty(*_words, **_named):
         raise error
 
     with monkeypatch.context() as patch:

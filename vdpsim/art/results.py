@@ -19,6 +19,7 @@ from PIL import Image
 from ..chip.model import Chip
 from ..colour.space import ciede2000, lab, psnr
 from ..door.arrays import mask, picture, told
+from ..door.notebook import by_notebook
 from ..images.png import png_bytes
 from .arrays import Dots, Mask, Numbers
 
@@ -161,6 +162,8 @@ class Art:
     def _repr_png_(self) -> bytes:
         return png_bytes(self.image)
 
+    _repr_html_ = by_notebook("art", "art_html")
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class LayerArt(Art):
@@ -257,6 +260,8 @@ class GlyphArt:
 
     def _repr_png_(self) -> bytes:
         return png_bytes(self.image)
+
+    _repr_html_ = by_notebook("art", "glyphs_html")
 
 
 def slug(name: str) -> str:

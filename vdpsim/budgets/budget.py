@@ -18,6 +18,7 @@ from ..chip.line.rates import frame_rate, line_rate
 from ..chip.model import Chip, FrameTable
 from ..chip.registers import at_sizes
 from ..door.given import instance, items, whole_number
+from ..door.notebook import by_notebook
 from .cpu import CpuBudget, cpu_budget, worst_of
 from .line.line import Line
 from .line.lines import LineBudget, LinesBudget
@@ -85,7 +86,7 @@ class First:
     line: Line
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Budget:
     """All figures of a chip.
 
@@ -113,6 +114,11 @@ class Budget:
     display: DisplayBudget
     seen: SeenFrames | None = None
     sizes: tuple[Budget, ...] = ()
+
+    def __repr__(self) -> str:
+        return f"<Budget of {self.chip.name}: {self.verdict if self.lines else 'memory alone'}>"
+
+    _repr_html_ = by_notebook("budgets", "budget_html")
 
     @property
     def fits(self) -> bool:
@@ -161,6 +167,23 @@ def budget(chip: Chip, scene: Scene | None = None, frames: Iterable[int] | None 
     return found if chip.time is None else _timed(found, chips)
 
 
+def in_scene(found: Budget, scene: Scene, seen: SeenFrames | None) -> Budget:
+    """The budget that is ``found`` of a chip alone, with what a ``scene`` of it puts into memory and was ``seen`` to do.
+
+    The same as ``budget`` gives for both, without proving again what holds for every scene. ``seen`` None: no time table.
+    """
+    rows = [(row.start, row.end, row.owner) for row in scene.layout]
+    verdict, how = _as_seen(found.verdict, found.how, seen)
+    return replace(found, memory=memory_budget(found.chip, rows), seen=seen, verdict=verdict, how=how)
+
+
+def _as_seen(verdict: Verdict, how: How, seen: SeenFrames | None) -> tuple[Verdict, How]:
+    """The verdict on a chip of which frames were seen too: whatever is known, one that misses something does not fit."""
+    if seen is not None and not seen.fits and verdict != "does not fit":
+        return "does not fit", "scene"
+    return verdict, how
+
+
 def _untimed(chip: Chip, whole: FrameTable, rows: Sequence[tuple[int, int, str]]) -> Budget:
     """What follows from one size of the picture without a time table; ``rows`` of memory are a scene's.
 
@@ -201,9 +224,8 @@ def _timed(found: Budget, chips: Sequence[Chip]) -> Budget:
 
 def _proved(found: Budget, proof: Proof, cpu: CpuBudget) -> Budget:
     """The budget with what was proved of its lines, and with the CPU's share of them."""
-    lines, verdict, how = proof.lines, proof.verdict, proof.how
-    if found.seen is not None and not found.seen.fits and verdict != "does not fit":
-        verdict, how = "does not fit", "scene"
+    lines = proof.lines
+    verdict, how = _as_seen(proof.verdict, proof.how, found.seen)
     sprites = _sprites(found.chip, lines)
     return replace(
         found,

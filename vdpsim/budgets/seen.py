@@ -48,13 +48,13 @@ def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> SeenFrames | N
         return None
     found: SeenFrames | None = None
     for frame in drawn(scene, range(scene.frames) if frames is None else list(frames), damage=True):
-        found = _seen_too(found, frame)
+        found = seen_too(found, frame)
     if found is None:
         raise ValueError("a budget of a scene needs one frame at least")
     return found
 
 
-def _seen_too(before: SeenFrames | None, frame: Frame) -> SeenFrames:
+def seen_too(before: SeenFrames | None, frame: Frame) -> SeenFrames:
     """What was seen before, and this frame; of lines that are as full the first."""
     assert frame.slots is not None
     counts = frame.slots.counts

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from collections.abc import Set as AbstractSet
 
+from ..door.meant import meant
 from ..door.shown import value as shown
 from .controls import cell_bank, field_top, largest_value, map_alignment
 from .line.checks_time import check_cpu, check_time
@@ -146,7 +147,10 @@ def _ladder(chip: Chip, ladder: tuple[Rung, ...], at: tuple[str | int, ...]) -> 
     known = chip.source_names[1:]
     for number, rung in enumerate(ladder):
         if rung.source not in known:
-            yield (*at, number, "source"), f"must be one of {', '.join(known)}, got {shown(rung.source)}"
+            yield (
+                (*at, number, "source"),
+                f"must be one of {', '.join(known)}, got {shown(rung.source)}{meant(rung.source, known)}",
+            )
             continue
         if rung.when is None:
             continue

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from ..door.given import path as path_of
 from ..door.given import text as text_of
+from ..door.shown import value as shown
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import Fault, Source
 from .checks import check
@@ -33,6 +34,9 @@ STAND_IN: dict[str, Any] = {
 EVERY = frozenset(Chip.model_fields)
 """All tables and keys of a chip file."""
 
+
+OWN = frozenset({"frame", "memory", "layers", "ladder"})
+"""Tables that tell a chip file from a scene file."""
 
 UNFELT = frozenset({"ladder", "exclusive", "transparent", "margin", "left", "pairs"})
 """Keys that say how something shows or what is told of it, and nothing of what can be loaded, set or moved."""
@@ -72,6 +76,9 @@ def none_of_it() -> Chip:
 
 def read_chip(source: Source) -> Partly:
     """The chip in ``source``, as much of it as is right."""
+    told = _of_another_kind(source)
+    if told:
+        return Partly((none_of_it(),), EVERY, [told])
     chip, faults = source.faults(Chip, source.data)
     faults += [Fault(*one) for one in check(chip)] if chip else []
     if chip and not faults:
@@ -79,11 +86,33 @@ def read_chip(source: Source) -> Partly:
     from ..files.toml.mending import LEFT_OUT, Asked, mended  # noqa: PLC0415 - right files need none of it
 
     stand_ins = {key: STAND_IN.get(key, LEFT_OUT) for key in EVERY}
+    faults = _registers_first(source, faults)
     found = mended(source, Asked(Chip, check, stand_ins, CAUSES, UNFELT, UNKNOWN), source.data)
     if found is None:
         return Partly((none_of_it(),), EVERY, _told(source, faults))
-    told = dict.fromkeys([*faults, *found.further])
-    return Partly(tuple(way.made for way in found.ways), found.ways[0].lost, _told(source, told))
+    every = _registers_first(source, list(dict.fromkeys([*faults, *found.further])))
+    return Partly(tuple(way.made for way in found.ways), found.ways[0].lost, _told(source, every))
+
+
+def _of_another_kind(source: Source) -> Problem | None:
+    """What is told of a scene file in a chip file's place; None for any other."""
+    named = source.data.get("chip")
+    if not isinstance(named, str) or not source.data.keys().isdisjoint(OWN):
+        return None
+    return Problem(
+        source.name, 0, "", f"is a scene file, and must be a chip file; the chip that it names is {shown(named)}"
+    )
+
+
+def _registers_first(source: Source, faults: list[Fault]) -> list[Fault]:
+    """Mistakes in the registers as one, where a table is written as though it were one register of a list."""
+    given = source.data.get("registers")
+    if not isinstance(given, dict) or not any(
+        isinstance(given.get(key), int | str) for key in ("name", "bits", "address")
+    ):
+        return faults
+    told = "is a table with one register's own keys: a list of registers is written [[registers]], once for each"
+    return [Fault(("registers",), told), *(one for one in faults if one.place[:1] != ("registers",))]
 
 
 def _told(source: Source, faults: Iterable[Fault]) -> list[Problem]:

@@ -9,6 +9,7 @@ from functools import cached_property
 
 from pydantic import Field
 
+from ..door.notebook import by_notebook
 from .tables.basics import Border, FrameTable, MemoryTable, PaletteTable
 from .tables.cpu import Cpu, Port, Status
 from .tables.kinds.bitmap import BitmapMode
@@ -116,6 +117,11 @@ class Chip(Table):
     def source_names(self) -> tuple[str, ...]:
         """Sources by number: 0 the backdrop, then the layers in the file's order, then the sprites."""
         return ("backdrop", *self.layer_names, *(("sprites",) if self.sprites else ()))
+
+    def __repr__(self) -> str:
+        return f"<Chip {self.name!r}: {self.frame.width} x {self.frame.height} dots, {len(self.layers)} layers>"
+
+    _repr_html_ = by_notebook("scenes", "chip_html")
 
     @property
     def transparency(self) -> dict[str, str]:

@@ -23,22 +23,27 @@ from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from ..door.shown import clipped, shown_path
 from ..door.telling import telling
 from ..files.problems import InputError
 from ..version import __version__
 from .ending import status_of, the_run
+from .named import wrong_names
+from .parsing import LONGEST, WRONG, Fitted, Parser
 from .say import OutputError, flush, open_streams, say, tell
 from .waiting import FramesToGo, LinesToGo, WorkToDo
 
-FITS_NOT, WRONG, FAULT = 1, 2, 70
+if TYPE_CHECKING:
+    from .completing.table import Command
 
-LONGEST = 400
-"""Characters of a line that says what is wrong."""
+FITS_NOT, FAULT = 1, 70
 
 COMMANDS = {
+    "new": "make a folder with a chip of your own, a scene, art and a test",
+    "explain": "say what a key, a client or a word means, and what it costs",
+    "list": "list the chips and scenes that come with vdpsim",
     "render": "draw scenes into PNG files, with a log of every memory fetch",
     "report": "make a page that explains a scene's frames",
     "watch": "show that page in a browser, and draw it again when a file is saved",
@@ -52,18 +57,44 @@ COMMANDS = {
     "verify": "compare what a hardware design printed with an exported folder",
     "map": "print where a scene puts everything in video memory",
     "schema": "print the JSON Schema of chip or scene files",
+    "completion": "print what makes a shell complete vdpsim's words",
+    "guide": "show the guide: from an idea to the hardware side, recipes, reference, words",
 }
 """Commands by name, each with its purpose in a line; ``vdpsim/cli/commands/NAME.py`` holds it, or one in ``FOLDERS``."""
 
-FOLDERS = {"export": "hardware", "verify": "hardware"}
+FOLDERS = {
+    "new": "starting",
+    "completion": "starting",
+    "list": "starting",
+    "explain": "starting",
+    "export": "hardware",
+    "verify": "hardware",
+}
 """The folder of a command that does not stand in ``commands/``."""
 
 EXAMPLES = """\
 start with:
-  vdpsim render scenes/saltmarsh.scene.toml -o marsh.png --scale 3
+  vdpsim new mychip/ --ask
+  vdpsim render curlew:saltmarsh -o marsh.png --scale 3
   vdpsim check scenes/chips/*.chip.toml scenes/*.scene.toml
   vdpsim render --help
 """
+
+
+FIRST = """\
+vdpsim draws what a video chip on paper would show, and counts every memory fetch.
+
+try:
+  vdpsim render curlew:saltmarsh -o marsh.png --scale 2    draw a shipped scene
+  vdpsim new mychip/ --ask                                 a chip of your own, from a few questions
+  vdpsim explain sprites.per_line                          what a key of a chip or scene file means
+
+help:
+  vdpsim --help              all commands
+  vdpsim COMMAND --help      one of them, with examples
+  vdpsim guide               from the idea to the hardware side
+"""
+"""What is said to somebody who says nothing."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -108,10 +139,16 @@ def _hasten() -> None:
 
 
 def _run(words: list[str]) -> int:
+    if not words:
+        say(FIRST, end="")
+        return 0
     try:
         options = _parser(words).parse_args(words)
     except SystemExit as end:  # argparse has printed its help or what is wrong
         return int(end.code or 0)
+    wrong = wrong_names(options)
+    if wrong:
+        raise InputError(wrong)
     with the_run(), telling(FramesToGo(), LinesToGo(), WorkToDo()):
         status: int = options.run(options)
     return status
@@ -165,23 +202,7 @@ def _debugged(error: Exception) -> None:
         tell("".join(traceback.format_exception(error)).rstrip("\n"))
 
 
-class _Parser(argparse.ArgumentParser):
-    """A parser whose words leave where every text leaves."""
-
-    def error(self, message: str) -> NoReturn:
-        """Say what is wrong with the command line, in few words however long it is, and end."""
-        self.print_usage(sys.stderr)
-        tell(f"{self.prog}: error: {clipped(message, LONGEST)}")
-        raise SystemExit(WRONG)
-
-    def _print_message(self, message: str, file: Any = None) -> None:
-        if file is sys.stdout or file is None:
-            say(message, end="")
-        else:
-            tell(message.rstrip("\n"))
-
-
-def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+def _parser(words: Sequence[str]) -> Parser:
     """The parser of everything, or, where ``words`` begin with a command, of that one."""
     parser = _described(
         "vdpsim", "Draws what a video chip on paper would show, and counts every memory fetch.", EXAMPLES
@@ -192,19 +213,28 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     for name, about in COMMANDS.items():
         if chosen in {None, name}:
             command = import_module(f".{FOLDERS.get(name, 'commands')}.{name}", __package__)
-            part = commands.add_parser(name, help=about)
+            part = parser.parts[name] = commands.add_parser(name, help=about)
             _describe(part, command.ABOUT, command.EXAMPLES)
             command.arguments(part)
             part.set_defaults(run=command.run)
     return parser
 
 
-def _described(name: str, about: str, examples: str) -> argparse.ArgumentParser:
-    return _describe(_Parser(prog=name), about, examples)
+def command_table() -> tuple[Command, ...]:
+    """Every command with its options and words, for who completes them."""
+    from .completing.table import command_of  # noqa: PLC0415 - only for that
+
+    return tuple(command_of(name, COMMANDS[name], part.declared) for name, part in _parser([]).parts.items())
+
+
+def _described(name: str, about: str, examples: str) -> Parser:
+    parser = Parser(prog=name)
+    _describe(parser, about, examples)
+    return parser
 
 
 def _describe(parser: argparse.ArgumentParser, about: str, examples: str) -> argparse.ArgumentParser:
     parser.description, parser.epilog = about, examples
-    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.formatter_class = Fitted
     parser.allow_abbrev = False
     return parser

@@ -36,15 +36,24 @@ def frame_number(text: str) -> int:
 
 def frame_range(text: str) -> range:
     """``A:B`` or ``A:B:STEP``. Raises ArgumentTypeError where it has no frame."""
-    parts = [number_within(part, 0, LAST_FRAME + 1) for part in text.split(":")]
+    told = f"must be A:B or A:B:STEP with A below B and a STEP from 1, got {value(text)}"
+    parts = _parts(text, LAST_FRAME + 1, told)
     if len(parts) not in {2, 3} or parts[0] >= parts[1] or parts[2:] == [0]:
-        raise argparse.ArgumentTypeError(f"must be A:B or A:B:STEP with A below B and a STEP from 1, got {value(text)}")
+        raise argparse.ArgumentTypeError(told)
     return range(*parts)
 
 
 def line_range(text: str) -> range:
     """``A:B``. Raises ArgumentTypeError where it has no line."""
-    parts = [number_within(part, 0, LAST_LINE + 1) for part in text.split(":")]
+    told = f"must be A:B with A below B, got {value(text)}"
+    parts = _parts(text, LAST_LINE + 1, told)
     if len(parts) != 2 or parts[0] >= parts[1]:
-        raise argparse.ArgumentTypeError(f"must be A:B with A below B, got {value(text)}")
+        raise argparse.ArgumentTypeError(told)
     return range(*parts)
+
+
+def _parts(text: str, most: int, told: str) -> list[int]:
+    """The numbers between colons. Raises ArgumentTypeError: with ``told`` where there is no colon."""
+    if ":" not in text:
+        raise argparse.ArgumentTypeError(told)
+    return [number_within(part, 0, most) for part in text.split(":")]

@@ -9,14 +9,22 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
+import textwrap
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from itertools import groupby
 from typing import TYPE_CHECKING, Any, TextIO
 
 from ..door.shown import block
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+
+WIDEST = 120
+"""Columns of a table that nobody's terminal shows."""
 
 
 class OutputError(OSError):
@@ -86,7 +94,49 @@ def console() -> Console:
     """Where tables are drawn, for a person at a terminal; what stands in them has to be made printable first."""
     from rich.console import Console  # noqa: PLC0415 - takes as long to load as a frame to draw
 
-    return Console(highlight=False, markup=False, emoji=False)
+    plain = bool(os.environ.get("NO_COLOR"))  # no-color.org; without a colour system there is no bold either
+    return Console(highlight=False, markup=False, emoji=False, color_system=None if plain else "auto")
+
+
+def wide() -> int:
+    """Columns that a text may take: the terminal's, or 120 where there is none."""
+    return shutil.get_terminal_size((WIDEST, 24)).columns if sys.stdout is not None and sys.stdout.isatty() else WIDEST
+
+
+def broken(text: str, width: int) -> Iterator[str]:
+    """The lines of ``text``, broken at spaces where some are wider than ``width``; indented ones go on under where they began."""
+    for indented, some in groupby(text.split("\n"), lambda line: (not line.strip(), line.startswith(" "))):
+        lines = list(some)
+        if max(map(len, lines)) <= width:
+            yield from lines
+        elif any(indented):
+            for line in lines:
+                start = " " * (len(line) - len(line.lstrip()))
+                yield from textwrap.wrap(
+                    line.strip(), width, initial_indent=start, subsequent_indent=f"{start}    ", break_on_hyphens=False
+                )
+        else:
+            yield from textwrap.wrap(" ".join(lines), width, break_on_hyphens=False)
+
+
+def listed(rows: Sequence[tuple[str, str]], indent: int = 2) -> str:
+    """Rows of a name and what it is, the second in a column of its own, broken at the end of the line."""
+    column = indent + max((len(name) for name, _ in rows), default=0) + 2
+    column = min(column, wide() // 2)
+    lines = []
+    for name, about in rows:
+        head = f"{' ' * indent}{name}"
+        if len(head) > column - 2 and about:
+            lines.append(head)
+            head = ""
+        lines += textwrap.wrap(
+            about,
+            max(20, wide() - 1),
+            initial_indent=f"{head:<{column}}",
+            subsequent_indent=" " * column,
+            break_on_hyphens=False,
+        ) or [head]
+    return "\n".join(line.rstrip() for line in lines)
 
 
 def _put(stream: TextIO, text: str) -> None:

@@ -1,7 +1,8 @@
 """Frames of several chips as one picture: each with its name, and below them how far each is from the first.
 
-Law: a picture follows from the comparison alone. In a difference black is alike, and a dot is the brighter the further its
-furthest channel is from the first picture's: white is 64 of 255 or more; a legend says so. Knows Pillow and no chip.
+Law: a picture follows from the comparison alone, and whoever sees it needs no other paper to read it. In a difference black is
+alike, and a dot is the brighter the further its furthest channel is from the first picture's: white is 64 of 255 or more; a
+wedge says so. Knows Pillow and no chip.
 """
 
 from __future__ import annotations
@@ -15,8 +16,10 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw
 
 from ..door.given import MOST_DOTS, instance, whole_number
-from ..images.captions import LETTER, LINE, write_lines
-from ..images.dots import FULL, difference, larger
+from ..images.captions import write_lines
+from ..images.dots import difference, larger
+from ..images.paper import DIM, INK, LETTER, LINE, PAPER, letter_size
+from ..images.wedge import wedge
 from .compare import Comparison
 from .drawn import SceneOnChip
 
@@ -25,15 +28,8 @@ GAP = 8
 NARROWEST = 240
 """Dots of a column, which has room for 40 letters, however narrow a chip's picture is."""
 
-LARGE = 3
-"""From this scale on the captions are twice as large."""
-
 LARGEST = 8
 """The most picture dots across and down that one dot of a frame can become."""
-
-PAPER, INK, DIM = (24, 24, 24), (232, 232, 232), (168, 168, 168)
-WEDGE = 16
-"""Fields of the legend's wedge, from black to white, and the dots of a side of each."""
 
 Dots = npt.NDArray[np.uint8]
 
@@ -60,7 +56,7 @@ def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
     first = comparison.first
     if first is None:
         raise ValueError("no chip could draw the scene: there is nothing to show")
-    size = 2 if scale >= LARGE else 1
+    size = letter_size(scale)
     frames = [one.frame.rgb for one in comparison.shown if one.frame is not None]
     wide = max(NARROWEST * size, max(dots.shape[1] for dots in frames) * scale)
     high = max(dots.shape[0] for dots in frames) * scale
@@ -70,23 +66,26 @@ def side_by_side(comparison: Comparison, scale: int = 1) -> Image.Image:
         told = f"{layout.across} x {layout.end} is {layout.across * layout.end:,}"
         raise ValueError(f"scale must leave at most {MOST_DOTS:,} dots, got {scale}: {told}")
     picture = Image.new("RGB", (layout.across, layout.end), PAPER)
+    _write(picture, (layout.gap, layout.gap), [_title(comparison)], INK, size)
     for at, one in enumerate(columns):
         _paint(picture, one, layout, layout.left(at), scale)
         if layout.subtracted and at == first:
-            _legend(picture, (layout.left(at), layout.apart), size)
+            wedge(picture, (layout.left(at), layout.apart), size)
     return picture
 
 
 class _Columns:
     """Where columns of pictures ``wide`` and ``high`` stand, in dots; letters are ``size`` times as large.
 
-    From the ``top`` of the frames down: the lines ``told`` of them, the differences (``apart``), the ``end`` of the picture.
+    Below the picture's own line the ``head`` of each column; from the ``top`` of the frames down: the lines ``told`` of them, the
+    differences (``apart``), the ``end`` of the picture.
     """
 
     def __init__(self, columns: Sequence[_Column], *, wide: int, high: int, size: int) -> None:
         self.wide, self.high, self.size, self.gap, self.line = wide, high, size, GAP * size, LINE * size
         self.subtracted = any(one.apart is not None for one in columns)
-        self.top = self.gap + max(len(one.head) for one in columns) * self.line
+        self.head = self.gap + self.line
+        self.top = self.head + max(len(one.head) for one in columns) * self.line
         self.told = self.top + high + self.gap
         lines = max(len(one.told) for one in columns) * self.line
         self.apart = self.told + lines
@@ -101,7 +100,7 @@ class _Columns:
 def _paint(picture: Image.Image, one: _Column, layout: _Columns, left: int, scale: int) -> None:
     """One column: what stands above its frame, the frame or what stands in its place, what stands below, the difference."""
     size = layout.size
-    _write(picture, (left, layout.gap), one.head, INK, size)
+    _write(picture, (left, layout.head), one.head, INK, size)
     _write(picture, (left, layout.top), one.instead[: layout.high // layout.line], DIM, size)
     _write(picture, (left, layout.told), one.told, INK, size)
     if one.dots is not None:
@@ -120,6 +119,13 @@ def _column(comparison: Comparison, at: int, first: Dots, letters: int) -> _Colu
     rgb = one.frame.rgb
     apart = None if one.differ is None else difference(first, rgb)
     return _Column(head, rgb, (), wrap(_caption(comparison, at, first), letters), apart)
+
+
+def _title(comparison: Comparison) -> str:
+    """What is shown, in a line."""
+    frame = next(one.frame for one in comparison.shown if one.frame is not None)
+    scene = frame.origin.scene if frame.origin else None
+    return f"{scene.name if scene else 'a scene'}, frame {frame.frame}, on {len(comparison.shown)} chips"
 
 
 def _refusal(one: SceneOnChip) -> str:
@@ -144,18 +150,6 @@ def _caption(comparison: Comparison, at: int, first: Dots) -> str:
 
 def _size(dots: Dots) -> str:
     return f"{dots.shape[1]} x {dots.shape[0]}"
-
-
-def _legend(picture: Image.Image, place: tuple[int, int], size: int) -> None:
-    """The wedge from alike to FULL and more, with its ends in words."""
-    left, top = place
-    side = WEDGE // 2 * size
-    pen = ImageDraw.Draw(picture)
-    for step in range(WEDGE):
-        grey = 255 * step // (WEDGE - 1)
-        pen.rectangle((left + step * side, top, left + step * side + side - 1, top + 2 * side - 1), (grey, grey, grey))
-    pen.rectangle((left, top, left + WEDGE * side - 1, top + 2 * side - 1), outline=DIM)
-    _write(picture, (left + WEDGE * side + GAP * size, top + 2 * size), [f"0 to {FULL} or more"], INK, size)
 
 
 def _write(

@@ -14,6 +14,7 @@ from ..budgets.budget import Budget, budget
 from ..chip.model import Chip
 from ..door.given import instance, items, whole_number
 from ..door.given import path as path_of
+from ..door.notebook import by_notebook
 from .described import Field, differing
 from .drawn import SceneOnChip, drawn
 from .weighed import Figure, of_budgets, of_frames
@@ -22,7 +23,7 @@ MOST = 8
 """Chips that are compared at once."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Comparison:
     """``chips`` side by side; every tuple has an item a chip. ``shown`` is empty without a scene.
 
@@ -34,6 +35,11 @@ class Comparison:
     fields: tuple[Field, ...]
     figures: tuple[Figure, ...]
     shown: tuple[SceneOnChip, ...]
+
+    def __repr__(self) -> str:
+        return f"<Comparison of {', '.join(self.names)}: {len(self.fields)} fields differ>"
+
+    _repr_html_ = by_notebook("budgets", "comparison_html")
 
     @property
     def names(self) -> tuple[str, ...]:

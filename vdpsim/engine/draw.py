@@ -18,7 +18,7 @@ import numpy.typing as npt
 from ..door.telling import tell_lines
 from ..state.state import State
 from ..state.writes import Write
-from .flags import Clear, raised, settle_flags
+from .flags import Clear, Touched, raised, settle_flags
 from .frame import COLLISIONS, DROPS, MOST_COLLISIONS, Log, Result
 from .join import join
 from .ladder import Rule, Winners, compose, place_sprites, ruled, sources_of
@@ -111,7 +111,8 @@ def _drawn(
         lying = timed.run(fields=rule is not None, damage=damage, traced=trace)
     border = _bottom_border(plan, state, program, last)
     result, touched = _result(plan, state.frame, timeline, lying, rule, border, room=room, planes=planes)
-    result = replace(result, raised=raised(plan, state, program, result, touched, last))
+    if plan.chip.status is not None:  # a copy takes a hundredth of a frame
+        result = replace(result, raised=raised(plan, state, program, result, touched, last))
     state.ports, state.held = ports, held
     settle_flags(plan.chip, state, result, touched, clears)
     settle(plan, state, program, lying, last)
@@ -139,13 +140,13 @@ def _bottom_border(plan: Plan, state: State, program: Program, last: int) -> Rgb
 
 def _result(
     plan: Plan, frame: int, timeline: Timeline, lying: Pass, rule: Rule | None, border: Rgb, *, room: int, planes: bool
-) -> tuple[Result, npt.NDArray[np.int64]]:
+) -> tuple[Result, Touched]:
     """The Result of what lies on the lines: who shows, in which colour, who collides; and what of it raises flags."""
     if not timeline.lines:
         return _nothing(plan, frame, timeline, lying, border), Collided().touched
     paint = _Painter(plan, timeline)
     winners, collided = _by_ladder(plan, timeline, lying, room)
-    source, alone = plan.source_of_rung.take(winners.rung), {}
+    source, alone = _through(plan.source_of_rung, winners.rung), {}
     if rule is not None or planes:
         sources = sources_of(plan, timeline, lying.layers, lying.shown, source, paint)
         if planes:
@@ -164,7 +165,7 @@ def _result(
         drops=lying.drops,
         collisions=collided.records,
         collisions_left_out=collided.left_out,
-        collision_flags=int(np.bitwise_or.reduce(collided.touched[:, 2], initial=0)),
+        collision_flags=collided.flags,
         collision_groups=collided.groups,
         border_rgb=np.concatenate([paint.edge(), border]),
         size=(plan.width, plan.height),
@@ -216,7 +217,7 @@ class _Painter:
 
     def _colours(self, entries: npt.NDArray[Any], version: npt.NDArray[np.int64] | None) -> Rgb:
         if version is None:
-            return self._channels(self.words[0].take(entries))
+            return self._channels(self.words[0].take(entries, mode="clip"))  # none is out of range: saves a look
         begins = version * self.words.shape[1]
         return self._channels(self.words.reshape(-1).take(entries + begins[:, None]))
 
@@ -225,6 +226,11 @@ class _Painter:
         """The first three bytes of each word; a view."""
         channels: Rgb = words.view(np.uint8).reshape(*words.shape, 4)[..., :3]
         return channels
+
+
+def _through(table: npt.NDArray[np.uint8], plane: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """``table`` (256,) at each value of ``plane``. Takes half the time of ``take``, which widens all values first."""
+    return np.frombuffer(bytearray(plane).translate(table.tobytes()), np.uint8).reshape(plane.shape)
 
 
 def _nothing(plan: Plan, frame: int, timeline: Timeline, lying: Pass, border: Rgb) -> Result:

@@ -6,7 +6,7 @@ raise comes after. Draws nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -18,6 +18,8 @@ from .frame import RAISED, Result
 from .plan import Plan
 from .timeline import Program, Timeline
 
+Touched = Callable[[], npt.NDArray[np.int64]]
+
 
 class Clear(NamedTuple):
     """At ``line``, ``dot`` the CPU clears these bits of the status and of the collided groups."""
@@ -28,12 +30,10 @@ class Clear(NamedTuple):
     groups: int
 
 
-def raised(
-    plan: Plan, state: State, program: Program, result: Result, touched: npt.NDArray[np.int64], last: int
-) -> npt.NDArray[Any]:
+def raised(plan: Plan, state: State, program: Program, result: Result, touched: Touched, last: int) -> npt.NDArray[Any]:
     """The flags raised on the lines from ``state.line`` up to but not including ``last``, as RAISED.
 
-    ``touched`` int64 (n, 3): line, dot and bits of the groups that collide there, in order.
+    ``touched()`` int64 (n, 3): line, dot and bits of the groups that collide there, in order.
     """
     status = plan.chip.status
     if status is None or state.line >= last:
@@ -47,15 +47,14 @@ def raised(
     end = plan.height % plan.chip.frame.lines_per_frame
     found["picture_end"] = [(end, 0)] if state.line <= end < last else []
     found["dropped"] = [(int(line), 0) for line in sorted(set(result.drops["line"].tolist()))]
-    leftmost = np.unique(touched[:, 0], return_index=True)[1]
-    found["collision"] = [(line, dot) for line, dot, _ in touched[leftmost].tolist()]
+    places = touched()
+    leftmost = np.unique(places[:, 0], return_index=True)[1]
+    found["collision"] = [(line, dot) for line, dot, _ in places[leftmost].tolist()]
     order = [(line, dot, bit, name) for name, bit in status.bits.items() for line, dot in found[name]]
     return np.array([(line, dot, name) for line, dot, _, name in sorted(order)], RAISED)
 
 
-def settle_flags(
-    chip: Chip, state: State, result: Result, touched: npt.NDArray[np.int64], clears: Sequence[Clear]
-) -> None:
+def settle_flags(chip: Chip, state: State, result: Result, touched: Touched, clears: Sequence[Clear]) -> None:
     """Bring ``state.status`` and ``state.collision_flags`` up to the end of the lines drawn; ``touched`` as for ``raised``."""
     events: list[tuple[int, int, int, int, int]] = [
         (clear.line, clear.dot, 0, clear.status, clear.groups) for clear in clears
@@ -65,7 +64,7 @@ def settle_flags(
     if not clears:
         state.collision_flags |= result.collision_flags
     else:
-        events += [(line, dot, 1, 0, groups) for line, dot, groups in touched.tolist()]
+        events += [(line, dot, 1, 0, groups) for line, dot, groups in touched().tolist()]
     for _, _, rises, status, groups in sorted(events):
         if rises:
             state.status |= status

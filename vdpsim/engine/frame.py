@@ -14,6 +14,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ..door.notebook import by_notebook, of_notebook
+
 DROPS = np.dtype([("line", np.int32), ("sprite", np.int32), ("reason", "U5")])
 """One record a sprite that is not drawn on a line; ``reason`` is ``count``, ``dots`` or ``slots``. In the order of the walk."""
 
@@ -62,6 +64,24 @@ class SlotLog:
     def idle(self) -> npt.NDArray[np.int64]:
         """Slots of each line that nobody had, int64 (lines,)."""
         return self.per_line - self.used
+
+    def to_dict(self) -> dict[str, list[int]]:
+        """Columns by name, each with a number a line: ``line``, the clients, ``idle``. ``pandas.DataFrame`` takes it as it is."""
+        lines = range(self.first, self.first + len(self.counts))
+        counts = zip(self.clients, self.counts.T.tolist(), strict=True)
+        return {"line": list(lines), **dict(counts), "idle": self.idle.tolist()}
+
+    def plot(self, axes: Any = None) -> Any:
+        """Each line's slots, stacked by client, on matplotlib's ``axes`` (None: new ones), which it gives back.
+
+        Raises ImportError where matplotlib, of the extra ``plot``, is not installed.
+        """
+        return of_notebook("plots", "plot_slots")(self, axes)
+
+    def __repr__(self) -> str:
+        return f"<SlotLog of {len(self.counts)} lines of {self.per_line} slots: {int(self.counts.sum())} used>"
+
+    _repr_html_ = by_notebook("logs", "slots_html")
 
     @property
     def by_client(self) -> dict[str, int]:
@@ -115,9 +135,27 @@ class Log:
 
     def rows(self) -> list[tuple[int, ...]]:
         """A row of numbers for each line, in the order of ``columns``."""
+        return [tuple(row) for row in self._table().tolist()]
+
+    def _table(self) -> npt.NDArray[np.int64]:
         lines = np.arange(self.first, self.first + len(self.counts))
-        table = np.column_stack([lines, self.counts, self.totals, self.found, self.drawn, self.dropped])
-        return [tuple(row) for row in table.tolist()]
+        return np.column_stack([lines, self.counts, self.totals, self.found, self.drawn, self.dropped])
+
+    def to_dict(self) -> dict[str, list[int]]:
+        """The ``columns`` by name, each with a number a line. ``pandas.DataFrame`` takes it as it is."""
+        return dict(zip(self.columns, self._table().T.tolist(), strict=True))
+
+    def plot(self, axes: Any = None) -> Any:
+        """Each line's fetches, stacked by client, on matplotlib's ``axes`` (None: new ones), which it gives back.
+
+        Raises ImportError where matplotlib, of the extra ``plot``, is not installed.
+        """
+        return of_notebook("plots", "plot_log")(self, axes)
+
+    def __repr__(self) -> str:
+        return f"<Log of {len(self.counts)} lines: {self.total} fetches>"
+
+    _repr_html_ = by_notebook("logs", "log_html")
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from ..door.lazy import names_of
-from .reading import Outcome, Reads, TooLongError, UnreadableError, fresh, once, read
+from .reading import Outcome, Reads, Seen, TooLongError, UnreadableError, asked_for, fresh, once, read, seen_at
 
 if TYPE_CHECKING:
     from .guard import Guard
@@ -14,11 +14,14 @@ __all__ = [
     "Outcome",
     "Outputs",
     "Reads",
+    "Seen",
     "TooLongError",
     "UnreadableError",
+    "asked_for",
     "fresh",
     "once",
     "read",
+    "seen_at",
     "write",
 ]
 

@@ -7,30 +7,19 @@ is in nobody's way. Knows no chip and no scene.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from . import written
 from .problems import InputError, Problem
-from .reading import UnreadableError, digest_of, reads
+from .reading import Seen, UnreadableError, digest_of, reads, stamp
 
 READ = "is read by this command, so it is not written over: give another name"
 FOREIGN = (
     "another file is there already, not written by vdpsim or changed since: "
     "give another name, or --replace to write over it"
 )
-
-
-Seen = tuple[int, int, int] | None
-"""What tells a file from itself after a change: who it is, how long, and of when; None where there is none."""
-
-
-def stamp(path: str | Path, found: os.stat_result | None = None) -> Seen:
-    """What tells the file at ``path`` from itself after a change."""
-    found = found or Path(path).stat()
-    return found.st_ino, found.st_size, found.st_mtime_ns
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,8 @@ class Problem(NamedTuple):
     """One mistake in an input: where it stands and what is wrong with it.
 
     ``file`` is the path as the user gave it, ``line`` the line number in it counted from 1 (0: not known), ``place`` the
-    dotted key (``layers.0.modes.1.cell.bank``), ``message`` the sentence that says what is allowed and what was given.
+    dotted key, elements of lists by name or else by number from 0 (``layers.near.modes.tiles.cell.bank``, ``maps.0.for``),
+    ``message`` the sentence that says what is allowed and what was given.
     """
 
     file: str

@@ -2,19 +2,20 @@
 
 Law: nothing is read that is not a regular file, no more than so many bytes of it, and nothing is waited for: the file is
 opened without blocking, and it is the open file that is looked at, so that no other can slip into its place. Within ``once``
-each file is read at most once, and whoever asks again gets the same answer, be it bytes or an error. Knows no chip and no
-scene.
+each file is read at most once, and whoever asks again gets the same answer, be it bytes or an error; under which names was
+asked, and what stood there then, is kept: it is the one record of what something was made from. Knows no chip and no scene.
 """
 
 from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from errno import ENODEV, ENXIO
 from hashlib import blake2b
+from pathlib import Path
 from typing import BinaryIO
 
 FLAGS = os.O_RDONLY
@@ -40,12 +41,48 @@ Outcome = bytes | UnreadableError
 """What came of reading a file."""
 
 
+Seen = tuple[int, int, int] | None
+"""What tells a file from itself after a change: who it is, how long, and of when; None where there is none."""
+
+
+def stamp(path: str | os.PathLike[str], found: os.stat_result | None = None) -> Seen:
+    """What tells the file at ``path``, links followed, from itself after a change. Raises OSError or ValueError."""
+    found = found or Path(path).stat()
+    return found.st_ino, found.st_size, found.st_mtime_ns
+
+
+def seen_at(path: str | os.PathLike[str]) -> Seen:
+    """What tells the file at ``path`` from itself after a change, None where nothing can be told of it."""
+    try:
+        return stamp(path)
+    except (OSError, ValueError):
+        return None
+
+
 class Reads:
-    """What was read so far: ``outcomes`` by real path; ``known`` are those that there are from the beginning."""
+    """What was read so far: ``outcomes`` by real path; ``known`` are those that there are from the beginning.
+
+    ``asked``: every name that was asked for, whole but with its links, and what stood there before it was first opened.
+    """
 
     def __init__(self, known: Mapping[str, Outcome] | None = None) -> None:
         self.outcomes: dict[str, Outcome] = dict(known or {})
+        self.asked: dict[str, Seen] = {}
         self._identities: set[tuple[int, int]] = set()
+
+    @contextmanager
+    def apart(self) -> Iterator[dict[str, Seen]]:
+        """A block whose names are gathered for themselves, those that were asked for before among them."""
+        before, self.asked = self.asked, {}
+        try:
+            yield self.asked
+        finally:
+            self.asked = {**self.asked, **before}
+
+    def of(self, names: Iterable[str]) -> dict[str, Outcome]:
+        """What came of reading each of ``names``, by real path; those that were never read are left out."""
+        paths = {os.path.realpath(name) for name in names if "\0" not in name}
+        return {path: self.outcomes[path] for path in sorted(paths & self.outcomes.keys())}
 
     def note(self, path: str, outcome: Outcome, found: os.stat_result | None) -> None:
         """Keep what came of reading ``path``; ``found`` tells the file that was open."""
@@ -64,6 +101,17 @@ _READS: ContextVar[Reads | None] = ContextVar("reads", default=None)
 def reads() -> Reads | None:
     """What was read so far within ``once``; None outside of it."""
     return _READS.get()
+
+
+def asked_for(path: str | os.PathLike[str]) -> None:
+    """Note within ``once`` that ``path`` was asked for, whatever it is a link to and whether it will be read."""
+    known = _READS.get()
+    if known is None:
+        return
+    with suppress(OSError):  # there is no current folder any more, which reading complains of
+        name = os.path.abspath(path)  # noqa: PTH100 - links stay as they are: one may lead elsewhere later
+        if name not in known.asked:
+            known.asked[name] = seen_at(name)
 
 
 @contextmanager
@@ -92,6 +140,7 @@ def read(path: str | os.PathLike[str], most: int) -> bytes:
     known = _READS.get()
     if known is None:
         return fresh(path, most)
+    asked_for(path)
     try:
         real = os.path.realpath(path)
     except (OSError, ValueError) as error:

@@ -19,10 +19,10 @@ from types import TracebackType
 from typing import Self
 
 from ..door.shown import shown_path
-from .guard import Guard, Seen, stamp
+from .guard import Guard
 from .held import held
 from .hidden import Hidden
-from .reading import FLAGS, NO_FILE, digester
+from .reading import FLAGS, NO_FILE, Seen, digester, stamp
 
 CHANGED = "was changed while the command ran: nothing is written, run it again"
 

@@ -69,6 +69,13 @@ SECTIONS: Mapping[str, Callable[[Chip], bool]] = {
 
 def model_text(chip: Chip) -> Iterator[str]:
     """The sections that speak of ``chip``, in order."""
-    for name, holds in SECTIONS.items():
-        if holds(chip):
-            yield (files(__package__) / "model" / f"{name}.md").read_text("utf-8").strip("\n")
+    yield from (_section(name) for name, holds in SECTIONS.items() if holds(chip))
+
+
+def whole_model() -> Iterator[str]:
+    """All sections, in order."""
+    yield from map(_section, SECTIONS)
+
+
+def _section(name: str) -> str:
+    return (files(__package__) / "model" / f"{name}.md").read_text("utf-8").strip("\n")

@@ -10,11 +10,7 @@ from collections.abc import Iterable
 
 from PIL import Image, ImageDraw, ImageFont
 
-LETTER = 6
-"""Dots from a letter to the next."""
-
-LINE = 14
-"""Dots from a line to the next, where nothing else is said."""
+from .paper import LETTER, LINE
 
 
 def write_lines(

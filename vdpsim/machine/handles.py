@@ -17,6 +17,8 @@ from ..chip.named import number_of
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
+from ..door.meant import meant
+from ..door.notebook import by_notebook
 from ..door.shown import value as shown
 from ..engine.plan import Plan
 from ..state.enact import set_register
@@ -61,9 +63,16 @@ class Registers(MutableMapping[str, int]):
     def __len__(self) -> int:
         return len(self._own)
 
+    def __repr__(self) -> str:
+        return f"<{len(self)} registers of {self._plan.chip.name}>"
+
+    _repr_html_ = by_notebook("machines", "registers_html")
+
     def _register(self, name: str) -> RegisterField | Register:
         if text("a register's name", name) not in self._known:
-            raise KeyError(f"{shown(name)} is no register of {self._plan.chip.name}; it has {', '.join(self._own)}")
+            raise KeyError(
+                f"{shown(name)} is no register of {self._plan.chip.name}; it has {', '.join(self._own)}{meant(name, self._own)}"
+            )
         return self._known[name]
 
 
@@ -110,6 +119,16 @@ class Sprites(Sequence[Sprite]):
 
     def __init__(self, plan: Plan, state: State) -> None:
         self._plan, self._state = plan, state
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """The names of a sprite's fields."""
+        return tuple(self._plan.chip.sprites.fields.layout) if self._plan.chip.sprites else ()
+
+    def __repr__(self) -> str:
+        return f"<{len(self)} sprites of {self._plan.chip.name}>"
+
+    _repr_html_ = by_notebook("machines", "sprites_html")
 
     def __len__(self) -> int:
         return self._plan.chip.sprites.count if self._plan.chip.sprites else 0

@@ -17,6 +17,7 @@ from ..chip.colour import word
 from ..chip.line.rates import line_slots
 from ..chip.model import Chip
 from ..door.given import flag, function, instance, items, several, whole_number
+from ..door.notebook import by_notebook
 from ..door.shown import value as shown
 from ..engine import Plan, Program, Result, Rule, draw
 from ..output.frame import Frame
@@ -24,6 +25,8 @@ from ..state.state import State
 from ..state.writes import WRITES, Write, fault
 from . import cpu_side
 from .handles import Registers, Sprites
+from .origin import Origin
+from .palette import PaletteWords
 from .reached import reached, remember
 
 if TYPE_CHECKING:
@@ -75,9 +78,14 @@ class Machine:
         return self.state.memory
 
     @property
-    def palette(self) -> npt.NDArray[np.uint32]:
+    def palette(self) -> PaletteWords:
         """The palette's packed words, uint32 (entries,)."""
-        return self.state.palette
+        return PaletteWords.of(self.state.palette, self.chip.palette)
+
+    def __repr__(self) -> str:
+        return f"<Machine of {self.chip.name}: before line {self.state.line} of frame {self.state.frame}>"
+
+    _repr_html_ = by_notebook("machines", "machine_html")
 
     @property
     def collision_flags(self) -> int:
@@ -165,7 +173,7 @@ class Machine:
         program = writes if isinstance(writes, Program) else self.compile(writes)
         last = None if count is None else self.state.line + count
         result = draw(self.plan, self.state, program, last, rule, planes=planes, damage=damage, trace=trace)
-        return _frame(self.chip, result)
+        return _frame(result, Origin(self.chip, rule=rule))
 
 
 def _asked(scene: Scene, frame: int) -> int:
@@ -198,11 +206,11 @@ def _check_asked(rule: Rule | None, **flags: bool) -> None:
         flag(name, value)
 
 
-def _frame(chip: Chip, result: Result) -> Frame:
-    chip = chip.at_size(chip.frame.every_size.index(result.size))
+def _frame(result: Result, origin: Origin) -> Frame:
+    chip = origin.chip.at_size(origin.chip.frame.every_size.index(result.size))
     edge = chip.frame.border
     blank = line_slots(chip).blank if chip.time else 0
-    return Frame.of(result, border=(edge.left, edge.right, edge.top, edge.bottom), blank=blank)
+    return Frame.of(result, border=(edge.left, edge.right, edge.top, edge.bottom), blank=blank, origin=origin)
 
 
 def render(
@@ -238,7 +246,7 @@ def render(
         plan, state, Program(plan, scene.writes(frame)), None, rule, planes=planes, damage=damage, trace=trace
     )
     remember(scene, state)
-    return _frame(scene.chip, result)
+    return _frame(result, Origin(scene.chip, scene, frame, rule, damage))
 
 
 def frames(
@@ -271,4 +279,4 @@ def _each(
         programs = {writes: program}
         result = draw(plan, state, program, None, rule, planes=planes, damage=damage, trace=trace)
         remember(scene, state)
-        yield _frame(scene.chip, result)
+        yield _frame(result, Origin(scene.chip, scene, number, rule, damage))

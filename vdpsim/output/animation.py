@@ -102,7 +102,7 @@ def _looked_at(frames: Iterable[Frame], watcher: Watcher, canvas: tuple[int, int
     for frame in frames:
         instance("each of frames", frame, Frame)
         picture = np.asarray(frame.image(1, border=True).convert("RGB")) if canvas is None else on_canvas(frame, canvas)
-        watcher.look(picture)
+        watcher.look(picture, frame.frame)
         yield picture
     if not watcher.count:
         raise ValueError("an animation needs a frame at least, got none")

@@ -1,14 +1,13 @@
 """The line's time: every access as arrays in a file, and as a picture of who had which slot.
 
 Law: follows from a Frame that was drawn with its trace, and from nothing else; the same frame gives the same bytes. Draws no
-dot of the chip's.
+dot of the chip's. Whoever sees the picture needs no other paper to read it.
 """
 
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -16,76 +15,21 @@ import numpy.typing as npt
 from ..door.given import instance, picture_scale
 from ..engine.frame import TRACE, SlotLog
 from ..images.dots import larger
+from ..images.paper import DIM, LETTER, PAPER, step_of
+from ..images.paper import LINE as ROW
 from .bus_colours import shades
+from .bus_place import LATE, LEFT, TOP, BusPlace
 from .frame import LARGEST_SCALE, Frame
 
 if TYPE_CHECKING:
-    from PIL import Image, ImageDraw, ImageFont
+    from PIL import Image
 
-PAPER, INK, DIM = (244, 241, 234), (36, 36, 44), (150, 144, 132)
-"""The ground; text, ticks and the edge around the picture's slots; what only joins things."""
-
-LATE = (200, 30, 30)
-"""The mark of a line with missed accesses."""
-
-LEFT, TOP, RIGHT = 64, 38, 86
-"""Room beside the slots: for the lines' numbers, for the slots' numbers, for what the lines are."""
-
-GAP = 5
-"""Dots between blank and active slots, and between the picture's lines and those below it: room for the edge."""
-
-LETTER, ROW = 6, 14
-"""Dots from a letter to the next, and from a row of text to the next."""
+    from .bus_pen import Pen
 
 SLOT_STEP, LINE_STEP = 40, 24
-"""The least dots from one number to the next, along the top and at the left."""
+"""The least dots from one number to the next, along the top and at the left, with letters of their own size."""
 
 Cells = npt.NDArray[np.uint8]
-
-
-class _Share(NamedTuple):
-    """A field of the legend: what it says, the client's number (-1: nobody) and its share of the slots."""
-
-    text: str
-    client: int
-    share: float
-
-
-@dataclass(frozen=True)
-class _Place:
-    """Where the slot of a line lies.
-
-    There are ``lines`` from ``first`` on, the upper ``shown`` of them the picture's; each has ``slots``, of which the first
-    ``blank`` are over before its dot 0.
-    """
-
-    first: int
-    lines: int
-    shown: int
-    slots: int
-    blank: int
-    scale: int
-
-    @classmethod
-    def of(cls, frame: Frame, slots: SlotLog, scale: int) -> _Place:
-        return cls(slots.first, len(slots.counts), frame.height, slots.per_line, frame.blank, scale)
-
-    def x(self, slot: int) -> int:
-        """The left of a slot; that of ``slots`` is the right end of all."""
-        return LEFT + slot * self.scale + (GAP if slot >= self.blank else 0)
-
-    def y(self, row: int) -> int:
-        """The top of a line's row; that of ``lines`` is the lower end of all."""
-        return TOP + row * self.scale + (GAP if row >= self.shown else 0)
-
-    @property
-    def panels(self) -> list[tuple[slice, slice]]:
-        """Rows and slots of each of the four parts: before, in, and below the picture. Empty ones are left out."""
-        rows = (slice(0, self.shown), slice(self.shown, self.lines))
-        across = (slice(0, self.blank), slice(self.blank, self.slots))
-        return [
-            (down, along) for down in rows for along in across if down.start < down.stop and along.start < along.stop
-        ]
 
 
 def trace_npz(frame: Frame) -> bytes:
@@ -103,48 +47,32 @@ def trace_npz(frame: Frame) -> bytes:
 
 
 def bus_map(frame: Frame, scale: int = 1) -> Image.Image:
-    """Who had which slot: a row a line of the frame, a column a slot, a colour for what a client is for; idle slots are dark.
+    """Who had which slot: a row a line of the frame, a column a slot, a colour for what a client is for; idle slots are white.
 
     Line numbers stand at the left, slot numbers along the top. A small gap parts blank from active slots, and the picture's
-    lines from those below; an edge runs around the picture's active slots. Where accesses were missed, their lines have a
-    red mark at the right. The legend below has each client's share of the frame's slots, as a bar and as numbers. Each slot
-    is ``scale`` x ``scale`` (1 to 16), what is around them is not. Raises ValueError for another scale, for more than 67,108,864
-    dots, or where the frame was drawn without its trace.
+    lines from those below; an edge runs around the active part, which is labelled. Where accesses were missed, their lines have
+    a red mark at the right. The legend below has each client's share of the frame's slots, the largest first, as a bar and as
+    numbers; of clients for the same purpose all but the first have dark rows. Each slot is ``scale`` x ``scale`` (1 to 16); the
+    letters and the room for them grow half as fast. Raises ValueError for another scale, for more than 67,108,864 dots, or
+    where the frame was drawn without its trace.
     """
-    from PIL import Image, ImageDraw, ImageFont  # noqa: PLC0415 - a third of what Pillow takes to load, for this picture alone
+    from PIL import Image  # noqa: PLC0415 - a third of what Pillow takes to load, for this picture alone
+
+    from .bus_legend import Legend  # noqa: PLC0415 - as above
+    from .bus_pen import Pen  # noqa: PLC0415 - as above
 
     _, slots = _traced(instance("frame", frame, Frame))
-    place = _Place.of(frame, slots, picture_scale(scale, LARGEST_SCALE, slots.per_line, len(slots.counts)))
-    legend = _legend(slots)
-    missed = _missed(frame)
-    wide = max(place.x(place.slots) + RIGHT, _legend_width(legend), 2 * LETTER + LETTER * len(missed))
-    legend_top = place.y(place.lines) + 12
-    high = legend_top + 18 + ROW * (len(legend) + bool(missed)) + 6
-    picture = Image.new("RGB", (wide, high), PAPER)
+    picture_scale(scale, LARGEST_SCALE, slots.per_line, len(slots.counts))
+    place = BusPlace.of(frame, slots, scale)
+    legend = Legend.of(frame, slots, place)
+    picture = Image.new("RGB", (legend.wide, legend.bottom), PAPER)
     _paste_slots(picture, place, _slots(frame))
-    pen = _Pen(ImageDraw.Draw(picture), ImageFont.load_default_imagefont())
-    _axes(pen, place, frame.frame)
+    pen = Pen(picture, place.letter)
+    _axes(pen, place, frame)
     _edge(pen, place)
     _marks(pen, place, frame)
-    _shares(picture, pen, place, slots, legend, legend_top)
-    if missed:
-        pen.text(LETTER, high - ROW - 4, missed, LATE)
+    legend.draw(pen)
     return picture
-
-
-@dataclass(frozen=True)
-class _Pen:
-    """What draws text and lines, in one font."""
-
-    draw: ImageDraw.ImageDraw
-    font: ImageFont.ImageFont
-
-    def text(self, x: int, y: int, text: str, colour: tuple[int, int, int] = INK) -> None:
-        self.draw.text((x, y), text, fill=colour, font=self.font)
-
-    def box(self, left: int, top: int, right: int, bottom: int, colour: tuple[int, int, int] = INK) -> None:
-        """All dots from (left, top) to (right, bottom), both included."""
-        self.draw.rectangle((left, top, right, bottom), fill=colour)
 
 
 def _traced(frame: Frame) -> tuple[npt.NDArray[Any], SlotLog]:
@@ -161,7 +89,7 @@ def _slots(frame: Frame) -> Cells:
     return shades(slots.clients, client, np.arange(len(client))[:, None])
 
 
-def _paste_slots(picture: Image.Image, place: _Place, cells: Cells) -> None:
+def _paste_slots(picture: Image.Image, place: BusPlace, cells: Cells) -> None:
     from PIL import Image  # noqa: PLC0415 - as above
 
     for down, along in place.panels:
@@ -169,129 +97,58 @@ def _paste_slots(picture: Image.Image, place: _Place, cells: Cells) -> None:
         picture.paste(panel, (place.x(along.start), place.y(down.start)))
 
 
-def _step(least: int, scale: int) -> int:
-    """The smallest of 1, 2, 5, 10, 20, 50, ... that is ``least`` dots or more, each ``scale`` dots."""
-    tens = 1
-    while True:
-        for step in (tens, 2 * tens, 5 * tens):
-            if step * scale >= least:
-                return step
-        tens *= 10
-
-
-def _axes(pen: _Pen, place: _Place, number: int) -> None:
+def _axes(pen: Pen, place: BusPlace, frame: Frame) -> None:
     """Numbers and ticks of slots and lines, and what they are."""
-    pen.text(LETTER, 4, f"frame {number}")
-    pen.text(LETTER, 18, "slot", DIM)
-    pen.text(LETTER, place.y(0) - 5, "line", DIM)
-    for slot in range(0, place.slots, _step(SLOT_STEP, place.scale)):
+    unit, left, top = place.letter, LEFT * place.letter, TOP * place.letter
+    pen.text(LETTER * unit, 4 * unit, f"frame {frame.frame}")
+    pen.text(LETTER * unit, 18 * unit, "slot", DIM)
+    pen.text(LETTER * unit, top - 5 * unit, "line", DIM)
+    for slot in range(0, place.slots, step_of(SLOT_STEP * unit, place.scale)):
         x = place.x(slot) + place.scale // 2
-        pen.box(x, TOP - 8, x, TOP - 4)
-        pen.text(x - LETTER * len(str(slot)) // 2, 18, str(slot))
-    step = _step(LINE_STEP, place.scale)
+        pen.box(x, top - 8 * unit, x, top - 4 * unit)
+        pen.text(x - LETTER * unit * len(str(slot)) // 2, 18 * unit, str(slot))
+    step = step_of(LINE_STEP * unit, place.scale)
     for line in range(-(-place.first // step) * step, place.first + place.lines, step):
         y = place.y(line - place.first) + place.scale // 2
-        pen.box(LEFT - 8, y, LEFT - 4, y)
-        pen.text(LEFT - 10 - LETTER * len(str(line)), y - 5, str(line))
-    _across(pen, place, 0, place.blank, "blanking")
-    _across(pen, place, place.blank, place.slots, "dots of the line")
-    _down(pen, place, 0, place.shown, "picture")
-    _down(pen, place, place.shown, place.lines, "below")
+        pen.box(left - 8 * unit, y, left - 4 * unit, y)
+        pen.text(left - (10 + LETTER * len(str(line))) * unit, y - 5 * unit, str(line))
+    _across(pen, place, slice(0, place.blank), ("blanking",))
+    _across(pen, place, slice(place.blank, place.slots), (f"active: dots 0 to {frame.width - 1}", "active"))
+    _down(pen, place, slice(0, place.shown), "active")
+    _down(pen, place, slice(place.shown, place.lines), "below")
 
 
-def _across(pen: _Pen, place: _Place, start: int, end: int, text: str) -> None:
-    """A bar over slots from ``start`` up to ``end``, and ``text`` above it where there is room."""
-    left, right = place.x(start), place.x(end - 1) + place.scale - 1
-    if start < end:
-        pen.box(left, 15, right, 15, DIM)
-    if LETTER * len(text) <= right - left:
-        pen.text(left, 3, text)
+def _across(pen: Pen, place: BusPlace, slots: slice, texts: tuple[str, ...]) -> None:
+    """A bar over ``slots``, and above it the first of ``texts`` for which there is room."""
+    left, right = place.x(slots.start), place.x(slots.stop - 1) + place.scale - 1
+    if slots.start < slots.stop:
+        pen.box(left, 15 * place.letter, right, 16 * place.letter - 1, DIM)
+        room = (text for text in texts if LETTER * place.letter * len(text) <= right - left)
+        pen.text(left, 3 * place.letter, next(room, ""))
 
 
-def _down(pen: _Pen, place: _Place, start: int, end: int, text: str) -> None:
-    """A bar beside rows from ``start`` up to ``end``, and ``text`` at its right where there is room."""
-    top, bottom, x = place.y(start), place.y(end - 1) + place.scale - 1, place.x(place.slots) + 14
-    if start < end:
-        pen.box(x, top, x, bottom, DIM)
-    if bottom - top >= ROW - 4:
-        pen.text(x + 6, top, text)
-    if bottom - top >= 2 * ROW - 4:
-        pen.text(x + 6, top + ROW, f"{end - start} lines", DIM)
+def _down(pen: Pen, place: BusPlace, rows: slice, text: str) -> None:
+    """A bar beside ``rows``, and at its right ``text`` and how many lines they are, where there is room."""
+    unit = place.letter
+    top, bottom, x = place.y(rows.start), place.y(rows.stop - 1) + place.scale - 1, place.right + 14 * unit
+    if rows.start < rows.stop:
+        pen.box(x, top, x + unit - 1, bottom, DIM)
+    if bottom - top >= (ROW - 4) * unit:
+        pen.text(x + 6 * unit, top, text)
+    if bottom - top >= (2 * ROW - 4) * unit:
+        pen.text(x + 6 * unit, top + ROW * unit, f"{rows.stop - rows.start} lines", DIM)
 
 
-def _edge(pen: _Pen, place: _Place) -> None:
+def _edge(pen: Pen, place: BusPlace) -> None:
     """The edge around the slots in which the picture's dots show."""
     if place.shown and place.blank < place.slots:
-        right, bottom = place.x(place.slots), place.y(place.shown - 1) + place.scale
-        pen.draw.rectangle((place.x(place.blank) - 3, TOP - 3, right + 2, bottom + 2), outline=INK)
+        bottom = place.y(place.shown - 1) + place.scale
+        pen.edge(place.x(place.blank) - 3, TOP * place.letter - 3, place.right + 2, bottom + 2)
 
 
-def _marks(pen: _Pen, place: _Place, frame: Frame) -> None:
+def _marks(pen: Pen, place: BusPlace, frame: Frame) -> None:
     """A mark at the right of each line with missed accesses."""
-    x = place.x(place.slots) + 5
+    x = place.right + 5 * place.letter
     for row in np.flatnonzero(frame.missed.any(axis=1)).tolist():
         top = place.y(row)
-        pen.box(x, top, x + 5, top + place.scale - 1, LATE)
-
-
-def _missed(frame: Frame) -> str:
-    if not frame.missed.any():
-        return ""
-    lines = int(frame.missed.any(axis=1).sum())
-    return f"{int(frame.missed.sum())} accesses missed, on {lines} lines (marked in red at the right)"
-
-
-def _legend(slots: SlotLog) -> dict[str, list[_Share]]:
-    """The legend's rows by their names: each layer, the sprites, and the rest with what nobody had."""
-    total = max(slots.counts.shape[0] * slots.per_line, 1)
-    rows: dict[str, list[_Share]] = {}
-    used = [(client, name, count) for client, (name, count) in enumerate(slots.by_client.items())]
-    for number, name, count in [*used, (-1, "idle", int(slots.idle.sum()))]:
-        of, _, work = name.rpartition(".")
-        share = count / total
-        rows.setdefault(of or "others", []).append(_Share(f"{work} {100 * share:.1f} %", number, share))
-    return rows
-
-
-def _field_width(legend: dict[str, list[_Share]]) -> int:
-    return 28 + LETTER * max(len(share.text) for row in legend.values() for share in row)
-
-
-def _names_width(legend: dict[str, list[_Share]]) -> int:
-    return max(LEFT, 2 * LETTER + LETTER * max(map(len, legend)))
-
-
-def _legend_width(legend: dict[str, list[_Share]]) -> int:
-    return _names_width(legend) + _field_width(legend) * max(map(len, legend.values()))
-
-
-def _shares(
-    picture: Image.Image, pen: _Pen, place: _Place, slots: SlotLog, legend: dict[str, list[_Share]], top: int
-) -> None:
-    """A bar of all shares as long as a line, and below it a row for each layer, for the sprites and for the rest."""
-    pen.text(LETTER, top - 1, "share", DIM)
-    left, wide = place.x(0), place.x(place.slots) - place.x(0)
-    before = 0.0
-    for share in (share for row in legend.values() for share in row):
-        start, end = round(before * wide), round((before + share.share) * wide)
-        _swatch(picture, slots, share.client, (left + start, top, end - start, 10))
-        before += share.share
-    for number, (name, row) in enumerate(legend.items()):
-        y = top + 18 + ROW * number
-        pen.text(LETTER, y - 1, name)
-        for column, share in enumerate(row):
-            x = _names_width(legend) + column * _field_width(legend)
-            pen.box(x, y, x + 13, y + 9)
-            _swatch(picture, slots, share.client, (x + 1, y + 1, 12, 8))
-            pen.text(x + 19, y - 1, share.text)
-
-
-def _swatch(picture: Image.Image, slots: SlotLog, client: int, box: tuple[int, int, int, int]) -> None:
-    """The client's colour, with its dark rows, in a box of left, top, width and height."""
-    from PIL import Image  # noqa: PLC0415 - as above
-
-    left, top, wide, high = box
-    if wide:
-        rows = np.arange(high)[:, None] + np.zeros((1, wide), int)
-        dots = shades(slots.clients, np.full((high, wide), client), rows)
-        picture.paste(Image.fromarray(dots), (left, top))
+        pen.box(x, top, x + 6 * place.letter - 1, top + place.scale - 1, LATE)

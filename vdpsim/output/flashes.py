@@ -6,7 +6,7 @@ what the definition's numbers find. Knows arrays of colours and nothing of chips
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -30,19 +30,25 @@ FASTEST = 1_000_000
 """The most frames a second that are looked at."""
 
 
+MOST_RUNS = 12
+"""Frames, or runs of them, that are named in words."""
+
+
 @dataclass(frozen=True)
 class Flashes:
     """What was found in an animation.
 
     ``frames`` that were looked at; ``too_many``: for each kind the frames, counted from 0, on which a fourth flash within a
-    second ends; ``where``: left, top, width and height in dots of the field where that is first so; ``unseen``: how many frames
-    of what comes when the animation begins again were too many to be looked at.
+    second ends, with those of its return numbered on; ``where``: left, top, width and height in dots of the field where that is
+    first so; ``unseen``: how many frames of what comes when the animation begins again were too many to be looked at;
+    ``numbers``: what each frame is called where it comes from, none where that was not said.
     """
 
     frames: int
     too_many: dict[str, tuple[int, ...]]
     where: dict[str, tuple[int, int, int, int]]
     unseen: int = 0
+    numbers: tuple[int, ...] = ()
 
     @property
     def passes(self) -> bool:
@@ -50,29 +56,48 @@ class Flashes:
         return not self.unseen and not any(self.too_many.values())
 
     def told(self) -> str:
-        """What was found, in words."""
+        """What was found, in words. Each frame that is named is one of the ``frames``, as the animation counts them, from 0."""
         parts = []
         for kind in KINDS:
             if self.too_many[kind]:
                 left, top, across, down = self.where[kind]
                 parts.append(
-                    f"more than {ALLOWED} {kind} flashes within a second on frames {_runs(self.too_many[kind])} "
-                    f"(first at dots {left} to {left + across - 1} of lines {top} to {top + down - 1})"
+                    f"more than {ALLOWED} {kind} flashes within a second {self._named(self.too_many[kind])}; "
+                    f"first at dots {left} to {left + across - 1} of lines {top} to {top + down - 1}"
                 )
         if self.unseen:
             parts.append(f"{self.unseen} frames within two seconds that were not looked at: not checked to the end")
         return "; ".join(parts) or f"no more than {ALLOWED} flashes within a second by the numbers of WCAG 2.3.1"
 
+    def _named(self, too_many: Sequence[int]) -> str:
+        """The frames, and of those of the return the ones that are new."""
+        once = [number for number in too_many if number < self.frames]
+        again = sorted({number % self.frames for number in too_many} - set(once))
+        counted = f" of the {self.frames}, counted from 0"
+        parts = [f"on frames {_runs(once)}{counted}{self._called(once)}"] if once else []
+        if again:
+            more = " too" if once else counted
+            parts.append(f"when it begins again on frames {_runs(again)}{more}{self._called(again)}")
+        return ", ".join(parts)
 
-def _runs(numbers: tuple[int, ...]) -> str:
-    """``4, 7 to 9``."""
+    def _called(self, at: Sequence[int]) -> str:
+        """What those frames are called where they come from, if that is something else."""
+        if not self.numbers or self.numbers == tuple(range(self.frames)):
+            return ""
+        return f" (the scene's {_runs(sorted({self.numbers[one] for one in at}))})"
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """``4, 7 to 9``; beyond ``MOST_RUNS`` of them how many frames are left."""
     runs: list[list[int]] = []
     for number in numbers:
         if runs and number == runs[-1][1] + 1:
             runs[-1][1] = number
         else:
             runs.append([number, number])
-    return ", ".join(str(a) if a == b else f"{a} to {b}" for a, b in runs)
+    told = [str(a) if a == b else f"{a} to {b}" for a, b in runs[:MOST_RUNS]]
+    more = sum(b - a + 1 for a, b in runs[MOST_RUNS:])
+    return ", ".join(told) + (f" and {more} more" if more else "")
 
 
 class Watcher:
@@ -88,6 +113,7 @@ class Watcher:
         if self.rate <= 0:
             raise ValueError(f"rate must be above 0, got {rate}")
         self.count = 0
+        self._numbers: list[int] = []
         self._counted: list[FlashCount] = []
         self._last: npt.NDArray[np.uint8] | None = None
         whole = int(2 * self.rate * PERIOD) + 2 if again else 0
@@ -95,8 +121,11 @@ class Watcher:
         self._unseen = whole - self._loop
         self._first: list[npt.NDArray[np.uint8]] = []
 
-    def look(self, picture: npt.NDArray[Any]) -> None:
-        """Take in the next picture, uint8 (lines, dots, 3) of sRGB. Raises ValueError where it has another size."""
+    def look(self, picture: npt.NDArray[Any], number: int | None = None) -> None:
+        """Take in the next picture, uint8 (lines, dots, 3) of sRGB, which is called ``number`` where it comes from.
+
+        Raises ValueError where it has another size.
+        """
         if not isinstance(picture, np.ndarray):
             raise TypeError(f"a picture must be an array, uint8 (lines, dots, 3), got {shown(picture)}")
         if picture.dtype != np.uint8 or picture.ndim != 3 or picture.shape[2] != 3 or not picture.size:
@@ -107,6 +136,7 @@ class Watcher:
             raise ValueError(f"pictures must have one size, got {across}x{down} and {wide}x{high}")
         self._take(self.count, now)
         self.count += 1
+        self._numbers += [] if number is None else [number]
         if len(self._first) < self._loop:
             self._first.append(now)
 
@@ -134,6 +164,7 @@ class Watcher:
             {each.kind: tuple(each.too_many) for each in self._counted},
             {each.kind: each.where for each in self._counted},
             self._unseen if self.count > 1 else 0,
+            tuple(self._numbers) if len(self._numbers) == self.count else (),
         )
 
 

@@ -20,7 +20,8 @@ from .. import files
 from ..door.given import flag, instance, picture_scale
 from ..door.given import path as path_of
 from ..engine.frame import Result
-from ..images.dots import checker, larger
+from ..images.dots import larger
+from ..images.paper import INK, LETTER, LINE, PAPER, letter_size
 from ..images.png import png_bytes
 
 LARGEST_SCALE = 16
@@ -43,22 +44,29 @@ SOURCE_COLOURS = (
 Dots = npt.NDArray[np.uint8]
 
 
+PARTS = tuple(one.name for one in fields(Result))
+
+
 @dataclass(frozen=True, repr=False)
 class Frame(Result):
     """A Result that shows itself.
 
     ``border``: dots at the left and right, lines above and below the picture; of a chip whose picture has several sizes they
     are wider around a smaller one, so that all frames with their borders are equally large. ``blank``: how many slots of a
-    picture's line are over before its dot 0, on a chip with a time table.
+    picture's line are over before its dot 0, on a chip with a time table. ``origin``: what it was drawn from, for whoever
+    explains it; None where nobody said so.
     """
 
     border: tuple[int, int, int, int] = (0, 0, 0, 0)
     blank: int = 0
+    origin: Any = None
 
     @classmethod
-    def of(cls, result: Result, *, border: tuple[int, int, int, int] = (0, 0, 0, 0), blank: int = 0) -> Frame:
+    def of(
+        cls, result: Result, *, border: tuple[int, int, int, int] = (0, 0, 0, 0), blank: int = 0, origin: object = None
+    ) -> Frame:
         """The Frame of ``result``; the arrays are the same, not copies."""
-        return cls(**{one.name: getattr(result, one.name) for one in fields(result)}, border=border, blank=blank)
+        return cls(**{name: getattr(result, name) for name in PARTS}, border=border, blank=blank, origin=origin)
 
     def image(self, scale: int = 1, border: bool = False) -> Image.Image:  # noqa: FBT001, FBT002 - frame.image(3, True) reads well
         """The frame as a Pillow image, each dot ``scale`` x ``scale`` (1 to 16), with the border around it where asked.
@@ -91,6 +99,13 @@ class Frame(Result):
     def __repr__(self) -> str:
         lines = f"lines {self.first} to {self.first + self.height - 1}"
         return f"<Frame {self.frame}: {lines} of {self.width} dots, {self.log.total} fetches>"
+
+    def __array__(self, dtype: npt.DTypeLike | None = None, copy: bool | None = None) -> npt.NDArray[Any]:  # noqa: FBT001 - numpy's
+        """The colours, uint8 (lines, dots, 3): what ``numpy.asarray(frame)`` gives."""
+        dots: npt.NDArray[Any] = self.rgb if dtype is None else self.rgb.astype(dtype, copy=False)
+        if copy is False and dots is not self.rgb:
+            raise ValueError(f"a Frame is uint8: as {np.dtype(dtype)} it must be copied")
+        return dots.copy() if copy and dots is self.rgb else dots
 
     def _repr_png_(self) -> bytes | None:
         return self.png() if self.height else None
@@ -125,7 +140,9 @@ def on_canvas(frame: Frame, canvas: tuple[int, int]) -> Dots:
 
 
 def views(frame: Result, scale: int = 1) -> dict[str, Image.Image]:
-    """Each source alone on a checker, by its name, and ``source-map``: who shows where, with a legend.
+    """Each source alone, by its name, and ``source-map``: who shows where, with a legend.
+
+    A source is RGBA: where it shows nothing its dots are transparent.
 
     Each dot is ``scale`` x ``scale`` (1 to 16). Raises ValueError for another scale, for more than 67,108,864 dots, or where the
     frame was drawn without its planes.
@@ -139,7 +156,8 @@ def each_view(frame: Result, scale: int = 1) -> Iterator[tuple[str, Image.Image]
     if not frame.planes:
         raise ValueError("the frame was drawn without its planes: draw it with planes=True")
     for name, plane in frame.planes.items():
-        alone = np.where(plane.opaque[..., np.newaxis], plane.rgb, checker(*plane.opaque.shape))
+        opaque = plane.opaque[..., np.newaxis]
+        alone = np.concatenate([plane.rgb * opaque, opaque * np.uint8(255)], axis=2)
         yield name, Image.fromarray(larger(alone, scale))
     yield "source-map", source_map(frame, scale)
 
@@ -147,25 +165,30 @@ def each_view(frame: Result, scale: int = 1) -> Iterator[tuple[str, Image.Image]
 def source_map(frame: Result, scale: int = 1) -> Image.Image:
     """Which source shows at each dot, a colour a source, with a legend below that gives each one's share of the dots.
 
-    Each dot is ``scale`` x ``scale`` (1 to 16, at most 67,108,864 dots; else ValueError); the legend is not.
+    Each dot is ``scale`` x ``scale`` (1 to 16, at most 67,108,864 dots; else ValueError); the legend grows half as fast.
     """
     from PIL import ImageDraw  # noqa: PLC0415 - a third of what Pillow takes to load, for the legend alone
 
-    from ..images.captions import LINE, write_lines  # noqa: PLC0415 - as above
+    from ..images.captions import write_lines  # noqa: PLC0415 - as above
 
     scale = _scale(frame, scale)
+    size = letter_size(scale)
     colours = np.array([SOURCE_COLOURS[number % len(SOURCE_COLOURS)] for number in range(len(frame.sources))], np.uint8)
     picture = Image.fromarray(larger(colours[frame.source], scale))
-    legend = Image.new("RGB", (picture.width, picture.height + LINE * len(frame.sources) + 4), (24, 24, 24))
-    legend.paste(picture, (0, 0))
-    pen = ImageDraw.Draw(legend)
-    told = []
+    told = [f"frame {frame.frame}: who shows"]
     for number, name in enumerate(frame.sources):
-        top = picture.height + 3 + LINE * number
-        pen.rectangle((4, top, 13, top + 9), fill=tuple(colours[number].tolist()), outline=(0, 0, 0))
         share = 100 * np.count_nonzero(frame.source == number) / max(frame.source.size, 1)
         told.append(f"{name} {share:.1f} %")
-    write_lines(pen, (19, picture.height + 2), told, (232, 232, 232))
+    wide = max(picture.width, (20 + LETTER * max(map(len, told))) * size)
+    legend = Image.new("RGB", (wide, picture.height + (LINE * len(told) + 4) * size), PAPER)
+    legend.paste(picture, (0, 0))
+    pen = ImageDraw.Draw(legend)
+    write_lines(pen, (4 * size, picture.height + 2 * size), told[:1], INK, size=size)
+    write_lines(pen, (19 * size, picture.height + (2 + LINE) * size), told[1:], INK, size=size)
+    for number, colour in enumerate(colours.tolist()):
+        top = picture.height + (3 + LINE * (number + 1)) * size
+        box = (4 * size, top, 14 * size - 1, top + 10 * size - 1)
+        pen.rectangle(box, fill=tuple(colour), outline=INK)
     return legend
 
 

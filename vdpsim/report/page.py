@@ -1,13 +1,14 @@
 """A scene as one page: the parts of ``parts/`` put together around its facts.
 
-Law: what the files say gets into the page as JSON with every ``<`` written as an escape, and as a title with HTML's characters
-escaped; the page's code shows it as text. The page asks nothing of any network: its own policy forbids that to the browser.
+Law: what the files say gets into the page as JSON with every ``<`` written as an escape, and as HTML that ``still/`` has made,
+which escapes every name. The page's code shows plain facts as text. The page asks nothing of any network: its own policy
+forbids that to the browser. Without scripts the first frame, the verdict, what vanished and the budget still stand in it.
 """
 
 from __future__ import annotations
 
-import html
 import json
+import re
 from collections.abc import Callable, Iterable
 from functools import cache
 from importlib.resources import files
@@ -16,8 +17,22 @@ from typing import Any
 from ..door.given import function, instance, items, whole_number
 from ..scene import Scene
 from .facts import facts
+from .still.markup import escaped
 
-SCRIPTS = ("data.js", "picture.js", "explain.js", "main.js")
+SCRIPTS = (
+    "data.js",
+    "picture.js",
+    "chart.js",
+    "marks.js",
+    "explain.js",
+    "panels.js",
+    "frames.js",
+    "place.js",
+    "main.js",
+)
+
+PLACE = re.compile(r"\{([a-z-]+)\}")
+"""Where the page's form has room for a part."""
 
 
 def report_page(
@@ -33,18 +48,22 @@ def report_page(
 
 def page(told: dict[str, Any], *, live: bool = False) -> str:
     """The page around ``told``; a ``live`` one asks where it came from for what is new."""
-    data = json.dumps(told, separators=(",", ":"), ensure_ascii=True).replace("<", "\\u003c")
+    plain = {name: value for name, value in told.items() if name != "bare"}
+    first = told["frames"][0]
     parts = {
-        "title": html.escape(f"{told['scene']['name']} on {told['chip']['name']}"),
+        **told["still"],
+        **told["bare"],
+        "title": escaped(f"{told['scene']['name']} on {told['chip']['name']}"),
+        "about": escaped(told["scene"]["about"]),
+        "frame": escaped(first["number"]),
+        "width": escaped(first["width"] * 2),
+        "calm": "hidden" if told["flashes"]["passes"] else "",
         "style": part("page.css"),
         "connect": "; connect-src 'self'" if live else "",
         "script": "\n".join(part(name) for name in (*SCRIPTS, *(("live.js",) if live else ()))),
-        "facts": data,
+        "facts": json.dumps(plain, separators=(",", ":"), ensure_ascii=True).replace("<", "\\u003c"),
     }
-    found = part("page.html")
-    for name, text in parts.items():  # the facts come last: what stands in them is left alone
-        found = found.replace("{" + name + "}", text)
-    return found
+    return PLACE.sub(lambda found: parts[found[1]], part("page.html"))
 
 
 @cache

@@ -54,8 +54,11 @@ def _guessed(before: Dots, chosen: Dots) -> Dots:
     return found
 
 
-def packed(now: Sequence[Stack], before: Sequence[Stack] | None) -> bytes:
-    """Stacks of one frame, deflated (RFC 1951, without a header); ``before``: those of the frame before, None for a key frame."""
+def packed(now: Sequence[Stack], before: Sequence[Stack] | None, tail: bytes = b"") -> bytes:
+    """Stacks of one frame and the ``tail`` behind them, deflated (RFC 1951, without a header).
+
+    ``before``: the stacks of the frame before, None for a key frame.
+    """
     parts = []
     for number, stack in enumerate(now):
         chosen = np.full(stack.shape[1], NO_GUESS, np.uint8)
@@ -64,7 +67,7 @@ def packed(now: Sequence[Stack], before: Sequence[Stack] | None) -> bytes:
             chosen = guesses(before[number][0], stack[0])
             rest = stack ^ _guessed(before[number], chosen)
         parts += [chosen.tobytes(), np.ascontiguousarray(rest).tobytes()]
-    return deflated(b"".join(parts))
+    return deflated(b"".join([*parts, tail]))
 
 
 def deflated(data: bytes) -> bytes:

@@ -1,42 +1,38 @@
 """A scene that follows its files: it is redrawn when the chip, the scene or its art is saved.
 
-Law: reads nothing but the scene's own files, through the one door for such, and writes nothing. Whatever goes wrong while it
+Law: reads nothing but the scene's own files, through the one door for such, which notes them; those that it has noted are
+followed, and nothing is read before one of them has changed. Writes nothing. Whatever goes wrong while it
 looks and draws, a file that is half written, gone or wrong as well as a fault of the program's own, is trouble that is told; the
-last good picture stays, and the looking goes on. Any change of a file's time or size is looked at, so that what is put right
+last good picture stays, and the looking goes on. Any change of a file's time, size or identity is seen, so that what is put right
 shows at once. Knows no socket: ``server.py`` serves it.
 """
 
 from __future__ import annotations
 
 import threading
-from contextlib import suppress
+import time
 from pathlib import Path
 from typing import Any
 
 from ..chip.load import load_chip
 from ..door.shown import clipped
 from ..engine import NotInTimeError
-from ..files import once
+from ..files import Seen, once, seen_at
 from ..files.problems import InputError
-from ..files.toml.tables import Source
 from ..scene import Scene, load_scene
-from ..scene.contents.assets import named_files
 from .facts import facts
 
-LOOK_EVERY = 0.02
-"""Seconds between two looks at the files."""
+LOOK_EVERY = 0.03
+"""Seconds between two looks at the files, at least."""
+
+SHARE = 200
+"""So many times as long as a look took of a processor it is waited for the next: so that very many files idle too."""
 
 WAIT = 20.0
 """Seconds that a browser's question for news waits at most."""
 
-MOST_FILES = 1000
-"""Files that are looked at."""
-
 LONGEST = 400
 """Characters of what is told in one line."""
-
-Stamp = tuple[int, int, int] | None
-Signature = dict[Path, Stamp]
 
 
 class Watched:
@@ -53,13 +49,10 @@ class Watched:
         self.trouble = ""
         self.changed = threading.Condition()
         self._stop = threading.Event()
-        self._files: Signature = {}
-        self._read: Stamp = None
-        self._names: list[Path] = []
+        self._files: dict[str, Seen] = {}
 
     def start(self) -> None:
         """Draw, and go on looking in a thread of its own. Raises InputError where there is nothing good to begin with."""
-        self._files = self._look()
         self.facts = self._facts(self._load())
         self.version = 1
         threading.Thread(target=self._run, daemon=True, name="watch").start()
@@ -82,10 +75,12 @@ class Watched:
             }
 
     def _run(self) -> None:
-        told = ""
-        while not self._stop.wait(LOOK_EVERY):
+        told, spent = "", 0.0
+        while not self._stop.wait(max(LOOK_EVERY, spent * SHARE)):
             try:
-                files = self._look()
+                begin = time.thread_time()
+                files = {name: seen_at(name) for name in self._files}
+                spent = time.thread_time() - begin
                 if files != self._files:
                     self._files = files
                     self._draw()
@@ -108,24 +103,20 @@ class Watched:
             self.changed.notify_all()
 
     def _load(self) -> Scene:
-        with once(anew=True):  # one picture is of one state of each file, and the next of another
-            return load_scene(self.path, chip=None if self.chip is None else load_chip(self.chip))
+        """The scene; the files that it was made of are followed from now on, as they were before they were opened.
+
+        Where it is none those that were known stay: what a broken file no longer names may be named again.
+        """
+        with once(anew=True) as reads:  # one picture is of one state of each file, and the next of another
+            try:
+                scene = load_scene(self.path, chip=None if self.chip is None else load_chip(self.chip))
+                self._files = {}
+            finally:
+                self._files = {**self._files, **reads.asked}
+        return scene
 
     def _facts(self, scene: Scene) -> dict[str, Any]:
         return facts(scene, self.wanted)
-
-    def _look(self) -> Signature:
-        """Time, size and identity of each file that the scene is made of; None for one that is not there."""
-        return {path: _stamp(path) for path in self._paths()}
-
-    def _paths(self) -> list[Path]:
-        stamp = _stamp(self.path)
-        if stamp != self._read:
-            self._read = stamp
-            with suppress(InputError):  # half written or gone: the files known from before
-                named = named_files(Source.read(self.path).data, self.path.parent)
-                self._names = list(named.values())[:MOST_FILES]
-        return [self.path, *([self.chip] if self.chip else []), *self._names]
 
 
 def trouble_of(error: Exception) -> str:
@@ -139,11 +130,3 @@ def trouble_of(error: Exception) -> str:
     if isinstance(error, MemoryError):
         return "there is not enough memory to draw it"
     return f"a fault of vdpsim itself, please report it: {type(error).__name__}: {clipped(error, LONGEST)}"
-
-
-def _stamp(path: Path) -> Stamp:
-    try:
-        found = path.stat()
-    except (OSError, ValueError):
-        return None
-    return found.st_mtime_ns, found.st_size, found.st_ino

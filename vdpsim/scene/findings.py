@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
 from ..chip.model import AnyMode, Chip
+from ..door.meant import meant
 from ..door.shown import value as value_shown
 from ..files.problems import Problem
 from ..files.toml.tables import Source
@@ -62,9 +63,15 @@ class Findings:
         known = self.targets(*kinds)
         if target not in known:
             what = f"a {' or '.join(kinds)} mode of {self.chip.name}"
-            raise WrongError(f"{one_of(known, what)}, got {value_shown(target)}", key)
+            raise WrongError(none_of(target, known, what), key)
         layer, _, mode = target.partition(".")
         return self.chip.layer(layer).mode(mode)
+
+
+def none_of(given: str, known: Iterable[str], what: str) -> str:
+    """The words that say so where a name that was given is none of those allowed."""
+    names = list(known)
+    return f"{one_of(names, what)}, got {value_shown(given)}{meant(given, names)}"
 
 
 def one_of(known: Iterable[str], what: str) -> str:

@@ -36,7 +36,7 @@ from .findings import Findings, WrongError
 from .layout import MapRow, Need, lay_out
 from .model import LISTS
 from .motion import motions
-from .reading import HANG_ON, WRITES_HANG_ON, Way, look_at_file, look_at_files, read_own_chip, read_tables
+from .reading import HANG_ON, WRITES_HANG_ON, Way, look_at_file, look_at_files, read_own_chip, read_tables, refuse_chip
 from .scene import Scene, SceneParts, put_record
 from .starting import starting
 from .tables.contents import PaletteTable
@@ -59,6 +59,7 @@ def load_scene(path: str | Path, chip: Chip | None = None) -> Scene:
 def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
     """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with the mistakes."""
     problems: list[Problem] = []
+    refuse_chip(source)
     ways, failed = read_tables(source, problems)
     assets, wrong = Assets(path.parent), frozenset[str]()
     chips: tuple[Chip, ...] = () if chip is None else (chip,)
@@ -83,6 +84,7 @@ def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
         sprite_names=tuple(parts[1].items()),
         parts=parts[2],
         warnings=first.findings.warnings,
+        text=source.text,
     )
 
 

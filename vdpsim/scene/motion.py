@@ -17,7 +17,7 @@ from ..chip.model import Chip
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
 from .contents.sprites import PATTERN_FIELDS, Fields, SpriteList, SpriteMaker
-from .findings import Findings, WrongError, one_of
+from .findings import Findings, WrongError, none_of, one_of
 from .tables.timed import MotionTable
 from .write_maker import register_value
 
@@ -158,8 +158,7 @@ def motion(
 def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMotion:
     known = settable(findings.chip)
     if name not in known:
-        told = one_of(own_names(findings.chip), f"a register of {findings.chip.name}")
-        raise WrongError(f"{told}, got {shown(name)}", "register")
+        raise WrongError(none_of(name, own_names(findings.chip), f"a register of {findings.chip.name}"), "register")
     ends: list[int | None] = []
     for key, value in (("from", table.first), ("to", table.last)):
         if isinstance(value, tuple):

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from ..chip.load import EVERY, none_of_it, read_chip
+from ..chip.load import EVERY, OWN, none_of_it, read_chip
 from ..chip.model import Chip, Table
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import LARGEST, Fault, Source
@@ -44,6 +44,14 @@ class Way(NamedTuple):
 
     head: SceneHead
     tables: Tables
+
+
+def refuse_chip(source: Source) -> None:
+    """Raise InputError where the file is a chip file: it has two of a chip's own tables, and names no chip."""
+    if "chip" not in source.data and len(OWN & source.data.keys()) > 1:
+        raise InputError(
+            [Problem(source.name, 0, "", "is a chip file, and must be a scene file, which names its chip")]
+        )
 
 
 def read_tables(source: Source, problems: list[Problem]) -> tuple[tuple[Way, ...], set[str]]:

@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from math import lcm
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from ..chip.model import Chip
 from ..door.given import instance, whole_number
+from ..door.notebook import by_notebook
 from ..files.problems import Problem
 from ..state.enact import enact, put_register
 from ..state.state import State
@@ -25,6 +26,9 @@ from .writes import Draft, SpriteDraft, TimedWrite, settled
 
 if TYPE_CHECKING:
     from .recorded import RecordedWrites
+
+
+Kind = TypeVar("Kind", bound="Scene")
 
 
 class SceneParts(NamedTuple):
@@ -53,14 +57,17 @@ class Scene:
         sprite_names: Sequence[tuple[str, int]],
         parts: SceneParts,
         warnings: Sequence[Problem] = (),
+        text: str = "",
     ) -> None:
         self._name, self._about, self._chip, self._frames, self._path = name, about, chip, frames, path
         self._layout, self._sprite_names, self._parts = tuple(layout), tuple(sprite_names), parts
-        self._warnings = tuple(warnings)
+        self._warnings, self._text = tuple(warnings), text
         self._moves_from = self.moves_next(0)
 
     def __repr__(self) -> str:
         return f"<Scene {self._name!r} for {self._chip.name}, {self._frames} frames>"
+
+    _repr_html_ = by_notebook("scenes", "scene_html")
 
     @property
     def name(self) -> str:
@@ -102,6 +109,11 @@ class Scene:
         """What in the file is no mistake and yet hardly meant: a raw file that is shorter than what it is for."""
         return self._warnings
 
+    @property
+    def text(self) -> str:
+        """The scene file's text, as it was read."""
+        return self._text
+
     def driven(self, path: str | Path) -> Scene:
         """This scene with recorded bus writes: a CSV file of ``frame,line,dot,address,value``, a byte a row.
 
@@ -111,7 +123,11 @@ class Scene:
         from .recorded import load_recorded  # noqa: PLC0415 - with its reader of CSV it is for few scenes
 
         parts = self._parts._replace(timed=(*self._parts.timed, load_recorded(path, self._chip)))
-        return Scene(
+        return self.made_as(Scene, parts)
+
+    def made_as(self, kind: type[Kind], parts: SceneParts | None = None) -> Kind:
+        """This scene as one of ``kind``, a subclass of Scene that is made as Scene is; with these ``parts``, None for its own."""
+        return kind(
             name=self._name,
             about=self._about,
             chip=self._chip,
@@ -119,8 +135,9 @@ class Scene:
             path=self._path,
             layout=self._layout,
             sprite_names=self._sprite_names,
-            parts=parts,
+            parts=self._parts if parts is None else parts,
             warnings=self._warnings,
+            text=self._text,
         )
 
     def memory_map(self) -> str:

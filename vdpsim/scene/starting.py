@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from ..chip.named import number_of
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
-from .findings import Findings, one_of
+from .findings import Findings, none_of
 
 
 @dataclass(frozen=True)
@@ -30,8 +30,8 @@ def starting(findings: Findings, given: Mapping[str, int | str]) -> Starting:
     known = settable(findings.chip)
     for name, value in given.items():
         if name not in known:
-            told = one_of(own_names(findings.chip), f"a register of {findings.chip.name}")
-            findings.tell(("registers", name), f"{told}, got {shown(name)}")
+            told = none_of(name, own_names(findings.chip), f"a register of {findings.chip.name}")
+            findings.tell(("registers", name), told)
             continue
         one = known[name]
         reason, number = unfit(one, value), number_of(one.names, value)

@@ -22,7 +22,7 @@ from .contents.dots import digits_per_dot
 from .contents.formats import Format, formats
 from .contents.patterns import Patterns, inline
 from .contents.sprites import PATTERN_FIELDS, SpriteList, SpriteMaker
-from .findings import Findings, WrongError, one_of
+from .findings import Findings, WrongError, none_of, one_of
 from .tables.contents import CellTable
 from .tables.timed import WriteTable
 from .tables.values import HEX_COLOUR
@@ -109,8 +109,9 @@ class WriteMaker:
     def _register(self, table: WriteTable, lines: Sequence[int]) -> list[Draft]:
         assert table.control is not None
         if table.control not in settable(self.chip):
-            known = one_of(own_names(self.chip), f"a register of {self.chip.name}")
-            raise WrongError(f"{known}, got {shown(table.control)}", "register")
+            raise WrongError(
+                none_of(table.control, own_names(self.chip), f"a register of {self.chip.name}"), "register"
+            )
         register = settable(self.chip)[table.control]
         if table.value is not None:
             values: Sequence[int] = (register_value(register, table.value, "value"),)

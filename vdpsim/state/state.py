@@ -54,7 +54,7 @@ class LineBuffer(NamedTuple):
 
     ``mode`` that the layer asked for (-1: it is disabled). ``dots``: the entry of each dot, -1 where nothing shows; none at
     all where the layer was switched off; of line 0 as many as a line of the frame before has. ``fields``: the cell's fields of
-    each dot, 0 where nothing shows. ``missed``: accesses of its clients that found no slot, those above 0.
+    each dot, 0 where nothing shows. ``missed``: accesses of its clients that found no slot, those above 0, in the clients' order.
     """
 
     mode: int

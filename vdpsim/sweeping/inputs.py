@@ -10,6 +10,7 @@ import json
 import os
 from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
+from contextlib import suppress
 from math import prod
 from pathlib import Path
 from typing import Any
@@ -24,7 +25,7 @@ from ..files import once
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import Loc, Source
 from .fields import place_of, plain_value
-from .journal import scene_files, scene_key
+from .journal import scene_key
 from .points import Task
 
 MOST_POINTS = 100_000
@@ -117,19 +118,25 @@ def _values(values: Iterable[Any], place: Loc) -> tuple[Any, ...]:
     return found
 
 
-def task_of(text: str, source: Source, scene: str | Path | None, frame: int) -> Task:
-    """What all points share. Raises InputError where the scene file cannot be read or is wrong in itself."""
+def task_of(text: str, source: Source, chip: Chip, scene: str | Path | None, frame: int) -> Task:
+    """What all points share, with the files that the scene opens on ``chip``, the one that is varied.
+
+    Raises InputError where the scene file cannot be read or is wrong in itself.
+    """
     if frame < 0:
         raise InputError([Problem(source.name, 0, "frame", f"frames are numbered from 0, got {frame}")])
     if scene is None:
         return Task(source.name, text, source.data)
-    from ..scene.model import SceneFile  # noqa: PLC0415 - a sweep without a scene needs none of this
+    from ..scene.load import scene_from  # noqa: PLC0415 - a sweep without a scene needs none of this
+    from ..scene.model import SceneFile  # noqa: PLC0415
 
     path = Path(os.path.abspath(scene))  # noqa: PTH100 - workers may stand in another folder; links stay as they are
-    with once():
+    with once() as reads, reads.apart() as asked:
         told = Source.read(scene)
         told.validate(SceneFile)
-        read = scene_files(told, path)
+        with suppress(Exception):  # which is for each point to complain of
+            scene_from(told, path, chip)
+        read = reads.of(asked)
     key = scene_key(told, path, read)
     return Task(
         name=source.name,

@@ -20,8 +20,6 @@ from .. import files
 from ..door.shown import shown_path
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import Source
-from ..scene.contents.assets import LARGEST as MOST
-from ..scene.contents.assets import named_files
 from ..version import __version__
 from .points import Changes, PointResult, Task
 
@@ -116,25 +114,12 @@ def inputs_key(task: Task) -> str:
     return _digest(json.dumps(told, default=str).encode())
 
 
-@files.once()
-def scene_files(source: Source, path: Path) -> dict[str, files.Outcome]:
-    """What came of reading a scene file and every file that it names, by real paths."""
-    found: dict[str, files.Outcome] = {}
-    for place in (path, *named_files(source.data, path.parent).values()):
-        try:
-            found[str(place.resolve())] = files.read(place, MOST)
-        except files.UnreadableError as error:  # which is for the scene's loading to complain of
-            found[str(place.resolve())] = error
-    return found
-
-
 def scene_key(source: Source, path: Path, read: Mapping[str, files.Outcome]) -> str:
-    """A digest of a scene file and of every file that it names, as they were ``read``."""
-    parts = [json.dumps(source.data, default=str).encode()]
-    for name, place in named_files(source.data, path.parent).items():
-        data = read.get(str(place.resolve()))
-        if isinstance(data, bytes):
-            parts += [os.fsencode(name), data]
+    """A digest of a scene file and of every other file that was ``read`` for it, by real paths."""
+    parts, folder = [json.dumps(source.data, default=str).encode()], os.path.realpath(path.parent)
+    for place, data in read.items():
+        if isinstance(data, bytes) and place != os.path.realpath(path):
+            parts += [os.fsencode(os.path.relpath(place, folder)), data]
     return _digest(*parts)
 
 

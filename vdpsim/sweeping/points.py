@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from ..budgets.budget import budget
 from ..chip.load import chip_from
 from ..chip.model import Chip
-from ..files import Outcome, once
+from ..files import Outcome, Reads, once
 from ..files.problems import InputError
 from ..files.toml.tables import Loc, Source
 from .fields import put
@@ -95,6 +95,18 @@ def _source(text: str, name: str) -> Source:
 
 
 def _result(task: Task, source: Source, changes: Changes, *, pictured: bool) -> PointResult:
+    """A point's; one that has opened a file which is not the task's own is not sure: nobody has its bytes."""
+    with once(task.files) as reads:
+        found = _tried(task, source, changes, pictured=pictured)
+        return found if _has_all(task, reads) else found._replace(sure=False)
+
+
+def _has_all(task: Task, reads: Reads) -> bool:
+    """Whether the task has every file that was opened."""
+    return reads.outcomes.keys() <= task.files.keys()
+
+
+def _tried(task: Task, source: Source, changes: Changes, *, pictured: bool) -> PointResult:
     try:
         return _point(task, source, changes, pictured=pictured)
     except InputError as error:
@@ -146,11 +158,11 @@ def _scene(task: Task, chip: Chip, data: dict[str, Any]) -> Scene:
     kept = _KEPT[0] if _KEPT else None
     if kept is not None and kept[0] == key:
         return _on(kept[1], chip)
-    with once(task.files):
+    with once() as reads:
         source = Source.read(task.scene)
         source.name = task.scene_name
         scene = scene_from(source, Path(task.scene), chip)
-    _KEPT[:] = [(key, scene)]
+        _KEPT[:] = [(key, scene)] if _has_all(task, reads) else []
     return scene
 
 

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from PIL import Image, ImageDraw
 
 from ..images.captions import write_lines
+from ..images.paper import step_of
 from .fields import parts_of
 from .points import PICTURE
 from .rows import ERROR, PointRow, cell, counted, outcome
@@ -31,6 +32,9 @@ MOST_ACROSS = 8
 
 BAR = 360
 """Dots across of the longest bar."""
+
+TICK = 48
+"""Dots from a number of the axis to the next, at least."""
 
 LONGEST_LABEL = 60
 """Letters of a point's values beside its bar; what is longer is cut."""
@@ -183,20 +187,33 @@ def _bars(sweep: Swept) -> Image.Image:
     length = BAR if most else 0
     right = left + length + GAP
     high = LETTER[1] + 5
-    body = Image.new("RGB", (right + LETTER[0] * max(map(len, told)) + GAP, GAP + high * (len(rows) + 1) + GAP), PAPER)
+    wide, low = right + LETTER[0] * max(map(len, told)) + GAP, GAP + high * (len(rows) + 1)
+    body = Image.new("RGB", (wide, low + (high if most else 0) + GAP), PAPER)
     draw = ImageDraw.Draw(body)
+    if most:
+        _axis(draw, (left, low), most)
     for place, label in enumerate([["point", *names], *labels]):
         top = GAP + high * place
         texts = [text.rjust(width) for text, width in zip(label, widths, strict=True)]
         _write(draw, (GAP, top), ["  ".join(texts)])
         if not place:
-            _write(draw, (left, top), [f"slots used on the fullest line, 0 to {most}" if most else ""])
+            _write(draw, (left, top), ["slots used on the fullest line" if most else ""])
             continue
         row = rows[place - 1]
         if row["slots_per_line"]:
             _bar(draw, (left, top), row, length / most)
         _write(draw, (right, top), [told[place - 1]])
     return body
+
+
+def _axis(draw: ImageDraw.ImageDraw, at: tuple[int, int], most: int) -> None:
+    """The numbers of slots, from 0 to ``most``, below the bars."""
+    left, top = at
+    draw.line((left, top, left + BAR, top), fill=INK)
+    for slots in range(0, most + 1, step_of(TICK, BAR / most)):
+        x = left + round(slots * BAR / most)
+        draw.line((x, top, x, top + 3), fill=INK)
+        _write(draw, (x - LETTER[0] * len(str(slots)) // 2, top + 4), [str(slots)])
 
 
 def _bar(draw: ImageDraw.ImageDraw, at: tuple[int, int], row: PointRow, scale: float) -> None:

@@ -77,7 +77,7 @@ def sweep(
     jobs = checked_jobs(jobs, executor)
     text, source, made = read_chip(chip)
     fields, places = varied(source, made, vary)
-    task = task_of(text, source, scene, frame)
+    task = task_of(text, source, made, scene, frame)
     results = _Results(None if journal is None else Journal(journal, inputs_key(task)), told)
     points = list(_points(fields, places, pictured=scene is not None))
     left = results.reuse(points)

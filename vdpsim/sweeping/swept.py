@@ -8,13 +8,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from ..door.notebook import by_notebook
 from .rows import ERROR, PointRow, columns, csv_text, json_text
 
 MOST_SHOWN = 240
 """Points in the picture of a sweep; of more, every so manieth is shown."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Swept:
     """What a sweep gave. ``rows``: a dictionary for each point, with the keys ``columns``, in the order of the combinations.
 
@@ -29,6 +30,11 @@ class Swept:
     rows: tuple[PointRow, ...]
     reused: int = 0
     pictures: dict[int, bytes] = field(default_factory=dict, repr=False, compare=False)
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} of {self.chip}: {len(self.rows)} points>"
+
+    _repr_html_ = by_notebook("budgets", "sweep_html")
 
     @property
     def columns(self) -> tuple[str, ...]:

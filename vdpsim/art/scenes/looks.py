@@ -1,27 +1,29 @@
 """Art to look at: what was asked for, what the chip shows, and how far they are apart; and which bank each tile has.
 
-Law: a picture follows from the result alone. In a difference black is alike, and a dot is the brighter the further its furthest
-channel is from the one asked for: white is 64 of 255 or more. Banks have colours that people with any colour vision tell apart by
-their lightness too, and their numbers where there is room.
+Law: a picture follows from the result alone, and whoever sees it needs no other paper to read it. In a difference black is alike,
+and a dot is the brighter the further its furthest channel is from the one asked for: white is 64 of 255 or more. Banks have
+colours that people with any colour vision tell apart by their lightness too, and their numbers where there is room.
 """
 
 from __future__ import annotations
 
 from colorsys import hls_to_rgb
+from textwrap import wrap
 
 import numpy as np
 from PIL import Image, ImageDraw
 
 from ...door.given import instance
-from ...images.captions import LINE, write_lines
+from ...images.captions import write_lines
 from ...images.dots import checker, difference, larger
+from ...images.paper import INK, LETTER, LINE, PAPER
+from ...images.wedge import WEDGE_HIGH, wedge
 from ..arrays import Colour, Dots, Mask
 from ..results import Art
 
 GAP = 8
-PAPER, INK = (24, 24, 24), (232, 232, 232)
 
-NARROWEST = 180
+NARROWEST = 240
 """Dots that a picture gets at least, so that there is room for the words."""
 
 WIDE = 400
@@ -31,22 +33,30 @@ MOST_SCALE = 8
 
 
 def compared(art: Art) -> Image.Image:
-    """Original, result and difference side by side, small pictures enlarged; transparent dots on a checker."""
+    """Original, result and difference side by side, small pictures enlarged; transparent dots on a checker.
+
+    Below the difference stands its scale.
+    """
     lines, dots = instance("art", art, Art, "fitted art with a picture").opaque.shape
     scale = _scale(max(dots, lines))
     apart = np.where(art.opaque[..., None], difference(art.asked, art.rgb), 0).astype(np.uint8)
+    wide = max(dots * scale, NARROWEST)
+    size = max(1, wide // WIDE)
     parts = [
         ("asked for", _on_checker(art.asked, art.opaque)),
         (f"{art.target} of {art.chip.name}", _on_checker(art.rgb, art.opaque)),
         (_told(art), apart),
     ]
-    wide = max(dots * scale, NARROWEST)
-    picture = Image.new("RGB", (GAP + len(parts) * (wide + GAP), LINE + GAP + lines * scale + GAP), PAPER)
+    heads = [wrap(told, wide // (LETTER * size)) for told, _ in parts]
+    top = GAP + LINE * size * max(map(len, heads))
+    low = top + lines * scale + GAP
+    picture = Image.new("RGB", (GAP + len(parts) * (wide + GAP), low + WEDGE_HIGH * size + GAP), PAPER)
     pen = ImageDraw.Draw(picture)
-    for at, (told, shown) in enumerate(parts):
+    for at, (head, (_, shown)) in enumerate(zip(heads, parts, strict=True)):
         left = GAP + at * (wide + GAP)
-        write_lines(pen, (left, GAP // 2), [told], INK)
-        picture.paste(Image.fromarray(larger(shown, scale)), (left, LINE + GAP))
+        write_lines(pen, (left, GAP // 2), head, INK, size=size)
+        picture.paste(Image.fromarray(larger(shown, scale)), (left, top))
+    wedge(picture, (GAP + 2 * (wide + GAP), low), size)
     return picture
 
 
@@ -57,7 +67,8 @@ def _scale(side: int) -> int:
 
 def _told(art: Art) -> str:
     loss = art.report.loss
-    return "no dot differs" if loss.none else f"difference: {loss.psnr:.2f} dB"
+    apart = "no dot differs" if loss.none else f"PSNR {loss.psnr:.2f} dB"
+    return f"difference, each dot's furthest channel of 255: {apart}"
 
 
 def _on_checker(rgb: Dots, opaque: Mask) -> Dots:

@@ -21,7 +21,7 @@ def plain(budget: Budget, *, explain: bool = False, everything: bool = False) ->
     """The whole budget as plain text; ``explain``: with the formulas, ``everything``: each kind of line."""
     lines = [*verdict_lines(budget), ""]
     for section in sections(budget, everything=everything):
-        lines += [section.title, *_table(section)]
+        lines += [section.title, *table_lines(section)]
         if explain:
             lines += [f"    {name} = {EXPLAIN[name]}" for name in section.explained]
         lines.append("")
@@ -30,7 +30,7 @@ def plain(budget: Budget, *, explain: bool = False, everything: bool = False) ->
     return "\n".join(lines).rstrip() + "\n"
 
 
-def _table(section: Section) -> Iterator[str]:
+def table_lines(section: Section) -> Iterator[str]:
     """The head and the rows, in columns that are as wide as their widest cell."""
     widths = [max(map(len, column)) for column in zip(section.head, *section.rows, strict=True)]
     first_number = len(section.head) - section.right

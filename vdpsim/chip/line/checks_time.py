@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ...door.meant import meant
 from ..model import Chip
 from ..registers import registers
 from .clients import KEPT, Place, buffered, of_mode, place_of, places, places_of, timed_clients
@@ -63,7 +64,7 @@ def _clients(chip: Chip) -> Found:
             yield (*at, name), f"nothing is left for it: each of the layer's modes has {_own(chip, name)} of its own"
         else:
             alone = ", or one of a mode alone as LAYER.MODE.CLIENT" if chip.layers else ""
-            yield (*at, name), f"is no client of this chip; it has {', '.join(wanted)}{alone}"
+            yield (*at, name), f"is no client of this chip; it has {', '.join(wanted)}{alone}{meant(name, wanted)}"
 
 
 def _own(chip: Chip, name: str) -> str:

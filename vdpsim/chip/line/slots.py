@@ -18,7 +18,7 @@ from ..model import Chip
 from .checks_time import reserved_slots
 from .clients import layers_ahead, place_of, places, slot_clients
 from .costs import costs_of
-from .giving import give, numbers, without
+from .giving import Within, give, numbers, without
 from .jobs import Cells, Job, ends, jobs_of, one_queue
 from .rates import line_slots
 from .shapes import Shape, Stretch, remembered
@@ -92,7 +92,7 @@ class Server:
         self.modes = costs_of(chip)
         every = (1 << self.line.slots) - 1
         masks = {name: client.mask(self.line.slots) for name, client in self.time.clients.items()}
-        self._open = {name: None if mask == every else frozenset(numbers(mask)) for name, mask in masks.items()}
+        self._open = {name: None if mask == every else Within(numbers(mask)) for name, mask in masks.items()}
         self.places = places(chip)
         self.order = tuple(self.places)
         self.sprites_ahead = bool(chip.sprites) and self.time.clients["sprites"].when == "line before"
@@ -215,7 +215,7 @@ class Server:
         within = self._open[name]
         if within is None:
             return give(free, jobs, ready)
-        _, found = give([slot for slot in free if slot in within], jobs, ready)
+        _, found = give(within.enough(free, jobs, ready), jobs, ready)
         return without(free, [slot for taken in found for slot in taken]), found
 
     def room_of(self, free: Sequence[int]) -> tuple[int, ...]:
@@ -225,7 +225,7 @@ class Server:
         within, end = self._open["sprites"], self.line.slots if self.sprites_ahead else self.line.blank
         if within is None:
             return tuple(free[: bisect_left(free, end)])
-        return tuple(slot for slot in free if slot < end and slot in within)
+        return tuple(slot for slot in free if slot < end and slot in within.among)
 
     def for_cpu(self, free: Sequence[int], *, picture: bool) -> tuple[int, ...]:
         """The CPU's slots, where all others leave ``free``."""

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import NamedTuple
 
+from ...door.meant import meant
 from ...door.shown import value as shown
 from ..controls import PICTURE_SIZE, Control, controls, once
 from ..model import Chip
@@ -46,7 +47,7 @@ def _constants(chip: Chip) -> Found:
     known, set_by = controls(chip), _setters(chip) if chip.constants else {}
     for name, value in (chip.constants or {}).items():
         if name not in known:
-            yield ("constants", name), f"is no control of this chip; it has {', '.join(known)}"
+            yield ("constants", name), f"is no control of this chip; it has {', '.join(known)}{meant(name, known)}"
             continue
         if chip.registers is None or name in set_by:
             yield ("constants", name), "is a register already; a constant is for a control without one"

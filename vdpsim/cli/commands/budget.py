@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from vdpsim.door.shown import printable, shown_path
 
+from ..named import CHIP_HELP, chip_file, own_scene_file
 from ..say import console, say, tell
 from ..writing import outputs, replace_argument, say_first
 
@@ -47,8 +48,10 @@ exit status: 0 it fits, 1 it does not, 2 a file is wrong or cannot be written, 3
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("chip", metavar="CHIP", help="a chip file (*.chip.toml)")
-    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also report what happens in its frames")
+    parser.add_argument("chip", metavar="CHIP", type=chip_file, help=CHIP_HELP)
+    parser.add_argument(
+        "--scene", metavar="SCENE", type=own_scene_file, help="a scene file: also report what happens in its frames"
+    )
     parser.add_argument(
         "--witness",
         metavar="FILE",

@@ -7,6 +7,7 @@ import argparse
 import vdpsim
 from vdpsim.door.shown import printable, shown_path
 
+from ..named import Named, either_file, scene_on
 from ..say import say, tell
 
 ABOUT = """\
@@ -28,13 +29,13 @@ exit status: 0 all files are correct, with or without warnings; 2 there are mist
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("files", metavar="FILE", nargs="+", help="a chip file or a scene file")
+    parser.add_argument("files", metavar="FILE", nargs="+", help="a chip file or a scene file, or a shipped name")
 
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
     status = 0
-    for path in options.files:
+    for path in map(either_file, options.files):
         try:
             told, warnings = _told(path)
             say(f"OK {printable(path)}: {told}")
@@ -62,7 +63,9 @@ def _told(path: str) -> tuple[str, tuple[vdpsim.Problem, ...]]:
         source = Source.read(path)
         return told, (*found, *(source.problem(place, warning) for place, warning in vdpsim.design_warnings(chip)))
     if path.endswith(".scene.toml"):
-        scene = vdpsim.load_scene(path)
+        scene = scene_on(path, None)
         told = f"{scene.name} on {scene.chip.name}, {scene.frames} frame{'s' if scene.frames != 1 else ''}"
         return told, scene.warnings
-    raise vdpsim.InputError([vdpsim.Problem(shown_path(path), 0, "", "the name must end in .chip.toml or .scene.toml")])
+    as_name = f"; as a shipped name: {path.wrong}" if isinstance(path, Named) else ""
+    told = f"the name must end in .chip.toml or .scene.toml{as_name}"
+    raise vdpsim.InputError([vdpsim.Problem(shown_path(path), 0, "", told)])

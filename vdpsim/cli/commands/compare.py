@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import vdpsim
 from vdpsim.door.shown import printable, shown_path
 
+from ..named import CHIP_HELP, chip_file, own_scene_file
 from ..numbers import frame_number, number_within
 from ..say import console, say
 from ..writing import is_folder, outputs, replace_argument, say_first
@@ -42,8 +43,8 @@ STYLES = {"fits": "bold green", "does not fit": "bold red", "open": "bold yellow
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("chips", metavar="CHIP", nargs="+", help="two to eight chip files (*.chip.toml)")
-    parser.add_argument("--scene", metavar="SCENE", help="a scene file for each of them to draw")
+    parser.add_argument("chips", metavar="CHIP", nargs="+", type=chip_file, help=f"two to eight: each {CHIP_HELP}")
+    parser.add_argument("--scene", metavar="SCENE", type=own_scene_file, help="a scene file for each of them to draw")
     parser.add_argument(
         "--frame", metavar="N", type=frame_number, default=0, help="which frame of the scene, from 0 (the default)"
     )

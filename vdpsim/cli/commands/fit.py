@@ -17,6 +17,7 @@ from vdpsim import art
 from vdpsim.door.shown import printable, shown_path
 
 from ..art_values import colour, number_list, size, whole_count
+from ..named import CHIP_HELP, chip_file, own_scene_file
 from ..say import as_json, say
 from ..writing import is_folder, outputs, replace_argument, say_first
 
@@ -67,7 +68,7 @@ class _Target(argparse.Action):
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
     parser.add_argument("pictures", metavar="PICTURE", nargs="+", help="a picture or, with --glyphs, a font")
-    parser.add_argument("--chip", metavar="CHIP", required=True, help="a chip file (*.chip.toml)")
+    parser.add_argument("--chip", metavar="CHIP", required=True, type=chip_file, help=CHIP_HELP)
     parser.add_argument(
         "--layer",
         metavar="LAYER",
@@ -105,7 +106,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--keep", metavar="LIST", type=number_list, help="palette entries not to change, such as 0:16,240"
     )
-    parser.add_argument("--scene", metavar="SCENE", help="a scene file whose palette is kept; its colours are used too")
+    parser.add_argument(
+        "--scene",
+        metavar="SCENE",
+        type=own_scene_file,
+        help="a scene file whose palette is kept; its colours are used too",
+    )
     parser.add_argument(
         "--transparent",
         metavar="COLOUR",

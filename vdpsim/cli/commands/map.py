@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-import vdpsim
-
+from ..named import SCENE_HELP, chip_file, scene_file, scene_on
 from ..say import say
 
 ABOUT = "Prints where a scene puts everything in video memory: who owns which bytes, in hex, and what is free."
@@ -18,12 +17,11 @@ examples:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("scene", metavar="SCENE", help="a scene file (*.scene.toml)")
-    parser.add_argument("--chip", metavar="FILE", help="use this chip file instead of the scene's own")
+    parser.add_argument("scene", metavar="SCENE", type=scene_file, help=SCENE_HELP)
+    parser.add_argument("--chip", metavar="CHIP", type=chip_file, help="use this chip file instead of the scene's own")
 
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
-    chip = vdpsim.load_chip(options.chip) if options.chip else None
-    say(vdpsim.load_scene(options.scene, chip=chip).memory_map().rstrip("\n"))
+    say(scene_on(options.scene, options.chip).memory_map().rstrip("\n"))
     return 0

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import vdpsim
 from vdpsim.door.shown import printable
 
+from ..named import SCENE_HELP, chip_asked, chip_file, scene_file
 from ..numbers import frame_number, frame_range, number_within
 from ..rendering.mistakes import of_words, refuse, too_large, untimed
 from ..rendering.request import RenderRequest, place, stem_of
@@ -53,7 +54,7 @@ FEW = 10
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("scenes", metavar="SCENE", nargs="+", help="a scene file (*.scene.toml)")
+    parser.add_argument("scenes", metavar="SCENE", nargs="+", type=scene_file, help=SCENE_HELP)
     parser.add_argument(
         "-o",
         "--output",
@@ -79,7 +80,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--scale", metavar="N", type=_scale, default=1, help="each dot becomes N x N, 1 to 16 (default 1)"
     )
     parser.add_argument("--border", action="store_true", help="draw the border too")
-    parser.add_argument("--chip", metavar="FILE", help="use this chip file instead of the scene's own")
+    parser.add_argument("--chip", metavar="CHIP", type=chip_file, help="use this chip file instead of the scene's own")
     parser.add_argument(
         "--writes",
         metavar="FILE.csv",
@@ -105,6 +106,7 @@ def run(options: argparse.Namespace) -> int:
     scenes = _load(request)
     refuse(untimed(request, scenes))
     refuse(too_large(request, scenes))
+    _tell_beyond(request, scenes)
     damaged: list[str] = []
     with outputs(options, *request.files) as written:
         frames = _written(written, request, _drawn(scenes, request), damaged)
@@ -122,18 +124,28 @@ def run(options: argparse.Namespace) -> int:
 
 def _load(request: RenderRequest) -> dict[str, Scene]:
     """The scenes by the names that their files get. Raises InputError with the mistakes of all of them."""
-    chip = vdpsim.load_chip(request.chip) if request.chip else None
+    chips = {path: vdpsim.load_chip(path) for path in {chip_asked(one, request.chip) for one in request.scenes} if path}
     scenes: dict[str, Scene] = {}
     problems: list[vdpsim.Problem] = []
     for path in request.scenes:
         try:
-            scene = vdpsim.load_scene(path, chip=chip)
+            asked = chip_asked(path, request.chip)
+            scene = vdpsim.load_scene(path, chip=chips[asked] if asked else None)
             scenes[stem_of(path)] = scene.driven(request.writes) if request.writes else scene
         except vdpsim.InputError as error:
             problems += error.problems
     if problems:
         raise vdpsim.InputError(problems)
     return scenes
+
+
+def _tell_beyond(request: RenderRequest, scenes: dict[str, Scene]) -> None:
+    """Say which scenes are drawn beyond the frames that they are meant to run."""
+    last = request.frames[-1]
+    for stem, scene in scenes.items():
+        if last >= scene.frames:
+            meant = "1 frame" if scene.frames == 1 else f"{scene.frames:,} frames"
+            tell(f"{printable(stem)}: frame {last} is beyond the {meant} of the scene, which goes on as its file says")
 
 
 def _drawn(scenes: dict[str, Scene], request: RenderRequest) -> Iterable[tuple[str, Frame]]:

@@ -9,6 +9,7 @@ from pathlib import Path
 import vdpsim
 from vdpsim.door.shown import shown_path
 
+from ..named import SCENE_HELP, chip_file, scene_file, scene_on
 from ..numbers import frame_number, frame_range
 from ..writing import outputs, replace_argument
 
@@ -33,9 +34,9 @@ FEW = 10
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("scene", metavar="SCENE", help="a scene file (*.scene.toml)")
+    parser.add_argument("scene", metavar="SCENE", type=scene_file, help=SCENE_HELP)
     parser.add_argument("-o", "--output", metavar="FILE", required=True, help="FILE.html")
-    parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
+    parser.add_argument("--chip", metavar="CHIP", type=chip_file, help="a chip file to use instead of the scene's own")
     replace_argument(parser)
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--frame", metavar="N", type=frame_number, default=0, help="which frame, from 0 (the default)")
@@ -49,8 +50,7 @@ def run(options: argparse.Namespace) -> int:
     if Path(options.output).suffix.lower() not in {".html", ".htm"}:
         told = f"must end in .html, got {shown_path(options.output)}"
         raise vdpsim.InputError([vdpsim.Problem("vdpsim report", 0, "-o", told)])
-    chip = vdpsim.load_chip(options.chip) if options.chip else None
-    scene = vdpsim.load_scene(options.scene, chip=chip)
+    scene = scene_on(options.scene, options.chip)
     wanted = options.frames or range(options.frame, options.frame + 1)
     with outputs(options, options.output) as written:
         written.add(options.output, _made(scene, wanted).encode())

@@ -17,6 +17,7 @@ from vdpsim.door.shown import value as value_shown
 from vdpsim.files.toml.bounds import too_deep
 from vdpsim.sweeping.rows import COLUMNS, ERROR, SCENE_COLUMNS, counted
 
+from ..named import CHIP_HELP, chip_file, own_scene_file
 from ..numbers import frame_number, number_within
 from ..say import say, tell
 from ..writing import is_folder, outputs, replace_argument, say_first
@@ -59,7 +60,7 @@ _BARE = re.compile(r"[^\s\"'\[\]{}=]([^\"'\[\]{}=]*[^\s\"'\[\]{}=])?")
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("chip", metavar="CHIP", help="a chip file (*.chip.toml)")
+    parser.add_argument("chip", metavar="CHIP", type=chip_file, help=CHIP_HELP)
     parser.add_argument(
         "--vary",
         metavar="FIELD=VALUES",
@@ -71,7 +72,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "-o", "--output", metavar="PLACE", required=True, help="FILE.csv or FILE.json, or DIR/ for both"
     )
     replace_argument(parser)
-    parser.add_argument("--scene", metavar="SCENE", help="a scene file: also draw its frame on each chip")
+    parser.add_argument(
+        "--scene", metavar="SCENE", type=own_scene_file, help="a scene file: also draw its frame on each chip"
+    )
     parser.add_argument(
         "--frame", metavar="N", type=frame_number, help="which frame of the scene, from 0 (the default)"
     )

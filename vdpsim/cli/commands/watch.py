@@ -6,6 +6,7 @@ import argparse
 
 import vdpsim
 
+from ..named import SCENE_HELP, chip_asked, chip_file, scene_file
 from ..numbers import frame_number, frame_range, number_within
 from ..say import flush, say
 
@@ -26,8 +27,8 @@ exit status: 2 a file or an option is wrong, or the port cannot be used; 130 sto
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("scene", metavar="SCENE", help="a scene file (*.scene.toml)")
-    parser.add_argument("--chip", metavar="FILE", help="a chip file to use instead of the scene's own")
+    parser.add_argument("scene", metavar="SCENE", type=scene_file, help=SCENE_HELP)
+    parser.add_argument("--chip", metavar="CHIP", type=chip_file, help="a chip file to use instead of the scene's own")
     parser.add_argument(
         "--port", metavar="N", type=_port, default=0, help="which port, 1024 to 65535 (default: a free one)"
     )
@@ -44,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
     from vdpsim.report.watch import Watched  # noqa: PLC0415
 
     wanted = options.frames or range(options.frame, options.frame + 1)
-    watched = Watched(options.scene, wanted, options.chip)
+    watched = Watched(options.scene, wanted, chip_asked(options.scene, options.chip))
     watched.start()
     try:
         serve(watched, options.port, _told)

@@ -9,6 +9,7 @@ import vdpsim
 from vdpsim.door.shown import printable, shown_path, value
 from vdpsim.handoff.parts import PARTS, available
 
+from ..named import SCENE_HELP, chip_file, scene_file, scene_on
 from ..numbers import frame_range, line_range
 from ..say import tell
 from ..writing import outputs, replace_argument
@@ -36,7 +37,7 @@ exit status: 0 written; 1 a fetch comes too late, the chip does not fit (--damag
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("scene", metavar="SCENE", help="a scene file (*.scene.toml)")
+    parser.add_argument("scene", metavar="SCENE", type=scene_file, help=SCENE_HELP)
     parser.add_argument("-o", "--output", metavar="FOLDER", required=True, help="the folder for the files")
     parser.add_argument("--frames", metavar="A:B", type=frame_range, help="frames A to B-1 (default 0:1, the first)")
     parser.add_argument("--only", metavar="PART,...", help=f"these parts alone, of {_NAMES}")
@@ -46,7 +47,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         type=line_range,
         help="lines A to B-1 of each frame in the waveform (default: the first frame's fullest line and its neighbours)",
     )
-    parser.add_argument("--chip", metavar="FILE", help="use this chip file instead of the scene's own")
+    parser.add_argument("--chip", metavar="CHIP", type=chip_file, help="use this chip file instead of the scene's own")
     parser.add_argument(
         "--writes",
         metavar="FILE.csv",
@@ -63,8 +64,7 @@ def run(options: argparse.Namespace) -> int:
     frames = range(1) if options.frames is None else options.frames
     only = available() if options.only is None else tuple(options.only.split(","))
     _refuse(options, frames, only)
-    chip = vdpsim.load_chip(options.chip) if options.chip else None
-    scene = vdpsim.load_scene(options.scene, chip=chip)
+    scene = scene_on(options.scene, options.chip)
     if options.writes:
         scene = scene.driven(options.writes)
     from vdpsim.handoff.export import check, export_into  # noqa: PLC0415 - --help needs no engine

@@ -33,7 +33,9 @@ nothing of its column. A dot needs no more than its entry, an access no more tha
 
 signals of a waveform have roles, and are found by these names or chosen by --signal ROLE=PATH; a PATH may be the end of the
 signal's whole path, with [HIGH:LOW] behind it for some bits, and ! before it where it is inverted. --signal scope=PATH looks at
-the signals of one scope alone:
+the signals of one scope alone. Where names are not enough, a signal is taken by its bits and what it does, if it alone fits: a
+clock changes at equal times, valid is 1 for the picture's width, frame, line, dot and slot count as far as they do, entry,
+colour, client, address and data have the numbers that the folder has. Which was taken, and why, is told:
 {roles}
 
 exit status: 0 all that was compared is the same, but for a constant shift that is told; 1 something differs; 2 a file or an

@@ -58,8 +58,8 @@ def hold(
     found = {}
     for number, layer in layers.items():
         of_plan = plan.layers[number]
-        names = [plan.clients[column] for mode in of_plan.modes for column in mode.columns]
-        lost = tuple((name, missed[name]) for name in dict.fromkeys(names) if missed.get(name))
+        names = [plan.clients[column] for column in sorted({each for mode in of_plan.modes for each in mode.columns})]
+        lost = tuple((name, missed[name]) for name in names if missed.get(name))
         mode = int(shown[number][-1])
         dots: tuple[int, ...] = ()
         fields: tuple[tuple[str, tuple[int, ...]], ...] = ()

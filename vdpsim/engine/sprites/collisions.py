@@ -8,9 +8,11 @@ for 64 sprites, whom each has still to meet. Knows no layer.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import reduce
 from itertools import pairwise
+from operator import or_
 from typing import Any
 
 import numpy as np
@@ -37,13 +39,15 @@ MOST_WORDS = 1 << 16
 class Collided:
     """Who collides: ``records`` as COLLISIONS, and for each the bits of its ``groups``, int64; ``left_out``: how many more do.
 
-    ``touched`` int64 (n, 3): line, dot and bits of groups, wherever the leftmost dot of a pair lies, listed or not; in order.
+    ``flags``: the bits of all groups that collide. ``touched()`` int64 (n, 3): line, dot and bits of groups, wherever the
+    leftmost dot of a pair lies, listed or not; in order. Only a chip with a status asks, and it takes a fiftieth of a frame.
     """
 
     records: npt.NDArray[Any] = field(default_factory=lambda: np.empty(0, COLLISIONS))
     groups: Ints = field(default_factory=lambda: np.empty(0, np.int64))
     left_out: int = 0
-    touched: Ints = field(default_factory=lambda: np.empty((0, 3), np.int64))
+    flags: int = 0
+    touched: Callable[[], Ints] = lambda: np.empty((0, 3), np.int64)
 
 
 @dataclass(eq=False, repr=False)
@@ -85,7 +89,8 @@ def collide(plan: Plan, timeline: Timeline, shown: Shown, hidden: npt.NDArray[np
         bits = 1 << group[one] | 1 << group[other]
         found = _told(plan, where, kept.sprite[one], kept.sprite[other], bits, room)
     found.records["line"] += timeline.first
-    found.touched[:, 0] += timeline.first
+    of_lines = found.touched
+    found.touched = lambda: of_lines() + np.array([timeline.first, 0, 0])
     return found
 
 
@@ -128,14 +133,16 @@ def _told(plan: Plan, where: Ints, one: Ints, other: Ints, bits: Ints, room: int
     fresh = np.ones(len(key), np.bool_)
     fresh[1:] = key[1:] // plan.width != key[:-1] // plan.width
     key, order = key[fresh], order[fresh]
-    touched = _touched(plan, where[order], bits[order])
+    bits = bits[order]
     left_out = max(0, len(key) - room)
     key = key[:room]
     out = np.empty(len(key), COLLISIONS)
     for name, modulus in (("dot", plan.width), ("second", count), ("first", count)):
         key, out[name] = np.divmod(key, modulus)
     out["line"] = key
-    return Collided(out, bits[order[:room]], left_out, touched)
+    return Collided(
+        out, bits[:room], left_out, int(np.bitwise_or.reduce(bits)), lambda: _touched(plan, where[order], bits)
+    )
 
 
 def _touched(plan: Plan, place: Ints, bits: Ints) -> Ints:
@@ -159,10 +166,10 @@ def _many(plan: Plan, dots: _Dots, room: int) -> Collided:
         if dots.first[band.start] < dots.first[band.stop]:
             found.append(_Band(plan, dots, band, words).meet(room))
             room -= len(found[-1].records)
-    records, groups, touched = (
-        np.concatenate([getattr(band, name) for band in found]) for name in ("records", "groups", "touched")
-    )
-    return Collided(records, groups, sum(band.left_out for band in found), touched)
+    records, groups = (np.concatenate([getattr(band, name) for band in found]) for name in ("records", "groups"))
+    flags = reduce(or_, (band.flags for band in found))
+    touched = np.concatenate([band.touched() for band in found])  # what a band would need to tell it later is large
+    return Collided(records, groups, sum(band.left_out for band in found), flags, lambda: touched)
 
 
 def _contested(plan: Plan, lines: int, kept: LineSprites, group: Ints, place: Ints, item: Ints) -> _Dots:
@@ -254,7 +261,9 @@ class _Band:
         left_out = (before - _count(self.left)) // 2 - len(listed.records)
         dots = np.concatenate(some)
         touched = _touched(self.plan, self.place[self.run[dots]], 1 << self.group[self.who[dots]])
-        return Collided(listed.records, listed.groups, left_out, touched)
+        return Collided(
+            listed.records, listed.groups, left_out, int(np.bitwise_or.reduce(touched[:, 2])), lambda: touched
+        )
 
     def _listed(self, pairs: list[tuple[Ints, Ints, Words]], room: int) -> Collided:
         """The first ``room`` of the pairs."""

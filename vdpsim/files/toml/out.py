@@ -72,3 +72,22 @@ def _escape(found: re.Match[str]) -> str:
 def table(head: str, data: Mapping[str, Any]) -> str:
     """A table with a head such as ``[frame]`` or ``[[maps]]``, each of its values on a line."""
     return "\n".join([head, *(f"{key(name)} = {value(one)}" for name, one in data.items())]) + "\n"
+
+
+def document(data: Mapping[str, Any]) -> str:
+    """A whole file: its plain values, its tables, and its lists of tables, each in their order."""
+    heads = {name: one for name, one in data.items() if not _tables(one)}
+    parts = [table("", heads).lstrip("\n")]
+    for name, one in data.items():
+        if isinstance(one, Mapping):
+            parts.append(table(f"[{key(name)}]", one))
+        elif _tables(one):
+            parts += [table(f"[[{key(name)}]]", each) for each in one]
+    return "\n".join(parts)
+
+
+def _tables(given: Any) -> bool:
+    """Whether a value of a file is a table, or a list of nothing but tables."""
+    if isinstance(given, list | tuple) and given:
+        return all(isinstance(one, Mapping) for one in given)
+    return isinstance(given, Mapping)

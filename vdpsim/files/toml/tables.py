@@ -34,6 +34,9 @@ MANY, BEGINNING = 5_000, 20
 """Findings beyond which only the first elements of each list are looked at again, and how many elements those are: a finding
 takes a thousand times the memory of what it is about."""
 
+PLAIN_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,39}")
+"""Names that stand in a place as they are."""
+
 Loc = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -90,9 +93,23 @@ class Source:
         """The line of ``place`` or of the nearest key around it that can be found; 0 where there is none."""
         return next((self._lines[place[:end]] for end in range(len(place), 0, -1) if place[:end] in self._lines), 0)
 
+    def _called(self, place: Loc) -> Loc:
+        """``place`` with elements of lists by their names, where these tell them apart."""
+        here: Any = self.data
+        called: list[str | int] = []
+        for part in place:
+            called.append(_name(here, part) if isinstance(here, list) else part)
+            try:
+                here = here[part]
+            except (KeyError, IndexError, TypeError):  # a key that is missing, or a place within a value
+                here = None
+        return tuple(called)
+
     def problem(self, place: Loc, message: str) -> Problem:
         """A problem at ``place``, with the line of the nearest key that can be found."""
-        return Problem(self.name, self.line(place), ".".join(clipped(part, 60) for part in place), message)
+        return Problem(
+            self.name, self.line(place), ".".join(clipped(part, 60) for part in self._called(place)), message
+        )
 
     def validate(self, model: type[Model]) -> Model:
         """The data as ``model``. Raises InputError with everything that is wrong in it."""
@@ -121,6 +138,13 @@ class Source:
             return model.model_validate_json(json.dumps(data, default=str))
         except ValueError:
             return None
+
+
+def _name(elements: list[Any], number: str | int) -> str | int:
+    """The name of an element that no other one has; else its number."""
+    names = [one.get("name") if isinstance(one, dict) else None for one in elements]
+    name = names[number] if isinstance(number, int) and number < len(names) else None
+    return name if isinstance(name, str) and PLAIN_NAME.fullmatch(name) and names.count(name) == 1 else number
 
 
 def _faults(error: ValidationError, model: type[Model], data: Any) -> list[Fault]:

@@ -14,6 +14,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from ...door import shown
+from ...door.meant import meant
 from ...door.shown import PLAIN, clipped, named
 from ..problems import LONGEST
 from . import shape
@@ -63,8 +64,9 @@ def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
     if kind == "value_error":
         return clipped(finding["msg"].removeprefix("Value error, "), LONGEST)
     if kind == "extra_forbidden":
-        known = ", ".join(_keys(_at(model, loc[:-1])))
-        return f"is not a known key; known are {known}" if known else "is not a known key"
+        known = _keys(_at(model, loc[:-1]))
+        listed = f"; known are {', '.join(known)}" if known else ""
+        return f"is not a known key{listed}{meant(loc[-1], known)}"
     if kind in {"missing", "union_tag_not_found"}:
         extras = (extra for known in _at(model, loc) for extra in _metadata(known))
         return next((extra.told for extra in extras if isinstance(extra, WhereMissing)), "is missing")

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...chip.controls import controls
+from ...chip.controls import PICTURE_SIZE, controls
 from ...chip.line.places import address_bytes, port_bytes
-from ...chip.model import Chip
+from ...chip.model import Chip, Port
 from ...chip.registers import Register, field_names, fields, registers, rest_values
 from .table import NONE, Constant, Item, Section, columns, constant, enumeration, layout, numbers
 
@@ -17,6 +17,15 @@ EFFECTS = ("at once", "next line", "next frame")
 TARGETS = ("memory", "palette", "sprites")
 FLAGS = ("line", "picture_end", "dropped", "collision")
 REGISTER_BITS = 32
+CONTROLS = (
+    PICTURE_SIZE,
+    "sprites.enable",
+    "sprites.patterns",
+    *(f"sprites.plane_{plane}" for plane in range(8)),
+    "sprites.table",
+    "line_flag",
+)
+"""The controls that are called alike on every chip that has them."""
 
 
 def sections(chip: Chip) -> Iterator[Section]:
@@ -36,7 +45,7 @@ def _controls(chip: Chip) -> Iterator[Item]:
     known, rest, setters = controls(chip), rest_values(chip), field_names(chip)
     names = {name: number for number, name in enumerate(fields(chip))}
     yield constant("controls", len(known), "controls")
-    yield from enumeration("control", known, "numbers of the controls")
+    yield from enumeration("control", known, "numbers of the controls", CONTROLS)
     yield from columns(
         "controls",
         list(known.values()),
@@ -98,6 +107,7 @@ def _registers(chip: Chip) -> Iterator[Item]:
         (bit for one in places for _, bit in one),
         "the same place: which bit of the field's raw number it is",
     )
+    yield from _back(places, len(names))
     for one in known:
         yield Constant(("register", one.name, "address"), one.address, f"{one.name}: its lowest address")
         yield Constant(("register", one.name, "bytes"), one.size, "")
@@ -114,6 +124,21 @@ def _bits(register: Register, numbers_of: dict[str, int]) -> list[tuple[int, int
         for bit, of in zip(here, there, strict=True):
             found[bit] = numbers_of[field.name], of
     return found
+
+
+def _back(places: list[list[tuple[int, int]]], count: int) -> Iterator[Item]:
+    """The same the other way round: for each of 32 bits of a field's raw number the register and the bit there."""
+    found = [(NONE, NONE)] * (count * REGISTER_BITS)
+    for register, bits in enumerate(places):
+        for bit, (field, of) in enumerate(bits):
+            if field != NONE:
+                found[field * REGISTER_BITS + of] = register, bit
+    yield numbers(
+        "fields bit register",
+        (register for register, _ in found),
+        "bit i of the raw number of field f is at place f x 32 + i: the register in which it stands; -1: no such bit",
+    )
+    yield numbers("fields bit at", (bit for _, bit in found), "the same place: which bit of that register it is")
 
 
 def _up(parts: tuple[tuple[int, int], ...]) -> list[int]:
@@ -137,10 +162,12 @@ def _ports(chip: Chip) -> Iterator[Item]:
             ("reach", "bytes that it reaches", lambda port: port_bytes(chip, port)),
         ),
     )
-    for port in chip.ports:
+    by_target: dict[str, Port] = {port.target: port for port in chip.ports}
+    for target in TARGETS:
         for part in ("address", "data", "step"):
-            if (at := getattr(port, part)) is not None:
-                yield Constant(("port", port.target, part), at, f"the {part} of the {port.target} port")
+            at = getattr(by_target.get(target), part, None)
+            told = f"the {part} of the {target} port; -1: nowhere"
+            yield Constant(("port", target, part), NONE if at is None else at, told)
 
 
 def _status(chip: Chip) -> Iterator[Item]:

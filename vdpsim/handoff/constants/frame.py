@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from ...chip.line.clients import ORDER, places, slot_clients
+from ...chip.line.clients import ORDER, Place, places, slot_clients
 from ...chip.line.rates import line_slots
 from ...chip.model import Chip, SlotPattern
 from ...chip.tables.basics import size_name
@@ -18,6 +18,8 @@ from .table import places as bit_places
 WHEN = ("in time", "blanking", "line before")
 ACTIVE = ("none", "reserved", "free")
 WHAT = (*ORDER, "sprites")
+AFTER_CELLS = ("pattern", "glyphs")
+"""What is asked for once the cell that names it is there."""
 COLOUR_BITS = 8
 
 
@@ -97,12 +99,18 @@ def _palette(chip: Chip) -> Iterator[Item]:
 def _clients(chip: Chip) -> Iterator[Item]:
     names = slot_clients(chip)
     yield constant("clients", len(names), "clients, refresh and the CPU among them")
-    yield from enumeration("client", names, "numbers of the clients in records")
+    yield from enumeration("client", names, "numbers of the clients in records", ("sprites.table", "sprites.pattern"))
     yield from enumeration("when", WHEN, "when a place's fetches are made")
     yield from enumeration("what", WHAT, "what a place fetches")
     time = chip.time
     found = list(places(chip).items()) if time else []
     timed = [time.clients[name] for name, _ in found] if time else []
+    numbered = {(place.layer, mode, place.what): at for at, (_, place) in enumerate(found) for mode in place.modes}
+
+    def waits_for(place: Place) -> int | None:
+        cells = {numbered[place.layer, mode, "cells"] for mode in place.modes if place.what in AFTER_CELLS}
+        return cells.pop() if len(cells) == 1 else None
+
     yield constant("places", len(found), "places of the time table; 0: the chip has none")
     yield from columns(
         "places",
@@ -114,6 +122,11 @@ def _clients(chip: Chip) -> Iterator[Item]:
                 "client",
                 "client under which its accesses are recorded; -1: the sprites' own two",
                 lambda place: names.index(place.client) if place.layer >= 0 else None,
+            ),
+            (
+                "after",
+                "place whose cells its patterns or glyphs wait for; -1: none, or one for each mode, MODES_PLACE_CELLS",
+                waits_for,
             ),
         ),
     )

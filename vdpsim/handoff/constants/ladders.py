@@ -11,11 +11,14 @@ from itertools import accumulate
 
 from ...chip.model import Chip, Rung
 from ...chip.tables.condition import RELATIONS
-from .layers import CELL_FIELDS, OneMode, all_modes
+from .cells import CELL_BITS, CELL_FIELDS, asked
+from .layers import OneMode, all_modes
 from .table import Item, Section, columns, constant, enumeration, numbers
+from .table import places as bit_places
 
 RELATION_NAMES = ("always", "equal", "unequal", "below", "at most", "above", "at least")
 CONDITIONS = ("always", *RELATIONS)
+RECORD_FIELD_BITS = 32
 FIELDS = (*CELL_FIELDS, "size", "group", "enable", "x_bias", "x", "y", "pattern_bank")
 """Every field that a condition can name: of cells, and after them those that only records have."""
 
@@ -28,7 +31,7 @@ def sections(chip: Chip) -> Iterator[Section]:
 
 def _ladders(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
     sources = chip.source_names
-    yield from enumeration("source", sources, "who shows at a dot")
+    yield from enumeration("source", sources, "who shows at a dot", ("sprites",))
     own = [one for one in known if one.mode.ladder is not None]
     ladders: list[tuple[Rung, ...]] = [chip.ladder, *(one.mode.ladder for one in own if one.mode.ladder is not None)]
     firsts = list(accumulate(map(len, ladders), initial=0))
@@ -58,3 +61,22 @@ def _ladders(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
         ),
     )
     yield from enumeration("condition", FIELDS, "fields that conditions ask, of a cell or a sprite's record")
+    yield from _asked(chip, known)
+
+
+def _asked(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
+    """Where the fields stand that conditions ask, by the numbers that rungs have for them."""
+    layouts = [asked(one.mode) for one in known]
+    yield numbers(
+        "conditions cell places",
+        (bit for field in FIELDS for one in layouts for bit in bit_places(one.get(field), CELL_BITS)),
+        "bit i of field n (CONDITION_ ...) for mode m is at place (n x MODES + m) x 16 + i: the bit of the cell in which it "
+        "stands; -1: no such bit, it counts as 0",
+    )
+    record = chip.sprites.fields.layout if chip.sprites else {}
+    yield numbers(
+        "conditions record places",
+        (bit for field in FIELDS for bit in bit_places(record.get(field), RECORD_FIELD_BITS)),
+        "bit i of field n is at place n x 32 + i: the bit of a sprite's record in which it stands; -1: no such bit, it "
+        "counts as 0",
+    )

@@ -1,4 +1,4 @@
-"""Constants of the layers: their modes, and how cells and dots lie in memory.
+"""Constants of the layers: their modes, how their dots lie in memory, and what their groups cost.
 
 Law: modes are numbered through, layer after layer: a table has a number for each of all modes,
 NONE where a mode's kind has no such thing. Knows no language.
@@ -12,16 +12,14 @@ from typing import Any, NamedTuple
 
 from ...chip.controls import address_names, controls, scroll_span
 from ...chip.line.clients import ORDER, of_mode, place_of, places
+from ...chip.line.costs import mode_costs
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ...chip.tables.kinds.surface import SurfaceMode
 from ...chip.tables.modes import DotsMode
-from .table import NONE, Constant, Item, Section, columns, constant, enumeration, layout, numbers
-from .table import places as bit_places
+from .table import NONE, Constant, Item, Section, columns, constant, enumeration, numbers
 
 KINDS = ("tiles", "bitmap", "text")
 PLANES = (None, "by row", "by pattern", "apart")
-CELL_BITS = 16
-CELL_FIELDS = ("pattern", "flip_x", "flip_y", "turn", "bank", "priority", "character", "foreground", "background")
 MOST_PLANES = 8
 
 
@@ -49,15 +47,16 @@ def all_modes(chip: Chip) -> list[OneMode]:
 
 
 def sections(chip: Chip) -> Iterator[Section]:
-    """The sections of layers, modes, cells and ladders."""
+    """The sections of layers, their modes, what these cost, and where they find their data."""
     order = {name: number for number, name in enumerate(controls(chip))}
     known = all_modes(chip)
     yield Section("Layers", "Layers and their controls.", tuple(_layers(chip, order)))
     yield Section("Modes", "All layers' modes, numbered through.", (*_modes(chip, known), *_surfaces(chip, known)))
+    told = "What a group takes: dots that show what the same fetches bring."
+    yield Section("What modes fetch", told, tuple(_fetched(chip, known)))
     yield Section(
         "Where modes find their data", "Numbers of controls that hold addresses.", tuple(_addresses(known, order))
     )
-    yield Section("Cells", "Which bits of a cell hold what.", tuple(_cells(known)))
 
 
 def _layers(chip: Chip, order: Mapping[str, int]) -> Iterator[Item]:
@@ -233,6 +232,31 @@ def _tile(mode: AnyMode) -> tuple[int | None, int | None]:
     return mode.tile if isinstance(mode, TilesMode) else mode.glyph
 
 
+def _fetched(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
+    costs = [mode_costs(chip, one.mode) for one in known]
+    for what in ORDER:
+        told = "of a bitmap's dots, in all planes" if what == "bitmap" else f"of its {what}"
+        yield numbers(
+            f"modes {what} accesses", (each.costs.get(what) for each in costs), f"accesses {told} for a group; -1: none"
+        )
+    yield numbers(
+        "modes turned accesses",
+        (each.turned if isinstance(one.mode, TilesMode) else None for one, each in zip(known, costs, strict=True)),
+        "accesses of its pattern for a cell that is turned; -1: of no tiles",
+    )
+    yield numbers(
+        "modes group bytes",
+        (_group_bytes(chip, one.mode) for one in known),
+        "bytes from a bitmap's group to the next of its line, in planes those of one; -1: no bitmap",
+    )
+
+
+def _group_bytes(chip: Chip, mode: AnyMode) -> int | None:
+    if not isinstance(mode, BitmapMode):
+        return None
+    return mode.group(chip.memory.bytes_per_access) * (1 if mode.planes else mode.bits_per_dot) // 8
+
+
 def _addresses(known: list[OneMode], order: Mapping[str, int]) -> Iterator[Item]:
     for name, about in (
         ("map", "the first cell's address"),
@@ -250,23 +274,3 @@ def _addresses(known: list[OneMode], order: Mapping[str, int]) -> Iterator[Item]
         (control for one in bases for control in (*one, *[NONE] * (MOST_PLANES - len(one)))),
         "mode m, plane p at place m x 8 + p: control with the address of its dots, in planes that are not apart p is 0; -1: none",
     )
-
-
-def _cells(known: list[OneMode]) -> Iterator[Item]:
-    yield constant("cell bits", CELL_BITS, "rows of a mode in the tables of this section")
-    layouts = [_layout(one.mode) for one in known]
-    for field in CELL_FIELDS:
-        yield numbers(
-            f"cells {field}",
-            (bit for one in layouts for bit in bit_places(one.get(field), CELL_BITS)),
-            f"{field}: bit i of it in mode m stands in bit [m x 16 + i] of the cell; -1: no such bit",
-        )
-    for one, fields in zip(known, layouts, strict=True):
-        for name, bits in fields.items():
-            yield from layout(("cell", one.layer.name, one.mode.name, name), bits, f"{one.prefix}, {name}")
-
-
-def _layout(mode: AnyMode) -> Mapping[str, Any]:
-    if isinstance(mode, BitmapMode):
-        return {} if mode.colours is None else mode.colours.cell.layout
-    return mode.cell.layout

@@ -1,12 +1,12 @@
 """Constants of the sprite engine: records, sizes, patterns, limits and collision groups.
 
-Law: numbers as ``chip/`` has them, none worked out a second time; a chip without sprites has a count of 0, so that a design may
+Law: numbers as ``chip/`` has them, none worked out a second time; a chip without sprites has the same names, so that a design may
 hold the engine all the same. Knows no language.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from ...chip.controls import controls, sprite_addresses
 from ...chip.line.clients import clients
@@ -33,15 +33,46 @@ RECORD_FIELDS = (
 FIELD_BITS = 32
 MOST_GROUPS = 8
 
+Row = tuple[str, int, str, Callable[[SpritesTable], int]]
+"""A constant of sprites: its name, the number of a chip that has none, what it says, and how it is found."""
+
+
+def _limit(most: int | None) -> int:
+    return NONE if most is None else most
+
+
+ENGINE: Sequence[Row] = (
+    ("in memory", 0, "1: the table lies in video memory; 0: on the chip", lambda one: one.table == "memory"),
+    ("per line", NONE, "most sprites of a line; -1: no limit", lambda one: _limit(one.per_line)),
+    ("dots per line", NONE, "most dots of a line's sprites; -1: no limit", lambda one: _limit(one.dots_per_line)),
+    ("front first", 0, "1: the first of the table stands in front", lambda one: one.front == "first"),
+    (
+        "back dropped",
+        0,
+        "1: beyond a limit those at the back give way; 0: those in front",
+        lambda one: one.dropped == "back",
+    ),
+    ("bias dots", 0, "dots that the bit x_bias moves a sprite to the left", lambda one: one.x_bias),
+    ("wrap x", 0, "1: x counts modulo 2^bits of its field", lambda one: one.wrap_x),
+    ("wrap y", 0, "1: y counts modulo 2^bits of its field", lambda one: one.wrap_y),
+    ("rung by rung", 0, "0: sprites settle before the ladder", lambda one: one.resolve == "rung by rung"),
+)
+"""Of the engine as a whole."""
+
+DOTS: Sequence[Row] = (
+    ("bits per dot", 0, "bits of a dot's value", lambda one: one.bits_per_dot),
+    ("planes", NONE, "PLANES_ ...", lambda one: PLANES.index(one.planes)),
+    ("first dot low", 0, "1: the leftmost dot is in a byte's low bits", lambda one: one.first_dot == "low"),
+    ("transparent", NONE, "value that shows nothing; -1: none", lambda one: _limit(one.transparent)),
+)
+"""Of the dots of patterns."""
+
 
 def sections(chip: Chip) -> Iterator[Section]:
     """The sections of sprites and collisions."""
     yield Section("Sprites", "Widths in dots, heights in lines.", tuple(_engine(chip)))
-    if chip.sprites is not None:
-        yield Section(
-            "Sprite records", "A record is one word in the memory's byte order.", tuple(_record(chip.sprites))
-        )
-        yield Section("Sprite patterns", "Tables have a number for each size.", tuple(_patterns(chip, chip.sprites)))
+    yield Section("Sprite records", "A record is one word in the memory's byte order.", tuple(_record(chip.sprites)))
+    yield Section("Sprite patterns", "Tables have a number for each size.", tuple(_patterns(chip)))
     yield Section("Collisions", "Groups are numbered as the field group has them.", tuple(_collisions(chip)))
 
 
@@ -55,23 +86,13 @@ def _engine(chip: Chip) -> Iterator[Item]:
     for what in ("table", "pattern"):
         told = f"number of the client that fetches their {what}s in records; -1: there is none"
         yield constant(f"sprites {what} client", _client(chip, f"sprites.{what}"), told)
-    if sprites is None:
-        return
-    yield constant("sprites in memory", sprites.table == "memory", "1: the table lies in video memory; 0: on the chip")
-    yield constant("sprites per line", _limit(sprites.per_line), "most sprites of a line; -1: no limit")
-    yield constant(
-        "sprites dots per line", _limit(sprites.dots_per_line), "most dots of a line's sprites; -1: no limit"
-    )
-    yield constant("sprites front first", sprites.front == "first", "1: the first of the table stands in front")
-    yield constant(
-        "sprites back dropped",
-        sprites.dropped == "back",
-        "1: beyond a limit those at the back give way; 0: those in front",
-    )
-    yield constant("sprites bias dots", sprites.x_bias, "dots that the bit x_bias moves a sprite to the left")
-    yield constant("sprites wrap x", sprites.wrap_x, "1: x counts modulo 2^bits of its field")
-    yield constant("sprites wrap y", sprites.wrap_y, "1: y counts modulo 2^bits of its field")
-    yield constant("sprites rung by rung", sprites.resolve == "rung by rung", "0: sprites settle before the ladder")
+    yield from _told(sprites, ENGINE)
+
+
+def _told(sprites: SpritesTable | None, rows: Sequence[Row]) -> Iterator[Item]:
+    """A constant for each of ``rows``."""
+    for name, without, about, find in rows:
+        yield constant(f"sprites {name}", without if sprites is None else find(sprites), about)
 
 
 def _client(chip: Chip, name: str) -> int:
@@ -79,15 +100,12 @@ def _client(chip: Chip, name: str) -> int:
     return names.index(name) if name in names else NONE
 
 
-def _limit(most: int | None) -> int:
-    return NONE if most is None else most
-
-
-def _record(sprites: SpritesTable) -> Iterator[Item]:
-    yield constant("sprites record bytes", sprites.record_bytes, "bytes of a record")
+def _record(sprites: SpritesTable | None) -> Iterator[Item]:
+    fields = sprites.fields.layout if sprites else {}
+    yield constant("sprites record bytes", sprites.record_bytes if sprites else 0, "bytes of a record")
     yield constant("sprites field bits", FIELD_BITS, "places of each table of this section")
     for field in RECORD_FIELDS:
-        bits = sprites.fields.layout.get(field)
+        bits = fields.get(field)
         yield constant(
             f"sprites {field} bits", bits.width if bits else 0, f"bits of the field {field}; 0: there is none"
         )
@@ -96,30 +114,29 @@ def _record(sprites: SpritesTable) -> Iterator[Item]:
             bit_places(bits, FIELD_BITS),
             "bit i of it stands in this bit of the record; -1: no such bit",
         )
-    for name, bits in sprites.fields.layout.items():
-        yield from layout(("sprite", name), bits, f"{name} in a sprite's record")
+    for field in RECORD_FIELDS:
+        yield from layout(("sprite", field), fields.get(field), f"{field} in a sprite's record")
 
 
-def _patterns(chip: Chip, sprites: SpritesTable) -> Iterator[Item]:
-    order = {name: number for number, name in enumerate(controls(chip))}
-    bases = [order[name] for name in sprite_addresses(sprites)]
-    yield constant("sprites bits per dot", sprites.bits_per_dot, "bits of a dot's value")
-    yield constant("sprites planes", PLANES.index(sprites.planes), "PLANES_ ...")
-    yield constant("sprites first dot low", sprites.first_dot == "low", "1: the leftmost dot is in a byte's low bits")
-    yield constant("sprites transparent", _limit(sprites.transparent), "value that shows nothing; -1: none")
-    for name, value in zip(("base", "bank step", "value step"), chip.entry_rule(sprites.entries), strict=True):
+def _patterns(chip: Chip) -> Iterator[Item]:
+    sprites, order = chip.sprites, {name: number for number, name in enumerate(controls(chip))}
+    yield from _told(sprites, DOTS)
+    rule = chip.entry_rule(sprites.entries) if sprites else (NONE, NONE, NONE)
+    for name, value in zip(("base", "bank step", "value step"), rule, strict=True):
         yield constant(
             f"sprites {name}", value, "entry = base + bank x bank step + value x value step" if name == "base" else ""
         )
+    bases = [order[name] for name in sprite_addresses(sprites)] if sprites else []
     yield numbers(
         "sprites bases",
         (*bases, *[NONE] * (MOST_PLANES - len(bases))),
         "plane p: number of the control with the address of pattern 0; -1: none",
     )
-    yield constant("sprite sizes", len(sprites.sizes), "sizes of sprites, as the field size numbers them")
+    sizes = sprites.patterns if sprites else ()
+    yield constant("sprite sizes", len(sizes), "sizes of sprites, as the field size numbers them")
     yield from columns(
         "sprite sizes",
-        sprites.patterns,
+        sizes,
         (
             ("width", "dots across", lambda one: one.size[0]),
             ("height", "lines", lambda one: one.size[1]),

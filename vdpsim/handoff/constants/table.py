@@ -15,6 +15,8 @@ from ...chip.tables.bits import Bits
 NONE = -1
 """What stands where there is nothing: no control, no limit, no such bit."""
 
+APART = "-1: its bits do not lie together, or there are none"
+
 
 class Constant(NamedTuple):
     """A number: the words of its name, the number, and what it says with its unit."""
@@ -61,10 +63,14 @@ def columns(
         yield numbers(f"{prefix} {name}", (find(thing) for thing in things), about)
 
 
-def enumeration(prefix: str, words: Iterable[str], about: str) -> Iterator[Constant]:
-    """A constant for each of ``words``, counted from 0."""
-    for number, word in enumerate(words):
+def enumeration(prefix: str, words: Iterable[str], about: str, always: Sequence[str] = ()) -> Iterator[Constant]:
+    """A constant for each of ``words``, counted from 0; NONE for those of ``always`` that are not among them."""
+    found = tuple(words)
+    for number, word in enumerate(found):
         yield Constant((prefix, word), number, about if number == 0 else "")
+    for word in always:
+        if word not in found:
+            yield Constant((prefix, word), NONE, "this chip has none")
 
 
 def places(bits: Bits | None, wide: int) -> tuple[int, ...]:
@@ -73,9 +79,9 @@ def places(bits: Bits | None, wide: int) -> tuple[int, ...]:
     return (*found, *(NONE for _ in range(wide - len(found))))
 
 
-def layout(words: tuple[str, ...], bits: Bits, about: str) -> Iterator[Constant]:
-    """A field by name: its mask in the word, how many bits it has and, where they lie together, the lowest."""
-    yield Constant((*words, "mask"), bits.mask, f"{about}: its bits in the word")
-    yield Constant((*words, "bits"), bits.width, "")
-    if len(bits.parts) == 1:
-        yield Constant((*words, "lowest"), bits.parts[0][1], "")
+def layout(words: tuple[str, ...], bits: Bits | None, about: str) -> Iterator[Constant]:
+    """A field by name: its mask in the word, how many bits it has and the lowest, NONE where they do not lie together."""
+    parts = () if bits is None else bits.parts
+    yield Constant((*words, "mask"), 0 if bits is None else bits.mask, f"{about}: its bits in the word")
+    yield Constant((*words, "bits"), 0 if bits is None else bits.width, "")
+    yield Constant((*words, "lowest"), parts[0][1] if len(parts) == 1 else NONE, "" if len(parts) == 1 else APART)

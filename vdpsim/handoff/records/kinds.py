@@ -28,6 +28,7 @@ FRAME = Field("frame", 10, 6, "frame of the scene, from 0")
 LINE = Field("line", 10, 4, "line of the frame, 0 is the picture's first")
 DOT = Field("dot", 10, 4, "dot of the line, 0 is the picture's first")
 WHEN = Field("line", 10, 4, "line, 0 is the picture's first; -1: before the frame begins")
+BEFORE = Field("line", 10, 4, "always -1: it is done before the frame begins, at no dot, so that no dot follows")
 AT = Field(
     "dot", 10, 4, "dot, 0 is the picture's first of its line; from the width on it lies in the blanking that follows"
 )
@@ -66,8 +67,8 @@ OUTCOMES: Mapping[str, tuple[Field, ...]] = {
     ),
     "sprites": (
         FRAME, LINE,
-        Field("found", 10, 4, "sprites that lie on the line"),
-        Field("drawn", 10, 4, "sprites that are drawn on it"),
+        Field("found", 10, 4, "sprites that lie on the line, dropped ones among them; 0 while sprites are off"),
+        Field("drawn", 10, 4, "sprites that are drawn on it; 0 while sprites are off"),
     ),
     "drop": (
         FRAME, LINE,
@@ -102,7 +103,7 @@ STIMULI: Mapping[str, tuple[Field, ...]] = {
     "memory": (FRAME, WHEN, AT, ADDRESS, BYTE),
     "transfer": (FRAME, WHEN, AT, ADDRESS, STEP, LEFT),
     "waiting": (
-        FRAME, WHEN,
+        FRAME, BEFORE,
         Field("start", 10, 8, "dots from the beginning of slot 0 of line 0 to its start; 0 where that is past"),
         Field("begun", 10, 1, "1 where bytes of it have landed before"),
         Field("hands", 10, 4, "how many records of the kind hand follow"),
@@ -114,7 +115,7 @@ STIMULI: Mapping[str, tuple[Field, ...]] = {
         Field("under", 10, 10, "its denominator"),
     ),
     "byte": (FRAME, BYTE),
-    "status": (FRAME, WHEN, STATUS, GROUPS),
+    "status": (FRAME, BEFORE, STATUS, GROUPS),
 }  # fmt: skip
 """What is to be done to hardware, in one file, in the order in which it is to be done."""
 
@@ -126,9 +127,9 @@ MEANINGS: Mapping[str, str] = {
     "access": "an access to video memory; a slot that has no record is used by nobody",
     "fetches": "how many accesses a client makes for a line, where the chip does not say when; those with none are left out",
     "missed": "accesses that a line's client could not make in time; those with none are left out",
-    "sprites": "how many sprites a line has",
-    "drop": "a sprite that lies on the line and is not drawn, in the order in which they are dropped",
-    "collision": "two sprites that collide on a line, once for each line and pair",
+    "sprites": "how many sprites a line has; one for every line of the picture, also while sprites are off",
+    "drop": "a sprite that lies on the line and is not drawn; by line, then in the order of the walk, whatever the reason",
+    "collision": "two sprites that collide on a line, once for each line and pair; by line, then by their places in the table",
     "flag": "a flag is raised",
     "left": "what stands in the status and in the collided groups when the frame's last slot is over",
     "bus": "the CPU writes a byte",

@@ -6,7 +6,7 @@ more than a piece of it is held. Records whose place is not known are left out a
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from ...files import UnreadableError
@@ -17,27 +17,32 @@ from ..records.kinds import KINDS, OUTCOMES
 from ..records.parsing import ODD, Columns, UnreadableRecordError, parsed
 from .pieces import pieces, told_pieces
 from .shift import NONE, Shift, moved, step_of
-from .wave.dump import UnreadableDumpError
+from .wave.dump import Dump, UnreadableDumpError
+from .wave.fitting import Expected
 from .wave.sampling import records as sampled
+from .wave.signals import Signals, signals_of
 
 PLACE = ("frame", "line", "dot", "slot")
 """The columns that say where a record lies."""
 
 
 class Capture:
-    """The file ``path``; ``signals`` says which signals of a value change dump are what. Raises InputError.
+    """The file ``path``; ``asked`` says which signals of a value change dump are what. Raises InputError.
 
-    ``unplaced``: how many records the last look found of which no place is known.
+    ``expected``: the numbers that a dump's signals are expected to have, by role, asked for where names do not say which is what.
+    ``unplaced``: how many records the last look found of which no place is known. ``signals``: those of a dump, once looked at.
     """
 
-    def __init__(self, path: str | Path, index: Index, signals: Mapping[str, str]) -> None:
-        self.path, self.index, self.signals = str(path), index, signals
-        self.unplaced = 0
+    def __init__(
+        self, path: str | Path, index: Index, asked: Mapping[str, str], expected: Callable[[], Expected]
+    ) -> None:
+        self.path, self.index, self.asked, self.expected = str(path), index, asked, expected
+        self.unplaced, self.signals = 0, Signals({})
         try:
             self.dump = next(pieces(path), b"").lstrip()[:1] == b"$"
         except UnreadableError as error:
             raise InputError([Problem(self.path, 0, "", str(error))]) from None
-        if signals and not self.dump:
+        if asked and not self.dump:
             message = "signals are chosen in a value change dump alone; this is a text of records"
             raise InputError([Problem(self.path, 0, "signal", message)])
 
@@ -55,12 +60,19 @@ class Capture:
             raise InputError([Problem(self.path, 0, "", str(error))]) from None
 
     def _moved(self, shifts: Mapping[str, Shift], renumbered: int) -> Iterator[tuple[str, Columns]]:
-        data = told_pieces(self.path)
-        found = sampled(data, self.index, self.signals, self.path) if self.dump else parsed(data)
-        for kind, columns in found:
+        for kind, columns in self._records():
             if kind in OUTCOMES:
                 placed = moved(self.index, kind, self._placed(kind, columns), shifts.get(kind, NONE))
                 yield kind, {**placed, "frame": placed["frame"] + renumbered} if renumbered else placed
+
+    def _records(self) -> Iterator[tuple[str, Columns]]:
+        """Its records as they stand there. Raises InputError, UnreadableError, UnreadableDumpError, UnreadableRecordError."""
+        if not self.dump:
+            return parsed(told_pieces(self.path))
+        if not self.signals.roles:
+            opened = lambda: Dump(pieces(self.path))  # noqa: E731 - a dump is read once; whoever looks opens it anew
+            self.signals = signals_of(opened, self.index, self.asked, self.path, self.expected)
+        return sampled(Dump(told_pieces(self.path)), self.index, self.signals.roles)
 
     def _placed(self, kind: str, columns: Columns) -> Columns:
         """The records whose place is known."""

@@ -95,6 +95,21 @@ class Folder:
         raise InputError([Problem(str(self.path / name), 0, "", message)])
 
 
+NUMBERS = {"entry": ("dot", "entry"), "colour": ("dot", "colour"), "client": ("access", "client")}
+NUMBERS |= {"address": ("access", "address"), "data": ("access", "value")}
+"""What a signal of a dump says: the kind of record and the column that has the same."""
+
+
+def numbers_of(folder: Folder) -> dict[str, frozenset[int]]:
+    """The numbers that the first frame expects of each signal of a dump that has numbers of its own. Raises InputError."""
+    firsts = {kind: next(iter(folder.frames(kind)))[1] for kind in COMPARED if kind in folder.totals}
+    return {
+        role: frozenset((np.unique(firsts[kind][column]).astype(np.uint64)).tolist())
+        for role, (kind, column) in NUMBERS.items()
+        if firsts.get(kind)
+    }
+
+
 class Upcoming:
     """A kind's expected frames, asked for in order."""
 

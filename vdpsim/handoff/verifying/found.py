@@ -12,6 +12,7 @@ from ..records.index import Index
 from .outcome import Difference, Outcome
 from .shift import NONE, Shift
 from .trial import Differing
+from .wave.fitting import Taken
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -22,7 +23,8 @@ class Found:
     has no record, with how many the folder has. ``unshifted``: how many of each kind differ without a shift. ``others``: by
     kind the other shifts that fit the frames looked at as well. ``frames``: how many were compared; ``strange``: those of the
     capture, by the folder's numbers, that the folder has not. ``renumbered``: how much higher the folder numbers the frames.
-    ``unplaced``: records of which no place is known.
+    ``unplaced``: records of which no place is known. ``taken``: of a dump whose names are not enough, which signal was taken for
+    what, and why; ``doubts``: what of it is not compared for that.
     """
 
     capture: str
@@ -37,6 +39,8 @@ class Found:
     renumbered: int
     unplaced: int
     differing: Differing | None
+    taken: tuple[Taken, ...] = ()
+    doubts: tuple[str, ...] = ()
 
     @property
     def same(self) -> bool:

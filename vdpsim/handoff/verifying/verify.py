@@ -18,7 +18,7 @@ from ...files.problems import InputError, Problem
 from ..records.index import sizes
 from ..records.parsing import Columns
 from .capture import Capture, first_frame
-from .folder import Folder, nothing
+from .folder import Folder, nothing, numbers_of
 from .grid import COMPARED
 from .hunt import Fit, Sample, best_fit
 from .shift import NONE, Shift
@@ -39,7 +39,8 @@ def verify(
 
     A capture is a text of records in the form of the folder's own, or a value change dump (VCD); of whichever kinds of record,
     frames and lines, in order of frames. ``signals``: which signal of a dump is what, by the names that ``vdpsim verify --help``
-    lists, as ``{"entry": "top.video.index"}``; others are found by their names. What is not in the capture is counted and no
+    lists, as ``{"entry": "top.video.index"}``; others are found by their names and, where these are not enough, by their bits and
+    what they do, each where one signal alone fits: see ``Verified.taken``. What is not in the capture is counted and no
     difference, unless ``whole`` says that all of the folder has to be in it.
 
     Dots and accesses may all be late or early by one constant: up to 64 dots or slots and 8 lines, or as far as the blanking
@@ -49,7 +50,7 @@ def verify(
     flag("whole", whole)
     chosen = _signals(signals)
     folder = Folder(path_of("against", against))
-    read = Capture(path_of("capture", capture), folder.index, chosen)
+    read = Capture(path_of("capture", capture), folder.index, chosen, lambda: numbers_of(folder))
     first = first_frame(read)
     if first is None:
         kinds = ", ".join(folder.totals)
@@ -187,4 +188,6 @@ class _Look:
             renumbered=best.renumbered,
             unplaced=best.unplaced,
             differing=least["dot"].differing if "dot" in least else None,
+            taken=self.capture.signals.taken,
+            doubts=self.capture.signals.doubts,
         )

@@ -3,8 +3,25 @@
 
 async function inflate(text) {
   const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
-  return new Uint8Array(await new Response(stream).arrayBuffer());
+  const works = new DecompressionStream("deflate-raw");
+  const writer = works.writable.getWriter(); // without a Blob, which would go through another process
+  writer.write(packed);
+  writer.close();
+  const parts = [];
+  let size = 0;
+  for (let reader = works.readable.getReader(); ; ) {
+    const { done, value } = await reader.read();
+    if (done) break;
+    parts.push(value);
+    size += value.length;
+  }
+  const whole = new Uint8Array(size);
+  let at = 0;
+  for (const part of parts) {
+    whole.set(part, at);
+    at += part.length;
+  }
+  return whole;
 }
 
 // The guesses of planes.py, in its order: [dots, lines] from which a line comes.
@@ -13,6 +30,7 @@ const GUESSES = [[0, 0]];
 for (let far = 1; far <= REACH; far += 1) GUESSES.push([far, 0], [-far, 0]);
 for (let far = 1; far <= REACH; far += 1) GUESSES.push([0, far], [0, -far]);
 const NO_GUESS = 255;
+const MOST_KEPT = 1 << 28; // bytes of frames that are kept unpacked
 
 class Frames {
   constructor(facts) {
@@ -20,6 +38,9 @@ class Frames {
     this.chip = facts.chip;
     this.wide = this.chip.entries > 254 ? 2 : 1;
     this.kept = new Map();
+    this.bytes = 0;
+    this.unpacked = 0;
+    this.last = Promise.resolve();
   }
 
   // Planes of each source: value (low, high), rung, then of a layer mode, cell, word, data, of the sprites their number.
@@ -31,49 +52,70 @@ class Frames {
     return this.chip.layers.length + (this.chip.sprites ? 1 : 0);
   }
 
-  async get(index) {
-    if (this.kept.has(index)) return this.kept.get(index);
-    const key = index - (index % this.chip.keyEvery);
+  // The frame; null where it is not wanted any more by the time that it would be unpacked. One after the other, so that each
+  // frame on the way is unpacked once.
+  get(index, wanted = () => true) {
+    this.last = this.last.then(() => this.reach(index, wanted));
+    return this.last;
+  }
+
+  async reach(index, wanted) {
     let from = index;
-    while (from > key && !this.kept.has(from - 1)) from -= 1;
-    let before = from > key ? this.kept.get(from - 1).stacks : null;
-    let found = null;
+    const key = index - (index % this.chip.keyEvery);
+    while (from > key && !this.kept.has(from) && !this.kept.has(from - 1)) from -= 1;
     for (let number = from; number <= index; number += 1) {
-      const { number: name, width, height, planes } = this.facts.frames[number];
-      const stacks = this.unpack(await inflate(planes), before, width, height);
-      before = stacks;
-      found = { index: number, number: name, width, height, stacks, told: null };
+      if (!wanted()) return null;
+      if (!this.kept.has(number)) this.keep(number, await this.unpack(number, number % this.chip.keyEvery ? this.kept.get(number - 1) : null));
     }
-    const told = JSON.parse(new TextDecoder().decode(await inflate(this.facts.frames[index].facts)));
-    found.told = told;
-    const counts = await inflate(told.counts);
-    found.counts = new Uint16Array(counts.buffer, 0, counts.length >> 1);
-    if (told.slots) {
-      found.slots = new Uint32Array((await inflate(told.slots)).buffer);
-      found.used = new Uint32Array((await inflate(told.used)).buffer);
-    }
-    this.palettes(found, await inflate(told.palettes));
-    if (this.kept.size > 40) this.kept.delete(this.kept.keys().next().value);
+    const found = this.kept.get(index);
+    this.kept.delete(index); // the last that was asked for goes last
     this.kept.set(index, found);
     return found;
   }
 
-  unpack(raw, before, width, height) {
-    const stacks = [];
+  keep(index, frame) {
+    this.kept.set(index, frame);
+    this.bytes += frame.bytes;
+    for (const [oldest, one] of this.kept) {
+      if (this.bytes <= MOST_KEPT || oldest >= index - 1) break;
+      this.kept.delete(oldest);
+      this.bytes -= one.bytes;
+    }
+  }
+
+  async unpack(index, before) {
+    const { number, width, height, planes, tail, facts } = this.facts.frames[index];
+    const [raw, words] = await Promise.all([inflate(planes), inflate(facts)]);
+    this.unpacked += 1;
+    const frame = { index, number, width, height, told: JSON.parse(new TextDecoder().decode(words)), bytes: raw.length + 4 * width * height };
+    let at = this.stacks(frame, raw, before);
+    const take = (length) => raw.slice(at, (at += length));
+    const changes = take(tail[0]);
+    const starts = new Uint32Array(take(tail[1]).buffer);
+    frame.counts = new Uint32Array(take(tail[2]).buffer);
+    frame.slots = tail[3] ? new Uint32Array(take(tail[3]).buffer) : null;
+    this.palettes(frame, changes, starts);
+    return frame;
+  }
+
+  // Every plane as it is, in place of what was guessed of it; returns where they end.
+  stacks(frame, raw, before) {
+    const { width, height } = frame;
     let at = 0;
+    frame.stacks = [];
     for (let source = 0; source < this.sourceCount; source += 1) {
       const chosen = raw.subarray(at, at + height);
       at += height;
       const planes = [];
       for (let depth = 0; depth < this.depth(source); depth += 1) {
-        const plane = raw.slice(at, at + width * height);
+        const plane = raw.subarray(at, at + width * height);
         at += width * height;
-        if (chosen[0] !== NO_GUESS) this.addGuess(plane, before[source][depth], chosen, width, height);
+        if (chosen[0] !== NO_GUESS) this.addGuess(plane, before.stacks[source][depth], chosen, width, height);
         planes.push(plane);
       }
-      stacks.push(planes);
+      frame.stacks.push(planes);
     }
-    return stacks;
+    return at;
   }
 
   addGuess(plane, old, chosen, width, height) {
@@ -81,19 +123,20 @@ class Frames {
       const [dots, lines] = GUESSES[chosen[line]];
       const from = Math.min(Math.max(line + lines, 0), height - 1) * width;
       const to = line * width;
-      for (let dot = 0; dot < width; dot += 1) plane[to + dot] ^= old[from + ((dot + dots + width) % width)];
+      const turn = (((dots % width) + width) % width); // the line from there on, then its begin
+      for (let dot = 0; dot < width - turn; dot += 1) plane[to + dot] ^= old[from + turn + dot];
+      for (let dot = width - turn; dot < width; dot += 1) plane[to + dot] ^= old[from + turn + dot - width];
     }
   }
 
   // Each dot's version of the palette and backdrop, and the tables of red, green and blue.
-  palettes(frame, changes) {
+  palettes(frame, changes, starts) {
     const { width, height } = frame;
     const size = this.chip.entries * 3;
     for (let at = size; at < changes.length; at += 1) changes[at] ^= changes[at - size];
     frame.tables = changes;
     frame.version = new Uint16Array(width * height);
     frame.backdrop = new Uint16Array(width * height);
-    const starts = frame.told.stretches;
     for (let at = 0; at < starts.length; at += 4) {
       const begin = starts[at] * width + starts[at + 1];
       const end = (starts[at] + 1) * width;

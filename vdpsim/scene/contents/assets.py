@@ -1,24 +1,25 @@
 """Files beside a scene: pictures and raw bytes.
 
-Law: every path stays inside the scene's own folder tree, links followed; no more than ``LARGEST`` bytes are read; a picture's
-size is looked up in its header and refused before anything is unpacked. What comes out is the picture's own indices: no
-colour is converted, no picture scaled. Knows no chip.
+Law: every path stays inside the scene's own folder tree, links followed; each name that is asked for is on the record of what
+was read (``files.once``), so that whoever follows a scene's files knows them all; no more than ``LARGEST`` bytes are read; a
+picture's size is looked up in its header and refused before anything is unpacked. What comes out is the picture's own indices:
+no colour is converted, no picture scaled. Knows no chip.
 """
 
 from __future__ import annotations
 
 import io
+import os
 import struct
 import zlib
-from contextlib import suppress
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from PIL.PngImagePlugin import PngImageFile
 
 from ...door.shown import clipped
-from ...files import TooLongError, UnreadableError, read
+from ...files import TooLongError, UnreadableError, asked_for, read
 from ..findings import WrongError
 from .dots import Dots
 
@@ -39,31 +40,6 @@ class IndexedPicture(NamedTuple):
     colours: tuple[tuple[int, int, int], ...]
 
 
-FILE_KEYS = frozenset({"chip", "picture", "png", "raw"})
-"""The keys of a scene file that name files, in whichever table."""
-
-
-def named_files(data: Any, folder: Path) -> dict[str, Path]:
-    """The files that a scene file's ``data`` names, by name: those inside ``folder``, where the scene file lies.
-
-    ``data`` may be wrong in any way, and a file need not be there. This is all that a scene is made of beside its own file.
-    """
-    found: dict[str, Path] = {}
-    for name in sorted(_names(data)):
-        with suppress(WrongError):
-            Assets(folder).find(name, "")
-            found[name] = folder / name
-    return found
-
-
-def _names(data: Any) -> set[str]:
-    """The texts that stand at keys for files."""
-    if isinstance(data, dict):
-        here = {value for key, value in data.items() if key in FILE_KEYS and isinstance(value, str) and value}
-        return here.union(*map(_names, data.values()))
-    return set().union(*map(_names, data)) if isinstance(data, list) else set()
-
-
 class Assets:
     """The files below ``root``, the scene file's folder. Every method raises WrongError, at ``key``, that names the path."""
 
@@ -73,6 +49,7 @@ class Assets:
 
     def find(self, name: str, key: str) -> Path:
         """The path of ``name``, which lies inside the tree; whether there is anything is not asked."""
+        asked_for(self.root / name)
         try:
             path = (self.root / name).resolve()
             inside = not Path(name).is_absolute() and path.is_relative_to(self.root.resolve())
@@ -80,12 +57,12 @@ class Assets:
             reason = getattr(error, "strerror", None) or str(error)
             raise WrongError(f"'{clipped(name)}' cannot be read: {clipped(reason)}", key) from None
         if not inside:
-            raise WrongError(f"must be a path inside the scene's folder {self.root}, got '{clipped(name)}'", key)
+            leads = ", which is a link out of it" if _stays(name) else ""
+            raise WrongError(f"must be a path inside the scene's folder {self.root}, got '{clipped(name)}'{leads}", key)
         return path
 
     def read(self, name: str, key: str, most: int | None = None) -> bytes:
-        """The whole file's bytes, ``LARGEST`` of them or ``most``; the file is one that ``named_files`` finds."""
-        assert key in FILE_KEYS, key
+        """The whole file's bytes, ``LARGEST`` of them or ``most``."""
         try:
             return read(self.find(name, key), LARGEST if most is None else most)
         except TooLongError as error:
@@ -111,6 +88,11 @@ class Assets:
             except WrongError as wrong:
                 raise WrongError(wrong.message if wrong.sub else f"{clipped(name)} {wrong.message}", key) from None
         return self._pictures[path]
+
+
+def _stays(name: str) -> bool:
+    """Whether ``name`` itself leads nowhere out of the folder that it is looked for in."""
+    return not Path(name).is_absolute() and not os.path.normpath(name).startswith("..")
 
 
 def _decode(data: bytes) -> IndexedPicture:
@@ -141,7 +123,8 @@ def _header(data: bytes) -> tuple[int, int]:
         raise WrongError(f"must be 1x1 to {LARGEST_SIDE}x{LARGEST_SIDE} dots, is {width}x{height}")
     if kind not in (0, 3) or depth > 8:
         raise WrongError(
-            f"must be a paletted picture (or grey of 1 to 8 bits), is {depth}-bit {_COLOUR_TYPES.get(kind, f'type {kind}')}"
+            f"must be a paletted picture (or grey of 1 to 8 bits), is {depth}-bit {_COLOUR_TYPES.get(kind, f'type {kind}')}: "
+            "vdpsim fit makes one of it"
         )
     return depth, kind
 

@@ -13,8 +13,7 @@ import numpy.typing as npt
 
 from ...chip.model import BitmapMode
 from ...chip.tables.kinds.colours import ColourCells
-from ...door.shown import value as shown
-from ..findings import Findings, WrongError, one_of
+from ..findings import Findings, WrongError, none_of
 from ..tables.blocks import ColoursTable
 from .assets import Assets
 from .pictures.coloured import Coloured
@@ -96,8 +95,7 @@ def _of(findings: Findings, target: str) -> tuple[BitmapMode, ColourCells]:
     """The mode that ``target`` names, and its colour cells. Raises WrongError where there are none."""
     known = coloured(findings)
     if target not in known:
-        told = one_of(known, f"a bitmap mode of {findings.chip.name} with colour cells")
-        raise WrongError(f"{told}, got {shown(target)}", "for")
+        raise WrongError(none_of(target, known, f"a bitmap mode of {findings.chip.name} with colour cells"), "for")
     mode = known[target]
     assert mode.colours is not None
     return mode, mode.colours

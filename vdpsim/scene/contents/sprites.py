@@ -13,7 +13,7 @@ from typing import Any
 from ...chip.model import SpritesTable
 from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
-from ..findings import Findings, WrongError, one_of
+from ..findings import Findings, WrongError, none_of, one_of
 from ..tables.contents import SpriteTable
 from .patterns import Patterns
 
@@ -97,7 +97,7 @@ class SpriteMaker:
         if name == "group" and isinstance(value, str):
             groups = self.findings.chip.collisions.groups if self.findings.chip.collisions else ()
             if value not in groups:
-                raise WrongError(f"{one_of(groups, 'a collision group')}, got {shown(value)}", *sub)
+                raise WrongError(none_of(value, groups, "a collision group"), *sub)
             return groups.index(value)
         if not isinstance(value, int):
             given = list(value) if isinstance(value, tuple) else value

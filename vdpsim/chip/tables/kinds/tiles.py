@@ -135,7 +135,7 @@ class TilesMode(SurfaceMode):
         """How a pattern's rows lie in memory."""
         return Raster(*self.tile, self.bits_per_dot, self.planes)
 
-    @property
+    @cached_property
     def pattern_bytes(self) -> int:
         """Bytes from a pattern to the next, at each base address."""
         return self.raster.size

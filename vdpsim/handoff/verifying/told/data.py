@@ -26,6 +26,8 @@ def data_of(result: Found) -> dict[str, Any]:
         "strange_frames": list(result.strange),
         "unplaced": result.unplaced,
         "absent": dict(result.absent),
+        "signals": [each._asdict() for each in result.taken],
+        "doubts": list(result.doubts),
         "first": None if first is None else {"kind": first[0], **_difference(first[0], first[1])},
         "kinds": {kind: _outcome(result, kind, one) for kind, one in result.outcomes.items()},
     }

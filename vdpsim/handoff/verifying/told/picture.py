@@ -11,8 +11,9 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw
 
 from ....door.given import MOST_DOTS, whole_number
-from ....images.captions import LINE, write_lines
+from ....images.captions import write_lines
 from ....images.dots import larger
+from ....images.paper import LINE
 from ...records.parsing import Columns
 from ..found import Found
 

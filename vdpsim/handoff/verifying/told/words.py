@@ -7,13 +7,14 @@ elsewhere.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Protocol
 
 from ....door.shown import clipped, counted, named
 from ...records.index import Index
 from ..found import Found
 from ..outcome import BESIDE, EXTRA, MISSING, TWICE, UNLIKE, Difference, Outcome, Row
 from ..shift import OFFSET, Shift, step_of
-from .why import fetched
+from .why import fetched, landed
 
 NOUNS: Mapping[str, str] = {
     "dot": "dots",
@@ -57,6 +58,8 @@ def _lines(result: Found) -> Iterator[str]:
     yield f"{result.capture} against {result.folder}: {verdict}{part}"
     for kind, one in result.outcomes.items():
         yield f"  {NOUNS[kind]}: {counted_of(one)}"
+    yield from (f"  signal {role} is {clipped(path)}: {why}" for role, path, why in result.taken)
+    yield from (f"  not compared: signal {doubt}" for doubt in result.doubts)
     yield from (f"  {line}" for line in shifts_of(result))
     yield from (f"  {line}" for line in left_out(result))
     for number, (kind, first) in enumerate(_firsts(result)):
@@ -103,9 +106,36 @@ def shifts_of(result: Found) -> Iterator[str]:
         by = "all" if not left else "most"
         yield f"{by} {NOUNS[kind]} come {shift_words(kind, shift)}: without that {without:,} would differ, with it {left:,} do"
         others = result.others.get(kind, ())
+        yield from (f"that is {cause}" for cause in causes(result, kind, shift))
         if others:
             few = "; ".join(shift_words(kind, each) for each in others[:3])
             yield f"of the shifts that fit the frames looked at this is the smallest; others are: {few}"
+
+
+CAUSES: Mapping[tuple[str, str], str] = {
+    ("dot", "time"): "a latency, if it was built so, or a fault that moves all that shows, as a wrong scroll does",
+    ("access", "time"): "a latency, if it was built so, or a fault that makes every access in another slot",
+    ("dot", "offset"): "another base of the palette, if it was built so, or a fault that shows all in another bank",
+    ("access", "offset"): "another base in memory, if it was built so, or a fault in every address",
+}
+"""What a constant may be: kinds that follow the dots say nothing of their own."""
+
+
+def causes(result: Found, kind: str, shift: Shift) -> Iterator[str]:
+    """What the constant of a kind may be, and what of the capture speaks for which."""
+    for sort, there in (("time", shift.steps or shift.lines), ("offset", shift.offset)):
+        if there and (kind, sort) in CAUSES:
+            yield CAUSES[kind, sort] + (_tells_apart(result) if (kind, sort) == ("dot", "time") else "")
+
+
+def _tells_apart(result: Found) -> str:
+    """What the accesses say of dots that come late: what is fetched from elsewhere has other addresses."""
+    accesses = result.outcomes.get("access")
+    if accesses is None or not accesses.seen:
+        return "; accesses, which this capture has not, would tell these apart"
+    if accesses.wrong:
+        return "; accesses differ too, which speaks for a fault"
+    return "; all accesses are the same, so that no scroll is wrong by a group of dots or more"
 
 
 def shift_words(kind: str, shift: Shift) -> str:
@@ -162,9 +192,27 @@ def difference(result: Found, kind: str, one: Difference) -> Iterator[str]:
         yield from drawn_by(index, one.expected[0])
         yield from fetched(result.folder, index, one)
     yield f"came {_rows(index, kind, one.came) or 'nothing'}"
+    if kind == "access" and one.expected and one.came:
+        yield from landed(result.folder, index, one)
 
 
-def drawn_by(index: Index, row: Row) -> Iterator[str]:
+class Named(Protocol):
+    """Whoever knows what the numbers of sources, rungs and sprites are called."""
+
+    @property
+    def sources(self) -> Sequence[str]:
+        """Sources by number."""
+
+    @property
+    def rungs(self) -> Sequence[str]:
+        """Rungs by number."""
+
+    @property
+    def sprites(self) -> Mapping[str, int]:
+        """Places in the sprite table by name."""
+
+
+def drawn_by(index: Named, row: Row) -> Iterator[str]:
     """Who drew a dot, and why."""
     source, rung, sprite = (row[name] or 0 for name in ("source", "rung", "sprite"))
     who = _name(index.sources, source)
@@ -173,7 +221,7 @@ def drawn_by(index: Index, row: Row) -> Iterator[str]:
     yield f"drawn by {who}, which wins at rung {rung}: {_name(index.rungs, rung)}"
 
 
-def sprite_name(index: Index, number: int) -> str:
+def sprite_name(index: Named, number: int) -> str:
     """A sprite by its name and place in the table."""
     name = next((name for name, place in index.sprites.items() if place == number), None)
     return f"sprite {number}" if name is None else f"sprite {clipped(name)} ({number} in the table)"

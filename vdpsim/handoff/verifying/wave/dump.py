@@ -52,10 +52,10 @@ class Signal(NamedTuple):
 
 
 class Dump:
-    """A dump that comes in ``pieces``. ``signals`` are there at once. Raises UnreadableDumpError."""
+    """A dump that comes in ``pieces``: its ``signals`` at once, then what changes, ``now``. Raises UnreadableDumpError."""
 
     def __init__(self, pieces: Iterable[bytes]) -> None:
-        self.line = 0
+        self.line, self.now = 0, -1
         self._lines = self._numbered(pieces)
         self._scopes: list[str] = []
         self.signals: list[Signal] = []
@@ -73,7 +73,6 @@ class Dump:
     def changes(self, wanted: Mapping[bytes, int]) -> Iterator[list[Change]]:
         """What changes at each time of the signals whose id codes are ``wanted``, with their numbers there."""
         found: list[Change] = []
-        now = -1
         words = self._rest()
         for word in words:
             first = word[:1]
@@ -89,7 +88,7 @@ class Dump:
                 if found:
                     yield found
                     found = []
-                now = self._time(word, now)
+                self.now = self._time(word, self.now)
             elif first in b"rRsS":
                 next(words, None)
             elif word not in _PASSED:

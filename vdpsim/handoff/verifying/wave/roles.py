@@ -7,7 +7,7 @@ bits than the numbers to come is none. Where several are left, that is a mistake
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from ....door.shown import clipped, named
@@ -60,6 +60,9 @@ ROLES: Mapping[str, Role] = {
 }
 """The roles, each with the names that it is found by."""
 
+CHANNELS = frozenset({"red", "green", "blue"})
+"""Roles that say a colour together."""
+
 SCOPE = "scope"
 """What stands for a role where the signals of one scope alone are looked at."""
 
@@ -82,19 +85,20 @@ class Chosen(NamedTuple):
         return value ^ (1 << self.bits) - 1 if self.inverted else value
 
 
+def within(signals: Sequence[Signal], scope: str | None, file: str) -> Sequence[Signal]:
+    """The signals that stand in ``scope``; None: all. Raises InputError where none does."""
+    if scope is None:
+        return signals
+    found = [one for one in signals if f".{one.path}".rpartition(".")[0].endswith(f".{scope.strip()}")]
+    if not found:
+        raise InputError([Problem(file, 0, f"signal {SCOPE}", f"no signal stands in a scope called {clipped(scope)}")])
+    return found
+
+
 def chosen(signals: Sequence[Signal], index: Index, asked: Mapping[str, str], file: str) -> dict[str, Chosen]:
     """Who has which role, of those that are there. Raises InputError with all that is wrong or ambiguous."""
     problems: list[Problem] = []
     found: dict[str, Chosen] = {}
-    asked = dict(asked)
-    scope = asked.pop(SCOPE, None)
-    if scope is not None:
-        within = [one for one in signals if f".{one.path}".rpartition(".")[0].endswith(f".{scope.strip()}")]
-        if not within:
-            raise InputError(
-                [Problem(file, 0, f"signal {SCOPE}", f"no signal stands in a scope called {clipped(scope)}")]
-            )
-        signals = within
     for role in [*asked, *(role for role in ROLES if role not in asked)]:
         try:
             one = _asked(signals, role, asked[role]) if role in asked else _by_name(signals, index, role)
@@ -107,7 +111,34 @@ def chosen(signals: Sequence[Signal], index: Index, asked: Mapping[str, str], fi
     problems = [one for one in problems if one.place.removeprefix("signal ") in needed | set(asked)]
     if problems:
         raise InputError(problems)
+    if not found.keys() >= CHANNELS:  # one alone says nothing: it is some other signal whose name is as short
+        found = {role: one for role, one in found.items() if role not in CHANNELS or role in asked}
     return found
+
+
+def shows_dots(roles: Collection[str]) -> bool:
+    """Whether these roles say what shows."""
+    return "entry" in roles or "colour" in roles or set(roles) >= CHANNELS
+
+
+def wanting(roles: Collection[str]) -> str:
+    """What these roles lack for what they show; empty where they lack nothing."""
+    there = set(roles)
+    gated = bool(there & {"valid", "blank", "line_blank", "line_start"})
+    if shows_dots(there) and not ("dot" in there or ("clock" in there and gated)):
+        return "dots need dot, or clock with valid, blank or line_start"
+    accesses = {"slot", "client", "address"} <= there
+    if accesses and "line" not in there:
+        return "accesses need line"
+    if not accesses and not shows_dots(there):
+        return "there must be entry, colour, or red, green and blue for dots, or slot, client and address for accesses"
+    return ""
+
+
+def refused(file: str, roles: Collection[str], more: str = "") -> InputError:
+    """The mistake that something is wanting, and what ``more`` is to be said."""
+    told = f"{wanting(roles)}; say which signals they are with ROLE=PATH, roles: {', '.join(ROLES)}{more}"
+    return InputError([Problem(file, 0, "signal", told)])
 
 
 def _needed(found: Mapping[str, Chosen], doubtful: set[str]) -> Iterator[str]:

@@ -8,16 +8,15 @@ the line that is told at the end.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from ....files.problems import InputError, Problem
 from ...records.index import Index, sizes
 from ...records.kinds import KINDS
 from ...records.parsing import ODD, Columns
 from .dump import UNKNOWN, Change, Dump
-from .roles import ROLES, Chosen, chosen
+from .roles import Chosen, shows_dots
 
 TOGETHER = 1 << 13
 """Records that are handed on together."""
@@ -25,25 +24,14 @@ TOGETHER = 1 << 13
 Pieces = Iterator[tuple[str, Columns]]
 
 
-def records(pieces: Iterable[bytes], index: Index, asked: Mapping[str, str], file: str) -> Pieces:
-    """The dots and accesses of a dump. Raises UnreadableDumpError, and InputError where signals are wanting or ambiguous."""
-    dump = Dump(pieces)
-    roles = chosen(dump.signals, index, asked, file)
+def records(dump: Dump, index: Index, roles: Mapping[str, Chosen]) -> Pieces:
+    """The dots and accesses of a dump, of whose ``roles`` nothing is wanting. Raises UnreadableDumpError."""
     watches: list[_Dots | _Slots] = []
     place = _Place(roles, index)
-    if roles.keys() & {"entry", "colour"} or roles.keys() >= {"red", "green", "blue"}:
-        if not ("dot" in roles or ("clock" in roles and (place.has_valid or "line_start" in roles))):
-            _refuse(file, "dots need dot, or clock with valid, blank or line_start")
+    if shows_dots(roles):
         watches.append(_Dots(place, roles))
     if roles.keys() >= {"slot", "client", "address"}:
-        if "line" not in roles:
-            _refuse(file, "accesses need line")
         watches.append(_Slots(place, roles, index))
-    if not watches:
-        _refuse(
-            file,
-            "there must be entry, colour, or red, green and blue for dots, or slot, client and address for accesses",
-        )
     codes: dict[bytes, list[tuple[str, Chosen]]] = {one.signal.code: [] for one in roles.values()}
     for role, one in roles.items():
         codes[one.signal.code].append((role, one))
@@ -56,13 +44,6 @@ def records(pieces: Iterable[bytes], index: Index, asked: Mapping[str, str], fil
     for each in watches:
         each.end()
         yield from each.out.take(1)
-
-
-def _refuse(file: str, needed: str) -> None:
-    roles = ", ".join(ROLES)
-    raise InputError(
-        [Problem(file, 0, "signal", f"{needed}; say which signals they are with ROLE=PATH, roles: {roles}")]
-    )
 
 
 def _turn(

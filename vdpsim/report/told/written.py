@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ..chip.model import Chip
-from ..chip.named import told as value_told
-from ..chip.registers import settable
-from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
+from ...chip.model import Chip
+from ...chip.named import told as value_told
+from ...chip.registers import settable
+from ...state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 
 
 def _register_write(chip: Chip, write: RegisterWrite) -> str:

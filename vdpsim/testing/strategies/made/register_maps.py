@@ -1,7 +1,7 @@
 """Random register maps: fields packed into words, controls tied together, split over registers, bits that mean nothing.
 
-Law: what is made is valid by the way it is made. It begins with registers in the short form, one for each control, which others
-make as they need them, and says the same, and more, in the long form.
+Law: what is made is valid by the way it is made. It begins with registers in the short form, one for each control, and says the
+same, and more, in the long form.
 """
 
 from __future__ import annotations
@@ -11,18 +11,54 @@ from math import lcm
 from random import Random
 from typing import Any
 
-from vdpsim.chip.controls import Control
+from ....chip.controls import Control
+from .chances import Json, chance, pick, shuffled
 
-Json = dict[str, Any]
 Part = tuple[str, list[int]]
 """A field's key, and which bits of its raw number a register has, from the lowest."""
 
 EFFECTS = ("at once", "next line", "next frame")
+"""When a register's value counts."""
 
 
-def chance(random: Random, percent: int) -> bool:
-    """True about ``percent`` times in a hundred."""
-    return random.randrange(100) < percent
+def fitting_value(random: Random, name: str, top: int, step: int) -> int:
+    """A value of 0 to ``top`` in steps: layers and sprites mostly on, else now and then one of the ends."""
+    if name.endswith(".enable"):
+        return 1 if top and chance(random, 92) else 0
+    if chance(random, 15):
+        return int(pick(random, 0, top // step) * step)
+    return step * random.randint(0, top // step)
+
+
+def register_list(random: Random, known: Mapping[str, Control]) -> tuple[Any, Json]:
+    """Own registers for most controls, packed into words half the time, and constants for some of the others."""
+    listed: Json = {}
+    wired: Json = {}
+    address = random.randint(0, 300) if chance(random, 30) else None
+    for name, control in known.items():
+        if chance(random, 15):
+            if chance(random, 60):
+                wired[name] = fitting_value(random, name, control.top, control.step)
+            continue
+        step = control.step * (pick(random, 1, 1, 1, 2, 3) if control.top >= 4 * control.step else 1)
+        wanted = max(1, (control.top // step).bit_length())
+        register: Json = {"bits": wanted if chance(random, 80) else random.randint(1, min(wanted + 1, 32))}
+        register["effect"] = "next frame" if name == "picture_size" else pick(random, *EFFECTS)
+        if step != control.step:
+            register["step"] = step
+        top = ((1 << register["bits"]) - 1) * step
+        top = top if control.wraps else min(top, control.top)
+        if control.rest > top or control.rest % step or chance(random, 40):
+            register["reset"] = fitting_value(random, name, top, step)
+        if address is not None:
+            register["address"] = address
+            address += (register["bits"] + 7) // 8 + random.randint(0, 1)
+        listed[name] = register
+    if chance(random, 30):
+        listed = dict(shuffled(random, listed.items()))
+    if listed and chance(random, 50):
+        return with_others(random, in_words(random, listed, known)), wired
+    return with_others(random, listed), wired
 
 
 def in_words(random: Random, listed: Json, known: Mapping[str, Control], *, ties: int = 25) -> list[Json]:

@@ -1,31 +1,24 @@
 """Random time tables, CPUs, ports and status, and what a CPU writes.
 
-Law: as in ``strategies.py``, whose part this is. Leads, patterns and rates are drawn so that often everything fits and often
-something is late; every order of the clients that a chip file allows comes up.
+Law: as in ``layouts``. Leads, patterns and rates are drawn so that often everything fits and often something is late; every order
+of the clients that a chip file allows comes up.
 """
 
 from __future__ import annotations
 
 from random import Random
-from typing import Any
 
-from vdpsim.chip.line.places import cpu_places
-from vdpsim.chip.model import AnyMode, Chip
-from vdpsim.chip.registers import registers
-from vdpsim.state.writes import PortWrite, Transfer, Write
-
-Json = dict[str, Any]
+from ....chip.line.places import cpu_places
+from ....chip.model import AnyMode, Chip
+from ....chip.registers import registers
+from ....state.writes import PortWrite, Transfer, Write
+from .chances import Json, chance
 
 ASKS = {"tiles": ("cells", "pattern"), "bitmap": ("colours", "bitmap"), "text": ("cells", "glyphs")}
 """What a mode of each kind fetches, in the order in which it needs it; colour cells where a bitmap has them."""
 
 OF_ROWS = ("pattern", "glyphs", "bitmap")
 """Who fetches rows of dots."""
-
-
-def chance(random: Random, percent: int) -> bool:
-    """True about ``percent`` times in a hundred; shrinks to False."""
-    return random.randint(0, 99) >= 100 - percent
 
 
 def slot_pattern(random: Random, most: int = 6) -> Json:

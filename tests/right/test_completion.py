@@ -1,0 +1,154 @@
+"""Do bash, zsh and fish complete what the parser has? Asked of the shells themselves."""
+
+from __future__ import annotations
+
+import os
+import pty
+import re
+import select
+import shlex
+import subprocess
+import sys
+import time
+
+import pytest
+from real_parts import program
+
+from vdpsim.cli import main
+from vdpsim.cli.main import COMMANDS, command_table
+from vdpsim.shipped.files import chips, scenes
+
+ASKED = {
+    "vdpsim ren": {"render"},
+    "vdpsim render curlew:fl": {"curlew:flock"},
+    "vdpsim render du": set(),
+    "vdpsim render --sca": {"--scale"},
+    "vdpsim render x --chip dun": {"dunlin"},
+    "vdpsim render sub/mi": {"sub/mine.scene.toml"},
+    "vdpsim budget sub/mi": {"sub/mine.chip.toml"},
+    "vdpsim schema c": {"chip"},
+    "vdpsim fit x.png --dither o": {"ordered"},
+    "vdpsim new x --memory 12": {"128"},
+    "vdpsim new x --display 525": {"525\\ lines"},
+    "vdpsim list --j": {"--json"},
+    "vdpsim budget 'a": set(),
+}
+"""A line as far as it is typed, and all that may come of its last word."""
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory):
+    """A folder with a scene and a chip, and each shell's script."""
+    folder = tmp_path_factory.mktemp("shells")
+    (folder / "sub").mkdir()
+    for name in ("mine.scene.toml", "mine.chip.toml", "mine.txt"):
+        (folder / "sub" / name).write_text("", "utf-8")
+    for shell in ("bash", "zsh", "fish"):
+        words = [sys.executable, "-m", "vdpsim", "completion", shell]
+        (folder / shell).write_bytes(subprocess.run(words, capture_output=True, check=True).stdout)
+    return folder
+
+
+def test_the_table_is_the_parsers(capsys):
+    """Each option of each command's help, and no other."""
+    table = {one.name: one for one in command_table()}
+    assert [*table] == [*COMMANDS]
+    for name, one in table.items():
+        assert main([name, "--help"]) == 0
+        usage = capsys.readouterr().out.partition("\n\n")[0]
+        own = {option.names[-1] for option in one.options} | {option.names[0] for option in one.options}
+        assert set(re.findall(r"(?<![\w-])--?[a-z][a-z-]*", usage)) <= own, name
+    kinds = {one.name: one.words[0].kind for one in command_table() if one.words}
+    assert (kinds["render"], kinds["budget"], kinds["check"], kinds["new"]) == ("scene", "chip", "file", "folder")
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_each_script_has_all_commands_options_and_names(capsys, shell):
+    assert main(["completion", shell]) == 0
+    out = capsys.readouterr().out
+    for command in command_table():
+        assert command.name in out
+        assert not [name for one in command.options for name in one.names if name.lstrip("-") not in out]
+    assert not [name for name in [*chips(), *scenes()] if name not in out and name.replace(":", "\\:") not in out]
+
+
+def test_bash_completes(place):
+    """The words that the function leaves for bash, with what bash itself breaks off at a colon put before them."""
+    script = (
+        "source ./bash; complete -p vdpsim >/dev/null || exit 1; IFS= read -r line; "
+        'COMP_LINE=$line; COMP_POINT=${#line}; _vdpsim; printf "%s\\n" "${COMPREPLY[@]}"'
+    )
+    for line, wanted in ASKED.items():
+        done = subprocess.run(
+            [program("bash"), "--norc", "-c", script],
+            input=f"{line}\n",
+            cwd=place,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        word = line.rpartition(" ")[2]
+        broken = word[: word.rfind(":") + 1]
+        assert {broken + one for one in done.stdout.split("\n") if one} == wanted, line
+        assert not done.stderr
+
+
+def test_fish_completes(place):
+    for line, wanted in ASKED.items():
+        if "'" in line:
+            continue
+        done = subprocess.run(
+            [program("fish"), "--no-config", "-c", f"source ./fish; complete -C {shlex.quote(line)}"],
+            cwd=place, capture_output=True, text=True, check=True, env={**os.environ, "HOME": str(place)},
+        )  # fmt: skip
+        found = {one.partition("\t")[0] for one in done.stdout.splitlines()}
+        files = {"sub/mine.txt", "sub/mine.chip.toml", "sub/mine.scene.toml"}
+        assert found - files == {one.replace("\\ ", " ") for one in wanted} - files or wanted <= found, line
+
+
+def at_a_terminal(shell, setup, typed, wanted, folder):
+    """What a person sees who types ``typed`` and a tab, until ``wanted`` is seen or ten seconds are over."""
+    pid, terminal = pty.fork()
+    if pid == 0:
+        os.chdir(folder)
+        os.execvpe(shell[0], shell, {**os.environ, "TERM": "dumb", "PS1": "$ ", "HOME": str(folder)})  # noqa: S606
+    seen, until = b"", time.monotonic() + 10
+    os.write(terminal, f"{setup}; echo rea''dy\n".encode())
+    waits = [(rb"ready\r\n[\s\S]*\$ ", f"{typed}\t"), (re.escape(wanted.encode()), "")]
+    while waits and time.monotonic() < until:
+        if select.select([terminal], [], [], 0.1)[0]:
+            seen += os.read(terminal, 4096)
+        if re.search(waits[0][0], seen):
+            os.write(terminal, waits.pop(0)[1].encode() or b"\x03")
+    os.close(terminal)
+    os.waitpid(pid, 0)
+    return seen.decode(errors="replace")
+
+
+@pytest.mark.unmeasured
+def test_a_tab_in_bash(place):
+    seen = at_a_terminal(
+        [program("bash"), "--norc", "-i"], "source ./bash", "vdpsim render curlew:fl", "curlew:flock", place
+    )
+    assert "vdpsim render curlew:flock" in seen
+
+
+@pytest.mark.unmeasured
+@pytest.mark.parametrize(
+    ("typed", "wanted"),
+    [("vdpsim ren", "vdpsim render"), ("vdpsim schema c", "vdpsim schema chip"), ("vdpsim render --sca", "vdpsim render --scale"),
+     ("vdpsim budget dun", "vdpsim budget dunlin"), ("vdpsim budget sub/mi", "vdpsim budget sub/mine.chip.toml")],
+)  # fmt: skip
+def test_a_tab_in_zsh(place, typed, wanted):
+    setup = "autoload -U compinit; compinit -u -D; source ./zsh"
+    seen = at_a_terminal([program("zsh"), "-f", "-i"], setup, typed, wanted[len(typed) :], place)
+    assert wanted in re.sub("\x1b\\[[0-9;?]*[a-zA-Z]|\x08|\x07", "", seen), seen
+
+
+def test_zsh_reads_its_script(place):
+    assert subprocess.run([program("zsh"), "-n", "./zsh"], cwd=place, capture_output=True, check=True).stderr == b""
+
+
+def test_an_unknown_shell_is_refused(capsys):
+    assert main(["completion", "ash"]) == 2
+    assert "invalid choice: 'ash'" in capsys.readouterr().err

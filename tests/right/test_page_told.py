@@ -1,0 +1,220 @@
+"""What a page tells of its frames, without a browser: what vanished, registers line by line, the verdict, memory, and names."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+import numpy as np
+import pytest
+from refusal import refused
+from strategies import make_chip, make_state, make_writes
+
+import vdpsim
+from vdpsim.budgets.told.data import budget_data
+from vdpsim.chip.line.places import port_bytes
+from vdpsim.chip.registers import fields
+from vdpsim.engine import Plan, draw
+from vdpsim.report.facts import facts
+from vdpsim.report.still.frame import frame_parts
+from vdpsim.report.still.markup import Markup, table, tag
+from vdpsim.report.tables import scene_budget
+from vdpsim.report.told.cards import cards
+from vdpsim.report.told.frame import frame_told
+from vdpsim.report.told.registers import registers_told
+from vdpsim.report.told.totals import Place, Totals
+from vdpsim.report.told.vanished import lines_told, missing_dots, reason_told, runs, vanished
+
+SCENES = Path(__file__).parents[2] / "scenes"
+CURLEW = (SCENES / "chips" / "curlew.chip.toml").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def flock():
+    return vdpsim.load_scene(SCENES / "flock.scene.toml")
+
+
+# What vanished
+
+
+@pytest.mark.parametrize(
+    ("numbers", "told"),
+    [
+        ([4], "line 4"),
+        ([4, 5], "lines 4 to 5"),
+        ([9, 4, 6, 5, 5], "lines 4 to 6, 9"),
+        ([1, 3], "lines 1, 3"),
+        ([0, 1, 3, 4], "lines 0 to 1, 3 to 4"),
+    ],
+)
+def test_lines_are_told_in_runs(numbers, told):
+    assert lines_told(runs(numbers)) == told
+
+
+def test_what_vanished_is_one_for_each_sprite_and_reason():
+    drops = [(3, 7, "count"), (4, 7, "count"), (9, 7, "count"), (4, 2, "dots"), (5, 7, "dots")]
+    assert [(one.sprite, one.reason, one.where, one.number) for one in vanished(drops)] == [
+        (2, "dots", "line 4", 1),
+        (7, "count", "lines 3 to 4, 9", 3),
+        (7, "dots", "line 5", 1),
+    ]
+    assert vanished([]) == []
+
+
+def test_a_reason_names_the_limit(flock):
+    """A line of Curlew takes 12 sprites and 256 of their dots, as its file says."""
+    assert reason_told(flock.chip, "count") == "count: more than 12 sprites on the line"
+    assert reason_told(flock.chip, "dots") == "dots: more than 256 dots of sprites on the line"
+    with refused(KeyError, "gulls"):
+        reason_told(flock.chip, "gulls")
+
+
+def test_what_is_missing_is_what_a_chip_without_limits_shows(flock):
+    """The flock on a chip that takes 64 sprites and 2,048 dots: there the dropped sprites show just the dots that are told."""
+    free = vdpsim.parse_chip(re.sub(r"(?m)^per_line = 12|^dots_per_line = 256", _lifted, CURLEW))
+    shown = vdpsim.render(vdpsim.load_scene(SCENES / "flock.scene.toml", chip=free), planes=True, damage=True)
+    assert not len(shown.drops)
+    frame, state = vdpsim.render(flock), flock.state()
+    told = frame_told(flock, Plan(flock.chip), frame)
+    records = {one["number"]: one["fields"] for one in told["sprites"]}
+    places = {one["number"]: one for one in told["sprites"]}
+    rows = missing_dots(flock.chip, frame, state, records)
+    stands = shown.planes["sprites"].standing.sprite
+    seen = 0
+    for line, number, _ in frame.drops.tolist():
+        place = places[number]
+        bits = int(rows[str(number)][line - place["y"]], 16)
+        wanted = stands[line, place["x"] : place["x"] + place["width"]] == number
+        dots = [bool(bits >> place["width"] - 1 - dot & 1) for dot in range(len(wanted))]
+        assert dots == wanted.tolist(), (line, number)
+        seen += sum(dots)
+    assert seen > 100
+
+
+def _lifted(found: re.Match[str]) -> str:
+    return {"per_line = 12": "per_line = 64", "dots_per_line = 256": "dots_per_line = 2048"}[found[0]]
+
+
+# Registers
+
+
+def test_registers_at_a_line_are_those_of_a_chip_that_was_drawn_up_to_it():
+    """Random chips, states and writes: at the first dot of a line, before what is written there, all fields and ports."""
+    compared = changed = 0
+    for seed in range(40):
+        random = Random(seed)
+        chip = make_chip(random)
+        state, writes = make_state(random, chip), make_writes(random, chip)
+        state.line = 0
+        plan, line = Plan(chip), random.randrange(1, chip.frame.height)
+        if any(write.line == line and write.dot == 0 for write in writes):
+            continue
+        told = registers_told(plan.of(state), state, writes)
+        draw(plan, state, writes, line, damage=chip.time is not None)
+        first = [int(re.match(r"\d+", value)[0]) for value in told["values"]]
+        now = list(first)
+        for at, dot, row, value in told["sets"]:
+            if (at, dot) <= (line, 0):
+                now[row] = int(re.match(r"\d+", value)[0])
+        assert now == [state.value(field.controls[0]) for field in fields(chip).values()], seed
+        ports = list(told["ports"])
+        for at, _, row, value in told["moves"]:
+            if at < line:
+                ports[row] = value
+        each = zip(state.ports, chip.ports, strict=True)
+        assert ports == [f"at 0x{at % port_bytes(chip, port):04X}, step {step}" for (at, step), port in each], seed
+        compared += 1
+        changed += now != first
+    assert compared > 25
+    assert changed > 5
+
+
+# The verdict and the budget
+
+
+def test_the_verdict_of_the_flock(flock):
+    """Three sprites on 30 lines, as its text says; three pairs; where the first vanishes is where the card leads."""
+    totals, frame = Totals(), vdpsim.render(flock, trace=True)
+    marks = totals.add(frame, frame_told(flock, Plan(flock.chip), frame))
+    assert marks == {"gone": 3, "late": 0, "pairs": 3}
+    told = {card.word: card for card in cards(scene_budget(flock, totals.seen), totals)}
+    assert list(told)[:4] == ["Fits", "3 sprites vanish", "Nothing late", "3 pairs collide"]
+    assert told["3 sprites vanish"].text == "on 30 lines: 20 by count, 10 by dots"
+    place = told["3 sprites vanish"].to
+    assert isinstance(place, Place)
+    assert (place.frame, place.line) == (0, 30)
+    assert 0 <= place.dot < 288
+
+
+def test_totals_of_several_frames_add_up():
+    scene = vdpsim.load_scene(SCENES / "regatta.scene.toml")
+    totals = Totals()
+    drawn = list(vdpsim.frames(scene, range(3), trace=True))
+    for frame in drawn:
+        totals.add(frame, frame_told(scene, Plan(scene.chip), frame))
+    assert totals.gone.number == sum(len(frame.drops) for frame in drawn)
+    assert totals.gone.frames == 3
+    assert totals.collided.number == sum(len(frame.collisions) for frame in drawn)
+    assert budget_data(scene_budget(scene, totals.seen)) == budget_data(vdpsim.budget(scene.chip, scene, range(3)))
+
+
+def test_a_scene_that_misses_does_not_fit_here_either(flock):
+    """Of a budget that fits, with frames in which an access is late: as ``vdpsim.budget`` has it."""
+    seen = vdpsim.budget(flock.chip, flock, [0]).seen
+    assert seen is not None
+    late = scene_budget(flock, replace(seen, missed=1))
+    assert (late.verdict, late.how) == ("does not fit", "scene")
+    assert next(iter(cards(late, Totals(frames=1)))).word == "Does not fit"
+    assert scene_budget(flock, seen).verdict == "fits"
+
+
+def test_free_memory_is_one_figure(flock):
+    """In the memory map and in the budget: all bytes that no part of the scene lies in."""
+    owned = np.zeros(65536, bool)
+    for row in flock.layout:
+        owned[row.start : row.end] = True
+    free = f"{int((~owned).sum()):,} free"
+    still = facts(flock, [0])["still"]
+    assert free in still["memory"]
+    assert set(re.findall(r"[\d,]+ free", still["budget"])) == {free}
+
+
+# Names
+
+
+def test_names_stay_text():
+    evil = "<img src=x onerror=bad>"
+    told = {
+        "size": (288, 216), "missed": [],
+        "writes": [{"line": 1, "dot": 2, "what": evil}], "moreWrites": 0, "collisions": [(1, 0, 1, 5)],
+        "moreCollisions": 0, "raised": [(1, 2, evil)], "transfers": [], "drops": [(1, 0, "count")],
+        "sprites": [{"number": n, "name": evil, "x": 0, "y": 0, "width": 8, "height": 8} for n in range(2)],
+    }  # fmt: skip
+    parts = frame_parts(vdpsim.parse_chip(CURLEW), 0, told)
+    assert [name for name, html in parts.items() if "<img" in html] == []
+    assert all("&lt;img" in html for html in parts.values())
+
+
+def test_only_markup_is_left_alone():
+    assert tag("p", "<b>", Markup("<b>"), title='"&') == '<p title="&quot;&amp;">&lt;b&gt;<b></p>'
+    assert tag("p", hidden=None, class_="a", aria_label="b") == '<p class="a" aria-label="b"></p>'
+
+
+@pytest.mark.parametrize(("rows", "folded"), [(13, False), (14, True)])
+def test_a_long_table_is_folded(rows, folded):
+    assert table("Reeds", ["one"], [[row] for row in range(rows)]).startswith("<details>") is folded
+
+
+def test_what_leads_to_a_dot_leads_there(flock):
+    """Every link of the flock's page names a frame that it has, and a place; each anchor is there."""
+    html = vdpsim.report_page(flock)
+    still = html.partition('<script type="application/json"')[0]
+    links = set(re.findall(r'href="#([^"]*)"', still))
+    places = [link for link in links if "=" in link]
+    assert len(places) > 3
+    for link in places:
+        frame, line, dot = map(int, re.fullmatch(r"frame=(\d+)&(?:amp;)?line=(\d+)&(?:amp;)?dot=(\d+)", link).groups())
+        assert (frame, line < 216, dot < 288) == (0, True, True)
+    assert [link for link in links - set(places) if f'id="{link}"' not in still] == []

@@ -1,0 +1,1 @@
+"""Commands of the first hour, a file each, by their names; the others stand in ``commands/`` and ``hardware/``."""

@@ -1,0 +1,1 @@
+"""What the things of this package look like in a notebook."""

@@ -1,0 +1,1 @@
+"""What stands in a page as it is, with scripts or without."""

@@ -1,0 +1,1 @@
+"""What a page tells of a scene's frames, as plain data."""

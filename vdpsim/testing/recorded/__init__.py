@@ -1,0 +1,1 @@
+"""Frames that were recorded, and what a frame drawn now has that they have not."""

@@ -1,0 +1,1 @@
+"""What is said and shown of a check that fails."""
