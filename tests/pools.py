@@ -173,6 +173,7 @@ WRITES = (
     'register = "sprites.enable"\nvalue = 0\nline = 52\ndot = 1',
     'register = "sprites.enable"\nvalue = 1\nline = 54\ndot = 0',
     'sprite = "s1"\nset = { x = 60 }\nline = 12',
+    "entry = 17\ncolour = 0x456\nline = 45\ndot = 22",
     "entry = 3\ncolour = 0x123\nline = 69\ndot = 79",  # at the very end of a frame
     'register = "reeds.scroll_x"\nvalue = 5\nline = 69\ndot = 70',
     "port = 0x11\nvalues = [0x80]\nline = 68\ndot = 77",
