@@ -41,6 +41,21 @@ def _frame() -> float:
     return float(median(export / render for export, render in turns))
 
 
+@row("vdpsim export of saltmarsh, one frame in a warm process / the frame rendered", 12)
+def _folder() -> float:
+    """CPU of a whole folder of one frame, the chip's own files made before, over that of the frame."""
+    scene = vdpsim.load_scene(SCENE)
+    with tempfile.TemporaryDirectory() as place:
+        turns = [
+            (
+                _spent_here(lambda number: vdpsim.export(scene, Path(place, str(number))), number),
+                _spent_here(lambda _number: read(vdpsim.render(scene)), number),
+            )
+            for number in range(2 + ROUNDS // 3)
+        ][2:]
+    return float(median(export / render for export, render in turns))
+
+
 def _spent_here(run: Run, number: int) -> float:
     """CPU seconds of this process."""
     before = time.process_time()

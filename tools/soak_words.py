@@ -190,6 +190,9 @@ COMMANDS: dict[str, tuple[tuple[str, ...], dict[str, Values | None]]] = {
     ),
     "map": (("scene",), {"--chip": of("chip")}),
     "schema": (("kind",), {}),
+    "list": ((), {"--json": None}),
+    "explain": (("kind", "size"), {}),
+    "completion": (("kind",), {}),
 }
 """Each command with the kinds of its arguments and its options; None: a flag."""
 

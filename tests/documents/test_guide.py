@@ -18,13 +18,15 @@ import vdpsim
 from vdpsim.cli import main
 from vdpsim.cli.main import COMMANDS
 from vdpsim.guide import as_html, as_text, marked, worked
-from vdpsim.guide.pages import NAMES, page
+from vdpsim.guide.pages import ELSEWHERE, NAMES, page
 from vdpsim.guide.site import site
 from vdpsim.sweeping import workers
 
 ROOT = Path(__file__).resolve().parents[2]
 APART = [
-    name for name in NAMES if name not in worked.ROAD and any(one.words != "" for one in marked.blocks(page(name)))
+    name
+    for name in NAMES
+    if name not in (*worked.ROAD, *ELSEWHERE) and any(one.words != "" for one in marked.blocks(page(name)))
 ]
 """Pages that begin with the second chapter's files, and have something to run."""
 
@@ -139,7 +141,7 @@ def test_each_page_leads_to_the_next_and_links_lead_to_pages():
 
 def test_no_text_and_no_picture_lies_there_unread():
     texts = {path.stem for path in (guided.HOME / "texts").iterdir()}
-    assert texts == {*NAMES, "start"}
+    assert texts == {*NAMES, "start"} - set(ELSEWHERE)
     pictures = {f"pictures/{path.name}" for path in guided.HOME.glob("pictures/*")}
     assert pictures == {target for name in NAMES for target in marked.targets(page(name)) if target.endswith(".png")}
 
@@ -152,6 +154,21 @@ def test_every_option_that_the_guide_names_exists(capsys):
     for name in NAMES:
         for option in re.findall(r"(?<![\w-])--[a-z]+(?:-[a-z]+)*", "\n".join(re.findall(r"`[^`\n]+`", page(name)))):
             assert option in helped, f"{name}: {option}"
+
+
+def test_every_command_that_the_guide_names_exists_and_those_of_its_first_page_run(folder, capsys):
+    for name in NAMES:
+        for command in re.findall(r"`vdpsim ([a-z]+)", page(name)):
+            assert command in COMMANDS, name
+    lines = re.findall(r"^    vdpsim ([^#\n]+)", page("start"), re.MULTILINE)
+    assert len(lines) == 3
+    for line in lines:
+        assert main(line.split()) == 0, capsys.readouterr().err
+
+
+def test_no_other_page_can_be_had():
+    with refused(KeyError, "nonsense"):
+        page("nonsense")
 
 
 @pytest.mark.parametrize("kind", ["chip", "scene"])

@@ -56,6 +56,24 @@ def test_bench_gives_json():
     assert "no row has 'nothing' in its name" in refused.stderr
 
 
+def test_the_second_checker_of_types_tells_what_it_does_not_know():
+    """Planted reports: a member without a type, one that checkers may take otherwise, a name that is not told of."""
+    told = run("-c", f"""
+import sys; sys.path.insert(0, {str(ROOT / "tools")!r}); import typed
+def symbol(name, known=True, guessed=False):
+    return {{"name": name, "isTypeKnown": known, "isTypeAmbiguous": guessed, "diagnostics": []}}
+names = {{"v.Good": "v.a.Good", "v.Bad": "v.b.Bad", "v.Gone": "v.c.Gone"}}
+symbols = [symbol("v.a.Good"), symbol("v.b.Bad"), symbol("v.b.Bad.x", known=False), symbol("v.b.Bad.y", guessed=True)]
+print(*typed.unknown(names, [*symbols, symbol("v.b.Badly", known=False)]), sep="\\n")
+assert typed.public()["vdpsim.Machine"] == "vdpsim.machine.machine.Machine" and "vdpsim.testing.soft" in typed.public()
+""")  # fmt: skip
+    assert told.stdout.splitlines() == [
+        "v.Gone: nothing is told of it",
+        "v.b.Bad.x: by what it is made of",
+        "v.b.Bad.y: by what it is made of",
+    ], told.stderr
+
+
 def test_soak_counts_its_chips():
     told = run(ROOT / "tools/soak_budget.py", "--chips", 2, "--scripts", 2, "--seed", 3)
     assert told.returncode == 0, told.stdout

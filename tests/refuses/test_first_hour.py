@@ -14,6 +14,8 @@ import pytest
 from PIL import Image
 from rich.text import Text
 
+from vdpsim.budgets.told.plain import table_lines
+from vdpsim.budgets.told.section import Section
 from vdpsim.cli import main, say
 from vdpsim.cli.main import COMMANDS
 from vdpsim.door.meant import meant, nearest
@@ -231,3 +233,22 @@ def test_places_call_elements_by_their_names_as_a_sweep_does(place, capsys):
     assert ": layers.1.modes.1.name: must be a name" in err
     field = "layers.near.modes.tiles.tile"
     assert main(["sweep", "scenes/chips/curlew.chip.toml", "--vary", f"{field}=8", "--jobs", "1", "-o", "s.csv"]) == 0
+
+
+@pytest.mark.parametrize(
+    "words", ["budget curlew", "budget sanderling", "compare curlew dunlin", "list", "explain sprites"]
+)
+def test_a_table_that_is_piped_is_no_wider_than_120_columns(capsys, words):
+    assert main(words.split()) == 0
+    rows = [line for line in capsys.readouterr().out.splitlines() if line.startswith("  ")]
+    assert len(rows) > 5
+    assert not [row for row in rows if len(row) > 120]
+
+
+def test_the_last_cell_of_a_row_goes_on_where_it_begins():
+    """Both sides of the 120th column: six before the text, and 114 of the text."""
+    for last, lines in (("x" * 57 + " " + "y" * 56, 1), ("x" * 57 + " " + "y" * 57, 2)):
+        section = Section("", ("", ""), (("ab", last),), 0, ())
+        found = list(table_lines(section))[1:]
+        assert [len(line) for line in found] == ([120] if lines == 1 else [63, 63])
+        assert found[-1].startswith("  ab" if lines == 1 else " " * 6 + "y")

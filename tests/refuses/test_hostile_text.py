@@ -43,6 +43,7 @@ COMMANDS = [
     "sweep {c} --vary sprites.per_line=1,{t} -o {o}.csv", "sweep {c} --vary {t}=1 -o {o}.json",
     "fit {t} --chip {c} --layer near", "fit scenes/art/birds.png --chip {c} --sprites 16x16 --json -o {o}",
     "fit scenes/art/birds.png --chip {c} --layer {t}", "frame {t} 1x1", "frame 640x480 {t}", "schema {t}", "watch {t}",
+    "explain {t} {t}", "new {o}new", "new x --size {t}", "render {t} --chip {t} -o x.png",
     "guide {t}", "{t}", "check {t} --{t}", "render {s} --scale {t}", "schema chip",
 ]  # fmt: skip
 

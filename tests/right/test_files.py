@@ -16,6 +16,7 @@ from refusal import refused
 from vdpsim import files
 from vdpsim.door.shown import LONGEST_PATH, shown_path
 from vdpsim.files import reading
+from vdpsim.files.guard import Guard
 from vdpsim.files.hidden import LOCK, Hidden
 
 
@@ -80,7 +81,7 @@ def test_two_results_are_not_written_to_one_file(tmp_path):
 
 
 def test_a_file_grows_piece_by_piece_and_is_there_at_the_end(tmp_path):
-    with files.Outputs() as outputs:
+    with files.Outputs(Guard(replace=False, told=print)) as outputs:
         grown = [outputs.grow(tmp_path / name) for name in ("a", "b/c")]
         for number in range(1000):
             grown[number % 2].write(b"%d\n" % number)

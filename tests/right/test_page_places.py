@@ -91,7 +91,8 @@ def test_a_click_keeps_the_dot_and_escape_lets_it_go(flock):
     flock.focus("#picture")
     flock.keyboard.press("Enter")
     flock.keyboard.press("ArrowRight")
-    assert place(flock) == [0, 100, 21, True, "#frame=0&line=100&dot=21"]
+    until(flock, "location.hash", "#frame=0&line=100&dot=21")
+    assert place(flock)[:4] == [0, 100, 21, True]
 
 
 @pytest.mark.parametrize(
@@ -180,15 +181,37 @@ def test_hatching_covers_what_was_dropped_and_nothing_else(flock, pages):
     assert (ink & wanted).sum() > wanted.sum() / 3
 
 
+def test_a_large_palette_shows_the_rows_that_are_used(flock):
+    """Up to 1,024 entries all have their place; of more, those of rows in which one shows, each in its column."""
+    told = """(entries) => {
+      page.chip.entries = entries;
+      page.frame.tables = new Uint8Array(entries * 3);
+      page.frame.version.fill(0);
+      page.entries = new Uint16Array([3, 700, 700]);
+      showPalette(page);
+      return [...document.querySelectorAll("#palette .entry")].map((one) => [one.title.split(":")[0], one.style.gridColumn]);
+    }"""
+    assert len(flock.evaluate(told, 1024)) == 1024
+    left = flock.evaluate(told, 1025)
+    assert [int(entry) for entry, _ in left] == [*range(16), *range(688, 704)]
+    assert left[3] == ["3", "5"]
+    assert (
+        flock.inner_text("#palette-said")
+        == "2 of 1025 entries show in this frame: those with a corner. Rows without any are left out."
+    )
+
+
 def test_frames_in_which_something_is_lost_are_marked(regatta, pages):
     scene = pages["regatta"][1]
     gone = [len(set(frame.drops["sprite"].tolist())) for frame in vdpsim.frames(scene, range(8))]
     told = regatta.evaluate("[...document.querySelectorAll('#frames button')].map((one) => one.textContent)")
     assert told == [f"{number} ▼{count}" if count else str(number) for number, count in enumerate(gone)]
+    point_at(regatta, 3, 4, click=True)
     regatta.click("#frames button[data-index='5']")
     until(regatta, "page.frame.index", 5)
     until(regatta, "document.body.dataset.shown", "5")
     assert "#frame=5&" in regatta.get_attribute("#vanished a", "href")
+    until(regatta, "location.hash", "#frame=5&line=3&dot=4")
 
 
 def picture(page, name):
@@ -302,3 +325,17 @@ def test_nothing_plays_by_itself_and_play_stops(regatta):
     regatta.wait_for_timeout(150)
     assert regatta.evaluate("page.frame.index") == stopped or regatta.evaluate("player") == 0
     assert regatta.inner_text("#frame-play") == "Play"
+
+
+def test_what_is_new_takes_the_place_of_what_was(flock):
+    """As a page that watches does it: the still parts are other ones, the dot stays where it was kept."""
+    point_at(flock, 35, 250, click=True)
+    news = """() => open({ ...page.facts, scene: { ...page.facts.scene, name: "Low <b> tide" },
+      still: { verdict: "<li>later</li>", budget: "<p>less</p>" } }, 0)"""
+    flock.evaluate(news)
+    assert [flock.inner_text(name) for name in ("#verdict", "#budget", "h1")] == [
+        "later",
+        "less",
+        "Low <b> tide on Curlew",
+    ]
+    assert place(flock) == [0, 35, 250, True, "#frame=0&line=35&dot=250"]

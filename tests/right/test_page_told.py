@@ -97,6 +97,22 @@ def _lifted(found: re.Match[str]) -> str:
     return {"per_line = 12": "per_line = 64", "dots_per_line = 256": "dots_per_line = 2048"}[found[0]]
 
 
+def test_what_came_too_late_is_told_by_line_and_client(flock):
+    """The flock on a Curlew whose fetches may be two dots ahead, not 16: the lines' words add up to what drawing missed."""
+    hasty = vdpsim.parse_chip(CURLEW.replace("lead = 16", "lead = 2"))
+    scene = vdpsim.load_scene(flock.path, chip=hasty)
+    frame = vdpsim.render(scene, damage=True)
+    told = frame_told(scene, Plan(hasty), frame)
+    assert {line: sum(count for _, count in late) for line, late in told["late"].items()} == {
+        line: count for line, count in enumerate(told["missed"]) if count
+    }
+    assert dict(told["late"][40]) == {
+        name: int(frame.missed[40, at]) for at, name in enumerate(frame.log.clients) if frame.missed[40, at]
+    }
+    assert told["late"][40]
+    assert frame_told(flock, Plan(flock.chip), vdpsim.render(flock))["late"] == {}
+
+
 # Registers
 
 
@@ -195,6 +211,18 @@ def test_names_stay_text():
     parts = frame_parts(vdpsim.parse_chip(CURLEW), 0, told)
     assert [name for name, html in parts.items() if "<img" in html] == []
     assert all("&lt;img" in html for html in parts.values())
+
+
+@pytest.mark.parametrize(("pairs", "more"), [(200, ""), (201, "and 1 more pairs")])
+def test_so_many_pairs_are_listed(pairs, more):
+    told = {
+        "size": (288, 216), "missed": [], "writes": [], "moreWrites": 0, "moreCollisions": 0, "raised": [], "transfers": [],
+        "drops": [], "sprites": [], "collisions": [(1, 0, number, 5) for number in range(1, pairs + 1)],
+    }  # fmt: skip
+    html = frame_parts(vdpsim.parse_chip(CURLEW), 0, told)["happened"]
+    assert html.count("#frame=0") == 200
+    assert more in html
+    assert ("more pairs" in html) is bool(more)
 
 
 def test_only_markup_is_left_alone():

@@ -24,6 +24,9 @@ from .weighed import Figure, Value
 WIDEST = 44
 """Characters of a field's value that are shown; of longer ones the part where they differ."""
 
+TABLE, LEAST = 118, 16
+"""Columns of a table, and those of a value however many chips there are."""
+
 BEFORE = 12
 """Characters that are shown before the first that differs."""
 
@@ -50,7 +53,9 @@ def parts(found: Comparison) -> Iterator[ComparedTable]:
     for section in dict.fromkeys(figure.section for figure in known):
         rows = tuple((one.name, *_marked(one)) for one in known if one.section == section)
         yield ComparedTable(section, (f"{MARK} is better", *(f"{name}  " for name in found.names)), rows, numbers=True)
-    fields = tuple((field.path, *shortened(field.values)) for field in found.fields)
+    room = TABLE - max((len(field.path) for field in found.fields), default=0)
+    most = max(LEAST, min(WIDEST, room // len(found.names) - 2))
+    fields = tuple((field.path, *shortened(field.values, most)) for field in found.fields)
     title = "What their files say differently" if fields else "Their files say the same"
     yield ComparedTable(title, ("field", *found.names), fields, numbers=False)
 
@@ -100,19 +105,24 @@ def padded(row: TextRow, widths: Sequence[int]) -> Iterator[str]:
         yield cell.rjust(width) if at else cell.ljust(width)
 
 
-def shortened(values: Sequence[str]) -> TextRow:
+def shortened(values: Sequence[str], most: int = WIDEST) -> TextRow:
     """Values of one field, short enough for a table, from where they differ on; whole where they would look alike."""
-    if max(map(len, values)) <= WIDEST:
+    if max(map(len, values)) <= most:
         return tuple(values)
     letters = enumerate(zip(*(value for value in values if value != MISSING), strict=False))
     same = next((at for at, each in letters if len(set(each)) > 1), 0)
-    begin = same - BEFORE if same > 2 * BEFORE else 0
-    short = tuple(value if value == MISSING else _cut(value, begin) for value in values)
-    return short if len(set(short)) == len(set(values)) else tuple(values)
+    before = min(BEFORE, most // 3)
+    begin = same - before if same > 2 * before else 0
+    for room in (most, WIDEST):
+        short = tuple(value if value == MISSING else _cut(value, begin, room) for value in values)
+        if len(set(short)) == len(set(values)):
+            return short
+    return tuple(values)
 
 
-def _cut(value: str, begin: int) -> str:
-    end = len(value) if len(value) - begin <= WIDEST else begin + WIDEST - 3
+def _cut(value: str, begin: int, most: int) -> str:
+    shown = most - 3 * (begin > 0)
+    end = len(value) if len(value) - begin <= shown else begin + shown - 3
     return f"{'...' if begin else ''}{value[begin:end]}{'...' if end < len(value) else ''}"
 
 

@@ -6,7 +6,6 @@ Law: says at most one of the words that there are, and nothing where none comes 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 
 from .shown import clipped
 
@@ -20,6 +19,8 @@ def nearest(word: object, known: Iterable[str]) -> str:
     >>> nearest("Per_lines", ["per_line", "count"])
     'per_line'
     """
+    from difflib import get_close_matches  # noqa: PLC0415 - where all words are known it is not needed
+
     text = str(word)
     by_low = {one.lower(): one for one in known}
     found = get_close_matches(text.lower(), [*by_low], 1) if len(text) <= LONGEST else []

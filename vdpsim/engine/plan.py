@@ -85,6 +85,13 @@ class Plan:
     state gives it. They share the store.
     """
 
+    width: int
+    height: int
+    number: dict[str, int]
+    sets: dict[str, tuple[Effect, tuple[int, ...]]]
+    waits: frozenset[str]
+    rungs: tuple[str, ...]
+
     def __init__(self, chip: Chip, store: Store | None = None) -> None:
         self.chip = chip
         self._at: dict[int, Plan] = {}
@@ -92,20 +99,20 @@ class Plan:
         self.access = chip.memory.bytes_per_access
         self.number, self.sets, self.waits = once(chip, "_numbered", lambda: _numbered(chip))
         self.entry_dtype: npt.DTypeLike = np.uint8 if chip.palette.entries <= 256 else np.uint16
-        self.colours = _colours(chip)
-        self.store = store or Store(chip.memory.byte_order)
-        self.sprite_rows = once(chip, "_sprite_rows", lambda: _sprite_rows(chip))
+        self.colours: list[tuple[Bits, npt.NDArray[np.uint32]]] = _colours(chip)
+        self.store: Store = store or Store(chip.memory.byte_order)
+        self.sprite_rows: SpriteRows | None = once(chip, "_sprite_rows", lambda: _sprite_rows(chip))
         _keep_freed_memory()
         self._ladders()
-        self.clients = clients(chip)
-        self.column = {name: number for number, name in enumerate(self.clients)}
-        self.colliding = _colliding(chip)
-        self.lines_at_once = max(1, MOST_DOTS // _sprite_dots(chip))
-        self.server = Server(chip) if chip.time else None
+        self.clients: tuple[str, ...] = clients(chip)
+        self.column: dict[str, int] = {name: number for number, name in enumerate(self.clients)}
+        self.colliding: npt.NDArray[np.bool_] = _colliding(chip)
+        self.lines_at_once: int = max(1, MOST_DOTS // _sprite_dots(chip))
+        self.server: Server | None = Server(chip) if chip.time else None
         self.bursts: dict[Any, Any] = {}
-        self.per_line = self.server.line.slots if self.server else 1
-        self.layers = once(chip, "_layers", self._made_layers)
-        self.sprite_source = len(chip.source_names) - 1 if chip.sprites else None
+        self.per_line: int = self.server.line.slots if self.server else 1
+        self.layers: tuple[LayerPlan, ...] = once(chip, "_layers", self._made_layers)
+        self.sprite_source: int | None = len(chip.source_names) - 1 if chip.sprites else None
 
     def of(self, state: State) -> Plan:
         """The plan of the size that the state's frame has."""
@@ -137,9 +144,9 @@ class Plan:
                 if mode.ladder is not None:
                     self.ladder_of[layer.name, mode.name] = len(self.ladders)
                     add(mode.ladder)
-        self.backdrop_rung = len(names)
+        self.backdrop_rung: int = len(names)
         self.rungs = (*names, "backdrop")
-        self.source_of_rung = np.zeros(256, np.uint8)
+        self.source_of_rung: npt.NDArray[np.uint8] = np.zeros(256, np.uint8)
         for ladder in self.ladders:
             for step in ladder:
                 self.source_of_rung[step.number] = step.source

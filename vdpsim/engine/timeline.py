@@ -43,13 +43,13 @@ class Program:
         self.memory: list[MemoryWrite] = kinds[MemoryWrite]
         self.transfers: list[Transfer] = kinds[Transfer]
         by_field = [write for write in kinds[RegisterWrite] if write.name in plan.sets]
-        self.by_field = bool(by_field)
-        self.by_byte = bool(kinds[PortWrite]) or len(by_field) < len(kinds[RegisterWrite])
+        self.by_field: bool = bool(by_field)
+        self.by_byte: bool = bool(kinds[PortWrite]) or len(by_field) < len(kinds[RegisterWrite])
         self._registers(plan, by_field)
         words = [(w.line, w.dot, w.entry + n, word) for w in kinds[PaletteWrite] for n, word in enumerate(w.words)]
-        self.palette = _columns(words)
+        self.palette: Ints = _columns(words)
         data = [(w.line, 0, w.offset + n, byte) for w in kinds[SpriteWrite] for n, byte in enumerate(w.data)]
-        self.sprites = _columns(data)
+        self.sprites: Ints = _columns(data)
 
     def _registers(self, plan: Plan, writes: list[RegisterWrite]) -> None:
         """What of ``writes`` comes into force within the frame, from where it does; the others are ``waiting``."""
@@ -63,7 +63,7 @@ class Program:
                 line, dot = (write.line + 1, 0) if effect == "next line" else (write.line, write.dot)
                 timed += [(line, dot, number, write.value) for number in numbers]
         timed.sort(key=lambda write: write[:2])
-        self.registers = _columns(timed)
+        self.registers: Ints = _columns(timed)
 
     def changes(self, per_line: int, last: int) -> list[Change]:
         """What the memory writes of lines below ``last`` do to memory; a line has ``per_line`` instants."""

@@ -39,7 +39,7 @@ class InputError(ValueError):
     """The input cannot be used. ``problems`` holds every independent mistake, in the order of the file."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(sorted(problems))
+        self.problems: tuple[Problem, ...] = tuple(sorted(problems))
         super().__init__("\n".join(map(str, self.problems)))
 
 

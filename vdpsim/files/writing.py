@@ -28,18 +28,22 @@ CHANGED = "was changed while the command ran: nothing is written, run it again"
 
 
 class GrowingFile:
-    """A file to be, whose bytes come piece by piece: ``write`` them. Where the run ends well it is there, whole; else never."""
+    """A file to be, whose bytes come piece by piece: ``write`` them. Where the run ends well it is there, whole; else never.
 
-    def __init__(self, given: str, staged: Path) -> None:
+    ``held``: whether its digest will be held against others'; it takes as long as writing does.
+    """
+
+    def __init__(self, given: str, staged: Path, *, held: bool) -> None:
         self.given, self.staged = given, staged
-        self._digest = digester()
+        self._digest = digester() if held else None
         self._file = open(staged, "xb")  # noqa: SIM115 - stays open until the run ends
 
     def write(self, data: bytes) -> None:
         """Add ``data`` at its end. Raises OSError as the system does, with the path as it was given."""
         with _named(self.given):
             self._file.write(data)
-        self._digest.update(data)
+        if self._digest is not None:
+            self._digest.update(data)
 
     def close(self) -> None:
         """Nothing comes any more."""
@@ -49,6 +53,7 @@ class GrowingFile:
     @property
     def digest(self) -> str:
         """The digest of its bytes so far."""
+        assert self._digest is not None
         return self._digest.hexdigest()
 
 
@@ -160,7 +165,8 @@ class Outputs:
             if folder not in self._hidden:
                 with held():
                     self._hidden[folder] = Hidden(folder)
-            self._results[target] = file = GrowingFile(given, self._hidden[folder].stage(top, target))
+            staged = self._hidden[folder].stage(top, target)
+            self._results[target] = file = GrowingFile(given, staged, held=self._guard is not None)
             return file
 
     def _dropped(self, file: GrowingFile) -> None:

@@ -7,10 +7,12 @@ the number of frames. All files appear together or none does.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
+from ..chip.controls import once
 from ..chip.model import Chip
 from ..chip.out import chip_text
 from ..door.given import flag, instance, items
@@ -87,8 +89,8 @@ MAKERS: Mapping[str, Callable[[Scene, Wanted], Part]] = {
     "memory": lambda _scene, wanted: Still(image_files(wanted.start)),
     "vectors": lambda scene, _wanted: Vectors(scene.chip),
     "waves": lambda scene, wanted: Waves(scene.chip, wanted.frames, wanted.lines),
-    "constants": lambda scene, _wanted: Still(constants_files(scene.chip)),
-    "registers": lambda scene, _wanted: Still(register_files(scene.chip)),
+    "constants": lambda scene, _wanted: Still(of_chip(scene.chip, constants_files)),
+    "registers": lambda scene, _wanted: Still(of_chip(scene.chip, register_files)),
     "sheet": lambda scene, _wanted: Still(sheet_files(scene)),
 }
 """Who makes each part of a scene's frames."""
@@ -145,7 +147,7 @@ def export_into(
         for maker in makers:
             files.add(maker.frame(one))
         told.frame(one, {kind: count for maker in makers for kind, count in maker.counted.items()})
-    files.add(chip_files(scene.chip))
+    files.add(of_chip(scene.chip, chip_files))
     index = told.index(sorted([*files.files, README, NAME]))
     files.add([(NAME, index.text()), (README, readme(scene, index))])
 
@@ -169,10 +171,20 @@ def check(scene: Scene, frames: range, only: Iterable[str] | None, lines: range 
     return tuple(part for part in PARTS if part in asked)
 
 
+def of_chip(chip: Chip, make: Callable[[Chip], Pieces]) -> Sequence[tuple[str, bytes]]:
+    """The files that a chip alone decides: made once, however many of its scenes and frames are exported."""
+    return once(chip, f"_{make.__name__}", lambda: tuple(make(chip)))
+
+
 def chip_files(chip: Chip) -> Pieces:
     """The chip's own file, which loads as the same chip, and what its keys are."""
     yield "chip.toml", chip_text(chip).encode()
-    yield "chip.schema.json", (json.dumps(schema("chip"), indent=1) + "\n").encode()
+    yield "chip.schema.json", _chip_schema()
+
+
+@cache  # it says the same of every chip, and takes as long as three frames
+def _chip_schema() -> bytes:
+    return (json.dumps(schema("chip"), indent=1) + "\n").encode()
 
 
 class _Folder:

@@ -7,6 +7,7 @@ from where records are made. A name out of a file is text, whatever characters i
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import cache
 from importlib.resources import files
 
 from ..chip.line.clients import layers_ahead
@@ -147,6 +148,7 @@ def _ahead(chip: Chip) -> Iterator[str]:
         yield "its sprites, which are fetched on the line before the one on which they show (see *Time on the line*)"
 
 
+@cache
 def guide(name: str) -> str:
     """A text of ``guide/``."""
     return (files(__package__) / "guide" / f"{name}.md").read_text("utf-8")

@@ -7,6 +7,7 @@ each holds. A section that does not hold for a chip says nothing that the chip d
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from functools import cache
 from importlib.resources import files
 
 from ..chip.line.clients import keeps, layers_ahead
@@ -77,5 +78,6 @@ def whole_model() -> Iterator[str]:
     yield from map(_section, SECTIONS)
 
 
+@cache
 def _section(name: str) -> str:
     return (files(__package__) / "model" / f"{name}.md").read_text("utf-8").strip("\n")

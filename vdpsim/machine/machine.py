@@ -51,17 +51,17 @@ class Machine:
     """
 
     def __init__(self, chip: Chip, state: State | None = None) -> None:
-        self.chip = instance("chip", chip, Chip)
+        self.chip: Chip = instance("chip", chip, Chip)
         if (
             state is not None
             and instance("state", state, State, "a State or None").chip is not chip
             and state.chip != chip
         ):
             raise ValueError(f"state must be one of {chip.name}, got one of {state.chip.name}")
-        self.plan = Plan(chip)
-        self.state = State.at_reset(chip) if state is None else state
-        self.registers = Registers(self.plan, self.state)
-        self.sprites = Sprites(self.plan, self.state)
+        self.plan: Plan = Plan(chip)
+        self.state: State = State.at_reset(chip) if state is None else state
+        self.registers: Registers = Registers(self.plan, self.state)
+        self.sprites: Sprites = Sprites(self.plan, self.state)
 
     @classmethod
     def of(cls, scene: Scene, frame: int = 0) -> Machine:

@@ -48,7 +48,7 @@ def report_page(
 
 def page(told: dict[str, Any], *, live: bool = False) -> str:
     """The page around ``told``; a ``live`` one asks where it came from for what is new."""
-    plain = {name: value for name, value in told.items() if name != "bare"}
+    plain = {name: value for name, value in told.items() if name not in ("bare", "still")}
     first = told["frames"][0]
     parts = {
         **told["still"],

@@ -23,6 +23,9 @@ Place = tuple[str | int, ...]
 class WrongError(Exception):
     """A mistake that stops a table: what is wrong and, in ``sub``, at which key below the table."""
 
+    message: str
+    sub: tuple[str | int, ...]
+
     def __init__(self, message: str, *sub: str | int) -> None:
         super().__init__(message)
         self.message, self.sub = message, sub
@@ -30,6 +33,9 @@ class WrongError(Exception):
 
 class Findings:
     """The problems found in ``source``, which is checked against ``chip``."""
+
+    source: Source
+    chip: Chip
 
     def __init__(self, source: Source, chip: Chip) -> None:
         self.source, self.chip = source, chip

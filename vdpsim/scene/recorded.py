@@ -38,7 +38,8 @@ MOST_TOLD = 200
 class RecordedWrites:
     """Recorded writes by frame, with what a scene asks of its timed writes."""
 
-    moves, of_sprite = True, False
+    moves: bool = True
+    of_sprite: bool = False
 
     def __init__(self, by_frame: Mapping[int, Sequence[PortWrite]]) -> None:
         self._by_frame = {frame: tuple(writes) for frame, writes in by_frame.items() if writes}

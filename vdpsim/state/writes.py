@@ -37,7 +37,7 @@ class RegisterWrite(_CheckedWrite):
     ``name`` is the field's own or that of a control that it sets; or it is a whole register's, which gets a raw number.
     """
 
-    WHOLE = ("line", "value", "dot")
+    WHOLE: ClassVar[tuple[str, ...]] = ("line", "value", "dot")
 
     line: int
     name: str
@@ -54,7 +54,7 @@ class RegisterWrite(_CheckedWrite):
 class PaletteWrite(_CheckedWrite):
     """Palette entries from ``entry`` on get the packed ``words`` from ``line``, ``dot`` on."""
 
-    WHOLE = ("line", "entry", "dot")
+    WHOLE: ClassVar[tuple[str, ...]] = ("line", "entry", "dot")
 
     line: int
     entry: int
@@ -72,8 +72,8 @@ class PaletteWrite(_CheckedWrite):
 class SpriteWrite(_CheckedWrite):
     """The on-chip sprite table gets ``data`` from its byte ``offset`` on, before ``line`` is prepared."""
 
-    WHOLE = ("line", "offset", "dot")
-    BYTES = "data"
+    WHOLE: ClassVar[tuple[str, ...]] = ("line", "offset", "dot")
+    BYTES: ClassVar[str | None] = "data"
 
     line: int
     offset: int
@@ -85,8 +85,8 @@ class SpriteWrite(_CheckedWrite):
 class MemoryWrite(_CheckedWrite):
     """Video memory gets ``data`` from ``address`` on, before ``line`` is fetched."""
 
-    WHOLE = ("line", "address", "dot")
-    BYTES = "data"
+    WHOLE: ClassVar[tuple[str, ...]] = ("line", "address", "dot")
+    BYTES: ClassVar[str | None] = "data"
 
     line: int
     address: int
@@ -101,8 +101,8 @@ class Transfer(_CheckedWrite):
     The first byte goes to ``address``, each further one ``step`` bytes on, modulo the memory's size.
     """
 
-    WHOLE = ("line", "address", "dot", "step")
-    BYTES = "data"
+    WHOLE: ClassVar[tuple[str, ...]] = ("line", "address", "dot", "step")
+    BYTES: ClassVar[str | None] = "data"
 
     line: int
     address: int
@@ -115,7 +115,7 @@ class Transfer(_CheckedWrite):
 class PortWrite(_CheckedWrite):
     """The CPU writes the byte ``value`` to ``address``, a register's or a port's, at ``line``, ``dot``."""
 
-    WHOLE = ("line", "address", "value", "dot")
+    WHOLE: ClassVar[tuple[str, ...]] = ("line", "address", "value", "dot")
 
     line: int
     address: int

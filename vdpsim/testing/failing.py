@@ -12,20 +12,19 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from .finding import Finding
 from .told.left import leave
-from .using import now
-
-UNFINISHED: list[str] = []
-"""Checks that were begun and asked nothing, in words; the plugin fails the test that they stand in."""
+from .using import Using, now
 
 
 class CheckFailedError(AssertionError):
     """Something does not hold. ``findings``: all that does not; ``left``: the files with pictures and a page of it, as paths."""
 
     def __init__(self, findings: tuple[Finding, ...]) -> None:
-        self.findings = findings
+        self.findings: tuple[Finding, ...] = findings
+        self.left: tuple[Path, ...]
         text = "\n".join(one.text() for one in findings)
         self.left, lines = leave(text, findings)
         super().__init__("\n".join([text, *lines]))
@@ -91,11 +90,11 @@ class UnfinishedCheckWarning(UserWarning):
 class Begun:
     """The beginning of a check, such as ``assert_sprites(frame)``: it holds something only once it is asked something."""
 
-    _begun: str | None = None
+    _begun: tuple[str, Using] | None = None
 
     def begin(self, words: str) -> None:
         """Say that a check has begun, told in ``words``."""
-        self._begun = words
+        self._begun = words, now()
 
     def asked(self) -> None:
         """Say that it was asked something."""
@@ -104,6 +103,7 @@ class Begun:
     def __del__(self) -> None:
         if self._begun is None or sys.is_finalizing():
             return
-        UNFINISHED.append(self._begun)
-        if not now().waits:  # else the test fails for it at its end
-            warnings.warn(f"{self._begun} was begun and asked nothing", UnfinishedCheckWarning, stacklevel=2)
+        words, using = self._begun
+        using.unfinished.append(words)
+        if not using.waits:  # else the test that it was begun in fails for it
+            warnings.warn(f"{words} was begun and asked nothing", UnfinishedCheckWarning, stacklevel=2)

@@ -6,12 +6,16 @@ Law: lays out what ``sections.py`` and ``verdict.py`` say; no word and no figure
 from __future__ import annotations
 
 from collections.abc import Iterator
+from textwrap import wrap
 
 from ..budget import Budget
 from .explain import EXPLAIN
 from .section import Section
 from .sections import sections
 from .verdict import verdict_lines
+
+WIDEST = 120
+"""Columns of a table."""
 
 VERDICTS = ("fits", "does not fit", "open", "first to give way")
 """What is explained of the verdict itself."""
@@ -39,4 +43,13 @@ def table_lines(section: Section) -> Iterator[str]:
             cell.rjust(width) if place >= first_number else cell.ljust(width)
             for place, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
-        yield f"  {'  '.join(cells)}".rstrip()
+        line = f"  {'  '.join(cells)}".rstrip()
+        start = 2 + sum(width + 2 for width in widths[:-1])
+        yield from [line] if section.right or start > WIDEST // 2 else _broken(line, start)
+
+
+def _broken(line: str, start: int) -> Iterator[str]:
+    """A row in lines of at most ``WIDEST`` columns; its last cell, a text, goes on where it begins."""
+    pieces = wrap(line[start:], WIDEST - start, break_on_hyphens=False) or [""]
+    yield f"{line[:start]}{pieces[0]}".rstrip()
+    yield from (" " * start + piece for piece in pieces[1:])

@@ -100,6 +100,9 @@ def _between(free: Sequence[int], taken: Sequence[int]) -> Iterator[Sequence[int
 class Within:
     """The slots that a client may have: ``slots`` in order, and the same as ``among``."""
 
+    slots: Sequence[int]
+    among: frozenset[int]
+
     def __init__(self, slots: Sequence[int]) -> None:
         self.slots, self.among = slots, frozenset(slots)
 

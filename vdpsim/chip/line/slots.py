@@ -14,13 +14,13 @@ from dataclasses import dataclass, field
 from itertools import compress, pairwise
 from typing import NamedTuple
 
-from ..model import Chip
+from ..model import Chip, TimeTable
 from .checks_time import reserved_slots
-from .clients import layers_ahead, place_of, places, slot_clients
-from .costs import costs_of
+from .clients import Place, layers_ahead, place_of, places, slot_clients
+from .costs import ModeCosts, costs_of
 from .giving import Within, give, numbers, without
 from .jobs import Cells, Job, ends, jobs_of, one_queue
-from .rates import line_slots
+from .rates import LineSlots, line_slots
 from .shapes import Shape, Stretch, remembered
 
 
@@ -82,21 +82,25 @@ class Served:
 class Server:
     """Serves the lines of one chip."""
 
+    chip: Chip
+    time: TimeTable
+    line: LineSlots
+
     def __init__(self, chip: Chip) -> None:
         assert chip.time is not None
         self.chip, self.time, self.line = chip, chip.time, line_slots(chip)
-        self.names = slot_clients(chip)
-        self.number = {name: number for number, name in enumerate(self.names)}
+        self.names: tuple[str, ...] = slot_clients(chip)
+        self.number: dict[str, int] = {name: number for number, name in enumerate(self.names)}
         self._reserved = reserved_slots(chip)
         self._of_cpu = numbers(self._reserved) if self._reserved else ()
-        self.modes = costs_of(chip)
+        self.modes: list[list[ModeCosts]] = costs_of(chip)
         every = (1 << self.line.slots) - 1
         masks = {name: client.mask(self.line.slots) for name, client in self.time.clients.items()}
         self._open = {name: None if mask == every else Within(numbers(mask)) for name, mask in masks.items()}
-        self.places = places(chip)
-        self.order = tuple(self.places)
-        self.sprites_ahead = bool(chip.sprites) and self.time.clients["sprites"].when == "line before"
-        self.layers_ahead = layers_ahead(chip)
+        self.places: dict[str, Place] = places(chip)
+        self.order: tuple[str, ...] = tuple(self.places)
+        self.sprites_ahead: bool = bool(chip.sprites) and self.time.clients["sprites"].when == "line before"
+        self.layers_ahead: tuple[int, ...] = layers_ahead(chip)
         self._fresh = {picture: self._free(picture=picture) for picture in (False, True)}
         at = self.order.index("sprites") if "sprites" in self.order else len(self.order)
         self._before, self._after = self.order[:at], self.order[at + 1 :]

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import operator
 import re
+from collections.abc import Callable
 from typing import Any
 
 from ...door.shown import value as shown
 
-RELATIONS = {
+RELATIONS: dict[str, Callable[[Any, Any], Any]] = {
     "=": operator.eq,
     "!=": operator.ne,
     "<": operator.lt,
@@ -27,6 +28,10 @@ class Condition:
     >>> Condition("priority >= 2").holds(3)
     True
     """
+
+    field: str
+    relation: str
+    number: int
 
     GRAMMAR = re.compile(r"^\s*([a-z_]+)\s*(=|!=|<=|>=|<|>)\s*(\d{1,9})\s*$")
 

@@ -5,7 +5,7 @@ address is are worked out in ``chip/registers``. A bit layout of a field is that
 """
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
 
@@ -142,7 +142,7 @@ RegisterElement = Annotated[
 class RegistersTable(Table):
     """One register for each control that is named, by the control's name."""
 
-    model_config = ConfigDict(extra="allow")
+    model_config: ClassVar[ConfigDict] = ConfigDict(extra="allow")
     __pydantic_extra__: dict[str, RegisterTable]  # what further keys hold
 
     others: Others | None = Field(default=None, description=f"{OTHERS}; left out: none may be missing")

@@ -7,7 +7,7 @@ wrong with a table is told at once. Knows bit layouts and conditions, and no tab
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, GetPydanticSchema
 from pydantic_core import core_schema
@@ -119,7 +119,9 @@ AnyTable = TypeVar("AnyTable")
 class Table(BaseModel):
     """A table of the chip file: read strictly, frozen, closed to unknown keys."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True, protected_namespaces=())
+    model_config: ClassVar[ConfigDict] = ConfigDict(
+        extra="forbid", frozen=True, strict=True, defer_build=True, protected_namespaces=()
+    )
 
 
 def passed(table: AnyTable, wrong: list[str]) -> AnyTable:

@@ -25,6 +25,14 @@ class SpriteRows:
     ``begins`` (sizes, most): how many accesses of the row come before those of the tile in which a part lies.
     """
 
+    sprites: SpritesTable
+    heights: Ints
+    part: Ints
+    parts: Ints
+    each: Ints
+    most: int
+    begins: Ints
+
     def __init__(self, sprites: SpritesTable, access: int) -> None:
         self.sprites, shapes = sprites, sprites.patterns
         self.heights = np.array([height for _, height in sprites.sizes], np.int64)

@@ -47,7 +47,7 @@ def constants_files(chip: Chip) -> Iterator[tuple[str, bytes]]:
 
     Raises InputError where two names of the chip would be one in a language, with all such pairs.
     """
-    told = sections(chip)
+    told = tuple(_plain(section) for section in sections(chip))
     for language in LANGUAGES:
         yield language.file, _file(chip, language, told)
 
@@ -60,7 +60,7 @@ def _file(chip: Chip, language: Language, told: tuple[Section, ...]) -> bytes:
     def named(item: Item) -> str:
         return names[item.words]
 
-    return text(language, [_plain(section) for section in told], named, [*opening, OF_LANGUAGE[language.key]])
+    return text(language, told, named, [*opening, OF_LANGUAGE[language.key]])
 
 
 def plain(words: str) -> str:

@@ -7,6 +7,7 @@ sections. Every file is complete: it needs nothing but its language's standard l
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import lru_cache
 from textwrap import wrap
 from typing import NamedTuple
 
@@ -50,13 +51,20 @@ def text(language: Language, sections: Iterable[Section], named: Named, opening:
 
 def _remarks(language: Language, paragraphs: Iterable[str]) -> Iterator[str]:
     for paragraph in paragraphs:
-        for line in wrap(paragraph, WIDE) or [""]:
+        for line in _broken(paragraph):
             yield f"{language.remark} {line}".rstrip()
 
 
-def _listed(words: Iterable[str], first: str, last: str, indent: str = "    ") -> list[str]:
+@lru_cache(4096)  # a remark stands in the files of all languages
+def _broken(paragraph: str) -> Sequence[str]:
+    return wrap(paragraph, WIDE) or [""]
+
+
+def _listed(words: Sequence[str], first: str, last: str, indent: str = "    ") -> list[str]:
     """Words in several lines, commas between, with what stands before and after them."""
-    return [first, *(f"{indent}{line}" for line in wrap(", ".join(words), WIDE)), last]
+    each = max(1, WIDE // (max(map(len, words)) + 2))
+    rows = [", ".join(words[at : at + each]) for at in range(0, len(words), each)]
+    return [first, *(f"{indent}{row}," for row in rows[:-1]), f"{indent}{rows[-1]}", last]
 
 
 MOST_INTEGER = (1 << 31) - 1

@@ -58,6 +58,8 @@ def plain(text: str) -> str:
 
 def width_of(text: str) -> float:
     """How wide a text is drawn, in the drawing's units: wide letters as two, marks that stand on others as none."""
+    if text.isascii():
+        return len(text) * SIZE * EM
     cells = 0
     for letter in text:
         wide = unicodedata.east_asian_width(letter) in "WF"

@@ -7,7 +7,7 @@ what is read from a file is checked like any other input. Knows no record's text
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -28,7 +28,7 @@ Names = Annotated[tuple[str, ...], Field(max_length=4096)]
 
 
 class _Plain(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config: ClassVar[ConfigDict] = ConfigDict(extra="forbid", frozen=True)
 
 
 class FrameIndex(_Plain):

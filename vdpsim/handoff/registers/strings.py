@@ -2,6 +2,9 @@
 
 Law: whatever a chip's file says, a text of it ends no string and no line, begins no markup, and sets off neither of the two
 preprocessors of SystemRDL. Knows no chip.
+
+What a text would set off is told from memory of SystemRDL 2.0; tests hold quotes and markup against
+systemrdl-compiler (``tests/hardware/test_keywords.py``), and whole files of hostile names.
 """
 
 from __future__ import annotations

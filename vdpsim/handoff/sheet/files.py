@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from ...budgets.budget import budget
 from ...budgets.memory import memory_budget
+from ...chip.controls import once
 from ...scene import Scene
 from .as_html import as_html
 from .as_markdown import as_markdown
@@ -53,7 +54,7 @@ def data_sheet(scene: Scene) -> Sheet:
 def _sections(scene: Scene) -> Iterator[Section]:
     chip = scene.chip
     rows = [(row.start, row.end, row.owner) for row in scene.layout]
-    found = replace(budget(chip), memory=memory_budget(chip, rows))
+    found = replace(once(chip, "_budget", lambda: budget(chip)), memory=memory_budget(chip, rows))
     yield features(chip)
     yield block_diagram(chip, found.on_chip)
     yield timing(chip)

@@ -18,6 +18,7 @@ from ...chip.model import Chip
 from ...chip.registers import registers
 from ...state.latches import Latches
 from ...state.state import State
+from ..records.text import LINE_END, sixteen
 
 
 class Image(NamedTuple):
@@ -36,8 +37,8 @@ class Image(NamedTuple):
 
     def hex(self) -> bytes:
         """The words as text for ``$readmemh``, a word a line."""
-        digits = -(-self.bits // 4)
-        return "".join([f"{word:0{digits}x}\n" for word in self.words.tolist()]).encode()
+        lines = np.pad(sixteen(self.words, -(-self.bits // 4)), ((0, 0), (0, 1)), constant_values=LINE_END)
+        return lines.tobytes()
 
 
 def images(state: State) -> Iterator[Image]:

@@ -1,6 +1,6 @@
 // Beside the picture, line by line: each line's slots by what they are for, and its sprites, both against what a line has.
 
-const CHART_LEAST = 280;
+const CHART_LEAST = 232;
 const CHART_MOST = 620;
 const CHART = { left: 34, gap: 26, sprites: 76, top: 18, margin: 8 };
 
@@ -34,7 +34,7 @@ function chartLayout(page) {
   const whole = document.getElementById("scroller").clientWidth;
   const room = whole - chip.width * scale - 8;
   const width = Math.min(room < CHART_LEAST ? Math.max(whole, CHART_LEAST) : room, CHART_MOST);
-  const sprites = chip.sprites ? CHART.sprites : 0;
+  const sprites = chip.sprites ? Math.min(CHART.sprites, Math.round(width * 0.26)) : 0;
   const bars = width - CHART.left - CHART.margin - (sprites ? sprites + CHART.gap : 0);
   const limit = chip.sprites ? chip.sprites.perLine || 0 : 0;
   return {

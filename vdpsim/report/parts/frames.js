@@ -4,7 +4,7 @@ const PATIENCE = 100; // milliseconds without a word
 const CALM = 120; // milliseconds after the last change, before the long tables are made anew
 
 let asked = 0;
-const waiting = { frame: 0, place: 0 };
+const waiting = {};
 
 // Does `work` when nothing of its kind was asked for in a while.
 function calmly(kind, work) {
@@ -25,6 +25,7 @@ async function goTo(index, { playing = false } = {}) {
   page.frame = frame;
   showFrameNumber(wanted, last);
   redraw({ playing });
+  if (page.pinned && !playing) calmly("address", tellAddress);
 }
 
 function showFrameNumber(index, last) {
@@ -58,9 +59,10 @@ function redraw({ playing = false } = {}) {
 }
 
 let player = 0;
+let runs = 0;
 function play(on) {
-  cancelAnimationFrame(player);
-  player = 0;
+  const run = on ? (runs += 1) : 0; // each has a number of its own, so that one that still waits for a frame ends
+  player = run;
   const button = document.getElementById("frame-play");
   button.setAttribute("aria-pressed", String(on));
   button.textContent = on ? "Stop" : "Play";
@@ -71,9 +73,9 @@ function play(on) {
     const due = first + Math.floor(((now - begin) * Number(page.chip.rate)) / 1000);
     const index = due % page.facts.frames.length;
     if (index !== page.frame.index) await goTo(index, { playing: true });
-    if (player) player = requestAnimationFrame(step);
+    if (player === run) requestAnimationFrame(step);
   };
-  player = requestAnimationFrame(step);
+  requestAnimationFrame(step);
 }
 
 // All frames small, with a mark on those in which something is lost.

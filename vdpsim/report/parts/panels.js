@@ -12,6 +12,7 @@ function showDot(page) {
     ["by rung", told.rung],
     ...Object.entries(told.from),
   ]);
+  document.getElementById("beneath-box").hidden = !told.beneath.length;
   document.getElementById("beneath").replaceChildren(...told.beneath.map((one) => {
     const item = element("li", `${one.source}, by ${one.rung}: entry ${one.entry}, ${one.colour}`);
     item.prepend(swatch([1, 3, 5].map((at) => parseInt(one.colour.slice(at, at + 2), 16))));
@@ -23,11 +24,15 @@ function showDot(page) {
   document.getElementById("picture").setAttribute("aria-label", `Frame ${page.frame.number} of ${page.facts.scene.name}. ${said}`);
 }
 
-// Who is dropped here; in one sentence too.
+// Who is dropped here, and what came too late for the line; in one sentence too.
 function showMissing(page) {
   const missing = missingHere(page, page.line, page.dot);
-  document.getElementById("missing").hidden = !missing.length;
-  document.getElementById("missing-list").replaceChildren(...missing.map((one) => element("li", `${one.name} stands here and is dropped on this line by ${one.why}${one.shows ? "" : ". At this dot it shows nothing anyway"}.`)));
+  const late = page.frame.told.late[page.line] || [];
+  document.getElementById("missing").hidden = !missing.length && !late.length;
+  document.getElementById("missing-list").replaceChildren(
+    ...missing.map((one) => element("li", `${one.name} stands here and is dropped on this line by ${one.why}${one.shows ? "" : ". At this dot it shows nothing anyway"}.`)),
+    ...late.map(([client, count]) => element("li", `${client}: ${count} ${count === 1 ? "access" : "accesses"} of this line came too late; what they fetch does not show.`)),
+  );
   const showing = missing.filter((one) => one.shows);
   return showing.length ? ` Dropped here: ${showing.map((one) => `${one.name} (${one.reason})`).join(", ")}.` : "";
 }
@@ -101,30 +106,36 @@ function table(caption, head, rows) {
   return box;
 }
 
+const MOST_ENTRIES = 1024; // as many as are shown whether they are used or not
+
 // The palette in force at line 0, dot 0: a row a bank, with a corner on the entries that show in this frame.
 function showPalette(page) {
   const { frames, frame, chip } = page;
   const uses = new Uint32Array(chip.entries);
   for (const entry of page.entries) uses[entry] += 1;
-  const words = (entry) => `${entry}: ${css(frames.colour(frame, 0, entry))}, ${uses[entry] ? `${uses[entry].toLocaleString("en")} dots` : "unused"}`;
-  const grid = document.getElementById("palette");
+  const colour = (entry) => css(frames.colour(frame, 0, entry));
+  const words = (entry) => `${entry}: ${colour(entry)}, ${uses[entry] ? `${uses[entry].toLocaleString("en")} dots` : "unused"}`;
   const across = Math.min(chip.bankSize, 32);
-  grid.style.setProperty("--across", across);
   const cells = [];
   const listed = [];
-  for (let entry = 0; entry < chip.entries; entry += 1) {
-    if (entry % across === 0) cells.push(element("span", entry % chip.bankSize ? "" : `bank ${entry / chip.bankSize}`, { class: "bank" }));
-    const cell = element("span", "", { class: uses[entry] ? "entry used" : "entry", title: words(entry) });
-    cell.style.background = css(frames.colour(frame, 0, entry));
-    cells.push(cell);
-    const item = element("li", words(entry));
-    item.prepend(swatch(frames.colour(frame, 0, entry)));
-    listed.push(item);
+  for (let begin = 0; begin < chip.entries; begin += across) {
+    const end = Math.min(begin + across, chip.entries);
+    if (chip.entries > MOST_ENTRIES && !uses.subarray(begin, end).some(Boolean)) continue;
+    cells.push(element("span", begin % chip.bankSize ? "" : `bank ${begin / chip.bankSize}`, { class: "bank" }));
+    for (let entry = begin; entry < end; entry += 1) {
+      const cell = element("span", "", { class: uses[entry] ? "entry used" : "entry", title: words(entry), style: `background:${colour(entry)};grid-column:${entry - begin + 2}` });
+      const item = element("li", words(entry));
+      item.prepend(swatch(frames.colour(frame, 0, entry)));
+      cells.push(cell);
+      listed.push(item);
+    }
   }
+  const grid = document.getElementById("palette");
+  grid.style.setProperty("--across", across);
   grid.replaceChildren(...cells);
   document.getElementById("palette-list").replaceChildren(...listed);
-  const used = uses.filter(Boolean).length;
-  document.getElementById("palette-said").textContent = `${used} of ${chip.entries} entries show in this frame: those with a corner.`;
+  const left = chip.entries > MOST_ENTRIES ? " Rows without any are left out." : "";
+  document.getElementById("palette-said").textContent = `${uses.filter(Boolean).length} of ${chip.entries} entries show in this frame: those with a corner.${left}`;
 }
 
 // What Python has made of the frame, every name in it escaped.

@@ -53,7 +53,7 @@ function fittingScale(page) {
   const room = document.getElementById("scroller").clientWidth;
   const beside = room > 40 * 16 ? CHART_LEAST + 8 : 0; // on a small screen the chart may be moved to
   const across = Math.floor((room - beside) / page.chip.width);
-  const down = Math.floor((window.innerHeight * 0.8) / page.chip.height);
+  const down = Math.floor((window.innerHeight * 0.72) / page.chip.height);
   return Math.min(Math.max(1, Math.min(across, down)), SCALES[SCALES.length - 1]);
 }
 

@@ -18,10 +18,13 @@ function showPlace() {
   if (box.textContent !== said) box.textContent = said;
 }
 
+function tellAddress() {
+  history.replaceState(null, "", page.pinned ? placeWords() : location.pathname + location.search);
+}
+
 function pin(on) {
   page.pinned = on;
-  const address = on ? placeWords() : location.pathname + location.search;
-  history.replaceState(null, "", address);
+  tellAddress();
   document.getElementById("link").hidden = true;
   document.getElementById("copy-said").textContent = "";
   showPlace();
@@ -87,7 +90,7 @@ function onKey(event) {
   event.preventDefault();
   const far = event.shiftKey && event.key.startsWith("Arrow") ? 8 : 1;
   moveTo(page.line + move[0] * far, page.dot + move[1] * far);
-  if (page.pinned) pin(true);
+  if (page.pinned) calmly("address", tellAddress); // a key that is held down would move too often for a browser to follow
 }
 
 function setUpPlace() {
@@ -98,7 +101,7 @@ function setUpPlace() {
   };
   picture.addEventListener("pointermove", (event) => {
     if (!page.pinned || event.buttons) under(event);
-    if (event.buttons) pin(true);
+    if (event.buttons) calmly("address", tellAddress);
   });
   picture.addEventListener("pointerdown", (event) => {
     under(event);

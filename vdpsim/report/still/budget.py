@@ -27,8 +27,9 @@ def _section(section: Json) -> Markup:
 
 
 def key(roles: Iterable[str], colours: Mapping[str, tuple[int, int, int]]) -> Markup:
-    """The roles with their colours, as items of a list."""
-    return joined(tag("li", swatch(colours[role]), role) for role in roles)
+    """The roles with their colours, and the mark of what is lost, as items of a list."""
+    found = (tag("li", swatch(colours[role]), role) for role in roles)
+    return joined((*found, tag("li", tag("span", class_="swatch lost"), "too late, or dropped")))
 
 
 def swatch(colour: Sequence[int]) -> Markup:

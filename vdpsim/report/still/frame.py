@@ -6,6 +6,7 @@ Law: says what is told of the frame. Whatever has a place is a link to it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Any
 
 from ...budgets.told.section import plural
@@ -14,6 +15,9 @@ from ..told.vanished import Gone, lines_told, reason_told, runs, vanished
 from .markup import Markup, escaped, joined, table, tag, to_dot
 
 Json = Mapping[str, Any]
+
+MOST_PAIRS = 200
+"""Pairs of sprites that are listed; the rest is counted."""
 
 
 def frame_parts(chip: Chip, number: int, told: Json) -> dict[str, Markup]:
@@ -101,10 +105,12 @@ def _collisions(number: int, told: Json) -> Iterator[Markup]:
             _link(number, told, *places[0], lines_told(runs([line for line, _ in places]))),
             len(places),
         )
-        for (one, other), places in pairs.items()
+        for (one, other), places in islice(pairs.items(), MOST_PAIRS)
     ]
     if rows:
         yield table("Collisions", ["sprites", "lines", "lines in all"], rows, 1)
+    if len(pairs) > MOST_PAIRS:
+        yield tag("p", f"and {len(pairs) - MOST_PAIRS:,} more pairs")
     if told["moreCollisions"]:
         yield tag("p", f"and {told['moreCollisions']:,} more collisions, which have no marks in the picture")
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+import numpy as np
+
 from ...chip.controls import sprite_addresses
 from ...chip.model import SpritesTable
 from ...engine import Plan
@@ -42,6 +44,7 @@ def frame_told(scene: Scene, plan: Plan, frame: Frame) -> Json:
         "found": frame.log.found.tolist(),
         "drawn": frame.log.drawn.tolist(),
         "missed": frame.missed.sum(axis=1).tolist(),
+        "late": _late(frame),
         "drops": [list(drop) for drop in frame.drops.tolist()],
         "gone": missing_dots(scene.chip, frame, state, records),
         "collisions": [list(one) for one in frame.collisions[:MOST_COLLISIONS].tolist()],
@@ -52,6 +55,15 @@ def frame_told(scene: Scene, plan: Plan, frame: Frame) -> Json:
         "writes": [write_told(scene.chip, write) for write in writes[:MOST_WRITES]],
         "moreWrites": max(0, len(writes) - MOST_WRITES),
         "registers": registers_told(plan, state, writes),
+    }
+
+
+def _late(frame: Frame) -> dict[int, list[tuple[str, int]]]:
+    """By line, of those on which accesses came too late: whose, and how many."""
+    names = frame.log.clients
+    return {
+        line: [(names[client], count) for client, count in enumerate(frame.missed[line].tolist()) if count]
+        for line in np.flatnonzero(frame.missed.any(axis=1)).tolist()
     }
 
 

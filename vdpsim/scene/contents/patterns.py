@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 import numpy as np
+import numpy.typing as npt
 
 from ...chip.controls import address_names, sprite_addresses
 from ...chip.model import TextMode, TilesMode
@@ -27,6 +28,8 @@ from .runs import PatternRun, PatternSet
 
 class Patterns:
     """Every target's patterns. ``bases`` and ``loaded`` are set once memory is laid out."""
+
+    loaded: npt.NDArray[np.int64]
 
     def __init__(self, findings: Findings) -> None:
         self.findings = findings

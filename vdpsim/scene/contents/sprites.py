@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ...chip.model import SpritesTable
+from ...chip.tables.bits import Bits
 from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, none_of, one_of
@@ -25,6 +26,11 @@ PATTERN_FIELDS = frozenset({"pattern", "pattern_bank", "size"})
 
 class SpriteMaker:
     """Checks sprites' fields against the chip and packs records."""
+
+    findings: Findings
+    sprites: SpritesTable
+    patterns: Patterns
+    layout: dict[str, Bits]
 
     def __init__(self, findings: Findings, sprites: SpritesTable, patterns: Patterns) -> None:
         self.findings, self.sprites, self.patterns = findings, sprites, patterns

@@ -33,8 +33,8 @@ class ColourCellTable(Table):
 class ColoursTable(Sourced):
     """Colour cells of a bitmap mode, from column and row ``at`` of its blocks on: ``fill`` over ``size``, then one source."""
 
-    SOURCES = ("rows", "raw")
-    LEAST = 0
+    SOURCES: ClassVar[tuple[str, ...]] = ("rows", "raw")
+    LEAST: ClassVar[int] = 0
     GOES_WITH: ClassVar = {"size": ("fill", "raw"), "offset": ("raw",), "length": ("raw",)}
 
     target: str = Field(alias="for", description="LAYER.MODE of kind bitmap with colour cells")

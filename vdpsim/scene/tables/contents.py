@@ -49,7 +49,7 @@ Cell = Annotated[CellTable, BeforeValidator(_cell, json_schema_input_type=int | 
 class PaletteTable(Sourced):
     """Colours for palette entries ``at`` and on: listed, or those of a paletted PNG from its colour ``first`` on."""
 
-    SOURCES = ("colours", "png")
+    SOURCES: ClassVar[tuple[str, ...]] = ("colours", "png")
     GOES_WITH: ClassVar = {"first": ("png",), "count": ("png",)}
 
     at: Count = Field(default=0, description="the first entry that is filled; an entry of the palette")
@@ -70,7 +70,7 @@ class PaletteTable(Sourced):
 class PatternsTable(Sourced):
     """Patterns for a tiles or text mode, or for the sprites, from number ``at`` on."""
 
-    SOURCES = ("png", "raw", "rows", "font")
+    SOURCES: ClassVar[tuple[str, ...]] = ("png", "raw", "rows", "font")
     GOES_WITH: ClassVar = {"subtract": ("png",), "count": ("png",), "offset": ("raw",), "length": ("raw",)}
 
     name: Name | None = Field(
@@ -109,8 +109,8 @@ class PatternsTable(Sourced):
 class MapTable(Sourced):
     """Cells of a tiles mode's map, from column and row ``at`` on: first ``fill`` over ``size``, then one source."""
 
-    SOURCES = ("rows", "text", "picture", "raw")
-    LEAST = 0
+    SOURCES: ClassVar[tuple[str, ...]] = ("rows", "text", "picture", "raw")
+    LEAST: ClassVar[int] = 0
     GOES_WITH: ClassVar = {
         "key": ("text",),
         "size": ("fill", "raw"),
@@ -184,7 +184,7 @@ class MapTable(Sourced):
 class BitmapTable(Sourced):
     """Dots of a bitmap mode, from dot and line ``at`` on."""
 
-    SOURCES = ("png", "raw", "rows")
+    SOURCES: ClassVar[tuple[str, ...]] = ("png", "raw", "rows")
     GOES_WITH: ClassVar = {"subtract": ("png",), "banked": ("png",), "offset": ("raw",), "length": ("raw",)}
 
     target: str = Field(alias="for", description="LAYER.MODE of kind bitmap")

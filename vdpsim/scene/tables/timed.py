@@ -20,7 +20,7 @@ class WriteTable(Sourced):
     free for it.
     """
 
-    SOURCES = ("register", "entry", "sprite", "memory", "patterns", "map", "port")
+    SOURCES: ClassVar[tuple[str, ...]] = ("register", "entry", "sprite", "memory", "patterns", "map", "port")
     GOES_WITH: ClassVar = {
         "dot": ("register", "entry", "by", "port"),
         "by": ("memory", "patterns", "map"),
@@ -195,7 +195,7 @@ class WriteTable(Sourced):
 class MotionTable(Sourced):
     """A register or a sprite's field that moves: floor(from + step x frame), until ``to`` is reached."""
 
-    SOURCES = ("register", "sprite")
+    SOURCES: ClassVar[tuple[str, ...]] = ("register", "sprite")
     GOES_WITH: ClassVar = {"field": ("sprite",), "then": ("to",)}
 
     control: str | None = Field(

@@ -7,7 +7,8 @@ own, so that a failure prints as the shortest program that has it.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, ClassVar
+from random import Random
+from typing import ClassVar
 
 from hypothesis import note
 from hypothesis import strategies as st
@@ -35,6 +36,16 @@ def _addresses(found: Iterable[Place]) -> list[int]:
     return [address for place in found for address in range(place.first, place.last + 1)]
 
 
+def _with_addresses(random: Random) -> Chip:
+    """A random chip, with an address to write to where one is found soon."""
+    for _ in range(MOST_TRIED):
+        chip = make_chip(random)
+        if any(place.written for place in places(chip)):
+            break
+    note(f"# the chip file\n{chip_text(chip)}")
+    return chip
+
+
 class ChipDriver(RuleBasedStateMachine):
     """A CPU with a chip: it writes, reads and waits, in any order.
 
@@ -55,16 +66,9 @@ class ChipDriver(RuleBasedStateMachine):
     machine: Machine
     frame: Frame | None = None
 
-    @initialize(random=randoms())
-    def _begin(self, random: Any) -> None:
-        mine = self.chip
-        for _ in range(MOST_TRIED if mine is None else 0):
-            mine = make_chip(random)
-            if any(place.written for place in places(mine)):
-                break
-        assert mine is not None
-        if self.chip is None:
-            note(f"# the chip file\n{chip_text(mine)}")
+    @initialize(data=st.data())
+    def _begin(self, data: st.DataObject) -> None:
+        mine = _with_addresses(data.draw(randoms())) if self.chip is None else self.chip
         self.machine = Machine(mine)
         self._written = _addresses(place for place in places(mine) if place.written)
         self._read = _addresses(place for place in places(mine) if place.read)

@@ -20,7 +20,7 @@ from ...machine.machine import Machine, frames
 from ...state.writes import PortWrite, Write
 from ..building import scene_of
 from ..fixtures import PlayedScene, played
-from .made.chances import Draw, chance, randoms
+from .made.chances import Draw, randoms
 from .made.chips import make_chip, read_chip
 from .made.scenes import SceneWriter
 from .made.small_chips import small_chip
@@ -33,18 +33,18 @@ MOST_TRIED = 8
 
 
 @st.composite
-def chips(draw: Draw, *, timed: bool | None = None) -> Chip:
-    """A valid chip with any of a chip file's features. ``timed``: with a time table, or without one; None: either."""
-    chip = _chip(draw(randoms()), timed=timed)
+def chips(draw: Draw, *, full: bool = False, timed: bool | None = None) -> Chip:
+    """A small chip that reads at a glance or, ``full``, one with any of a chip file's features.
+
+    ``timed``: with a time table, which small chips have not, or without one; None: either.
+    """
+    random = draw(randoms())
+    chip = any_chip(random, full=full or timed is True)
+    while timed is True and chip.time is None:
+        chip = make_chip(random)
+    chip = without_time(chip) if timed is False else chip
     note(f"# the chip file\n{chip_text(chip)}")
     return chip
-
-
-def _chip(random: Random, *, timed: bool | None) -> Chip:
-    while True:
-        chip = any_chip(random, small=timed is not True)
-        if timed is not True or chip.time is not None:
-            return chip if timed is not False else without_time(chip)
 
 
 def without_time(chip: Chip) -> Chip:
@@ -53,20 +53,20 @@ def without_time(chip: Chip) -> Chip:
     return read_chip({name: one for name, one in data.items() if name != "time"})
 
 
-def any_chip(random: Random, *, small: bool = True) -> Chip:
-    """A chip that reads at a glance or, as often, one with anything that a chip file can say."""
-    return small_chip(random) if small and not chance(random, 50) else make_chip(random)
+def any_chip(random: Random, *, full: bool) -> Chip:
+    """A chip that reads at a glance or, ``full``, one with anything that a chip file can say."""
+    return make_chip(random) if full else small_chip(random)
 
 
 @st.composite
-def scenes(draw: Draw, chip: Chip | None = None) -> PlayedScene:
-    """A scene of up to three frames, all of which can be drawn: for ``chip``, or for a random one.
+def scenes(draw: Draw, chip: Chip | None = None, *, full: bool = False) -> PlayedScene:
+    """A scene of up to three frames, all of which can be drawn: for ``chip``, or for a random one, as ``chips`` has it.
 
     Nothing in it comes too late; where none such is found, the example is thrown away.
     """
     random = draw(randoms())
     for _ in range(MOST_TRIED):
-        mine = chip or any_chip(random)
+        mine = chip or any_chip(random, full=full)
         found = _scene(random, mine)
         if found is not None and _in_time(found):
             if chip is None:
@@ -95,10 +95,13 @@ def _in_time(scene: PlayedScene) -> bool:
 
 
 @st.composite
-def machines(draw: Draw, chip: Chip | None = None) -> Machine:
-    """A machine before line 0, with anything in its memory, palette, sprites and registers: of ``chip``, or of a random one."""
+def machines(draw: Draw, chip: Chip | None = None, *, full: bool = False) -> Machine:
+    """A machine before line 0, with anything in its memory, palette, sprites and registers: of ``chip``, or of a random one.
+
+    A random one is as ``chips`` has it.
+    """
     random = draw(randoms())
-    mine = chip or any_chip(random)
+    mine = chip or any_chip(random, full=full)
     if chip is None:
         note(f"# the chip file\n{chip_text(mine)}")
     return Machine(mine, make_state(random, mine))
