@@ -12,7 +12,6 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from strategies import make_chip, make_state, make_writes
 from twin_cases import chip_from, little_frame
 
 import vdpsim
@@ -20,6 +19,9 @@ from vdpsim.chip.model import Chip
 from vdpsim.scene.scene import Scene, SceneParts
 from vdpsim.scene.writes import TimedWrite
 from vdpsim.state.enact import begin_frame
+from vdpsim.testing.strategies.made.chips import make_chip
+from vdpsim.testing.strategies.made.states import make_state
+from vdpsim.testing.strategies.made.timed import make_writes
 
 Json = dict[str, Any]
 

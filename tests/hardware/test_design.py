@@ -223,7 +223,7 @@ def test_synthesis_infers_the_memories_that_the_chip_has(tmp_path, name):
     assert told["latches"] == 0
     assert memories.pop("palette.words") == 8 * -(-chip.palette.word_bits // 8) * chip.palette.entries  # whole bytes
     if "sprite table" in budget:
-        assert memories.pop("table_on_chip.sprite_table.records") == budget["sprite table"] + spare_bits(chip)
+        assert memories.pop("table_on_chip.sprite_table.records") == 8 * chip.sprites.record_bytes * chip.sprites.count
     dots = 1 << (chip.frame.width - 1).bit_length()
     for number in range(2):
         drawn = chip.sprites.per_line or chip.sprites.count
@@ -240,13 +240,6 @@ WAITING = re.compile(
     r"|sprite_fetch\.(list|found|rows|drawn_records)"
 )
 """Memories of what waits: groups and their bytes, transfers, writes until the picture is there, sprites of a few lines."""
-
-
-def spare_bits(chip: vdpsim.Chip) -> int:
-    """Bits of the records that no field has: the budget counts those that the chip has to hold."""
-    return chip.sprites.count * (
-        8 * chip.sprites.record_bytes - sum(bits.width for bits in chip.sprites.fields.layout.values())
-    )
 
 
 @pytest.mark.soak
