@@ -98,8 +98,9 @@ class ChipDriver(RuleBasedStateMachine):
 
     @rule(count=st.integers(1, MOST_LINES))
     def lines(self, count: int) -> None:
-        """Lines go by."""
-        self.frame = self.machine.lines(count, damage=True)
+        """Lines go by, so many or as many as are left of the frame."""
+        left = self.machine.chip.frame.lines_per_frame - self.machine.state.line
+        self.frame = self.machine.lines(min(count, left), damage=True)
 
     @rule()
     def whole_frame(self) -> None:
