@@ -43,5 +43,6 @@ def _layout(mode: AnyMode) -> Mapping[str, Any]:
 
 
 def asked(mode: AnyMode) -> Mapping[str, Any]:
-    """The fields of the mode's cells that a rung's condition can ask; all others count as 0."""
-    return {} if isinstance(mode, BitmapMode) else _layout(mode)
+    """The fields of the mode's cells that a rung's condition can ask; all others count as 0, of colour cells all but one."""
+    fields = _layout(mode)
+    return {name: bits for name, bits in fields.items() if name == "priority" or not isinstance(mode, BitmapMode)}
