@@ -18,13 +18,15 @@ import vdpsim
 from vdpsim.cli import main
 from vdpsim.cli.main import COMMANDS
 from vdpsim.guide import as_html, as_text, marked, worked
-from vdpsim.guide.pages import NAMES, page
+from vdpsim.guide.pages import ELSEWHERE, NAMES, page
 from vdpsim.guide.site import site
 from vdpsim.sweeping import workers
 
 ROOT = Path(__file__).resolve().parents[2]
 APART = [
-    name for name in NAMES if name not in worked.ROAD and any(one.words != "" for one in marked.blocks(page(name)))
+    name
+    for name in NAMES
+    if name not in (*worked.ROAD, *ELSEWHERE) and any(one.words != "" for one in marked.blocks(page(name)))
 ]
 """Pages that begin with the second chapter's files, and have something to run."""
 
@@ -139,7 +141,7 @@ def test_each_page_leads_to_the_next_and_links_lead_to_pages():
 
 def test_no_text_and_no_picture_lies_there_unread():
     texts = {path.stem for path in (guided.HOME / "texts").iterdir()}
-    assert texts == {*NAMES, "start"}
+    assert texts == {*NAMES, "start"} - set(ELSEWHERE)
     pictures = {f"pictures/{path.name}" for path in guided.HOME.glob("pictures/*")}
     assert pictures == {target for name in NAMES for target in marked.targets(page(name)) if target.endswith(".png")}
 

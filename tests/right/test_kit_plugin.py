@@ -13,6 +13,7 @@ import pytest
 
 import vdpsim.handoff.verifying.told.words
 import vdpsim.report.page
+import vdpsim.shipped.files
 import vdpsim.testing.claims.frames
 import vdpsim.testing.fixtures  # noqa: F401 - a run in this process forgets what it has loaded, and numpy cannot be loaded twice
 
@@ -63,12 +64,17 @@ class TestMarked:
     def test_the_nearest_mark_wins(self, scene):
         assert (scene().name, scene().chip.name) == ("Dusk", "Curlew")
 
+def test_by_shipped_name(scene, chip):
+    assert_same(scene("curlew:flock").frame(0), scene("flock").frame(0))
+    with pytest.raises(ValueError, match="is a scene of another chip: say curlew:ferry, with chip='dunlin'"):
+        scene("dunlin:ferry")
+
 def test_machines(machine, scene):
     assert machine("curlew").frame().height == 216
     assert_same(machine(scene("flock")).frame(), scene("flock").frame())
 
 def test_what_is_not_there(scene, chip):
-    with pytest.raises(ValueError, match="'heron' is no file, with or without .scene.toml, in any of"):
+    with pytest.raises(ValueError, match="'heron' is no shipped name, and no file, with or without .scene.toml, in any of"):
         scene("heron")
     with pytest.raises(ValueError, match="say which chip"):
         chip()
@@ -81,7 +87,7 @@ def test_a_wrong_mark(request):
 
 
 def test_fixtures(suite):
-    suite(FIXTURES).assert_outcomes(passed=6)
+    suite(FIXTURES).assert_outcomes(passed=7)
 
 
 RECORDING = """

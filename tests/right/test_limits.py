@@ -6,6 +6,7 @@ import pytest
 
 from vdpsim.chip.load import parse_chip
 from vdpsim.machine.machine import Machine
+from vdpsim.testing import assert_sprite, assert_sprites
 
 CHIP = """
 name = "Limits"
@@ -64,12 +65,13 @@ def row_of(count, options="", hidden="true", apart=12, **fields):
 @pytest.mark.parametrize(("count", "dropped"), [(4, []), (5, [4]), (6, [4, 5])])
 def test_the_count_limit_at_n_and_one_more(count, dropped):
     frame = row_of(count, "per_line = 4").frame()
-    assert frame.log.found[[9, 10, 17, 18]].tolist() == [0, count, count, 0]
-    assert frame.log.drawn[10] == min(count, 4)
-    assert [(int(d["sprite"]), str(d["reason"])) for d in frame.drops if d["line"] == 10] == [
-        (n, "count") for n in dropped
-    ]
-    assert len(frame.drops) == 8 * len(dropped)
+    assert_sprites(frame, "found").on_lines(10, 17).exactly(count)
+    assert_sprites(frame, "found").in_the_frame().exactly(8 * count)
+    assert_sprites(frame).on_lines(10, 17).exactly(min(count, 4))
+    for sprite in dropped:
+        assert_sprite(frame, sprite).dropped(lines=(10, 17), reason="count")
+    for sprite in {*range(8)} - {*dropped}:
+        assert_sprite(frame, sprite).never_dropped()
 
 
 @pytest.mark.parametrize(

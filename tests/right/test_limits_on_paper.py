@@ -13,6 +13,7 @@ import numpy as np
 
 import vdpsim
 from vdpsim.chip.model import Chip
+from vdpsim.testing import assert_sprite, assert_sprites
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 
@@ -80,11 +81,13 @@ def test_regatta_drops():
     have 8 x 32 = 256 dots, which fit; lines 112 to 127 have 288, and the last is too many: ``dots``. From 128 on the first four
     have ended. Every other line has fewer: the terns, the punts and the visitor keep clear of these lines.
     """
-    flock = [(line, sprite, "count") for line in range(48, 56) for sprite in (12, 13)]
     frame = drawn("regatta")
-    assert frame.drops.tolist() == flock + [(line, 22, "dots") for line in range(112, 128)]
-    assert (int(frame.log.found[47]), int(frame.log.found[48]), int(frame.log.found[56])) == (11, 14, 10)
-    assert (int(frame.log.found[111]), int(frame.log.found[112]), int(frame.log.found[128])) == (8, 9, 5)
+    assert_sprite(frame, 12).dropped(lines=(48, 55), reason="count")
+    assert_sprite(frame, 13).dropped(lines=(48, 55), reason="count")
+    assert_sprite(frame, 22).dropped(lines=(112, 127), reason="dots")
+    assert_sprites(frame, "dropped").in_the_frame().exactly(2 * 8 + 16)
+    for line, found in ((47, 11), (48, 14), (56, 10), (111, 8), (112, 9), (128, 5)):
+        assert_sprites(frame, "found").on_line(line).exactly(found)
 
 
 TOUCHES = [(23, 23, 24, 149), (176, 25, 27, 131), (176, 26, 27, 147), (178, 29, 30, 265)]
@@ -147,10 +150,13 @@ def test_flock_drops():
 
     The swans, sprites 14 to 22: eight on lines 98 to 113 are 256 dots, which fit; the ninth begins on 104 and is too many to 113.
     """
-    lapwings = [(line, sprite, "count") for line in range(30, 40) for sprite in (12, 13)]
     frame = drawn("flock")
-    assert frame.drops.tolist() == lapwings + [(line, 22, "dots") for line in range(104, 114)]
-    assert (int(frame.log.found[29]), int(frame.log.found[30]), int(frame.log.found[40])) == (10, 14, 11)
+    assert_sprite(frame, "lapwing_12").dropped(lines=(30, 39), reason="count")
+    assert_sprite(frame, "lapwing_13").dropped(lines=(30, 39), reason="count")
+    assert_sprite(frame, "swan_8").dropped(lines=(104, 113), reason="dots")
+    assert_sprites(frame, "dropped").in_the_frame().exactly(3 * 10)
+    for line, found in ((29, 10), (30, 14), (40, 11)):
+        assert_sprites(frame, "found").on_line(line).exactly(found)
 
 
 def test_flock_collisions():

@@ -325,3 +325,17 @@ def test_nothing_plays_by_itself_and_play_stops(regatta):
     regatta.wait_for_timeout(150)
     assert regatta.evaluate("page.frame.index") == stopped or regatta.evaluate("player") == 0
     assert regatta.inner_text("#frame-play") == "Play"
+
+
+def test_what_is_new_takes_the_place_of_what_was(flock):
+    """As a page that watches does it: the still parts are other ones, the dot stays where it was kept."""
+    point_at(flock, 35, 250, click=True)
+    news = """() => open({ ...page.facts, scene: { ...page.facts.scene, name: "Low <b> tide" },
+      still: { verdict: "<li>later</li>", budget: "<p>less</p>" } }, 0)"""
+    flock.evaluate(news)
+    assert [flock.inner_text(name) for name in ("#verdict", "#budget", "h1")] == [
+        "later",
+        "less",
+        "Low <b> tide on Curlew",
+    ]
+    assert place(flock) == [0, 35, 250, True, "#frame=0&line=35&dot=250"]

@@ -14,6 +14,7 @@ from scenery import TIMED, load
 import vdpsim
 from vdpsim.chip.addresses import listens
 from vdpsim.cli import main
+from vdpsim.testing import assert_same
 
 ROOT = Path(__file__).resolve().parents[2]
 SALTMARSH = ROOT / "scenes/saltmarsh.scene.toml"
@@ -29,17 +30,6 @@ def recorded(folder: Path, rows: list[tuple[int, ...]], heading: str = HEADING) 
     path = folder / "writes.csv"
     path.write_text(heading + "".join(",".join(map(str, row)) + "\n" for row in rows), "utf-8")
     return path
-
-
-def same(one: vdpsim.Frame, other: vdpsim.Frame) -> bool:
-    """Whether two frames have the same dots, fetches and flags."""
-    return (
-        np.array_equal(one.indices, other.indices)
-        and np.array_equal(one.rgb, other.rgb)
-        and np.array_equal(one.log.counts, other.log.counts)
-        and np.array_equal(one.slots.counts, other.slots.counts)
-        and np.array_equal(one.raised, other.raised)
-    )
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +57,7 @@ def test_recorded_writes_are_port_writes_frame_by_frame(tmp_path_factory, little
         more = [vdpsim.PortWrite(line, address, value, dot) for at, line, dot, address, value in rows if at == frame]
         ordered = sorted([*little.writes(frame), *more], key=lambda write: (write.line, write.dot))
         by_hand = vdpsim.Machine.of(driven, frame).frame(ordered, damage=True)
-        assert same(by_hand, vdpsim.render(driven, frame, damage=True))
+        assert_same(vdpsim.render(driven, frame, damage=True), by_hand)
 
 
 def test_rows_of_one_instant_act_in_their_order(tmp_path, marsh) -> None:
@@ -97,7 +87,7 @@ def test_what_is_recorded_stays_in_force_in_later_frames(tmp_path, marsh) -> Non
     assert vdpsim.Machine.of(late, 5).registers["backdrop"] == 77
     assert vdpsim.Machine.of(late, 1).registers["backdrop"] == 0
     (tmp_path / "none").mkdir()
-    assert same(vdpsim.render(marsh.driven(recorded(tmp_path / "none", []))), vdpsim.render(marsh))
+    assert_same(vdpsim.render(marsh.driven(recorded(tmp_path / "none", []))), vdpsim.render(marsh))
 
 
 def test_the_command_draws_what_python_draws(tmp_path, marsh) -> None:

@@ -43,7 +43,6 @@ HEAD = """\
 <body>
 """
 
-
 TEXTS = {"text", "code_inline", "softbreak", "html_inline", "html_block"}
 """Tokens that are text; all others are elements."""
 
@@ -56,8 +55,8 @@ def as_html(
     ``picture`` gives the PNG that the text calls by a name; ``here`` is the page's own file name.
     """
     body = "".join(_written(tokens(text), picture))
-    head = HEAD.format(title=html.escape(title), style=STYLE + MORE_STYLE)
-    return f"{head}{_pages(groups, here)}<main>\n{body}</main>\n</body>\n</html>\n"
+    begin = HEAD.format(title=html.escape(title), style=STYLE + MORE_STYLE)
+    return f"{begin}{_pages(groups, here)}<main>\n{body}</main>\n</body>\n</html>\n"
 
 
 def _pages(groups: Mapping[str, Mapping[str, str]], here: str) -> str:

@@ -38,13 +38,14 @@ def plain_text(text: str) -> str:
     return "\n".join(line.rstrip() for line in printed.getvalue().split("\n"))
 
 
-def _end(parsed: Sequence[Any], at: int) -> int:
-    """Where the block that begins at ``at`` ends."""
-    depth = parsed[at].nesting
-    while depth > 0:
-        at += 1
-        depth += parsed[at].nesting
-    return at
+def _pieces(part: Sequence[Any]) -> Iterator[Sequence[Any]]:
+    """Tokens block by block, each with all that is in it."""
+    begin = depth = 0
+    for at, token in enumerate(part):
+        depth += token.nesting
+        if depth == 0:
+            yield part[begin : at + 1]
+            begin = at + 1
 
 
 def _block(part: Sequence[Any]) -> RenderableType | None:
@@ -102,25 +103,17 @@ def _points(part: Sequence[Any]) -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     grid.add_column(no_wrap=True)
     grid.add_column()
-    at, number = 1, 0
-    while at < len(part) - 1:
-        end, number = _end(part, at), number + 1
+    for number, item in enumerate(_pieces(part[1:-1]), 1):
         mark = f"{number}." if part[0].type == "ordered_list_open" else "-"
-        for shown in _inside(part[at + 1 : end]):
+        for shown in _inside(item[1:-1]):
             grid.add_row(mark, shown)
             mark = ""
-        at = end + 1
     return grid
 
 
 def _inside(part: Sequence[Any]) -> Iterator[RenderableType]:
-    at = 0
-    while at < len(part):
-        end = _end(part, at)
-        shown = _block(part[at : end + 1])
-        if shown is not None:
-            yield shown
-        at = end + 1
+    """What rich prints of the blocks of a page, or of an item of a list."""
+    return (shown for shown in map(_block, _pieces(part)) if shown is not None)
 
 
 def _table(part: Sequence[Any]) -> RenderableType:
@@ -134,7 +127,7 @@ def _table(part: Sequence[Any]) -> RenderableType:
             if table.columns:
                 table.add_row(*row)
             else:
-                for head in row:
-                    table.add_column(head, overflow="fold")
+                for title in row:
+                    table.add_column(title, overflow="fold")
             row = []
     return table

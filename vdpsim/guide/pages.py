@@ -28,7 +28,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
         "filling",
         "planes",
     ),
-    "More of the same": ("registers", "time", "explained", "machine", "commands", "bounds"),
+    "More of the same": ("registers", "time", "explained", "machine", "testing", "commands", "bounds"),
     "To look things up": ("chip-file", "scene-file", "model", "words"),
 }
 """Names of pages by what they are; read one after the other, from the first to the last."""
@@ -41,6 +41,10 @@ BASE = "scene"
 
 NAMES = tuple(name for names in GROUPS.values() for name in names)
 """All pages but the first, in order."""
+
+
+ELSEWHERE = {"testing": "../testing/tutorial.md"}
+"""Pages that are another room's text as it is, which that room's own tests go through."""
 
 
 def _model() -> str:
@@ -96,16 +100,15 @@ def _body(name: str) -> str:
 
 
 def _text(name: str) -> str:
-    return (files(__package__) / "texts" / f"{name}.md").read_text("utf-8")
+    return files(__package__).joinpath(ELSEWHERE.get(name, f"texts/{name}.md")).read_text("utf-8")
 
 
 def _contents() -> str:
     """Every page with a link, by group."""
     lines: list[str] = []
     for group, names in GROUPS.items():
-        if names:
-            mark = "1." if names is ROAD else "-"
-            lines += [f"## {group}", "", *(f"{mark} [{titles()[name]}]({name}.md)" for name in names), ""]
+        mark = "1." if names is ROAD else "-"
+        lines += [f"## {group}", "", *(f"{mark} [{titles()[name]}]({name}.md)" for name in names), ""]
     return "\n".join(lines)
 
 

@@ -11,8 +11,8 @@ from .pages import GROUPS, NAMES, START, page, picture, titles
 
 def site() -> dict[str, bytes]:
     """All pages by file name, ``start`` as ``index.html``: each whole by itself, without script and without any request."""
-    groups = {group: {_file(name): titles()[name] for name in names} for group, names in GROUPS.items() if names}
-    groups = {"": {_file(START): titles()[START]}, **groups}
+    groups = {group: {_file(name): titles()[name] for name in names} for group, names in GROUPS.items()}
+    groups = {"Where it begins": {_file(START): titles()[START]}, **groups}
     return {
         _file(name): as_html(
             page(name).replace(f"({START}.md)", "(index.md)"), titles()[name], groups, picture, _file(name)

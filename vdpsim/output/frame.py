@@ -96,6 +96,10 @@ class Frame(Result):
         """Write the PNG file ``path``, whole or not at all, over whatever file is there. Raises OSError as the system does."""
         files.write(path_of("path", path), self.png(scale, border))
 
+    def __getstate__(self) -> dict[str, Any]:
+        """What is pickled: all but where the frame came from, which may be a function of a test's own."""
+        return {**vars(self), "origin": None}
+
     def __repr__(self) -> str:
         lines = f"lines {self.first} to {self.first + self.height - 1}"
         return f"<Frame {self.frame}: {lines} of {self.width} dots, {self.log.total} fetches>"

@@ -16,10 +16,7 @@ from pathlib import Path
 
 from .finding import Finding
 from .told.left import leave
-from .using import now
-
-UNFINISHED: list[str] = []
-"""Checks that were begun and asked nothing, in words; the plugin fails the test that they stand in."""
+from .using import Using, now
 
 
 class CheckFailedError(AssertionError):
@@ -93,11 +90,11 @@ class UnfinishedCheckWarning(UserWarning):
 class Begun:
     """The beginning of a check, such as ``assert_sprites(frame)``: it holds something only once it is asked something."""
 
-    _begun: str | None = None
+    _begun: tuple[str, Using] | None = None
 
     def begin(self, words: str) -> None:
         """Say that a check has begun, told in ``words``."""
-        self._begun = words
+        self._begun = words, now()
 
     def asked(self) -> None:
         """Say that it was asked something."""
@@ -106,6 +103,7 @@ class Begun:
     def __del__(self) -> None:
         if self._begun is None or sys.is_finalizing():
             return
-        UNFINISHED.append(self._begun)
-        if not now().waits:  # else the test fails for it at its end
-            warnings.warn(f"{self._begun} was begun and asked nothing", UnfinishedCheckWarning, stacklevel=2)
+        words, using = self._begun
+        using.unfinished.append(words)
+        if not using.waits:  # else the test that it was begun in fails for it
+            warnings.warn(f"{words} was begun and asked nothing", UnfinishedCheckWarning, stacklevel=2)

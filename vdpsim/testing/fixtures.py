@@ -1,7 +1,8 @@
 """Chips, scenes and machines for a test: by a name, a path or a text, or as its marker says.
 
 Law: a text with a line break is a file's text; anything else is a path, with or without the file's usual ending, looked for in
-the folders of ``Places`` in their order, and the first that is there is taken. What is found nowhere is told with all of these.
+the folders of ``Places`` in their order, and the first that is there is taken. What is in none of them is a shipped name, such as
+``curlew:flock``, or is told with all of these.
 """
 
 from __future__ import annotations
@@ -77,15 +78,22 @@ class Places:
 
     def path(self, given: str | Path, ending: str, *, inner: str = "") -> Path:
         """The file that is meant. Raises ValueError where it is in none of the folders."""
-        name = Path(given)
+        found = self._found(Path(given), ending, inner)
+        if found is None:
+            looked = ", ".join(shown_path(folder) for folder in self.folders)
+            raise ValueError(
+                f"{shown(str(given))} is no shipped name, and no file, with or without {ending}, in any of {looked}"
+            )
+        return found
+
+    def _found(self, name: Path, ending: str, inner: str) -> Path | None:
         names = (name, name.with_name(name.name + ending)) if name.name else ()
         for folder in self.folders:
             for place in (folder, folder / inner) if inner else (folder,):
                 for each in names:
                     if (place / each).is_file():
                         return place / each
-        looked = ", ".join(shown_path(folder) for folder in self.folders)
-        raise ValueError(f"{shown(str(given))} is no file, with or without {ending}, in any of {looked}")
+        return _shipped(str(name), ending)
 
     def asked(self, what: str, given: Any) -> Any:
         """What was given, or what the marker says. Raises ValueError where there is neither."""
@@ -93,6 +101,19 @@ class Places:
         if found is None:
             raise ValueError(f"say which {what}: as an argument, or with @pytest.mark.vdpsim({what}=...)")
         return found
+
+
+def _shipped(name: str, ending: str) -> Path | None:
+    """The file of a shipped name, on the scene's own chip; None where there is none such."""
+    from ..shipped.files import CHIP, UnknownNameError, chip_named, scene_named  # noqa: PLC0415 - few tests ask for one
+
+    try:
+        found, chip = (chip_named(name), None) if ending == CHIP else scene_named(name)
+    except UnknownNameError:
+        return None
+    if chip is not None:
+        raise ValueError(f"{shown(name)} is a scene of another chip: say {found.name}, with chip={chip.name!r}")
+    return found.path
 
 
 @dataclass(frozen=True)

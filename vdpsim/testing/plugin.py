@@ -8,7 +8,6 @@ Nothing here is an assert that pytest would have to write anew: PYTEST_DONT_REWR
 from __future__ import annotations
 
 import re
-import sys
 import tempfile
 from collections.abc import Generator
 from functools import partial
@@ -59,17 +58,23 @@ def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object
         return (yield)
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Forget what an earlier try of the same test has left."""
+    if USING in item.stash:
+        item.stash[USING].wanted.clear()
+        item.stash[USING].unfinished.clear()
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_call(item: pytest.Item) -> Generator[None, object, object]:
     """Once a test has passed: fail it where a check of it asked nothing, and record what it wants recorded."""
     __tracebackhide__ = True
     result = yield
-    failing = sys.modules.get("vdpsim.testing.failing")
-    if failing is not None and failing.UNFINISHED:
-        begun = ", ".join(failing.UNFINISHED)
-        failing.UNFINISHED.clear()
-        pytest.fail(f"begun and asked nothing: {begun}", pytrace=False)
-    for wanted in item.stash[USING].wanted:
+    using = item.stash.get(USING, None) or Using()
+    if using.unfinished:
+        pytest.fail(f"begun and asked nothing: {', '.join(using.unfinished)}", pytrace=False)
+    for wanted in using.wanted:
         _record(item, wanted)
     return result
 

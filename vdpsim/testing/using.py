@@ -32,7 +32,8 @@ class Wanted(NamedTuple):
 class Using:
     """What is said: the folder of recorded ``frames``, that of ``failures``, whether to ``update``, what is ``wanted`` so far.
 
-    ``waits``: whether somebody records what is wanted at the end; else it is recorded at once. ``hint``: how to update.
+    ``waits``: whether somebody looks at the end at what is wanted, which else is recorded at once, and at checks that are
+    ``unfinished``: begun and asked nothing, in words. ``hint``: how to update.
     """
 
     frames: Path | None = None
@@ -41,6 +42,7 @@ class Using:
     waits: bool = False
     hint: str = "with vdpsim.testing.use(update=True)"
     wanted: list[Wanted] = field(default_factory=list)
+    unfinished: list[str] = field(default_factory=list)
 
 
 _NOW: ContextVar[Using] = ContextVar("vdpsim_testing_using")

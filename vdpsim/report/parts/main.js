@@ -29,16 +29,22 @@ function setUpChoices() {
     drawMarks(page);
   });
   const chosen = keptScale();
-  const fits = fittingScale(page);
-  const sizes = [["0", `fits (${fits} x)`], ...SCALES.map((scale) => [String(scale), `${scale} x`])];
+  const sizes = [["0", ""], ...SCALES.map((scale) => [String(scale), `${scale} x`])];
   const select = document.getElementById("scale");
   select.replaceChildren(...sizes.map(([value, name]) => element("option", name, { value })));
   select.value = String(chosen);
+  chooseScale(chosen);
+}
+
+// 0: the one that fits.
+function chooseScale(chosen) {
+  const fits = fittingScale(page);
+  document.querySelector("#scale option").textContent = `fits (${fits} x)`;
   page.scale = chosen || fits;
 }
 
 function changeScale(chosen) {
-  page.scale = chosen || fittingScale(page);
+  chooseScale(chosen);
   sizeCanvases(page);
   drawBeside(page);
   drawMarks(page);
@@ -59,8 +65,7 @@ function setUpEvents() {
   });
   const again = () => {
     if (!page.frame) return;
-    if (!keptScale()) changeScale(0);
-    else drawBeside(page);
+    changeScale(keptScale());
   };
   window.addEventListener("resize", again);
   window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", again);

@@ -14,6 +14,7 @@ from ...engine.frame import Plane
 from ...handoff.verifying.told.words import drawn_by
 from ...machine.machine import Machine
 from ...output.frame import Frame
+from ...report.told.vanished import reason_told
 from ..asked import Asked
 
 ROW_WORDS = {"tiles": "pattern row at", "text": "glyph row at", "bitmap": "access at"}
@@ -119,7 +120,8 @@ def _would_be(asked: Asked, line: int, dot: int) -> Iterator[str]:
     held = records(asked) if drops else {}
     for number, reason in drops.items():
         if number in held and covers(asked, held[number], line, dot):
-            yield f"{asked.sprite_called(number)} would be here, and is dropped on this line ({reason})"
+            why = reason_told(asked.origin.chip, reason) if asked.origin else reason
+            yield f"{asked.sprite_called(number)} stands here and is dropped on this line by {why}"
 
 
 def covers(asked: Asked, fields: Mapping[str, int], line: int, dot: int) -> bool:
