@@ -156,6 +156,21 @@ def test_every_option_that_the_guide_names_exists(capsys):
             assert option in helped, f"{name}: {option}"
 
 
+def test_every_command_that_the_guide_names_exists_and_those_of_its_first_page_run(folder, capsys):
+    for name in NAMES:
+        for command in re.findall(r"`vdpsim ([a-z]+)", page(name)):
+            assert command in COMMANDS, name
+    lines = re.findall(r"^    vdpsim ([^#\n]+)", page("start"), re.MULTILINE)
+    assert len(lines) == 3
+    for line in lines:
+        assert main(line.split()) == 0, capsys.readouterr().err
+
+
+def test_no_other_page_can_be_had():
+    with refused(KeyError, "nonsense"):
+        page("nonsense")
+
+
 @pytest.mark.parametrize("kind", ["chip", "scene"])
 def test_the_reference_has_every_key_of_every_table(kind):
     """A property of the schema with its description, as the schema has it but for Markdown's own signs."""
