@@ -8,6 +8,7 @@ import tomllib
 import pytest
 
 import vdpsim
+from vdpsim.chip.controls import controls
 from vdpsim.chip.line.clients import slot_clients, timed_clients
 from vdpsim.cli import main
 from vdpsim.explaining.asked import told
@@ -115,3 +116,14 @@ def test_what_is_no_word_is_told_with_the_nearest_all_at_once(capsys):
     assert not out
     assert len(err.splitlines()) == len(WRONG)
     assert not [words for words in WRONG.values() if words not in err]
+
+
+def test_every_control_of_the_shipped_chips_is_told(capsys):
+    for one in chips().values():
+        for name, control in controls(vdpsim.load_chip(one.path)).items():
+            told_of = " ".join(f"{part.title} {part.rows}" for part in told(name))
+            assert control.about.split(":")[0] in told_of or keys_at(name), name
+    out = explained(capsys, "near.scroll_x", "mine.scroll_y")
+    assert "near.scroll_x (control, as curlew has it)" in out
+    assert "takes 0 to 511" in out
+    assert "near.scroll_y (control, as curlew has it)" in out

@@ -239,6 +239,14 @@ def test_registers_are_those_of_the_dot(chrome, pages):
         assert "No timed write on line 192." in page.inner_text("#registers")
 
 
+def test_a_value_counts_from_its_dot_on(flock):
+    """Both sides of the moment, on its line and on those beside it; of two at once the later one."""
+    changes = [[3, 4, 0, "2"], [3, 9, 1, "8"], [3, 9, 1, "9"]]
+    told = "([changes, line, dot]) => valuesAt(['1', '7'], changes, line, dot).map((one) => one.value)"
+    for line, dot, wanted in ((2, 99, "17"), (3, 3, "17"), (3, 4, "27"), (3, 8, "27"), (3, 9, "29"), (4, 0, "29")):
+        assert "".join(flock.evaluate(told, [changes, line, dot])) == wanted
+
+
 # Each line's figures
 
 
@@ -299,6 +307,27 @@ def test_frames_that_are_not_wanted_any_more_are_left_out(chrome, pages):
         assert drawn[2] <= 8
         page.evaluate("async () => { for (let index = 7; index >= 0; index -= 1) await goTo(index); }")
         assert page.evaluate("[page.frame.index, page.frames.unpacked, page.frames.kept.size]") == [0, 8, 8]
+
+
+def test_frames_that_find_no_room_are_unpacked_again(regatta, pages):
+    """With room for two: no more than these and the one that is made are kept, on the way back too, and the dots stay right."""
+    regatta.evaluate(
+        """() => {
+          const unpack = Frames.prototype.unpack;
+          Frames.prototype.unpack = async function (...all) {
+            const frame = await unpack.apply(this, all);
+            frame.bytes = MOST_KEPT / 2;
+            return frame;
+          };
+          page.frames = new Frames(page.facts);
+        }"""
+    )
+    drawn = [frame.rgb for frame in vdpsim.frames(pages["regatta"][1], range(8))]
+    for index in (*range(8), *range(6, -1, -1), 5, 2):
+        regatta.evaluate("index => goTo(index)", index)
+        assert np.array_equal(picture(regatta, "picture")[..., :3], drawn[index]), index
+        assert regatta.evaluate("page.frames.kept.size") <= 3
+        assert regatta.evaluate("page.frames.bytes === page.frames.kept.size * MOST_KEPT / 2")
 
 
 def test_what_takes_long_says_so(regatta):

@@ -163,6 +163,24 @@ def test_a_signal_that_counts_too_far_or_too_early_is_no_line(tmp_path, folder, 
                 vdpsim.verify(place, folder)
 
 
+@pytest.mark.parametrize(("numbers", "fits"), [(15, False), (16, True)])
+def test_a_signal_with_few_of_the_numbers_is_none_beside_one_with_many(tmp_path, folder, every, numbers, fits):
+    """The pond shows 32 entries: a signal of as many bits with 16 of them could be the entry too, one with 15 could not."""
+    pen, dots = Pen({"t.p": 7, "t.q": 7, "t.r": 5, "t.s": 5}), shown(every)
+    for turn in range(L + 1):
+        for dot in range(D):
+            entry = dots.get((0, turn % L, dot), (0, 0))[0]
+            pen.at(1 + turn * D + dot, p=turn % L, q=dot, r=entry, s=entry % numbers)
+    place = pen.file(tmp_path / "w.vcd")
+    if fits:
+        with refused(
+            vdpsim.InputError, r"signal entry: by its bits and what it does could be any of t\.r, t\.s: say which"
+        ):
+            vdpsim.verify(place, folder)
+    else:
+        assert took(vdpsim.verify(place, folder))["entry"] == "r"
+
+
 def test_very_many_signals_are_not_searched_but_those_of_a_scope_are(tmp_path, folder, clocks, monkeypatch):
     """Four signals, of which three stand in a scope, where three or four are the most."""
     place = foreign(clocks, tmp_path / "w.vcd")

@@ -1,4 +1,4 @@
-"""What is told of a word that somebody asks for: a key, a client, a word of the model.
+"""What is told of a word that somebody asks for: a key, a client, a word of the model, a control.
 
 Law: everything that a word can mean is told, keys first; what is no word of ours is refused with the one that comes nearest. Rows
 of a label and a text; how they are laid out is for who shows them.
@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from ..door.meant import meant
-from .costs import SCENE, WRITES, cost
+from .controls import control_named
+from .costs import COSTS, SCENE, WRITES, cost
 from .examples import example
 from .keys import KINDS, Key, every, keys_at, shape
 from .words import CLIENTS, client_named, words
@@ -32,7 +33,10 @@ class UnknownWordError(LookupError):
 
 def told(word: str) -> tuple[Told, ...]:
     """Everything that ``word`` means. Raises UnknownWordError."""
-    found = (*_of_keys(keys_at(word)), *_of_client(word), *_of_word(word))
+    keys = (*_of_keys(keys_at(word)),)
+    found = (*keys, *_of_client(word), *_of_word(word))
+    if not keys and ("." in word or not found):
+        found = (*found, *_of_control(word))
     if not found:
         raise UnknownWordError(f"no key, client or word is called so{meant(word, _all(word))}")
     return found
@@ -92,6 +96,16 @@ def _of_client(word: str) -> Iterator[Told]:
     name = client_named(word)
     if name:
         yield Told(f"{name} (client)", (("fetches", CLIENTS[name].about), ("costs", CLIENTS[name].costs)))
+
+
+def _of_control(word: str) -> Iterator[Told]:
+    """Asked last, and where no key is called so: it takes loading the shipped chips."""
+    shown = control_named(word)
+    if shown:
+        title = f"{shown.control.name} (control, as {shown.chip} has it)"
+        yield Told(
+            title, (("means", shown.control.about), ("takes", shown.takes), ("costs", COSTS["RegisterTable.bits"]))
+        )
 
 
 def _of_word(word: str) -> Iterator[Told]:

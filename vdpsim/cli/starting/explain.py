@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
 ABOUT = """\
 Says what a key of a chip or scene file means: its unit and range, what it is if it is left out, an example, and where it
-enters the budget. Also explains clients of the memory, and words. Without a WORD it lists what there is."""
+enters the budget. Also explains clients of the memory, words, and controls. Without a WORD it lists what there is."""
 EXAMPLES = """\
 examples:
   vdpsim explain sprites.per_line
   vdpsim explain layers.near.modes.tiles.tile     tables and keys with dots; names of your own may stand between
   vdpsim explain registers.fields                 a table with its keys
   vdpsim explain lead keep                        the end of a place is enough
-  vdpsim explain near.cells slack                 a client, a word
+  vdpsim explain near.cells slack scroll_x        a client, a word, a control
   vdpsim explain
 
 W is memory.bytes_per_access, D frame.dots_per_line, a memory.accesses_per_dot
@@ -30,7 +30,7 @@ W is memory.bytes_per_access, D frame.dots_per_line, a memory.accesses_per_dot
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("words", metavar="WORD", nargs="*", help="a key, with dots; a client; a word")
+    parser.add_argument("words", metavar="WORD", nargs="*", help="a key, with dots; a client, a word, a control")
 
 
 def run(options: argparse.Namespace) -> int:

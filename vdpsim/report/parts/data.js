@@ -55,7 +55,7 @@ class Frames {
   // The frame; null where it is not wanted any more by the time that it would be unpacked. One after the other, so that each
   // frame on the way is unpacked once.
   get(index, wanted = () => true) {
-    this.last = this.last.then(() => this.reach(index, wanted));
+    this.last = this.last.catch(() => null).then(() => this.reach(index, wanted));
     return this.last;
   }
 
@@ -77,7 +77,8 @@ class Frames {
     this.kept.set(index, frame);
     this.bytes += frame.bytes;
     for (const [oldest, one] of this.kept) {
-      if (this.bytes <= MOST_KEPT || oldest >= index - 1) break;
+      if (this.bytes <= MOST_KEPT) break;
+      if (oldest === index || oldest === index - 1) continue; // the next one may follow from these
       this.kept.delete(oldest);
       this.bytes -= one.bytes;
     }

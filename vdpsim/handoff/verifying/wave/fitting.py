@@ -23,6 +23,9 @@ COUNTED = {"dot": "dots of a line", "line": "lines of a frame", "slot": "slots o
 LIKELY = 0.5
 """Of the numbers that a signal changes to at least this part is expected of its role: some may be wrong."""
 
+MANY = 0.5
+"""One with fewer different numbers that are expected than this part of another's is none beside it: clients are no entries."""
+
 FEWEST = 4
 """So many different numbers that are expected a signal has at least, where so many are: a frame's number has fewer."""
 
@@ -32,7 +35,7 @@ MOST_CLOCKS = 4
 BEATS = 16
 """How often a clock changes at least."""
 
-Expected = Mapping[str, Collection[int]]
+Expected = Mapping[str, frozenset[int]]
 """The numbers that a folder's first frame expects of a role."""
 
 
@@ -182,17 +185,18 @@ class _Looked:
         }
 
     def _holding(self, role: str) -> dict[bytes, str]:
-        """Those with bits enough for the numbers that are expected, most of whose numbers are such."""
-        expected = self.expected.get(role, ())
+        """Those with bits enough for the numbers that are expected, most of whose numbers are such, many different ones."""
+        expected = self.expected.get(role, frozenset())
         need = 24 if role == "colour" else max(max(expected, default=0).bit_length(), 1)
-        found = {}
+        found, many = {}, {}
         for code, habit in self.free.items():
             bits = self.signals[code].bits
             wide = bits == need or (bits > need and role != "colour")
             part = _part(habit, expected) if wide and code not in self.numbered else 0
             if part >= LIKELY:
                 found[code] = f"{counted(bits, 'bit')}, and {part:.0%} of its numbers are expected of {role}"
-        return found
+                many[code] = len(habit.values.keys() & expected)
+        return {code: why for code, why in found.items() if many[code] >= MANY * max(many.values())}
 
     def _clocked(self) -> Candidates:
         """Clocks, and signals that are 1 (or 0: blank) for a picture's width of their rises."""
