@@ -17,6 +17,7 @@ from soaked import every
 TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", "12"))
 
 HIDES: dict[str, tuple[str, ...]] = {
+    "scene chip": ("chip", "scene"),
     "chip layers": ("chip", "scene"),
     "chip name": ("scene",),
     "chip sprites": ("chip", "scene"),

@@ -47,7 +47,7 @@ class SceneContents:
         self.sprites: list[str] = []
         self.moving: list[Json] = []
 
-    def add(self, key: str, **table: Any) -> None:
+    def add(self, key: str, /, **table: Any) -> None:
         """One more table."""
         self.lists.append((key, {name.removesuffix("_"): what for name, what in table.items()}))
 
