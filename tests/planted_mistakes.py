@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import shutil
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from copy import deepcopy
 from pathlib import Path
 from random import Random
@@ -42,6 +42,11 @@ class Mistake(NamedTuple):
     def table(self) -> tuple[str | int, ...]:
         """The table that it is in: a key of the file or, where that holds a list of tables, one of them."""
         return self.place[:2] if len(self.place) > 1 and isinstance(self.place[1], int) else self.place[:1]
+
+
+def sentences(told: Iterable[Told]) -> set[Told]:
+    """What is told, sentence by sentence: what a table says of several keys is one message."""
+    return {(of, place, one) for of, place, message in told for one in message.split("; ")}
 
 
 class Files:
@@ -88,6 +93,18 @@ class Files:
         told = set(self.told(*mistakes))
         return [one for one in mistakes if told.isdisjoint(self.told(one))]
 
+    def untold(self, one: Mistake, other: Mistake) -> bool:
+        """Whether nothing of ``one`` is told beside ``other``: no sentence that is told of it alone, and nothing at its key."""
+        told = sentences(self.told(one, other))
+        at_key = (one.of, ".".join(map(str, one.place)))
+        return told.isdisjoint(sentences(self.told(one))) and at_key not in {each[:2] for each in told}
+
+    def made_up(self, one: Mistake, other: Mistake) -> list[Told]:
+        """What is told of both in places where neither of them alone is told."""
+        alone = self.told(one) + self.told(other)
+        founded = {each[:2] for each in alone}
+        return [each for each in self.told(one, other) if each[:2] not in founded]
+
     def mistakes(self, random: Random, of: str, count: int) -> list[Mistake]:
         """``count`` mistakes in the chip or the scene, each of which is told when it is planted alone."""
         places = list(leaves(self.right[of]))
@@ -106,6 +123,16 @@ def planted(random: Random, pool: list[Mistake]) -> list[Mistake]:
         if (one.of, one.table) not in [(other.of, other.table) for other in found]:
             found.append(one)
     return found
+
+
+def pairs(pool: list[Mistake]) -> list[tuple[Mistake, Mistake]]:
+    """Any two of ``pool`` at different keys of one table, the innermost around them."""
+    return [
+        (one, other)
+        for at, one in enumerate(pool)
+        for other in pool[at + 1 :]
+        if one.of == other.of and one.place[:-1] == other.place[:-1] and one.place != other.place
+    ]
 
 
 def leaves(data: Any, at: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], Any]]:

@@ -296,11 +296,10 @@ class Twin:
                 mode = self.layer[name].modes[following.shown[name][0]]
                 shows = following.layers.dots[name]
                 dots = tuple(dot[0] if dot else -1 for dot in shows)
-                if isinstance(mode, TilesMode):
-                    fields = tuple(
-                        (field, tuple(dot[1].get(field, 0) if dot else 0 for dot in shows))
-                        for field in mode.cell.layout
-                    )
+                names = list(mode.cell.layout) if isinstance(mode, TilesMode) else []
+                if isinstance(mode, BitmapMode) and mode.colours and mode.colours.cell.priority:
+                    names = ["priority"]
+                fields = tuple((name, tuple(dot[1].get(name, 0) if dot else 0 for dot in shows)) for name in names)
             self.buffers[numbers[name]] = LineBuffer(following.asked.get(name, -1), dots, fields, tuple(missed))
 
     def _run_slots(self, line: int, askers: dict[str, Asker]) -> None:

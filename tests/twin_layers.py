@@ -337,14 +337,15 @@ class Layers:
             return group.rows[place.bank][place.at]
         if isinstance(mode, BitmapMode):
             one = dot_rows(mode)._replace(across=place.at + 8, down=1, planes=mode.planes and "apart")
-            value, bank = one.value(group.data, self.size, group.bases, 0, place.at), place.bank
+            value, bank, fields = one.value(group.data, self.size, group.bases, 0, place.at), place.bank, NO_FIELDS
             if mode.colours:
                 _, word = self.colour_cell(group, place.at, group.word)
                 told = {name: bits.get(word) for name, bits in mode.colours.cell.layout.items()}
                 bank = told.get("bank", bank)
                 value = value if "bank" in told else told["foreground" if value else "background"]
+                fields = {name: number for name, number in told.items() if name == "priority"}
             entry = entry_of(self.chip, mode.entries, mode.transparent, bank, value)
-            return None if entry is None else (entry, NO_FIELDS)
+            return None if entry is None else (entry, fields)
         else:
             bit = value_of(group.data, self._glyph(mode, group, group.word), place.at, 1, mode.first_dot)
             colour = "foreground" if bit else "background"

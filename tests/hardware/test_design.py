@@ -15,6 +15,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from designed import design_run, design_scene
+from pools import pool
 from real_parts import program, run
 
 import vdpsim
@@ -36,9 +38,12 @@ FRAMES = range(2)
 
 def exported(folder: Path, name: str, chip: str | None = None, frames: range = FRAMES) -> Path:
     """A folder of a shipped scene, with what a bench needs."""
-    made = vdpsim.load_chip(CHIPS / f"{chip}.chip.toml") if chip else None
-    scene = vdpsim.load_scene(ROOT / "scenes" / f"{name}.scene.toml", chip=made)
-    vdpsim.export(scene, folder, frames=frames, only=["memory", "vectors", "constants"])
+    if name == "pool":
+        scene = pool(folder.parent)
+    else:
+        made = vdpsim.load_chip(CHIPS / f"{chip}.chip.toml") if chip else None
+        scene = vdpsim.load_scene(ROOT / "scenes" / f"{name}.scene.toml", chip=made)
+    vdpsim.export(scene, folder, frames=frames, only=["memory", "vectors", "constants"], damage=name == "pool")
     return folder
 
 
@@ -84,6 +89,36 @@ def test_verify_says_the_same_of_what_the_bench_prints(tmp_path, capsys):
     assert main(["verify", str(capture), "--against", str(folder), "--whole"]) == 0, capsys.readouterr().out
 
 
+POOL = {
+    "bus": 50, "field": 8, "register": 1, "palette": 1, "sprite": 5, "memory": 4, "transfer": 2, "waiting": 1, "hand": 2,
+    "status": 1, "missed": 64, "flag": 17, "collision": 10,
+}  # fmt: skip
+"""How many records of a kind a frame of the pool has at least: each is there to be done, or to be told."""
+
+
+@pytest.mark.parametrize("frames", [range(1, 2), pytest.param(range(3), marks=pytest.mark.soak)], ids=str)
+def test_a_scene_with_what_the_shipped_do_not_show_matches(tmp_path, frames):
+    """Accesses missed, halves of registers, bytes by ports, clears, drops for slots, and transfers from a frame before."""
+    folder = exported(tmp_path / "folder", "pool", frames=frames)
+    text = "\n".join(path.read_text("ascii") for path in (folder / "vectors").glob("*.txt"))
+    for kind, least in POOL.items():
+        there = len(re.findall(rf"^{kind} ", text, re.MULTILINE))
+        assert there >= least or (0 in frames and kind in {"waiting", "hand", "status"}), (kind, there)
+    reasons = set(re.findall(r"^drop .*(\d)$", text, re.MULTILINE))
+    assert reasons == {"0", "1", "2"}
+    done = simulated(folder)
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("number", range(6))
+def test_a_random_scene_of_a_random_chip_matches(tmp_path, number):
+    """A few of those that ``tools/soak design`` tries; what the design refuses by its name is no disagreement."""
+    program("iverilog")
+    done = design_run(design_scene(3, number), tmp_path / "folder")
+    assert done.returncode == 0 or "this design does not do" in done.stdout, done.stdout[-2000:]
+
+
 FAULTS = {
     "SCROLL_LATE": ("dusk", "access", "0 0 83"),
     "PRIORITY": ("ferry", "dot", "0 136 54"),
@@ -96,6 +131,11 @@ FAULTS = {
     "PACE": ("slipway", "access", "0 61 4"),
     "REFRESH": ("reserve", "access", "0 0 4"),
     "ZONE": ("moonlit", "access", "0 177 118"),
+    "HALF_WRITE": ("pool", "access", "0 6 7"),
+    "QUEUE": ("pool", "access", "0 33 45"),
+    "LANE": ("pool", "access", "0 40 28"),
+    "BACKDROP": ("pool", "dot", "0 21 44"),
+    "FLIP": ("pool", "access", "0 56 28"),
 }
 """Faults that the sources have behind a word: a scene that shows each, and the record that is told first."""
 
@@ -169,24 +209,55 @@ def constants(name: str) -> str:
 @pytest.mark.parametrize(
     "name", ["dunlin", *(pytest.param(one, marks=pytest.mark.soak) for one in ("curlew", "sanderling"))]
 )
-def test_synthesis_infers_what_the_budget_counts(tmp_path, name):
-    """The palette and the table of sprites are as many bits as the budget says; the rest of the design's memory is told apart.
+def test_synthesis_infers_the_memories_that_the_chip_has(tmp_path, name):
+    """The palette and the table of sprites are as many bits as the budget says; the rest of the design's memory is told by name.
 
     The design has many times the bits of the budget: it runs a line and more behind the CPU so as to know a line's writes before
     it fetches, and keeps what it has found out of every dot meanwhile. A design that takes a write for what comes after its fetch
-    needs none of that.
+    needs none of that. Its line buffers have a bit for each sprite of a dot, and words to a power of two.
     """
-    put_constants(tmp_path, name)
-    program("yosys")
-    done = run(tmp_path, sys.executable, HERE / "bench" / "synth.py", tmp_path)
-    assert (done.returncode, done.stderr) == (0, ""), done.stdout
-    told = json.loads(done.stdout)
+    told = synthesised(tmp_path, name)
     chip = vdpsim.load_chip(CHIPS / f"{name}.chip.toml")
     budget = {item["name"]: item["bits"] for item in vdpsim.budget_data(vdpsim.budget(chip))["on_chip"]}
     memories = {key.removeprefix("chip."): bits for key, bits in told["memories"].items()}
     assert told["latches"] == 0
-    assert memories["palette.words"] == 8 * -(-chip.palette.word_bits // 8) * chip.palette.entries  # whole bytes
+    assert memories.pop("palette.words") == 8 * -(-chip.palette.word_bits // 8) * chip.palette.entries  # whole bytes
     if "sprite table" in budget:
-        assert memories["table_on_chip.sprite_table.records"] == 8 * chip.sprites.record_bytes * chip.sprites.count
-    all_bits = sum(memories.values()) + sum(told["flip_flops"].values())
-    assert 10 < all_bits / sum(budget.values()) < 60
+        assert memories.pop("table_on_chip.sprite_table.records") == 8 * chip.sprites.record_bytes * chip.sprites.count
+    dots = 1 << (chip.frame.width - 1).bit_length()
+    for number in range(2):
+        drawn = chip.sprites.per_line or chip.sprites.count
+        assert memories.pop(f"sprite_draw.a_buffer[{number}].dots.kept") == dots * (drawn + 16)
+    assert memories.pop("scanner.sayings") % (2 * dots) == 0
+    assert [key for key in memories if not WAITING.fullmatch(key)] == []
+    assert told["flip_flops"]["chip.registers"] >= budget["registers"]
+
+
+WAITING = re.compile(
+    r"memory_side\.a_place\[\d+\]\.layers\.place\.(jobs\.kept|results\.kept|a_cell\[\d+\]\.hangs\.ring\.ring)"
+    r"|memory_side\.cpu_queue\.(jobs\.kept|hands|landed|spots|values)"
+    r"|(palette_history|status_history|table_on_chip\.sprite_table)\.writes\.kept"
+    r"|sprite_fetch\.(list|found|rows|drawn_records)"
+)
+"""Memories of what waits: groups and their bytes, transfers, writes until the picture is there, sprites of a few lines."""
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("name", ["dunlin", "curlew", "sanderling"])
+def test_synthesis_down_to_gates_puts_memories_into_memory(tmp_path, name):
+    """Within 4 GB; only queues of a few bytes become flip-flops."""
+    found = synthesised(tmp_path, name, "--gates")["placed"]
+    assert found["latches"] == 0
+    assert sum(found["as_flip_flops"].values()) < 1024, found["as_flip_flops"]
+    assert 1000 < found["flip_flops"] < 20_000
+    assert 10_000 < found["gates"] < 200_000
+    assert found["block_bits"] > 0 < found["table_bits"]
+
+
+def synthesised(folder: Path, name: str, *words: str) -> Any:
+    """What yosys makes of the design for a shipped chip."""
+    put_constants(folder, name)
+    program("yosys")
+    done = run(folder, sys.executable, HERE / "bench" / "synth.py", folder, *words)
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout
+    return json.loads(done.stdout)

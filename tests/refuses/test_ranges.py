@@ -67,7 +67,8 @@ NUMBERS: dict[str, dict[str, tuple[int, int | None]]] = {
     },
     "scene.MapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
     "scene.BitmapTable": {"subtract": BYTE, "offset": (0, None), "length": (1, None)},
-    "scene.ColourCellTable": dict.fromkeys(("foreground", "background", "bank"), (0, None)),
+    "scene.ColourCellTable": dict.fromkeys(("foreground", "background", "bank", "priority"), (0, None)),
+    "scene.WrittenCellTable": dict.fromkeys(("foreground", "background"), (0, None)),
     "scene.ColoursTable": {"offset": (0, None), "length": (1, None)},
     "scene.TextTable": {"foreground": (0, None), "background": (0, None)},
     "scene.SpriteSet": dict.fromkeys(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ import vdpsim
 from vdpsim import art
 from vdpsim.art.colours.units import grid
 from vdpsim.art.scenes.encode import shown_colour
+from vdpsim.art.sprites.numbering import numbered
 
 CHIPS = Path(__file__).resolve().parents[2] / "scenes/chips"
 CURLEW = vdpsim.load_chip(CHIPS / "curlew.chip.toml")
@@ -151,6 +153,18 @@ def test_what_cannot_be_is_refused():
     head, mark, engine = CHIP.partition("[sprites]")
     opaque = vdpsim.parse_chip(head + mark + engine.replace("transparent = 0", "transparent = 3", 1))
     assert art.fit_sprites(cells, opaque, (16, 16)).report.loss.none, "another transparent value is one too"
+
+
+@pytest.mark.parametrize(("small", "first", "numbers"), [(4, 4, 12), (5, 12, 17)])
+def test_smaller_images_stand_between_the_runs_of_larger_ones(small, first, numbers):
+    """Tiles 0 to 3 and 8 to 11 are a 32 x 16, whose rows of tiles lie 8 apart: four 8 x 8 fit between, five do not."""
+    data = json.loads(REEDLING.model_dump_json(by_alias=True, exclude_unset=True))
+    data["sprites"] |= {"sizes": [[32, 16], [8, 8]], "pattern_bytes": 16, "tiles": {"size": [8, 8], "stride": 8}}
+    sprites = type(REEDLING).model_validate_json(json.dumps(data)).sprites
+    images = [np.full((16, 32), 1, np.uint8), *(np.full((8, 8), at % 4, np.uint8) for at in range(small))]
+    images[-1][0, 0] = 3 - images[-1][0, 0]
+    found = numbered(sprites, images, [(32, 16), *[(8, 8)] * small])
+    assert (found.first, found.numbers, found.count) == ({(32, 16): 0, (8, 8): first}, numbers, 1 + small)
 
 
 def test_numbers_that_run_out_are_told():

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, find, given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import invariant, run_state_machine_as_test
+from little import machine
 from PIL import Image
 from refusal import refused
 
@@ -136,6 +137,25 @@ class Curlew(ChipDriver):
 
 def test_a_cpu_drives_a_chip():
     run_state_machine_as_test(Curlew, settings=settings(max_examples=4, stateful_step_count=10))
+
+
+class Little(ChipDriver):
+    """A chip of 70 lines."""
+
+    chip = machine().chip
+
+
+def test_lines_that_a_cpu_waits_for_end_with_the_frame():
+    driver = Little()
+    driver._begin(data=None)
+    for line in (40, 0, 40):
+        driver.lines(40)
+        assert driver.machine.state.line == line
+    assert len(driver.frame.border_rgb) == 40
+
+
+def test_a_cpu_drives_random_chips():
+    run_state_machine_as_test(ChipDriver, settings=settings(max_examples=4, stateful_step_count=8))
 
 
 class Faulty(Curlew):

@@ -357,3 +357,82 @@ def test_a_surface_is_drawn_by_the_ordinary_door(tmp_path):
     assert scene.state(0).memory[start + 21] == 1
     lit = [(x, y) for y, x in zip(*frame.rgb[:, :, 0].nonzero(), strict=True)]
     assert lit == [(32, 20), (47, 20)]
+
+
+THREE = {"foreground": "3:0", "background": "6:4", "priority": "7"}
+"""A cell with a bit that rungs ask."""
+
+
+def test_a_rung_asks_the_priority_of_a_block():
+    """Colours 3 and 5 by turns. Backdrop 9 shows where a block's bit is clear: in all but the second of row 1."""
+    frame = {**FRAME, "backdrop": 9}
+    asked = {"ladder": [{"source": "a", "when": "priority = 1"}], "frame": frame}
+    chip = small_chip({**INK, "colours": {**CELLS, "cell": THREE}}, **asked)
+    twin = both(holding(chip, {0: b"\xaa" * 128, 512 + 8: b"\x53\xd3"}, a__b__colours=512))
+    assert twin.indices[8][:18] == [9] * 8 + [3, 5] * 4 + [9] * 2
+    assert twin.indices[7] == [9] * 64
+    banked = {**BITMAP, "colours": {"block": [16, 4], "cell_bytes": 2, "cell": {"bank": "9:8", "priority": "1:0"}}}
+    asked["ladder"] = [{"source": "a", "when": "priority >= 2"}]
+    twin = both(
+        holding(small_chip(banked, **asked), {0: b"\x55" * 256, 512: b"\x00\x02\x02\x01\x03\x00"}, a__b__colours=512)
+    )
+    assert twin.indices[3] == [9] * 16 + [5] * 16 + [1] * 16 + [9] * 16
+
+
+def test_a_rung_asks_no_other_field_of_a_colour_cell_and_none_that_is_not_there():
+    asked = {"ladder": [{"source": "a", "when": "priority = 1"}]}
+    text = chip_text(small_chip({**INK, "colours": {**CELLS, "cell": THREE}}, **asked))
+    for old, new, words in (
+        ('"priority = 1"', '"foreground = 1"', r"must name a field of a \(priority\), got 'foreground'"),
+        ('"priority = 1"', '"bank = 1"', r"must name a field of a \(priority\), got 'bank'"),
+        ('"priority = 1"', '"priority = 2"', "priority is 0 to 1, got 2"),
+        (', priority = "7"', "", r"must name a field of a \(none\), got 'priority'"),
+    ):
+        assert old in text
+        with refused(vdpsim.InputError, words):
+            parse_chip(text.replace(old, new))
+    assert parse_chip(text) == parse_chip(chip_text(parse_chip(text)))
+
+
+def test_colour_cells_of_characters_and_one_that_is_written_later(tmp_path):
+    """8 x 2 blocks: the text lies in blocks 1 and 2 of row 0 and in 1 of row 1; block 7 of row 1 is written."""
+    chip = small_chip({**INK, "colours": {**CELLS, "cell": THREE}})
+    (tmp_path / "small.chip.toml").write_text(chip_text(chip))
+    head = 'name = "One"\nchip = "small.chip.toml"\n[[bitmaps]]\nfor = "a.b"\nrows = ["1010"]\n'
+    told = '[[colours]]\nfor = "a.b"\nat = [1, 0]\ntext = """\no#\n#"""\n'
+    told += (
+        'key = { o = { foreground = 1, background = 2 }, "#" = { foreground = 15, background = 7, priority = 1 } }\n'
+    )
+    write = '[[writes]]\nframe = 0\nline = 3\nmap = "a.b"\nat = [7, 1]\ncell = { foreground = 4, background = 3, priority = 1 }\n'
+    path = tmp_path / "one.scene.toml"
+    path.write_text(head + told + write)
+    scene = vdpsim.load_scene(path)
+    at = scene.state(0).value("a.b.colours")
+    assert bytes(scene.state(0).memory[at : at + 16]) == bytes([0, 0x21, 0xFF, 0, 0, 0, 0, 0, 0, 0xFF, *[0] * 6])
+    assert bytes(scene.state(1).memory[at + 8 : at + 16]) == bytes([0, 0xFF, *[0] * 5, 0xB4])
+    for old, new, words in (
+        ("at = [7, 1]", "at = [8, 1]", r"writes.0.at: must be a column and row of 8x2 blocks, got \[8, 1\]"),
+        ("at = [7, 1]", "at = [7, 2]", r"writes.0.at: must be a column and row of 8x2 blocks, got \[7, 2\]"),
+        ("foreground = 4", "foreground = 16", "writes.0.cell.foreground: must be 0 to 15, got 16"),
+        (
+            "foreground = 4",
+            "pattern = 4",
+            "writes.0.cell: must have the fields foreground and background and may have priority",
+        ),
+        (
+            'map = "a.b"',
+            'map = "a.c"',
+            "must be a tiles mode of Small, or a bitmap mode with colour cells: a.b, got 'a.c'",
+        ),
+        (told, "", "writes.0.map: must have colour cells that the scene fills, got 'a.b'"),
+        ("o#", "ox", r"colours.0.text: must be a character of key: 'o', '#'; got 'x' at place 1 of line 0"),
+        ("o#", "#" * 7 + "o", r"colours.0.text: 8x1 cells at \[1, 0\] must lie within 8x2 blocks"),
+        ("key = { o", "key = { oo", "colours.0.key.oo: must have single characters for keys, got 'oo'"),
+        ("priority = 1 } }", "priority = 2 } }", "colours.0.key.#.priority: must be 0 to 1, got 2"),
+    ):
+        assert old in head + told + write
+        path.write_text((head + told + write).replace(old, new))
+        with refused(vdpsim.InputError, words):
+            vdpsim.load_scene(path)
+    path.write_text((head + told + write).replace("o#", "#" * 6 + "o"))
+    vdpsim.load_scene(path)

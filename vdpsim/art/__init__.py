@@ -3,8 +3,8 @@
 Law: the room's one door. Every name that users may rely on stands in ``__all__``; each is loaded when it is first asked for.
 
 >>> from vdpsim import art, load_chip
->>> found = art.fit("portrait.png", load_chip("scenes/chips/curlew.chip.toml"), layer="far")
->>> found.image.show(); print(found.report.text())
+>>> found = art.fit("scenes/art/ferry-far.png", load_chip("scenes/chips/curlew.chip.toml"), layer="far")
+>>> found.image.save("fitted.png"); print(found.report.text())
 """
 
 from __future__ import annotations

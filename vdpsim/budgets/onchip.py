@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from ..chip.line.clients import KEPT, buffered, keeps, timing
 from ..chip.line.costs import mode_costs
 from ..chip.line.places import port_bytes
-from ..chip.model import AnyMode, BitmapMode, Chip, Layer, TilesMode
+from ..chip.model import AnyMode, BitmapMode, Chip, Layer
 from ..chip.registers import Register, registers
-from ..chip.tables.bits import Bits
 from .line.stretches import stretches
 from .reach import reachable
 
@@ -106,7 +105,7 @@ def _layer_buffers(chip: Chip) -> Iterator[OnChip]:
         if not buffered(chip, layer):
             continue
         asked = _asked_by_rungs(chip, layer.name)
-        widths = {name: bits.width for mode in layer.modes for name, bits in _cell_fields(mode) if name in asked}
+        widths = {name: bits.width for mode in layer.modes for name, bits in mode.asked.items() if name in asked}
         fields = sum(widths.values())
         bits = chip.frame.width * (entry + 1 + fields) * 2
         told = f"(entry {entry}, shown 1, asked by rungs {fields})"
@@ -114,11 +113,6 @@ def _layer_buffers(chip: Chip) -> Iterator[OnChip]:
             f"{chip.frame.width} dots x {entry + 1 + fields} bits {told} x 2, one is shown while the other is filled"
         )
         yield OnChip(f"{layer.name} line buffers", bits, formula)
-
-
-def _cell_fields(mode: AnyMode) -> Iterator[tuple[str, Bits]]:
-    if isinstance(mode, TilesMode):
-        yield from mode.cell.layout.items()
 
 
 def _touched(chip: Chip, layer: Layer, index: int) -> int:

@@ -169,7 +169,7 @@ def _fields_of(chip: Chip, source: str) -> dict[str, int]:
         return {name: bits.top for name, bits in chip.sprites.fields.layout.items()}
     fields: dict[str, int] = {}
     for mode in chip.layer(source).modes:
-        for name, bits in mode.cell.layout.items() if isinstance(mode, TilesMode) else ():
+        for name, bits in mode.asked.items():
             fields[name] = max(fields.get(name, 0), bits.top)
     return fields
 

@@ -7,7 +7,7 @@ who is not sure says nothing. Each has its place in the file and a sentence. Kno
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import chain
 from operator import itemgetter
 
@@ -18,9 +18,10 @@ from .line.clients import buffered
 from .line.costs import mode_costs, scan_of, sprite_costs
 from .line.rates import line_slots
 from .line.slots import Server
-from .model import AnyMode, BitmapMode, Chip, ClientTime, Layer, Mode, Rung, TilesMode
+from .model import AnyMode, BitmapMode, Chip, ClientTime, Layer, Mode, Rung
 from .registers import at_sizes, field_names, rest_values
 from .registers.checks import place_of
+from .tables.bits import Bits
 from .tables.kinds.surface import SurfaceMode
 from .tables.pattern import SpritePattern
 
@@ -105,11 +106,11 @@ def _met(chip: Chip, rung: Rung, same: Sequence[Rung], field: str, of: tuple[Lay
 def _top(chip: Chip, source: str, field: str, of: tuple[Layer, Mode] | None) -> int:
     """The largest value that ``field`` of ``source`` has where a ladder is in force; 0 where there is no such field."""
     if source == "sprites":
-        layouts = [chip.sprites.fields.layout] if chip.sprites else []
+        layouts: list[Mapping[str, Bits]] = [chip.sprites.fields.layout] if chip.sprites else []
     else:
         layer = chip.layer(source)
         modes = [of[1]] if of and of[0].name == source else layer.modes
-        layouts = [mode.cell.layout for mode in modes if isinstance(mode, TilesMode)]
+        layouts = [mode.asked for mode in modes]
     return max((layout[field].top for layout in layouts if field in layout), default=0)
 
 

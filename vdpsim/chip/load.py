@@ -83,14 +83,15 @@ def read_chip(source: Source) -> Partly:
     faults += [Fault(*one) for one in check(chip)] if chip else []
     if chip and not faults:
         return Partly((chip,), frozenset(), [])
-    from ..files.toml.mending import LEFT_OUT, Asked, mended  # noqa: PLC0415 - right files need none of it
+    from ..files.toml.data import LEFT_OUT  # noqa: PLC0415 - right files need none of it
+    from ..files.toml.mending import Asked, mended, unsaid  # noqa: PLC0415
 
     stand_ins = {key: STAND_IN.get(key, LEFT_OUT) for key in EVERY}
     faults = _registers_first(source, faults)
     found = mended(source, Asked(Chip, check, stand_ins, CAUSES, UNFELT, UNKNOWN), source.data)
     if found is None:
         return Partly((none_of_it(),), EVERY, _told(source, faults))
-    every = _registers_first(source, list(dict.fromkeys([*faults, *found.further])))
+    every = _registers_first(source, [*faults, *unsaid(found.further, faults)])
     return Partly(tuple(way.made for way in found.ways), found.ways[0].lost, _told(source, every))
 
 

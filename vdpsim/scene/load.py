@@ -10,8 +10,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
+from contextlib import AbstractContextManager
 from itertools import product
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -32,11 +34,21 @@ from .contents.colours import colour_word
 from .contents.match import Matched, match
 from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
-from .findings import Findings, WrongError
+from .findings import Findings, Together, WrongError
 from .layout import MapRow, Need, lay_out
 from .model import LISTS
 from .motion import motions
-from .reading import HANG_ON, WRITES_HANG_ON, Way, look_at_file, look_at_files, read_own_chip, read_tables, refuse_chip
+from .reading import (
+    HANG_ON,
+    WRITES_HANG_ON,
+    Way,
+    look_at_file,
+    look_at_files,
+    read_own_chip,
+    read_tables,
+    refuse_chip,
+    working,
+)
 from .scene import Scene, SceneParts, put_record
 from .starting import starting
 from .tables.contents import PaletteTable
@@ -60,8 +72,8 @@ def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
     """The scene in ``source``, which is taken to stand at ``path``. Raises InputError with the mistakes."""
     problems: list[Problem] = []
     refuse_chip(source)
-    ways, failed = read_tables(source, problems)
     assets, wrong = Assets(path.parent), frozenset[str]()
+    ways, failed = read_tables(source, assets, problems)
     chips: tuple[Chip, ...] = () if chip is None else (chip,)
     if chip is None:
         chips, wrong = read_own_chip(source, assets, problems)
@@ -135,21 +147,27 @@ class _Building:
         self.state.held.update(begun.held)
         return patterns, bases, rows
 
+    def _working(self, key: str, index: int, table: Any) -> AbstractContextManager[None]:
+        return working(self.findings, self.assets, (key, index), table)
+
     def _palette(self) -> None:
         for index, table in self.tables["palette"]:
-            with self.findings.table("palette", index):
-                words = self._colours(table)
-                room = self.chip.palette.entries
-                if table.at + len(words) > room:
-                    raise WrongError(
-                        f"must lie in entries 0 to {room - 1}, got {len(words)} colours from {table.at}", "at"
-                    )
-                self.state.palette[table.at : table.at + len(words)] = words
+            with self._working("palette", index, table):
+                each, room = Together(), self.chip.palette.entries
+                words = each(self._colours, table)
+                count = 1 if words is None else len(words)
+                if table.at + count > room:
+                    each.tell(f"must lie in entries 0 to {room - 1}, got {count} colours from {table.at}", "at")
+                each.done()
+                self.state.palette[table.at : table.at + count] = words or []
 
     def _colours(self, table: PaletteTable) -> list[int]:
         palette = self.chip.palette
         if table.colours is not None:
-            return [colour_word(palette, colour, "colours", at) for at, colour in enumerate(table.colours)]
+            each = Together()
+            words = [each(colour_word, palette, colour, "colours", at) for at, colour in enumerate(table.colours)]
+            each.done()
+            return [word for word in words if word is not None]
         assert table.png is not None
         found = self.assets.picture(table.png, "png").colours
         if not found:
@@ -165,13 +183,10 @@ class _Building:
         for index, table in self.tables["maps"]:
             if table.picture is None:
                 continue
-            try:
+            with self._working("maps", index, table):
                 found[index] = match(self.findings, self.assets, patterns, index, table)
-            except WrongError as wrong:
-                self.findings.tell(("maps", index, *wrong.sub), wrong.message)
-                self.findings.muted.add("maps")
-                if table.make:
-                    self.findings.muted.add("patterns")
+            if table.make and index not in found:
+                self.findings.muted.add("patterns")
         return found
 
     def _needs(self, patterns: Patterns) -> Iterator[Need]:
@@ -200,9 +215,7 @@ class _Building:
         return bool(self.tables["colours"]) or any(table.banked for _, table in self.tables["bitmaps"])
 
     def _colour_needs(self) -> Iterator[Need]:
-        from .contents.blocks import coloured  # noqa: PLC0415 - few scenes have colour cells
-
-        for target, mode in coloured(self.findings).items():
+        for target, mode in self.findings.coloured().items():
             filled = [("colours", index) for index, table in self.tables["colours"] if table.target == target]
             filled += [("bitmaps", index) for index, table in self.tables["bitmaps"] if table.fills_cells(target)]
             yield from (Need(f"{target}.colours", 0, mode.colour_bytes, place) for place in filled[:1])
@@ -214,14 +227,13 @@ class _Building:
         bitmaps = Bitmaps(findings, self.assets, begun)
         tables_for = Counter(table.target for key in ("maps", "bitmaps") for _, table in self.tables[key])
         for index, table in self.tables["maps"]:
-            if table.picture is None or index in matched:
-                with findings.table("maps", index):
-                    cells.map(index, table, matched.get(index), shared=tables_for[table.target] > 1)
+            with self._working("maps", index, table):
+                cells.map(index, table, matched.get(index), shared=tables_for[table.target] > 1)
         for index, table in self.tables["bitmaps"]:
-            with findings.table("bitmaps", index):
+            with self._working("bitmaps", index, table):
                 bitmaps.fill(index, table, shared=tables_for[table.target] > 1)
         for index, table in self.tables["text"]:
-            with findings.table("text", index):
+            with self._working("text", index, table):
                 cells.text(table)
         images = {f"{target}.map": cells.image(target) for target in cells.words}
         images |= dict(bitmaps.images())
@@ -233,13 +245,13 @@ class _Building:
 
     def _blocks(self, bitmaps: Bitmaps) -> dict[str, npt.NDArray[np.uint8]]:
         """The bytes of colour cells by the control with their address."""
-        from .contents.blocks import Blocks  # noqa: PLC0415
+        from .contents.blocks import Blocks  # noqa: PLC0415 - few scenes have colour cells
 
         blocks = Blocks(self.findings, self.assets)
         for picture in bitmaps.coloured:
             blocks.put(picture)
         for index, table in self.tables["colours"]:
-            with self.findings.table("colours", index):
+            with self._working("colours", index, table):
                 blocks.fill(table)
         return dict(blocks.images())
 
@@ -250,13 +262,17 @@ class _Building:
             for index, _ in self.tables["sprites"][:1]:
                 self.findings.tell(("sprites", index), f"{self.chip.name} has no sprites")
             return listed, None
-        maker = SpriteMaker(self.findings, sprites, patterns)
+        maker, lost = SpriteMaker(self.findings, sprites, patterns), "sprites" in self.findings.muted
         # Places that the file names are given before the free ones are counted out.
         for index, table in sorted(self.tables["sprites"], key=lambda pair: pair[1].number is None):
-            with self.findings.table("sprites", index):
-                listed.add(table, sprites.count)
-                listed.fields[listed.numbers[table.name]] = {}
-                listed.fields[listed.numbers[table.name]] = maker.whole(table)
+            with self._working("sprites", index, table):
+                each = Together()
+                each(listed.add, table, sprites.count)
+                fields = each(maker.whole, table)
+                each.done()
+                listed.fields[listed.numbers[table.name]] = fields or {}
+        if not lost and len(listed.numbers) == len(self.tables["sprites"]):
+            self.findings.muted.discard("sprites")  # whatever is wrong with their fields, all names are known
         return listed, maker
 
     def _records(self, listed: SpriteList, maker: SpriteMaker | None, bases: dict[str, int]) -> int | None:
@@ -272,10 +288,10 @@ class _Building:
     def _writes(self, maker: WriteMaker, wrong: AbstractSet[str]) -> tuple[TimedWrite, ...]:
         found: list[TimedWrite] = []
         hidden = {key for table, key in WRITES_HANG_ON.items() if table in wrong}
-        for index, write in self.tables["writes"]:
-            with self.findings.table("writes", index):
-                if hidden and hidden & write.given:
-                    look_at_file(self.assets, write)
+        for index, table in self.tables["writes"]:
+            with self._working("writes", index, table):
+                if hidden and hidden & table.given:
+                    look_at_file(self.assets, table)
                 else:
-                    found += maker.timed(write)
+                    found += maker.timed(table)
         return tuple(found)

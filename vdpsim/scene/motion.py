@@ -7,7 +7,7 @@ and counts round.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from math import gcd, lcm
 from typing import NamedTuple
@@ -17,9 +17,9 @@ from ..chip.model import Chip
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..door.shown import value as shown
 from .contents.sprites import PATTERN_FIELDS, Fields, SpriteList, SpriteMaker
-from .findings import Findings, WrongError, none_of, one_of
+from .findings import Findings, Together, WrongError, none_of, one_of
 from .tables.timed import MotionTable
-from .write_maker import register_value
+from .writing.values import register_value
 
 FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""
@@ -136,45 +136,74 @@ def motion(
         return _register(findings, table, table.control)
     assert table.sprite is not None
     assert table.field is not None
-    number = sprites.number(findings, table.sprite, "sprite")
-    if number is None or maker is None:
-        return None
-    if table.field not in maker.layout:
-        raise WrongError(f"{one_of(maker.layout, 'a field of the sprites')}, got {shown(table.field)}", "field")
-    base = sprites.fields.get(number, {})
-    ends: list[int | None] = []
-    for key, value in (("from", table.first), ("to", table.last)):
-        ends.append(None if value is None else maker.named(table.field, value, key, beside=base))
-        if value is not None and ends[-1] is None:
-            return None
+    each = Together()
+    number = each(sprites.number, findings, table.sprite, "sprite")
+    base = (None if number is None else sprites.fields[number]) or None
+    course = None if maker is None else each(_of_field, table, table.field, maker, base, frames)
+    each.done()
+    return None if number is None or course is None else SpriteMotion(number, table.field, course)
+
+
+def _of_field(table: MotionTable, name: str, maker: SpriteMaker, base: Fields | None, frames: int) -> Course | None:
+    """The course of a sprite's field; ``base``: the sprite's fields, None where they are not known. Raises WrongError."""
+    each = Together()
+    known = name in maker.layout
+    if not known:
+        each.tell(f"{one_of(maker.layout, 'a field of the sprites')}, got {shown(name)}", "field")
+    ends = [
+        each(maker.named, name, value, key, beside=base) if known else _number(value) for key, value in _told(table)
+    ]
+    each(_leads, table, *ends)
     wraps = {"x": maker.sprites.wrap_x, "y": maker.sprites.wrap_y}
-    wrap = maker.layout[table.field].top + 1 if wraps.get(table.field) else 0
-    assert ends[0] is not None
-    course = _course(table, ends[0], ends[1], wrap, f"{table.sprite}'s {table.field}")
-    _fits(table.field, course, maker, base, frames)
-    return SpriteMotion(number, table.field, course)
+    wrap = maker.layout[name].top + 1 if known and wraps.get(name) else 0
+    if known and table.last is None and not wrap:
+        each.tell(f"{table.sprite}'s {name} does not wrap: `to` is needed", "to")
+    for (key, _), end in zip(_told(table), ends, strict=True):
+        if known and end is not None:
+            each(_fits, name, end, key, maker)
+    course = _course(table, ends, wrap)
+    if course is not None and each.clear({"from", "to", "step"}) and base and name in PATTERN_FIELDS:
+        each(_loaded, name, course, maker, base, frames)
+    each.done()
+    return course
+
+
+def _told(table: MotionTable) -> list[tuple[str, int | str | tuple[int, int]]]:
+    """The ends that the table tells, with their keys."""
+    ends = (("from", table.first), ("to", table.last))
+    return [(key, value) for key, value in ends if value is not None]
+
+
+def _number(value: int | str | tuple[int, int]) -> int | None:
+    return value if isinstance(value, int) else None
 
 
 def _register(findings: Findings, table: MotionTable, name: str) -> RegisterMotion:
-    known = settable(findings.chip)
-    if name not in known:
-        raise WrongError(none_of(name, own_names(findings.chip), f"a register of {findings.chip.name}"), "register")
-    ends: list[int | None] = []
-    for key, value in (("from", table.first), ("to", table.last)):
-        if isinstance(value, tuple):
-            raise WrongError(f"must be a value of {name}, got {shown(list(value))}", key)
-        ends.append(None if value is None else register_value(known[name], value, key))
-    wrap = _wrap(findings.chip, known[name])
-    assert ends[0] is not None
-    course = _course(table, ends[0], ends[1], wrap, name)
-    unit = known[name].step
-    if unit > 1 and course.step % unit:
-        raise WrongError(f"must be a multiple of {unit} for {name}, got {table.step}", "step")
-    for key, value in (("from", course.first), ("to", course.last)):
-        reason = None if value is None else unfit(known[name], value)
-        if reason:
-            raise WrongError(reason, key)
+    each, one = Together(), settable(findings.chip).get(name)
+    if one is None:
+        each.tell(none_of(name, own_names(findings.chip), f"a register of {findings.chip.name}"), "register")
+    ends = [_number(value) if one is None else each(_value, one, name, value, key) for key, value in _told(table)]
+    each(_leads, table, *ends)
+    wrap = 0 if one is None else _wrap(findings.chip, one)
+    if one is not None and table.last is None and not wrap:
+        each.tell(f"{name} does not wrap: `to` is needed", "to")
+    if one is not None and one.step > 1 and Fraction(repr(table.step)) % one.step:
+        each.tell(f"must be a multiple of {one.step} for {name}, got {table.step}", "step")
+    each.done()
+    course = _course(table, ends, wrap)
+    assert course is not None
     return RegisterMotion(name, course)
+
+
+def _value(one: RegisterField | Register, name: str, value: int | str | tuple[int, int], key: str) -> int:
+    """The number of an end of a register's course. Raises WrongError, at ``key``, where the register does not take it."""
+    if isinstance(value, tuple):
+        raise WrongError(f"must be a value of {name}, got {shown(list(value))}", key)
+    number = register_value(one, value, key)
+    reason = unfit(one, number)
+    if reason:
+        raise WrongError(reason, key)
+    return number
 
 
 def _wrap(chip: Chip, one: RegisterField | Register) -> int:
@@ -185,31 +214,36 @@ def _wrap(chip: Chip, one: RegisterField | Register) -> int:
     return min(lcm(*(control.top + 1 for control in moved)), one.top + one.step)
 
 
-def _course(table: MotionTable, first: int, last: int | None, wrap: int, what: str) -> Course:
-    step = Fraction(repr(table.step))
-    if last is None and not wrap:
-        raise WrongError(f"{what} does not wrap: `to` is needed", "to")
-    if last is not None and (last - first) * step < 0:
-        raise WrongError(
-            f"must be {'above' if last > first else 'below'} 0 to lead from {first} to {last}, got {table.step}", "step"
-        )
-    return Course(first, last, step, table.every, table.then, wrap)
+def _leads(table: MotionTable, first: int | None, last: int | None = None) -> None:
+    """Raises WrongError where the step leads away from the course's end."""
+    if first is not None and last is not None and (last - first) * Fraction(repr(table.step)) < 0:
+        way = "above" if last > first else "below"
+        raise WrongError(f"must be {way} 0 to lead from {first} to {last}, got {table.step}", "step")
 
 
-def _fits(field: str, course: Course, maker: SpriteMaker, base: Fields, frames: int) -> None:
-    """Raises WrongError where the record cannot hold an end of the course, or a pattern on its way is not loaded."""
-    for key, value in (("from", course.first), ("to", course.last)):
-        if value is not None:
-            try:
-                maker.fields({field: value})
-            except WrongError as wrong:
-                raise WrongError(wrong.message, key) from None
-    if field in PATTERN_FIELDS and base:
-        met = {course.at(frame): "from" for frame in range(min(frames, FRAMES_LOOKED_AT))}
-        if course.then == "stop" and course.last is not None:
-            met[course.last] = "to"
-        for value, key in met.items():
-            try:
-                maker.loaded({**base, **maker.fields({field: value})})
-            except WrongError as wrong:
-                raise WrongError(wrong.message, key) from None
+def _course(table: MotionTable, ends: Sequence[int | None], wrap: int) -> Course | None:
+    """The course between the ends; None where one of them is not known."""
+    first, last = ends[0], ends[1] if len(ends) > 1 else None
+    if first is None or (last is None and len(ends) > 1):
+        return None
+    return Course(first, last, Fraction(repr(table.step)), table.every, table.then, wrap)
+
+
+def _fits(field: str, value: int, key: str, maker: SpriteMaker) -> None:
+    """Raises WrongError, at ``key``, where the record cannot hold an end of the course."""
+    try:
+        maker.fields({field: value})
+    except WrongError as wrong:
+        raise WrongError(wrong.message, key) from None
+
+
+def _loaded(field: str, course: Course, maker: SpriteMaker, base: Fields, frames: int) -> None:
+    """Raises WrongError where a pattern on the way is not loaded."""
+    met = {course.at(frame): "from" for frame in range(min(frames, FRAMES_LOOKED_AT))}
+    if course.then == "stop" and course.last is not None:
+        met[course.last] = "to"
+    for value, key in met.items():
+        try:
+            maker.loaded({**base, **maker.fields({field: value})})
+        except WrongError as wrong:
+            raise WrongError(wrong.message, key) from None

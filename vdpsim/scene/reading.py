@@ -7,7 +7,8 @@ built: of these only the tables' own shape and the files that they name are look
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ..chip.load import EVERY, OWN, none_of_it, read_chip
@@ -15,8 +16,10 @@ from ..chip.model import Chip, Table
 from ..files.problems import InputError, Problem
 from ..files.toml.tables import LARGEST, Fault, Source
 from .contents.assets import Assets
-from .findings import Findings, Place, WrongError
+from .findings import Findings, Place, Together, WrongError
 from .model import LISTS, SceneFile, SceneHead
+from .tables.contents import SpriteTable
+from .tables.sourced import Keys, Sourced
 
 if TYPE_CHECKING:
     from ..files.toml.mending import Ways
@@ -54,15 +57,15 @@ def refuse_chip(source: Source) -> None:
         )
 
 
-def read_tables(source: Source, problems: list[Problem]) -> tuple[tuple[Way, ...], set[str]]:
+def read_tables(source: Source, assets: Assets, problems: list[Problem]) -> tuple[tuple[Way, ...], set[str]]:
     """The file's head and its tables with their numbers, in two ways where it is wrong; and lists that lack a table's values.
 
-    The ways differ in values that are wrong; tables for which there are no others are left out.
+    The ways differ in values that are wrong; of tables for which there are no others only the files are looked at.
     """
     whole, found = source.faults(SceneFile, source.data)
     if whole is not None:
         return (Way(whole, {key: list(enumerate(getattr(whole, key))) for key in LISTS}),), set()
-    reading = _Reading(source, found)
+    reading = _Reading(source, assets, found)
     ways = tuple(Way(head, {key: [] for key in LISTS}) for head in reading.heads())
     for key, model in LISTS.items():
         listed = source.data.get(key, [])
@@ -79,8 +82,8 @@ def read_tables(source: Source, problems: list[Problem]) -> tuple[tuple[Way, ...
 class _Reading:
     """The reading of a file in which ``told`` is wrong."""
 
-    def __init__(self, source: Source, told: list[Fault]) -> None:
-        self.source, self.told = source, told
+    def __init__(self, source: Source, assets: Assets, told: list[Fault]) -> None:
+        self.source, self.assets, self.told = source, assets, told
         self.failed: set[str] = set()
         self.mended = 0
 
@@ -98,20 +101,51 @@ class _Reading:
         made = self.source.part(model, data)
         if made is not None:
             return made, made
+        if issubclass(model, Sourced) and isinstance(data, dict):
+            self._tell(place, "; ".join(model.wrong(_meant(model, data))))
         found = self._mended(place, model, data)
-        if found is None or any(way.other for way in found.ways):
+        if found is None:
             self.failed.add(str(place[0]))
-        return () if found is None else (found.ways[0].made, found.ways[1].made)
+            self._look_at_files(place, data)
+            return ()
+        one, other = found.ways
+        if one.made.name != other.made.name if isinstance(one.made, SpriteTable) else one.other or other.other:
+            self.failed.add(str(place[0]))
+        return one.made, other.made
+
+    def _look_at_files(self, place: Place, data: Any) -> None:
+        """Tell which files that a table names cannot be read."""
+        for key, look in (("png", self.assets.picture), ("picture", self.assets.picture), ("raw", self.assets.read)):
+            name = data.get(key) if isinstance(data, dict) else None
+            try:
+                look(name, key) if isinstance(name, str) else None
+            except WrongError as wrong:
+                self._tell((*place, *wrong.sub), wrong.message)
 
     def _mended(self, place: Place, model: type[Table], data: Any) -> Ways[Any] | None:
-        from ..files.toml.mending import Asked, mended  # noqa: PLC0415 - right files need none of it
+        from ..files.toml.mending import Asked, mended, unsaid  # noqa: PLC0415 - right files need none of it
 
         self.mended += 1
         ways = mended(self.source, Asked(model), data) if self.mended <= MOST_MENDED else None
         if ways is not None:
-            found = [fault._replace(place=(*place, *fault.place)) for fault in ways.further]
-            self.told += [fault for fault in found if fault not in self.told]
+            further = [fault._replace(place=(*place, *fault.place)) for fault in ways.further]
+            self.told += unsaid(further, self.told)
         return ways
+
+    def _tell(self, place: Place, message: str) -> None:
+        """Tell a mistake that is not yet told."""
+        if message and (place, message) not in [(fault.place, fault.message) for fault in self.told]:
+            self.told.append(Fault(place, message))
+
+
+def _meant(model: type[Table], data: dict[str, Any]) -> Keys:
+    """The known keys that ``data`` has or, by one that is not known, may be meant to have."""
+    from difflib import get_close_matches  # noqa: PLC0415 - right files need none of it
+
+    known = {field.alias or name for name, field in model.model_fields.items()}
+    return frozenset(
+        near for key in data for near in ([key] if key in known else get_close_matches(key, sorted(known), 1))
+    )
 
 
 def _right_keys(source: Source) -> dict[str, Any]:
@@ -156,6 +190,19 @@ def look_at_files(findings: Findings, assets: Assets, tables: Tables, keys: Iter
         for index, table in tables[key]:
             with findings.table(key, index):
                 look_at_file(assets, table)
+
+
+@contextmanager
+def working(findings: Findings, assets: Assets, place: Place, table: Any) -> Iterator[None]:
+    """Work on ``table`` as ``Findings.table`` has it; where it ends early the files that it names are looked at all the same."""
+    with findings.table(*place):
+        try:
+            yield
+        except WrongError as wrong:
+            each = Together()
+            each.keep(wrong)
+            each(look_at_file, assets, table)
+            each.done()
 
 
 def look_at_file(assets: Assets, table: Any) -> None:

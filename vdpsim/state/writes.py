@@ -6,8 +6,8 @@ chip's to say (``fault``). Knows chip/ and changes nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import ClassVar
+from dataclasses import FrozenInstanceError, dataclass
+from typing import Any, ClassVar
 
 from ..chip.model import Chip
 from ..chip.registers import own_names, settable, unfit
@@ -16,10 +16,41 @@ from ..door.shown import value as shown
 
 
 class _CheckedWrite:
-    """What every timed write checks of what it is given: the kinds of value. Whether they fit is a chip's to say."""
+    """What every timed write is: frozen, equal to one of its kind with the same values, and checked for the kinds of value.
+
+    Whether they fit is a chip's to say. What ``dataclass(frozen=True)`` would make anew for each kind stands here once: to make
+    it took a fiftieth of all the time in which a first scene is loaded.
+    """
 
     WHOLE: ClassVar[tuple[str, ...]] = ()
     BYTES: ClassVar[str | None] = None
+    __match_args__: ClassVar[tuple[str, ...]] = ()
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        """Set a field for the first time. Raises FrozenInstanceError after that."""
+        if name in vars(self) or name not in self.__match_args__:
+            raise FrozenInstanceError(f"cannot assign to field {name!r}")
+        vars(self)[name] = value
+
+    def __delattr__(self, name: str) -> None:
+        """Raises FrozenInstanceError."""
+        raise FrozenInstanceError(f"cannot delete field {name!r}")
+
+    def __eq__(self, other: object) -> bool:
+        """Whether both are of one kind and have the same values."""
+        return self._values() == other._values() if type(other) is type(self) else NotImplemented
+
+    def __hash__(self) -> int:
+        """As that of a tuple of the values."""
+        return hash(self._values())
+
+    def __repr__(self) -> str:
+        """The kind and its fields."""
+        told = ", ".join(f"{name}={getattr(self, name)!r}" for name in self.__match_args__)
+        return f"{type(self).__qualname__}({told})"
+
+    def _values(self) -> tuple[Any, ...]:
+        return tuple(getattr(self, name) for name in self.__match_args__)
 
     def __post_init__(self) -> None:
         """Raise TypeError for a wrong kind; keep numbers and bytes as Python's own."""
@@ -30,7 +61,7 @@ class _CheckedWrite:
             object.__setattr__(self, self.BYTES, raw_bytes(self.BYTES, getattr(self, self.BYTES)))
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False, repr=False)
 class RegisterWrite(_CheckedWrite):
     """The field ``name`` of a register gets ``value`` (control units) at ``line``, ``dot``; its effect says from when it counts.
 
@@ -50,7 +81,7 @@ class RegisterWrite(_CheckedWrite):
         super().__post_init__()
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False, repr=False)
 class PaletteWrite(_CheckedWrite):
     """Palette entries from ``entry`` on get the packed ``words`` from ``line``, ``dot`` on."""
 
@@ -68,7 +99,7 @@ class PaletteWrite(_CheckedWrite):
         super().__post_init__()
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False, repr=False)
 class SpriteWrite(_CheckedWrite):
     """The on-chip sprite table gets ``data`` from its byte ``offset`` on, before ``line`` is prepared."""
 
@@ -81,7 +112,7 @@ class SpriteWrite(_CheckedWrite):
     dot: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False, repr=False)
 class MemoryWrite(_CheckedWrite):
     """Video memory gets ``data`` from ``address`` on, before ``line`` is fetched."""
 
@@ -94,7 +125,7 @@ class MemoryWrite(_CheckedWrite):
     dot: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False, repr=False)
 class Transfer(_CheckedWrite):
     """The CPU puts ``data`` into video memory from ``line``, ``dot`` on, a byte a slot, as slots are free for it.
 
@@ -111,7 +142,7 @@ class Transfer(_CheckedWrite):
     step: int = 1
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False, repr=False)
 class PortWrite(_CheckedWrite):
     """The CPU writes the byte ``value`` to ``address``, a register's or a port's, at ``line``, ``dot``."""
 

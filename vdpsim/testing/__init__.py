@@ -6,7 +6,7 @@ asked is a ValueError or TypeError. ``tutorial.md`` beside this file builds a pr
 
 >>> frame = scene("flock").frame(0)
 >>> assert_sprites(frame).on_every_line().at_most(12)
->>> assert_source(frame, line=35, dot=250).shows("sprites").before("near")
+>>> assert_source(frame, line=35, dot=16).shows("sprites").before("far")
 """
 
 from __future__ import annotations

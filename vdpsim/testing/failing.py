@@ -63,7 +63,7 @@ def soft() -> Iterator[Gathered]:
 
     >>> with soft():
     ...     assert_sprites(frame).on_every_line().at_most(12)
-    ...     assert_frame(frame, "flock-0")
+    ...     assert_sprite(frame, "harrier").never_dropped()
     """
     __tracebackhide__ = True
     gathered = Gathered()

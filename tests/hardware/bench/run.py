@@ -42,6 +42,7 @@ def main() -> int:
             "-n",
             program,
             f"+folder={given.folder}",
+            f"+first={index['frames'][0]['frame']}",
             f"+frames={given.frames or len(index['frames'])}",
             "+compare",
         ]

@@ -1,19 +1,29 @@
-"""What the design takes on hardware, for an exported folder's chip: bits of memory and of flip-flops.
+"""What the design takes on hardware, for an exported folder's chip: memories, flip-flops and, if asked, gates.
 
-    python3 synth.py FOLDER
+    python3 synth.py FOLDER [--gates]
 
-Yosys does the coarse part of its `synth`: the design is elaborated, checked and optimised, memories
-and flip-flops are inferred. Mapping to the gates of some part is left to the tool for that part.
-Video memory is outside of the chip and not counted.
+Yosys elaborates, checks and optimises the design, and infers memories and flip-flops. With --gates memories are mapped onto
+the blocks and tables of ``rams.txt`` and everything else onto gates of two inputs, multiplexers and flip-flops; a memory that
+finds no place there becomes flip-flops and is named. Video memory is outside of the chip and not counted.
+
+Yosys has 4 GB of memory and ten minutes of a processor; where it takes more, it is ended and the exit status is 1.
 """
 
+import argparse
 import json
+import resource
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
-DESIGN = Path(__file__).resolve().parent.parent / "design"
+HERE = Path(__file__).resolve().parent
+DESIGN = HERE.parent / "design"
+MEMORY = 4_000_000_000
+SECONDS = 600
+BLOCK_BITS, TABLE_BITS = 1 << 14, 64
 
 
 def number(text: str) -> int:
@@ -21,41 +31,99 @@ def number(text: str) -> int:
     return int(text, 2)
 
 
-def main() -> int:
-    """Synthesise and count."""
-    folder = Path(sys.argv[1])
+def steps(folder: Path, place: Path, *, gates: bool) -> Iterator[str]:
+    """Yosys' commands; what is found is put into files of ``place``."""
     sources = sorted(str(path) for path in DESIGN.glob("*.v") if path.name != "video_memory.v")
-    with tempfile.TemporaryDirectory() as place:
-        result = Path(place) / "chip.json"
-        steps = [
-            f"verilog_defaults -add -I{folder} -I{DESIGN}",
-            f"read_verilog {' '.join(sources)}",
-            "synth -top chip -run begin:fine",
-            "opt_clean",
-            "check -assert",
-            f"write_json {result}",
-        ]
-        out = subprocess.run(["yosys", "-p", "; ".join(steps)], check=False, capture_output=True, text=True)
-        if out.returncode:
-            print(out.stdout[-2000:], out.stderr[-2000:])
-            return 1
-        modules = json.loads(result.read_text())["modules"]
-    memories: dict[str, int] = {}
-    flip_flops: dict[str, int] = {}
-    latches = 0
+    yield f"verilog_defaults -add -I{folder} -I{DESIGN}"
+    yield f"read_verilog {' '.join(sources)}"
+    yield "synth -top chip -run begin:fine"
+    yield "opt_clean"
+    yield "check -assert"
+    yield f"write_json {place / 'inferred.json'}"
+    if gates:
+        yield f"memory_libmap -lib {HERE / 'rams.txt'}"
+        yield f"write_json {place / 'placed.json'}"
+        yield "synth -run fine:check"
+        yield f"tee -q -o {place / 'gates.json'} stat -json"
+
+
+def cells(modules: dict[str, Any]) -> Iterator[tuple[str, str, str, dict[str, str]]]:
+    """Each cell below the chip: where it stands, its own name, its type, its parameters."""
     waiting = [("chip", "chip")]
     while waiting:
         name, module = waiting.pop()
         for key, cell in modules[module]["cells"].items():
-            kind, parameters = cell["type"], cell["parameters"]
-            if kind in modules:
-                waiting.append((f"{name}.{key}", kind))
-            elif kind.startswith("$mem"):
-                memories[f"{name}.{key}"] = number(parameters["SIZE"]) * number(parameters["WIDTH"])
-            elif "dff" in kind:
-                flip_flops[name] = flip_flops.get(name, 0) + number(parameters["WIDTH"])
-            latches += "latch" in kind
-    told = {"memories": memories, "flip_flops": flip_flops, "latches": latches}
+            if cell["type"] in modules:
+                waiting.append((f"{name}.{key}", cell["type"]))
+            else:
+                yield name, f"{name}.{key}", cell["type"], cell["parameters"]
+
+
+def memory_bits(parameters: dict[str, str]) -> int:
+    """Bits of an inferred memory."""
+    return number(parameters["SIZE"]) * number(parameters["WIDTH"])
+
+
+def inferred(modules: dict[str, Any]) -> dict[str, Any]:
+    """Bits of memories by name and of flip-flops by module, and how many latches there are."""
+    memories: dict[str, int] = {}
+    flip_flops: dict[str, int] = {}
+    latches = 0
+    for place, name, kind, parameters in cells(modules):
+        if kind.startswith("$mem"):
+            memories[name] = memory_bits(parameters)
+        elif "dff" in kind:
+            flip_flops[place] = flip_flops.get(place, 0) + number(parameters["WIDTH"])
+        latches += "latch" in kind
+    return {"memories": memories, "flip_flops": flip_flops, "latches": latches}
+
+
+def placed(modules: dict[str, Any], stat: dict[str, Any]) -> dict[str, Any]:
+    """Blocks and tables of memory, what of memory became flip-flops, and gates."""
+    kinds = [(name, kind, parameters) for _, name, kind, parameters in cells(modules)]
+    by_type = stat["design"]["num_cells_by_type"]
+    flip_flops = sum(count for kind, count in by_type.items() if "DFF" in kind)
+    memory = by_type.get("$__BLOCK_16K_", 0) + by_type.get("$__TABLE_64_", 0)
+    return {
+        "block_bits": BLOCK_BITS * sum(kind == "$__BLOCK_16K_" for _, kind, _ in kinds),
+        "table_bits": TABLE_BITS * sum(kind == "$__TABLE_64_" for _, kind, _ in kinds),
+        "as_flip_flops": {name: memory_bits(held) for name, kind, held in kinds if kind.startswith("$mem")},
+        "flip_flops": flip_flops,
+        "gates": stat["design"]["num_cells"] - flip_flops - memory,
+        "latches": sum(count for kind, count in by_type.items() if "DLATCH" in kind),
+    }
+
+
+def bounded() -> None:
+    """So much memory and time of a processor and no more, for the process that begins."""
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+
+
+def main() -> int:
+    """Synthesise and count."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("folder", type=Path, help="an exported folder")
+    parser.add_argument("--gates", action="store_true", help="on to gates")
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        place = Path(name)
+        out = subprocess.run(
+            ["yosys", "-p", "; ".join(steps(given.folder, place, gates=given.gates))],
+            check=False,
+            capture_output=True,
+            text=True,
+            preexec_fn=bounded,
+        )
+        if out.returncode:
+            print(out.stdout[-2000:], out.stderr[-2000:], f"exit status {out.returncode}")
+            return 1
+        told = inferred(json.loads((place / "inferred.json").read_text())["modules"])
+        if given.gates:
+            modules = json.loads((place / "placed.json").read_text())["modules"]
+            told["placed"] = placed(modules, json.loads((place / "gates.json").read_text()))
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    told["seconds"], told["peak_megabytes"] = round(used.ru_utime, 1), used.ru_maxrss // 1000
     print(json.dumps(told, indent=1, sort_keys=True))
     return 0
 

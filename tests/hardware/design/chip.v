@@ -8,7 +8,7 @@
 module chip (
     clk, reset, tick, hold,
     bus_write, bus_read, bus_address, bus_data, bus_value,
-    transfer_begins, transfer_address, transfer_step, transfer_count, transfer_byte, transfer_takes,
+    transfer_begins, transfer_late, transfer_address, transfer_step, transfer_count, transfer_byte, transfer_takes,
     memory_word, memory_write, memory_data, memory_value,
     dot_shows, dot_entry, dot_colour,
     idle, ticks, scan_line, scan_dot, scan_kind, fetch_begins,
@@ -17,7 +17,7 @@ module chip (
     trace_missed, trace_missed_line,
     trace_counts, trace_found, trace_drawn, trace_drops, trace_drop, trace_reason, trace_sprite_line,
     trace_flags, trace_flag_line, trace_flag_dot, trace_meets, trace_met, trace_met_numbers,
-    flags, groups, overflow
+    flags, groups, scan_short, overflow
 );
   `include "design.vh"
   localparam integer N = SPRITE_SLOTS;
@@ -28,6 +28,7 @@ module chip (
   output [7:0] bus_value;
   // a block of bytes that the CPU puts into video memory at its own pace
   input transfer_begins;
+  input [31:0] transfer_late;          // it starts so much later than now, in the CPU's units
   input [23:0] transfer_address;
   input [9:0] transfer_step;
   input [23:0] transfer_count;
@@ -52,7 +53,7 @@ module chip (
   output [15:0] trace_line, trace_dot;
   output trace_access;
   output [15:0] trace_access_line, trace_slot;
-  output reg [7:0] trace_client;
+  output [7:0] trace_client;
   output [23:0] trace_address;
   output [63:0] trace_value;
   output [8*PLACES-1:0] trace_missed;
@@ -67,22 +68,10 @@ module chip (
   output [N*N-1:0] trace_met;
   output [8*N-1:0] trace_met_numbers;
   output [7:0] flags, groups;
+  output scan_short;                   // a scan of the sprite table did not end within its line
   output overflow;
 
   limits limits ();
-
-  // the place of the cells on which a place's groups hang
-  function integer cells_of;
-    input integer number, what;
-    integer n;
-    begin
-      cells_of = -1;
-      for (n = MODES - 1; n >= 0; n = n - 1)
-        if ((what == WHAT_PATTERN && MODES_PLACE_PATTERN[32*n +: 32] == number)
-            || (what == WHAT_GLYPHS && MODES_PLACE_GLYPHS[32*n +: 32] == number))
-          cells_of = MODES_PLACE_CELLS[32*n +: 32];
-    end
-  endfunction
 
   // the beam
   wire stall_palette, stall_status;
@@ -129,143 +118,47 @@ module chip (
   wire [7:0] cleared = STATUS_CLEARED_BY_READ ? 8'hff : bus_data;
 
   // the scanner
-  wire scans = kind == LINE_FRAME && line < FRAME_HEIGHT && dot < FRAME_WIDTH;
-  wire [LAYERS-1:0] shows;
-  wire [4*LAYERS-1:0] modes;
-  wire [16*LAYERS-1:0] own_lines;
-  wire [3:0] ladder;
-  say say (.line(line), .controls(controls), .shows(shows), .modes(modes), .own_lines(own_lines),
-           .ladder(ladder));
   localparam integer SAYS = SAID * LAYERS + 16 + 4;
-  wire [SAID*LAYERS-1:0] said;
   wire [LAYERS-1:0] group_begins;
   wire [4*LAYERS-1:0] group_modes;
   wire [6*LAYERS-1:0] group_rows;
-  wire [24*LAYERS-1:0] group_offsets, group_colours;
-  reg [15:0] said_dot, said_backdrop;
-  reg [3:0] said_ladder;
-  reg said_turn, scanned;
-  always @(posedge clk) begin
-    scanned <= dot_end && scans;
-    if (dot_end) begin
-      said_dot <= dot;
-      said_backdrop <= controls[32*CONTROL_BACKDROP +: 16];
-      said_ladder <= ladder;
-      said_turn <= turn[0];
-    end
-  end
-  genvar l, p;
-  generate
-    for (l = 0; l < LAYERS; l = l + 1) begin : a_scan
-      scan_layer #(.LAYER(l)) layer (
-        .clk(clk), .step(dot_end && scans), .shown(scans), .dot(dot), .controls(controls),
-        .shows(shows[l]), .mode(modes[4*l +: 4]), .own_line(own_lines[16*l +: 16]),
-        .said(said[SAID*l +: SAID]), .group_begins(group_begins[l]),
-        .group_mode(group_modes[4*l +: 4]), .row(group_rows[6*l +: 6]),
-        .offset(group_offsets[24*l +: 24]), .colours(group_colours[24*l +: 24]));
-    end
-  endgenerate
-
-  // what was said of two lines' dots
-  reg [SAYS-1:0] sayings [0:(2<<DOT_BITS)-1];
-  reg [SAYS-1:0] saying;
+  wire [24*LAYERS-1:0] group_addresses, group_colours;
+  wire [15:0] group_dot;
+  wire group_turn;
+  wire [32*CONTROLS-1:0] group_controls;
+  wire [SAYS-1:0] saying;
   wire shows_dot = dot_end && show_kind == LINE_FRAME && show_line < FRAME_HEIGHT && dot < FRAME_WIDTH;
-  always @(posedge clk) if (scanned) sayings[{said_turn, said_dot[DOT_BITS-1:0]}] <= {said, said_backdrop, said_ladder};
-  always @(posedge clk) if (shows_dot) saying <= sayings[{show_turn[0], dot[DOT_BITS-1:0]}];
+  scanner scanner (
+    .clk(clk), .dot_end(dot_end), .scans(kind == LINE_FRAME && line < FRAME_HEIGHT && dot < FRAME_WIDTH),
+    .dot(dot), .line(line), .turn(turn[0]), .controls(controls), .begins(group_begins), .modes(group_modes),
+    .rows(group_rows), .addresses(group_addresses), .colours(group_colours), .begin_dot(group_dot),
+    .begin_turn(group_turn), .begin_controls(group_controls), .shows_dot(shows_dot),
+    .show_turn(show_turn[0]), .saying(saying));
 
   // the memory's side: places, sprites, the CPU
-  reg [32*CONTROLS-1:0] fetch_controls;
-  always @(posedge clk) if (fetch_begin) fetch_controls <= controls;
   wire [BUS_BITS-1:0] bytes;           // the lowest address in the low byte
-  wire [PLACES-1:0] asks, places, takes;
-  reg [24*PLACES-1:0] addresses;
-  reg [KEPT*PLACES-1:0] kept;
-  wire refresh, cpu, cpu_may, cpu_asks;
-  wire [23:0] cpu_address, sprite_address;
-  wire [7:0] cpu_value;
-  wire sprites_ask, sprites_table;
-  wire sprites_serve;
-  generate
-    for (l = 0; l < MEMORY_ACCESS_BYTES; l = l + 1) begin : a_lane
-      localparam integer LANE = MEMORY_BIG_END_FIRST ? MEMORY_ACCESS_BYTES - 1 - l : l;
-      assign bytes[8*l +: 8] = memory_value[8*LANE +: 8];
-      assign memory_write[LANE] = slot_end && cpu && cpu_address % MEMORY_ACCESS_BYTES == l;
-    end
-    for (p = 0; p < PLACES; p = p + 1) begin : a_place
-      localparam integer LAYER = PLACES_LAYER[32*p +: 32];
-      localparam integer WHAT = PLACES_WHAT[32*p +: 32];
-      if (WHAT == WHAT_SPRITES) begin : sprites
-        assign asks[p] = sprites_ask;
-        always @* addresses[24*p +: 24] = sprite_address;
-        initial kept[KEPT*p +: KEPT] = {KEPT{1'b0}};
-        assign trace_missed[8*p +: 8] = 8'd0;
-        assign sprites_serve = slot_end && places[p];
-      end else begin : layers
-        localparam integer CELLS = cells_of(p, WHAT);
-        wire [23:0] own_address;
-        wire [KEPT-1:0] own_kept;
-        wire own_tells, cells_tell;
-        wire [16:0] own_told, cells_told;
-        wire [COUNT_BITS-1:0] own_number, cell_number;
-        if (CELLS < 0) begin : alone
-          assign cells_tell = 1'b0;
-          assign cells_told = 17'd0;
-          assign cell_number = {COUNT_BITS{1'b0}};
-        end else begin : hangs
-          assign cells_tell = a_place[CELLS].layers.own_tells;
-          assign cells_told = a_place[CELLS].layers.own_told;
-          assign cell_number = a_place[CELLS].layers.own_number;
-        end
-        place #(.PLACE(p)) place (
-          .clk(clk), .reset(reset), .begins(group_begins[LAYER]), .mode(group_modes[4*LAYER +: 4]),
-          .dot(said_dot), .row(group_rows[6*LAYER +: 6]),
-          .offset(WHAT == WHAT_COLOURS ? group_colours[24*LAYER +: 24] : group_offsets[24*LAYER +: 24]),
-          .turn(said_turn), .cell_number(cell_number), .number(own_number),
-          .slot(slot), .slot_at(slot_at), .slot_end(slot_end), .fetch_turn(fetch_turn[0]), .tick(ticks),
-          .controls(fetch_controls), .ask(asks[p]), .address(own_address),
-          .served(slot_end && places[p]), .bytes(bytes), .tells(own_tells), .told(own_told),
-          .cells_tell(cells_tell), .cells_told(cells_told),
-          .take(takes[p]), .kept(own_kept), .missed(trace_missed[8*p +: 8]));
-        always @* addresses[24*p +: 24] = own_address;
-        always @* kept[KEPT*p +: KEPT] = own_kept;
-      end
-    end
-  endgenerate
-
-  slots slots (
-    .clk(clk), .reset(reset), .fetch_begin(fetch_begin), .slot(slot), .slot_on(slot_on),
-    .slot_end(slot_end), .line(fetch_line), .kind(fetch_kind), .asks(asks), .cpu_asks(cpu_asks),
-    .places(places), .refresh(refresh), .cpu(cpu), .cpu_may(cpu_may));
-  wire transfers_overflow;
-  cpu_queue cpu_queue (
-    .clk(clk), .reset(reset), .tick(ticks), .begins(transfer_begins || to_memory), .single(to_memory),
-    .begin_address(to_memory ? port_at : transfer_address),
-    .begin_step(to_memory ? 10'd1 : transfer_step), .begin_count(to_memory ? 24'd1 : transfer_count),
-    .begin_byte(bus_data), .write_now(write_now), .slot_now(slot_now), .may(cpu_may),
-    .served(slot_end && cpu), .ask(cpu_asks), .address(cpu_address), .value(cpu_value),
-    .next_byte(transfer_byte), .takes(transfer_takes), .overflow(transfers_overflow));
-
-  reg [23:0] address;
-  integer i;
-  always @* begin
-    address = cpu ? cpu_address : 24'd0;
-    trace_client = cpu ? CLIENT_CPU : CLIENT_REFRESH;
-    if (places != 0)
-      for (i = 0; i < PLACES; i = i + 1)
-        if (places[i]) begin
-          address = addresses[24*i +: 24];
-          trace_client = PLACES_CLIENT[32*i +: 32] == ~32'd0
-              ? (sprites_table ? CLIENT_SPRITES_PATTERN - 1 : CLIENT_SPRITES_PATTERN) : PLACES_CLIENT[32*i +: 8];
-        end
-  end
-  wire [23:0] address_in = address % MEMORY_SIZE;
-  assign memory_word = address_in / MEMORY_ACCESS_BYTES;
-  assign memory_data = {MEMORY_ACCESS_BYTES{cpu_value}};
-  assign trace_access = slot_end && fetch_kind == LINE_FRAME && (cpu || refresh || places != 0);
+  wire [PLACES-1:0] takes;
+  wire [KEPT*PLACES-1:0] kept;
+  wire [23:0] sprite_address;
+  wire sprites_ask, sprites_table, sprites_serve, transfers_overflow;
+  memory_side memory_side (
+    .clk(clk), .reset(reset), .tick(ticks), .controls(controls), .begins(group_begins), .modes(group_modes),
+    .rows(group_rows), .group_addresses(group_addresses), .colours(group_colours), .begin_dot(group_dot),
+    .begin_turn(group_turn), .begin_controls(group_controls), .fetch_begin(fetch_begin), .line(fetch_line),
+    .kind(fetch_kind), .turn(fetch_turn[0]), .slot(slot), .slot_at(slot_at), .slot_on(slot_on),
+    .slot_end(slot_end), .slot_now(slot_now), .write_now(write_now),
+    .sprites_ask(sprites_ask), .sprites_table(sprites_table), .sprite_address(sprite_address),
+    .sprites_serve(sprites_serve), .transfer_begins(transfer_begins || to_memory), .single(to_memory),
+    .transfer_late(to_memory ? 32'd0 : transfer_late),
+    .transfer_address(to_memory ? port_at : transfer_address),
+    .transfer_step(to_memory ? 10'd1 : transfer_step), .transfer_count(to_memory ? 24'd1 : transfer_count),
+    .single_byte(bus_data), .transfer_byte(transfer_byte), .transfer_takes(transfer_takes),
+    .overflow(transfers_overflow), .memory_word(memory_word), .memory_write(memory_write),
+    .memory_data(memory_data), .memory_value(memory_value), .bytes(bytes), .takes(takes), .kept(kept),
+    .trace_access(trace_access), .trace_client(trace_client), .trace_address(trace_address),
+    .trace_value(trace_value), .trace_missed(trace_missed));
   assign trace_access_line = fetch_line;
   assign trace_slot = slot;
-  assign trace_address = address_in;
-  assign trace_value = refresh ? 64'd0 : cpu ? {56'd0, cpu_value} : {{(64-BUS_BITS){1'b0}}, memory_value};
   assign trace_missed_line = fetch_line;
 
   // sprites
@@ -298,7 +191,7 @@ module chip (
     .fetch_begin(fetch_begin), .begin_kind(kind), .next_line(after_line), .turn(fetch_turn),
     .line(fetch_line), .kind(fetch_kind), .slot_end(slot_end), .served(sprites_serve),
     .value(memory_value), .bytes(bytes), .ask(sprites_ask), .address(sprite_address),
-    .of_table(sprites_table), .dropped(dropping), .tells(told_now),
+    .of_table(sprites_table), .short(scan_short), .dropped(dropping), .tells(told_now),
     .reads(read_dots_now), .told_found(trace_found), .told_drawn(trace_drawn), .drops(trace_drops),
     .drop_number(trace_drop), .drop_reason(trace_reason), .read_turn(read_turn),
     .read_slot(read_slot), .read_record(read_record), .read_number(read_number),
@@ -321,8 +214,8 @@ module chip (
   always @(posedge clk)
     if (reset) line_hits <= 0;
     else if (dot_end && dot == 0)
-      line_hits[turn] <= kind == LINE_FRAME && CONTROL_LINE_FLAG >= 0
-          && controls[32*(CONTROL_LINE_FLAG < 0 ? 0 : CONTROL_LINE_FLAG) +: 32] == {16'd0, line};
+      line_hits[turn] <= kind == LINE_FRAME && STATUS_LINE_CONTROL >= 0
+          && controls[32*(STATUS_LINE_CONTROL < 0 ? 0 : STATUS_LINE_CONTROL) +: 32] == {16'd0, line};
   wire [7:0] raised, groups_raised;
   wire [15:0] mixed_entry;
   wire meets;
@@ -338,7 +231,9 @@ module chip (
     .dot_line(trace_line), .dot_number(trace_dot));
   assign trace_flags = ticks ? raised : 8'd0;
   assign trace_meets = meets && ticks;
-  assign trace_met_numbers = slot_numbers;
+  reg [8*N-1:0] met_numbers;           // a step later, with the pairs
+  always @(posedge clk) if (ticks) met_numbers <= slot_numbers;
+  assign trace_met_numbers = met_numbers;
   wire due_status, history_overflow, palette_overflow;
   wire [16:0] status_write;
   history #(.WIDTH(17), .LATE(4)) status_history (

@@ -6,12 +6,13 @@
 // and lands in the first slot from then on that the CPU can have.
 // Moments are counted in CPU_UNITS to a tick, as they are for the memory's side.
 module cpu_queue (
-    clk, reset, tick, begins, single, begin_address, begin_step, begin_count, begin_byte, write_now,
+    clk, reset, tick, begins, single, begin_late, begin_address, begin_step, begin_count, begin_byte, write_now,
     slot_now, may, served, ask, address, value, next_byte, takes, overflow
 );
   `include "design.vh"
   input clk, reset, tick;
   input begins, single;                // a transfer begins; `single`: of begin_byte alone
+  input [31:0] begin_late;             // it starts so much later than now
   input [23:0] begin_address;
   input [9:0] begin_step;
   input [23:0] begin_count;
@@ -35,7 +36,8 @@ module cpu_queue (
   wire job_done;
   queue #(.WIDTH(JOB), .ADDRESS(JOBS)) jobs (
     .clk(clk), .reset(reset), .put(begins),
-    .entry({write_now, begin_address, begin_step, begin_count, single, begin_byte}),
+    
+    .entry({write_now + begin_late, begin_address, begin_step, begin_count, single, begin_byte}),
     .take(job_done), .first(job), .there(job_there));
   wire [31:0] start = job[JOB-1 -: 32];
   wire [23:0] first_address = job[JOB-33 -: 24];
@@ -48,16 +50,20 @@ module cpu_queue (
   reg [31:0] last_hand;                // when the byte before was at hand
   reg any_hand;
   reg [31:0] landed [0:HELD-1];        // when the last bytes landed
-  reg [7:0] issue, retire;             // places of the two ends in the ring
-  reg [7:0] held;
-  reg [7:0] early;                     // bytes before which none has landed from their place
+  reg [15:0] issue, retire;            // places of the two ends in the ring
+  reg [15:0] held;
+  reg [15:0] early;                    // bytes so far, up to as many as the chip holds: nothing landed in their places before
   reg [31:0] hands [0:HELD-1];
   reg [23:0] spots [0:HELD-1];
   reg [7:0] values [0:HELD-1];
 
   // when the next byte is at hand
   wire [31:0] freed = landed[issue];
+`ifdef FAULT_QUEUE
+  wire counts_freed = 0;               // a place of the queue is free at once
+`else
   wire counts_freed = CPU_PACED && CPU_QUEUE > 0 && early == HELD;
+`endif
   reg [31:0] earlier, hand;
   reg known;
   always @* begin
@@ -92,22 +98,50 @@ module cpu_queue (
     end else begin
       jobs_held <= jobs_held + {{JOBS{1'b0}}, begins} - {{JOBS{1'b0}}, job_done};
       if (begins && jobs_held == 1 << JOBS) overflow <= 1;
-      held <= held + {7'd0, issues} - {7'd0, served};
+      held <= held + {15'd0, issues} - {15'd0, served};
       if (issues) begin
         hands[issue] <= hand;
         spots[issue] <= spot;
         values[issue] <= job_single ? job[7:0] : next_byte;
-        issue <= issue == HELD - 1 ? 8'd0 : issue + 8'd1;
+        issue <= issue == HELD - 1 ? 16'd0 : issue + 16'd1;
         last_hand <= hand;
         any_hand <= 1;
+        if (early != HELD) early <= early + 16'd1;
         begun <= !job_done;
         given <= job_done ? 24'd0 : (begun ? given : 24'd0) + 24'd1;
         at <= (spot + {14'd0, step}) % MEMORY_SIZE;
       end
       if (served) begin
         landed[retire] <= slot_now;
-        retire <= retire == HELD - 1 ? 8'd0 : retire + 8'd1;
-        if (early != HELD) early <= early + 8'd1;
+        retire <= retire == HELD - 1 ? 16'd0 : retire + 16'd1;
       end
     end
+
+`ifndef SYNTHESIS
+  // for a test bench that begins in the middle: a byte that is there already, at hand at `when`
+  task put_hand;
+    input [31:0] when;
+    input [31:0] where;
+    input [7:0] what;
+    begin
+      hands[issue] = when;
+      spots[issue] = where[23:0];
+      values[issue] = what;
+      issue = issue == HELD - 1 ? 16'd0 : issue + 16'd1;
+      held = held + 16'd1;
+      early = early == HELD ? early : early + 16'd1;
+      last_hand = when;
+      any_hand = 1;
+    end
+  endtask
+  // and the first transfer goes on where bytes of it have been
+  task go_on;
+    input [23:0] where;
+    begin
+      begun = 1;
+      at = where;
+      given = 0;
+    end
+  endtask
+`endif
 endmodule

@@ -1,12 +1,12 @@
 // The entry of one dot of a group, from the group's bytes.
 //
 // It knows the mode MODE: how its dots' bits lie, what its cells hold, and its palette rule.
-module dot_value (clk, on, place, fore, back, cell_data, dots, opaque, entry);
+module dot_value (clk, on, place, fore, back, line_bank, cell_data, dots, opaque, entry);
   `include "design.vh"
   parameter integer MODE = 0;
   input clk, on;                       // answers stand a tick after `on`
   input [5:0] place;                   // dot of the group, before flips
-  input [7:0] fore, back;              // of a text whose colours stand in registers
+  input [15:0] fore, back, line_bank;  // colours of a text, and a bank, that stand in registers
   input [KEPT-2:0] cell_data, dots;    // bytes in order of address
   output reg opaque;
   output reg [15:0] entry;
@@ -26,6 +26,9 @@ module dot_value (clk, on, place, fore, back, cell_data, dots, opaque, entry);
       : MODES_CELL_BYTES[32*MODE +: 32];
   localparam integer FLIP = CELLS_FLIP_X[32*16*MODE +: 32];
   localparam integer HAS_BANK = CELLS_BANK[32*16*MODE +: 32];
+  // bytes from a plane to the next, as they were fetched
+  localparam integer PLANE = plane_rows(MODE) > 1 && GROUP / 8 < MEMORY_ACCESS_BYTES
+      ? MEMORY_ACCESS_BYTES : GROUP / 8;
   localparam integer FORE_CONTROL = MODES_FOREGROUND[32*MODE +: 32];
   localparam integer BACK_CONTROL = MODES_BACKGROUND[32*MODE +: 32];
   localparam integer HAS_COLOURS = KIND == KIND_TEXT ? 0 : CELLS_FOREGROUND[32*16*MODE +: 32];
@@ -45,9 +48,9 @@ module dot_value (clk, on, place, fore, back, cell_data, dots, opaque, entry);
 `else
       assign bank[b] = OF_BANK < 0 ? 1'b0 : cell_word[OF_BANK < 0 ? 0 : OF_BANK];
 `endif
-      assign foreground[b] = FORE_CONTROL >= 0 ? b < 8 && fore[b < 8 ? b : 0]
+      assign foreground[b] = FORE_CONTROL >= 0 ? fore[b]
           : OF_FORE < 0 ? 1'b0 : cell_word[OF_FORE < 0 ? 0 : OF_FORE];
-      assign background[b] = BACK_CONTROL >= 0 ? b < 8 && back[b < 8 ? b : 0]
+      assign background[b] = BACK_CONTROL >= 0 ? back[b]
           : OF_BACK < 0 ? 1'b0 : cell_word[OF_BACK < 0 ? 0 : OF_BACK];
     end
   endgenerate
@@ -76,10 +79,10 @@ module dot_value (clk, on, place, fore, back, cell_data, dots, opaque, entry);
         value[BITS-1:0] = dots[8 * (u * BITS / 8) + (LOW ? u * BITS % 8 : 8 - BITS - u * BITS % 8) +: BITS];
       else
         for (p = 0; p < BITS; p = p + 1)
-          value[p] = dots[8 * (p * GROUP / 8 + u / 8) + (LOW ? u % 8 : 7 - u % 8)];
+          value[p] = dots[8 * (p * PLANE + u / 8) + (LOW ? u % 8 : 7 - u % 8)];
       if (HAS_COLOURS >= 0) number = value[0] ? foreground : background;
       else number = value;
       opaque <= TRANSPARENT < 0 || number != TRANSPARENT;
-      entry <= BASE + number * VALUE_STEP + (HAS_BANK >= 0 ? bank * BANK_STEP : 0);
+      entry <= BASE + number * VALUE_STEP + (HAS_BANK >= 0 ? bank : line_bank) * BANK_STEP;
     end
 endmodule

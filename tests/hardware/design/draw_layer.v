@@ -20,14 +20,20 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   wire first = said[SAID-3];
   wire [3:0] mode = said[SAID-4 -: 4];
   wire [5:0] place = said[5:0];
-  wire [7:0] fore, back;               // of a text whose colours stand in registers
+  localparam integer C = COLOUR_SAID > 0 ? COLOUR_SAID : 1;
+  localparam integer K = BANK_SAID > 0 ? BANK_SAID : 1;
+  wire [C-1:0] fore, back;             // colours of a text that stand in registers
+  wire [K-1:0] bank;
   generate
-    if (COLOURS_SAID) begin : with_colours
-      assign fore = said[14 +: 8];
-      assign back = said[6 +: 8];
+    if (COLOUR_SAID > 0) begin : with_colours
+      assign {fore, back} = said[6 +: 2*C];
     end else begin : without_colours
-      assign fore = 8'd0;
-      assign back = 8'd0;
+      assign {fore, back} = 2'd0;
+    end
+    if (BANK_SAID > 0) begin : with_bank
+      assign bank = said[6+2*COLOUR_SAID +: K];
+    end else begin : without_bank
+      assign bank = 1'b0;
     end
   endgenerate
 
@@ -37,7 +43,8 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   reg [1:0] kind_2;
   reg [3:0] mode_2;
   reg [5:0] place_2;
-  reg [7:0] fore_2, back_2;
+  reg [C-1:0] fore_2, back_2;
+  reg [K-1:0] bank_2;
   reg [7:0] cells_at, dots_at;
   wire begins = step && kind == DOT_GROUP && first;
   always @* begin
@@ -56,7 +63,8 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   always @(posedge clk)
     if (!works && !reset) begin
     end else if (reset) begin
-      on_2 <= 0; kind_2 <= DOT_CLEAR; mode_2 <= 0; place_2 <= 0; fore_2 <= 0; back_2 <= 0; cells_held <= 0; dots_held <= 0;
+      on_2 <= 0; kind_2 <= DOT_CLEAR; mode_2 <= 0; place_2 <= 0; fore_2 <= 0; back_2 <= 0; bank_2 <= 0;
+      cells_held <= 0; dots_held <= 0;
     end else if (works) begin
       on_2 <= step;
       if (step) begin
@@ -65,6 +73,7 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
         place_2 <= place;
         fore_2 <= fore;
         back_2 <= back;
+        bank_2 <= bank;
         if (begins) begin
           cells_held <= cells_at == 8'hff ? {KEPT{1'b0}} : kept[KEPT*cells_at +: KEPT];
           dots_held <= dots_at == 8'hff ? {KEPT{1'b0}} : kept[KEPT*dots_at +: KEPT];
@@ -94,7 +103,8 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
       wire [15:0] own_entry;
       assign fixed_of[16*m +: 16] = FIXED;
       dot_value #(.MODE(MODE)) dot (
-        .clk(clk), .on(on_2 && tick && kind_2 == DOT_GROUP && mode_2 == MODE), .place(place_2), .fore(fore_2), .back(back_2),
+        .clk(clk), .on(on_2 && tick && kind_2 == DOT_GROUP && mode_2 == MODE), .place(place_2), 
+        .fore({{(16-C){1'b0}}, fore_2}), .back({{(16-C){1'b0}}, back_2}), .line_bank({{(16-K){1'b0}}, bank_2}),
         .cell_data(cells_held[KEPT-2:0]), .dots(dots_held[KEPT-2:0]),
         .opaque(opaque_of[m]), .entry(own_entry));
       always @* entry_of[16*m +: 16] = own_entry;

@@ -37,7 +37,8 @@ module picture (
   output reg [7:0] dot_source, dot_rung, dot_sprite;
 
   reg [5:1] step;
-  reg [15:0] dot_1, dot_2, dot_3, dot_4, dot_5, line_1, backdrop_2, backdrop_3;
+  reg [15:0] dot_1, dot_2, dot_3, dot_4, dot_5, line_1, line_2, line_3, line_4, line_5;
+  reg [15:0] backdrop_2, backdrop_3;
   reg [3:0] ladder_2, ladder_3;
   reg [N-1:0] mask_2, mask_3;
   reg [15:0] sprite_entry_2, sprite_entry_3;
@@ -96,7 +97,7 @@ module picture (
             && line == (FRAME_HEIGHT < FRAME_LINES_PER_FRAME ? FRAME_HEIGHT : 0)};
         raises_drop <= {raises_drop[3:1], line_zero && line < FRAME_HEIGHT && drops};
         dot_1 <= dot; dot_2 <= dot_1; dot_3 <= dot_2; dot_4 <= dot_3; dot_5 <= dot_4;
-        if (line_zero || shows_dot) line_1 <= line;  // lines are longer than the steps
+        line_1 <= line; line_2 <= line_1; line_3 <= line_2; line_4 <= line_3; line_5 <= line_4;
         if (step[1]) begin
           mask_2 <= mask; sprite_entry_2 <= sprite_entry;
           backdrop_2 <= saying[19:4]; ladder_2 <= saying[3:0];
@@ -110,7 +111,7 @@ module picture (
         end
         if (step[5]) begin
           dot_entry <= entry_5; dot_source <= source_5; dot_rung <= rung_5;
-          dot_sprite <= sprite_5; dot_line <= line_1; dot_number <= dot_5; dot_shows <= 1;
+          dot_sprite <= sprite_5; dot_line <= line_5; dot_number <= dot_5; dot_shows <= 1;
         end
       end
     end
@@ -125,7 +126,7 @@ module picture (
   end
   assign mixed_entry = entry_4;
   assign groups_raised = collided_4;
-  assign flag_line = line_1;
+  assign flag_line = line_4;
   assign flag_dot = dot_4;
   assign meets = collides_4;
   assign met = met_4;

@@ -5,12 +5,12 @@
 // slots, leaves when its accesses are made or can no longer be made in time, and goes with its
 // bytes into the queue from which the picture is drawn.
 //
-// A place of patterns or glyphs needs the group's cell first. It listens to the place of the cells
-// and keeps what that tells in a ring, by the number of the group among that place's.
+// A place of patterns or glyphs needs the group's cell first. It listens to the places of its modes'
+// cells and keeps what these tell in a ring each, by the number of the group among that place's.
 module place (
-    clk, reset, begins, mode, dot, row, offset, turn, cell_number, number,
+    clk, reset, begins, mode, dot, row, begin_address, begin_controls, turn, numbers, number,
     slot, slot_at, slot_end, fetch_turn, tick, controls, ask, address, served, bytes,
-    tells, told, cells_tell, cells_told, take, kept, missed
+    tells, told, all_tell, all_told, take, kept, missed
 );
   `include "design.vh"
   parameter integer PLACE = 0;
@@ -20,9 +20,10 @@ module place (
   input [3:0] mode;
   input [15:0] dot;
   input [5:0] row;
-  input [23:0] offset;
+  input [23:0] begin_address;          // of the cell, or of the group's dots
+  input [32*CONTROLS-1:0] begin_controls; // in force at that dot
   input turn;
-  input [COUNT_BITS-1:0] cell_number;  // the number of its cell at the place of the cells
+  input [COUNT_BITS*PLACES-1:0] numbers; // groups that have begun at each place
   output reg [COUNT_BITS-1:0] number;  // groups that have begun here
   // the memory's side
   input [15:0] slot, slot_at;
@@ -35,8 +36,8 @@ module place (
   // what a place of cells tells when a group leaves: missed, and the cell
   output reg tells;
   output reg [16:0] told;
-  input cells_tell;
-  input [16:0] cells_told;
+  input [PLACES-1:0] all_tell;         // of all places
+  input [17*PLACES-1:0] all_told;
   // the picture's side
   input take;
   output [KEPT-1:0] kept;              // the top bit says that an access was missed
@@ -50,54 +51,57 @@ module place (
   localparam integer AT_COUNT = PLACES_AT_COUNT[32*PLACE +: 32];
   localparam integer HANGS = WHAT == WHAT_PATTERN || WHAT == WHAT_GLYPHS;
   localparam integer W = MEMORY_ACCESS_BYTES;
-  localparam integer Q = DOT_BITS + (WHEN == WHEN_IN_TIME ? 0 : 1);
-  localparam integer AHEAD = WHEN == WHEN_IN_TIME ? LEAD + 8 : FRAME_WIDTH + 8;
-  localparam integer RING = $clog2(AHEAD);
+  // groups of a line, and those of the next that are fetched before the line has shown
+  localparam integer HOLDS = WHEN == WHEN_IN_TIME && LEAD <= BLANK_DOTS ? FRAME_WIDTH + 8 : 2 * FRAME_WIDTH + 8;
+  localparam integer Q = $clog2(HOLDS);
   localparam integer EARLY = (BLANK_DOTS - LEAD) * MEMORY_RATE_ACCESSES;
 
-  // accesses that a group of mode n takes here; 0 where the mode is served elsewhere
-  function integer accesses;
+  // what of all modes is served here
+  function serves_mode;
     input integer n;
-    integer group, each;
-    begin
-      accesses = 0;
-      group = MODES_GROUP_DOTS[32*n +: 32];
-      each = group / 8 / W > 0 ? group / 8 / W : 1;
-      case (WHAT)
-        WHAT_CELLS: if (MODES_PLACE_CELLS[32*n +: 32] == PLACE)
-          accesses = MODES_CELL_BYTES[32*n +: 32] < W ? 1 : MODES_CELL_BYTES[32*n +: 32] / W;
-        WHAT_PATTERN: if (MODES_PLACE_PATTERN[32*n +: 32] == PLACE)
-          accesses = MODES_ROW_ACCESSES[32*n +: 32];
-        WHAT_GLYPHS: if (MODES_PLACE_GLYPHS[32*n +: 32] == PLACE) accesses = 1;
-        WHAT_COLOURS: if (MODES_PLACE_COLOURS[32*n +: 32] == PLACE) begin
-          accesses = group / MODES_BLOCK_X[32*n +: 32] * MODES_COLOUR_BYTES[32*n +: 32] / W;
-          if (accesses == 0) accesses = 1;
-        end
-        default: if (MODES_PLACE_BITMAP[32*n +: 32] == PLACE)
-          accesses = MODES_PLANES[32*n +: 32] == PLANES_PACKED
-              ? group * MODES_BITS_PER_DOT[32*n +: 32] / 8 / W : MODES_BITS_PER_DOT[32*n +: 32] * each;
-      endcase
-    end
+    serves_mode = WHAT == WHAT_CELLS ? MODES_PLACE_CELLS[32*n +: 32] == PLACE
+        : WHAT == WHAT_PATTERN ? MODES_PLACE_PATTERN[32*n +: 32] == PLACE
+        : WHAT == WHAT_GLYPHS ? MODES_PLACE_GLYPHS[32*n +: 32] == PLACE
+        : WHAT == WHAT_COLOURS ? MODES_PLACE_COLOURS[32*n +: 32] == PLACE
+        : MODES_PLACE_BITMAP[32*n +: 32] == PLACE;
   endfunction
-  function integer most_accesses;
-    input unused;
+  function integer most_served;        // accesses of a group
+    input integer least;
     integer n;
     begin
-      most_accesses = 1;
+      most_served = least;
       for (n = 0; n < MODES; n = n + 1)
-        if (accesses(n) > most_accesses) most_accesses = accesses(n);
+        if (serves_mode(n) && accesses_of(n, WHAT) > most_served) most_served = accesses_of(n, WHAT);
     end
   endfunction
-  localparam integer DATA = most_accesses(1'b0) * BUS_BITS;
+  localparam integer DATA = most_served(1) * BUS_BITS;
+  // how many addresses of dots go with a group, because they may change in mid-line
+  function integer bases_kept;
+    input integer least;
+    integer n, plane, control;
+    begin
+      bases_kept = least;
+      for (n = 0; n < MODES; n = n + 1)
+        for (plane = 0; plane < MOST_PLANES; plane = plane + 1) begin
+          control = MODES_BASES[32*(MOST_PLANES*n+plane) +: 32];
+          if (serves_mode(n) && control >= 0)
+            if (CONTROLS_FIELD[32*control +: 32] != ~32'd0)
+              if (FIELDS_EFFECT[32*CONTROLS_FIELD[32*control +: 32] +: 32] == EFFECT_AT_ONCE)
+                bases_kept = MODES_PLANES[32*n +: 32] == PLANES_APART ? MOST_PLANES
+                    : HANGS && bases_kept == 0 ? 1 : bases_kept;
+        end
+    end
+  endfunction
+  localparam integer BASES = WHAT == WHAT_CELLS || WHAT == WHAT_COLOURS ? 0 : bases_kept(0);
 
   // which modes are served here, and how many accesses a group takes
   wire [MODES-1:0] serves;
   wire [8*MODES-1:0] counts;
-  reg [24*MODES-1:0] addresses;
   wire mine = begins && serves[mode];
 
-  localparam integer A = $clog2(MEMORY_SIZE);
-  localparam integer JOB = 1 + 4 + DOT_BITS + (HANGS ? 6 + Q + 1 : A);
+  localparam integer A = ADDRESS_BITS;
+  localparam integer B = BASES > 0 ? A * BASES : 1;
+  localparam integer JOB = 1 + 4 + DOT_BITS + (HANGS ? 6 + Q + 1 : A) + B;
   wire [JOB-1:0] job, job_begins;
   wire there;
   wire leave;
@@ -107,45 +111,74 @@ module place (
   wire [3:0] job_mode = job[JOB-2 -: 4];
   wire [15:0] due = {{(16-DOT_BITS){1'b0}}, job[JOB-6 -: DOT_BITS]};
   wire [5:0] job_row;
-  wire [A-1:0] job_offset;
+  wire [A-1:0] job_address;
   wire [Q:0] job_cell;
+  wire [B-1:0] bases_begin;
+  wire [24*MOST_PLANES-1:0] bases_now, bases_job;
+  mode_bases begin_bases (.mode(mode), .controls(begin_controls), .bases(bases_now));
   generate
     if (HANGS) begin : a_hanging_job
-      assign job_begins = {turn, mode, dot[DOT_BITS-1:0], row, cell_number[Q:0]};
-      assign job_row = job[Q+1 +: 6];
-      assign job_cell = job[Q:0];
-      assign job_offset = {A{1'b0}};
+      wire [7:0] place_of_cells = MODES_PLACE_CELLS[32*mode +: 8];
+      wire [COUNT_BITS-1:0] number_of_cell = numbers[COUNT_BITS*place_of_cells +: COUNT_BITS];
+      assign job_begins = {turn, mode, dot[DOT_BITS-1:0], row, number_of_cell[Q:0], bases_begin};
+      assign job_row = job[B+Q+1 +: 6];
+      assign job_cell = job[B +: Q+1];
+      assign job_address = {A{1'b0}};
     end else begin : a_job
-      assign job_begins = {turn, mode, dot[DOT_BITS-1:0], offset[A-1:0]};
+      assign job_begins = {turn, mode, dot[DOT_BITS-1:0], begin_address[A-1:0], bases_begin};
       assign job_row = 6'd0;
       assign job_cell = {(Q+1){1'b0}};
-      assign job_offset = job[A-1:0];
+      assign job_address = job[B +: A];
+    end
+    if (BASES > 0) begin : bases_of_job
+      genvar k;
+      for (k = 0; k < MOST_PLANES; k = k + 1) begin : a_base
+        if (k < BASES) begin : kept
+          assign bases_begin[A*k +: A] = bases_now[24*k +: A];
+          assign bases_job[24*k +: 24] = {{(24-A){1'b0}}, job[A*k +: A]};
+        end else begin : unkept
+          assign bases_job[24*k +: 24] = 24'd0;
+        end
+      end
+    end else begin : bases_of_line
+      assign bases_begin = 1'b0;
+      mode_bases fetch_bases (.mode(job_mode), .controls(controls), .bases(bases_job));
     end
   endgenerate
 
   // the cell, of a place that hangs on one
   wire cell_there, cell_missed;
   wire [15:0] cell_word;
+  function hangs_on;
+    input integer number;
+    integer n;
+    begin
+      hangs_on = 0;
+      for (n = 0; n < MODES; n = n + 1)
+        if (HANGS && serves_mode(n) && MODES_PLACE_CELLS[32*n +: 32] == number) hangs_on = 1;
+    end
+  endfunction
+  genvar c;
   generate
-    if (HANGS) begin : cells
-      reg [16:0] ring [0:(1<<RING)-1];
-      reg [Q:0] count;
-      wire [Q:0] ahead = count - job_cell;
-      wire [16:0] ours = ring[job_cell[RING-1:0]];
-      wire hears = reset || cells_tell;
-      always @(posedge clk) if (hears) begin
-        if (cells_tell) ring[count[RING-1:0]] <= cells_told;
-        if (reset) count <= 0;
-        else if (cells_tell) count <= count + 1'b1;
+    for (c = 0; c < PLACES; c = c + 1) begin : a_cell
+      wire [17:0] ours;                // it is there, it was missed, its word
+      if (hangs_on(c)) begin : hangs
+        cell_ring #(.CELLS(c), .NUMBER(Q + 1)) ring (
+          .clk(clk), .reset(reset), .tells(all_tell[c]), .told(all_told[17*c +: 17]), .wanted(job_cell),
+          .ours(ours));
+      end else begin : alone
+        assign ours = 18'd0;
       end
-      // the cell that leaves in this very tick can be used in the next
-      assign cell_there = ahead != 0 && !ahead[Q];
-      assign cell_missed = ours[16];
-      assign cell_word = ours[15:0];
+    end
+    if (HANGS) begin : cells
+      wire [18*PLACES-1:0] rings;
+      for (c = 0; c < PLACES; c = c + 1) begin : a_ring
+        assign rings[18*c +: 18] = a_cell[c].ours;
+      end
+      wire [7:0] place_of_cells = MODES_PLACE_CELLS[32*job_mode +: 8];
+      assign {cell_there, cell_missed, cell_word} = rings[18*place_of_cells +: 18];
     end else begin : no_cells
-      assign cell_there = 1'b1;
-      assign cell_missed = 1'b0;
-      assign cell_word = 16'd0;
+      assign {cell_there, cell_missed, cell_word} = {1'b1, 1'b0, 16'd0};
     end
   endgenerate
 
@@ -190,72 +223,14 @@ module place (
   genvar m;
   generate
     for (m = 0; m < MODES; m = m + 1) begin : a_mode
-      localparam integer OF_CELLS = MODES_PLACE_CELLS[32*m +: 32];
-      localparam integer OF_PATTERN = MODES_PLACE_PATTERN[32*m +: 32];
-      localparam integer OF_GLYPHS = MODES_PLACE_GLYPHS[32*m +: 32];
-      localparam integer OF_COLOURS = MODES_PLACE_COLOURS[32*m +: 32];
-      localparam integer OF_BITMAP = MODES_PLACE_BITMAP[32*m +: 32];
-      localparam integer HERE = WHAT == WHAT_CELLS ? OF_CELLS : WHAT == WHAT_PATTERN ? OF_PATTERN
-          : WHAT == WHAT_GLYPHS ? OF_GLYPHS : WHAT == WHAT_COLOURS ? OF_COLOURS : OF_BITMAP;
-      assign serves[m] = HERE == PLACE;
-      if (HERE != PLACE) begin : other
-        assign counts[8*m +: 8] = 8'd0;
-        initial addresses[24*m +: 24] = 24'd0;
-      end else begin : ours
-        localparam integer GROUP = MODES_GROUP_DOTS[32*m +: 32];
-        localparam integer PLANES = MODES_PLANES[32*m +: 32];
-        localparam integer TILE_Y = MODES_TILE_Y[32*m +: 32];
-        localparam integer PATTERN_BYTES = MODES_PATTERN_BYTES[32*m +: 32];
-        localparam integer ROW_STEP = MODES_ROW_STEP[32*m +: 32];
-        localparam integer ROW_DOTS = MODES_ROW_DOTS[32*m +: 32];
-        localparam integer MAP = MODES_MAP[32*m +: 32];
-        localparam integer COLOURS = MODES_COLOURS[32*m +: 32];
-        localparam integer BASE = MODES_BASES[32*(m * MOST_PLANES) +: 32];
-        // of a bitmap in planes: accesses of a group in each
-        localparam integer EACH = GROUP / 8 / W > 0 ? GROUP / 8 / W : 1;
-        assign counts[8*m +: 8] = accesses(m);
-        wire [23:0] spot;
-        always @* addresses[24*m +: 24] = spot;
-        if (WHAT == WHAT_CELLS) begin : cell_at
-          assign spot = controls[32*MAP +: 24] + job_offset + done * W;
-        end else if (WHAT == WHAT_COLOURS) begin : colour_at
-          assign spot = controls[32*COLOURS +: 24] + job_offset + done * W;
-        end else if (WHAT == WHAT_BITMAP && PLANES == PLANES_PACKED) begin : dots_at
-          assign spot = controls[32*BASE +: 24] + job_offset + done * W;
-        end else if (WHAT == WHAT_BITMAP && PLANES == PLANES_BY_ROW) begin : rows_at
-          assign spot = controls[32*BASE +: 24] + job_offset
-              + done / EACH * (ROW_DOTS / 8) + done % EACH * W;
-        end else if (WHAT == WHAT_BITMAP) begin : planes_at
-          wire [24*MOST_PLANES-1:0] bases;
-          genvar p;
-          for (p = 0; p < MOST_PLANES; p = p + 1) begin : a_plane
-            localparam integer OWN = MODES_BASES[32*(m * MOST_PLANES + p) +: 32];
-            assign bases[24*p +: 24] = OWN < 0 ? 24'd0 : controls[32*(OWN < 0 ? 0 : OWN) +: 24];
-          end
-          assign spot = bases[24*(done / EACH) +: 24] + job_offset + done % EACH * W;
-        end else begin : pattern_at
-          wire [15:0] pattern;
-          wire flip_y;
-          genvar b;
-          for (b = 0; b < 16; b = b + 1) begin : a_bit
-            localparam integer BIT = WHAT == WHAT_GLYPHS ? CELLS_CHARACTER[32*(16*m+b) +: 32]
-                : CELLS_PATTERN[32*(16*m+b) +: 32];
-            assign pattern[b] = BIT < 0 ? 1'b0 : cell_word[BIT < 0 ? 0 : BIT];
-          end
-          localparam integer FLIP = CELLS_FLIP_Y[32*16*m +: 32];
-          assign flip_y = FLIP < 0 ? 1'b0 : cell_word[FLIP < 0 ? 0 : FLIP];
-          if (WHAT == WHAT_GLYPHS) begin : a_glyph
-            assign spot = controls[32*BASE +: 24] + pattern * PATTERN_BYTES + job_row;
-          end else begin : a_row
-            wire [5:0] flipped = flip_y ? TILE_Y - 1 - job_row : job_row;
-            assign spot = controls[32*BASE +: 24] + pattern * PATTERN_BYTES + flipped * ROW_STEP
-                + done * W;
-          end
-        end
-      end
+      assign serves[m] = serves_mode(m);
+      assign counts[8*m +: 8] = serves_mode(m) ? accesses_of(m, WHAT) : 0;
     end
   endgenerate
-  wire [23:0] wanted = addresses[24*job_mode +: 24];
+  wire [23:0] wanted;
+  spots #(.PLACE(PLACE)) spots (
+    .mode(job_mode), .at({{(24-A){1'b0}}, job_address}), .row(job_row), .cell_word(cell_word), .done(done),
+    .bases(bases_job), .wanted(wanted));
   wire [7:0] lane = wanted % W;        // of what is smaller than an access
   always @* address = wanted - lane;   // the chip takes it modulo the memory's size
 
@@ -265,8 +240,7 @@ module place (
   always @* begin
     data_next = data;
     if (served) begin
-      if (done == 0) data_next[BUS_BITS-1:0] = bytes >> 8*lane;
-      else data_next[BUS_BITS*done +: BUS_BITS] = bytes;
+      data_next[BUS_BITS*done +: BUS_BITS] = bytes >> 8*lane;
     end
   end
   wire [DATA+15:0] came = {16'd0, data_next};  // as wide as a cell at least

@@ -28,4 +28,16 @@ module queue (clk, reset, put, entry, take, first, there);
       end
     end
   end
+
+`ifndef SYNTHESIS
+  integer held;
+  initial held = 0;
+  always @(posedge clk) if (works) begin
+    held <= reset ? 0 : held + {31'd0, put} - {31'd0, take};
+    if (held > 1 << ADDRESS) begin
+      $display("a queue of the design was too small: %m");
+      $finish;
+    end
+  end
+`endif
 endmodule

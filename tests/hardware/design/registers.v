@@ -34,7 +34,11 @@ module registers (
     integer n, field, waits, high;
     begin
       fields_of = 0;
+`ifdef FAULT_HALF_WRITE
+      waits = 0;
+`else
       waits = REGISTERS_WAITS[32*number +: 32];
+`endif
       high = (REGISTERS_BITS[32*number +: 32] - 1) / 8;
       for (n = 0; n < REGISTER_BITS; n = n + 1) begin
         field = REGISTERS_BIT_FIELD[32*(REGISTER_BITS*number + n) +: 32];

@@ -3,7 +3,7 @@
 // It knows the layer LAYER and asks its modes' scanners. A tick after the dot it tells what the
 // dot is, for the picture, and with a group's first dot what the places of the memory are to fetch.
 module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
-                   said, group_begins, group_mode, row, offset, colours);
+                   said, group_begins, group_mode, row, address, colours);
   `include "design.vh"
   parameter integer LAYER = 0;
   input clk, step, shown;              // shown: the dot is one of the picture
@@ -16,7 +16,7 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
   output group_begins;
   output [3:0] group_mode;
   output [5:0] row;
-  output [23:0] offset, colours;
+  output [23:0] address, colours;
 
   localparam integer FIRST = LAYERS_FIRST_MODE[32*LAYER +: 32];
   localparam integer COUNT = LAYERS_MODES[32*LAYER +: 32];
@@ -32,8 +32,14 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
 `endif
   wire [15:0] scroll_y = SCROLL_Y < 0 ? 16'd0 : controls[32*(SCROLL_Y < 0 ? 0 : SCROLL_Y) +: 16];
 
-  wire [8*COUNT-1:0] fore, back;       // of a text whose colours stand in registers
-  reg [7:0] fore_then, back_then;
+  // a bank and colours of a text that stand in registers
+  localparam integer BANK = LAYERS_BANK[32*LAYER +: 32];
+  localparam integer K = BANK_SAID > 0 ? BANK_SAID : 1;
+  wire [K-1:0] bank = BANK < 0 ? {K{1'b0}} : controls[32*(BANK < 0 ? 0 : BANK) +: K];
+  reg [K-1:0] bank_then;
+  localparam integer C = COLOUR_SAID > 0 ? COLOUR_SAID : 1;
+  wire [C*COUNT-1:0] fore, back;
+  reg [C-1:0] fore_then, back_then;
   wire [3:0] mode_now = mode - FIRST;
   reg [3:0] mode_then;
   reg shown_then, stepped;
@@ -41,8 +47,9 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
     stepped <= step;
     if (step) begin
       mode_then <= mode_now;
-      fore_then <= fore[8*mode_now +: 8];
-      back_then <= back[8*mode_now +: 8];
+      bank_then <= bank;
+      fore_then <= fore[C*mode_now +: C];
+      back_then <= back[C*mode_now +: C];
       shown_then <= shown && shows;
     end
   end
@@ -57,32 +64,35 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
       wire [1:0] m_kind;
       wire m_first;
       wire [5:0] m_place, m_row;
-      wire [23:0] m_offset, m_colours;
+      wire [23:0] m_address, m_colours;
       localparam integer FORE = MODES_FOREGROUND[32*(FIRST+m) +: 32];
       localparam integer BACK = MODES_BACKGROUND[32*(FIRST+m) +: 32];
-      assign fore[8*m +: 8] = FORE < 0 ? 8'd0 : controls[32*(FORE < 0 ? 0 : FORE) +: 8];
-      assign back[8*m +: 8] = BACK < 0 ? 8'd0 : controls[32*(BACK < 0 ? 0 : BACK) +: 8];
+      assign fore[C*m +: C] = FORE < 0 ? {C{1'b0}} : controls[32*(FORE < 0 ? 0 : FORE) +: C];
+      assign back[C*m +: C] = BACK < 0 ? {C{1'b0}} : controls[32*(BACK < 0 ? 0 : BACK) +: C];
       scan_mode #(.MODE(FIRST + m)) scanner (
         .clk(clk), .step(step), .on(shown && shows && mode == FIRST + m), .dot(dot),
-        .own_line(own_line), .scroll_x(scroll_x), .scroll_y(scroll_y),
+        .own_line(own_line), .scroll_x(scroll_x), .scroll_y(scroll_y), .controls(controls),
         .kind(m_kind), .first(m_first), .place(m_place), .row(m_row),
-        .offset(m_offset), .colours(m_colours));
-      always @* answers[ANSWER*m +: ANSWER] = {m_kind, m_first, m_place, m_row, m_offset, m_colours};
+        .address(m_address), .colours(m_colours));
+      always @* answers[ANSWER*m +: ANSWER] = {m_kind, m_first, m_place, m_row, m_address, m_colours};
     end
   endgenerate
 
   wire [1:0] kind = shown_then ? answer[ANSWER-1 -: 2] : DOT_CLEAR;
   wire first = kind == DOT_GROUP && answer[ANSWER-3];
   assign group_mode = mode_then + FIRST;
+  assign said[SAID-1 -: 7] = {kind, first, group_mode};
+  assign said[5:0] = answer[ANSWER-4 -: 6];
   generate
-    if (COLOURS_SAID) begin : with_colours
-      assign said = {kind, first, group_mode, fore_then, back_then, answer[ANSWER-4 -: 6]};
-    end else begin : without_colours
-      assign said = {kind, first, group_mode, answer[ANSWER-4 -: 6]};
+    if (COLOUR_SAID > 0) begin : with_colours
+      assign said[6 +: 2*C] = {fore_then, back_then};
+    end
+    if (BANK_SAID > 0) begin : with_bank
+      assign said[6+2*COLOUR_SAID +: K] = bank_then;
     end
   endgenerate
   assign group_begins = stepped && first;
   assign row = answer[48 +: 6];
-  assign offset = answer[24 +: 24];
+  assign address = answer[24 +: 24];
   assign colours = answer[0 +: 24];
 endmodule

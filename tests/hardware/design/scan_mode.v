@@ -3,18 +3,19 @@
 // It knows the geometry of the mode MODE, and nothing of other modes. A group's first dot is known
 // by its key: the dot before it on the line had another, or was not of this mode, or lay beyond
 // the surface. Answers stand a tick after the dot.
-module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
-                  kind, first, place, row, offset, colours);
+module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y, controls,
+                  kind, first, place, row, address, colours);
   `include "design.vh"
   parameter integer MODE = 0;
   input clk, step, on;                 // the mode shows at this dot
   input [15:0] dot, own_line, scroll_x, scroll_y;
+  input [32*CONTROLS-1:0] controls;
   output reg [1:0] kind;               // DOT_ ...
   output reg first;                    // its group begins here
   output reg [5:0] place;              // dot of the group
   output reg [5:0] row;                // row of the tile or glyph, before flips
-  output reg [23:0] offset;            // bytes from the base to the cell, or to the group's dots
-  output reg [23:0] colours;           // bytes to the group's first colour cell
+  output reg [23:0] address;           // of the cell, or of the group's dots
+  output reg [23:0] colours;           // of the group's first colour cell
 
   localparam integer KIND = MODES_KIND[32*MODE +: 32];
   localparam integer DOUBLE_X = MODES_DOUBLE_X[32*MODE +: 32];
@@ -29,6 +30,31 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
   localparam [12:0] BY_DOUBLE_Y = DOUBLE_Y;
   localparam [12:0] BY_TILE_X = TILE_X > 0 ? TILE_X : 1;
   localparam [12:0] BY_TILE_Y = TILE_Y > 0 ? TILE_Y : 1;
+
+  localparam integer MAP = MODES_MAP[32*MODE +: 32];
+  localparam integer COLOURS = MODES_COLOURS[32*MODE +: 32];
+  localparam integer BASE = MODES_BASES[32*MOST_PLANES*MODE +: 32];
+  wire [23:0] map = controls[32*(MAP < 0 ? 0 : MAP) +: 24];
+  wire [23:0] colours_base = controls[32*(COLOURS < 0 ? 0 : COLOURS) +: 24];
+  wire [23:0] base = controls[32*BASE +: 24];
+
+  // addresses of dots that are part of the key and may change in mid-line
+  wire [MOST_PLANES-1:0] moved;
+  genvar p;
+  generate
+    for (p = 0; p < MOST_PLANES; p = p + 1) begin : a_base
+      localparam integer OWN = MODES_BASES[32*(MOST_PLANES*MODE+p) +: 32];
+      localparam integer FIELD = OWN < 0 ? -1 : CONTROLS_FIELD[32*(OWN < 0 ? 0 : OWN) +: 32];
+      localparam integer EFFECT = FIELD < 0 ? -1 : FIELDS_EFFECT[32*(FIELD < 0 ? 0 : FIELD) +: 32];
+      if (EFFECT == EFFECT_AT_ONCE && (KIND != KIND_BITMAP || p > 0)) begin : moves
+        reg [23:0] last;
+        always @(posedge clk) if (step && on) last <= controls[32*OWN +: 24];
+        assign moved[p] = last != controls[32*OWN +: 24];
+      end else begin : stays
+        assign moved[p] = 1'b0;
+      end
+    end
+  endgenerate
 
   reg run;                             // the dot before was of this mode and lies_in
   reg [12:0] x, y, px, py;             // dots and lines of a surface
@@ -57,16 +83,16 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
           px = x / BY_DOUBLE_X;
           group = px / BY_TILE_X;
           place_now = px % BY_TILE_X;
-          at = row_offset + group * CELL_BYTES;
+          at = (map + row_offset + group * CELL_BYTES) % MEMORY_SIZE;
           lies_in = inside_y && dot >= LEFT && group < COLUMNS;
           run <= lies_in;
           kind <= lies_in ? DOT_GROUP : MARGIN >= 0 ? DOT_FIXED : DOT_CLEAR;
-          first_now = lies_in && !(run && dot != 0 && group == last_group && at == offset
+          first_now = lies_in && !(run && dot != 0 && group == last_group && at == address && moved == 0
               && row_now == last_row);
           first <= first_now;
           place <= place_now;
           row <= row_now;
-          offset <= at;
+          address <= at;
           colours <= 0;
           last_group <= group;
           last_row <= row_now;
@@ -96,6 +122,9 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
       localparam integer COLOUR_BYTES = MODES_COLOUR_BYTES[32*MODE +: 32];
       localparam [12:0] BY_PAGE_X = PAGE_X > 0 ? PAGE_X : 1;
       localparam [12:0] BY_PAGE_Y = PAGE_Y > 0 ? PAGE_Y : 1;
+      localparam integer WRAPS = MODES_WRAPS[32*MODE +: 32];
+      localparam [12:0] BY_KEY = (KIND == KIND_TILES ? TILE_X : GROUP) * DOUBLE_X;
+      reg [12:0] whole, key, last_key;
       localparam [12:0] BY_GROUP = GROUP > 0 ? GROUP : 1;
       localparam [12:0] BY_BLOCK_Y = BLOCK_Y > 0 ? BLOCK_Y : 1;
       localparam [12:0] MOD_X = SPAN_X;
@@ -130,8 +159,10 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
         kind <= DOT_CLEAR;
         run <= 0;
         if (on) begin
-          x = dot[12:0] + (SCROLLS_X ? scroll_x[12:0] : 13'd0);
-          x = x % MOD_X;
+          whole = dot[12:0] + (SCROLLS_X ? scroll_x[12:0] : 13'd0);
+          x = whole % MOD_X;
+          // where a surface begins again, so does its group, be it the only one
+          key = (WRAPS ? whole : x) / BY_KEY;
           lies_in = inside_y && x < EXTENT_X;
           px = x / BY_DOUBLE_X;
           if (KIND == KIND_TILES) begin
@@ -139,24 +170,26 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y,
             place_now = px % BY_TILE_X;
             page_x = group / BY_PAGE_X;
             in_page_x = group % BY_PAGE_X;
-            at = row_offset + (page_x * PAGE_STEP_X + in_page_x * CELL_STEP_X) * CELL_BYTES;
+            at = (map + row_offset + (page_x * PAGE_STEP_X + in_page_x * CELL_STEP_X) * CELL_BYTES)
+                % MEMORY_SIZE;
             at_colours = 0;
           end else begin
             group = px / BY_GROUP;
             place_now = px % BY_GROUP;
-            at = row_offset + group * GROUP_BYTES;
-            at_colours = BLOCK_X > 0 ? row_colours + group * (GROUP / BLOCK_X) * COLOUR_BYTES : 0;
+            at = (base + row_offset + group * GROUP_BYTES) % MEMORY_SIZE;
+            at_colours = BLOCK_X > 0
+                ? (colours_base + row_colours + group * (GROUP / BLOCK_X) * COLOUR_BYTES) % MEMORY_SIZE : 0;
           end
           run <= lies_in;
           kind <= lies_in ? DOT_GROUP : OUTSIDE >= 0 ? DOT_FIXED : DOT_CLEAR;
-          first_now = lies_in && !(run && dot != 0 && group == last_group && at == offset
+          first_now = lies_in && !(run && dot != 0 && key == last_key && at == address && moved == 0
               && at_colours == colours && row_now == last_row);
           first <= first_now;
           place <= place_now;
           row <= row_now;
-          offset <= at;
+          address <= at;
           colours <= at_colours;
-          last_group <= group;
+          last_key <= key;
           last_row <= row_now;
         end
       end

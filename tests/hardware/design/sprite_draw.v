@@ -2,7 +2,8 @@
 //
 // It knows how the dots of a row lie, and that the sprites come in the order of the walk. A dot of
 // the buffer has a bit for every sprite drawn that is opaque there, and the entry of the front-most.
-// Two buffers: one is drawn while the other shows; what has shown is cleared.
+// Two buffers: one is drawn while the other shows; what has shown is cleared. Drawing begins some
+// ticks after the line's last dot was read, when the mixer is done with it as well.
 module sprite_draw (
     clk, reset, begins, count, source_turn, reads, read_turn, read_slot, record, number, row,
     tick, show, show_turn, dot, mask, entry, slot_numbers, slot_groups, slot_tests, late
@@ -34,6 +35,7 @@ module sprite_draw (
   reg [RECORD-1:0] record_held;
   reg [SPRITE_ROW-1:0] row_held;
   reg [1:0] stage;                     // 0 idle, 1 reading, 2 read, 3 dots
+  reg [2:0] waits;                     // ticks until the drawing begins
   /* verilator lint_off PINCONNECTEMPTY */
   sprite_fields fields (.record(stage == 2 ? record : record_held), .x(x), .y(), .pattern(),
     .flip_x(flip_x), .flip_y(), .bank(bank), .size(size), .group(group), .enable(), .bias(bias),
@@ -42,6 +44,8 @@ module sprite_draw (
   wire [31:0] width = SPRITE_SIZES_WIDTH[32*size[3:0] +: 32];
   wire [7:0] tile_x = SPRITE_SIZES_TILE_X[32*size[3:0] +: 8];
   wire [7:0] tile_bytes = SPRITE_SIZES_ROW_ACCESSES[32*size[3:0] +: 32] * MEMORY_ACCESS_BYTES;
+
+  wire [7:0] plane_bytes = SPRITE_PLANES > 1 ? tile_bytes / SPRITE_PLANES : tile_x / 8;
 
   reg [7:0] left, dots_left;
   reg [7:0] across;                    // dot of the sprite from its left
@@ -69,7 +73,7 @@ module sprite_draw (
                : 8 - SPRITES_BITS_PER_DOT - place * SPRITES_BITS_PER_DOT % 8) +: SPRITES_BITS_PER_DOT];
       else
         for (p = 0; p < SPRITES_BITS_PER_DOT; p = p + 1)
-          dot_value[p] = row_held[8 * (first_byte + p * tile_x / 8 + place / 8)
+          dot_value[p] = row_held[8 * (first_byte + p * plane_bytes + place / 8)
               + (SPRITES_FIRST_DOT_LOW ? place % 8 : 7 - place % 8)];
       at = x - (bias ? SPRITES_BIAS_DOTS : 0) + across;
       if (SPRITES_WRAP_X) at = at & ((32'd1 << SPRITES_X_BITS) - 1);
@@ -92,16 +96,18 @@ module sprite_draw (
   // the numbers, groups and rungs of the sprites drawn, of both buffers
   reg [16*SPRITE_SLOTS-1:0] numbers, groups;
   reg [2*RUNGS*SPRITE_SLOTS-1:0] rung_tests;
-  assign slot_numbers = numbers[8*SPRITE_SLOTS*show_turn +: 8*SPRITE_SLOTS];
-  assign slot_groups = groups[8*SPRITE_SLOTS*show_turn +: 8*SPRITE_SLOTS];
-  assign slot_tests = rung_tests[RUNGS*SPRITE_SLOTS*show_turn +: RUNGS*SPRITE_SLOTS];
+  reg [3:1] turns;                     // of the dots that the picture's steps have
+  always @(posedge clk) if (tick) turns <= {turns[2:1], show_turn};
+  assign slot_numbers = numbers[8*SPRITE_SLOTS*turns[3] +: 8*SPRITE_SLOTS];
+  assign slot_groups = groups[8*SPRITE_SLOTS*turns[3] +: 8*SPRITE_SLOTS];
+  assign slot_tests = rung_tests[RUNGS*SPRITE_SLOTS*turns[3] +: RUNGS*SPRITE_SLOTS];
 
   assign reads = stage == 1;
-  wire works = reset || begins || stage != 0 || put;
+  wire works = reset || begins || stage != 0 || put || waits != 0;
   always @(posedge clk)
     if (!works) begin
     end else if (reset) begin
-      stage <= 0; left <= 0; read_turn <= 0; read_slot <= 0; target <= 0; late <= 0; put <= 0;
+      stage <= 0; waits <= 0; left <= 0; read_turn <= 0; read_slot <= 0; target <= 0; late <= 0; put <= 0;
       across <= 0; dots_left <= 0; put_at <= 0; put_entry <= 0; put_slot <= 0;
       numbers <= 0; groups <= 0; rung_tests <= 0; record_held <= 0; row_held <= 0;
     end else begin
@@ -112,12 +118,16 @@ module sprite_draw (
         put_slot <= read_slot;
       end
       if (begins) begin
-        if (stage != 0) late <= 1;
+        if (stage != 0 || waits != 0) late <= 1;
         left <= count;
         read_turn <= source_turn;
         target <= !source_turn;
         read_slot <= 0;
-        stage <= count != 0 ? 2'd1 : 2'd0;
+        stage <= 0;
+        waits <= count != 0 ? 3'd6 : 3'd0;
+      end else if (waits != 0) begin
+        if (tick) waits <= waits - 3'd1;
+        if (tick && waits == 1) stage <= 1;
       end else case (stage)
         2'd1: stage <= 2;
         2'd2: begin
@@ -179,7 +189,6 @@ module sprite_draw (
         .value(words[WORD*b +: WORD]));
     end
   endgenerate
-  wire unused = &{1'b0, tick};
 endmodule
 
 // One line of dots; a read stands a tick later and stays.

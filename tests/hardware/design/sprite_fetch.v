@@ -7,7 +7,7 @@
 module sprite_fetch (
     clk, reset, scan_begins, scan_turn, controls, listed, list_record, list_row, list_number,
     fetch_begin, begin_kind, next_line, turn, line, kind, slot_end, served, value, bytes, ask, address, of_table,
-    dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
+    short, dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
     reads, read_turn, read_slot, read_record, read_number, read_dots
 );
   `include "design.vh"
@@ -34,6 +34,7 @@ module sprite_fetch (
   output ask;
   output [23:0] address;
   output of_table;
+  output short;                        // the line's slots end before the scan of the table
   // what came of it
   output [3:0] dropped;                // by turn: the line that shows with it drops a sprite
   output reg tells;
@@ -49,34 +50,43 @@ module sprite_fetch (
   output reg [SPRITE_ROW-1:0] read_dots;
 
   // accesses of a record that the scan needs: a bit of y, size or enable is in them
-  function [31:0] accesses_of;
+  function [31:0] parts_of;
     input [1023:0] places;
     integer n, bit_of, byte_of;
     begin
-      accesses_of = 0;
+      parts_of = 0;
       for (n = 0; n < 32; n = n + 1) begin
         bit_of = places[32*n +: 32];
         if (bit_of >= 0) begin
           byte_of = MEMORY_BIG_END_FIRST ? SPRITES_RECORD_BYTES - 1 - bit_of / 8 : bit_of / 8;
-          accesses_of = accesses_of | (32'd1 << (byte_of / W));
+          parts_of = parts_of | (32'd1 << (byte_of / W));
         end
       end
     end
   endfunction
-  localparam [31:0] SCANNED = accesses_of(SPRITES_Y_PLACES) | accesses_of(SPRITES_SIZE_PLACES)
-      | accesses_of(SPRITES_ENABLE_PLACES);
+  localparam [31:0] SCANNED = parts_of(SPRITES_Y_PLACES) | parts_of(SPRITES_SIZE_PLACES)
+      | parts_of(SPRITES_ENABLE_PLACES);
   localparam [31:0] ALL = (32'd1 << ACCESSES) - 1;
   localparam [31:0] OTHERS = ALL & ~SCANNED;
 
   // what was in force at dot 0
-  reg [23:0] scan_table, scan_patterns, table_at, patterns_at;
+  reg [23:0] scan_table, table_at;
+  reg [24*MOST_PLANES-1:0] scan_bases, bases_at;
+  wire [24*MOST_PLANES-1:0] bases;
+  genvar k;
+  generate
+    for (k = 0; k < MOST_PLANES; k = k + 1) begin : a_base
+      localparam integer OWN = SPRITES_BASES[32*k +: 32];
+      assign bases[24*k +: 24] = OWN < 0 ? 24'd0 : controls[32*(OWN < 0 ? 0 : OWN) +: 24];
+    end
+  endgenerate
   reg scan_enabled;
-  wire [31:0] patterns_control = controls[32*SPRITES_BASES[31:0] +: 32];
   wire [31:0] table_control = SPRITES_TABLE < 0 ? 32'd0
       : controls[32*(SPRITES_TABLE < 0 ? 0 : SPRITES_TABLE) +: 32];
   wire enabled = SPRITES_ENABLE < 0 ? 1'b1 : controls[32*(SPRITES_ENABLE < 0 ? 0 : SPRITES_ENABLE)];
 
-  // the lists of four lines
+  // the lists of four lines, in the order of the walk but where a table in memory is walked from its end
+  localparam integer BACKWARD = SPRITES_IN_MEMORY && SPRITES_FRONT_FIRST != SPRITES_BACK_DROPPED;
   localparam integer LISTED = RECORD + 8 + 8;
   reg [LISTED-1:0] list [0:(4<<MANY)-1];
   reg [MANY-1:0] found [0:3];
@@ -111,11 +121,13 @@ module sprite_fetch (
   wire [7:0] scan_row;
   sprite_found look (.record(with_value), .line(next_of_fetch), .found(scan_found), .row(scan_row));
 
+  assign short = fetch_begin && scanning && !(served && scan_last && scan_number == SPRITES_COUNT - 1);
+
   // the walk
   reg [MANY-1:0] walked;
   reg [15:0] dots;                     // of the sprites walked
-  reg [7:0] column, access;
-  wire [LISTED-1:0] entry = list[{turn, walked}];
+  wire [MANY-1:0] walks_at = BACKWARD ? found[turn] - 1'b1 - walked : walked;
+  wire [LISTED-1:0] entry = list[{turn, walks_at}];
   wire [RECORD-1:0] record = (entry[LISTED-1 -: RECORD]) | (SPRITES_IN_MEMORY ? gathered : {RECORD{1'b0}});
   wire [7:0] row = entry[15:8];
   wire [31:0] pattern, size;
@@ -125,24 +137,13 @@ module sprite_fetch (
     .bank(), .size(size), .group(), .enable(), .bias(), .tests());
   /* verilator lint_on PINCONNECTEMPTY */
   wire [31:0] width = SPRITE_SIZES_WIDTH[32*size[3:0] +: 32];
-  wire [31:0] height = SPRITE_SIZES_HEIGHT[32*size[3:0] +: 32];
-  wire [31:0] tile_x = SPRITE_SIZES_TILE_X[32*size[3:0] +: 32];
   wire [31:0] row_accesses = SPRITE_SIZES_ROW_ACCESSES[32*size[3:0] +: 32];
-  wire [7:0] row_now = flip_y ? height[7:0] - 8'd1 - row : row;
-  reg [23:0] row_at;
-  reg [7:0] columns;
-  always @* begin
-    row_at = 0;
-    columns = 1;
-    for (i = 0; i < SPRITE_SIZES; i = i + 1)
-      if (size == i) begin
-        row_at = pattern * SPRITE_SIZES_STEP[32*i +: 32]
-            + row_now / SPRITE_SIZES_TILE_Y[32*i +: 32] * SPRITE_SIZES_BELOW[32*i +: 32]
-            + row_now % SPRITE_SIZES_TILE_Y[32*i +: 32] * SPRITE_SIZES_ROW_STEP[32*i +: 32]
-            + column * SPRITE_SIZES_RIGHT[32*i +: 32];
-        columns = SPRITE_SIZES_WIDTH[32*i +: 32] / SPRITE_SIZES_TILE_X[32*i +: 32];
-      end
-  end
+  reg [7:0] column, access;
+  wire [23:0] dots_at;
+  wire [7:0] columns;
+  sprite_row sprite_row (
+    .pattern(pattern), .size(size), .flip_y(flip_y), .row(row), .column(column), .access(access),
+    .bases(bases_at), .at(dots_at), .columns(columns));
 `ifdef FAULT_SPRITE_LIMIT
   localparam integer LIMIT = SPRITES_PER_LINE - 1;
 `else
@@ -156,21 +157,20 @@ module sprite_fetch (
   assign of_table = scanning || of_record;
   wire [31:0] record_at = table_at + (scanning ? scan_number : entry[7:0]) * SPRITES_RECORD_BYTES
       + part * W;
-  wire [31:0] dots_at = patterns_at + row_at + access * W;
-  assign address = of_table ? record_at[23:0] : dots_at[23:0];
+  wire [7:0] lane = dots_at % W;       // of a row that is smaller than an access
+  assign address = of_table ? record_at[23:0] : dots_at - lane;
 
   wire row_last = access + 8'd1 == row_accesses && column + 8'd1 == columns;
   wire sprite_last = served && !scanning && !of_record && row_last;
 
   // rows and records of the sprites drawn, of two lines
-  localparam integer SLOT_BITS = $clog2(SPRITE_SLOTS);
   reg [SPRITE_ROW-1:0] rows [0:(2<<SLOT_BITS)-1];
   reg [RECORD+7:0] drawn_records [0:(2<<SLOT_BITS)-1];
   wire [SLOT_BITS:0] slot_at = {turn[0], walked[SLOT_BITS-1:0]};
   wire [SLOT_BITS:0] slot_read = {read_turn, read_slot[SLOT_BITS-1:0]};
   wire [7:0] word = column * row_accesses + access;
   wire puts_dots = served && !of_table;
-  always @(posedge clk) if (puts_dots) rows[slot_at][BUS_BITS*word +: BUS_BITS] <= bytes;
+  always @(posedge clk) if (puts_dots) rows[slot_at][BUS_BITS*word +: BUS_BITS] <= bytes >> 8*lane;
   always @(posedge clk) if (sprite_last) drawn_records[slot_at] <= {record, entry[7:0]};
   always @(posedge clk) if (reads) begin
     read_dots <= rows[slot_read];
@@ -190,7 +190,8 @@ module sprite_fetch (
   reg [1:0] told_turn;
   reg [MANY-1:0] told_next, told_end;
   reg [15:0] told_dots;
-  wire [LISTED-1:0] told_entry = list[{told_turn, told_next}];
+  wire [MANY-1:0] told_at = BACKWARD ? told_end - 1'b1 - told_next : told_next;
+  wire [LISTED-1:0] told_entry = list[{told_turn, told_at}];
   wire [31:0] told_size;
   /* verilator lint_off PINCONNECTEMPTY */
   sprite_fields told_fields (.record(told_entry[LISTED-1 -: RECORD]), .x(), .y(), .pattern(), .flip_x(),
@@ -214,14 +215,14 @@ module sprite_fetch (
       scan_number <= 0; part_left <= 0; gathered <= 0; dropping <= 0; tells <= 0;
       told_found <= 0; told_drawn <= 0; told_turn <= 0; told_next <= 0; told_end <= 0; told_dots <= 0;
       found[0] <= 0; found[1] <= 0; found[2] <= 0; found[3] <= 0;
-      scan_enabled <= 0; scan_table <= 0; scan_patterns <= 0; table_at <= 0; patterns_at <= 0;
+      scan_enabled <= 0; scan_table <= 0; scan_bases <= 0; table_at <= 0; bases_at <= 0;
       next_of_fetch <= 0;
     end else begin
       tells <= 0;
       if (scan_begins) begin
         scan_enabled <= enabled;
         scan_table <= table_control[23:0];
-        scan_patterns <= patterns_control[23:0];
+        scan_bases <= bases;
         found[scan_turn] <= 0;
       end
       if (puts) found[put_turn] <= found[put_turn] + 1'b1;
@@ -237,7 +238,7 @@ module sprite_fetch (
         gathered <= 0;
         walked <= 0; dots <= 0; column <= 0; access <= 0;
         table_at <= scan_table;
-        patterns_at <= scan_patterns;
+        bases_at <= scan_bases;
         next_of_fetch <= next_line;
         // of the line that ends
         dropping[turn + 2'd1] <= active && walked_now != found_now;

@@ -16,6 +16,7 @@ from ...chip.model import BitmapMode
 from ...chip.tables.kinds.colours import ColourCells
 from ...scene.contents.dots import joined
 from ..arrays import Dots, Numbers
+from ..colours.reach import rung_fields
 from ..colours.units import Coloured, Scheme, Units
 from ..fitted import Fitted
 from ..job import PatternCount
@@ -157,7 +158,10 @@ class BlockJob(LayerJob):
             other = {"bank": self.reach.views[view].bank}
             fields = {"bank": np.maximum(self._banks(), 0)}
         layout = self.cells.cell.layout
-        words = np.full((rows, columns), cell_words(layout, {name: np.array([one]) for name, one in other.items()})[0])
+        standing = rung_fields(self.mode.ladder or self.chip.ladder, self.layer, self.mode.asked)
+        around = {name: np.array([one]) for name, one in {**other, **standing}.items()}
+        words = np.full((rows, columns), cell_words(layout, around)[0])
+        fields |= {name: np.full(shape, one) for name, one in standing.items()}
         words[: shape[0], : shape[1]] = cell_words(layout, fields)
         return words
 

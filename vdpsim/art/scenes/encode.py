@@ -16,9 +16,9 @@ from ...chip.colour import expand, word
 from ...chip.model import BitmapMode, Chip, PaletteTable, TextMode, TilesMode
 from ...chip.tables.bits import Bits
 from ...chip.tables.kinds.colours import ColourCells
-from ...scene.contents.cells import paged, unpaged
 from ...scene.contents.dots import lay, read_back
 from ...scene.contents.formats import Format
+from ...scene.contents.grid.order import paged, unpaged
 from ...scene.contents.match import shown
 from ...scene.findings import WrongError
 from ..arrays import Block, Colour, Dots

@@ -17,8 +17,8 @@ from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.named import name_of
 from ...chip.registers import field_names
-from ...scene.contents.cells import cell_offset
 from ...scene.contents.dots import digits_per_dot
+from ...scene.contents.grid.order import cell_offset
 from ..line.stretches import begin_of
 from ..line.tied import by_fields
 from .staging import Stage

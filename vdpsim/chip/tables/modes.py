@@ -4,10 +4,12 @@ Law: what all kinds of mode have stands in Mode; what one kind has of its own st
 and nothing of how a layer is drawn.
 """
 
+from collections.abc import Mapping
 from typing import Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
+from .bits import Bits
 from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, depth
 from .table import AXES, FirstDot, Name, Origin, Table, Transparent, When, passed
 
@@ -68,6 +70,11 @@ class Mode(Table):
     ladder: tuple[Rung, ...] | None = Field(
         default=None, description="the ladder where this exclusive mode shows; left out: the chip's"
     )
+
+    @property
+    def asked(self) -> Mapping[str, Bits]:
+        """The fields of the mode's cells that a rung's condition can ask; of what has none of a name it counts as 0."""
+        return {}
 
     def doubled(self, sides: tuple[int, int]) -> tuple[int, int]:
         """So many dots and lines of the mode's own as dots and lines of the picture."""

@@ -60,6 +60,8 @@ def draw(rows: Rows) -> DrawnRows:
         lambda: _groups(rows, mode, at, cells),
         {when: bool(when.holds(0)) for when in rows.conditions},
     )
+    if cells is not None and mode.asked:
+        cells.tell(drawn, rows, mode)
     return edged(drawn, rows, mode, at.ground)
 
 

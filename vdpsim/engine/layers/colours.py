@@ -1,7 +1,7 @@
 """Colour cells of a bitmap: which of them the rows show, and what they say of each dot.
 
 Law: the cells of a group of the bitmap's dots are fetched together, however many of its blocks the row shows. Knows neither
-values nor entries.
+values nor entries, and of conditions only whether they hold.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from ...chip.model import BitmapMode
 from ...chip.tables.kinds.colours import ColourCells
-from .common import Ints, Rows, crop, runs
+from .common import DrawnRows, Ints, Rows, crop, runs
 from .surface import Ground
 
 
@@ -43,6 +43,13 @@ class ColourCellsShown:
         """A field of the cells, int64 (rows, width)."""
         dots = self.table.cell.layout[name].get(self.words)
         return crop(np.repeat(dots, self.lies.size // self.each, axis=1), self.lies.fine, self.width)
+
+    def tell(self, drawn: DrawnRows, rows: Rows, mode: BitmapMode) -> None:
+        """Put into ``drawn`` what the cells say to conditions and rules."""
+        told = {name: self.dotwise(name) for name in mode.asked}
+        drawn.met |= {when: when.holds(told[when.field]) for when in rows.conditions if when.field in told}
+        if rows.fields:
+            drawn.fields |= told
 
     def address_of(self, group: Ints) -> Ints:
         """Where the cells of a group begin (rows,), by its number on the surface."""

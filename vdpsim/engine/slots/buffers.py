@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.model import TilesMode
 from ...state.state import LineBuffer, State
 from ..frame import Fed
 from ..layers import OFF, LayerDots
@@ -73,15 +72,16 @@ def hold(
 
 def _fields(of_plan: LayerPlan, index: int, layer: LayerDots, opaque: Bools) -> list[tuple[str, tuple[int, ...]]]:
     """The cell's fields of each dot of the last row, 0 where nothing shows."""
-    mode = of_plan.modes[index].mode
-    if not isinstance(mode, TilesMode):
+    asked = of_plan.modes[index].mode.asked
+    if not asked:
         return []
     groups = next(part for part in layer.parts if part.index == index).drawn.groups()
     assert groups.words is not None
-    group = (np.arange(len(opaque)) + groups.fine[-1]) // groups.size
+    cell = (np.arange(len(opaque)) + groups.fine[-1]) // (groups.size // groups.cells)
+    group = cell // groups.cells
     told = opaque & (group >= groups.first[-1]) & (group <= groups.last[-1])  # an edge may show what no cell says
-    words = groups.words[-1][group]
-    return [(name, tuple((bits.get(words) * told).tolist())) for name, bits in mode.cell.layout.items()]
+    words = groups.words[-1][cell]
+    return [(name, tuple((bits.get(words) * told).tolist())) for name, bits in asked.items()]
 
 
 def lay_out(

@@ -18,7 +18,7 @@ Loc = tuple[str | int, ...]
 Schema = dict[str, Any]
 
 TEXTS = (
-    *(f"{bit + wide - 1}:{bit}" for wide in (8, 4, 3, 2) for bit in range(0, 40, wide if wide != 3 else 1)),
+    *(f"{bit + wide - 1}:{bit}" for wide in (8, 4, 3, 2) for bit in range(0, 40, wide)),
     *map(str, range(40)),
     *("1/2", "x", "y", "#000", "#ffffff", "0:1", "1:3", "priority = 0", "priority = 1"),
 )
@@ -96,7 +96,9 @@ class Allowed:
             return self._lists(schema, given if isinstance(given, list) else [])
         if kind == "boolean":
             return [False, True]
-        return _numbers(schema, given) if kind == "integer" else _texts(schema) if kind == "string" else []
+        if kind in ("integer", "number"):
+            return _numbers(schema, given)
+        return _texts(schema) if kind == "string" else []
 
     def _lists(self, schema: Schema, given: list[Any]) -> list[Any]:
         """Lists of one element or as many as there must be, none at all, and ``given`` with an element less or more."""
@@ -147,7 +149,7 @@ def _inside(schema: Schema, part: str | int) -> list[Schema]:
 
 def _numbers(schema: Schema, given: Any) -> list[Any]:
     """The least number, powers of two, the largest, and those next to ``given``."""
-    least, most = schema.get("minimum", 0), schema.get("maximum", FARTHEST)
+    least, most = int(schema.get("minimum", 0)), int(schema.get("maximum", FARTHEST))
     step = schema.get("multipleOf", 1)
     found = {
         least,

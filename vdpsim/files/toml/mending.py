@@ -10,12 +10,13 @@ names, by one way to the first of them, by the other to the last. Where no value
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from copy import deepcopy
 from difflib import get_close_matches
 from typing import Any, Generic, NamedTuple
 
 from .allowed import KEPT, Allowed, Loc
+from .data import LEFT_OUT, each_at, get_at, put_at
 from .tables import Fault, Model, Source
 
 TRIES, LONG, MOST = 400, 400_000, 120
@@ -23,13 +24,6 @@ TRIES, LONG, MOST = 400, 400_000, 120
 
 WORD = re.compile(r"[a-z_]+")
 NAMED = re.compile(r"'([a-z][a-z0-9_]*)'")
-
-EACH = "*"
-"""In the place of a cause: each number of a list."""
-
-
-LEFT_OUT: Any = object()
-"""Stands for no value."""
 
 
 class Asked(NamedTuple, Generic[Model]):
@@ -78,13 +72,34 @@ def mended(source: Source, asked: Asked[Model], data: Any) -> Ways[Model] | None
     if second is None:
         return None
     both = [place for place in {**one.changed, **other.changed} if asked.unfelt.isdisjoint(place)]
-    alike = {str(place[0]) for place in both if _get(one.data, place) == _get(other.data, place)}
+    alike = {str(place[0]) for place in both if get_at(one.data, place) == get_at(other.data, place)}
     if alike - asked.stand_ins.keys():
         return None
     lost = first.lost | second.lost | alike
-    told, others = one.again(data), other.again(data)
-    further = [fault for fault in told if fault in others]
-    return Ways((first._replace(lost=lost), second._replace(lost=lost)), further)
+    return Ways((first._replace(lost=lost), second._replace(lost=lost)), _common(one.again(data), other.again(data)))
+
+
+def unsaid(further: Iterable[Fault], told: Iterable[Fault]) -> list[Fault]:
+    """Those of ``further`` that say more of their place than what is ``told``, and than one another."""
+    said = {(one.place, part) for one in told for part in one.message.split("; ")}
+    found = []
+    for one in sorted(further, key=lambda one: -one.message.count("; ")):
+        parts = {(one.place, part) for part in one.message.split("; ")}
+        if not parts <= said:
+            found.append(one)
+            said |= parts
+    return found
+
+
+def _common(told: Iterable[Fault], others: Collection[Fault]) -> list[Fault]:
+    """What is told both ways, of a table that tells several things at once those of them."""
+    found = [fault for fault in told if fault in others]
+    tables = [fault for fault in told if fault not in others and fault.kind == "value_error"]
+    for fault in tables:
+        beside = {part for one in others if one.place == fault.place for part in one.message.split("; ")}
+        parts = [part for part in fault.message.split("; ") if part in beside]
+        found += [fault._replace(message="; ".join(parts))] if parts else []
+    return found
 
 
 class _Look(NamedTuple, Generic[Model]):
@@ -93,10 +108,14 @@ class _Look(NamedTuple, Generic[Model]):
     made: Model | None
     faults: list[Fault]
 
-    @property
-    def badness(self) -> tuple[bool, int]:
-        """How far it is from right; mistakes in what tables are for themselves hide those between them."""
-        return self.made is None, len(self.faults)
+    def badness(self, fault: Fault | None) -> tuple[bool, int, bool, int]:
+        """How far it is from right; mistakes in what tables are for themselves hide those between them.
+
+        ``fault``: of a key, which hides what its table says of several keys; as many mistakes are less where that comes to light,
+        and of these the fewest sentences are best.
+        """
+        sentences = 0 if fault is None else sum(1 + one.message.count("; ") for one in self.faults)
+        return self.made is None, len(self.faults), fault in self.faults, sentences
 
 
 class _Mending(Generic[Model]):
@@ -108,7 +127,7 @@ class _Mending(Generic[Model]):
         self.changed: dict[Loc, None] = {}
         self.lost: frozenset[str] = frozenset()
         self.tries, self.renamed = 0, False
-        self.most = min(TRIES, (LONG // max(1, len(source.text))) ** 2)
+        self.most = min(TRIES, (LONG // max(1, len(str(data)))) ** 2)
         self.settled: set[Fault] = set()
 
     def done(self) -> Mended[Model] | None:
@@ -125,7 +144,7 @@ class _Mending(Generic[Model]):
                 causes = [] if self.other is None or self.renamed else self._causes(fault)
                 self.renamed = True
                 if not self._better(causes, look):
-                    _put(self.data, fault.place, LEFT_OUT)
+                    put_at(self.data, fault.place, LEFT_OUT)
             elif (self.tries > self.most or not self._step(look)) and not self._lose(fault.place):
                 return None
             look = self._look()
@@ -135,11 +154,11 @@ class _Mending(Generic[Model]):
     def again(self, given: Any) -> dict[Fault, None]:
         """What is wrong where, with all the rest mended, what was ``given`` stands at one place."""
         found: dict[Fault, None] = {}
-        for place in (*self.changed, *((key,) for key in self.lost)):
-            before = _get(self.data, place)
-            _put(self.data, place, _get(given, place))
+        for place in (*(place for place in self.changed if place[0] not in self.lost), *((key,) for key in self.lost)):
+            before = get_at(self.data, place)
+            put_at(self.data, place, get_at(given, place))
             found |= dict.fromkeys(self._look(self.lost - {str(place[0])}).faults)
-            _put(self.data, place, before)
+            put_at(self.data, place, before)
         return found
 
     def _look(self, lost: frozenset[str] | None = None) -> _Look[Model]:
@@ -160,26 +179,28 @@ class _Mending(Generic[Model]):
 
     def _better(self, places: Iterable[Loc], look: _Look[Model]) -> bool:
         """Put the best value at one of ``places``, if it is better than what stands there; whether there was one."""
-        best, found = look.badness, None
-        names = NAMED.findall(look.faults[0].message) + ".".join(map(str, look.faults[0].place[-1:])).split(".")
+        fault, found = look.faults[0], None
+        of_key = None if look.made or isinstance(get_at(self.data, fault.place), dict) else fault
+        best, fewer = look.badness(of_key), (True, len(look.faults) - 1)
+        names = NAMED.findall(fault.message) + ".".join(map(str, fault.place[-1:])).split(".")
         for place in places:
-            before = _get(self.data, place)
+            before = get_at(self.data, place)
             for value in self._values(place, names) if place[0] not in self.lost else ():
-                if best in {(False, 0), (True, look.badness[1] - 1)} or self.tries > self.most:
+                if best[:2] in {(False, 0), fewer} or self.tries > self.most:
                     break
-                _put(self.data, place, value)
-                badness = self._look().badness
+                put_at(self.data, place, value)
+                badness = self._look().badness(of_key)
                 if badness < best:
                     best, found = badness, (place, value)
-            _put(self.data, place, before)
+            put_at(self.data, place, before)
         if found:
-            _put(self.data, *found)
+            put_at(self.data, *found)
             self.changed[found[0]] = None
         return found is not None
 
     def _values(self, place: Loc, names: list[str]) -> Iterator[Any]:
         """What may stand at ``place`` instead of what does: what a mistake names, what others have, what else may."""
-        given = _get(self.data, place)
+        given = get_at(self.data, place)
         values: list[Any]
         if isinstance(given, list) and any(isinstance(one, dict) for one in given):
             # All of a list of tables at once: what names one of them would be told as wrong.
@@ -202,23 +223,23 @@ class _Mending(Generic[Model]):
         for at in self.other.changed:
             end = min(len(at), len(place))
             if at[:end] == place[:end]:
-                if end == len(at) and end < len(place) and _get(self.other.data, place) == value:
+                if end == len(at) and end < len(place) and get_at(self.other.data, place) == value:
                     return False
-                if end == len(place) and _get(value, at[end:]) == _get(self.other.data, at):
+                if end == len(place) and get_at(value, at[end:]) == get_at(self.other.data, at):
                     return False
         return True
 
     def _beside(self, place: Loc) -> list[Any]:
         """What stands at the same key of the tables beside the one around ``place``."""
-        tables = _get(self.data, place[:-2]) if len(place) > 1 else None
+        tables = get_at(self.data, place[:-2]) if len(place) > 1 else None
         if not isinstance(tables, list) or place[-1] in KEPT:
             return []
-        here, found = _get(self.data, place), [_get(one, place[-1:]) for one in tables]
+        here, found = get_at(self.data, place), [get_at(one, place[-1:]) for one in tables]
         return [one for at, one in enumerate(found) if one not in (here, LEFT_OUT) and one not in found[:at]]
 
     def _laid_to(self, fault: Fault) -> list[Loc]:
         """The places that may hold the cause of ``fault``, in the order in which this way asks them."""
-        place, given = fault.place, _get(self.data, fault.place)
+        place, given = fault.place, get_at(self.data, fault.place)
         if fault.kind and not isinstance(given, dict):
             return [place]
         table = place if isinstance(given, dict) else place[:-1]
@@ -230,12 +251,12 @@ class _Mending(Generic[Model]):
         """The places elsewhere to which ``fault`` may be laid."""
         for words, at in self.asked.causes:
             if re.search(words, fault.message):
-                here = fault.place if isinstance(_get(self.data, fault.place), dict) else fault.place[:-1]
-                yield from _each(self.data, (*here, at) if isinstance(at, str) else at)
+                here = fault.place if isinstance(get_at(self.data, fault.place), dict) else fault.place[:-1]
+                yield from each_at(self.data, (*here, at) if isinstance(at, str) else at)
 
     def _named(self, table: Loc, words: set[str]) -> Iterator[Loc]:
         """The keys of a table, and of the tables in it, that ``words`` name."""
-        given = _get(self.data, table)
+        given = get_at(self.data, table)
         for key in sorted(self.allowed.keys(table) & words):
             yield (*table, key)
         for key, below in given.items() if isinstance(given, dict) else ():
@@ -247,14 +268,14 @@ class _Mending(Generic[Model]):
     def _unknown(self, places: Iterable[Loc]) -> None:
         """Take out the keys at ``places``; a key that one of them may have been meant for is no longer known."""
         for place in places:
-            given, known = _get(self.data, place), self.allowed.keys(place[:-1])
-            _put(self.data, place, LEFT_OUT)
+            given, known = get_at(self.data, place), self.allowed.keys(place[:-1])
+            put_at(self.data, place, LEFT_OUT)
             for near in get_close_matches(str(place[-1]), sorted(known), 1):
                 at = (*place[:-1], near)
-                if _get(self.data, at) is LEFT_OUT and not self.allowed.needs(at):
+                if get_at(self.data, at) is LEFT_OUT and not self.allowed.needs(at):
                     self.changed[at] = None
                     if self.other is not None:
-                        _put(self.data, at, given)
+                        put_at(self.data, at, given)
 
     def _lose(self, place: Loc) -> bool:
         """Have a stand-in in the place of the whole key; whether there is one."""
@@ -262,38 +283,5 @@ class _Mending(Generic[Model]):
         if key not in self.asked.stand_ins or key in self.lost:
             return False
         self.lost |= {key}
-        _put(self.data, (key,), self.asked.stand_ins[key])
+        put_at(self.data, (key,), self.asked.stand_ins[key])
         return True
-
-
-def _get(data: Any, place: Loc) -> Any:
-    """What stands at ``place``; LEFT_OUT where nothing does."""
-    for part in place:
-        inside = part in data if isinstance(data, dict) else isinstance(data, list) and part in range(len(data))
-        if not inside:
-            return LEFT_OUT
-        data = data[part]
-    return data
-
-
-def _each(data: Any, place: Loc, at: Loc = ()) -> Iterator[Loc]:
-    """The places that ``place`` stands for, in which ``EACH`` is each number of a list."""
-    if EACH not in place:
-        yield (*at, *place)
-        return
-    end = place.index(EACH)
-    listed = _get(data, place[:end])
-    for number, one in enumerate(listed if isinstance(listed, list) else ()):
-        yield from _each(one, place[end + 1 :], (*at, *place[:end], number))
-
-
-def _put(data: Any, place: Loc, value: Any) -> None:
-    """Have ``value`` stand at ``place``; nothing happens where there is no table or list around it."""
-    around, key = _get(data, place[:-1]), place[-1]
-    if isinstance(around, dict):
-        if value is LEFT_OUT:
-            around.pop(key, None)
-        else:
-            around[key] = deepcopy(value)
-    elif isinstance(around, list) and isinstance(key, int) and value is not LEFT_OUT:
-        around[key : key + 1] = [deepcopy(value)]

@@ -14,7 +14,7 @@ import numpy as np
 
 from ...chip.controls import address_names
 from ...chip.model import BitmapMode
-from ..findings import Findings, Place, WrongError
+from ..findings import Findings, Place, Together, WrongError
 from ..tables.contents import BitmapTable
 from .assets import Assets
 from .dots import Dots, digits, lay, lowered, read_back
@@ -39,19 +39,29 @@ class Bitmaps:
         mode = self.findings.mode(table.target, "bitmap")
         assert isinstance(mode, BitmapMode)
         image = self.filled.setdefault(table.target, np.zeros((mode.raster.bases, mode.raster.size), np.uint8))
-        dot, line = table.at
-        if dot >= mode.width or line >= mode.height:
-            raise WrongError(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
+        each, (dot, line) = Together(), table.at
+        inside = dot < mode.width and line < mode.height
+        if not inside:
+            each.tell(f"must be a dot and line of {mode.width}x{mode.height}, got {list(table.at)}", "at")
         if table.raw is not None:
-            self._raw(table, mode, image, None if shared else ("bitmaps", index, "raw"))
-        elif table.rows is not None:
-            _put(image, mode, table, digits(table.rows, mode.bits_per_dot, None), "rows")
+            if inside:
+                each(self._raw, table, mode, image, None if shared else ("bitmaps", index, "raw"))
         elif table.banked:
-            self._banked(table, mode, image)
+            each(self._banked, table, mode, image)
         else:
-            assert table.png is not None
-            indices = self.assets.picture(table.png, "png").indices
-            _put(image, mode, table, lowered(indices, table.subtract, mode.top_value, table.png), "png")
+            key = "png" if table.rows is None else "rows"
+            dots = each(self._dots, table, mode)
+            if inside and dots is not None:
+                each(_put, image, mode, table, dots, key)
+        each.done()
+
+    def _dots(self, table: BitmapTable, mode: BitmapMode) -> Dots:
+        """The dots of rows or of a picture. Raises WrongError."""
+        if table.rows is not None:
+            return digits(table.rows, mode.bits_per_dot, None)
+        assert table.png is not None
+        indices = self.assets.picture(table.png, "png").indices
+        return lowered(indices, table.subtract, mode.top_value, table.png)
 
     def _raw(self, table: BitmapTable, mode: BitmapMode, image: Dots, alone: Place | None) -> None:
         """Bytes as they lie in memory, from the start of a line on; of planes apart one plane after another.
@@ -59,13 +69,16 @@ class Bitmaps:
         ``alone``: where to warn of too few, for the only table.
         """
         assert table.raw is not None
-        dot, line = table.at
-        if dot:
-            raise WrongError(f"raw bytes start at a line's first dot: must be [0, {line}], got {list(table.at)}", "at")
+        each, (dot, line) = Together(), table.at
         if line and mode.planes in ("by pattern", "apart"):
             told = f"raw bytes of planes {mode.planes} start at the first dot of all: must be [0, 0]"
-            raise WrongError(f"{told}, got {list(table.at)}", "at")
-        data = np.frombuffer(self.assets.raw(table.raw, "raw", table.offset, table.length), np.uint8)
+            each.tell(f"{told}, got {list(table.at)}", "at")
+        elif dot:
+            each.tell(f"raw bytes start at a line's first dot: must be [0, {line}], got {list(table.at)}", "at")
+        given = each(self.assets.raw, table.raw, "raw", table.offset, table.length)
+        each.done()
+        assert given is not None
+        data = np.frombuffer(given, np.uint8)
         start = line * mode.raster.step
         room = image.size - start
         if len(data) > room:

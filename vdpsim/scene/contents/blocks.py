@@ -13,12 +13,11 @@ import numpy.typing as npt
 
 from ...chip.model import BitmapMode
 from ...chip.tables.kinds.colours import ColourCells
-from ..findings import Findings, WrongError, none_of
+from ..findings import Findings, Together, WrongError, none_of
 from ..tables.blocks import ColoursTable
 from .assets import Assets
+from .grid.lay import Grid, lay, room_of
 from .pictures.coloured import Coloured
-
-Words = npt.NDArray[np.int64]
 
 
 class Blocks:
@@ -26,45 +25,44 @@ class Blocks:
 
     def __init__(self, findings: Findings, assets: Assets) -> None:
         self.findings, self.assets = findings, assets
-        self.words: dict[str, Words] = {}
+        self.words: dict[str, Grid] = {}
 
     def fill(self, table: ColoursTable) -> None:
         """Set cells as ``table`` says. Raises WrongError."""
-        mode, cells = _of(self.findings, table.target)
-        words = self._filled(table.target)
-        column, row = table.at
-        if table.fill is not None:
-            across, down = table.size or (mode.blocks[0] - column, mode.blocks[1] - row)
-            _room(words, table.at, across, down, "size" if table.size else "at")[:] = _word(
-                cells, table.fill.told, "fill"
-            )
-        if table.rows is not None:
-            for line, told in enumerate(table.rows):
-                found = [_word(cells, cell.told, "rows", line, at) for at, cell in enumerate(told)]
-                _room(words, (column, row + line), len(found), 1, "rows", line)[0] = found
-        elif table.raw is not None:
-            self._raw(table, cells, words)
+        _, cells = of(self.findings, table.target)
+        words, each = self._filled(table.target), Together()
+        each(lay, words, table, lambda cell, *sub: word(cells, cell.told, *sub), "blocks")
+        if table.raw is not None and each.clear({"at"}):
+            each(self._raw, table, cells, words)
+        each.done()
 
     def put(self, picture: Coloured) -> None:
         """Set the cells of a picture's blocks, which lie within the bitmap."""
-        _, cells = _of(self.findings, picture.target)
+        _, cells = of(self.findings, picture.target)
         (column, row), (down, across) = picture.at, next(iter(picture.fields.values())).shape
         words = sum(cells.cell.layout[name].put(values) for name, values in picture.fields.items())
         self._filled(picture.target)[row : row + down, column : column + across] = words
 
-    def _filled(self, target: str) -> Words:
+    def _filled(self, target: str) -> Grid:
         """The cells of ``target``, which are zeros at first."""
-        mode, _ = _of(self.findings, target)
+        mode, _ = of(self.findings, target)
         return self.words.setdefault(target, np.zeros(mode.blocks[::-1], np.int64))
 
-    def _raw(self, table: ColoursTable, cells: ColourCells, words: Words) -> None:
+    def _raw(self, table: ColoursTable, cells: ColourCells, words: Grid) -> None:
         """Cells as they lie in memory, row after row of a rectangle of ``size``, or from the first cell on."""
         assert table.raw is not None
-        data = self.assets.raw(table.raw, "raw", table.offset, table.length)
-        down, across = words.shape
+        each, (down, across) = Together(), words.shape
+        given = each(self.assets.raw, table.raw, "raw", table.offset, table.length)
         if table.size is None and table.at != (0, 0):
-            raise WrongError("raw without size is all cells as they lie in memory: at must be [0, 0]", "at")
-        room = _room(words, table.at, *(table.size or (across, down)), "size")
+            each.tell("raw without size is all cells as they lie in memory: at must be [0, 0]", "at")
+        else:
+            each(room_of, words, table.at, *(table.size or (across, down)), "blocks", "size")
+        each.done()
+        assert given is not None
+        self._put(table, cells, given, room_of(words, table.at, *(table.size or (across, down)), "blocks", "size"))
+
+    def _put(self, table: ColoursTable, cells: ColourCells, data: bytes, room: Grid) -> None:
+        """Lay the cells of a file into ``room``. Raises WrongError where they are not as many."""
         whole, each = room.size * cells.cell_bytes, cells.cell_bytes
         if len(data) % each or len(data) > whole or (table.size is not None and len(data) < whole):
             most = "" if table.size is not None else "at most "
@@ -81,43 +79,29 @@ class Blocks:
     def images(self) -> Iterator[tuple[str, npt.NDArray[np.uint8]]]:
         """The controls that hold addresses, and the bytes that lie there."""
         for target, words in self.words.items():
-            kind = self._type(_of(self.findings, target)[1])
+            kind = self._type(of(self.findings, target)[1])
             yield f"{target}.colours", np.frombuffer(words.astype(kind).tobytes(), np.uint8)
 
 
-def coloured(findings: Findings) -> dict[str, BitmapMode]:
-    """The chip's bitmap modes with colour cells, by LAYER.MODE."""
-    modes = {target: findings.mode(target, "bitmap") for target in findings.targets("bitmap")}
-    return {target: mode for target, mode in modes.items() if isinstance(mode, BitmapMode) and mode.colours}
-
-
-def _of(findings: Findings, target: str) -> tuple[BitmapMode, ColourCells]:
-    """The mode that ``target`` names, and its colour cells. Raises WrongError where there are none."""
-    known = coloured(findings)
+def of(findings: Findings, target: str, key: str = "for") -> tuple[BitmapMode, ColourCells]:
+    """The mode that ``target`` names, and its colour cells. Raises WrongError, at ``key``, where there are none."""
+    known = findings.coloured()
     if target not in known:
-        raise WrongError(none_of(target, known, f"a bitmap mode of {findings.chip.name} with colour cells"), "for")
+        raise WrongError(none_of(target, known, f"a bitmap mode of {findings.chip.name} with colour cells"), key)
     mode = known[target]
     assert mode.colours is not None
     return mode, mode.colours
 
 
-def _word(cells: ColourCells, told: Mapping[str, int], *sub: str | int) -> int:
+def word(cells: ColourCells, told: Mapping[str, int], *sub: str | int) -> int:
     """The word of a cell that stands at ``sub`` of the table. Raises WrongError."""
-    layout = cells.cell.layout
-    if told.keys() != layout.keys():
+    each, layout, needed = Together(), cells.cell.layout, cells.cell.colouring
+    if not needed.keys() <= told.keys() <= layout.keys():
         named = ", ".join(told) or "none"
-        raise WrongError(f"must have the fields {' and '.join(layout)}, got {named}", *sub)
-    word = 0
-    for name, value in told.items():
-        if value > layout[name].top:
-            raise WrongError(f"must be 0 to {layout[name].top}, got {value}", *sub, name)
-        word |= layout[name].put(value)
-    return word
-
-
-def _room(words: Words, at: tuple[int, int], across: int, down: int, *sub: str | int) -> Words:
-    """The part of ``words`` from column and row ``at`` on. Raises WrongError where it sticks out, or where nothing is left."""
-    (column, row), (high, wide) = at, words.shape
-    if across < 1 or down < 1 or column + across > wide or row + down > high:
-        raise WrongError(f"{across}x{down} cells at [{column}, {row}] must lie within {wide}x{high} blocks", *sub)
-    return words[row : row + down, column : column + across]
+        beside = "" if len(needed) == len(layout) else " and may have priority"
+        each.tell(f"must have the fields {' and '.join(needed)}{beside}, got {named}", *sub)
+    for name in [name for name in told if name in layout]:
+        if told[name] > layout[name].top:
+            each.tell(f"must be 0 to {layout[name].top}, got {told[name]}", *sub, name)
+    each.done()
+    return sum(layout[name].put(value) for name, value in told.items())

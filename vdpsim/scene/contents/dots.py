@@ -15,7 +15,7 @@ import numpy.typing as npt
 from ...chip.tables.pattern import SpritePattern
 from ...chip.tables.planes import Raster
 from ...door.shown import value as shown
-from ..findings import WrongError
+from ..findings import Together, WrongError
 
 Dots = npt.NDArray[np.uint8]
 _DIGITS = {character: int(character, 16) for character in "0123456789abcdefABCDEF"} | {".": 0}
@@ -148,25 +148,33 @@ def digits_per_dot(bits: int) -> int:
 def digits(rows: Sequence[str], bits: int, width: int | None) -> Dots:
     """Dots (rows, width) from hex digits: one a dot, two where ``bits`` is 5 or more; ``.`` is 0.
 
-    ``width`` None takes the first row's width for all. Raises WrongError with the row's number.
+    ``width`` None takes the first row's width for all. Raises WrongError with the number of each row that is wrong.
     """
     each = digits_per_dot(bits)
     top = (1 << bits) - 1
     width = len(rows[0]) // each if width is None else width
-    dots = np.zeros((len(rows), width), np.uint8)
+    lines, all_of = [], Together()
     for number, row in enumerate(rows):
         if not row or len(row) != width * each:
-            raise WrongError(
-                f"must have {width * each} digits ({width} dots of {bits} bits), got {len(row)}", "rows", number
-            )
-        for place, character in enumerate(row):
-            value = _DIGITS.get(character)
-            if value is None or value > top:
-                allowed = f"0 to {min(top, 15):x} and ." if top > 1 else "0, 1 and ."
-                raise WrongError(f"digits must be {allowed}, got {shown(character)} at place {place}", "rows", number)
-            dot = place // each
-            dots[number, dot] = dots[number, dot] << 4 | value
-    for number, dot in np.argwhere(dots > top)[:1].tolist():
-        given = shown(rows[number][dot * each : dot * each + each])
+            told = f"must have {width * each} digits ({width} dots of {bits} bits), got {len(row)}"
+            all_of.tell(told, "rows", number)
+        else:
+            lines.append(all_of(_line, row, each, top, number))
+    all_of.done()
+    return np.array(lines, np.uint8).reshape(len(rows), width)
+
+
+def _line(row: str, each: int, top: int, number: int) -> list[int]:
+    """The values of row ``number``, ``each`` digits a dot. Raises WrongError for the first that is none."""
+    values = [0] * (len(row) // each)
+    for place, character in enumerate(row):
+        value = _DIGITS.get(character)
+        if value is None or value > top:
+            allowed = f"0 to {min(top, 15):x} and ." if top > 1 else "0, 1 and ."
+            raise WrongError(f"digits must be {allowed}, got {shown(character)} at place {place}", "rows", number)
+        values[place // each] = values[place // each] << 4 | value
+    if max(values) > top:
+        dot = next(dot for dot, value in enumerate(values) if value > top)
+        given = shown(row[dot * each : dot * each + each])
         raise WrongError(f"values must be 0 to {top:x}, got {given} at dot {dot}", "rows", number)
-    return dots
+    return values

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import TilesMode
-from ..findings import Findings, WrongError
+from ..findings import Findings, Together, WrongError
 from ..tables.contents import MapTable
 from .assets import Assets
 from .dots import Dots, cut, lowered
@@ -74,8 +74,13 @@ def match(findings: Findings, assets: Assets, patterns: Patterns, index: int, ta
     assert isinstance(mode, TilesMode)
     assert table.picture is not None
     indices = assets.picture(table.picture, "picture").indices
-    down, across = _extent(indices, mode, table)
-    values, fields = _values(findings, mode, table, indices)
+    cut(indices, *mode.tile, table.picture, "picture")  # refuses a picture of half tiles
+    each, (down, across) = Together(), (indices.shape[0] // mode.tile[1], indices.shape[1] // mode.tile[0])
+    each(_inside, across, down, mode, table)
+    made = each(_values, findings, mode, table, indices)
+    each.done()
+    assert made is not None
+    values, fields = made
     finder = _Finder(findings, patterns, mode, table, across)
     cells = finder.cells(values)
     finder.add_made(("maps", index))
@@ -85,17 +90,13 @@ def match(findings: Findings, assets: Assets, patterns: Patterns, index: int, ta
     return Matched({name: numbers.reshape(down, across) for name, numbers in fields.items()})
 
 
-def _extent(indices: Dots, mode: TilesMode, table: MapTable) -> tuple[int, int]:
-    """How many cells the picture is high and wide. Raises WrongError where they do not lie within the map."""
-    assert table.picture is not None
-    cut(indices, *mode.tile, table.picture, "picture")  # refuses a picture of half tiles
-    down, across = indices.shape[0] // mode.tile[1], indices.shape[1] // mode.tile[0]
+def _inside(across: int, down: int, mode: TilesMode, table: MapTable) -> None:
+    """Raises WrongError where so many cells do not lie within the map."""
     if across + table.at[0] > mode.columns or down + table.at[1] > mode.rows:
         size = f"{across}x{down} cells at {list(table.at)}"
         raise WrongError(
             f"{table.picture} makes {size}, which must lie within {mode.columns}x{mode.rows} cells", "picture"
         )
-    return down, across
 
 
 def _values(findings: Findings, mode: TilesMode, table: MapTable, indices: Dots) -> tuple[Dots, dict[str, Numbers]]:

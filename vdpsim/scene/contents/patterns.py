@@ -16,7 +16,8 @@ from ...chip.controls import address_names, sprite_addresses
 from ...chip.model import TextMode, TilesMode
 from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
-from ..findings import Findings, WrongError, one_of
+from ..findings import Findings, Together, WrongError, one_of
+from ..reading import working
 from ..tables.contents import PatternsTable
 from ..tables.values import PATTERN_NAME
 from .assets import Assets
@@ -126,18 +127,25 @@ def collect(findings: Findings, assets: Assets, tables: Iterable[tuple[int, Patt
     """The patterns of all ``tables``; mistakes become problems."""
     patterns = Patterns(findings)
     for index, table in tables:
-        with findings.table("patterns", index):
-            look = formats(findings, table.target, table.size)
-            one = patterns.sets[table.target]
-            images = _images(assets, table, look)
+        with working(findings, assets, ("patterns", index), table):
+            look, one = formats(findings, table.target, table.size), patterns.sets[table.target]
+            each = Together()
+            images = each(_images, assets, table, look)
+            # of what cannot be read, one pattern is looked at: where it begins, and what it is called
+            given = np.zeros((1, look.size_bytes), np.uint8) if images is None else images
             units = -(-look.raster.size // one.step) if look.shape is None else look.shape.units
-            first = table.at
-            if first is None:
-                first = FIRST_CHARACTER if table.font else one.next(look.shape)
-            elif table.font:
-                first += FIRST_CHARACTER
-            one.add(PatternRun(first, units, images, ("patterns", index), table.name, look.shape))
+            run = PatternRun(_first(table, one, look), units, given, ("patterns", index), table.name, look.shape)
+            each(one.check, run)
+            each.done()
+            one.runs.append(run)
     return patterns
+
+
+def _first(table: PatternsTable, one: PatternSet, look: Format) -> int:
+    """The number of the table's first pattern."""
+    if table.at is None:
+        return FIRST_CHARACTER if table.font else one.next(look.shape)
+    return table.at + FIRST_CHARACTER if table.font else table.at
 
 
 def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
@@ -151,18 +159,19 @@ def _images(assets: Assets, table: PatternsTable, look: Format) -> Dots:
         return look.packed(inline(table.rows, look))
     assert table.png is not None
     indices = assets.picture(table.png, "png").indices
-    parts = cut(indices, look.width, look.height, table.png)
-    if table.count is not None:
-        if table.count > len(parts):
-            size = f"{look.width}x{look.height}"
-            raise WrongError(
-                f"must be at most the patterns of {size} in {table.png}, {len(parts)}, got {table.count}", "count"
-            )
+    each, parts = Together(), cut(indices, look.width, look.height, table.png)
+    if table.count is not None and table.count > len(parts):
+        size = f"{look.width}x{look.height}"
+        each.tell(f"must be at most the patterns of {size} in {table.png}, {len(parts)}, got {table.count}", "count")
+    elif table.count is not None:
         parts = parts[: table.count]
         indices = _without(indices, look, table.count, table.subtract)
     if look.text:
+        each.done()
         return look.packed((parts != 0).astype(np.uint8))
-    values = lowered(indices, table.subtract, (1 << look.bits) - 1, table.png)
+    values = each(lowered, indices, table.subtract, (1 << look.bits) - 1, table.png)
+    each.done()
+    assert values is not None
     return look.packed(cut(values, look.width, look.height, table.png)[: len(parts)])
 
 

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
-from ..findings import WrongError
+from ..findings import Together, WrongError
 from .dots import Dots
 
 
@@ -85,15 +85,22 @@ class PatternSet:
         return self.step if shape is None else shape.step
 
     def add(self, run: PatternRun) -> None:
-        """Take a run in. Raises WrongError where a number is taken already or cannot be named by any cell or sprite."""
-        if run.last > self.top:
-            raise WrongError(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {run.last}", "at")
-        for other in self.runs:
-            if self._meet(run, other):
-                raise WrongError(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
-            if run.name is not None and run.name == other.name:
-                raise WrongError(f"{self.target} has patterns called {shown(run.name)} already", "name")
+        """Take a run in. Raises WrongError where it cannot be."""
+        self.check(run)
         self.runs.append(run)
+
+    def check(self, run: PatternRun) -> None:
+        """Raises WrongError where a number of the run or its name is taken already or cannot be named by any cell or sprite."""
+        each = Together()
+        if run.last > self.top:
+            each.tell(f"numbers of {self.target} go from 0 to {self.top}, got {run.first} to {run.last}", "at")
+        else:
+            other = next((other for other in self.runs if self._meet(run, other)), None)
+            if other is not None:
+                each.tell(f"numbers {run.first} to {run.stop - 1} overlap {other}", "at")
+        if run.name is not None and self.named(run.name) is not None:
+            each.tell(f"{self.target} has patterns called {shown(run.name)} already", "name")
+        each.done()
 
     def _meet(self, run: PatternRun, other: PatternRun) -> bool:
         """Whether two runs share a byte; looked at closely only where one begins before the other's end."""

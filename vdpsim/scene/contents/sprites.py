@@ -14,7 +14,7 @@ from ...chip.model import SpritesTable
 from ...chip.tables.bits import Bits
 from ...chip.tables.pattern import SpritePattern
 from ...door.shown import value as shown
-from ..findings import Findings, WrongError, none_of, one_of
+from ..findings import Findings, Place, Together, WrongError, none_of, one_of
 from ..tables.contents import SpriteTable
 from .patterns import Patterns
 
@@ -51,34 +51,58 @@ class SpriteMaker:
         return {} if "enable" in self.layout or last > reach else {"y": below}
 
     def fields(self, told: Mapping[str, Any], *sub: str | int, base: Fields | None = None) -> Fields:
-        """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and the field, where one does not fit.
+        """The numbers for the fields that ``told`` names. Raises WrongError, at ``sub`` and each field that does not fit.
 
-        ``base``: fields that the sprite has already; a pattern's number is one of its size. Where ``told`` does not name the
-        pattern's bank, the pattern's whole number stands for both.
+        ``base``: fields that the sprite has already, None where they are not known; a pattern's number is one of its size. Where
+        ``told`` does not name the pattern's bank, the pattern's whole number stands for both.
         """
+        each = Together()
+        found = self._fields(each, told, sub, base)
+        each.done()
+        return found
+
+    def changes(self, told: Mapping[str, Any], *sub: str | int, base: Fields | None) -> Fields:
+        """The same. Raises WrongError for a pattern that is not loaded as well."""
+        each = Together()
+        found = self._fields(each, told, sub, base)
+        if base is not None and each.clear(PATTERN_FIELDS) and PATTERN_FIELDS & set(found):
+            each(self.loaded, {**base, **found}, *sub)
+        each.done()
+        return found
+
+    def _fields(self, each: Together, told: Mapping[str, Any], sub: Place, base: Fields | None) -> Fields:
+        """The numbers of the fields that fit."""
         found: Fields = {}
-        whole = "pattern_bank" in self.layout and "pattern_bank" not in told
         # a pattern by name asks for the size; told without one, as motion tells fields frame by frame, any order will do
         in_order = sorted(told.items(), key=lambda pair: pair[0] != "size") if "size" in told else told.items()
         for name, value in in_order:
-            if name not in self.layout:
-                raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {shown(name)}", *sub, name)
-            number = self._number(name, value, found, sub, base or {})
-            if number is None:
-                continue
-            top = self.layout[name].top
-            if name == "pattern" and whole and 0 <= number <= self.sprites.fields.top_number:
-                found["pattern_bank"], number = divmod(number, top + 1)
-            if not 0 <= number <= top:
-                raise WrongError(f"must be {self._allowed(name, whole=whole)}, got {value}", *sub, name)
-            found[name] = number
+            each(self._field, name, value, told, found, sub, base)
         return found
 
-    def _number(self, name: str, value: Any, found: Fields, sub: tuple[str | int, ...], base: Fields) -> int | None:
+    def _field(
+        self, name: str, value: Any, told: Mapping[str, Any], found: Fields, sub: Place, base: Fields | None
+    ) -> None:
+        """Put one field into ``found``. Raises WrongError."""
+        if name not in self.layout:
+            raise WrongError(f"{one_of(self.layout, 'a field of the sprites')}, got {shown(name)}", *sub, name)
         # most are numbers, in each frame those of motion, and stand for themselves
-        number = value if isinstance(value, int) else self.named(name, value, *sub, name, beside={**base, **found})
+        number: int | None = value
+        if not isinstance(value, int):
+            known = "size" in found or ("size" not in told and base is not None)
+            beside = {**(base or {}), **found} if known else None
+            number = self.named(name, value, *sub, name, beside=beside)
         if number is None:
-            return None
+            return
+        top, whole = self.layout[name].top, "pattern_bank" in self.layout and "pattern_bank" not in told
+        number = self._placed(name, number, found)
+        if name == "pattern" and whole and 0 <= number <= self.sprites.fields.top_number:
+            found["pattern_bank"], number = divmod(number, top + 1)
+        if not 0 <= number <= top:
+            raise WrongError(f"must be {self._allowed(name, whole=whole)}, got {value}", *sub, name)
+        found[name] = number
+
+    def _placed(self, name: str, number: int, found: Fields) -> int:
+        """A place as its field holds it, of x with the bias bit in ``found``; the number of any other field."""
         if name == "x":
             return self._x(number, found)
         if name == "y" and number < 0 and self.sprites.wrap_y:
@@ -86,15 +110,15 @@ class SpriteMaker:
         return number
 
     def named(
-        self, name: str, value: int | str | tuple[int, int], *sub: str | int, beside: Fields | None = None
+        self, name: str, value: int | str | tuple[int, int], *sub: str | int, beside: Fields | None
     ) -> int | None:
         """The number that ``value`` stands for in the field ``name``: a pattern or a group by name, a size by its dots.
 
-        ``beside``: the sprite's other fields; a pattern's number counts as its size does. None where it is unknown only because
-        a table has failed. Raises WrongError, at ``sub``, where it stands for none.
+        ``beside``: the sprite's other fields, None where its size is not known; a pattern's number counts as its size does. None
+        where it is unknown only because something else is wrong. Raises WrongError, at ``sub``, where it stands for none.
         """
         if name == "pattern" and not isinstance(value, tuple):
-            return self.patterns.number("sprites", value, *sub, shape=self.shape(beside or {}))
+            return self._pattern(value, sub, beside)
         if name == "size" and isinstance(value, tuple):
             if value not in self.sprites.sizes:
                 known = (f"{across}x{down}" for across, down in self.sprites.sizes)
@@ -109,6 +133,24 @@ class SpriteMaker:
             given = list(value) if isinstance(value, tuple) else value
             raise WrongError(f"must be a whole number, got {shown(given)}", *sub)
         return value
+
+    def _pattern(self, value: int | str, sub: Place, beside: Fields | None) -> int | None:
+        """A pattern's number; of a size that is not known none, and told is what is wrong of each size."""
+        if isinstance(value, int):
+            return value
+        if beside is not None:
+            return self.patterns.number("sprites", value, *sub, shape=self.shape(beside))
+        told = {}
+        for shape in self.sprites.patterns:
+            try:
+                self.patterns.number("sprites", value, *sub, shape=shape)
+            except WrongError as wrong:
+                told[wrong.message] = wrong
+            else:
+                return None
+        if len(told) == 1:
+            raise told.popitem()[1]
+        return None
 
     def shape(self, fields: Fields) -> SpritePattern:
         """How the pattern of a sprite with these fields lies."""
@@ -137,13 +179,11 @@ class SpriteMaker:
         return f"{low} to {layout.top}"
 
     def whole(self, table: SpriteTable) -> Fields:
-        """All fields of a sprite of the scene. Raises WrongError where one does not fit or its pattern is not loaded."""
+        """All fields of a sprite of the scene. Raises WrongError where some do not fit or its pattern is not loaded."""
         told = table.told
         if "enable" in self.layout:
             told.setdefault("enable", 1)
-        fields = self.fields(told)
-        self.loaded(fields)
-        return fields
+        return self.changes(told, base={})
 
     def loaded(self, fields: Fields, *sub: str | int) -> None:
         """Raises WrongError where the pattern that a sprite shows is not loaded, every byte of its size."""
@@ -162,7 +202,7 @@ class SpriteMaker:
 
 
 class SpriteList:
-    """The scene's sprites: their numbers by name, and each one's fields at the start."""
+    """The scene's sprites: their numbers by name, and each one's fields at the start, none where some are wrong."""
 
     def __init__(self) -> None:
         self.numbers: dict[str, int] = {}
@@ -171,8 +211,18 @@ class SpriteList:
 
     def add(self, table: SpriteTable, count: int) -> None:
         """Give the sprite its number. Raises WrongError where its name or number is taken or the table is full."""
+        each = Together()
         if table.name in self.numbers:
-            raise WrongError(f"another sprite is called {shown(table.name)}", "name")
+            each.tell(f"another sprite is called {shown(table.name)}", "name")
+        number = each(self._place, table, count)
+        each.done()
+        assert number is not None
+        self.numbers[table.name] = number
+        self.fields[number] = {}
+        self._taken[number] = table.name
+
+    def _place(self, table: SpriteTable, count: int) -> int:
+        """The sprite's place in a table of ``count``. Raises WrongError where there is none."""
         number = table.number
         if number is None:
             number = next((free for free in range(count) if free not in self._taken), count)
@@ -182,8 +232,7 @@ class SpriteList:
             raise WrongError(f"must be a place in the sprite table, 0 to {count - 1}, got {number}", "number")
         if number in self._taken:
             raise WrongError(f"place {number} is taken by {shown(self._taken[number])}", "number")
-        self.numbers[table.name] = number
-        self._taken[number] = table.name
+        return number
 
     def number(self, findings: Findings, name: str, *sub: str | int) -> int | None:
         """The number of the sprite ``name``; None where it is unknown only because a table has failed."""

@@ -4,12 +4,12 @@ Law: as for all that fills memory, an unknown key is an error, and only what can
 no pixels and no files.
 """
 
-from typing import ClassVar, Self
+from typing import ClassVar
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from ...chip.model import Table
-from .sourced import Sourced
+from .sourced import Filled
 from .values import Count, Extent, Place
 
 
@@ -23,6 +23,9 @@ class ColourCellTable(Table):
         None, description="colour number of the block's dots of value 0; left out: the cell names a bank"
     )
     bank: Count | None = Field(None, description="bank of the block's dots; left out: the cell names two colours")
+    priority: Count | None = Field(
+        None, description="what a rung's condition asks, up to what the cell's field holds; left out: 0"
+    )
 
     @property
     def told(self) -> dict[str, int]:
@@ -30,12 +33,11 @@ class ColourCellTable(Table):
         return {name: value for name in type(self).model_fields if (value := getattr(self, name)) is not None}
 
 
-class ColoursTable(Sourced):
+class ColoursTable(Filled):
     """Colour cells of a bitmap mode, from column and row ``at`` of its blocks on: ``fill`` over ``size``, then one source."""
 
-    SOURCES: ClassVar[tuple[str, ...]] = ("rows", "raw")
-    LEAST: ClassVar[int] = 0
-    GOES_WITH: ClassVar = {"size": ("fill", "raw"), "offset": ("raw",), "length": ("raw",)}
+    SOURCES: ClassVar[tuple[str, ...]] = ("rows", "text", "raw")
+    GOES_WITH: ClassVar = {"key": ("text",), "size": ("fill", "raw"), "offset": ("raw",), "length": ("raw",)}
 
     target: str = Field(alias="for", description="LAYER.MODE of kind bitmap with colour cells")
     at: Place = Field((0, 0), description="column and row of blocks; 0 or more each; left out: [0, 0]")
@@ -46,12 +48,13 @@ class ColoursTable(Sourced):
     rows: tuple[tuple[ColourCellTable, ...], ...] | None = Field(
         None, min_length=1, description="cells row by row; left out: none"
     )
+    text: str | None = Field(
+        None,
+        description="lines of characters, each of which key makes a cell; left out: another key says what, or fill does",
+    )
+    key: dict[str, ColourCellTable] | None = Field(
+        None, description="for each character of text its cell, a table of fields; left out: for other keys than text"
+    )
     raw: str | None = Field(None, description="path of a file with cells as they lie in memory; left out: none")
     offset: Count = Field(0, description="byte of the file to begin at; left out: 0")
     length: int | None = Field(None, ge=1, description="how many bytes of the file; left out: all from offset on")
-
-    @model_validator(mode="after")
-    def _says_something(self) -> Self:
-        if self.fill is None and not self.given.intersection(self.SOURCES):
-            raise ValueError(f"must have fill or one of {', '.join(self.SOURCES)}, got none")
-        return self

@@ -4,13 +4,13 @@ Law: each class is one table of the file. An unknown key is an error. Only what 
 Knows no pixels and no files.
 """
 
-from typing import Annotated, Any, ClassVar, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field
 
 from ...chip.model import Name, Table
 from ...door.shown import value as shown
-from .sourced import Sourced
+from .sourced import Filled, Sourced
 from .values import Colour, Count, Extent, GroupRef, PatternRef, Place, SizeRef, whole
 
 
@@ -35,6 +35,19 @@ class CellTable(Table):
         return {name: value for name in type(self).model_fields if (value := getattr(self, name)) is not None}
 
 
+class WrittenCellTable(CellTable):
+    """The fields of a map's cell or of a bitmap's colour cell; which there are is the chip's matter."""
+
+    foreground: Count | None = Field(
+        default=None,
+        description="colour number of a block's dots of value 1; left out: none, where the cell has no such field",
+    )
+    background: Count | None = Field(
+        default=None,
+        description="colour number of a block's dots of value 0; left out: none, where the cell has no such field",
+    )
+
+
 def _cell(value: object) -> object:
     if isinstance(value, str) or whole(value):
         return {"pattern": value}
@@ -44,6 +57,7 @@ def _cell(value: object) -> object:
 
 
 Cell = Annotated[CellTable, BeforeValidator(_cell, json_schema_input_type=int | str | CellTable)]
+WrittenCell = Annotated[WrittenCellTable, BeforeValidator(_cell, json_schema_input_type=int | str | WrittenCellTable)]
 
 
 class PaletteTable(Sourced):
@@ -106,11 +120,10 @@ class PatternsTable(Sourced):
     )
 
 
-class MapTable(Sourced):
+class MapTable(Filled):
     """Cells of a tiles mode's map, from column and row ``at`` on: first ``fill`` over ``size``, then one source."""
 
     SOURCES: ClassVar[tuple[str, ...]] = ("rows", "text", "picture", "raw")
-    LEAST: ClassVar[int] = 0
     GOES_WITH: ClassVar = {
         "key": ("text",),
         "size": ("fill", "raw"),
@@ -171,14 +184,6 @@ class MapTable(Sourced):
         CellTable.model_construct(),
         description="fields of the cells that do not say otherwise; left out: 0 in all fields",
     )
-
-    @model_validator(mode="after")
-    def _says_something(self) -> Self:
-        if self.fill is None and not self.given.intersection(self.SOURCES):
-            raise ValueError(f"must have fill or one of {', '.join(self.SOURCES)}, got none")
-        if self.text is not None and self.key is None:
-            raise ValueError("text needs a key that gives a cell for each character")
-        return self
 
 
 class BitmapTable(Sourced):

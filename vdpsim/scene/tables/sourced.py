@@ -8,6 +8,10 @@ from typing import ClassVar, Self
 from pydantic import model_validator
 
 from ...chip.model import Table
+from ...chip.tables.table import passed
+
+Keys = frozenset[str]
+"""Keys of a table, as the file writes them."""
 
 
 class Sourced(Table):
@@ -18,22 +22,42 @@ class Sourced(Table):
     GOES_WITH: ClassVar[dict[str, tuple[str, ...]]] = {}
 
     @property
-    def given(self) -> set[str]:
+    def given(self) -> Keys:
         """The keys that the file has, as the file writes them."""
         fields = type(self).model_fields
-        return {fields[name].alias or name for name in self.model_fields_set}
+        return frozenset(fields[name].alias or name for name in self.model_fields_set)
+
+    @classmethod
+    def wrong(cls, given: Keys) -> list[str]:
+        """What does not agree in a table that has the keys ``given``, whatever stands at them: a sentence each."""
+        found = [name for name in cls.SOURCES if name in given]
+        told = []
+        if not cls.LEAST <= len(found) <= 1:
+            told.append(f"must have exactly one of {', '.join(cls.SOURCES)}, got {', '.join(found) or 'none'}")
+        # what goes with a source is told once there is one
+        unknown = cls.SOURCES if len(found) < cls.LEAST else ()
+        return told + [
+            f"{name} only goes with {' or '.join(sources)}"
+            for name, sources in cls.GOES_WITH.items()
+            if name in given and not given.intersection(sources) and not set(sources).intersection(unknown)
+        ]
 
     @model_validator(mode="after")
-    def _one_source(self) -> Self:
-        given = self.given
-        found = [name for name in self.SOURCES if name in given]
-        if not self.LEAST <= len(found) <= 1:
-            raise ValueError(f"must have exactly one of {', '.join(self.SOURCES)}, got {', '.join(found) or 'none'}")
-        wrong = [
-            f"{name} only goes with {' or '.join(sources)}"
-            for name, sources in self.GOES_WITH.items()
-            if name in given and not given.intersection(sources)
-        ]
-        if wrong:
-            raise ValueError("; ".join(wrong))
-        return self
+    def _agrees(self) -> Self:
+        return passed(self, self.wrong(self.given))
+
+
+class Filled(Sourced):
+    """A table that lays cells: ``fill``, then one of its sources or none; ``text`` goes with a ``key``."""
+
+    LEAST: ClassVar[int] = 0
+
+    @classmethod
+    def wrong(cls, given: Keys) -> list[str]:
+        """What does not agree in a table that has the keys ``given``."""
+        told = super().wrong(given)
+        if not given.intersection(("fill", *cls.SOURCES)):
+            told.append(f"must have fill or one of {', '.join(cls.SOURCES)}, got none")
+        if "text" in given and "key" not in given:
+            told.append("text needs a key that gives a cell for each character")
+        return told

@@ -7,9 +7,9 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from ...chip.tables.table import ValueRef
-from .contents import Cell, SpriteSet
-from .sourced import Sourced
+from ...chip.tables.table import ValueRef, passed
+from .contents import SpriteSet, WrittenCell
+from .sourced import Keys, Sourced
 from .values import MOST_BYTES, MOST_FRAMES, Bound, Byte, Colour, Count, FieldBound, PatternRef, Place, Span
 
 
@@ -150,15 +150,19 @@ class WriteTable(Sourced):
         description="hex digits, one row of the pattern each; left out: for other writes than patterns",
     )
     map: str | None = Field(
-        None, description="LAYER.MODE of kind tiles whose cell is written; left out: another key says what is written"
+        None,
+        description="LAYER.MODE of kind tiles, or of kind bitmap with colour cells, whose cell is written; left out: another key "
+        "says what is written",
     )
     at: Place | None = Field(
-        default=None, description="column and row of the cell, each 0 or more; left out: for other writes than map"
-    )
-    cell: Cell | None = Field(
         default=None,
-        description="a pattern's number, up to what is loaded, or its name, or a table of fields; left out: for "
-        "other writes than map",
+        description="column and row of the cell, of a colour cell those of its block, each 0 or more; left out: for other "
+        "writes than map",
+    )
+    cell: WrittenCell | None = Field(
+        default=None,
+        description="a pattern's number, up to what is loaded, or its name, or a table of fields, of a colour cell all that "
+        "colour its block; left out: for other writes than map",
     )
     port: int | None = Field(
         None,
@@ -173,23 +177,22 @@ class WriteTable(Sourced):
     )
     step: Byte = Field(1, description="bytes from the place of one byte of a transfer to that of the next")
 
-    @model_validator(mode="after")
-    def _whole(self) -> Self:
-        given = self.given
+    @classmethod
+    def wrong(cls, given: Keys) -> list[str]:
+        """What does not agree in a table that has the keys ``given``."""
+        wrong = super().wrong(given)
         pairs = (("line", "lines"), ("frame", "frames"))
-        wrong = [f"{one} and {many} cannot both be given" for one, many in pairs if given.issuperset((one, many))]
+        wrong += [f"{one} and {many} cannot both be given" for one, many in pairs if given.issuperset((one, many))]
         if not given.intersection(("line", "lines")):
             wrong.append("line or lines is missing")
         if given.issuperset(("register", "values")) and "lines" not in given:
             wrong.append("values needs lines")
-        for name, needs in self.NEEDS.items():
+        for name, needs in cls.NEEDS.items():
             for choice in needs:
                 count = len(given.intersection(choice))
                 if name in given and count != 1:
                     wrong.append(f"{name} needs {'exactly one of ' if count else ''}{' or '.join(choice)}")
-        if wrong:
-            raise ValueError("; ".join(wrong))
-        return self
+        return wrong
 
 
 class MotionTable(Sourced):
@@ -220,10 +223,11 @@ class MotionTable(Sourced):
     every: int = Field(1, ge=1, le=MOST_FRAMES, description="frames from a step to the next")
     then: Literal["stop", "repeat", "bounce"] = Field(default="stop", description="what it does once it has arrived")
 
+    @classmethod
+    def wrong(cls, given: Keys) -> list[str]:
+        """What does not agree in a table that has the keys ``given``."""
+        return super().wrong(given) + (["sprite needs field"] if "sprite" in given and "field" not in given else [])
+
     @model_validator(mode="after")
-    def _whole(self) -> Self:
-        if self.sprite is not None and self.field is None:
-            raise ValueError("sprite needs field")
-        if not self.step:
-            raise ValueError("step must not be 0")
-        return self
+    def _moves(self) -> Self:
+        return passed(self, [] if self.step else ["step must not be 0"])

@@ -26,7 +26,7 @@ def assert_source(frame: Any, line: Any = None, dot: Any = None) -> Shown:
 
     Left out: every line, every dot. Raises ValueError for what the frame has not.
 
-    >>> assert_source(frame, line=35, dot=250).shows("sprites").before("near")
+    >>> assert_source(frame, line=35, dot=16).shows("sprites").before("far")
     """
     asked = Asked.of(frame)
     return Shown(asked, asked.lines("line", line), asked.dots("dot", dot))

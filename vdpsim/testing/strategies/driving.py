@@ -53,8 +53,9 @@ class ChipDriver(RuleBasedStateMachine):
     invariants of ``self.machine`` and of ``self.frame``, what was drawn last (None: nothing yet); its ``TestCase`` is what pytest
     and unittest run. Fetches that come too late do the damage that they do.
 
+    >>> from vdpsim import load_chip
     >>> class Curlew(ChipDriver):
-    ...     chip = load_chip("curlew.chip.toml")
+    ...     chip = load_chip("scenes/chips/curlew.chip.toml")
     ...     @invariant()
     ...     def nothing_is_lost(self):
     ...         assert self.frame is None or not len(self.frame.drops)
@@ -98,8 +99,9 @@ class ChipDriver(RuleBasedStateMachine):
 
     @rule(count=st.integers(1, MOST_LINES))
     def lines(self, count: int) -> None:
-        """Lines go by."""
-        self.frame = self.machine.lines(count, damage=True)
+        """Lines go by, so many or as many as are left of the frame."""
+        left = self.machine.chip.frame.lines_per_frame - self.machine.state.line
+        self.frame = self.machine.lines(min(count, left), damage=True)
 
     @rule()
     def whole_frame(self) -> None:

@@ -3,11 +3,13 @@
 Law: sizes in bytes are derived here from the description, once. Knows nothing of how it is drawn.
 """
 
+from collections.abc import Mapping
 from functools import cached_property
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
+from ..bits import Bits
 from ..planes import Raster
 from ..table import passed
 from .colours import ColourCells
@@ -37,6 +39,15 @@ class BitmapMode(SurfaceMode):
         if cells is not None and cells.two and self.bits_per_dot != 1:
             wrong.append(f"bits_per_dot beside foreground and background is 1, got {self.bits_per_dot}")
         return passed(self, wrong)
+
+    @property
+    def asked(self) -> Mapping[str, Bits]:
+        """The priority of its colour cells, where they have any."""
+        return (
+            {}
+            if self.colours is None or self.colours.cell.priority is None
+            else {"priority": self.colours.cell.priority}
+        )
 
     @property
     def blocks(self) -> tuple[int, int]:

@@ -3,6 +3,7 @@
 Law: sizes in bytes are derived here from the description, once. Knows nothing of how it is drawn.
 """
 
+from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Literal, Self
 
@@ -102,6 +103,11 @@ class TilesMode(SurfaceMode):
         if not all(1 <= pages <= MOST_PAGES for pages in self.pages):
             wrong.append(f"pages must be 1 to {MOST_PAGES} each way, got {list(self.pages)}")
         return passed(self, wrong)
+
+    @property
+    def asked(self) -> Mapping[str, Bits]:
+        """All fields of its cells."""
+        return self.cell.layout
 
     @property
     def columns(self) -> int:

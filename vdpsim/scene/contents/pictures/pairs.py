@@ -28,7 +28,7 @@ def by_pair(
     entries or such as no number shows.
     """
     numbers = values_by_entry(chip, mode, bank, opaque_first(cells.top, mode.transparent))
-    tops = {name: bits.top for name, bits in cells.cell.layout.items()}
+    tops = {name: bits.top for name, bits in cells.cell.colouring.items()}
     back, fore, two = _two(pieces.entries)
     swapped = ~_fit(numbers, fore, back, tops) & _fit(numbers, back, fore, tops)
     back, fore = np.where(swapped, fore, back), np.where(swapped, back, fore)

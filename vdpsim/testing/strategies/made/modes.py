@@ -86,7 +86,7 @@ def bitmap_mode(random: Random, chip: Json) -> Json:
         mode["colours"] = cells = colour_cells(random, chip, mode, dots_of_unit if planes else 8 * access // bits)
         layout = {name: Bits.parse(one) for name, one in cells["cell"].items()}
         bank = layout["bank"].top if "bank" in layout else 0
-        top = top if "bank" in layout else max(one.top for one in layout.values())
+        top = top if "bank" in layout else max(layout[name].top for name in ("foreground", "background"))
     mode["entries"] = rule(random, chip["palette"], top, bank)
     transparency(random, mode, top)
     return mode
@@ -102,6 +102,9 @@ def colour_cells(random: Random, chip: Json, mode: Json, dots_of_access: int) ->
     two = mode["bits_per_dot"] == 1 and chance(random, 75)
     most = {"foreground": 4, "background": 4} if two else {"bank": 4}
     widths = {name: random.randint(1, top) for name, top in most.items()}
+    room = 8 * cell_bytes - sum(widths.values())
+    if room and chance(random, 50):
+        widths["priority"] = random.randint(1, min(3, room))
     return {"block": block, "cell_bytes": cell_bytes, "cell": layouts(random, widths, 8 * cell_bytes)}
 
 

@@ -150,11 +150,8 @@ class SceneContents:
                     across, down = min(mode.width, 24), min(mode.height, 6)
                     self.add("bitmaps", for_=target, rows=self.rows(across, down, mode.bits_per_dot))
                 if mode.colours and f"{target}.colours" in self.held and chance(self.random, 80):
-                    cells = [
-                        [self.colour_cell(mode) for _ in range(min(mode.blocks[0], 3))]
-                        for _ in range(min(mode.blocks[1], 2))
-                    ]
-                    self.add("colours", for_=target, fill=self.colour_cell(mode), rows=cells)
+                    self.maps.append(target)
+                    self.add("colours", for_=target, fill=self.colour_cell(mode), **self.colour_cells(mode))
             elif f"{target}.map" not in self.held:
                 continue
             elif isinstance(mode, TextMode):
@@ -171,6 +168,14 @@ class SceneContents:
         """A colour cell with all of its fields."""
         assert mode.colours is not None
         return {name: self.random.randint(0, bits.top) for name, bits in mode.colours.cell.layout.items()}
+
+    def colour_cells(self, mode: BitmapMode) -> Json:
+        """Some colour cells, each for itself or as characters."""
+        across, down = min(mode.blocks[0], 3), min(mode.blocks[1], 2)
+        if chance(self.random, 40):
+            lines = ["".join(self.random.choice("ab") for _ in range(across)) for _ in range(down)]
+            return {"text": "\n".join(lines), "key": {one: self.colour_cell(mode) for one in "ab"}}
+        return {"rows": [[self.colour_cell(mode) for _ in range(across)] for _ in range(down)]}
 
     def colours(self, mode: TextMode) -> Json:
         """The colour numbers that cells of ``mode`` have."""

@@ -10,7 +10,7 @@ from typing import Any
 
 from ....chip.addresses import listens
 from ....chip.controls import controls
-from ....chip.model import TilesMode
+from ....chip.model import BitmapMode, TilesMode
 from ....chip.registers import fields, own_names, registers
 from ....files.toml.out import value
 from .chances import Json, chance
@@ -143,10 +143,12 @@ class SceneWriter(SceneContents):
         """Another cell in a map, at once or by the CPU."""
         target = self.random.choice(self.maps)
         mode = self.modes[target]
-        assert isinstance(mode, TilesMode)
-        at = [self.random.randrange(mode.columns), self.random.randrange(mode.rows)]
+        assert isinstance(mode, TilesMode | BitmapMode)
+        size = (mode.columns, mode.rows) if isinstance(mode, TilesMode) else mode.blocks
+        cell = self.cell(target, mode) if isinstance(mode, TilesMode) else self.colour_cell(mode)
+        at = [self.random.randrange(size[0]), self.random.randrange(size[1])]
         by: Json = {"by": "cpu"} if self.chip.time and chance(self.random, 50) else {}
-        self.add("writes", map=target, at=at, cell=self.cell(target, mode), **by, **self.when(lines=False))
+        self.add("writes", map=target, at=at, cell=cell, **by, **self.when(lines=False))
 
     def motion(self) -> None:
         """Up to two things that move."""

@@ -134,8 +134,9 @@ def ladder(random: Random, chip: Json) -> list[Json]:
     for table in chip["layers"]:
         tops: dict[str, int] = {}
         for mode in table["modes"]:
-            if mode["kind"] == "tiles":
-                for name, bits in mode["cell"].items():
+            cell = mode["cell"] if mode["kind"] == "tiles" else mode.get("colours", {}).get("cell", {})
+            for name, bits in cell.items():
+                if mode["kind"] == "tiles" or name == "priority":
                     tops[name] = max(tops.get(name, 0), Bits.parse(bits).top)
         fields[table["name"]] = tops
     if "sprites" in chip:

@@ -1,0 +1,1 @@
+"""Cells in columns and rows: where they lie in memory, and how tables of a scene lay them."""
