@@ -140,6 +140,8 @@ def test_a_frame_without_a_line_holds_nothing(flock):
     running.lines(216)
     with refused(ValueError, "needs a line of the picture"):
         assert_sprites(running.lines(10))
+    with refused(TypeError, "sprite must be a name, or a place in the sprite table, got True"):
+        assert_sprite(vdpsim.render(flock), True)
     with refused(TypeError, "frame must be a Frame"):
         assert_sprites(flock)
 

@@ -100,6 +100,8 @@ def test_without_scripts_the_page_still_says_it(chrome, regatta):
     with Image.open(io.BytesIO(base64.b64decode(data))) as image:
         assert np.array_equal(np.asarray(image.convert("RGB")), vdpsim.render(scene, 0).rgb)
     assert page.locator("#bare-picture").bounding_box()["width"] == 2 * 288
+    page.set_viewport_size(viewport("phone"))
+    assert page.locator("#bare-picture").bounding_box()["width"] == 288
     for one in page.locator("section:visible").all():
         lines = [line for line in one.inner_text().splitlines() if line.strip()]
         assert len(lines) > 1, lines

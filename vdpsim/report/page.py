@@ -56,7 +56,7 @@ def page(told: dict[str, Any], *, live: bool = False) -> str:
         "title": escaped(f"{told['scene']['name']} on {told['chip']['name']}"),
         "about": escaped(told["scene"]["about"]),
         "frame": escaped(first["number"]),
-        "width": escaped(first["width"] * 2),
+        "width": escaped(first["width"]),
         "calm": "hidden" if told["flashes"]["passes"] else "",
         "style": part("page.css"),
         "connect": "; connect-src 'self'" if live else "",

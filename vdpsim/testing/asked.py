@@ -122,7 +122,7 @@ class Asked:
         if is_whole(sprite):
             count = self.origin.chip.sprites.count if self.origin and self.origin.chip.sprites else None
             return whole_number("sprite", sprite, 0, None if count is None else count - 1)
-        wanted = text("sprite", sprite)
+        wanted = instance("sprite", sprite, str, "a name, or a place in the sprite table")
         if self.scene is None:
             raise ValueError(f"sprites of a frame without a scene have numbers alone, got {shown(wanted)}")
         if wanted not in self.sprites:

@@ -74,14 +74,14 @@ const registerWords = ({ address, register, name }) => (register === name ? hex(
 function showRegisters(page) {
   const { frame, chip, line, dot } = page;
   const { values, ports, sets, moves, more } = frame.told.registers;
-  const rows = valuesAt(values, sets, line, dot).map((one, row) => ({ ...one, name: chip.registers[row].name, where: registerWords(chip.registers[row]) }));
-  const held = valuesAt(ports, moves, line, dot).map((one, row) => ({ ...one, name: chip.ports[row], where: "port" }));
+  const rows = valuesAt(values, sets, line, dot).map((one, row) => ({ ...one, name: chip.registers[row].name, where: registerWords(chip.registers[row]), counts: chip.registers[row].effect }));
+  const held = valuesAt(ports, moves, line, dot).map((one, row) => ({ ...one, name: chip.ports[row], where: "port", counts: "at once" }));
   const all = [...rows, ...held];
   const changed = all.filter((one) => one.since).length;
   const missing = more ? ` ${more} more changes of this frame are not told here.` : "";
   document.getElementById("registers-said").textContent = `At line ${line}, dot ${dot}, ${changed || "none"} of ${all.length} set in this frame so far (marked ●). Values that wait for the next frame are not in force yet.${missing}`;
-  const body = all.map((one) => [one.since ? "●" : "", one.where, one.name, one.value, one.since]);
-  const made = table("Values in force", ["set", "register", "field", "value", "since"], body);
+  const body = all.map((one) => [one.since ? "●" : "", one.where, one.name, one.value, one.since, one.counts]);
+  const made = table("Values in force", ["set", "register", "field", "value", "since", "a write counts"], body);
   made.querySelectorAll("tbody tr").forEach((row, at) => row.classList.toggle("changed", Boolean(all[at].since)));
   const near = frame.told.writes.filter((one) => one.line === line);
   const beside = near.length ? table(`Timed writes on line ${line}`, ["dot", "what"], near.map((one) => [one.dot, one.what])) : element("p", `No timed write on line ${line}.`);

@@ -9,7 +9,7 @@ from typing import Any
 
 from ...chip.line.clients import slot_clients
 from ...chip.line.rates import frame_rate
-from ...chip.model import BitmapMode, Chip, SpritesTable, TilesMode
+from ...chip.model import BitmapMode, Chip, SpritesTable
 from ...chip.tables.bits import Bits
 from ...output.roles import ROLES, role_of
 from .registers import port_rows, register_rows
@@ -22,14 +22,11 @@ def chip_told(chip: Chip) -> Json:
     """The chip: its frame, its palette, its layers and sprites, who fetches and for what, its registers."""
     return {
         "name": chip.name,
-        "about": chip.about,
         "width": chip.frame.width,
         "height": chip.frame.height,
         "sizes": len(chip.frame.every_size),
-        "lines": chip.frame.lines_per_frame,
         "rate": f"{float(frame_rate(chip.frame)):.4f}",
         "memory": chip.memory.size,
-        "access": chip.memory.bytes_per_access,
         "entries": chip.palette.entries,
         "bankSize": chip.palette.bank_size,
         "word": {name: _parts(bits) for name, bits in chip.palette.layout.items()},
@@ -63,7 +60,6 @@ def _mode(mode: Any) -> Json:
             told["cell"] = {name: _parts(bits) for name, bits in mode.colours.cell.layout.items()}
     else:
         told["cell"] = {name: _parts(bits) for name, bits in mode.cell.layout.items()}
-        told["size"] = list(mode.tile if isinstance(mode, TilesMode) else mode.glyph)
     return told
 
 
@@ -72,9 +68,7 @@ def _sprites(chip: Chip) -> Json | None:
     if table is None:
         return None
     return {
-        "count": table.count,
         "perLine": table.per_line,
-        "dotsPerLine": table.dots_per_line,
         "bits": table.bits_per_dot,
         "planes": table.planes,
         "patterns": [
@@ -82,8 +76,6 @@ def _sprites(chip: Chip) -> Json | None:
             for one in table.patterns
         ],
         "wraps": [bits.top + 1 if wrap else 0 for bits, wrap in _axes(table)],
-        "groups": list(chip.collisions.groups) if chip.collisions else [],
-        "xBias": table.x_bias,
         "reasons": {reason: reason_told(chip, reason) for reason in REASONS},
     }
 

@@ -40,7 +40,6 @@ def frame_told(scene: Scene, plan: Plan, frame: Frame) -> Json:
     return {
         "size": list(frame.size),
         "rungs": list(frame.rungs),
-        "clients": list(frame.log.clients),
         "found": frame.log.found.tolist(),
         "drawn": frame.log.drawn.tolist(),
         "missed": frame.missed.sum(axis=1).tolist(),
