@@ -1,6 +1,7 @@
-"""Which cases of a test every run tries, and which only ``tools/soak suites`` does.
+"""Which cases of a test every run tries, and which only ``.ci/run`` or ``tools/soak suites`` does.
 
-Law: what is left to the soak goes ways that the other cases of the same test go as well, with other numbers.
+Law: what is left to the soak goes ways that the other cases of the same test go as well, with other numbers. What is left to
+``.ci/run`` goes ways of its own too, but takes a simulator or a compiler so long that nobody would wait for it after each change.
 """
 
 from __future__ import annotations
@@ -14,6 +15,11 @@ import pytest
 def few(cases: Iterable[Any], kept: Callable[[Any], bool]) -> list[Any]:
     """The cases for ``parametrize``: those that are ``kept`` are tried on every run, the others in the soak."""
     return [one if kept(one) else pytest.param(*_values(one), marks=pytest.mark.soak) for one in cases]
+
+
+def quick(cases: Iterable[Any], kept: Callable[[Any], bool]) -> list[Any]:
+    """The cases for ``parametrize``: those that are ``kept`` are tried on every run, the others by ``.ci/run``."""
+    return [one if kept(one) else pytest.param(*_values(one), marks=pytest.mark.ci) for one in cases]
 
 
 def every(step: int, cases: Iterable[Any]) -> list[Any]:

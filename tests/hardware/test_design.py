@@ -18,6 +18,7 @@ import pytest
 from designed import design_run, design_scene
 from pools import pool
 from real_parts import program, run
+from soaked import quick
 
 import vdpsim
 from vdpsim.cli import main
@@ -66,7 +67,7 @@ def test_the_scenes_that_the_small_chip_draws_are_all_that_it_can():
     assert tuple(name for name in OWN if fits(name)) == SMALL
 
 
-@pytest.mark.parametrize(("name", "chip"), CASES)
+@pytest.mark.parametrize(("name", "chip"), quick(CASES, ("flock", None).__eq__))
 def test_a_scene_matches_to_the_last_dot_and_access(tmp_path, name, chip):
     folder = exported(tmp_path / "folder", name, chip)
     done = simulated(folder)
@@ -82,6 +83,7 @@ def frames(folder: Path) -> Any:
     return json.loads((folder / "index.json").read_text("utf-8"))["frames"]
 
 
+@pytest.mark.ci
 def test_verify_says_the_same_of_what_the_bench_prints(tmp_path, capsys):
     folder = exported(tmp_path / "folder", "flock", frames=range(1))
     capture = tmp_path / "capture.txt"
@@ -140,11 +142,15 @@ FAULTS = {
 """Faults that the sources have behind a word: a scene that shows each, and the record that is told first."""
 
 SHOWN = ("FLAG_LATE", "SPRITE_LIMIT", "COLLISION")
-"""Those of which each run of the suites plants one; the soak plants all."""
+"""Those of which ``.ci/run`` plants each, and the soak all."""
 
 
 @pytest.mark.parametrize(
-    "fault", [pytest.param(name, marks=() if name in SHOWN else pytest.mark.soak) for name in FAULTS]
+    "fault",
+    [
+        *quick(SHOWN, "SPRITE_LIMIT".__eq__),
+        *(pytest.param(name, marks=pytest.mark.soak) for name in FAULTS if name not in SHOWN),
+    ],
 )
 def test_a_planted_fault_is_named_at_its_first_place(tmp_path, fault):
     name, kind, place = FAULTS[fault]
@@ -162,6 +168,7 @@ def test_without_its_word_no_fault_is_in_the_sources():
     assert len(re.findall(r"`if(?:n)?def FAULT_", text)) == len(re.findall(r"FAULT_", text))
 
 
+@pytest.mark.ci
 @pytest.mark.parametrize("name", ["curlew", "dunlin", "sanderling"])
 def test_lint_has_nothing_to_say(tmp_path, name):
     put_constants(tmp_path, name)
@@ -206,6 +213,7 @@ def constants(name: str) -> str:
     return dict(constants_files(vdpsim.load_chip(CHIPS / f"{name}.chip.toml")))["constants.svh"].decode()
 
 
+@pytest.mark.ci
 @pytest.mark.parametrize(
     "name", ["dunlin", *(pytest.param(one, marks=pytest.mark.soak) for one in ("curlew", "sanderling"))]
 )

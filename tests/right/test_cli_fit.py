@@ -194,7 +194,8 @@ def test_progress_is_shown_on_a_terminal_once_it_takes_a_while(monkeypatch, pati
     assert ("fitting" in out.getvalue()) is shown
 
 
-def test_help_shows_examples_that_can_be_read(capsys):
+def test_help_shows_examples_that_can_be_read(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
     assert main(["fit", "--help"]) == 0
     told = capsys.readouterr().out
     for line in told.splitlines():

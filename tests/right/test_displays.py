@@ -495,7 +495,8 @@ def test_a_wrong_command_line_is_told(capsys, line, told):
     assert told in err
 
 
-def test_help_teaches_by_examples_that_run(capsys):
+def test_help_teaches_by_examples_that_run(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
     assert main(["frame", "--help"]) == 0
     assert EXAMPLES in capsys.readouterr().out
     lines = [re.split(r"   +| > ", line.strip())[0] for line in EXAMPLES.splitlines()[1:]]

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from ponds import CHIP, SCENE
 from scenery import load, png
+from soaked import quick
 
 import vdpsim
 from vdpsim.chip.load import parse_chip
@@ -74,7 +75,7 @@ def test_accesses_of_the_last_line_stand_there_and_those_of_the_empty_line_nowhe
     assert sum(row[4] == str(number) for row in first) == 2, "the frog's row on line 1 alone: four bytes"
 
 
-@pytest.mark.parametrize("name", ["curlew", "dunlin", "sanderling"])
+@pytest.mark.parametrize("name", quick(["curlew", "dunlin", "sanderling"], "dunlin".__eq__))
 def test_no_constant_says_what_no_record_depends_on_and_every_other_number_is_said(name):
     """As README says of chip.toml: a whole number of each key is changed by itself, where the chip may have another."""
     text = chip_text(vdpsim.load_chip(Path(__file__).parents[2] / f"scenes/chips/{name}.chip.toml"))
