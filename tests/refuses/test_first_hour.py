@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -186,6 +187,16 @@ def test_help_is_no_wider_than_the_terminal(monkeypatch, capsys, columns):
         assert main([*words, "--help"]) == 0
         wide = [line for line in capsys.readouterr().out.splitlines() if len(line) > columns and " " in line.strip()]
         assert not wide, words
+
+
+def test_a_command_that_is_broken_can_be_copied():
+    """A backslash at the end goes on with the next line (POSIX.1-2017, Shell Command Language, 2.2.1)."""
+    text = "    vdpsim fit photo.jpg --chip scenes/chips/curlew.chip.toml --layer far --scale -o out/portrait/"
+    lines = list(say.broken(text, 60))
+    assert max(map(len, lines)) <= 60
+    assert len(lines) == 2
+    assert shlex.split("\n".join(lines)) == shlex.split(text)
+    assert list(say.broken(text, len(text))) == [text]
 
 
 def test_without_colours_there_is_no_bold_either(monkeypatch):

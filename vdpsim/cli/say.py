@@ -111,12 +111,20 @@ def broken(text: str, width: int) -> Iterator[str]:
             yield from lines
         elif any(indented):
             for line in lines:
-                start = " " * (len(line) - len(line.lstrip()))
-                yield from textwrap.wrap(
-                    line.strip(), width, initial_indent=start, subsequent_indent=f"{start}    ", break_on_hyphens=False
-                )
+                yield from _continued(line, width)
         else:
             yield from textwrap.wrap(" ".join(lines), width, break_on_hyphens=False)
+
+
+def _continued(line: str, width: int) -> list[str]:
+    """An indented ``line`` as several; those of a command end as a shell wants it, so that they can be copied."""
+    text = line.strip()
+    start, ends = line[: len(line) - len(line.lstrip())], text.startswith("vdpsim ") and "   " not in text
+    room = width - 2 * ends
+    *parts, last = textwrap.wrap(
+        text, room, initial_indent=start, subsequent_indent=f"{start}    ", break_on_hyphens=False
+    ) or [""]
+    return [*(f"{part} \\" if ends else part for part in parts), last]
 
 
 def listed(rows: Sequence[tuple[str, str]], indent: int = 2) -> str:
