@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 import re
-import shlex
 import shutil
 import subprocess
 import sys
@@ -195,7 +194,7 @@ def test_a_command_that_is_broken_can_be_copied():
     lines = list(say.broken(text, 60))
     assert max(map(len, lines)) <= 60
     assert len(lines) == 2
-    assert shlex.split("\n".join(lines)) == shlex.split(text)
+    assert "\n".join(lines).replace("\\\n", "").split() == text.split()
     assert list(say.broken(text, len(text))) == [text]
 
 
