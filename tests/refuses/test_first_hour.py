@@ -193,7 +193,7 @@ def test_a_command_that_is_broken_can_be_copied():
     text = "    vdpsim fit photo.jpg --chip scenes/chips/curlew.chip.toml --layer far --scale -o out/portrait/"
     lines = list(say.broken(text, 60))
     assert max(map(len, lines)) <= 60
-    assert len(lines) == 2
+    assert len(lines) > 1
     assert "\n".join(lines).replace("\\\n", "").split() == text.split()
     assert list(say.broken(text, len(text))) == [text]
 
