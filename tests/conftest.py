@@ -38,7 +38,7 @@ settings.load_profile("normal")
 def pytest_addoption(parser: pytest.Parser, pluginmanager: pytest.PytestPluginManager) -> None:
     """Add the project's own flag, and vdpsim's plugin where nothing has told pytest of it: the package of a checkout."""
     if not pluginmanager.hasplugin("vdpsim"):
-        pluginmanager.register(plugin, "vdpsim")
+        pluginmanager.register(plugin, "vdpsim of these suites")
     parser.addoption(
         "--record-guide",
         action="store_true",
