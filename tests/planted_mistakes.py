@@ -95,15 +95,15 @@ class Files:
 
     def untold(self, one: Mistake, other: Mistake) -> bool:
         """Whether nothing of ``one`` is told beside ``other``: no sentence that is told of it alone, and nothing at its key."""
-        told = sentences(self.told(one, other))
-        at_key = (one.of, ".".join(map(str, one.place)))
-        return told.isdisjoint(sentences(self.told(one))) and at_key not in {each[:2] for each in told}
+        together = self.told(one, other)
+        at_key = spot((one.of, ".".join(map(str, one.place)), ""))
+        told_alone = sentences(self.told(one))
+        return told_alone.isdisjoint(sentences(together)) and at_key not in set(map(spot, together))
 
     def made_up(self, one: Mistake, other: Mistake) -> list[Told]:
         """What is told of both in places where neither of them alone is told."""
-        alone = self.told(one) + self.told(other)
-        founded = {each[:2] for each in alone}
-        return [each for each in self.told(one, other) if each[:2] not in founded]
+        founded = set(map(spot, self.told(one) + self.told(other)))
+        return [each for each in self.told(one, other) if spot(each) not in founded]
 
     def mistakes(self, random: Random, of: str, count: int) -> list[Mistake]:
         """``count`` mistakes in the chip or the scene, each of which is told when it is planted alone."""
@@ -114,6 +114,12 @@ class Files:
             if one not in found and self.told(one):
                 found.append(one)
         return found
+
+
+def spot(told: Told) -> tuple[str, str, str]:
+    """File, list and key of what is told; of a list's item the number stands there only where its name is wrong."""
+    words = told[1].split(".")
+    return told[0], words[0], words[-1]
 
 
 def planted(random: Random, pool: list[Mistake]) -> list[Mistake]:

@@ -398,12 +398,12 @@ def test_a_scene_that_one_chip_cannot_load_is_a_result(tmp_path, capsys):
     assert main(["compare", *CHIPS, "--scene", flock, "-o", f"{tmp_path}/out/"]) == 0
     told = capsys.readouterr().out
     notes = told[told.index("Dunlin cannot load the scene") :].splitlines()
-    assert notes[0] == "Dunlin cannot load the scene: 16 mistakes"
+    assert notes[0] == "Dunlin cannot load the scene: 23 mistakes"
     assert [line.startswith(f"  {flock}:") for line in notes[1:4]] == [True] * 3
-    assert notes[4:] == ["  and 13 more"]
+    assert notes[4:] == ["  and 20 more"]
     data = json.loads((tmp_path / "out/flock-compare.json").read_text())
     assert [one["drawn"] for one in data["scene"]] == [True, False]
-    assert len(data["scene"][1]["problems"]) == 16
+    assert len(data["scene"][1]["problems"]) == 23
     assert (tmp_path / "out/flock-compare.png").exists()
 
 
@@ -490,7 +490,7 @@ def test_a_scene_that_no_chip_but_its_own_can_load_is_a_result(tmp_path, capsys)
     dunlin = str(CHIPS[1])
     flock = str(ROOT / "scenes/flock.scene.toml")
     assert main(["compare", dunlin, dunlin, "--scene", flock, "-o", f"{tmp_path}/out/"]) == 0
-    assert "Dunlin (2) cannot load the scene: 16 mistakes" in capsys.readouterr().out
+    assert "Dunlin (2) cannot load the scene: 23 mistakes" in capsys.readouterr().out
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["flock-compare.json"]
 
 

@@ -173,7 +173,7 @@ def test_what_fails_leaves_a_folder_for_each_test(suite, pytester, words):
 IDLE = """
 import sys
 def test_idle():
-    heavy = {"numpy", "PIL", "pydantic", "hypothesis", "tomllib"} & {name.partition(".")[0] for name in sys.modules}
+    heavy = {"numpy", "PIL", "pydantic", "hypothesis"} & {name.partition(".")[0] for name in sys.modules}
     rooms = {name for name in sys.modules if name.startswith("vdpsim.")} - {
         "vdpsim.version", "vdpsim.door", "vdpsim.door.lazy", "vdpsim.door.given", "vdpsim.door.shown",
         "vdpsim.testing", "vdpsim.testing.plugin", "vdpsim.testing.using",

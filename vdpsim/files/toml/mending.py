@@ -118,6 +118,14 @@ class _Look(NamedTuple, Generic[Model]):
         return self.made is None, len(self.faults), fault in self.faults, sentences
 
 
+def _length(data: Any) -> int:
+    """Characters that ``data`` takes, at least 1; of a number of more digits than Python writes, as many as are too long."""
+    try:
+        return max(1, len(str(data)))
+    except ValueError:
+        return LONG
+
+
 class _Mending(Generic[Model]):
     """One way: numbers from their least on or, beside ``other``, from their largest down and unlike those of the other."""
 
@@ -127,7 +135,7 @@ class _Mending(Generic[Model]):
         self.changed: dict[Loc, None] = {}
         self.lost: frozenset[str] = frozenset()
         self.tries, self.renamed = 0, False
-        self.most = min(TRIES, (LONG // max(1, len(str(data)))) ** 2)
+        self.most = min(TRIES, (LONG // _length(data)) ** 2)
         self.settled: set[Fault] = set()
 
     def done(self) -> Mended[Model] | None:
