@@ -15,6 +15,7 @@ import resource
 import subprocess
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -44,7 +45,7 @@ def steps(folder: Path, place: Path, *, gates: bool) -> Iterator[str]:
         yield f"memory_libmap -lib {HERE / 'rams.txt'}"
         yield f"write_json {place / 'placed.json'}"
         yield "synth -run fine:check"
-        yield f"tee -q -o {place / 'gates.json'} stat -json"
+        yield f"write_json {place / 'gates.json'}"  # the statistics of yosys 0.23 are no JSON where modules are many
 
 
 def cells(modules: dict[str, Any]) -> Iterator[tuple[str, str, str, dict[str, str]]]:
@@ -78,18 +79,17 @@ def inferred(modules: dict[str, Any]) -> dict[str, Any]:
     return {"memories": memories, "flip_flops": flip_flops, "latches": latches}
 
 
-def placed(modules: dict[str, Any], stat: dict[str, Any]) -> dict[str, Any]:
-    """Blocks and tables of memory, what of memory became flip-flops, and gates."""
-    kinds = [(name, kind, parameters) for _, name, kind, parameters in cells(modules)]
-    by_type = stat["design"]["num_cells_by_type"]
+def placed(before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
+    """Blocks and tables of memory, what of memory became flip-flops, and gates: of modules ``before`` gates and ``after``."""
+    by_type = Counter(kind for _, _, kind, _ in cells(after))
+    blocks, tables = by_type.pop("$__BLOCK_16K_", 0), by_type.pop("$__TABLE_64_", 0)
     flip_flops = sum(count for kind, count in by_type.items() if "DFF" in kind)
-    memory = by_type.get("$__BLOCK_16K_", 0) + by_type.get("$__TABLE_64_", 0)
     return {
-        "block_bits": BLOCK_BITS * sum(kind == "$__BLOCK_16K_" for _, kind, _ in kinds),
-        "table_bits": TABLE_BITS * sum(kind == "$__TABLE_64_" for _, kind, _ in kinds),
-        "as_flip_flops": {name: memory_bits(held) for name, kind, held in kinds if kind.startswith("$mem")},
+        "block_bits": BLOCK_BITS * blocks,
+        "table_bits": TABLE_BITS * tables,
+        "as_flip_flops": {name: memory_bits(held) for _, name, kind, held in cells(before) if kind.startswith("$mem")},
         "flip_flops": flip_flops,
-        "gates": stat["design"]["num_cells"] - flip_flops - memory,
+        "gates": by_type.total() - flip_flops,
         "latches": sum(count for kind, count in by_type.items() if "DLATCH" in kind),
     }
 
@@ -120,8 +120,8 @@ def main() -> int:
             return 1
         told = inferred(json.loads((place / "inferred.json").read_text())["modules"])
         if given.gates:
-            modules = json.loads((place / "placed.json").read_text())["modules"]
-            told["placed"] = placed(modules, json.loads((place / "gates.json").read_text()))
+            stages = (json.loads((place / f"{stage}.json").read_text())["modules"] for stage in ("placed", "gates"))
+            told["placed"] = placed(*stages)
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
     told["seconds"], told["peak_megabytes"] = round(used.ru_utime, 1), used.ru_maxrss // 1000
     print(json.dumps(told, indent=1, sort_keys=True))
