@@ -11,7 +11,7 @@ from base64 import b64encode
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
-from ..handoff.sheet.style import STYLE
+from ..handoff.sheet.style import page_head
 from .marked import anchor, head, tokens
 
 MORE_STYLE = """
@@ -30,19 +30,6 @@ nav.pages summary { cursor: pointer; color: var(--strong); }
 nav.pages p { margin: .6rem 0 .1rem; color: var(--faint); }
 """
 
-HEAD = """\
-<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:">
-<title>{title}</title>
-<style>{style}</style>
-</head>
-<body>
-"""
-
 TEXTS = {"text", "code_inline", "softbreak", "html_inline", "html_block"}
 """Tokens that are text; all others are elements."""
 
@@ -55,7 +42,7 @@ def as_html(
     ``picture`` gives the PNG that the text calls by a name; ``here`` is the page's own file name.
     """
     body = "".join(_written(tokens(text), picture))
-    begin = HEAD.format(title=html.escape(title), style=STYLE + MORE_STYLE)
+    begin = page_head(html.escape(title), MORE_STYLE, pictures=True)
     return f"{begin}{_pages(groups, here)}<main>\n{body}</main>\n</body>\n</html>\n"
 
 

@@ -12,23 +12,10 @@ from functools import singledispatch
 
 from ..markdown import one_line
 from .parts import Grid, Part, Picture, Points, Section, Sheet, Words
-from .style import STYLE
+from .style import page_head
 
 SHORT = 24
 """Rows of a table that is not broken between two printed pages."""
-
-HEAD = """\
-<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>{title}</title>
-<style>{style}</style>
-</head>
-<body>
-"""
 
 
 def as_html(sheet: Sheet) -> str:
@@ -42,7 +29,7 @@ def escaped(text: str) -> str:
 
 
 def _page(sheet: Sheet) -> Iterator[str]:
-    yield HEAD.format(title=escaped(sheet.title), style=STYLE).rstrip("\n")
+    yield page_head(escaped(sheet.title)).rstrip("\n")
     yield f"<header>\n<h1>{escaped(sheet.title)}</h1>"
     yield from (f"<p>{escaped(text)}</p>" for text in sheet.about)
     links = (f'<li><a href="#{one.anchor}">{escaped(one.title)}</a></li>' for one in sheet.sections)

@@ -1,6 +1,7 @@
-"""How a data sheet's page looks: on wide and narrow screens, light and dark, and printed on A4.
+"""How a page without scripts begins and looks: on wide and narrow screens, light and dark, and printed on A4.
 
-Law: needs no file and no font that is not there anyway; paper is light. Drawings have their own style. Knows no text.
+Law: needs no file and no font that is not there anyway, and its own policy forbids the browser scripts and requests; paper is
+light. Drawings have their own style. Knows no text.
 """
 
 STYLE = """
@@ -59,3 +60,21 @@ figcaption { font-size: .875rem; color: var(--faint); max-width: 48rem; margin-t
 }
 """
 """The page's style sheet."""
+
+_HEAD = """\
+<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'{pictures}">
+<title>{title}</title>
+<style>{style}</style>
+</head>
+<body>
+"""
+
+
+def page_head(title: str, more: str = "", *, pictures: bool = False) -> str:
+    """A page up to its body; ``title`` is escaped, ``more`` adds to the style, ``pictures`` that lie in the page may show."""
+    return _HEAD.format(title=title, style=STYLE + more, pictures="; img-src data:" * pictures)
