@@ -18,6 +18,7 @@ from refusal import refused
 import vdpsim
 from vdpsim.cli import main
 from vdpsim.sketching.answers import QUESTIONS, SIZES, Answers, read, said
+from vdpsim.sketching.art import SKY, far
 from vdpsim.sketching.chip_text import NAMES, chip_text
 from vdpsim.sketching.fitting import need, sketch
 from vdpsim.sketching.folder import files_of, stem_of, title_of
@@ -129,6 +130,15 @@ def test_a_wrong_answer_is_told_with_what_is_allowed_and_nothing_is_written(plac
     assert main(["new", "x", f"--{name}", WRONG[name]]) == 2
     assert f"argument --{name}: must be {QUESTIONS[name].told}, got '{WRONG[name]}'" in capsys.readouterr().err
     assert list(place.iterdir()) == []
+
+
+@pytest.mark.parametrize("size", ["64x64", "216x64", "224x240"])
+def test_the_art_is_there_in_narrow_and_low_pictures_too(place, size):
+    """The sun takes 32 dots, at the picture's right edge where its own place would be beyond that."""
+    assert main(["new", "x", "--size", size]) == 0
+    assert main(["render", "x/x.scene.toml", "-o", "x.png"]) == 0
+    width, height = map(int, size.split("x"))
+    assert (far(width, height) == SKY + 3).sum() > 300
 
 
 def test_a_size_that_the_display_does_not_take_is_told(place, capsys):

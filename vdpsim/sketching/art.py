@@ -75,7 +75,8 @@ def far(width: int, height: int) -> Plane:
     rows = np.arange(height)
     plane = np.repeat(np.minimum(rows * 4 // horizon, 2)[:, None], width, axis=1).astype(np.uint8)
     y, x = np.mgrid[:32, :32]
-    sun = plane[horizon - 32 : horizon, 192:224]
+    left = min(192, width - 32)
+    sun = plane[horizon - 32 : horizon, left : left + 32]
     sun[(x - 15.5) ** 2 + (y - 20) ** 2 < 140] = SKY + 3
     y, x = np.mgrid[: height - horizon, :width]
     glitter = (x + 5 * y) % PERIOD

@@ -106,17 +106,18 @@ png = "art/bird.png"         # 32 x 16 dots: two patterns, bird and bird+1
 """
     width, height = size(answers)
     bank = f"\nbank = {art.BIRD >> answers.depth}" if banks(answers) > 1 else ""
-    for number in range(min(BIRDS, answers.sprites)):
+    places = range(width // 4, width, 24)  # in a narrow picture there are few
+    for number, x in enumerate(places[: min(BIRDS, answers.sprites)]):
         yield f"""\
 [[sprites]]
 name = "bird_{number}"
-x = {width // 4 + 24 * number}
+x = {x}
 y = {height // 6 + 12 * (number % 3)}
 pattern = "bird{"+1" if number % 2 else ""}"{bank}
 [[motion]]
 sprite = "bird_{number}"
 field = "x"
-from = {width // 4 + 24 * number}
+from = {x}
 to = {width}
 every = 2
 """
