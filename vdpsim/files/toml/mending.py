@@ -15,7 +15,7 @@ from copy import deepcopy
 from difflib import get_close_matches
 from typing import Any, Generic, NamedTuple
 
-from .allowed import KEPT, Allowed, Loc
+from .allowed import KEPT, Allowed, Loc, bits_in
 from .data import LEFT_OUT, each_at, get_at, put_at
 from .tables import Fault, Model, Source
 
@@ -190,7 +190,9 @@ class _Mending(Generic[Model]):
         fault, found = look.faults[0], None
         of_key = None if look.made or isinstance(get_at(self.data, fault.place), dict) else fault
         best, fewer = look.badness(of_key), (True, len(look.faults) - 1)
-        names = NAMED.findall(fault.message) + ".".join(map(str, fault.place[-1:])).split(".")
+        names = NAMED.findall(fault.message) + [
+            one for key in fault.place[-1:] if isinstance(key, str) for one in key.split(".")
+        ]
         for place in places:
             before = get_at(self.data, place)
             for value in self._values(place, names) if place[0] not in self.lost else ():
@@ -220,9 +222,11 @@ class _Mending(Generic[Model]):
             values = [*said, *self._beside(place), *self.allowed.values(place, given)]
         if not self.allowed.needs(place):
             values = [*values, LEFT_OUT] if self.other is None else [LEFT_OUT, *values]
-        # Texts begin with the most bits: the way that leaves them to the other has few at that place.
+        # Texts begin with the most bits: the way that leaves them to the other has few there, as many only where no others do.
         upward = self.other is None or (isinstance(given, str) and place not in self.other.changed)
-        yield from (one for one in (values if upward else reversed(values)) if self._unlike(place, one))
+        unlike = [one for one in (values if upward else reversed(values)) if self._unlike(place, one)]
+        theirs = None if self.other is None else bits_in(get_at(self.other.data, place))
+        yield from sorted(unlike, key=lambda one: theirs is not None and bits_in(one) == theirs)
 
     def _unlike(self, place: Loc, value: Any) -> bool:
         """Whether ``value`` at ``place`` would be other than what the other way has put there, into it or around it."""
