@@ -206,6 +206,20 @@ def test_bits_beyond_their_word_make_no_mistake_in_a_right_scene(files):
         assert {of for of, _, _ in moonlit.told(Mistake("chip", place, "63"))} == {"chip"}, place
 
 
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        (("sprites", "fields", "priority"), "must name a field of sprites"),
+        (("layers", 0, "modes", 0, "cell", "priority"), "must name a field of near"),
+        (("layers", 0, "modes", 1, "cell", "foreground"), "1 control is not named: near.text.foreground"),
+    ],
+)
+def test_a_field_that_the_chip_lacks_for_itself_is_not_missed_in_a_scene(place, said, files):
+    ((of, _, message),) = files("moonlit").told(Mistake("chip", place, GONE))
+    assert of == "chip"
+    assert said in message
+
+
 SEEN = [
     Mistake("chip", ("memory", "size"), 65_535),
     Mistake("chip", ("frame", "width"), 290),

@@ -31,8 +31,8 @@ class Asked(NamedTuple, Generic[Model]):
 
     ``check`` yields what parts of it do not agree, but for what hangs on the keys that it is given. ``stand_ins``: keys of the
     whole that can be lost, with what then stands there or LEFT_OUT. ``causes``: by words of a sentence, places to which a
-    disagreement is laid besides its own, or a key beside that. ``unfelt``: keys on which nothing hangs that is looked at.
-    ``unknown``: what sentences say of a key that could as well not be there.
+    disagreement is laid besides its own, whose names may be groups of the words, or a key beside that. ``unfelt``: keys on
+    which nothing hangs that is looked at. ``unknown``: what sentences say of a key that could as well not be there.
     """
 
     model: type[Model]
@@ -190,9 +190,8 @@ class _Mending(Generic[Model]):
         fault, found = look.faults[0], None
         of_key = None if look.made or isinstance(get_at(self.data, fault.place), dict) else fault
         best, fewer = look.badness(of_key), (True, len(look.faults) - 1)
-        names = NAMED.findall(fault.message) + [
-            one for key in fault.place[-1:] if isinstance(key, str) for one in key.split(".")
-        ]
+        key = ".".join(map(str, fault.place[-1:]))
+        names = [one for one in (*NAMED.findall(fault.message), *key.split(".")) if not one.isdigit()]
         for place in places:
             before = get_at(self.data, place)
             for value in self._values(place, names) if place[0] not in self.lost else ():
@@ -262,9 +261,11 @@ class _Mending(Generic[Model]):
     def _causes(self, fault: Fault) -> Iterator[Loc]:
         """The places elsewhere to which ``fault`` may be laid."""
         for words, at in self.asked.causes:
-            if re.search(words, fault.message):
+            said = re.search(words, fault.message)
+            if said:
                 here = fault.place if isinstance(get_at(self.data, fault.place), dict) else fault.place[:-1]
-                yield from each_at(self.data, (*here, at) if isinstance(at, str) else at)
+                place = (*here, at) if isinstance(at, str) else tuple(said.expand(str(part)) for part in at)
+                yield from each_at(self.data, place)
 
     def _named(self, table: Loc, words: set[str]) -> Iterator[Loc]:
         """The keys of a table, and of the tables in it, that ``words`` name."""
