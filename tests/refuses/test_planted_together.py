@@ -220,6 +220,13 @@ def test_a_field_that_the_chip_lacks_for_itself_is_not_missed_in_a_scene(place, 
     assert said in message
 
 
+def test_a_table_where_a_word_should_stand_hides_nothing_beside_it(files):
+    told = files("moonlit").told(
+        Mistake("scene", ("motion", 8, "then"), {}), Mistake("scene", ("motion", 8, "step"), 0)
+    )
+    assert [message.partition(",")[0] for _, _, message in told] == ["step must not be 0", "must be 'stop'"]
+
+
 SEEN = [
     Mistake("chip", ("memory", "size"), 65_535),
     Mistake("chip", ("frame", "width"), 290),
