@@ -60,8 +60,10 @@ def shown(chip: Chip, witness: Witness) -> Shown:
 
 def unread(chip: Chip, witness: Witness) -> int:
     """The accesses to the sprite table that found no slot there, as sprites of the witness's line were looked for."""
-    told = drawn(chip, witness).slots.unread
-    line = witness.line - (chip.time.clients["sprites"].when == "line before")
+    slots = drawn(chip, witness).slots
+    assert slots is not None
+    assert chip.time is not None
+    told, line = slots.unread, witness.line - (chip.time.clients["sprites"].when == "line before")
     return 0 if told is None or line < 0 else int(told[line])
 
 

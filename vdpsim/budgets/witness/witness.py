@@ -99,7 +99,9 @@ class Seeker:
         late = frame.drops["line"][frame.drops["reason"] == "slots"].tolist()
         assert frame.slots is not None
         told = [] if frame.slots.unread is None else frame.slots.unread.tolist()
-        unread = {line: count for line, count in enumerate(told, self.server.sprites_ahead) if count and line < frame.height}
+        unread = {
+            line: count for line, count in enumerate(told, self.server.sprites_ahead) if count and line < frame.height
+        }
         lines = late[:1] or sorted(unread, key=lambda line: abs(line - near))
         return (lines[0], late.count(lines[0]), unread.get(lines[0], 0)) if lines else None
 
