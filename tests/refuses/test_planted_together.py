@@ -11,7 +11,7 @@ from difflib import get_close_matches
 from random import Random
 
 import pytest
-from planted_mistakes import GONE, PAIRS, Files, Mistake, pairs, planted
+from planted_mistakes import GONE, PAIRS, Files, Mistake, leaves, pairs, planted
 from soaked import every
 
 TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", "12"))
@@ -196,6 +196,28 @@ def test_a_right_scene_has_no_mistake_on_a_wrong_chip(scene, files):
         told = one.told(mistake)
         if any(of == "chip" for of, _, _ in told):
             assert [each for each in told if each[0] == "scene"] == [], str(mistake)
+
+
+def test_bits_beyond_their_word_make_no_mistake_in_a_right_scene(files):
+    moonlit = files("moonlit")
+    cells = [place for place, _ in leaves(moonlit.right["chip"]) if "cell" in place]
+    assert len(cells) > 12
+    for place in cells:
+        assert {of for of, _, _ in moonlit.told(Mistake("chip", place, "63"))} == {"chip"}, place
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        (("sprites", "fields", "priority"), "must name a field of sprites"),
+        (("layers", 0, "modes", 0, "cell", "priority"), "must name a field of near"),
+        (("layers", 0, "modes", 1, "cell", "foreground"), "1 control is not named: near.text.foreground"),
+    ],
+)
+def test_a_field_that_the_chip_lacks_for_itself_is_not_missed_in_a_scene(place, said, files):
+    ((of, _, message),) = files("moonlit").told(Mistake("chip", place, GONE))
+    assert of == "chip"
+    assert said in message
 
 
 SEEN = [

@@ -15,7 +15,7 @@ from copy import deepcopy
 from difflib import get_close_matches
 from typing import Any, Generic, NamedTuple
 
-from .allowed import KEPT, Allowed, Loc
+from .allowed import KEPT, Allowed, Loc, bits_in
 from .data import LEFT_OUT, each_at, get_at, put_at
 from .tables import Fault, Model, Source
 
@@ -31,8 +31,8 @@ class Asked(NamedTuple, Generic[Model]):
 
     ``check`` yields what parts of it do not agree, but for what hangs on the keys that it is given. ``stand_ins``: keys of the
     whole that can be lost, with what then stands there or LEFT_OUT. ``causes``: by words of a sentence, places to which a
-    disagreement is laid besides its own, or a key beside that. ``unfelt``: keys on which nothing hangs that is looked at.
-    ``unknown``: what sentences say of a key that could as well not be there.
+    disagreement is laid besides its own, whose names may be groups of the words, or a key beside that. ``unfelt``: keys on
+    which nothing hangs that is looked at. ``unknown``: what sentences say of a key that could as well not be there.
     """
 
     model: type[Model]
@@ -190,7 +190,8 @@ class _Mending(Generic[Model]):
         fault, found = look.faults[0], None
         of_key = None if look.made or isinstance(get_at(self.data, fault.place), dict) else fault
         best, fewer = look.badness(of_key), (True, len(look.faults) - 1)
-        names = NAMED.findall(fault.message) + ".".join(map(str, fault.place[-1:])).split(".")
+        key = ".".join(map(str, fault.place[-1:]))
+        names = [one for one in (*NAMED.findall(fault.message), *key.split(".")) if not one.isdigit()]
         for place in places:
             before = get_at(self.data, place)
             for value in self._values(place, names) if place[0] not in self.lost else ():
@@ -220,9 +221,11 @@ class _Mending(Generic[Model]):
             values = [*said, *self._beside(place), *self.allowed.values(place, given)]
         if not self.allowed.needs(place):
             values = [*values, LEFT_OUT] if self.other is None else [LEFT_OUT, *values]
-        # Texts begin with the most bits: the way that leaves them to the other has few at that place.
+        # Texts begin with the most bits: the way that leaves them to the other has few there, as many only where no others do.
         upward = self.other is None or (isinstance(given, str) and place not in self.other.changed)
-        yield from (one for one in (values if upward else reversed(values)) if self._unlike(place, one))
+        unlike = [one for one in (values if upward else reversed(values)) if self._unlike(place, one)]
+        theirs = None if self.other is None else bits_in(get_at(self.other.data, place))
+        yield from sorted(unlike, key=lambda one: theirs is not None and bits_in(one) == theirs)
 
     def _unlike(self, place: Loc, value: Any) -> bool:
         """Whether ``value`` at ``place`` would be other than what the other way has put there, into it or around it."""
@@ -258,9 +261,11 @@ class _Mending(Generic[Model]):
     def _causes(self, fault: Fault) -> Iterator[Loc]:
         """The places elsewhere to which ``fault`` may be laid."""
         for words, at in self.asked.causes:
-            if re.search(words, fault.message):
+            said = re.search(words, fault.message)
+            if said:
                 here = fault.place if isinstance(get_at(self.data, fault.place), dict) else fault.place[:-1]
-                yield from each_at(self.data, (*here, at) if isinstance(at, str) else at)
+                place = (*here, at) if isinstance(at, str) else tuple(said.expand(str(part)) for part in at)
+                yield from each_at(self.data, place)
 
     def _named(self, table: Loc, words: set[str]) -> Iterator[Loc]:
         """The keys of a table, and of the tables in it, that ``words`` name."""
