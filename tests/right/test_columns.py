@@ -133,13 +133,12 @@ def test_at_a_terminal_of_60_columns_they_have_60(words, long_chip, capsys, monk
 
 
 def test_a_memory_map_is_no_wider_than_it_may_be(long_chip):
-    blank = ", ".join(['"........"'] * 7)
+    name = f"{LONG['near']}.{LONG['tiles']}"
     scene = Path(long_chip).with_name("long.scene.toml")
-    scene.write_text(
-        f'name = "Long"\nchip = "long.chip.toml"\n[[patterns]]\nfor = "{LONG["near"]}.{LONG["tiles"]}"\nrows = ["1.......", {blank}]\n'
-    )
+    rows = ", ".join(['"1......."'] * 8)
+    scene.write_text(f'name = "Long"\nchip = "long.chip.toml"\n[[patterns]]\nfor = "{name}"\nrows = [{rows}]\n')
     found = vdpsim.load_scene(scene)
     for width in (40, 120):
         assert max(map(len, found.memory_map(width).splitlines())) <= width
     told = "".join(found.memory_map().split())
-    assert f"{LONG['near']}.{LONG['tiles']}.patterns" in told
+    assert f"{name}.patterns" in told
