@@ -19,7 +19,7 @@ from PIL import Image
 from ..chip.model import Chip
 from ..colour.space import ciede2000, lab, psnr
 from ..door.arrays import mask, picture, told
-from ..door.columns import WIDEST, folded, lines
+from ..door.columns import WIDEST, lines
 from ..door.notebook import by_notebook
 from ..images.png import png_bytes
 from .arrays import Dots, Mask, Numbers
@@ -216,9 +216,7 @@ class SpriteArt(Art):
 def _lines(name: str, rows: Sequence[tuple[str, str]], notes: Sequence[str]) -> str:
     """A name, its figures below each other, its notes."""
     figures = (f"  {line}" for line in lines(rows, WIDEST - 2))
-    return "".join(
-        f"{line}\n" for line in (name, *figures, *(line for note in notes for line in folded(f"  note: {note}")))
-    )
+    return "".join(f"{line}\n" for line in (name, *figures, *(f"  note: {note}" for note in notes)))
 
 
 @dataclass(frozen=True, eq=False, repr=False)
