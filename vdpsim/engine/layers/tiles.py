@@ -104,15 +104,8 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
     if apart and run is not None:  # each row fetches its patterns when its own time has come
         words, address, run, starts = words[run], address[run], None, np.arange(rows.count)
     field = {name: bits.get(words) for name, bits in mode.cell.layout.items()}
-    return _TileCells(
-        across,
-        starts,
-        run,
-        words,
-        field,
-        address,
-        at.bases.take(starts, axis=1)[..., None] + field["pattern"] * mode.pattern_bytes,
-    )
+    patterns = at.bases.take(starts, axis=1)[..., None] + field["pattern"] * mode.pattern_bytes
+    return _TileCells(across, starts, run, words, field, address, patterns)
 
 
 def _values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> npt.NDArray[np.uint8]:

@@ -82,13 +82,15 @@ def _dots_of(plan: Plan, sprites: SpritesTable, kept: LineSprites, size: int) ->
         flipped = field["flip_x"].nonzero()[0]
         values[flipped] = values[flipped, ::-1]
     x = field["x"] - field["x_bias"] * sprites.x_bias if "x_bias" in field else field["x"]
+    edge = plan.width
     if sprites.wrap_x:
         x = x & sprites.fields.x.top
+        edge = min(edge, sprites.fields.x.top + 1)
     shown = opaque_dots(values, sprites.transparent)
     begins = kept.line * plan.width
     at = (begins + x)[:, None] + np.arange(width)
-    leaning = ((x < 0) | (x > plan.width - width)).nonzero()[0]
-    if len(leaning):  # over the picture's edge: the few alone, as to look at all dots takes a fortieth of a frame
+    leaning = ((x < 0) | (x > edge - width)).nonzero()[0]
+    if len(leaning):  # the few that end or go around, alone: a look at all dots takes a fortieth of a frame
         dot = x.take(leaning)[:, None] + np.arange(width)
         if sprites.wrap_x:
             dot &= sprites.fields.x.top
