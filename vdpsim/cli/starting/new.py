@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from vdpsim.door.shown import printable, shown_path
 from vdpsim.sketching.answers import QUESTIONS, Answers, read, said
 
-from ..say import flush, say, tell
+from ..say import flush, say, tell, wide
 from ..writing import outputs, say_first
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ def _say(made: Sketch, folder: Path, files: list[str], *, sums: bool) -> None:
     from vdpsim.sketching.sums import sums as sums_of  # noqa: PLC0415 - as above
 
     if sums:
-        say("\n".join(map(printable, sums_of(made))))
+        say("\n".join(map(printable, sums_of(made, wide()))))
         say("")
     place = str(folder)
     say(f"{printable(place)}/: {', '.join(files)}")

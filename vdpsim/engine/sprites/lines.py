@@ -61,7 +61,8 @@ class Asks:
 class Prepared:
     """Some lines' sprites: ``found`` and ``drawn`` int64 (lines,), the drops, what is kept.
 
-    ``of_table`` and ``pattern`` int64 (lines,): accesses made; ``asks()`` what they were for, which only a trace wants to know.
+    ``of_table`` and ``pattern`` int64 (lines,): accesses made; ``unread``: of the scan, those that found no slot; ``asks()`` what
+    they were for, which only a trace wants to know.
     """
 
     lines: Ints
@@ -71,6 +72,7 @@ class Prepared:
     kept: LineSprites
     of_table: Ints
     pattern: Ints
+    unread: Ints
     asks: Callable[[], Asks]
 
 
@@ -121,6 +123,7 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
         ),
         of_table=walk.of_table,
         pattern=walk.made - walk.of_table,
+        unread=_scanned(plan, asked, enabled)[1],
         asks=lambda: Asks(
             *(values[walk.asking] for values in (found.line, found.sprite, found.size, walk.start, walk.cost, address))
         ),
@@ -130,14 +133,19 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
 def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArray[np.bool_]) -> Prepared:
     """What comes of lines on which no sprite lies: a table in memory is looked through all the same."""
     zero, none = np.zeros(len(asked.lines), np.int64), np.empty(0, np.int64)
-    scanned, room = enabled * scan_of(plan.chip).accesses, asked.room()
-    if room is not None:
-        scanned = np.minimum(scanned, room)
+    scanned, unread = _scanned(plan, asked, enabled)
     assert plan.sprite_rows is not None
     parts = np.empty((0, plan.sprite_rows.most), np.int64)
     kept = LineSprites(none, none, none, none, parts, dict.fromkeys(sprites.fields.layout, none))
     asks = Asks(none, none, none, none, none, parts)
-    return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, lambda: asks)
+    return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, unread, lambda: asks)
+
+
+def _scanned(plan: Plan, asked: Asked, enabled: npt.NDArray[np.bool_]) -> tuple[Ints, Ints]:
+    """Of the scan of each line the accesses that are made, and those that find no slot; int64 (lines,) each."""
+    wanted, room = enabled * scan_of(plan.chip).accesses, asked.room()
+    made = wanted if room is None else np.minimum(wanted, room)
+    return made, wanted - made
 
 
 def _find(
@@ -147,6 +155,9 @@ def _find(
     words, version = _records(plan, sprites, timeline, asked)
     on, row = _on_lines(sprites, asked.lines, words, version)
     on &= enabled[:, None]
+    known = asked.known(scan_of(plan.chip), sprites.count)
+    if known is not None:
+        on &= np.arange(sprites.count) < known[:, None]
     if not on.any():
         return None
     upward = (sprites.front == "first") == (sprites.dropped == "back")

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.costs import scan_of, sprite_costs
+from ...chip.line.costs import Scan, scan_of, sprite_costs
 from ..plan import Plan
 
 Ints = npt.NDArray[np.int64]
@@ -35,6 +35,14 @@ class Asked:
     slot_lines: Ints
     rooms: Sequence[tuple[int, ...]] | None = None
     shape: Ints | None = None
+
+    def known(self, scan: Scan, count: int) -> Ints | None:
+        """Of how many of ``count`` records each line has the slots for a whole ``scan``; None: of all of them, on every line."""
+        room = self.room()
+        if room is None or not scan.words:
+            return None
+        known: Ints = room // len(scan.words)
+        return None if (known >= count).all() else known
 
     def room(self) -> Ints | None:
         """How many accesses the sprites can have on each line; None: as many as they like."""
