@@ -186,7 +186,12 @@ def test_without_its_word_no_fault_is_in_the_sources():
 @pytest.mark.ci
 @pytest.mark.parametrize("name", ["curlew", "dunlin", "sanderling"])
 def test_lint_has_nothing_to_say(tmp_path, name):
-    put_constants(tmp_path, name)
+    """With what the sources name of the constants: the rest would be gone through for each module, in twice the time."""
+    text = constants(name)
+    for one in re.findall(r"^localparam .*?;\n", text, re.MULTILINE | re.DOTALL):
+        if re.findall(r"[A-Z][A-Z0-9_]+", one)[0] not in words_of_sources():
+            text = text.replace(one, "")
+    (tmp_path / "constants.svh").write_text(text, "ascii")
     sources = sorted(path for path in (HERE / "design").glob("*.v") if path.name != "video_memory.v")
     words = [
         "--lint-only",
@@ -214,10 +219,15 @@ def test_no_name_of_a_chip_is_in_the_sources():
         set(re.findall(r"^localparam .*?([A-Z][A-Z0-9_]+) =", text, re.MULTILINE)) for text in map(constants, OF_CHIPS)
     ]
     common, every = set.intersection(*names), set.union(*names)
-    text = "".join(path.read_text("utf-8") for path in (HERE / "design").glob("*.v*"))
-    used = set(re.findall(r"\b[A-Z][A-Z0-9_]+\b", text)) & every
+    used = words_of_sources() & every
     assert len(used) > 100
     assert used <= common
+
+
+def words_of_sources() -> set[str]:
+    """Every word in capitals of the sources."""
+    text = "".join(path.read_text("utf-8") for path in (HERE / "design").glob("*.v*"))
+    return set(re.findall(r"\b[A-Z][A-Z0-9_]+\b", text))
 
 
 OF_CHIPS = ("curlew", "dunlin", "sanderling")
