@@ -67,6 +67,8 @@ def time_differences(chip: Chip, twin: TwinResult, result: Result) -> list[str]:
     ours = [[counts[name] for name in slot_names] for counts in twin.slots]
     for name, column, others in _columns(slot_names, ours, result.slots.counts.tolist()):
         found += islice(_rows(f"slots of {name}", column, others), TOLD)
+    unread = [0] * len(twin.unread) if result.slots.unread is None else result.slots.unread.tolist()
+    found += islice(_rows("accesses of a table that is not read", twin.unread, unread), TOLD)
     per_line = int(chip.frame.dots_per_line * Fraction(chip.memory.accesses_per_dot or 0))
     idle = [per_line - sum(counts) for counts in ours]
     found += islice(_rows("idle slots", idle, result.slots.idle.tolist()), TOLD)

@@ -172,9 +172,11 @@ def mid_line(chip: Chip, script: Script) -> list[Write]:
 
 
 def promises(chip: Chip) -> bool:
-    """Whether the chip says how many sprites a line takes."""
+    """Whether the chip says how many sprites a line takes, and that is one at least."""
     sprites = chip.sprites
-    return sprites is not None and (sprites.per_line is not None or sprites.dots_per_line is not None)
+    if sprites is None or (sprites.per_line is None and sprites.dots_per_line is None):
+        return False
+    return sprites.dots_per_line is None or sprites.dots_per_line >= min(across for across, _ in sprites.sizes)
 
 
 def misses_of(chip: Chip, number: int, result: Result) -> list[Miss]:
@@ -186,6 +188,9 @@ def misses_of(chip: Chip, number: int, result: Result) -> list[Miss]:
     if promises(chip):
         lines = result.drops["line"][result.drops["reason"] == "slots"].tolist()
         found += [Miss(number, line, "sprites", lines.count(line)) for line in sorted(set(lines))]
+        if result.slots is not None and result.slots.unread is not None:  # then sprites are lost that nobody finds
+            unread = np.flatnonzero(result.slots.unread).tolist()
+            found += [Miss(number, line, "sprites", int(result.slots.unread[line])) for line in unread]
     return found
 
 

@@ -82,8 +82,6 @@ def _read(plan: Json) -> Chip:
     if "sprites" in plan:
         table = plan["sprites"]
         table["resolve"] = "before the ladder"
-        if table["table"] == "memory":
-            table["dropped"] = "back" if table["front"] == "first" else "front"
         table.setdefault("per_line", 20)
     if "time" in plan:
         for name, client in plan["time"]["clients"].items():

@@ -15,7 +15,7 @@ from twin_layers import Layers, Place, Span, entry_of, scrolls
 from twin_picture import picture_of
 from twin_planes import DotRows
 from twin_result import TwinResult, clients
-from twin_time import Asker, LayerAsks, Slots, SpriteNeeds, SpritesAsk, TileNeeds
+from twin_time import Asker, LayerAsks, RecordNeeds, Slots, SpriteNeeds, SpritesAsk, TileNeeds
 
 from vdpsim.chip.model import BitmapMode, Rung, TilesMode
 from vdpsim.chip.registers import fields
@@ -36,14 +36,15 @@ class Sprite(NamedTuple):
 
 
 class Prepared(NamedTuple):
-    """A line's sprites: all that were found, in the order of the walk, and why each is dropped ("": not by count or dots).
+    """A line's sprites: all that lie on it, in the order of the table.
 
-    ``scan``: the accesses that find them; ``needs`` what each of the others fetches, by its number.
+    ``scan``: what has to be read of each record to find them, empty where the table is on the chip; ``needs`` what each that
+    neither count nor dots drop fetches, by its number.
     """
 
     line: int
-    walk: list[tuple[Sprite, str]]
-    scan: list[int]
+    lying: list[Sprite]
+    scan: list[RecordNeeds]
     needs: dict[int, SpriteNeeds]
 
 
@@ -310,6 +311,7 @@ class Twin:
             counts[access.client] += 1
             self.result.trace.append((line, slot, access.client, access.address, access.value))
         self.result.slots.append(counts)
+        self.result.unread.append(sum(asker.unread() for asker in in_order if isinstance(asker, SpritesAsk)))
 
     def _draw_line(self, line: int, spans: list[Span], *, uncut: bool) -> list[Any]:
         chip, width = self.chip, self.picture.width
@@ -492,12 +494,15 @@ class Twin:
                 counts[group.row_client] += len(accesses)
                 group.data = self.layers.brought(self.memory, accesses)
         if sprites:
-            counts["sprites.table"] = len(sprites.scan) + sum(len(need.record) for need in sprites.needs.values())
+            scanned = sum(len(record.accesses) for record in sprites.scan)
+            counts["sprites.table"] = scanned + sum(len(need.record) for need in sprites.needs.values())
             counts["sprites.pattern"] = sum(
                 len(tile.accesses) for need in sprites.needs.values() for tile in need.tiles
             )
             if self.chip.sprites and self.chip.sprites.table == "chip":
                 del counts["sprites.table"]
+            for record in sprites.scan:
+                record.left = 0
             for need in sprites.needs.values():
                 need.complete = True
                 for tile in need.tiles:
@@ -587,29 +592,17 @@ class Twin:
         if not controls["sprites.enable"]:
             return Prepared(line, [], [], {})
         table = controls.get("sprites.table", 0)
-        found = [sprite for sprite in self._records(table) if self._row_of(sprite, line) is not None]
-        if sprites.front == "last":
-            found.reverse()
-        walk, dots = [], 0
-        for rank, sprite in enumerate(found if sprites.dropped == "back" else found[::-1]):
-            dots += sprites.sizes[sprite.get("size")][0]
-            reason = ""
-            if sprites.per_line is not None and rank >= sprites.per_line:
-                reason = "count"
-            elif sprites.dots_per_line is not None and dots > sprites.dots_per_line:
-                reason = "dots"
-            walk.append((sprite, reason))
-        scan: list[int] = []
+        lying = [sprite for sprite in self._records(table) if self._row_of(sprite, line) is not None]
+        scan: list[RecordNeeds] = []
         others: list[int] = []
         if sprites.table == "memory":
             first, others = self._table_words()
-            scan = [
-                self.layers.access(table + number * sprites.record_bytes + word * self.width)
-                for number in range(sprites.count)
-                for word in first
-            ]
+            for number in range(sprites.count):
+                record = table + number * sprites.record_bytes
+                accesses = [self.layers.access(record + word * self.width) for word in first]
+                scan.append(RecordNeeds(number, accesses, len(accesses)))
         needs = {}
-        for sprite, reason in walk:
+        for sprite, reason in self._walk(lying):
             if not reason:
                 record = table + sprite.number * sprites.record_bytes
                 needs[sprite.number] = SpriteNeeds(
@@ -617,7 +610,23 @@ class Twin:
                     [self.layers.access(record + word * self.width) for word in others],
                     self._tiles(sprite, line, self._bases(controls)),
                 )
-        return Prepared(line, walk, scan, needs)
+        return Prepared(line, lying, scan, needs)
+
+    def _walk(self, found: list[Sprite]) -> list[tuple[Sprite, str]]:
+        """The sprites in the order of the walk, and why each is dropped ("": not by count or dots)."""
+        sprites = self.chip.sprites
+        assert sprites is not None
+        walk, dots = [], 0
+        upward = (sprites.front == "first") == (sprites.dropped == "back")
+        for rank, sprite in enumerate(found if upward else found[::-1]):
+            dots += sprites.sizes[sprite.get("size")][0]
+            reason = ""
+            if sprites.per_line is not None and rank >= sprites.per_line:
+                reason = "count"
+            elif sprites.dots_per_line is not None and dots > sprites.dots_per_line:
+                reason = "dots"
+            walk.append((sprite, reason))
+        return walk
 
     def _asks(self, prepared: Prepared) -> SpritesAsk:
         assert self.chip.time is not None
@@ -627,7 +636,9 @@ class Twin:
     def _as_ahead(self, prepared: Prepared) -> Ahead:
         """What came of the line's sprites once their fetches are made."""
         drops, kept = [], []
-        for sprite, reason in prepared.walk:
+        unknown = {record.number for record in prepared.scan if not record.known}
+        found = [sprite for sprite in prepared.lying if sprite.number not in unknown]
+        for sprite, reason in self._walk(found):
             need = prepared.needs.get(sprite.number)
             if need is None or not need.complete:
                 drops.append((sprite.number, reason or "slots"))
@@ -637,7 +648,7 @@ class Twin:
             kept.append((sprite.number, sprite.word, row, need.bytes))
         assert self.chip.sprites is not None
         from_back = kept[::-1] if self.chip.sprites.dropped == "back" else kept
-        return Ahead(len(prepared.walk), tuple(drops), tuple(from_back))
+        return Ahead(len(found), tuple(drops), tuple(from_back))
 
     def _records(self, table: int) -> list[Sprite]:
         """The whole sprite table, decoded."""

@@ -148,5 +148,12 @@ def of_part(part: Drawn) -> Iterator[str]:
     if chip.time:
         missed = any(any(lost.values()) for lost in twin.missed)
         yield "seen: " + ("late" if missed else "in time")
+    short = [line for line, count in enumerate(twin.unread) if count]
+    yield from ["seen: a scan that does not end"] if short else []
+    if chip.time and chip.sprites:
+        ahead = chip.time.clients["sprites"].when == "line before"
+        places = [twin.slot_first + line + ahead - twin.first for line in short]
+        many = [twin.found[place] for place in places if 0 <= place < len(twin.found)]
+        yield from ["seen: sprites found by a scan that does not end"] if any(many) else []
     yield from ["seen: transfer ends"] if any(record[-1] for record in twin.transfers) else []
     yield from ["seen: transfer goes on"] if any(not record[-1] for record in twin.transfers) else []

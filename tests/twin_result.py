@@ -17,7 +17,8 @@ class TwinResult:
     ``edge`` is the backdrop's colour at each line's first dot, the lines of the bottom border included. ``planes`` says
     what each source alone would show: entries, None where it shows nothing. ``missed`` counts, for each line of the
     picture, what came too late for whom; ``raised`` has line, dot and flag. For a chip with a time table ``slots`` has who
-    had the slots of each line from ``slot_first`` on, below the picture too, ``trace`` every access: line, slot, client,
+    had the slots of each line from ``slot_first`` on, below the picture too, ``unread`` for each of these the accesses of
+    the scan of a sprite table that found none, ``trace`` every access: line, slot, client,
     address, value; and ``transfers`` number, line and slot of the first byte and of the last, bytes, slots waited, and
     whether it ended.
     """
@@ -39,6 +40,7 @@ class TwinResult:
     fed: list[dict[str, list[tuple[int | None, int, int] | None]]] = field(default_factory=list)
     slot_first: int = 0
     slots: list[dict[str, int]] = field(default_factory=list)
+    unread: list[int] = field(default_factory=list)
     missed: list[dict[str, int]] = field(default_factory=list)
     trace: list[tuple[int, int, str, int, int]] = field(default_factory=list)
     transfers: list[tuple[int, int, int, int, int, int, int, bool]] = field(default_factory=list)

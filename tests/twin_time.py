@@ -184,6 +184,20 @@ class TileNeeds:
 
 
 @dataclass
+class RecordNeeds:
+    """What of a record of the sprite table has to be read to find its sprite."""
+
+    number: int
+    accesses: list[int]
+    left: int
+
+    @property
+    def known(self) -> bool:
+        """Whether every one of them has been made."""
+        return not self.left
+
+
+@dataclass
 class SpriteNeeds:
     """What a sprite fetches once it is found: the rest of its record, then the row of each tile of its pattern."""
 
@@ -202,11 +216,13 @@ class SpritesAsk:
     """The sprites of one line: the scan of the table, then each sprite's own accesses, in blanking or on the whole line."""
 
     def __init__(
-        self, table: ClientTime, layers: Layers, memory: bytearray, scan: list[int], needs: list[SpriteNeeds]
+        self, table: ClientTime, layers: Layers, memory: bytearray, scan: list[RecordNeeds], needs: list[SpriteNeeds]
     ) -> None:
-        self.table, self.layers = table, layers
+        self.table, self.layers, self.scan = table, layers, scan
         self.at_first = bytes(memory)
-        self.wanted: deque[tuple[int, SpriteNeeds | None, TileNeeds | None]] = deque((at, None, None) for at in scan)
+        self.wanted: deque[tuple[int, RecordNeeds | SpriteNeeds, TileNeeds | None]] = deque(
+            (at, record, None) for record in scan for at in record.accesses
+        )
         self.left: dict[int, int] = {}
         for sprite in needs:
             before = len(self.wanted)
@@ -218,12 +234,18 @@ class SpritesAsk:
         """Whether an access is left for ``slot``."""
         return bool(self.wanted) and (blank or self.table.when == "line before") and fits(self.table, slot)
 
+    def unread(self) -> int:
+        """The accesses of the scan that are still to be made."""
+        return sum(record.left for record in self.scan)
+
     def serve(self, slot: int, memory: bytearray) -> Access:
         """The next access: of records as they stood at slot 0, of a tile's row as it stands when its first access is made."""
-        address, sprite, tile = self.wanted.popleft()
-        if sprite is not None:
-            self.left[sprite.number] -= 1
-            sprite.complete = not self.left[sprite.number]
+        address, needs, tile = self.wanted.popleft()
+        if isinstance(needs, RecordNeeds):
+            needs.left -= 1
+        else:
+            self.left[needs.number] -= 1
+            needs.complete = not self.left[needs.number]
         if tile is not None:
             tile.data = tile.data or self.layers.brought(memory, tile.accesses)
             return Access("sprites.pattern", address, number_in(self.layers, tile.data, address))

@@ -58,6 +58,15 @@ def shown(chip: Chip, witness: Witness) -> Shown:
     return Shown({name: count for name, count in missed if count}, len(drops), int(frame.missed.sum()))
 
 
+def unread(chip: Chip, witness: Witness) -> int:
+    """The accesses to the sprite table that found no slot there, as sprites of the witness's line were looked for."""
+    slots = drawn(chip, witness).slots
+    assert slots is not None
+    assert chip.time is not None
+    told, line = slots.unread, witness.line - (chip.time.clients["sprites"].when == "line before")
+    return 0 if told is None or line < 0 else int(told[line])
+
+
 def script_of(chip: Chip, witness: Witness) -> Script:
     """The same frame as what an attack does to the chip."""
     scene = loaded(chip, witness)

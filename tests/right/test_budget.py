@@ -17,7 +17,7 @@ from budgeted import any_odd, without_cuts
 from hypothesis import assume, given, note, settings
 from hypothesis import strategies as st
 from strategies import states, timed_chips, writes
-from witnesses import client_of, drawn, shown
+from witnesses import client_of, drawn, shown, unread
 
 from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
@@ -67,6 +67,7 @@ def test_no_line_uses_more_than_the_worst(data):
         if found.fits:
             assert not result.missed.any()
             assert not (promised and "slots" in result.drops["reason"].tolist())
+            assert not (promised and result.slots.unread is not None and result.slots.unread.any())
 
 
 @settings(max_examples=EXAMPLES // 2)
@@ -102,7 +103,9 @@ def wrong_against(found: Budget) -> list[str]:
         wrong.append(f"{there.missed} of {there.total} are missed, told were {witness.missed} of {witness.total}")
     if there.dropped != witness.dropped and (witness.dropped or not there.missed):
         wrong.append(f"{there.dropped} sprites are lost, told were {witness.dropped}")
-    if not witness.missed and not witness.dropped:
+    if witness.unread and witness.unread != unread(found.chip, witness):
+        wrong.append(f"{unread(found.chip, witness)} accesses to the table find no slot, told were {witness.unread}")
+    if not witness.missed and not witness.dropped and not witness.unread:
         wrong.append("it tells of nothing that is missed")
     return wrong
 

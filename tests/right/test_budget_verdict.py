@@ -13,10 +13,11 @@ from random import Random
 from typing import Any
 
 import pytest
+import witnesses
 from attack_script import Miss, Script, replay
 from budgeted import any_odd
 from paper import SPRITES, TILES, small_chip
-from witnesses import Shown, shown
+from witnesses import Shown, loaded, shown
 
 from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
@@ -254,6 +255,31 @@ def test_the_least_room_of_all_lines_is_the_sprites(refresh, room, verdict):
     else:
         assert seen(found) == ({}, 1, 0)
         assert (found.witness.missed, found.witness.dropped) == ({}, 1)
+
+
+@pytest.mark.parametrize(
+    ("refresh", "dropped", "unread"), [(7, 0, 0), (8, 1, 0), (10, 1, 0), (11, 1, 1), (13, 1, 3), (14, 0, 4)]
+)
+def test_a_table_that_is_not_read_to_its_end_does_not_fit(refresh, dropped, unread):
+    """Of 16 blank slots the layer has two and refresh the first. Four records are scanned with an access each, and the sprite
+    that a line may have takes three more: 7. With one slot fewer it is dropped, as it is with the one for its own record alone;
+    with none nobody finds it, and nobody drops it.
+    """
+    clients = {"a.cells": lead(8), "a.pattern": lead(8), "sprites": {"when": "blanking"}}
+    sprites = {**SPRITES, "table": "memory", "per_line": 1}
+    time = {"clients": clients, "refresh": {"slots": refresh}}
+    found = budget(small_chip(STILL, sprites=sprites, memory=MEMORY, time=time))
+    assert (found.verdict, found.sprites.slack) == ("fits" if refresh == 7 else "does not fit", 7 - refresh)
+    if refresh > 7:
+        witness = found.witness
+        assert (witness.missed, witness.dropped, witness.unread) == ({}, dropped, unread)
+        assert (*seen(found), witnesses.unread(found.chip, witness)) == ({}, dropped, 0, unread)
+        told = ["1 sprite"] * dropped + [f"{unread} access{'es' if unread > 1 else ''} to the sprite table"] * bool(
+            unread
+        )
+        assert f"there is no slot in time for {' and '.join(told)}" in witness.about
+        there = budget(found.chip, loaded(found.chip, witness)).seen
+        assert (there.fits, bool(there.unread)) == (False, bool(unread))
 
 
 def test_cells_of_a_map_of_one_row_that_is_always_on_are_fetched_on_line_0_alone():

@@ -275,6 +275,45 @@ def test_a_table_in_memory_is_scanned_first(refresh, drops):
     assert twin.slots[10]["sprites.table"] == 4
 
 
+SHORT: dict[str, tuple[int, int, list[tuple[int, str]]]] = {
+    "first/back": (6, 3, [(0, "slots"), (1, "count"), (2, "count")]),
+    "first/back, one fewer": (5, 2, [(0, "slots"), (1, "count")]),
+    "last/back": (6, 3, [(2, "slots"), (1, "count"), (0, "count")]),
+    "last/back, one fewer": (5, 2, [(1, "slots"), (0, "count")]),
+    "last/front": (2, 1, [(0, "slots")]),
+    "last/front, one fewer": (1, 0, []),
+}
+"""Front and who is dropped; the slots, how many sprites are found, and those dropped, in the order of the walk."""
+
+
+@pytest.mark.parametrize("name", SHORT)
+def test_a_sprite_is_there_once_its_record_is_read(name):
+    """Records of 3 bytes: y in the second, enable in the third, so that the scan of 4 takes 8 slots, two each. Of 16 blank slots
+    refresh leaves ``slots``: with 2n of them n records are read and their sprites found, with one fewer n - 1. One of them is
+    what a line may have; it finds no slot either. Line 20 has the scan alone.
+    """
+    (front, dropped), (slots, found, drops) = name.partition(",")[0].split("/"), SHORT[name]
+    fields = {"x": "6:0", "y": "14:8", "pattern": "18:16", "enable": "20"}
+    rules = {**SPRITES, "fields": fields, "table": "memory", "front": front, "dropped": dropped, "per_line": 1}
+    clients = {**HIDDEN, "sprites": {"when": "blanking"}}
+    chip = timed(
+        BITMAP,
+        clients=clients,
+        sprites=rules,
+        refresh={"slots": 16 - slots},
+        status={"address": 900, "cleared": "read", "dropped": 0},
+    )
+    records = b"".join(sprite(3 * number, 30, pattern=1, priority=1) for number in range(4))
+    twin = both(holding(chip, {**ONES, 256: records}, a__enable=0, sprites__patterns=512, sprites__table=256))
+    assert (twin.found[30], twin.drawn[30]) == (found, 0)
+    assert twin.drops == [(line, *drop) for line in range(30, 34) for drop in drops]
+    assert twin.raised == [(line, 0, "dropped") for line in range(30, 34) if drops]
+    assert (twin.unread[20], twin.unread[30], twin.unread[65]) == (8 - slots, 8 - slots, 0)
+    assert (twin.slots[20], twin.slots[30]) == (twin.slots[30], twin.slots[20])
+    scan = [256 + 3 * number + byte for number in range(4) for byte in (1, 2)]
+    assert [access[3] for access in twin.trace if access[0] == 31 and access[2].startswith("sprites")] == scan[:slots]
+
+
 def test_sprites_of_the_next_line_have_the_whole_line():
     """``line before``: 80 slots on line 29 for the sprites of line 30. Told for line 30, counted at line 29; none are
     fetched on line 33, as none show on 34. The bitmap's 16 accesses, one in slot 15, 19, ... 75, come first and push the

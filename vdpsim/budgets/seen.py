@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 class SeenFrames:
     """``frames`` drawn, and of all their lines the one with most slots used by the picture and refresh.
 
-    ``missed``: accesses that came too late; ``dropped``: sprites by reason; ``cpu``: most bytes that a frame moved.
+    ``missed``: accesses that came too late; ``dropped``: sprites by reason; ``cpu``: most bytes that a frame moved; ``unread``:
+    accesses by which sprites are found in a table in memory, for which no slot was left.
     """
 
     frames: int
@@ -30,11 +31,12 @@ class SeenFrames:
     missed: int
     dropped: dict[str, int]
     cpu: int
+    unread: int = 0
 
     @property
     def fits(self) -> bool:
-        """Whether every fetch came in time and no sprite found its slots taken."""
-        return not self.missed and not self.dropped.get("slots")
+        """Whether every fetch came in time, every table was read to its end and no sprite found its slots taken."""
+        return not self.missed and not self.unread and not self.dropped.get("slots")
 
 
 def seen_in(scene: Scene, frames: Iterable[int] | None = None) -> SeenFrames | None:
@@ -69,6 +71,7 @@ def seen_too(before: SeenFrames | None, frame: Frame) -> SeenFrames:
         missed=int(frame.missed.sum()),
         dropped=dict(Counter(frame.drops["reason"].tolist())),
         cpu=int(counts[:, -1].sum()),
+        unread=0 if frame.slots.unread is None else int(frame.slots.unread.sum()),
     )
     if before is None:
         return here
@@ -80,4 +83,5 @@ def seen_too(before: SeenFrames | None, frame: Frame) -> SeenFrames:
             why: before.dropped.get(why, 0) + here.dropped.get(why, 0) for why in {**before.dropped, **here.dropped}
         },
         cpu=max(before.cpu, here.cpu),
+        unread=before.unread + here.unread,
     )

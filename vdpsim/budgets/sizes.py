@@ -40,8 +40,8 @@ def worst_proof(chips: Sequence[Chip], proofs: Sequence[Proof]) -> Proof:
 
 
 def _lost(witness: Witness | None) -> int:
-    """Accesses that the witness misses on its line, and sprites that find no slot there."""
-    return 0 if witness is None else sum(witness.missed.values()) + witness.dropped
+    """Accesses that the witness misses on its line, those to the sprite table too, and sprites that find no slot there."""
+    return 0 if witness is None else sum(witness.missed.values()) + witness.dropped + witness.unread
 
 
 def worst_kept(found: Iterable[Sequence[OnChip]]) -> tuple[OnChip, ...]:

@@ -51,6 +51,9 @@ CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     ("does not fit a word of", "cell_bytes"),
     ("does not fit a word of", "record_bytes"),
     (r"must be 0 to \d+ .*in steps of", "bits"),
+    (r"must name a field of sprites .*, got '(\w+)'", ("sprites", "fields", r"\1")),
+    (r"must name a field of (\w+) .*, got '(\w+)'", ("layers", r"*\1", "modes", "*", "cell", r"\2")),
+    (r"1 control is not named: (\w+)\.(\w+)\.(\w+)", ("layers", r"*\1", "modes", r"*\2", "cell", r"\3")),
 )
 """What disagreements may hang on besides the place where they are told, by words of their sentences."""
 
@@ -84,7 +87,8 @@ def read_chip(source: Source) -> Partly:
     if chip and not faults:
         return Partly((chip,), frozenset(), [])
     from ..files.toml.data import LEFT_OUT  # noqa: PLC0415 - right files need none of it
-    from ..files.toml.mending import Asked, mended, unsaid  # noqa: PLC0415
+    from ..files.toml.further import unsaid  # noqa: PLC0415
+    from ..files.toml.mending import Asked, mended  # noqa: PLC0415
 
     stand_ins = {key: STAND_IN.get(key, LEFT_OUT) for key in EVERY}
     faults = _registers_first(source, faults)

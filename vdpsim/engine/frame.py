@@ -47,12 +47,15 @@ class SlotLog:
     """Who had the slots of every line from ``first`` on, below the picture too.
 
     ``counts`` int64 (lines, clients) with the picture's clients, ``refresh`` and ``cpu``; each line has ``per_line`` slots.
+    ``unread`` int64 (lines,): accesses of the scan of the sprite table that no slot was left for; what they would have read
+    holds sprites that nobody finds. None where the table is not in memory.
     """
 
     clients: tuple[str, ...]
     counts: npt.NDArray[np.int64]
     per_line: int
     first: int = 0
+    unread: npt.NDArray[np.int64] | None = None
 
     @property
     def used(self) -> npt.NDArray[np.int64]:

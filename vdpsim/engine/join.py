@@ -74,7 +74,11 @@ def _joined_logs(parts: Sequence[Log]) -> Log:
 def _joined_slots(parts: Sequence[SlotLog | None]) -> SlotLog | None:
     """The parts' slots as one; None on a chip without a time table."""
     known = [part for part in parts if part is not None]
-    return replace(known[0], counts=np.concatenate([part.counts for part in known])) if known else None
+    if not known:
+        return None
+    unread = [part.unread for part in known if part.unread is not None]
+    counts = np.concatenate([part.counts for part in known])
+    return replace(known[0], counts=counts, unread=np.concatenate(unread) if unread else None)
 
 
 def _joined_planes(parts: Sequence[Mapping[str, Plane]]) -> dict[str, Plane]:

@@ -17,7 +17,7 @@ module chip (
     trace_missed, trace_missed_line,
     trace_counts, trace_found, trace_drawn, trace_drops, trace_drop, trace_reason, trace_sprite_line,
     trace_flags, trace_flag_line, trace_flag_dot, trace_meets, trace_met, trace_met_numbers,
-    flags, groups, scan_short, overflow
+    flags, groups, overflow
 );
   `include "design.vh"
   localparam integer N = SPRITE_SLOTS;
@@ -68,7 +68,6 @@ module chip (
   output [N*N-1:0] trace_met;
   output [8*N-1:0] trace_met_numbers;
   output [7:0] flags, groups;
-  output scan_short;                   // a scan of the sprite table did not end within its line
   output overflow;
 
   limits limits ();
@@ -191,7 +190,7 @@ module chip (
     .fetch_begin(fetch_begin), .begin_kind(kind), .next_line(after_line), .turn(fetch_turn),
     .line(fetch_line), .kind(fetch_kind), .slot_end(slot_end), .served(sprites_serve),
     .value(memory_value), .bytes(bytes), .ask(sprites_ask), .address(sprite_address),
-    .of_table(sprites_table), .short(scan_short), .dropped(dropping), .tells(told_now),
+    .of_table(sprites_table), .dropped(dropping), .tells(told_now),
     .reads(read_dots_now), .told_found(trace_found), .told_drawn(trace_drawn), .drops(trace_drops),
     .drop_number(trace_drop), .drop_reason(trace_reason), .read_turn(read_turn),
     .read_slot(read_slot), .read_record(read_record), .read_number(read_number),

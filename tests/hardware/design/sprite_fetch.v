@@ -1,13 +1,14 @@
 // The memory's accesses for the sprites of the next line.
 //
 // It knows a line's list of sprites, the limits, and where patterns lie. With a table in memory it
-// fetches the records first and makes the list itself; else the table on the chip has made it.
+// fetches the records first and makes the list itself, of as many as the line's slots let it
+// read; else the table on the chip has made it.
 // Rows of dots go to a store from which the sprites are drawn a line later. What is dropped is told
 // while the next line is fetched.
 module sprite_fetch (
     clk, reset, scan_begins, scan_turn, controls, listed, list_record, list_row, list_number,
     fetch_begin, begin_kind, next_line, turn, line, kind, slot_end, served, value, bytes, ask, address, of_table,
-    short, dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
+    dropped, tells, told_found, told_drawn, drops, drop_number, drop_reason,
     reads, read_turn, read_slot, read_record, read_number, read_dots
 );
   `include "design.vh"
@@ -34,7 +35,6 @@ module sprite_fetch (
   output ask;
   output [23:0] address;
   output of_table;
-  output short;                        // the line's slots end before the scan of the table
   // what came of it
   output [3:0] dropped;                // by turn: the line that shows with it drops a sprite
   output reg tells;
@@ -121,8 +121,6 @@ module sprite_fetch (
   wire [7:0] scan_row;
   sprite_found look (.record(with_value), .line(next_of_fetch), .found(scan_found), .row(scan_row));
 
-  assign short = fetch_begin && scanning && !(served && scan_last && scan_number == SPRITES_COUNT - 1);
-
   // the walk
   reg [MANY-1:0] walked;
   reg [15:0] dots;                     // of the sprites walked
@@ -205,7 +203,7 @@ module sprite_fetch (
       : SPRITES_DOTS_PER_LINE >= 0 && told_dots + told_width > SPRITES_DOTS_PER_LINE ? 2'd1 : 2'd2;
 
   wire fetches = begin_kind != LINE_IDLE && next_line < FRAME_HEIGHT && scan_enabled;
-  wire [MANY-1:0] found_now = found[turn];
+  wire [MANY-1:0] found_now = found[turn] + {{(MANY-1){1'b0}}, scan_lists};
   wire [MANY-1:0] walked_now = walked + {{(MANY-1){1'b0}}, sprite_last};
   wire works = reset || tells || scan_begins || puts || told_next != told_end || fetch_begin || served;
   always @(posedge clk)

@@ -45,7 +45,7 @@ def _first(found: Budget) -> Json | None:
 
 
 def _witness(found: Budget) -> Json | None:
-    names = ("frame", "line", "missed", "dropped", "total", "about")
+    names = ("frame", "line", "missed", "dropped", "unread", "total", "about")
     witness = found.witness
     return None if witness is None else {name: getattr(witness, name) for name in names}
 

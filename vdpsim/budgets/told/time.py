@@ -126,11 +126,13 @@ def _sprites(budget: Budget, sprites: SpritesBudget) -> Section:
 def _seen(seen: SeenFrames, lines: LinesBudget) -> Section:
     by_client = ", ".join(f"{name} {count}" for name, count in seen.by_client.items() if count)
     dropped = ", ".join(f"{count} for {why}" for why, count in sorted(seen.dropped.items())) or "none"
+    unread = (("table not read", f"{seen.unread} accesses"),) if seen.unread else ()
     rows = (
         ("fullest line", f"frame {seen.frame} line {seen.line}: {seen.used} of {lines.slots} slots"),
         ("by client", by_client),
         ("too late", f"{seen.missed} accesses"),
         ("sprites dropped", dropped),
+        *unread,
         ("CPU", f"{seen.cpu} bytes in a frame at most"),
     )
     title = f"In the scene, {seen.frames} {plural(seen.frames, 'frame')} drawn"

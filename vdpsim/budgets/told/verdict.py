@@ -49,7 +49,8 @@ def _against(budget: Budget) -> str:
     if witness is None:
         assert seen is not None
         slots = seen.dropped.get("slots", 0)
-        return f"in the scene {seen.missed} accesses come too late, and {slots} sprites find no slot."
+        unread = f", and {seen.unread} accesses to the sprite table find none" if seen.unread else ""
+        return f"in the scene {seen.missed} accesses come too late, and {slots} sprites find no slot{unread}."
     return (
         f"on line {witness.line} of a scene that was drawn for it{witness.at} there is no slot in time for {witness.what} "
         "(--witness FILE writes that scene)."

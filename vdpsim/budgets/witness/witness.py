@@ -37,7 +37,8 @@ class Witness:
     """A scene in whose frame number ``frame`` it can be seen, as the ``tables`` of a scene file but for its chip's path.
 
     ``line``: where; ``slot_line`` in whose slots. ``missed``: accesses of each client that find no slot in time for the line;
-    ``dropped``: sprites of it that find none. Neither: the line that comes nearest. ``total``: missed accesses of the frame.
+    ``dropped``: sprites of it that find none, be it because their records are not read, of which ``unread`` accesses find none.
+    None of these: the line that comes nearest. ``total``: missed accesses of the frame.
     ``size``: the picture's, such as ``256x240``, of a chip that has several; else empty.
     """
 
@@ -51,6 +52,7 @@ class Witness:
     total: int
     tables: tuple[SceneTable, ...]
     size: str = ""
+    unread: int = 0
 
     @property
     def at(self) -> str:
@@ -60,7 +62,7 @@ class Witness:
     @property
     def what(self) -> str:
         """What finds no slot, in words."""
-        return told_missed(self.missed, self.dropped)
+        return told_missed(self.missed, self.dropped, self.unread)
 
     def text(self, chip: str) -> str:
         """The scene file; ``chip`` is the path of the chip file, from the scene file's folder."""
@@ -81,13 +83,27 @@ class Seeker:
     def against(self, line: Line, *, promised: bool) -> Witness | None:
         """A scene of ``line`` in whose frame accesses are missed or, where sprites are ``promised``, find no slot."""
         for witness, frame in self._drawn(line, trace=False):
-            drops = frame.drops[frame.drops["reason"] == "slots"] if promised else frame.drops[:0]
             if frame.missed.any():
-                return self._seen(witness, frame, _worst_line(frame, near=witness.line), 0)
-            if len(drops):
-                at = int(drops["line"][0])
-                return self._seen(witness, frame, at, int((drops["line"] == at).sum()))
+                return self._seen(witness, frame, _worst_line(frame, near=witness.line))
+            lost = self._lost(frame, witness.line) if promised else None
+            if lost:
+                return self._seen(witness, frame, *lost)
         return None
+
+    def _lost(self, frame: Frame, near: int) -> tuple[int, int, int] | None:
+        """A line that loses sprites for want of slots, those dropped there, and the accesses to the table not made for it.
+
+        The first that drops any; where none does, one whose table is not read to its end, the nearest to line ``near``. None
+        where there is neither.
+        """
+        late = frame.drops["line"][frame.drops["reason"] == "slots"].tolist()
+        assert frame.slots is not None
+        told = [] if frame.slots.unread is None else frame.slots.unread.tolist()
+        unread = {
+            line: count for line, count in enumerate(told, self.server.sprites_ahead) if count and line < frame.height
+        }
+        lines = late[:1] or sorted(unread, key=lambda line: abs(line - near))
+        return (lines[0], late.count(lines[0]), unread.get(lines[0], 0)) if lines else None
 
     def nearest(self, spare: Spare) -> Witness | None:
         """A scene in which the client's burst has its last slot just where it is told."""
@@ -111,10 +127,10 @@ class Seeker:
         names = [name for name in self.server.names if name != "cpu" and not name.startswith("sprites.")]
         return all(served.counts[self.server.number[name]] == drawn[name] for name in names)
 
-    def _seen(self, witness: Witness, frame: Frame, line: int, dropped: int) -> Witness:
+    def _seen(self, witness: Witness, frame: Frame, line: int, dropped: int = 0, unread: int = 0) -> Witness:
         clients = frame.log.clients
         missed = {name: int(count) for name, count in zip(clients, frame.missed[line], strict=True) if count}
-        what = told_missed(missed, dropped)
+        what = told_missed(missed, dropped, unread)
         return replace(
             witness,
             name=f"What {self.chip.name} misses"[:60],
@@ -122,6 +138,7 @@ class Seeker:
             line=line,
             missed=missed,
             dropped=dropped,
+            unread=unread,
             total=int(frame.missed.sum()),
         )
 
@@ -171,8 +188,9 @@ def _worst_line(frame: Frame, *, near: int) -> int:
     return min((line for line, count in enumerate(late) if count == most), key=lambda line: abs(line - near))
 
 
-def told_missed(missed: Mapping[str, int], dropped: int) -> str:
-    """What finds no slot, in words: accesses of clients, and sprites."""
+def told_missed(missed: Mapping[str, int], dropped: int, unread: int = 0) -> str:
+    """What finds no slot, in words: accesses of clients, sprites, and ``unread`` accesses to their table."""
     told = [f"{count} access{'es' if count > 1 else ''} of {name}" for name, count in missed.items()]
     told += [f"{dropped} sprite{'s' if dropped > 1 else ''}"] if dropped else []
+    told += [f"{unread} access{'es' if unread > 1 else ''} to the sprite table"] if unread else []
     return " and ".join(told)

@@ -103,6 +103,16 @@ class TimedSprites:
             made[at, 1] += lines.prepared.pattern
         return made
 
+    def unread(self, found: InSlots) -> Ints | None:
+        """int64 (lines,): accesses of the scan that found no slot on each line; None without a table in memory."""
+        sprites = self.plan.chip.sprites
+        if sprites is None or sprites.table != "memory":
+            return None
+        unread = np.zeros(self.last - self.first, np.int64)
+        for lines in found.each():
+            unread[lines.asked.slot_lines - self.first] += lines.prepared.unread
+        return unread
+
     def outgoing(self, found: InSlots) -> Ahead | None:
         """The sprites of the line that follows, as the state holds them."""
         if self.ahead and self.last == self.first:

@@ -91,7 +91,9 @@ class TimedPasses:
             ladder_of_row=ladder_of_row,
             counts=slot_counts[: self.timeline.lines, : len(self.plan.clients)],
             missed=missed,
-            slots=SlotLog(self.server.names, slot_counts, self.plan.per_line, self.first),
+            slots=SlotLog(
+                self.server.names, slot_counts, self.plan.per_line, self.first, self.sprites.unread(now.sprites)
+            ),
             transfers=self.queue.records(now.landed),
             trace=self._trace(now) if traced else None,
             after=After(self.queue, now.landed, self.sprites.outgoing(now.sprites), buffers, self._kept(now.drawn)),

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.costs import scan_of, sprite_costs
+from ...chip.line.costs import Scan, scan_of, sprite_costs
 from ..plan import Plan
 
 Ints = npt.NDArray[np.int64]
@@ -35,6 +35,14 @@ class Asked:
     slot_lines: Ints
     rooms: Sequence[tuple[int, ...]] | None = None
     shape: Ints | None = None
+
+    def known(self, scan: Scan, count: int) -> Ints | None:
+        """Of how many of ``count`` records each line has the slots for a whole ``scan``; None: of all of them, on every line."""
+        room = self.room()
+        if room is None or not scan.words:
+            return None
+        known: Ints = room // len(scan.words)
+        return None if (known >= count).all() else known
 
     def room(self) -> Ints | None:
         """How many accesses the sprites can have on each line; None: as many as they like."""
@@ -63,7 +71,7 @@ class SpriteSlots:
 
 @dataclass(eq=False, repr=False)
 class SpriteWalk:
-    """The walk over the sprites of each line, one item a sprite: who is dropped and why, who asks for accesses.
+    """The walk over the sprites of each line, one item a sprite: who is dropped (and of those why), who asks for accesses.
 
     ``start``: accesses of its line before its own, of which the first ``rest`` are its record's and ``cost`` its pattern's.
     By line: accesses ``made``, and those among them of the table.
@@ -113,7 +121,7 @@ def walk_of(plan: Plan, asked: Asked, line: Ints, size: Ints, enabled: Bools) ->
     asking = ~(over_count | over_dots)
 
     _, scan, rest = scan_of(plan.chip)
-    cost = np.array(sprite_costs(plan.chip))[size]
+    cost = np.array(sprite_costs(plan.chip)).take(size)
     own = cost * asking
     start = per_line.before(own) + scan
     made = enabled * scan + per_line.total(own)
@@ -125,9 +133,10 @@ def walk_of(plan: Plan, asked: Asked, line: Ints, size: Ints, enabled: Bools) ->
     of_table = np.minimum(made, enabled * scan)
     if rest:
         of_table = of_table + per_line.total(np.clip(made[line] - start, 0, rest) * asking)
+    dropped = ~asking | over_slots
     return SpriteWalk(
-        dropped=~asking | over_slots,
-        reason=np.where(over_count, "count", np.where(over_dots, "dots", "slots")),
+        dropped=dropped,
+        reason=np.where(over_count[dropped], "count", np.where(over_dots[dropped], "dots", "slots")),
         asking=asking,
         start=start,
         rest=rest,

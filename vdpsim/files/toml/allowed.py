@@ -37,6 +37,16 @@ KEPT = frozenset({"name", "kind"})
 """By these a table is known to others; they are kept where the rest of it is not."""
 
 
+BITS = re.compile(r"([0-9]{1,4})(?::([0-9]{1,4}))?")
+"""A run of bits, from its highest to its lowest, or one bit."""
+
+
+def bits_in(value: Any) -> int | None:
+    """How many bits ``value`` tells of; None where it tells of none."""
+    run = BITS.fullmatch(value) if isinstance(value, str) else None
+    return run and int(run[1]) - int(run[2] or run[1]) + 1
+
+
 @cache
 def schema_of(model: type[BaseModel]) -> Schema:
     """The JSON Schema of a file that is read as ``model``."""
@@ -68,6 +78,10 @@ class Allowed:
     def keys(self, place: Loc) -> set[str]:
         """The keys of the tables that may stand at ``place``."""
         return {key for one in self.at(place) for key in one.get("properties", ())}
+
+    def takes_table(self, place: Loc) -> bool:
+        """Whether a table may stand at ``place``."""
+        return any(one.get("type") == "object" for one in self.at(place))
 
     def at(self, place: Loc) -> list[Schema]:
         """The kinds of value that may stand at ``place``."""

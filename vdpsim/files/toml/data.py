@@ -12,7 +12,7 @@ from typing import Any
 from .allowed import Loc
 
 EACH = "*"
-"""In the place of a cause: each number of a list."""
+"""In the place of a cause: each number of a list; with a name behind it those of the tables of that name."""
 
 
 LEFT_OUT: Any = object()
@@ -30,14 +30,15 @@ def get_at(data: Any, place: Loc) -> Any:
 
 
 def each_at(data: Any, place: Loc, at: Loc = ()) -> Iterator[Loc]:
-    """The places that ``place`` stands for, in which ``EACH`` is each number of a list."""
-    if EACH not in place:
+    """The places that ``place`` stands for: ``EACH`` in it is each number of a list, with a name those of tables so named."""
+    end = next((at for at, part in enumerate(place) if str(part).startswith(EACH)), None)
+    if end is None:
         yield (*at, *place)
         return
-    end = place.index(EACH)
-    listed = get_at(data, place[:end])
+    listed, name = get_at(data, place[:end]), str(place[end]).removeprefix(EACH)
     for number, one in enumerate(listed if isinstance(listed, list) else ()):
-        yield from each_at(one, place[end + 1 :], (*at, *place[:end], number))
+        if name in ("", get_at(one, ("name",))):
+            yield from each_at(one, place[end + 1 :], (*at, *place[:end], number))
 
 
 def put_at(data: Any, place: Loc, value: Any) -> None:

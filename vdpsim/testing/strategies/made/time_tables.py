@@ -1,7 +1,7 @@
 """Random time tables, CPUs, ports and status, and what a CPU writes.
 
 Law: as in ``layouts``. Leads, patterns and rates are drawn so that often everything fits and often something is late; every order
-of the clients that a chip file allows comes up.
+of the clients that a chip file allows comes up. Of sprites whose table is in memory some have too few slots to read it.
 """
 
 from __future__ import annotations
@@ -73,7 +73,9 @@ def time_table(random: Random, chip: Chip) -> Json:
         plain = not chance(random, 15 if tight else 4)
         pattern = {} if plain else slot_pattern(random)
         if name == "sprites":
-            clients[name] = {"when": random.choice(["line before", "blanking"]), **pattern}
+            scarce = chip.sprites is not None and chip.sprites.table == "memory" and chance(random, 15)
+            few = {"every": (every := random.randint(4, 32)), "at": [random.randrange(every)]} if scarce else pattern
+            clients[name] = {"when": random.choice(["line before", "blanking"]), **few}
         elif name.partition(".")[0] in buffered:
             clients[name] = {"when": "line before", **pattern}
         elif chance(random, 20 if tight else 5):
