@@ -81,6 +81,14 @@ class Files:
         founded = {one for mistake in mistakes for one in self.told(mistake)}
         founded |= {one for one in self.told(*(each for each in mistakes if each.of == "scene")) if one[0] == "scene"}
         founded |= {one for one in self.told(*(each for each in mistakes if each.of == "chip")) if one[0] == "chip"}
+        # An item whose name is wrong is called by its number, here alone.
+        named = [one for one in mistakes if one.place[2:] == ("name",)]
+        called = {one.place[:2]: self.right[one.of][str(one.place[0])][one.place[1]].get("name") for one in named}
+        founded |= {
+            (of, place.replace(f"{key}.{name}.", f"{key}.{number}."), message)
+            for (key, number), name in called.items()
+            for of, place, message in founded
+        }
         return [one for one in self.told(*mistakes) if one not in founded]
 
     def hidden(self, mistakes: list[Mistake]) -> list[Mistake]:

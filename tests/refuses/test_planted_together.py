@@ -232,6 +232,11 @@ def test_a_table_where_a_word_should_stand_hides_nothing_beside_it(files):
     assert [message.partition(",")[0] for _, _, message in told] == ["step must not be 0", "must be 'stop'"]
 
 
+def test_a_split_that_lies_below_a_low_picture_is_not_told_of_the_scene_too(files):
+    told = files("saltmarsh").told(Mistake("chip", ("frame", "height"), 108))
+    assert [place for _, place, _ in told] == ["registers.far.split.reset", "registers.near.split.reset"]
+
+
 def test_a_register_of_no_control_is_told_where_that_comes_to_light_late(files):
     late, early = (
         Mistake("chip", ("status", "line"), GONE),

@@ -51,6 +51,7 @@ CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     ("does not fit a word of", "cell_bytes"),
     ("does not fit a word of", "record_bytes"),
     (r"must be 0 to \d+ .*in steps of", "bits"),
+    (r"must be 0 to \d+ in steps of 1,", ("frame", "height")),
     (r"must name a field of sprites .*, got '(\w+)'", ("sprites", "fields", r"\1")),
     (r"must name a field of (\w+) .*, got '(\w+)'", ("layers", r"*\1", "modes", "*", "cell", r"\2")),
     (r"1 control is not named: (\w+)\.(\w+)\.(\w+)", ("layers", r"*\1", "modes", r"*\2", "cell", r"\3")),
