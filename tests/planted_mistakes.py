@@ -44,11 +44,6 @@ class Mistake(NamedTuple):
         return self.place[:2] if len(self.place) > 1 and isinstance(self.place[1], int) else self.place[:1]
 
 
-def sentences(told: Iterable[Told]) -> set[Told]:
-    """What is told, sentence by sentence: what a table says of several keys is one message."""
-    return {(of, place, one) for of, place, message in told for one in message.split("; ")}
-
-
 class Files:
     """A shipped scene and its chip in a folder of their own, with mistakes planted and taken out again."""
 
@@ -96,14 +91,26 @@ class Files:
     def untold(self, one: Mistake, other: Mistake) -> bool:
         """Whether nothing of ``one`` is told beside ``other``: no sentence that is told of it alone, and nothing at its key."""
         together = self.told(one, other)
-        at_key = spot((one.of, ".".join(map(str, one.place)), ""))
-        told_alone = sentences(self.told(one))
-        return told_alone.isdisjoint(sentences(together)) and at_key not in set(map(spot, together))
+        at_key = self._spot((one.of, ".".join(map(str, one.place)), ""))
+        told_alone = self._sentences(self.told(one))
+        return told_alone.isdisjoint(self._sentences(together)) and at_key not in set(map(self._spot, together))
 
     def made_up(self, one: Mistake, other: Mistake) -> list[Told]:
         """What is told of both in places where neither of them alone is told."""
-        founded = set(map(spot, self.told(one) + self.told(other)))
-        return [each for each in self.told(one, other) if spot(each) not in founded]
+        founded = set(map(self._spot, self.told(one) + self.told(other)))
+        return [each for each in self.told(one, other) if self._spot(each) not in founded]
+
+    def _sentences(self, told: Iterable[Told]) -> set[tuple[str, ...]]:
+        """What is told, sentence by sentence: what a table says of several keys is one message."""
+        return {(*self._spot((of, place, message)), one) for of, place, message in told for one in message.split("; ")}
+
+    def _spot(self, told: Told) -> tuple[str, str, str]:
+        """File, table or list and key of what is told: a list's item is called by its name only where that is right."""
+        of, place, _ = told
+        words = place.split(".")
+        if isinstance(self.right[of].get(words[0]), list):
+            del words[1:2]
+        return of, words[0], words[-1]
 
     def mistakes(self, random: Random, of: str, count: int) -> list[Mistake]:
         """``count`` mistakes in the chip or the scene, each of which is told when it is planted alone."""
@@ -114,12 +121,6 @@ class Files:
             if one not in found and self.told(one):
                 found.append(one)
         return found
-
-
-def spot(told: Told) -> tuple[str, str, str]:
-    """File, list and key of what is told; of a list's item the number stands there only where its name is wrong."""
-    words = told[1].split(".")
-    return told[0], words[0], words[-1]
 
 
 def planted(random: Random, pool: list[Mistake]) -> list[Mistake]:

@@ -191,7 +191,25 @@ COMMANDS: dict[str, tuple[tuple[str, ...], dict[str, Values | None]]] = {
     "map": (("scene",), {"--chip": of("chip")}),
     "schema": (("kind",), {}),
     "list": ((), {"--json": None}),
-    "explain": (("kind", "size"), {}),
+    "explain": (("word", "word"), {}),
+    "guide": (("page",), {"--html": folder_out, "--files": folder_out}),
+    "new": (
+        ("new",),
+        {
+            "--ask": None,
+            "--display": among("525 lines", "625 lines", "640x480", "lines", "625"),
+            "--size": among(
+                "-", "288x216", "64x64", "1024x288", "56x64", "64x289", "0x0", "9999x1", "289x216", "x", "9" * 30 + "x1"
+            ),
+            "--layers": among("1", "2", "3", "0", "4", "\u0661", "01"),
+            "--colours": among("16", "64", "256", "17"),
+            "--depth": among("2", "4", "3"),
+            "--sprites": among("0", "4", "8", "16", "32", "-1"),
+            "--memory": among("16", "32", "64", "128", "16 KiB"),
+            "--bus": among("1", "2", "4", "3"),
+            "--speed": among("1", "2", "1.0"),
+        },
+    ),
     "completion": (("kind",), {}),
 }
 """Each command with the kinds of its arguments and its options; None: a flag."""

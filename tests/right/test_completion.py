@@ -31,6 +31,12 @@ ASKED = {
     "vdpsim new x --memory 12": {"128"},
     "vdpsim new x --display 525": {"525\\ lines"},
     "vdpsim list --j": {"--json"},
+    "vdpsim explain sprites.per_l": {"sprites.per_line"},
+    "vdpsim explain tile lea": {"lead"},
+    "vdpsim guide half": {"half-brightness"},
+    "vdpsim frame 62": {"625\\ lines"},
+    "vdpsim export curlew:flock --only reg": {"registers"},
+    "vdpsim new x --size 288": {"288x216"},
     "vdpsim budget 'a": set(),
 }
 """A line as far as it is typed, and all that may come of its last word."""
@@ -137,6 +143,7 @@ def test_a_tab_in_bash(place):
 @pytest.mark.parametrize(
     ("typed", "wanted"),
     [("vdpsim ren", "vdpsim render"), ("vdpsim schema c", "vdpsim schema chip"), ("vdpsim render --sca", "vdpsim render --scale"),
+     ("vdpsim explain cpu.cy", "vdpsim explain cpu.cycles_per_byte"), ("vdpsim guide half", "vdpsim guide half-brightness"),
      ("vdpsim budget dun", "vdpsim budget dunlin"), ("vdpsim budget sub/mi", "vdpsim budget sub/mine.chip.toml")],
 )  # fmt: skip
 def test_a_tab_in_zsh(place, typed, wanted):

@@ -141,12 +141,26 @@ def test_the_art_is_there_in_narrow_and_low_pictures_too(place, size):
     assert (far(width, height) == SKY + 3).sum() > 300
 
 
-def test_a_size_that_the_display_does_not_take_is_told(place, capsys):
-    assert main(["new", "x", "--size", "900x700"]) == 2
-    told = capsys.readouterr().err
-    assert "width: must be 64 to 1024, a multiple of 8 dots, got 900" in told
-    assert "height: must be 64 to 288 lines" in told
-    assert list(place.iterdir()) == []
+@pytest.mark.parametrize(
+    ("size", "display", "width", "height"),
+    [
+        ("900x700", "625 lines", "64 to 1024, a multiple of 8 dots, got 900", "64 to 288 lines, got 700"),
+        ("9999x1", "625 lines", "64 to 1024, a multiple of 8 dots, got 9999", "64 to 288 lines, got 1"),
+        ("1032x63", "625 lines", "64 to 1024, a multiple of 8 dots, got 1032", "64 to 288 lines, got 63"),
+        ("648x481", "640x480", "64 to 640, a multiple of 8 dots, got 648", "64 to 480 lines, got 481"),
+        ("56x480", "640x480", "64 to 640, a multiple of 8 dots, got 56", ""),
+        ("64x289", "625 lines", "", "64 to 288 lines, got 289"),
+        ("640x480", "640x480", "", ""),
+        ("1024x64", "625 lines", "", ""),
+    ],
+)
+def test_a_size_that_the_display_does_not_take_is_told_of_the_option(place, capsys, size, display, width, height):
+    wrong = [f"width must be {width}"] * bool(width) + [f"height must be {height}"] * bool(height)
+    assert main(["new", "x", "--size", size, "--display", display]) == (2 if wrong else 0)
+    if wrong:
+        told = "; ".join([*wrong, f"the display is {display}"])
+        assert capsys.readouterr().err == f"vdpsim new: --size: {told}\n"
+        assert list(place.iterdir()) == []
 
 
 def test_answers_read_back_as_they_are_said():
@@ -277,7 +291,9 @@ def typed(folder, lines, words=()):
 
 @pytest.mark.unmeasured
 def test_a_person_is_asked_until_the_answer_is_one(place):
-    seen, status = typed(place / "tern", ["525 lines", "", "9", "3", "", "", "", "4", ""], ["--colours", "256"])
+    seen, status = typed(
+        place / "tern", ["525 lines", "1032x64", "", "9", "3", "", "", "", "4", ""], ["--colours", "256"]
+    )
     assert status == 0, seen
     chip, _ = loaded(place / "tern", "tern")
     assert (chip.frame.display, len(chip.layers), chip.palette.entries, chip.memory.bytes_per_access) == (
@@ -288,6 +304,7 @@ def test_a_person_is_asked_until_the_answer_is_one(place):
     )
     assert (chip.frame.width, chip.frame.height) == SIZES["525 lines"]
     assert "must be 1, 2 or 3, got '9" in seen
+    assert "width must be 64 to 1024, a multiple of 8 dots, got 1032" in seen
     assert "colours:" not in seen
     assert "slots to spare" in seen
     assert f"together                {sum(one.bits for one in vdpsim.budget(chip).on_chip):,}"[:8] in seen

@@ -195,6 +195,17 @@ def test_a_sprite_wraps_or_leaves():
     assert (at(twin.sprite, 0), twin.found[:5]) == ([], [1, 1, 1, 1, 0])
 
 
+def test_a_sprite_goes_around_where_its_field_ends_inside_the_picture():
+    """x counts to 63, the picture is 72 dots wide: at 60 dots 0 to 3 show at 60 to 63, 4 to 7 at 0 to 3, none at 64 to 67."""
+    chip = small_chip(
+        {**TEXT, "margin": None},
+        frame={"width": 72, "height": 64, "dot_clock": 1_000_000, "dots_per_line": 80, "lines_per_frame": 70},
+        sprites={**SPRITES, "count": 1, "wrap_x": True, "fields": {**SPRITES["fields"], "x": "5:0"}},
+    )
+    twin = both(holding(chip, ONES, [sprite(60, 0, pattern=1)], sprites__patterns=512))
+    assert at(twin.sprite[:1], 0) == [(dot, 0) for dot in (0, 1, 2, 3, 60, 61, 62, 63)]
+
+
 def test_the_bias_bit_moves_to_the_left():
     """x = 3 less 5 dots is -2: the last 6 of 8 dots show."""
     fields = {**SPRITES["fields"], "x_bias": "21"}

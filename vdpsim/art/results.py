@@ -19,6 +19,7 @@ from PIL import Image
 from ..chip.model import Chip
 from ..colour.space import ciede2000, lab, psnr
 from ..door.arrays import mask, picture, told
+from ..door.columns import WIDEST, lines
 from ..door.notebook import by_notebook
 from ..images.png import png_bytes
 from .arrays import Dots, Mask, Numbers
@@ -214,9 +215,8 @@ class SpriteArt(Art):
 
 def _lines(name: str, rows: Sequence[tuple[str, str]], notes: Sequence[str]) -> str:
     """A name, its figures below each other, its notes."""
-    wide = max(len(what) for what, _ in rows)
-    told = [name, *(f"  {what:<{wide}}  {figure}" for what, figure in rows), *(f"  note: {note}" for note in notes)]
-    return "\n".join(told) + "\n"
+    figures = (f"  {line}" for line in lines(rows, WIDEST - 2))
+    return "".join(f"{line}\n" for line in (name, *figures, *(f"  note: {note}" for note in notes)))
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -87,7 +87,8 @@ def read_chip(source: Source) -> Partly:
     if chip and not faults:
         return Partly((chip,), frozenset(), [])
     from ..files.toml.data import LEFT_OUT  # noqa: PLC0415 - right files need none of it
-    from ..files.toml.mending import Asked, mended, unsaid  # noqa: PLC0415
+    from ..files.toml.further import unsaid  # noqa: PLC0415
+    from ..files.toml.mending import Asked, mended  # noqa: PLC0415
 
     stand_ins = {key: STAND_IN.get(key, LEFT_OUT) for key in EVERY}
     faults = _registers_first(source, faults)

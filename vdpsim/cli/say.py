@@ -17,14 +17,11 @@ from contextlib import suppress
 from itertools import groupby
 from typing import TYPE_CHECKING, Any, TextIO
 
+from ..door.columns import WIDEST
 from ..door.shown import block
 
 if TYPE_CHECKING:
     from rich.console import Console
-
-
-WIDEST = 120
-"""Columns of a table that nobody's terminal shows."""
 
 
 class OutputError(OSError):

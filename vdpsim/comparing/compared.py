@@ -14,6 +14,7 @@ from typing import Any
 from ..budgets.told.data import budget_data
 from ..budgets.told.section import TextRow
 from ..budgets.told.verdict import verdict
+from ..door.columns import Block, blocks
 from ..door.given import instance
 from ..door.plain import plain as plain_data
 from .compare import Comparison
@@ -81,28 +82,24 @@ def notes(found: Comparison) -> list[str]:
 
 def plain(found: Comparison) -> str:
     """The whole comparison as plain text."""
+    told = [*verdicts(found), ""]
+    for part, laid in laid_out(found, TABLE):
+        told.append(part.title)
+        for number, block in enumerate(laid):
+            told += [""] * bool(number) + [f"  {line}" for line in block.head + block.rows]
+        told.append("")
+    return "\n".join([*told, *notes(found)]).rstrip() + "\n"
+
+
+def laid_out(found: Comparison, width: int) -> Iterator[tuple[ComparedTable, list[Block]]]:
+    """The tables with their lines of at most ``width`` columns; those of figures have columns of the same width."""
     told = list(parts(found))
-    figures = [row for part in told if part.numbers for row in (part.head, *part.rows)]
-    lines = [*verdicts(found), ""]
+    figures = [row for part in told if part.numbers for row in part.rows]
     for part in told:
+        like = [part.head, *figures] if part.numbers else ()
+        right = len(part.head) - 1 if part.numbers else 0
         table = [part.head, *part.rows]
-        widths = [max(map(len, column)) for column in zip(*(figures if part.numbers else table), strict=True)]
-        lines.append(part.title)
-        for row in table if part.rows else []:
-            cells = (
-                padded(row, widths)
-                if part.numbers
-                else (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-            )
-            lines.append(f"  {'  '.join(cells)}".rstrip())
-        lines.append("")
-    return "\n".join([*lines, *notes(found)]).rstrip() + "\n"
-
-
-def padded(row: TextRow, widths: Sequence[int]) -> Iterator[str]:
-    """The cells of a row of figures: the name to the left, the numbers to the right, whether a sign follows them or not."""
-    for at, (cell, width) in enumerate(zip(row, widths, strict=True)):
-        yield cell.rjust(width) if at else cell.ljust(width)
+        yield part, [*blocks(table, width, right=right, like=like)] if part.rows else []
 
 
 def shortened(values: Sequence[str], most: int = WIDEST) -> TextRow:

@@ -127,7 +127,7 @@ def place_sprites(
     behind = winners.rung.reshape(-1)
     before: npt.NDArray[np.bool_] = own < behind.take(at)
     if plan.chip.sprites.resolve == "before the ladder":
-        seen = np.flatnonzero(before & dots.front)
+        seen = (before & dots.front).nonzero()[0]
     else:
         seen = np.flatnonzero(before)
         seen = seen[np.argsort(NO_RUNG - own[seen], kind="stable")]

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, get_args
 
 import numpy as np
@@ -169,6 +170,14 @@ class _Versions:
         return Memory(both, len(self.base), hot, keys[order], places[order])
 
 
+@lru_cache(maxsize=64)
+def _constant(count: int, value: int) -> Ints:
+    """int64 (count,) of one ``value``, not to be written to. Kept: a frame asks for some twenty, most of them as before."""
+    out: Ints = np.full(count, value, np.int64)
+    out.flags.writeable = False
+    return out
+
+
 def _filled(starts: Ints, columns: Ints) -> tuple[Ints, Ints]:
     """For writes in order of time: which is in force at each row, by target.
 
@@ -225,7 +234,7 @@ class Timeline:
         self.line, self.left = starts // LINE, starts % LINE
         follows = np.append(self.left[1:], 0)
         self.right = np.where(follows == 0, width, follows)
-        self.row_of_line = np.flatnonzero(self.left == 0)
+        self.row_of_line = (self.left == 0).nonzero()[0]
 
     def _cuts(self, columns: Ints) -> Ints:
         """The times at which writes take effect within a picture's line."""
@@ -238,7 +247,7 @@ class Timeline:
         """int64 (rows,): the control's value in force on each row."""
         number = self._plan.number[name]
         changed = self._controls.get(number)
-        return np.full(len(self.line), self._state.controls[number], np.int64) if changed is None else changed
+        return _constant(len(self.line), self._state.controls[number]) if changed is None else changed
 
     def varies(self, name: str) -> bool:
         """Whether the control may have more than one value among the rows."""

@@ -55,6 +55,11 @@ def contents() -> tuple[Told, ...]:
     return (*tables, clients, Told("words", (("", ", ".join(sorted(words()))),)))
 
 
+def names() -> list[str]:
+    """Every word that can be asked for but controls: places of keys, their last parts, clients, words."""
+    return [*dict.fromkeys([*_all("."), *_all("")])]
+
+
 def _of_keys(keys: tuple[Key, ...]) -> Iterator[Told]:
     alike: dict[tuple[str, str, str], list[Key]] = {}
     for key in keys:

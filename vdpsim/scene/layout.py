@@ -13,6 +13,7 @@ from itertools import chain
 from typing import NamedTuple
 
 from ..chip.registers import field_names, rest_values
+from ..door.columns import lines
 from ..files.problems import hexadecimal
 from .findings import Findings
 from .placing.arrange import Arranged, arrange
@@ -172,16 +173,15 @@ def _clashes(row: MapRow, others: Sequence[MapRow], size: int) -> Iterator[str]:
             yield f"{_shown(row, size)} overlaps {_shown(other, size)}: they share{_shown(shared, size)}"
 
 
-def printed(rows: Sequence[MapRow], size: int) -> str:
-    """The memory map as a table: first and last address in hex, bytes, owner; free stretches are shown as such."""
+def printed(rows: Sequence[MapRow], size: int, width: int) -> str:
+    """The memory map as a table of ``width`` columns: first and last address in hex, bytes, owner, or that it is free."""
     parts = [*rows, *(MapRow(start, end, "(free)") for start, end in _free(rows, size))]
-    lines = [f"{'first':>8}  {'last':>8}  {'bytes':>8}  owner"]
+    table = [("first".rjust(8), "last".rjust(8), "bytes".rjust(8), "owner")]
     for row in sorted(parts, key=lambda row: row.start):
         first, last = hexadecimal(row.start, size), hexadecimal(row.last, size)
-        lines.append(f"{first:>8}  {last:>8}  {row.end - row.start:>8}  {row.owner}")
+        table.append((f"{first:>8}", f"{last:>8}", f"{row.end - row.start:>8}", row.owner))
     used = sum(row.end - row.start for row in rows)
-    lines.append(f"{used} of {size} bytes used, {size - used} free")
-    return "\n".join(lines)
+    return "\n".join([*lines(table, width), f"{used} of {size} bytes used, {size - used} free"])
 
 
 def _shown(row: MapRow, size: int) -> str:

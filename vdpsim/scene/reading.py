@@ -123,7 +123,8 @@ class _Reading:
                 self._tell((*place, *wrong.sub), wrong.message)
 
     def _mended(self, place: Place, model: type[Table], data: Any) -> Ways[Any] | None:
-        from ..files.toml.mending import Asked, mended, unsaid  # noqa: PLC0415 - right files need none of it
+        from ..files.toml.further import unsaid  # noqa: PLC0415 - right files need none of it
+        from ..files.toml.mending import Asked, mended  # noqa: PLC0415
 
         self.mended += 1
         ways = mended(self.source, Asked(model), data) if self.mended <= MOST_MENDED else None

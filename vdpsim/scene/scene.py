@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from ..chip.model import Chip
+from ..door.columns import WIDEST
 from ..door.given import instance, whole_number
 from ..door.notebook import by_notebook
 from ..files.problems import Problem
@@ -140,9 +141,12 @@ class Scene:
             text=self._text,
         )
 
-    def memory_map(self) -> str:
-        """The memory map as a table to print: first and last address in hex, bytes, owner, and what is free."""
-        return printed(self._layout, self._chip.memory.size)
+    def memory_map(self, width: int = WIDEST) -> str:
+        """The memory map as a table to print: first and last address in hex, bytes, owner, and what is free.
+
+        ``width``: columns of a line, 40 and up; owners with longer names go on below.
+        """
+        return printed(self._layout, self._chip.memory.size, whole_number("width", width, 40))
 
     @property
     def moves_from(self) -> int | None:

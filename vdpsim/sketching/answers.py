@@ -15,7 +15,7 @@ from ..door.shown import value as shown
 SIZES: Mapping[str, tuple[int, int]] = {"525 lines": (256, 208), "625 lines": (288, 216), "640x480": (320, 480)}
 """Displays, and the picture that is taken where no size is given."""
 
-SIZE = re.compile(r"([1-9][0-9]{1,3})x([1-9][0-9]{1,3})")
+SIZE = re.compile(r"([1-9][0-9]{0,5})x([1-9][0-9]{0,5})")
 
 
 class Answers(NamedTuple):
@@ -43,7 +43,7 @@ class Question(NamedTuple):
     def told(self) -> str:
         """What may be answered, in words."""
         if not self.allowed:
-            return "WxH, dots and lines; - for what suits the display"
+            return "WxH, dots and lines, such as 288x216; - for what suits the display"
         return (
             ", ".join(map(str, self.allowed[:-1])) + f" or {self.allowed[-1]}" + (f" {self.unit}" if self.unit else "")
         )

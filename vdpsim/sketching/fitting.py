@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from ..budgets.budget import Budget, budget
+from ..chip.line.presets import frame_sizes
 from ..chip.load import parse_chip
 from ..files.problems import InputError, Problem
 from .answers import QUESTIONS, Answers
@@ -38,8 +39,22 @@ class _Trouble(NamedTuple):
     sprites: bool
 
 
+def misfit(size: tuple[int, int] | None, display: str) -> str:
+    """What is wrong with a picture's size on a display; nothing where it takes that."""
+    widths, heights = frame_sizes(display)
+    width, height = size or (widths[0], heights[0])
+    told = [f"width must be {widths[0]} to {widths[-1]}, a multiple of {widths.step} dots, got {width}"] * (
+        width not in widths
+    )
+    told += [f"height must be {heights[0]} to {heights[-1]} lines, got {height}"] * (height not in heights)
+    return "; ".join([*told, f"the display is {display}"]) if told else ""
+
+
 def sketch(wanted: Answers, name: str) -> Sketch:
     """The chip of ``wanted``, called ``name``, with as much given up as it takes. Raises InputError where nothing helps."""
+    wrong = misfit(wanted.size, wanted.display)
+    if wrong:
+        raise InputError([Problem("vdpsim new", 0, "--size", wrong)])
     answers, given_up = wanted, list[str]()
     while True:
         text = chip_text(answers, name)

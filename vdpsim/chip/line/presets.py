@@ -18,6 +18,9 @@ from ..tables.basics import Border, FrameTable
 from .displays import DISPLAYS
 from .rates import frame_rate, line_rate
 
+STEP = 8
+"""A picture's width is a multiple of so many dots."""
+
 LARGE = 1 << 63
 """Beyond this nobody meant a number of dots."""
 
@@ -40,8 +43,8 @@ def display_frame(name: str, width: int, height: int, dots: int | None = None) -
     wrong = []
     (narrowest, widest), (least, most) = _limits(FrameTable, "width"), _limits(FrameTable, "dots_per_line")
     fewest = max(least, ceil(width / display.picture))
-    if not narrowest <= width <= widest or width % 8:
-        wrong.append(("width", f"must be {narrowest} to {widest}, a multiple of 8 dots, got {width}"))
+    if not narrowest <= width <= widest or width % STEP:
+        wrong.append(("width", f"must be {narrowest} to {widest}, a multiple of {STEP} dots, got {width}"))
     elif dots is None:
         dots = next((published for published in display.dots if display.room(published)[0] >= width), None)
         if dots is None:
@@ -68,6 +71,13 @@ def display_frame(name: str, width: int, height: int, dots: int | None = None) -
             "display": name,
         }
     )
+
+
+def frame_sizes(name: str) -> tuple[range, range]:
+    """The widths and the heights that ``display_frame`` takes for the display called ``name`` where it is given no dots."""
+    display, (narrowest, widest) = DISPLAYS[name], _limits(FrameTable, "width")
+    most = min(widest, display.room(display.dots[-1])[0])
+    return range(narrowest, most + 1, STEP), range(_limits(FrameTable, "height")[0], display.height + 1)
 
 
 @cache

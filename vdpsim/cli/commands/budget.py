@@ -16,14 +16,14 @@ from ..writing import outputs, replace_argument, say_first
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from rich.console import RenderableType
+    from rich.text import Text
 
     from vdpsim.budgets.budget import Budget
     from vdpsim.budgets.told.section import Section
     from vdpsim.files import Outputs
 
-TWO_COLUMNS = 160
-"""Characters of a terminal that is wide enough for two columns."""
+TWO_COLUMNS, APART = 160, 3
+"""Characters of a terminal that is wide enough for two columns, and between these."""
 
 STATUS = {"fits": 0, "does not fit": 1, "open": 3}
 STYLE = {"fits": "bold green", "does not fit": "bold red", "open": "bold yellow"}
@@ -124,8 +124,7 @@ def _print(found: Budget, options: argparse.Namespace) -> None:
 
 def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
     """For a person at a terminal: two columns of tables where there is room, so that all of it can be seen at once."""
-    from rich.console import Group  # noqa: PLC0415 - only here
-    from rich.table import Table  # noqa: PLC0415
+    from rich.table import Table  # noqa: PLC0415 - only here
     from rich.text import Text  # noqa: PLC0415
 
     from vdpsim.budgets.told.sections import sections  # noqa: PLC0415
@@ -135,31 +134,30 @@ def _rich(found: Budget, *, explain: bool, everything: bool) -> None:
     first, *others = verdict_lines(found)
     screen.print(Text(printable(first), style=STYLE[found.verdict]))
     screen.print(*(Text(printable(one)) for one in others), "", sep="\n")
-    columns: tuple[list[Group], list[Group]] = ([], [])
+    beside: tuple[list[Section], list[Section]] = ([], [])
     for section in sections(found, everything=everything):
-        columns[section.beside].append(Group(*_parts(section, explain=explain)))
+        beside[section.beside].append(section)
     if screen.width < TWO_COLUMNS:
-        screen.print(*columns[0], *columns[1], sep="\n")
+        screen.print(*_parts([*beside[0], *beside[1]], screen.width, explain=explain), sep="\n")
         return
-    both = Table.grid(padding=(0, 3))
-    both.add_row(Group(*columns[0]), Group(*columns[1]))
+    both, half = Table.grid(padding=(0, APART)), (screen.width - APART) // 2
+    both.add_row(*(Text("\n").join(_parts(some, half, explain=explain)) for some in beside))
     screen.print(both)
 
 
-def _parts(section: Section, *, explain: bool) -> Iterator[RenderableType]:
-    """A section's title, table and formulas."""
-    from rich.table import Table  # noqa: PLC0415
+def _parts(some: list[Section], width: int, *, explain: bool) -> Iterator[Text]:
+    """Sections' titles, tables and formulas."""
     from rich.text import Text  # noqa: PLC0415
 
     from vdpsim.budgets.told.explain import EXPLAIN  # noqa: PLC0415
+    from vdpsim.door.columns import blocks  # noqa: PLC0415
 
-    yield Text(section.title, style="bold")
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
-    for place, name in enumerate(section.head):
-        table.add_column(Text(name), justify="right" if place >= len(section.head) - section.right else "left")
-    for row in section.rows:
-        table.add_row(*(Text(printable(one)) for one in row))
-    yield table
-    for name in section.explained if explain else ():
-        yield Text(f"  {name} = {EXPLAIN[name]}", style="dim")
-    yield Text("")
+    for section in some:
+        yield Text(section.title, style="bold")
+        for number, block in enumerate(blocks([section.head, *section.rows], width, right=section.right)):
+            yield from [Text("")] * bool(number)
+            yield from (Text(printable(line), style="dim") for line in block.head)
+            yield from (Text(printable(line)) for line in block.rows)
+        for name in section.explained if explain else ():
+            yield Text(f"  {name} = {EXPLAIN[name]}", style="dim")
+        yield Text("")

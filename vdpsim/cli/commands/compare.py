@@ -123,28 +123,19 @@ def _load(paths: list[str]) -> list[vdpsim.Chip]:
 
 
 def _rich(found: Comparison) -> None:
-    from rich.table import Table  # noqa: PLC0415 - only for a person at a terminal
-    from rich.text import Text  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415 - only for a person at a terminal
 
     from vdpsim.comparing import compared  # noqa: PLC0415
 
     screen = console()
     for told, budget in zip(compared.verdicts(found), found.budgets, strict=True):
         screen.print(Text(printable(told), style=STYLES[budget.verdict]))
-    parts = list(compared.parts(found))
-    figures = [row for part in parts if part.numbers for row in (part.head, *part.rows)]
-    widths = [max(map(len, column)) for column in zip(*figures, strict=True)]
-    for part in parts:
+    for part, blocks in compared.laid_out(found, screen.width):
         screen.print()
         screen.print(Text(part.title, style="bold"))
-        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
-        head, *rows = ([*compared.padded(row, widths)] if part.numbers else row for row in (part.head, *part.rows))
-        for name in head:
-            table.add_column(Text(printable(name)), overflow="fold")
-        for row in rows:
-            table.add_row(*(Text(printable(one)) for one in row))
-        if rows:
-            screen.print(table)
+        for number, block in enumerate(blocks):
+            screen.print("\n" * bool(number), Text("\n".join(map(printable, block.head)), style="dim"), sep="")
+            screen.print(Text("\n".join(map(printable, block.rows))))
     for line in compared.notes(found):
         screen.print(Text(printable(line)))
 

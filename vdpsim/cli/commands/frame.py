@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterable
 
 import vdpsim
 from vdpsim.door.shown import value
 
+from ..completing.table import offers
 from ..numbers import whole
 from ..say import say
 
@@ -29,11 +31,18 @@ MOST = 99_999
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("display", metavar="DISPLAY", help='"525 lines", "625 lines" or "640x480"')
+    display = parser.add_argument("display", metavar="DISPLAY", help='"525 lines", "625 lines" or "640x480"')
+    offers(display, _displays)
     parser.add_argument("size", metavar="WIDTHxHEIGHT", type=_size, help="dots and lines of the picture")
     parser.add_argument(
         "--dots", metavar="N", type=_dots, help="dots of a whole line (default: the fewest published number with room)"
     )
+
+
+def _displays() -> Iterable[str]:
+    from vdpsim.chip.line.displays import DISPLAYS  # noqa: PLC0415 - --help needs none of it
+
+    return DISPLAYS
 
 
 def run(options: argparse.Namespace) -> int:

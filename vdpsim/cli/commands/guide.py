@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import vdpsim
 from vdpsim.door.meant import meant
 from vdpsim.door.shown import value as value_shown
 
+from ..completing.table import offers
 from ..say import console, say
 from ..writing import outputs, replace_argument
 
@@ -31,10 +32,17 @@ exit status: 0 shown or written; 2 there is no such page, or a file cannot be wr
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("page", metavar="PAGE", nargs="?", help="a page's name (default: the list of all)")
+    page = parser.add_argument("page", metavar="PAGE", nargs="?", help="a page's name (default: the list of all)")
+    offers(page, _names)
     parser.add_argument("--html", metavar="FOLDER", help="write all pages as HTML into this folder")
     parser.add_argument("--files", metavar="FOLDER", help="write the page's chip and scene files into this folder")
     replace_argument(parser)
+
+
+def _names() -> Iterable[str]:
+    from vdpsim.guide.pages import NAMES  # noqa: PLC0415 - --help needs none of this
+
+    return NAMES
 
 
 def run(options: argparse.Namespace) -> int:

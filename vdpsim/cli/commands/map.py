@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from ..named import SCENE_HELP, chip_file, scene_file, scene_on
-from ..say import say
+from ..say import say, wide
 
 ABOUT = "Prints where a scene puts everything in video memory: who owns which bytes, in hex, and what is free."
 EXAMPLES = """\
@@ -23,5 +23,5 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do it."""
-    say(scene_on(options.scene, options.chip).memory_map().rstrip("\n"))
+    say(scene_on(options.scene, options.chip).memory_map(max(40, wide())).rstrip("\n"))
     return 0

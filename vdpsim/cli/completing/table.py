@@ -1,13 +1,13 @@
 """What can stand on a command line, from the parser itself.
 
 Law: nothing is listed here by hand but which kinds of value there are; a command, an option and a choice that the parser has is
-in the table, and no other. Knows no shell.
+in the table, and no other. What a command ``offers`` besides choices is asked of it when the table is made. Knows no shell.
 """
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 from ..named import chip_file, own_scene_file, scene_file
@@ -17,6 +17,11 @@ KINDS = {chip_file: "chip", scene_file: "scene", own_scene_file: "scene"}
 
 FILES, FOLDERS = ("FILE", "PLACE", "PICTURE", "CAPTURE"), ("DIR", "FOLDER")
 """Parts of the words that stand for a value in a help: what is a file, what a folder."""
+
+
+def offers(action: argparse.Action, words: Callable[[], Iterable[str]]) -> None:
+    """Have shells offer ``words`` for an argument that takes others too, or is looked at later."""
+    vars(action)["offers"] = words
 
 
 class Value(NamedTuple):
@@ -58,8 +63,9 @@ def command_of(name: str, about: str, actions: Iterable[argparse.Action]) -> Com
 
 
 def _value(action: argparse.Action) -> Value:
-    if action.choices is not None:
-        return Value("words", tuple(map(str, action.choices)))
+    words = tuple(map(str, action.choices or vars(action).get("offers", tuple)()))
+    if words:
+        return Value("words", words)
     kind = next((name for read, name in KINDS.items() if action.type is read), "")
     shown = str(action.metavar or "")
     if not kind and any(word in shown for word in FILES):

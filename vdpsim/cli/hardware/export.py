@@ -9,6 +9,7 @@ import vdpsim
 from vdpsim.door.shown import printable, shown_path, value
 from vdpsim.handoff.parts import PARTS, available
 
+from ..completing.table import offers
 from ..named import SCENE_HELP, chip_file, scene_file, scene_on
 from ..numbers import frame_range, line_range
 from ..say import tell
@@ -40,7 +41,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scene", metavar="SCENE", type=scene_file, help=SCENE_HELP)
     parser.add_argument("-o", "--output", metavar="FOLDER", required=True, help="the folder for the files")
     parser.add_argument("--frames", metavar="A:B", type=frame_range, help="frames A to B-1 (default 0:1, the first)")
-    parser.add_argument("--only", metavar="PART,...", help=f"these parts alone, of {_NAMES}")
+    offers(parser.add_argument("--only", metavar="PART,...", help=f"these parts alone, of {_NAMES}"), lambda: PARTS)
     parser.add_argument(
         "--lines",
         metavar="A:B",

@@ -9,13 +9,18 @@ from ..say import say
 
 SHELLS = ("bash", "zsh", "fish")
 
-ABOUT = "Prints a script that makes a shell complete commands, options, choices, files and the names of shipped chips and scenes."
+ABOUT = """\
+Prints a script that makes a shell complete commands, options, choices, files, the names of shipped chips and scenes, keys of
+both kinds of file and pages of the guide."""
 EXAMPLES = """\
 examples:
   vdpsim completion bash | head
   eval "$(vdpsim completion bash)"          in ~/.bashrc
   eval "$(vdpsim completion zsh)"           in ~/.zshrc, after compinit
   vdpsim completion fish | source           in ~/.config/fish/config.fish
+
+or once, into a file that the shell reads when it first needs it: vdpsim completion fish >
+~/.config/fish/completions/vdpsim.fish; for bash ~/.local/share/bash-completion/completions/vdpsim
 """
 
 

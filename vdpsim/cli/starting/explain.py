@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from vdpsim.door.shown import clipped
 
+from ..completing.table import offers
 from ..say import listed, say
 
 if TYPE_CHECKING:
@@ -30,7 +31,16 @@ W is memory.bytes_per_access, D frame.dots_per_line, a memory.accesses_per_dot
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's words."""
-    parser.add_argument("words", metavar="WORD", nargs="*", help="a key, with dots; a client, a word, a control")
+    words = parser.add_argument(
+        "words", metavar="WORD", nargs="*", help="a key, with dots; a client, a word, a control"
+    )
+    offers(words, _names)
+
+
+def _names() -> list[str]:
+    from vdpsim.explaining.asked import names  # noqa: PLC0415 - --help needs no schema
+
+    return names()
 
 
 def run(options: argparse.Namespace) -> int:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from ..say import as_json, listed, say
+from vdpsim.door.columns import folded
+
+from ..say import as_json, listed, say, wide
 
 ABOUT = """\
 Lists the chips and scenes that come with vdpsim. Every command that takes a chip or scene file takes one of these names."""
@@ -35,5 +37,6 @@ def run(options: argparse.Namespace) -> int:
     for kind, some in found.items():
         say(f"{kind}:")
         say(listed([(one.name, one.about) for one in some]))
-    say("\na word like these stands for the file, as in: vdpsim render curlew:flock -o flock.png")
+    said = folded("a word like these stands for the file, as in: vdpsim render curlew:flock -o flock.png", wide())
+    say("\n".join(["", *said]))
     return 0

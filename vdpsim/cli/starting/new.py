@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from vdpsim.door.shown import printable, shown_path
-from vdpsim.sketching.answers import QUESTIONS, Answers, read, said
+from vdpsim.sketching.answers import QUESTIONS, SIZES, Answers, read, said
 
-from ..say import flush, say, tell
+from ..completing.table import offers
+from ..say import flush, say, tell, wide
 from ..writing import outputs, say_first
 
 if TYPE_CHECKING:
@@ -48,13 +49,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         told = (
             f"{one.about} (default {said(getattr(default, name))})" if one.allowed else f"{one.about}, dots and lines"
         )
-        parser.add_argument(
+        added = parser.add_argument(
             f"--{name}",
             metavar=name.upper() if one.allowed else "WxH",
             type=_answer(name),
             choices=one.allowed or None,
             help=told,
         )
+        if not one.allowed:
+            offers(added, lambda: map(said, SIZES.values()))
     parser.set_defaults(replace=False)
 
 
@@ -97,15 +100,16 @@ def _answers(options: argparse.Namespace, given: dict[str, Any]) -> Answers:
     elif options.ask:
         for name in QUESTIONS:
             if name not in given:
-                given[name] = _asked(name, getattr(Answers(), name))
+                given[name] = _asked(name, Answers(**given))
     return Answers(**given)
 
 
-def _asked(name: str, default: Any) -> Any:
-    """The answer of a person, who is asked until it is one. Raises InputError at the input's end."""
+def _asked(name: str, known: Answers) -> Any:
+    """The answer of a person, who is asked until it goes with those ``known``. Raises InputError at the input's end."""
     from vdpsim.files.problems import InputError, Problem  # noqa: PLC0415 - only here
+    from vdpsim.sketching.fitting import misfit  # noqa: PLC0415 - as above
 
-    question = QUESTIONS[name]
+    question, default = QUESTIONS[name], getattr(known, name)
     tell(f"\n{name}: {question.about}")
     while True:
         say(f"  {question.told} [{said(default)}]: ", end="")
@@ -116,9 +120,14 @@ def _asked(name: str, default: Any) -> Any:
         if not line.strip():
             return default
         try:
-            return read(name, line)
+            answer = read(name, line)
         except ValueError as error:
             tell(f"  {error}")
+            continue
+        wrong = misfit(answer, known.display) if name == "size" else ""
+        if not wrong:
+            return answer
+        tell(f"  {wrong}")
 
 
 def _say(made: Sketch, folder: Path, files: list[str], *, sums: bool) -> None:
@@ -126,7 +135,7 @@ def _say(made: Sketch, folder: Path, files: list[str], *, sums: bool) -> None:
     from vdpsim.sketching.sums import sums as sums_of  # noqa: PLC0415 - as above
 
     if sums:
-        say("\n".join(map(printable, sums_of(made))))
+        say("\n".join(map(printable, sums_of(made, wide()))))
         say("")
     place = str(folder)
     say(f"{printable(place)}/: {', '.join(files)}")

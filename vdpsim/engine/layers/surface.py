@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from ...chip.controls import scroll_span
 from ...chip.model import BitmapMode, Mode, TilesMode
-from .common import OUTSIDE, Bools, DrawnRows, Ints, Rows
+from .common import OUTSIDE, Bools, DrawnRows, Ints, Rows, around
 
 
 @dataclass(eq=False, repr=False)
@@ -57,10 +57,11 @@ def ground(rows: Rows, mode: TilesMode | BitmapMode, dots: int) -> Ground:
     if mode.wrap:
         group, fine = np.divmod(scroll_x, size)
         first, last = (fine + rows.left) // size, (fine + rows.right - 1) // size
-        line = lines % high if mode.double[1] == 1 else lines % high // mode.double[1]
+        line = around(lines, high)
+        line = line if mode.double[1] == 1 else line // mode.double[1]
         return Ground(size, across, line, group, fine, first, last)
     turn_x, turn_y = scroll_span(rows.plan.chip, mode)
-    begin, lines = scroll_x % turn_x, lines % turn_y
+    begin, lines = around(scroll_x, turn_x), around(lines, turn_y)
     begin = np.where(begin < wide, begin, begin - turn_x)
     shows = lines < high
     group, fine = np.divmod(begin, size)

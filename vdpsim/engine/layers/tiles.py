@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from ...chip.model import TilesMode
 from ..timeline import UNIT
-from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, runs, to_entries
+from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, around, crop, opaque_dots, runs, stacked, to_entries
 from .surface import Ground, edged, ground, spread_dots
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ class _TilesPlace:
 
 def _where(rows: Rows, mode: TilesMode) -> _TilesPlace:
     at = ground(rows, mode, mode.tile[0])
-    base, bases = rows.control(f"{rows.mode.prefix}.map"), np.stack([rows.control(name) for name in rows.mode.bases])
+    base, bases = rows.control(f"{rows.mode.prefix}.map"), stacked([rows.control(name) for name in rows.mode.bases])
     return _TilesPlace(at, *np.divmod(at.line, mode.tile[1]), base, bases)
 
 
@@ -91,11 +91,11 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
         keys = [at.map_row, *(values for name, values in set_by.items() if rows.timeline.varies(name))]
         starts, run = runs(*keys, *rows.fetch_keys())
     across = at.ground.across
-    columns = (at.ground.group[starts][:, None] + np.arange(across)) % mode.columns
-    numbers = of_row[at.map_row[starts]][:, None] + of_column[columns]
+    columns = around(at.ground.group[starts][:, None] + np.arange(across), mode.columns)
+    numbers = of_row[at.map_row[starts]][:, None] + of_column.take(columns)
     address = at.map_base[starts][:, None] + numbers * mode.cell_bytes
     places = rows.memory.translate(rows.when(0)[starts], address)
-    words = rows.store.cells(mode.cell_bytes)[places // mode.cell_bytes].astype(np.int64)
+    words = rows.store.cells(mode.cell_bytes).take(places // mode.cell_bytes).astype(np.int64)
     if rows.kept and rows.kept.words:
         first = at.ground.first[0]
         words[0, first : first + len(rows.kept.words)] = rows.kept.words
@@ -104,9 +104,8 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
     if apart and run is not None:  # each row fetches its patterns when its own time has come
         words, address, run, starts = words[run], address[run], None, np.arange(rows.count)
     field = {name: bits.get(words) for name, bits in mode.cell.layout.items()}
-    return _TileCells(
-        across, starts, run, words, field, address, at.bases[:, starts, None] + field["pattern"] * mode.pattern_bytes
-    )
+    patterns = at.bases.take(starts, axis=1)[..., None] + field["pattern"] * mode.pattern_bytes
+    return _TileCells(across, starts, run, words, field, address, patterns)
 
 
 def _values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) -> npt.NDArray[np.uint8]:
@@ -207,7 +206,7 @@ def _fetches(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCells) ->
 
     def key(column: Ints) -> Ints:
         of_column, of_row = _offsets(mode.page, mode.pages, mode.steps)
-        number = of_row[at.map_row] + of_column[column % mode.columns]
+        number = of_row[at.map_row] + of_column[around(column, mode.columns)]
         return np.stack([column, (at.map_base + number * mode.cell_bytes) % rows.memory.size, *at.bases, at.v])
 
     def ends() -> tuple[Ints, Ints, Ints]:

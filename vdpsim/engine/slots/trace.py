@@ -87,7 +87,7 @@ class _SpriteAccesses:
 
     def __init__(self, tracer: Tracer, lines: PreparedLines) -> None:
         self.tracer, self.width, self.column = tracer, tracer.width, tracer.plan.column
-        self.asked, self.asks, self.timeline = lines.asked, lines.prepared.asks, lines.timeline
+        self.asked, self.asks, self.timeline = lines.asked, lines.prepared.asks(), lines.timeline
         self.slots = SpriteSlots(lines.asked)
         self.begins = lines.asked.slot_lines * lines.timeline.per_line
         self.scan = scan_of(tracer.plan.chip)

@@ -106,14 +106,14 @@ def _few(
     """Each place where two collide, and the two items; None where dots stand before more than ``FEW`` dots."""
     found = [(np.empty(0, np.int64),) * 3]
     count = 0
-    while len(behind := np.flatnonzero(~front)):
+    while len(behind := (~front).nonzero()[0]):
         count += len(behind)
         if count > FEW:
             return None
         # at every place the front-most meets all that is behind it, and is then taken away
         other = item.take(ahead.take(behind))
         place, item = place.take(behind), item.take(behind)
-        both = np.flatnonzero(plan.colliding[group.take(item), group.take(other)])
+        both = plan.colliding[group.take(item), group.take(other)].nonzero()[0]
         found.append((place.take(both), item.take(both), other.take(both)))
         front, ahead = front_most(place, lines * plan.width)
     where, one, other = (np.concatenate(part) for part in zip(*found, strict=True))

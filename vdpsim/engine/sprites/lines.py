@@ -6,6 +6,7 @@ together. Which moment that is, and how many slots there are for them, is the ca
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,7 @@ from ...chip.controls import sprite_addresses
 from ...chip.line.costs import scan_of
 from ...chip.model import SpritesTable
 from ..frame import DROPS
+from ..layers.common import around, stacked
 from ..plan import Plan
 from ..timeline import Timeline
 from .walk import Asked, SpriteSlots, SpriteWalk, walk_of
@@ -59,8 +61,8 @@ class Asks:
 class Prepared:
     """Some lines' sprites: ``found`` and ``drawn`` int64 (lines,), the drops, what is kept.
 
-    ``of_table`` and ``pattern`` int64 (lines,): accesses made; ``unread``: of the scan, those that found no slot; ``asks`` what
-    they were for.
+    ``of_table`` and ``pattern`` int64 (lines,): accesses made; ``unread``: of the scan, those that found no slot; ``asks()`` what
+    they were for, which only a trace wants to know.
     """
 
     lines: Ints
@@ -71,7 +73,7 @@ class Prepared:
     of_table: Ints
     pattern: Ints
     unread: Ints
-    asks: Asks
+    asks: Callable[[], Asks]
 
 
 @dataclass(eq=False, repr=False)
@@ -98,11 +100,11 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     if found is None:  # as on many lines: the walk over nobody takes three times as long as all the rest
         return _nobody(plan, sprites, asked, enabled)
     walk = walk_of(plan, asked, found.line, found.size, enabled)
-    bases = np.stack([timeline.control(name)[asked.at] for name in sprite_addresses(sprites)])
+    bases = stacked([timeline.control(name)[asked.at] for name in sprite_addresses(sprites)])
     address = _row_addresses(plan, bases, found)
     place = timeline.memory.translate(_read_at(plan, timeline, asked, found, walk), address)
 
-    stay = np.flatnonzero(~walk.dropped)
+    stay = (~walk.dropped).nonzero()[0]
     if sprites.dropped == "back":  # then the walk goes from the front to the back
         stay = stay[::-1]
     many = np.bincount(found.line, minlength=len(asked.lines))
@@ -112,17 +114,17 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
         drawn=many - np.bincount(found.line[walk.dropped], minlength=len(asked.lines)),
         drops=_drops(asked, found, walk),
         kept=LineSprites(
-            line=found.line[stay] + (asked.lines[:1] - timeline.first),
-            sprite=found.sprite[stay],
-            row=found.row[stay],
-            record=found.record[stay],
-            place=place[stay],
-            fields={name: values[stay] for name, values in found.fields.items()},
+            line=found.line.take(stay) + (asked.lines[:1] - timeline.first),
+            sprite=found.sprite.take(stay),
+            row=found.row.take(stay),
+            record=found.record.take(stay),
+            place=place.take(stay, axis=0),
+            fields={name: values.take(stay) for name, values in found.fields.items()},
         ),
         of_table=walk.of_table,
         pattern=walk.made - walk.of_table,
         unread=_scanned(plan, asked, enabled)[1],
-        asks=Asks(
+        asks=lambda: Asks(
             *(values[walk.asking] for values in (found.line, found.sprite, found.size, walk.start, walk.cost, address))
         ),
     )
@@ -136,7 +138,7 @@ def _nobody(plan: Plan, sprites: SpritesTable, asked: Asked, enabled: npt.NDArra
     parts = np.empty((0, plan.sprite_rows.most), np.int64)
     kept = LineSprites(none, none, none, none, parts, dict.fromkeys(sprites.fields.layout, none))
     asks = Asks(none, none, none, none, none, parts)
-    return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, unread, asks)
+    return Prepared(asked.lines, zero, zero, np.empty(0, DROPS), kept, scanned, zero, unread, lambda: asks)
 
 
 def _scanned(plan: Plan, asked: Asked, enabled: npt.NDArray[np.bool_]) -> tuple[Ints, Ints]:
@@ -172,7 +174,7 @@ def _drops(asked: Asked, found: _Found, walk: SpriteWalk) -> npt.NDArray[Any]:
     drops = np.empty(int(walk.dropped.sum()), DROPS)
     drops["line"] = asked.lines[found.line[walk.dropped]]
     drops["sprite"] = found.sprite[walk.dropped]
-    drops["reason"] = walk.reason[walk.dropped]
+    drops["reason"] = walk.reason
     return drops
 
 
@@ -215,7 +217,7 @@ def _row_addresses(plan: Plan, patterns: Ints, found: _Found) -> Ints:
         row = np.where(found.fields["flip_y"] == 1, rows.heights[found.size] - 1 - row, row)
     assert plan.chip.sprites is not None
     number = plan.chip.sprites.fields.number(found.fields)
-    return rows.addresses(patterns.take(found.line, axis=1), number, row, found.size) % plan.chip.memory.size
+    return around(rows.addresses(patterns.take(found.line, axis=1), number, row, found.size), plan.chip.memory.size)
 
 
 def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked) -> tuple[Ints, Ints | None]:

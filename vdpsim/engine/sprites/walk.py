@@ -71,7 +71,7 @@ class SpriteSlots:
 
 @dataclass(eq=False, repr=False)
 class SpriteWalk:
-    """The walk over the sprites of each line, one item a sprite: who is dropped and why, who asks for accesses.
+    """The walk over the sprites of each line, one item a sprite: who is dropped (and of those why), who asks for accesses.
 
     ``start``: accesses of its line before its own, of which the first ``rest`` are its record's and ``cost`` its pattern's.
     By line: accesses ``made``, and those among them of the table.
@@ -121,7 +121,7 @@ def walk_of(plan: Plan, asked: Asked, line: Ints, size: Ints, enabled: Bools) ->
     asking = ~(over_count | over_dots)
 
     _, scan, rest = scan_of(plan.chip)
-    cost = np.array(sprite_costs(plan.chip))[size]
+    cost = np.array(sprite_costs(plan.chip)).take(size)
     own = cost * asking
     start = per_line.before(own) + scan
     made = enabled * scan + per_line.total(own)
@@ -133,9 +133,10 @@ def walk_of(plan: Plan, asked: Asked, line: Ints, size: Ints, enabled: Bools) ->
     of_table = np.minimum(made, enabled * scan)
     if rest:
         of_table = of_table + per_line.total(np.clip(made[line] - start, 0, rest) * asking)
+    dropped = ~asking | over_slots
     return SpriteWalk(
-        dropped=~asking | over_slots,
-        reason=np.where(over_count, "count", np.where(over_dots, "dots", "slots")),
+        dropped=dropped,
+        reason=np.where(over_count[dropped], "count", np.where(over_dots[dropped], "dots", "slots")),
         asking=asking,
         start=start,
         rest=rest,

@@ -79,6 +79,10 @@ class Allowed:
         """The keys of the tables that may stand at ``place``."""
         return {key for one in self.at(place) for key in one.get("properties", ())}
 
+    def takes_table(self, place: Loc) -> bool:
+        """Whether a table may stand at ``place``."""
+        return any(one.get("type") == "object" for one in self.at(place))
+
     def at(self, place: Loc) -> list[Schema]:
         """The kinds of value that may stand at ``place``."""
         known = list(self._plain(self.whole))

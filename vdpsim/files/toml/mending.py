@@ -10,13 +10,14 @@ names, by one way to the first of them, by the other to the last. Where no value
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from copy import deepcopy
 from difflib import get_close_matches
 from typing import Any, Generic, NamedTuple
 
 from .allowed import KEPT, Allowed, Loc, bits_in
 from .data import LEFT_OUT, each_at, get_at, put_at
+from .further import common
 from .tables import Fault, Model, Source
 
 TRIES, LONG, MOST = 400, 400_000, 120
@@ -76,30 +77,7 @@ def mended(source: Source, asked: Asked[Model], data: Any) -> Ways[Model] | None
     if alike - asked.stand_ins.keys():
         return None
     lost = first.lost | second.lost | alike
-    return Ways((first._replace(lost=lost), second._replace(lost=lost)), _common(one.again(data), other.again(data)))
-
-
-def unsaid(further: Iterable[Fault], told: Iterable[Fault]) -> list[Fault]:
-    """Those of ``further`` that say more of their place than what is ``told``, and than one another."""
-    said = {(one.place, part) for one in told for part in one.message.split("; ")}
-    found = []
-    for one in sorted(further, key=lambda one: -one.message.count("; ")):
-        parts = {(one.place, part) for part in one.message.split("; ")}
-        if not parts <= said:
-            found.append(one)
-            said |= parts
-    return found
-
-
-def _common(told: Iterable[Fault], others: Collection[Fault]) -> list[Fault]:
-    """What is told both ways, of a table that tells several things at once those of them."""
-    found = [fault for fault in told if fault in others]
-    tables = [fault for fault in told if fault not in others and fault.kind == "value_error"]
-    for fault in tables:
-        beside = {part for one in others if one.place == fault.place for part in one.message.split("; ")}
-        parts = [part for part in fault.message.split("; ") if part in beside]
-        found += [fault._replace(message="; ".join(parts))] if parts else []
-    return found
+    return Ways((first._replace(lost=lost), second._replace(lost=lost)), common(one.again(data), other.again(data)))
 
 
 class _Look(NamedTuple, Generic[Model]):
@@ -188,7 +166,7 @@ class _Mending(Generic[Model]):
     def _better(self, places: Iterable[Loc], look: _Look[Model]) -> bool:
         """Put the best value at one of ``places``, if it is better than what stands there; whether there was one."""
         fault, found = look.faults[0], None
-        of_key = None if look.made or isinstance(get_at(self.data, fault.place), dict) else fault
+        of_key = None if look.made or self._is_table(fault.place) else fault
         best, fewer = look.badness(of_key), (True, len(look.faults) - 1)
         key = ".".join(map(str, fault.place[-1:]))
         names = [one for one in (*NAMED.findall(fault.message), *key.split(".")) if not one.isdigit()]
@@ -250,20 +228,24 @@ class _Mending(Generic[Model]):
 
     def _laid_to(self, fault: Fault) -> list[Loc]:
         """The places that may hold the cause of ``fault``, in the order in which this way asks them."""
-        place, given = fault.place, get_at(self.data, fault.place)
-        if fault.kind and not isinstance(given, dict):
+        place, of_table = fault.place, self._is_table(fault.place)
+        if fault.kind and not of_table:
             return [place]
-        table = place if isinstance(given, dict) else place[:-1]
+        table = place if of_table else place[:-1]
         named = [*self._named(table, set(WORD.findall(fault.message))), *self._causes(fault)]
         found = list(dict.fromkeys([*([place] if place != table or not named else []), *named]))
         return found if self.other is None else found[::-1]
+
+    def _is_table(self, place: Loc) -> bool:
+        """Whether a table stands at ``place``, where one may."""
+        return isinstance(get_at(self.data, place), dict) and self.allowed.takes_table(place)
 
     def _causes(self, fault: Fault) -> Iterator[Loc]:
         """The places elsewhere to which ``fault`` may be laid."""
         for words, at in self.asked.causes:
             said = re.search(words, fault.message)
             if said:
-                here = fault.place if isinstance(get_at(self.data, fault.place), dict) else fault.place[:-1]
+                here = fault.place if self._is_table(fault.place) else fault.place[:-1]
                 place = (*here, at) if isinstance(at, str) else tuple(said.expand(str(part)) for part in at)
                 yield from each_at(self.data, place)
 
