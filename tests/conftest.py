@@ -9,6 +9,7 @@ be repeated; ``shrink`` looks for the simplest example of a failure.
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Generator, Iterator
 
@@ -52,6 +53,12 @@ def state_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
         yield
+
+
+def pytest_collection_finish() -> None:
+    """What has been collected stays to the end: left out, it makes each search for garbage the cheaper, a twentieth of a run."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(wrapper=True)

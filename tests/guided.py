@@ -7,6 +7,7 @@ import io
 import re
 import shlex
 import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,6 +19,10 @@ from vdpsim.cli import main
 from vdpsim.guide.marked import blocks, targets
 from vdpsim.guide.pages import page
 from vdpsim.guide.worked import written
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "tools"))
+
+from art.canvas import packed
 
 HOME = Path(vdpsim.guide.__file__).parent
 PLAIN = {"head", "ls"}
@@ -109,7 +114,9 @@ def recorded(name: str, said: list[tuple[str, str]], drawn: dict[str, Path]) -> 
     file.write_text(text, "utf-8")
     for target, path in drawn.items():
         (HOME / target).parent.mkdir(exist_ok=True)
-        (HOME / target).write_bytes(path.read_bytes())
+        with Image.open(path) as image:
+            (HOME / target).write_bytes(packed(image))
+        assert looks(target, path), target
 
 
 def _anew(shown: str, came: str) -> str:

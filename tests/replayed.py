@@ -10,6 +10,7 @@ import json
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
+from itertools import repeat
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -66,10 +67,19 @@ def expected(folder: Path) -> dict[int, Outcome]:
     found: dict[int, Outcome] = {one["frame"]: defaultdict(list) for one in index["frames"]}
     for path in sorted((folder / "vectors").glob("*.txt")):
         if path.stem != "stimulus":
-            for row in rows(path):
-                numbers = tuple(int(word, base) for word, base in zip(row[2:], BASES[path.stem], strict=True))
-                found[int(row[1])][path.stem].append(numbers)
+            for frame, numbers in _numbers(path, BASES[path.stem]):
+                found[frame][path.stem].append(numbers)
     return found
+
+
+def _numbers(path: Path, bases: tuple[int, ...]) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """The frame and the numbers of each record of a file, whose columns are read one after the other."""
+    lines = [line for line in path.read_text("ascii").splitlines() if not line.startswith("#")]
+    words, wide = " ".join(lines).split(), 2 + len(bases)
+    assert len(words) == wide * len(lines)
+    assert set(words[::wide]) <= {path.stem}
+    columns = [map(int, words[2 + at :: wide], repeat(base)) for at, base in enumerate(bases)]
+    yield from zip(map(int, words[1::wide]), zip(*columns, strict=True), strict=True)
 
 
 def replayed(folder: Path, chip: Chip, draws: Draws) -> Iterator[Replayed]:

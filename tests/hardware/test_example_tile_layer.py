@@ -83,7 +83,7 @@ def test_the_design_is_the_model(tmp_path, seed):
 
 
 @pytest.mark.unmeasured
-@pytest.mark.parametrize(("line", "dot"), [(0, 0), (40, 77), (95, 127)])
+@pytest.mark.parametrize(("line", "dot"), [(0, 0), pytest.param(40, 77, marks=pytest.mark.soak), (95, 127)])
 def test_a_wrong_dot_fails_there(tmp_path, line, dot):
     fault = changed("assign entry = ", f"assign entry = (line == {line} && dot == {dot} ? 4'd1 : 4'd0) ^ ")
     fault = fault.replace(

@@ -232,6 +232,16 @@ def test_a_table_where_a_word_should_stand_hides_nothing_beside_it(files):
     assert [message.partition(",")[0] for _, _, message in told] == ["step must not be 0", "must be 'stop'"]
 
 
+def test_a_register_of_no_control_is_told_where_that_comes_to_light_late(files):
+    late, early = (
+        Mistake("chip", ("status", "line"), GONE),
+        Mistake("chip", ("time", "clients", "near.cells", "when"), "15:0"),
+    )
+    saltmarsh = files("saltmarsh")
+    assert len(saltmarsh.told(late)) == len(saltmarsh.told(early)) == 1
+    assert set(saltmarsh.told(late, early)) == {*saltmarsh.told(late), *saltmarsh.told(early)}
+
+
 SEEN = [
     Mistake("chip", ("memory", "size"), 65_535),
     Mistake("chip", ("frame", "width"), 290),

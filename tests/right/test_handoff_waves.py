@@ -161,7 +161,7 @@ def check_all(chip, frames, lines) -> None:
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=4 * FEW, deadline=None)
+@settings(max_examples=2 * FEW, deadline=None)
 @given(randoms())
 def test_of_any_chip_every_slot_and_every_dot_stands_at_its_moment(random):
     chip = make_chip(random)
@@ -282,7 +282,7 @@ def naive_queue(chip, transfers, landed) -> list[tuple[Fraction, int]]:
     return steps
 
 
-@settings(max_examples=4 * FEW, deadline=None)
+@settings(max_examples=2 * FEW, deadline=None)
 @given(st.data())
 def test_the_queue_holds_what_has_come_and_not_landed(data):
     """At every slot of a frame, for any pace, queue and share of the slots."""

@@ -12,7 +12,7 @@ from attack_judge import witness_of as script_of_budget
 from budgeted import any_odd
 from paper import BITMAP, small_chip
 from sized import plain_chip, set_alone
-from soaked import every
+from soaked import every, few
 from witnesses import drawn, loaded, shown
 
 from vdpsim.budgets.budget import Budget, budget, witness_of
@@ -22,6 +22,9 @@ from vdpsim.budgets.told.verdict import verdict
 from vdpsim.chip.model import Chip
 from vdpsim.comparing.compare import compare
 from vdpsim.report.tables import budget_tables, scene_budget
+
+LONG = 2
+"""A seed whose budget takes twice as long as those of seven others together."""
 
 STILL = {**BITMAP, "width": 128, "scroll": False}
 
@@ -70,7 +73,7 @@ def test_the_budget_of_a_size_is_that_of_a_chip_of_its_size_alone(seed):
 
 
 @pytest.mark.unmeasured
-@pytest.mark.parametrize("seed", every(2, range(16)))
+@pytest.mark.parametrize("seed", few(range(16), lambda seed: seed % 2 == 0 and seed != LONG))
 def test_each_figure_is_that_of_the_worst_size(seed):
     found = budget(sized_odd(100 + seed))
     order = ["does not fit", "open", "fits"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,6 +13,8 @@ from ponds import Rows, capture, pond, rows, with_words
 
 import vdpsim
 from vdpsim.cli import main
+from vdpsim.handoff.records.kinds import OUTCOMES
+from vdpsim.handoff.verifying.capture import Capture
 
 
 @pytest.fixture(scope="module")
@@ -150,8 +153,8 @@ def test_who_drew_a_dot_is_told_by_name(tmp_path, folder, every):
 
 
 def test_the_access_that_is_told_fed_the_dot(tmp_path, folder, every):
-    """Its value has the dot's four bits, of a map that was drawn at random: so it is no chance on 32 dots."""
-    for dot in range(8, 40):
+    """Its value has the dot's four bits, of a map that was drawn at random: so it is no chance on 16 dots."""
+    for dot in range(8, 24):
         where = at(every, "dot", 0, 50, dot)
         row = every[where]
         told = verified(tmp_path, folder, [*every[:where], [*row[:4], "000", "fedcba"], *every[where + 1 :]]).text()
@@ -166,6 +169,30 @@ PARTS = {
     "the last frame": lambda row: row[1] == "2",
     "a window": lambda row: row[0] == "dot" and 20 <= int(row[2]) < 30 and 5 <= int(row[3]) < 40,
 }
+
+
+def test_a_capture_is_kept_up_to_so_many_numbers_and_says_the_same_when_it_is_looked_at_again(
+    tmp_path, folder, every, monkeypatch
+):
+    path = capture(tmp_path / "capture.txt", every)
+    index = vdpsim.verify(path, folder).index
+
+    def looks() -> tuple[Capture, list[Any]]:
+        one = Capture(path, index, {}, dict)
+        seen = [
+            [(each[0], each[1], {name: column.tolist() for name, column in each[2].items()}) for each in one.frames({})]
+            for _ in range(2)
+        ]
+        assert seen[0] == seen[1]
+        return one, seen[0]
+
+    first, told = looks()
+    size = sum(len(column) for _, columns in first.kept or () for column in columns.values())
+    assert size == sum(len(row) - 1 for row in every if row[0] in OUTCOMES)
+    for room, kept in ((size, True), (size - 1, False)):
+        monkeypatch.setattr("vdpsim.handoff.verifying.capture.KEPT", room)
+        one, again = looks()
+        assert again == told and (one.kept is not None) is kept
 
 
 @pytest.mark.parametrize("name", PARTS)

@@ -6,6 +6,7 @@ draws the same dots on any machine. Knows no motif.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -15,6 +16,9 @@ from PIL import Image
 
 Plane = npt.NDArray[np.uint8]
 Field = npt.NDArray[np.float64]
+
+ENTRIES = 256
+"""Of a palette, at most."""
 
 _ORDER = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]])
 
@@ -157,11 +161,23 @@ def channels(colour: str) -> tuple[int, int, int]:
 
 
 def save(path: Path, plane: Plane, colours: Sequence[str]) -> None:
-    """The plane as a paletted PNG whose indices are the entries, packed as small as it gets."""
+    """The plane as a paletted PNG whose indices are the entries."""
     image = Image.fromarray(plane).convert("P")
     image.putdata(plane.reshape(-1).tolist())
     image.putpalette([channel for colour in colours for channel in channels(colour)])
-    image.save(path, optimize=True, bits=8)
+    path.write_bytes(packed(image))
+
+
+def packed(image: Image.Image) -> bytes:
+    """A PNG file of the image, in the fewest bytes that any of zlib's strategies comes to; few colours become a palette."""
+    if image.mode == "RGB" and image.getcolors(ENTRIES):
+        image = image.convert("P", palette=Image.Palette.ADAPTIVE, colors=ENTRIES)
+    found = []
+    for strategy in range(4):
+        file = io.BytesIO()
+        image.save(file, "png", optimize=True, bits=8, compress_type=strategy)
+        found.append(file.getvalue())
+    return min(found, key=len)
 
 
 def some(level: Field) -> npt.NDArray[np.bool_]:

@@ -298,13 +298,16 @@ module bench;
   // past the bus, at one instant
   integer place;
   reg [31:0] gathered;
+  // the constants in a net: a task that asks for one of a table would put the table together each time
+  wire [32*REGISTERS*REGISTER_BITS-1:0] bit_fields = REGISTERS_BIT_FIELD, bit_places = REGISTERS_BIT_OF;
+  wire [32*FIELDS-1:0] tops = FIELDS_TOP, steps = FIELDS_STEP;
   task set_field;
     input integer field;
     input [31:0] raw;
     begin
       for (place = 0; place < REGISTERS * REGISTER_BITS; place = place + 1)
-        if (REGISTERS_BIT_FIELD[32*place +: 32] == field)
-          chip.registers.shadow[place] = raw[REGISTERS_BIT_OF[32*place +: 32]];
+        if (bit_fields[32*place +: 32] == field)
+          chip.registers.shadow[place] = raw[bit_places[32*place +: 32]];
       chip.registers.last_set[32*field +: 32] = raw;
       chip.registers.waiting[field] = 0;
     end
@@ -320,12 +323,12 @@ module bench;
         got = 0;
         gathered = 0;
         for (place = 0; place < REGISTERS * REGISTER_BITS; place = place + 1)
-          if (REGISTERS_BIT_FIELD[32*place +: 32] == field) begin
-            gathered[REGISTERS_BIT_OF[32*place +: 32]] = chip.registers.shadow[place];
+          if (bit_fields[32*place +: 32] == field) begin
+            gathered[bit_places[32*place +: 32]] = chip.registers.shadow[place];
             if (place / REGISTER_BITS == number) got = 1;
           end
-        if (gathered > FIELDS_TOP[32*field +: 32] / FIELDS_STEP[32*field +: 32])
-          gathered = FIELDS_TOP[32*field +: 32] / FIELDS_STEP[32*field +: 32];
+        if (gathered > tops[32*field +: 32] / steps[32*field +: 32])
+          gathered = tops[32*field +: 32] / steps[32*field +: 32];
         if (got) set_field(field, gathered);
       end
     end

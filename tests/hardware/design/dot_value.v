@@ -36,25 +36,17 @@ module dot_value (clk, on, place, fore, back, line_bank, cell_data, dots, opaque
 
   // the cell of the dot, as a number
   reg [15:0] cell_word;
-  wire [15:0] bank, foreground, background;
-  genvar b;
-  generate
-    for (b = 0; b < 16; b = b + 1) begin : a_bit
-      localparam integer OF_BANK = CELLS_BANK[32*(16*MODE+b) +: 32];
-      localparam integer OF_FORE = CELLS_FOREGROUND[32*(16*MODE+b) +: 32];
-      localparam integer OF_BACK = CELLS_BACKGROUND[32*(16*MODE+b) +: 32];
+  wire [15:0] whole_bank, cell_fore, cell_back;
+  field_bits #(.BITS(16), .PLACES(CELLS_BANK[512*MODE +: 512])) of_bank (.word(cell_word), .value(whole_bank));
+  field_bits #(.BITS(16), .PLACES(CELLS_FOREGROUND[512*MODE +: 512])) of_fore (.word(cell_word), .value(cell_fore));
+  field_bits #(.BITS(16), .PLACES(CELLS_BACKGROUND[512*MODE +: 512])) of_back (.word(cell_word), .value(cell_back));
 `ifdef FAULT_ATTRIBUTE
-      // the cell's lowest bank bit is lost
-      assign bank[b] = OF_BANK < 0 || b == 0 ? 1'b0 : cell_word[OF_BANK < 0 ? 0 : OF_BANK];
+  wire [15:0] bank = whole_bank & ~16'd1; // the cell's lowest bank bit is lost
 `else
-      assign bank[b] = OF_BANK < 0 ? 1'b0 : cell_word[OF_BANK < 0 ? 0 : OF_BANK];
+  wire [15:0] bank = whole_bank;
 `endif
-      assign foreground[b] = FORE_CONTROL >= 0 ? fore[b]
-          : OF_FORE < 0 ? 1'b0 : cell_word[OF_FORE < 0 ? 0 : OF_FORE];
-      assign background[b] = BACK_CONTROL >= 0 ? back[b]
-          : OF_BACK < 0 ? 1'b0 : cell_word[OF_BACK < 0 ? 0 : OF_BACK];
-    end
-  endgenerate
+  wire [15:0] foreground = FORE_CONTROL >= 0 ? fore : cell_fore;
+  wire [15:0] background = BACK_CONTROL >= 0 ? back : cell_back;
 
   integer block, p, u;
   reg [15:0] value, number;

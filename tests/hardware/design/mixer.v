@@ -203,16 +203,16 @@ module cell_field (mode, cell_word, value);
       : FIELD == CONDITION_CHARACTER ? CELLS_CHARACTER
       : FIELD == CONDITION_FOREGROUND ? CELLS_FOREGROUND
       : FIELD == CONDITION_BACKGROUND ? CELLS_BACKGROUND : {(16*MODES){~32'd0}};
-  wire [16*COUNT-1:0] values;
-  genvar m, b;
+  reg [16*COUNT-1:0] values;
+  genvar m;
   generate
     for (m = 0; m < COUNT; m = m + 1) begin : a_mode
-      for (b = 0; b < 16; b = b + 1) begin : a_bit
-        localparam integer BIT = PLACES_OF[32*(16*(FIRST+m)+b) +: 32];
-        localparam integer NONE = BIT < 0
-            || MODES_KIND[32*(FIRST+m) +: 32] == KIND_BITMAP && FIELD != CONDITION_PRIORITY;
-        assign values[16*m+b] = NONE ? 1'b0 : cell_word[BIT < 0 ? 0 : BIT];
-      end
+      // of a bitmap's colour cells conditions ask the priority alone
+      localparam [511:0] OWN = MODES_KIND[32*(FIRST+m) +: 32] == KIND_BITMAP && FIELD != CONDITION_PRIORITY
+          ? ~512'd0 : PLACES_OF[512*(FIRST+m) +: 512];
+      wire [15:0] own;
+      field_bits #(.BITS(16), .PLACES(OWN)) of_field (.word(cell_word), .value(own));
+      always @* values[16*m +: 16] = own;
     end
   endgenerate
   always @* value = {16'd0, values[16*(mode - FIRST) +: 16]};

@@ -57,7 +57,7 @@ module registers (
   endfunction
 
   localparam integer BYTES = REGISTER_BITS / 8;
-  genvar n, j;
+  genvar n;
   generate
     for (n = 0; n < REGISTERS * BYTES; n = n + 1) begin : a_byte
       localparam integer REGISTER = n / BYTES;
@@ -82,9 +82,10 @@ module registers (
       assign sets = sets_before | (written ? SETS | (SETS_IF_WAITS & waiting) : {FIELDS{1'b0}});
       assign waits = waits_before | (written ? WAITS : {FIELDS{1'b0}});
       assign seen = seen_before | (here && REGISTERS_READABLE[32*REGISTER] ? shadow[8*n +: 8] : 8'd0);
-      for (j = 0; j < 8; j = j + 1) begin : a_bit
-        assign offered[8*n+j] = written && 8*OF + j < BITS ? data[j] : shadow[8*n+j];
-      end
+      localparam [7:0] OURS = 8*OF + 8 <= BITS ? 8'hff : 8*OF < BITS ? (1 << (BITS - 8*OF)) - 1 : 0;
+      assign offered[8*n +: 8] = written ? data & OURS | shadow[8*n +: 8] & ~OURS : shadow[8*n +: 8];
+      assign shadow_next[8*n +: 8] = {a_bit[8*n+7].next, a_bit[8*n+6].next, a_bit[8*n+5].next, a_bit[8*n+4].next,
+          a_bit[8*n+3].next, a_bit[8*n+2].next, a_bit[8*n+1].next, a_bit[8*n].next};
     end
   endgenerate
   assign set_now = a_byte[REGISTERS*BYTES-1].sets;
@@ -94,13 +95,14 @@ module registers (
   genvar r, f, c;
   generate
     for (r = 0; r < PLACES_OF_BITS; r = r + 1) begin : a_bit
+      wire next;
       localparam integer FIELD = REGISTERS_BIT_FIELD[32*r +: 32];
       localparam integer OF = REGISTERS_BIT_OF[32*r +: 32];
       if (FIELD >= 0) begin : named
         assign gathered[32*FIELD+OF] = offered[r];
-        assign shadow_next[r] = set_now[FIELD] ? cut[32*FIELD+OF] : offered[r];
+        assign next = set_now[FIELD] ? cut[32*FIELD+OF] : offered[r];
       end else begin : unnamed
-        assign shadow_next[r] = offered[r];
+        assign next = offered[r];
       end
     end
 

@@ -17,7 +17,7 @@ module spots (mode, at, row, cell_word, done, bases, wanted);
   localparam integer WHAT = PLACES_WHAT[32*PLACE +: 32];
   localparam integer W = MEMORY_ACCESS_BYTES;
   reg [24*MODES-1:0] addresses;
-  genvar m, b;
+  genvar m;
   generate
     for (m = 0; m < MODES; m = m + 1) begin : a_mode
       localparam integer OF_CELLS = MODES_PLACE_CELLS[32*m +: 32];
@@ -49,11 +49,8 @@ module spots (mode, at, row, cell_word, done, bases, wanted);
             : PLANES == PLANES_APART ? bases[24*plane +: 24] + MEMORY_SIZE - bases[23:0] : 0);
       end else begin : pattern_at
         wire [15:0] pattern;
-        for (b = 0; b < 16; b = b + 1) begin : a_bit
-          localparam integer BIT = WHAT == WHAT_GLYPHS ? CELLS_CHARACTER[32*(16*m+b) +: 32]
-              : CELLS_PATTERN[32*(16*m+b) +: 32];
-          assign pattern[b] = BIT < 0 ? 1'b0 : cell_word[BIT < 0 ? 0 : BIT];
-        end
+        localparam [511:0] PLACES_OF = WHAT == WHAT_GLYPHS ? CELLS_CHARACTER[512*m +: 512] : CELLS_PATTERN[512*m +: 512];
+        field_bits #(.BITS(16), .PLACES(PLACES_OF)) of_pattern (.word(cell_word), .value(pattern));
         localparam integer FLIP = CELLS_FLIP_Y[32*16*m +: 32];
         wire flip_y = FLIP < 0 ? 1'b0 : cell_word[FLIP < 0 ? 0 : FLIP];
 `ifdef FAULT_FLIP

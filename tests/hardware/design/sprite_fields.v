@@ -6,39 +6,28 @@ module sprite_fields (record, x, y, pattern, flip_x, flip_y, bank, size, group, 
   output flip_x, flip_y, enable, bias;
   output [RUNGS-1:0] tests;            // rung r is one of sprites and its condition holds
 
-  wire [31:0] low_pattern, high_pattern, priority_field, a_flip_x, a_flip_y, an_enable, a_bias;
-  genvar b, r;
-  generate
-    for (b = 0; b < SPRITES_FIELD_BITS; b = b + 1) begin : a_bit
-      localparam integer X = SPRITES_X_PLACES[32*b +: 32];
-      localparam integer Y = SPRITES_Y_PLACES[32*b +: 32];
-      localparam integer PATTERN = SPRITES_PATTERN_PLACES[32*b +: 32];
-      localparam integer HIGH = SPRITES_PATTERN_BANK_PLACES[32*b +: 32];
-      localparam integer FLIP_X = SPRITES_FLIP_X_PLACES[32*b +: 32];
-      localparam integer FLIP_Y = SPRITES_FLIP_Y_PLACES[32*b +: 32];
-      localparam integer BANK = SPRITES_BANK_PLACES[32*b +: 32];
-      localparam integer PRIORITY = SPRITES_PRIORITY_PLACES[32*b +: 32];
-      localparam integer SIZE = SPRITES_SIZE_PLACES[32*b +: 32];
-      localparam integer GROUP = SPRITES_GROUP_PLACES[32*b +: 32];
-      localparam integer ENABLE = SPRITES_ENABLE_PLACES[32*b +: 32];
-      localparam integer BIAS = SPRITES_X_BIAS_PLACES[32*b +: 32];
-      assign x[b] = X < 0 ? 1'b0 : record[X < 0 ? 0 : X];
-      assign y[b] = Y < 0 ? 1'b0 : record[Y < 0 ? 0 : Y];
-      assign low_pattern[b] = PATTERN < 0 ? 1'b0 : record[PATTERN < 0 ? 0 : PATTERN];
-      assign high_pattern[b] = HIGH < 0 ? 1'b0 : record[HIGH < 0 ? 0 : HIGH];
-      assign a_flip_x[b] = FLIP_X < 0 ? 1'b0 : record[FLIP_X < 0 ? 0 : FLIP_X];
-      assign a_flip_y[b] = FLIP_Y < 0 ? 1'b0 : record[FLIP_Y < 0 ? 0 : FLIP_Y];
+  wire [31:0] low_pattern, high_pattern, priority_field, a_flip_x, a_flip_y, an_enable, enable_bits, a_bias;
+  wire [31:0] whole_bank;
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_X_PLACES)) of_x (.word(record), .value(x));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_Y_PLACES)) of_y (.word(record), .value(y));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_PATTERN_PLACES)) of_pattern (.word(record), .value(low_pattern));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_PATTERN_BANK_PLACES)) of_pattern_bank (.word(record), .value(high_pattern));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_FLIP_X_PLACES)) of_flip_x (.word(record), .value(a_flip_x));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_FLIP_Y_PLACES)) of_flip_y (.word(record), .value(a_flip_y));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_BANK_PLACES)) of_bank (.word(record), .value(whole_bank));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_PRIORITY_PLACES)) of_priority (.word(record), .value(priority_field));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_SIZE_PLACES)) of_size (.word(record), .value(size));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_GROUP_PLACES)) of_group (.word(record), .value(group));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_ENABLE_PLACES)) of_enable (.word(record), .value(enable_bits));
+  field_bits #(.WORD(RECORD), .PLACES(SPRITES_X_BIAS_PLACES)) of_x_bias (.word(record), .value(a_bias));
 `ifdef FAULT_WRONG_BANK
-      assign bank[b] = BANK < 0 || b == 0 ? 1'b0 : record[BANK < 0 ? 0 : BANK];
+  assign bank = whole_bank & ~32'd1;
 `else
-      assign bank[b] = BANK < 0 ? 1'b0 : record[BANK < 0 ? 0 : BANK];
+  assign bank = whole_bank;
 `endif
-      assign priority_field[b] = PRIORITY < 0 ? 1'b0 : record[PRIORITY < 0 ? 0 : PRIORITY];
-      assign size[b] = SIZE < 0 ? 1'b0 : record[SIZE < 0 ? 0 : SIZE];
-      assign group[b] = GROUP < 0 ? 1'b0 : record[GROUP < 0 ? 0 : GROUP];
-      assign an_enable[b] = ENABLE < 0 ? b == 0 : record[ENABLE < 0 ? 0 : ENABLE];
-      assign a_bias[b] = BIAS < 0 ? 1'b0 : record[BIAS < 0 ? 0 : BIAS];
-    end
+  assign an_enable = SPRITES_ENABLE_PLACES == ~1024'd0 ? 32'd1 : enable_bits; // a record without is always enabled
+  genvar r;
+  generate
     for (r = 0; r < RUNGS; r = r + 1) begin : a_rung
       localparam integer SOURCE = RUNGS_SOURCE[32*r +: 32];
       localparam integer FIELD = RUNGS_FIELD[32*r +: 32];

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 from ...door.shown import value as shown
@@ -19,6 +19,9 @@ WIDEST = 64
 
 WIDEST_FIELD = 32
 """The most bits a field can have."""
+
+SHORT = 40
+"""Characters of a text that is kept with its layout, so that a stranger's spaces are not."""
 
 
 @dataclass(frozen=True)
@@ -34,23 +37,7 @@ class Bits:
     @classmethod
     def parse(cls, text: str) -> Bits:
         """Read part-select notation. Raises ValueError that says what is allowed and what was given."""
-        parts = []
-        for piece in text.split(","):
-            ends = [end.strip() for end in piece.split(":")]
-            if len(ends) > 2 or not all(end.isascii() and end.isdigit() and len(end) <= 3 for end in ends):
-                raise ValueError(f'must be bit numbers such as "10:0", "11" or "31:24, 3", got {shown(text)}')
-            high, low = int(ends[0]), int(ends[-1])
-            if high < low:
-                raise ValueError(f"the higher bit comes first: write {low}:{high}, got {shown(text)}")
-            if high >= WIDEST:
-                raise ValueError(f"bit numbers go from 0 to {WIDEST - 1}, got {shown(text)}")
-            parts.append((high, low))
-        bits = cls(tuple(parts))
-        if bits.width > WIDEST_FIELD:
-            raise ValueError(f"a field has at most {WIDEST_FIELD} bits, got {shown(text)}")
-        if bits.width != bits.mask.bit_count():
-            raise ValueError(f"names a bit twice: {shown(text)}")
-        return bits
+        return _known(text) if len(text) <= SHORT else _read(text)
 
     def __str__(self) -> str:
         return ", ".join(str(high) if high == low else f"{high}:{low}" for high, low in self.parts)
@@ -94,6 +81,30 @@ class Bits:
             word = word | ((value & part) << low)
             value = value >> (high - low + 1)
         return word
+
+
+def _read(text: str) -> Bits:
+    parts = []
+    for piece in text.split(","):
+        ends = [end.strip() for end in piece.split(":")]
+        if len(ends) > 2 or not all(end.isascii() and end.isdigit() and len(end) <= 3 for end in ends):
+            raise ValueError(f'must be bit numbers such as "10:0", "11" or "31:24, 3", got {shown(text)}')
+        high, low = int(ends[0]), int(ends[-1])
+        if high < low:
+            raise ValueError(f"the higher bit comes first: write {low}:{high}, got {shown(text)}")
+        if high >= WIDEST:
+            raise ValueError(f"bit numbers go from 0 to {WIDEST - 1}, got {shown(text)}")
+        parts.append((high, low))
+    bits = Bits(tuple(parts))
+    if bits.width > WIDEST_FIELD:
+        raise ValueError(f"a field has at most {WIDEST_FIELD} bits, got {shown(text)}")
+    if bits.width != bits.mask.bit_count():
+        raise ValueError(f"names a bit twice: {shown(text)}")
+    return bits
+
+
+_known = lru_cache(maxsize=1024)(_read)
+"""The same for texts that come again: a wrong file is looked at hundreds of times, with the same layouts."""
 
 
 def clashes(layout: Mapping[str, Bits], bits: int) -> list[str]:

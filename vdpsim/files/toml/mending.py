@@ -115,6 +115,7 @@ class _Mending(Generic[Model]):
         self.tries, self.renamed = 0, False
         self.most = min(TRIES, (LONG // _length(data)) ** 2)
         self.settled: set[Fault] = set()
+        self.left_out: list[Fault] = []
 
     def done(self) -> Mended[Model] | None:
         """The file mended; None where it cannot be."""
@@ -123,13 +124,15 @@ class _Mending(Generic[Model]):
         while look.faults:
             if len(look.faults) > MOST or self.tries > self.most + len(self.asked.stand_ins) + 1:
                 return None
-            fault, unknown = look.faults[0], [one.place for one in look.faults if one.kind == "extra_forbidden"]
+            fault, unknown = look.faults[0], [one for one in look.faults if one.kind == "extra_forbidden"]
             if unknown:
-                self._unknown(unknown)
+                self.left_out += unknown
+                self._unknown(one.place for one in unknown)
             elif re.match(self.asked.unknown, fault.message):
                 causes = [] if self.other is None or self.renamed else self._causes(fault)
                 self.renamed = True
                 if not self._better(causes, look):
+                    self.left_out.append(fault)
                     put_at(self.data, fault.place, LEFT_OUT)
             elif (self.tries > self.most or not self._step(look)) and not self._lose(fault.place):
                 return None
@@ -138,8 +141,8 @@ class _Mending(Generic[Model]):
         return Mended(look.made, self.lost, bool(self.changed))
 
     def again(self, given: Any) -> dict[Fault, None]:
-        """What is wrong where, with all the rest mended, what was ``given`` stands at one place."""
-        found: dict[Fault, None] = {}
+        """What is wrong where, with all the rest mended, what was ``given`` stands at one place; what was left out as unknown."""
+        found = dict.fromkeys(self.left_out)
         for place in (*(place for place in self.changed if place[0] not in self.lost), *((key,) for key in self.lost)):
             before = get_at(self.data, place)
             put_at(self.data, place, get_at(given, place))

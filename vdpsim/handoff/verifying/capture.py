@@ -1,7 +1,8 @@
 """A capture: what a design printed, as records, whichever kind of file it is.
 
-Law: a file that begins with ``$`` is a value change dump, any other is text. It is opened anew for each look at it, and no
-more than a piece of it is held. Records whose place is not known are left out and counted.
+Law: a file that begins with ``$`` is a value change dump, any other is text. A long one is opened anew for each look at it, and
+no more than a piece of it is held; the numbers of a short one are kept once it was read to its end, since whoever hunts for
+shifts looks many times. Records whose place is not known are left out and counted.
 """
 
 from __future__ import annotations
@@ -22,6 +23,9 @@ from .wave.fitting import Expected
 from .wave.sampling import records as sampled
 from .wave.signals import Signals, signals_of
 
+KEPT = 1 << 22
+"""How many numbers are kept of a capture: of the records of some frames. Of one that has more, none are."""
+
 PLACE = ("frame", "line", "dot", "slot")
 """The columns that say where a record lies."""
 
@@ -38,6 +42,7 @@ class Capture:
     ) -> None:
         self.path, self.index, self.asked, self.expected = str(path), index, asked, expected
         self.unplaced, self.signals = 0, Signals({})
+        self.kept: list[tuple[str, Columns]] | None = None
         try:
             self.dump = next(pieces(path), b"").lstrip()[:1] == b"$"
         except UnreadableError as error:
@@ -60,13 +65,26 @@ class Capture:
             raise InputError([Problem(self.path, 0, "", str(error))]) from None
 
     def _moved(self, shifts: Mapping[str, Shift], renumbered: int) -> Iterator[tuple[str, Columns]]:
-        for kind, columns in self._records():
+        for kind, columns in self._records() if self.kept is None else self.kept:
             if kind in OUTCOMES:
                 placed = moved(self.index, kind, self._placed(kind, columns), shifts.get(kind, NONE))
                 yield kind, {**placed, "frame": placed["frame"] + renumbered} if renumbered else placed
 
     def _records(self) -> Iterator[tuple[str, Columns]]:
-        """Its records as they stand there. Raises InputError, UnreadableError, UnreadableDumpError, UnreadableRecordError."""
+        """Its records as they stand there, kept at the end if there is room for them."""
+        found: list[tuple[str, Columns]] = []
+        room = KEPT
+        for kind, columns in self._read():
+            room -= sum(map(len, columns.values()))
+            if room >= 0:
+                found.append((kind, columns))
+            else:
+                found.clear()
+            yield kind, columns
+        self.kept = found if room >= 0 else None
+
+    def _read(self) -> Iterator[tuple[str, Columns]]:
+        """Its records, out of the file. Raises InputError, UnreadableError, UnreadableDumpError, UnreadableRecordError."""
         if not self.dump:
             return parsed(told_pieces(self.path))
         if not self.signals.roles:
