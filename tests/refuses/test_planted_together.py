@@ -169,6 +169,7 @@ def _files(tmp_path_factory):
     return of
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("scene", every(3, PAIRS))
 def test_each_planted_mistake_is_told_and_nothing_that_follows(scene, files):
     random, together = Random(f"together {scene} {TRIALS}"), files(scene)
@@ -194,6 +195,7 @@ def test_two_mistakes_of_one_table_are_both_told(scene, files):
             assert not together.untold(each, beside) or hangs(each, beside), (str(each), str(beside))
 
 
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("scene", every(3, PAIRS))
 def test_a_right_scene_has_no_mistake_on_a_wrong_chip(scene, files):
     random, one = Random(f"alone {scene} {TRIALS}"), files(scene)

@@ -47,6 +47,7 @@ def figures(chip: Chip) -> Budget:
         return budget(chip)
 
 
+@pytest.mark.unmeasured
 @settings(max_examples=EXAMPLES)
 @given(st.data())
 def test_no_line_uses_more_than_the_worst(data):
@@ -70,6 +71,7 @@ def test_no_line_uses_more_than_the_worst(data):
             assert not (promised and result.slots.unread is not None and result.slots.unread.any())
 
 
+@pytest.mark.unmeasured
 @settings(max_examples=EXAMPLES // 2)
 @given(st.data())
 def test_the_cpu_lands_at_least_what_the_budget_says(data):

@@ -88,6 +88,7 @@ def test_banks_that_can_show_everything_do():
     assert (shown(found) == tiles).all()
 
 
+@pytest.mark.unmeasured
 def test_small_cases_come_near_the_best_of_all_choices():
     corners = np.array(list(product((0, 255), repeat=3)), np.uint8)
     ratios = []
@@ -122,6 +123,7 @@ def cases(draw):
     return tiles, opaque, rooms, channels, reach, chance.integers(0, 5, count)
 
 
+@pytest.mark.unmeasured
 @given(cases())
 @settings(max_examples=12, deadline=None)
 def test_what_is_chosen_is_what_was_allowed(case):
@@ -145,6 +147,7 @@ def test_what_is_chosen_is_what_was_allowed(case):
             assert found.values[tile, dot] == each[bank][:, tile * opaque.shape[1] + dot].argmin()
 
 
+@pytest.mark.unmeasured
 def test_the_same_seed_chooses_the_same_and_tells_its_progress():
     tiles, opaque = cut(photograph("flower", (40, 24)))
     told: list[float] = []
@@ -190,6 +193,7 @@ def test_tiles_without_an_opaque_dot_take_the_lowest_room_that_they_reach():
     assert nothing.banks.tolist() == [0, 0] and len(nothing.colours[0]) == 0
 
 
+@pytest.mark.unmeasured
 def test_large_banks_and_wide_tiles_are_searched_too():
     picture = photograph("china", (96, 64))
     tiles = picture.reshape(4, 16, 6, 16, 3).swapaxes(1, 2).reshape(-1, 256, 3)
