@@ -41,7 +41,7 @@ def _frame() -> float:
     return float(median(export / render for export, render in turns))
 
 
-@row("vdpsim export of saltmarsh, one frame in a warm process / the frame rendered", 12)
+@row("vdpsim export of saltmarsh, one frame in a warm process / the frame rendered", 10)
 def _folder() -> float:
     """CPU of a whole folder of one frame, the chip's own files made before, over that of the frame."""
     scene = vdpsim.load_scene(SCENE)

@@ -11,6 +11,7 @@ import json
 import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from real_parts import program, run
 from soaked import quick
 
 import vdpsim
+from vdpsim.chip.model import Chip
 from vdpsim.cli import main
 from vdpsim.handoff.constants.files import constants_files
 
@@ -84,6 +86,37 @@ def test_a_scene_matches_to_the_last_dot_and_access(tmp_path, name, chip):
 def frames(folder: Path) -> Any:
     """What the index says of each frame."""
     return json.loads((folder / "index.json").read_text("utf-8"))["frames"]
+
+
+@pytest.mark.ci
+def test_a_chip_without_sprites_matches(tmp_path):
+    """Curlew without sprites draws what it drew of a scene that shows none; the bench has no record of a kind that is theirs."""
+    chip = unsprited("curlew")
+    scene = vdpsim.load_scene(ROOT / "scenes" / "tidetable.scene.toml", chip=chip)
+    vdpsim.export(scene, tmp_path / "folder", frames=range(1), only=["memory", "vectors", "constants"])
+    done = simulated(tmp_path / "folder")
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
+    assert re.findall(r"^(\w+): [1-9]\d* records, match", done.stdout, re.MULTILINE) == [
+        "dot",
+        "access",
+        "flag",
+        "left",
+    ]
+
+
+def unsprited(name: str) -> Chip:
+    """A shipped chip, and nothing of its sprites."""
+    plan = tomllib.loads((CHIPS / f"{name}.chip.toml").read_text("utf-8"))
+    for key in ("sprites", "collisions"):
+        plan.pop(key, None)
+    for table in [plan, *(mode for layer in plan["layers"] for mode in layer["modes"])]:
+        if "ladder" in table:
+            table["ladder"] = [rung for rung in table["ladder"] if rung["source"] != "sprites"]
+    plan["ports"] = [port for port in plan["ports"] if port["target"] != "sprites"]
+    for table in (plan["registers"], plan["time"]["clients"], plan["status"]):
+        for key in [key for key in table if key.startswith("sprites") or key in {"dropped", "collision", "groups"}]:
+            del table[key]
+    return Chip.model_validate_json(json.dumps(plan))
 
 
 @pytest.mark.ci
@@ -256,11 +289,14 @@ def test_synthesis_infers_the_memories_that_the_chip_has(tmp_path, name):
     assert told["latches"] == 0
     assert memories.pop("palette.words") == 8 * -(-chip.palette.word_bits // 8) * chip.palette.entries  # whole bytes
     if "sprite table" in budget:
-        assert memories.pop("table_on_chip.sprite_table.records") == 8 * chip.sprites.record_bytes * chip.sprites.count
+        assert (
+            memories.pop("with_sprites.sprites.table_on_chip.sprite_table.records")
+            == 8 * chip.sprites.record_bytes * chip.sprites.count
+        )
     dots = 1 << (chip.frame.width - 1).bit_length()
     for number in range(2):
         drawn = chip.sprites.per_line or chip.sprites.count
-        assert memories.pop(f"sprite_draw.a_buffer[{number}].dots.kept") == dots * (drawn + 16)
+        assert memories.pop(f"with_sprites.sprites.sprite_draw.a_buffer[{number}].dots.kept") == dots * (drawn + 16)
     assert memories.pop("scanner.sayings") % (2 * dots) == 0
     assert [key for key in memories if not WAITING.fullmatch(key)] == []
     assert told["flip_flops"]["chip.registers"] >= budget["registers"]
@@ -269,8 +305,8 @@ def test_synthesis_infers_the_memories_that_the_chip_has(tmp_path, name):
 WAITING = re.compile(
     r"memory_side\.a_place\[\d+\]\.layers\.place\.(jobs\.kept|results\.kept|a_cell\[\d+\]\.hangs\.ring\.ring)"
     r"|memory_side\.cpu_queue\.(jobs\.kept|hands|landed|spots|values)"
-    r"|(palette_history|status_history|table_on_chip\.sprite_table)\.writes\.kept"
-    r"|sprite_fetch\.(list|found|rows|drawn_records)"
+    r"|(palette_history|status_history|with_sprites\.sprites\.table_on_chip\.sprite_table)\.writes\.kept"
+    r"|with_sprites\.sprites\.sprite_fetch\.(list|found|rows|drawn_records)"
 )
 """Memories of what waits: groups and their bytes, transfers, writes until the picture is there, sprites of a few lines."""
 

@@ -352,6 +352,17 @@ def test_memory_is_that_of_the_scene():
     assert found == printed
 
 
+def test_another_scene_of_the_same_chip_has_its_own_memory():
+    """Most of a sheet is kept with its chip; what a scene says is not."""
+    kept, fresh = (vdpsim.load_chip(CHIPS / "curlew.chip.toml") for _ in range(2))
+    told = [
+        dict(sheet_files(vdpsim.load_scene(SCENES / f"{name}.scene.toml", chip=kept)))
+        for name in ("tidetable", "flock")
+    ]
+    assert told[1] == dict(sheet_files(vdpsim.load_scene(SCENES / "flock.scene.toml", chip=fresh)))
+    assert told[0]["sheet.md"] != told[1]["sheet.md"]
+
+
 def test_the_budget_is_what_vdpsim_budget_tells(curlew, capsys):
     from vdpsim.cli import main  # noqa: PLC0415 - the command as it is
 

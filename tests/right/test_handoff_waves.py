@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import signal
 import sys
@@ -24,7 +25,8 @@ import vdpsim
 from vdpsim.cli import main
 from vdpsim.engine import Plan, Program, draw
 from vdpsim.handoff.drawn import Drawn, in_time
-from vdpsim.handoff.waves.signals import signals
+from vdpsim.handoff.waves.dump import TIMESCALE, Dump
+from vdpsim.handoff.waves.signals import TOP, Signal, signals
 from vdpsim.handoff.waves.waves import Waves, chosen
 from vdpsim.state.writes import Transfer
 from vdpsim.testing.strategies.made.chips import make_chip
@@ -424,3 +426,34 @@ def test_nothing_grows_with_the_number_of_frames():
 
     few, many = peak(3), peak(24)
     assert many < 1.1 * few
+
+
+@settings(max_examples=FEW)
+@given(randoms())
+def test_changes_are_written_as_pyvcd_writes_them(random):
+    """Any signals and values, cut anywhere: the same bytes as one call of pyvcd after the other."""
+    vcd, begin = module("vcd", "pyvcd"), random.randrange(5)
+    made = [Signal("a", f"s{number}", random.choice([1, 4, 64]), "", "") for number in range(3)]
+    dump, out = Dump(made, (), begin), io.StringIO()
+    theirs = vcd.VCDWriter(out, TIMESCALE, date="", version="vdpsim", init_timestamp=begin)
+    known = {one.key: theirs.register_var((TOP, one.scope), one.name, "wire", one.bits) for one in made}
+    moment, text = begin, b""
+    for _ in range(random.randrange(6)):
+        changes = []
+        for _ in range(random.randrange(8)):
+            moment += random.choice([0, 0, 1, 7])
+            one = random.choice(made)
+            changes.append((moment, one.key, random.choice([0, 1, random.randrange(1 << one.bits), UNKNOWN])))
+        dump.change(changes)
+        text += dump.taken() if random.randrange(2) else b""
+        for at, key, value in changes:
+            theirs.change(known[key], at, value)
+    theirs.flush()
+    assert text + dump.taken() == out.getvalue().encode()
+
+
+def test_time_does_not_run_back():
+    dump = Dump([Signal("a", "s", 4, "", "")], (), 0)
+    dump.change([(5, "a.s", 1), (5, "a.s", 2)])
+    with refused(ValueError, "a change at 4 ps comes after one at 5 ps"):
+        dump.change([(4, "a.s", 3)])

@@ -41,6 +41,7 @@ class Hidden:
         self._lock: int | None
         self.path, self._lock = _made(folder)
         self._tops: dict[Path, Path] = {}
+        self._made = set[Path]()
         self._kept = 0
         self._left = False
 
@@ -48,8 +49,9 @@ class Hidden:
         """Where ``target`` is to be written: in a tree of its own that becomes ``top``, which is target or a folder to be."""
         root = self._tops.setdefault(top, self.path / str(len(self._tops)))
         staged = root / target.relative_to(top)
-        if staged != root:
+        if staged != root and staged.parent not in self._made:
             staged.parent.mkdir(parents=True, exist_ok=True)
+            self._made.add(staged.parent)
         return staged
 
     def staged(self) -> Iterator[tuple[Path, Path]]:

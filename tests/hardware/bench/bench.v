@@ -347,7 +347,7 @@ module bench;
     end
   endtask
   generate
-    if (!SPRITES_IN_MEMORY) begin : table_on_chip
+    if (SPRITES_COUNT > 0 && !SPRITES_IN_MEMORY) begin : table_on_chip
       reg [7:0] loaded [0:SPRITES_COUNT*SPRITES_RECORD_BYTES-1];
       integer n;
       initial begin
@@ -359,7 +359,7 @@ module bench;
       task put;
         input integer at;
         input [7:0] what;
-        chip.table_on_chip.sprite_table.records[at / SPRITES_RECORD_BYTES][8 * (MEMORY_BIG_END_FIRST
+        chip.with_sprites.sprites.table_on_chip.sprite_table.records[at / SPRITES_RECORD_BYTES][8 * (MEMORY_BIG_END_FIRST
             ? SPRITES_RECORD_BYTES - 1 - at % SPRITES_RECORD_BYTES : at % SPRITES_RECORD_BYTES) +: 8] = what;
       endtask
     end

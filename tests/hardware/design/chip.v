@@ -161,52 +161,32 @@ module chip (
   assign trace_missed_line = fetch_line;
 
   // sprites
-  wire listed, list_overflow;
-  wire [RECORD-1:0] list_record, read_record;
-  wire [7:0] list_row, list_number, read_slot, read_number;
-  wire [SPRITE_ROW-1:0] read_dots;
-  wire read_dots_now, read_turn, sprites_late;
+  wire sprites_late;
   wire [3:0] dropping;
-  wire told_now;
-  wire scan_begins = dot_end && dot == 0 && kind != LINE_IDLE;
-  generate
-    if (SPRITES_IN_MEMORY) begin : no_table
-      assign listed = 1'b0;
-      assign list_record = 0;
-      assign list_row = 0;
-      assign list_number = 0;
-      assign list_overflow = 1'b0;
-    end else begin : table_on_chip
-      sprite_table sprite_table (
-        .clk(clk), .reset(reset), .begins(scan_begins && after_line < FRAME_HEIGHT),
-        .line(after_line), .write(to_sprites), .write_at(port_at[15:0]), .write_data(bus_data),
-        .found(listed), .record(list_record), .row(list_row), .number(list_number),
-        .overflow(list_overflow));
-    end
-  endgenerate
-  sprite_fetch sprite_fetch (
-    .clk(clk), .reset(reset), .scan_begins(scan_begins), .scan_turn(turn), .controls(controls),
-    .listed(listed), .list_record(list_record), .list_row(list_row), .list_number(list_number),
-    .fetch_begin(fetch_begin), .begin_kind(kind), .next_line(after_line), .turn(fetch_turn),
-    .line(fetch_line), .kind(fetch_kind), .slot_end(slot_end), .served(sprites_serve),
-    .value(memory_value), .bytes(bytes), .ask(sprites_ask), .address(sprite_address),
-    .of_table(sprites_table), .dropped(dropping), .tells(told_now),
-    .reads(read_dots_now), .told_found(trace_found), .told_drawn(trace_drawn), .drops(trace_drops),
-    .drop_number(trace_drop), .drop_reason(trace_reason), .read_turn(read_turn),
-    .read_slot(read_slot), .read_record(read_record), .read_number(read_number),
-    .read_dots(read_dots));
-  assign trace_counts = told_now && fetch_kind == LINE_FRAME && fetch_line < FRAME_HEIGHT;
-  assign trace_sprite_line = fetch_line;
   wire [N-1:0] mask;
-  wire [15:0] sprite_entry;
+  wire [ENTRY_BITS-1:0] sprite_entry;
   wire [8*N-1:0] slot_numbers, slot_groups;
   wire [RUNGS*N-1:0] slot_tests;
-  sprite_draw sprite_draw (
-    .clk(clk), .reset(reset), .begins(told_now), .count(trace_drawn), .source_turn(!fetch_turn[0]),
-    .reads(read_dots_now), .read_turn(read_turn), .read_slot(read_slot), .record(read_record), .number(read_number),
-    .row(read_dots), .tick(ticks), .show(dot_end && dot < FRAME_WIDTH), .show_turn(show_turn[0]),
-    .dot(dot), .mask(mask), .entry(sprite_entry), .slot_numbers(slot_numbers),
-    .slot_groups(slot_groups), .slot_tests(slot_tests), .late(sprites_late));
+  assign trace_sprite_line = fetch_line;
+  generate
+    if (SPRITES_COUNT == 0) begin : no_sprites
+      assign {sprites_ask, sprites_table, sprites_late, trace_counts, trace_drops} = 0;
+      assign sprite_address = 0;
+      assign {dropping, mask, sprite_entry, slot_numbers, slot_groups, slot_tests} = 0;
+      assign {trace_found, trace_drawn, trace_drop, trace_reason} = 0;
+    end else begin : with_sprites
+      sprites sprites (
+        .clk(clk), .reset(reset), .tick(ticks), .controls(controls), .dot(dot), .dot_end(dot_end), .kind(kind),
+        .turn(turn), .after_line(after_line), .fetch_begin(fetch_begin), .fetch_line(fetch_line),
+        .fetch_kind(fetch_kind), .fetch_turn(fetch_turn), .show_turn(show_turn[0]), .write(to_sprites),
+        .write_at(port_at[15:0]), .write_data(bus_data), .slot_end(slot_end), .served(sprites_serve),
+        .value(memory_value), .bytes(bytes), .ask(sprites_ask), .of_table(sprites_table),
+        .address(sprite_address), .dropping(dropping), .mask(mask), .entry(sprite_entry),
+        .slot_numbers(slot_numbers), .slot_groups(slot_groups), .slot_tests(slot_tests), .late(sprites_late),
+        .counts(trace_counts), .found(trace_found), .drawn(trace_drawn), .drops(trace_drops),
+        .drop(trace_drop), .reason(trace_reason));
+    end
+  endgenerate
 
   // flags of whole lines, by turn
   reg [3:0] line_hits;
@@ -253,6 +233,5 @@ module chip (
   palette palette (
     .clk(clk), .tick(ticks), .write(due_palette), .write_at(palette_write[23:8]), .write_data(palette_write[7:0]),
     .entry(mixed_entry), .colour(dot_colour));
-  assign overflow = history_overflow || palette_overflow || transfers_overflow || list_overflow
-      || sprites_late;
+  assign overflow = history_overflow || palette_overflow || transfers_overflow || sprites_late;
 endmodule

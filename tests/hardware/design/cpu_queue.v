@@ -58,7 +58,8 @@ module cpu_queue (
   reg [7:0] values [0:HELD-1];
 
   // when the next byte is at hand
-  wire [31:0] freed = landed[issue];
+  wire frees = held == HELD && served; // the place of the byte that lands now is the next one's
+  wire [31:0] freed = frees ? slot_now : landed[issue];
 `ifdef FAULT_QUEUE
   wire counts_freed = 0;               // a place of the queue is free at once
 `else
@@ -80,7 +81,7 @@ module cpu_queue (
     else hand = earlier + CPU_LOOP;
 `endif
   end
-  wire issues = tick && job_there && held < HELD;
+  wire issues = tick && job_there && (held < HELD || frees);
   wire [23:0] spot = begun ? at : first_address;
   assign takes = issues && !job_single;
   assign job_done = issues && (begun ? given : 24'd0) + 24'd1 == count;

@@ -108,8 +108,10 @@ localparam [1:0] DOT_CLEAR = 2'd0;
 localparam [1:0] DOT_FIXED = 2'd1;
 localparam [1:0] DOT_GROUP = 2'd2;
 localparam integer SAID = 13 + BANK_SAID + 2 * COLOUR_SAID;
-// sprites drawn on a line
-localparam integer SPRITE_SLOTS = SPRITES_PER_LINE > 0 && SPRITES_PER_LINE < SPRITES_COUNT ? SPRITES_PER_LINE : SPRITES_COUNT;
+// sprites drawn on a line; one that never is, of a chip that has none
+localparam integer SPRITE_SLOTS = SPRITES_COUNT == 0 ? 1 : SPRITES_PER_LINE > 0 && SPRITES_PER_LINE < SPRITES_COUNT ? SPRITES_PER_LINE : SPRITES_COUNT;
+// entries kept of a dot's sprites: the front-most's, or each one's where the ladder says who shows
+localparam integer ENTRY_BITS = 16 * (SPRITES_RUNG_BY_RUNG ? SPRITE_SLOTS : 1);
 localparam integer SLOT_BITS = SPRITE_SLOTS > 1 ? $clog2(SPRITE_SLOTS) : 1;
 localparam integer RECORD = 8 * SPRITES_RECORD_BYTES;
 // bits of the longest row of a sprite's dots

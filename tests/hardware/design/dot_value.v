@@ -1,7 +1,7 @@
 // The entry of one dot of a group, from the group's bytes.
 //
 // It knows the mode MODE: how its dots' bits lie, what its cells hold, and its palette rule.
-module dot_value (clk, on, place, fore, back, line_bank, cell_data, dots, opaque, entry);
+module dot_value (clk, on, place, fore, back, line_bank, cell_data, dots, opaque, entry, of_cell);
   `include "design.vh"
   parameter integer MODE = 0;
   input clk, on;                       // answers stand a tick after `on`
@@ -10,6 +10,7 @@ module dot_value (clk, on, place, fore, back, line_bank, cell_data, dots, opaque
   input [KEPT-2:0] cell_data, dots;    // bytes in order of address
   output reg opaque;
   output reg [15:0] entry;
+  output reg [15:0] of_cell;           // the dot's cell, as a number; 0 where the mode has none
 
   localparam integer KIND = MODES_KIND[32*MODE +: 32];
   localparam integer BITS = MODES_BITS_PER_DOT[32*MODE +: 32];
@@ -62,6 +63,7 @@ module dot_value (clk, on, place, fore, back, line_bank, cell_data, dots, opaque
   end
   always @(posedge clk)
     if (on) begin
+      of_cell <= cell_word;
       u = place;
       if (FLIP >= 0) if (cell_word[FLIP < 0 ? 0 : FLIP]) u = TILE_X - 1 - place;
       value = 0;

@@ -11,7 +11,7 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   output reg [PLACES-1:0] takes;
   output reg opaque;
   output reg [15:0] entry;
-  output reg [15:0] cell_word;         // for conditions; 0 where the mode has no cells
+  output reg [15:0] cell_word;         // for conditions; 0 where the dot has no cell
   output reg [3:0] cell_mode;
 
   localparam integer FIRST = LAYERS_FIRST_MODE[32*LAYER +: 32];
@@ -85,7 +85,7 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   wire [8*16-1:0] cells_of, dots_of;
   wire [16*COUNT-1:0] fixed_of;
   wire [COUNT-1:0] opaque_of;
-  reg [16*COUNT-1:0] entry_of;
+  reg [16*COUNT-1:0] entry_of, cell_of;
   genvar m;
   generate
     for (m = 0; m < 16; m = m + 1) begin : a_place
@@ -100,14 +100,15 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
       localparam integer MODE = FIRST + m;
       localparam integer FIXED = MODES_KIND[32*MODE +: 32] == KIND_TEXT ? MODES_MARGIN[32*MODE +: 32]
           : MODES_OUTSIDE[32*MODE +: 32];
-      wire [15:0] own_entry;
+      wire [15:0] own_entry, own_cell;
       assign fixed_of[16*m +: 16] = FIXED;
       dot_value #(.MODE(MODE)) dot (
         .clk(clk), .on(on_2 && tick && kind_2 == DOT_GROUP && mode_2 == MODE), .place(place_2), 
         .fore({{(16-C){1'b0}}, fore_2}), .back({{(16-C){1'b0}}, back_2}), .line_bank({{(16-K){1'b0}}, bank_2}),
         .cell_data(cells_held[KEPT-2:0]), .dots(dots_held[KEPT-2:0]),
-        .opaque(opaque_of[m]), .entry(own_entry));
+        .opaque(opaque_of[m]), .entry(own_entry), .of_cell(own_cell));
       always @* entry_of[16*m +: 16] = own_entry;
+      always @* cell_of[16*m +: 16] = own_cell;
     end
   endgenerate
 
@@ -117,21 +118,18 @@ module draw_layer (clk, reset, tick, step, said, kept, takes, opaque, entry, cel
   reg [3:0] index_3;
   always @(posedge clk)
     if (reset) begin
-      kind_3 <= DOT_CLEAR; missed_3 <= 0; index_3 <= 0; cell_word <= 0; cell_mode <= 0;
+      kind_3 <= DOT_CLEAR; missed_3 <= 0; index_3 <= 0; cell_mode <= 0;
     end else if (works_3) begin
       kind_3 <= kind_2;
       index_3 <= mode_2 - FIRST;
       missed_3 <= cells_held[KEPT-1] || dots_held[KEPT-1];
       cell_mode <= mode_2;
-      cell_word <= 0;
-      if (kind_2 == DOT_GROUP && MODES_KIND[32*mode_2 +: 32] != KIND_BITMAP)
-        cell_word <= MEMORY_BIG_END_FIRST && MODES_CELL_BYTES[32*mode_2 +: 32] != 1
-            ? {cells_held[7:0], cells_held[15:8]} : cells_held[15:0];
     end
 
   // step 3: the answer
   always @* begin
     opaque = kind_3 == DOT_FIXED || kind_3 == DOT_GROUP && opaque_of[index_3] && !missed_3;
+    cell_word = kind_3 == DOT_GROUP ? cell_of[16*index_3 +: 16] : 16'd0;
     entry = kind_3 == DOT_FIXED ? fixed_of[16*index_3 +: 16] : entry_of[16*index_3 +: 16];
   end
 endmodule

@@ -17,8 +17,6 @@ module limits;
     refuse(!MEMORY_TIMED, "memory without slots");
     refuse(REGISTER_BITS != 32, "registers of another layout");
     refuse(CELL_BITS != 16 || MOST_PLANES != 8, "cells or planes of another layout");
-    refuse(CPU_PACED && CPU_QUEUE == 1 && MEMORY_RATE_DOTS == 1 && CPU_LOOP < 2 * CPU_UNITS,
-           "a CPU as fast as the slots");
     for (i = 0; i < PLACES; i = i + 1) begin
       refuse(PLACES_KEEP[32*i], "cells kept from line to line");
       if (PLACES_WHAT[32*i +: 32] == WHAT_SPRITES)
@@ -33,8 +31,6 @@ module limits;
       for (j = 0; j < 16; j = j + 1)
         refuse(CELLS_TURN[32*(16*i+j) +: 32] != ~32'd0, "turned cells");
     end
-    refuse(SPRITES_COUNT == 0, "a chip without sprites");
-    refuse(SPRITES_RUNG_BY_RUNG != 0, "sprites that settle rung by rung");
     refuse(SPRITES_IN_MEMORY && SPRITES_RECORD_BYTES % MEMORY_ACCESS_BYTES != 0,
            "records that are no whole number of accesses");
     refuse(BLANK_DOTS < 1, "lines without blanking");

@@ -1,7 +1,7 @@
 // Who shows at a dot, and which sprites collide there.
 //
 // It knows the ladders. Each rung asks its source: a layer's dot, or the front-most sprite's, which
-// stands at its own rung. A pair of sprites is told once a line, at its leftmost dot. Answers stand
+// stands at its own rung; or, rung by rung, the front-most of the sprites that stand there. A pair of sprites is told once a line, at its leftmost dot. Answers stand
 // a tick after `step`.
 module mixer (
     clk, reset, tick, step, begins, ladder, backdrop, opaque, entries, cells, cell_modes,
@@ -18,7 +18,7 @@ module mixer (
   input [16*LAYERS-1:0] entries, cells;
   input [4*LAYERS-1:0] cell_modes;
   input [N-1:0] mask;
-  input [15:0] sprite_entry;
+  input [ENTRY_BITS-1:0] sprite_entry;
   input [8*N-1:0] numbers, groups;
   input [RUNGS*N-1:0] tests;
   output reg [15:0] entry;
@@ -58,10 +58,10 @@ module mixer (
     end
   endgenerate
 
-  // the front-most sprite and its rung
-  integer i, a, b;
+  // the sprite that may show, and its rung: the front-most, or that of the first rung on which any stands
+  integer i, s, a, b;
   reg any;
-  reg [7:0] front, front_rung, layer_rung, winner;
+  reg [7:0] front, front_rung, layer_rung, winner, stands;
   reg [RUNGS-1:0] front_tests;
   always @* begin
     layer_rung = RUNGS;
@@ -71,7 +71,20 @@ module mixer (
     front_rung = RUNGS;
     any = mask != 0;
     front_tests = 0;
-    if (any) begin
+    stands = RUNGS;
+    if (any && SPRITES_RUNG_BY_RUNG) begin
+      for (s = 0; s < N; s = s + 1)
+        if (mask[SPRITES_BACK_DROPPED ? N - 1 - s : s]) begin
+          front_tests = tests[RUNGS*(SPRITES_BACK_DROPPED ? N - 1 - s : s) +: RUNGS] & in_force;
+          stands = RUNGS;
+          for (i = RUNGS - 1; i >= 0; i = i - 1)
+            if (front_tests[i]) stands = i;
+          if (stands <= front_rung) begin
+            front = SPRITES_BACK_DROPPED ? N - 1 - s : s;
+            front_rung = stands;
+          end
+        end
+    end else if (any) begin
       for (i = 0; i < N; i = i + 1)
         if (mask[SPRITES_BACK_DROPPED ? N - 1 - i : i]) front = SPRITES_BACK_DROPPED ? N - 1 - i : i;
       front_tests = tests[RUNGS*front +: RUNGS] & in_force;
@@ -164,7 +177,7 @@ module mixer (
         end else begin
           source <= RUNGS_SOURCE[32*winner +: 8];
           if (RUNGS_SOURCE[32*winner +: 8] == LAYERS + 1) begin
-            entry <= sprite_entry;
+            entry <= sprite_entry[16*(SPRITES_RUNG_BY_RUNG ? front : 8'd0) +: 16];
             sprite <= numbers[8*front +: 8];
           end else entry <= entries[16*(RUNGS_SOURCE[32*winner +: 8] - 1) +: 16];
         end
@@ -194,8 +207,9 @@ module cell_field (mode, cell_word, value);
   genvar m;
   generate
     for (m = 0; m < COUNT; m = m + 1) begin : a_mode
-      // a bitmap has no cells
-      localparam [511:0] OWN = MODES_KIND[32*(FIRST+m) +: 32] == KIND_BITMAP ? ~512'd0 : PLACES_OF[512*(FIRST+m) +: 512];
+      // of a bitmap's colour cells conditions ask the priority alone
+      localparam [511:0] OWN = MODES_KIND[32*(FIRST+m) +: 32] == KIND_BITMAP && FIELD != CONDITION_PRIORITY
+          ? ~512'd0 : PLACES_OF[512*(FIRST+m) +: 512];
       wire [15:0] own;
       field_bits #(.BITS(16), .PLACES(OWN)) of_field (.word(cell_word), .value(own));
       always @* values[16*m +: 16] = own;

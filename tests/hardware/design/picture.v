@@ -22,7 +22,7 @@ module picture (
   input [KEPT*PLACES-1:0] kept;
   output [PLACES-1:0] takes;
   input [N-1:0] mask;
-  input [15:0] sprite_entry;
+  input [ENTRY_BITS-1:0] sprite_entry;
   input [8*N-1:0] slot_numbers, slot_groups;
   input [RUNGS*N-1:0] slot_tests;
   output [15:0] mixed_entry;           // for the palette
@@ -41,7 +41,7 @@ module picture (
   reg [15:0] backdrop_2, backdrop_3;
   reg [3:0] ladder_2, ladder_3;
   reg [N-1:0] mask_2, mask_3;
-  reg [15:0] sprite_entry_2, sprite_entry_3;
+  reg [ENTRY_BITS-1:0] sprite_entry_2, sprite_entry_3;
   wire [LAYERS-1:0] opaque;
   wire [16*LAYERS-1:0] entries, cells;
   wire [4*LAYERS-1:0] cell_modes;

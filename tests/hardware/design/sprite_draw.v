@@ -1,7 +1,8 @@
 // Draws the sprites of a line into a line buffer, dot by dot, and gives them to the picture.
 //
 // It knows how the dots of a row lie, and that the sprites come in the order of the walk. A dot of
-// the buffer has a bit for every sprite drawn that is opaque there, and the entry of the front-most.
+// the buffer has a bit for every sprite drawn that is opaque there, and the entry of the front-most,
+// or of each where they settle rung by rung: then the ladder says who shows.
 // Two buffers: one is drawn while the other shows; what has shown is cleared. Drawing begins some
 // ticks after the line's last dot was read, when the mixer is done with it as well.
 module sprite_draw (
@@ -23,7 +24,7 @@ module sprite_draw (
   input tick, show, show_turn;         // show: read `dot`, and clear it
   input [15:0] dot;
   output [SPRITE_SLOTS-1:0] mask;
-  output [15:0] entry;
+  output [ENTRY_BITS-1:0] entry;
   output [8*SPRITE_SLOTS-1:0] slot_numbers;
   output [8*SPRITE_SLOTS-1:0] slot_groups;
   output [RUNGS*SPRITE_SLOTS-1:0] slot_tests;
@@ -83,7 +84,7 @@ module sprite_draw (
   wire [15:0] painted = SPRITES_BASE + bank * SPRITES_BANK_STEP + dot_value * SPRITES_VALUE_STEP;
 
   // a dot's read and its write a tick later
-  localparam integer WORD = SPRITE_SLOTS + 16;
+  localparam integer WORD = SPRITE_SLOTS + ENTRY_BITS;
   reg put;
   reg [DOT_BITS-1:0] put_at;
   reg [15:0] put_entry;
@@ -91,7 +92,12 @@ module sprite_draw (
   wire [WORD-1:0] drawn_word;
   wire [SPRITE_SLOTS-1:0] others = drawn_word[WORD-1 -: SPRITE_SLOTS];
   wire [SPRITE_SLOTS-1:0] put_bit = {{(SPRITE_SLOTS-1){1'b0}}, 1'b1} << put_slot;
-  wire [15:0] front = others == 0 || !SPRITES_BACK_DROPPED ? put_entry : drawn_word[15:0];
+  reg [ENTRY_BITS-1:0] with_entry;
+  always @* begin
+    with_entry = drawn_word[ENTRY_BITS-1:0];
+    if (SPRITES_RUNG_BY_RUNG) with_entry[16*put_slot +: 16] = put_entry;
+    else if (others == 0 || !SPRITES_BACK_DROPPED) with_entry = put_entry;
+  end
 
   // the numbers, groups and rungs of the sprites drawn, of both buffers
   reg [16*SPRITE_SLOTS-1:0] numbers, groups;
@@ -161,7 +167,7 @@ module sprite_draw (
   assign drawn_word = words[WORD*target +: WORD];
   wire [WORD-1:0] shown_word = words[WORD*show_of +: WORD];
   assign mask = shown_word[WORD-1 -: SPRITE_SLOTS];
-  assign entry = shown_word[15:0];
+  assign entry = shown_word[ENTRY_BITS-1:0];
   wire wipe_works = reset || show || clears;
   always @(posedge clk)
     if (!wipe_works) begin
@@ -185,7 +191,7 @@ module sprite_draw (
         .clk(clk), .read(shows || paints && target == b),
         .read_at(shows ? dot[DOT_BITS-1:0] : at[DOT_BITS-1:0]),
         .write(wipes || takes), .write_at(wipes ? clear_at : put_at),
-        .data(wipes ? {WORD{1'b0}} : {others | put_bit, front}),
+        .data(wipes ? {WORD{1'b0}} : {others | put_bit, with_entry}),
         .value(words[WORD*b +: WORD]));
     end
   endgenerate

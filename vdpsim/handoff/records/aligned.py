@@ -28,24 +28,27 @@ _SPACE, _MINUS, _LINE = ord(" "), ord("-"), ord("\n")
 _NO_DIGIT = 99
 
 
-def _table(base: int) -> npt.NDArray[np.uint8]:
+def _table(base: int) -> bytes:
     """The digit that each character is; what may stand before a number counts as 0."""
     table = np.full(256, _NO_DIGIT, np.uint8)
     table[np.frombuffer(b"0123456789abcdef"[:base], np.uint8)] = np.arange(base)
     table[[_SPACE, _MINUS] if base == 10 else [_SPACE]] = 0
-    return table
+    return table.tobytes()
 
 
 _DIGITS = {base: _table(base) for base in (10, 16)}
 
 
 def aligned(text: bytes) -> tuple[str, Mapping[str, Ints]] | None:
-    """The records of ``text``, whole lines in lower case without comments, or None."""
+    """The records of ``text``, whole lines in lower case without comments, or None.
+
+    An end of a line elsewhere than under that of the first stands in a word or a number, and is none of their characters.
+    """
     wide = text.find(b"\n") + 1
     if wide <= 1 or len(text) % wide or text[-1] != _LINE:
         return None
     lines = np.frombuffer(text, np.uint8).reshape(-1, wide)
-    if (lines[:, -1] != _LINE).any() or text.count(b"\n") != len(lines):
+    if (lines[:, -1] != _LINE).any():
         return None
     characters = np.ascontiguousarray(lines.T)
     blank = [bool((row == _SPACE).all()) for row in characters[:-1]]
@@ -71,15 +74,16 @@ def _kind(word: Characters, blocks: list[Characters]) -> tuple[str, Mapping[str,
 
 
 def _numbers(block: Characters, base: int) -> Ints | None:
-    """The numbers in a block of characters, or None."""
-    digits = _DIGITS[base][block]
-    space = block == _SPACE
-    if (
-        len(block) > MOST_DIGITS[base]
-        or digits.max() == _NO_DIGIT
-        or space[-1].any()
-        or (space[1:] & ~space[:-1]).any()
-    ):
+    """The numbers in a block of characters, or None.
+
+    Strings of bytes are searched and translated several times as fast as arrays of them.
+    """
+    text = block.tobytes()
+    digits = np.frombuffer(text.translate(_DIGITS[base]), np.uint8).reshape(block.shape)
+    if len(block) > MOST_DIGITS[base] or digits.max() == _NO_DIGIT:
+        return None
+    space = block == _SPACE if b" " in text else None
+    if space is not None and (space[-1].any() or (space[1:] & ~space[:-1]).any()):
         return None
     begin = next((at for at, row in enumerate(digits) if row.any()), len(digits))
     small = len(digits) - begin <= SMALL_DIGITS[base]
@@ -87,9 +91,10 @@ def _numbers(block: Characters, base: int) -> Ints | None:
     for row in digits[begin:]:
         value *= base
         value += row
-    minus = block == _MINUS
-    if base == 16 or not minus.any():
+    if base == 16 or b"-" not in text:
         return value.astype(np.int64)
-    if minus[-1].any() or (minus[1:] & ~space[:-1]).any():
+    minus = block == _MINUS
+    before = np.zeros_like(minus) if space is None else space
+    if minus[-1].any() or (minus[1:] & ~before[:-1]).any():
         return None
     return np.where(minus.any(axis=0), -value, value).astype(np.int64)

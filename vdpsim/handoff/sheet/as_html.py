@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterator
-from functools import singledispatch
+from functools import lru_cache, singledispatch
 
 from ..markdown import one_line
-from .parts import Grid, Part, Picture, Points, Section, Sheet, Words
+from .parts import KEPT, Grid, Part, Picture, Points, Section, Sheet, Words
 from .style import page_head
 
 SHORT = 24
@@ -34,16 +34,15 @@ def _page(sheet: Sheet) -> Iterator[str]:
     yield from (f"<p>{escaped(text)}</p>" for text in sheet.about)
     links = (f'<li><a href="#{one.anchor}">{escaped(one.title)}</a></li>' for one in sheet.sections)
     yield f'</header>\n<nav aria-label="Contents">\n<ul>{"".join(links)}</ul>\n</nav>\n<main>'
-    for section in sheet.sections:
-        yield from _section(section)
+    yield from map(_section, sheet.sections)
     yield "</main>\n</body>\n</html>"
 
 
-def _section(section: Section) -> Iterator[str]:
-    yield f'<section aria-labelledby="{section.anchor}">'
-    yield f'<h2 id="{section.anchor}">{escaped(section.title)}</h2>'
-    yield from map(_part, section.parts)
-    yield "</section>"
+@lru_cache(KEPT)
+def _section(section: Section) -> str:
+    parts = "\n".join(map(_part, section.parts))
+    head = f'<h2 id="{section.anchor}">{escaped(section.title)}</h2>'
+    return f'<section aria-labelledby="{section.anchor}">\n{head}\n{parts}\n</section>'
 
 
 @singledispatch

@@ -6,10 +6,10 @@ Law: every text stands there as text. Drawings are files beside it, each named w
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import singledispatch
+from functools import lru_cache, singledispatch
 
 from ..markdown import paragraph, shown, table
-from .parts import Grid, Part, Picture, Points, Sheet, Words
+from .parts import KEPT, Grid, Part, Picture, Points, Section, Sheet, Words
 
 
 def as_markdown(sheet: Sheet, folder: str) -> str:
@@ -21,10 +21,12 @@ def _text(sheet: Sheet, folder: str) -> Iterator[str]:
     yield f"# {shown(sheet.title)}"
     yield from map(paragraph, sheet.about)
     yield "\n".join(f"- [{shown(one.title)}](#{one.anchor})" for one in sheet.sections)
-    for section in sheet.sections:
-        yield f"## {shown(section.title)}"
-        for part in section.parts:
-            yield _part(part, folder)
+    yield from (_section(section, folder) for section in sheet.sections)
+
+
+@lru_cache(KEPT)
+def _section(section: Section, folder: str) -> str:
+    return "\n\n".join([f"## {shown(section.title)}", *(_part(part, folder) for part in section.parts)])
 
 
 @singledispatch

@@ -12,6 +12,7 @@ from dataclasses import replace
 from ...budgets.budget import budget
 from ...budgets.memory import memory_budget
 from ...chip.controls import once
+from ...chip.model import Chip
 from ...scene import Scene
 from .as_html import as_html
 from .as_markdown import as_markdown
@@ -55,11 +56,23 @@ def _sections(scene: Scene) -> Iterator[Section]:
     chip = scene.chip
     rows = [(row.start, row.end, row.owner) for row in scene.layout]
     found = replace(once(chip, "_budget", lambda: budget(chip)), memory=memory_budget(chip, rows))
+    before, after = once(chip, "_sheet", lambda: (tuple(_before(chip)), tuple(_after(chip))))
+    yield from before
+    yield memory_map(found.memory, scene.name)
+    yield from after
+    yield budgeted(found)
+
+
+def _before(chip: Chip) -> Iterator[Section]:
+    """What stands before the scene's memory, and is the same of every scene of the chip."""
     yield features(chip)
-    yield block_diagram(chip, found.on_chip)
+    yield block_diagram(chip, once(chip, "_budget", lambda: budget(chip)).on_chip)
     yield timing(chip)
     yield clients(chip)
-    yield memory_map(found.memory, scene.name)
+
+
+def _after(chip: Chip) -> Iterator[Section]:
+    """What stands between the scene's memory and the budget; as above."""
     yield layers(chip)
     yield layouts(chip)
     yield palette(chip)
@@ -67,5 +80,4 @@ def _sections(scene: Scene) -> Iterator[Section]:
     yield ladders(chip)
     yield register_map(chip)
     yield from ports(chip)
-    yield limits(chip, found)
-    yield budgeted(found)
+    yield limits(chip, once(chip, "_budget", lambda: budget(chip)))

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+KEPT = 32
+"""Sections of which the text is kept: most of a sheet is the chip's alone, and the next scene's sheet says it again."""
+
 
 @dataclass(frozen=True)
 class Words:

@@ -1,7 +1,7 @@
-"""A value change dump (VCD, IEEE 1364-2005, clause 18), written by pyvcd.
+"""A value change dump (VCD, IEEE 1364-2005, clause 18), whose head and values pyvcd writes.
 
 Law: the one place that loads pyvcd, which belongs to an extra. Text leaves as it comes; nothing is held but each signal's
-last value.
+last value, and between two times that text is taken how each value was written.
 """
 
 from __future__ import annotations
@@ -42,15 +42,42 @@ class Dump:
         self._known: Mapping[str, Any] = {
             one.key: self._vcd.register_var((TOP, one.scope), one.name, "wire", one.bits) for one in signals
         }
+        self._begin = self._moment = moment
+        self._last: dict[str, Value] = {key: one.value for key, one in self._known.items()}
+        self._written: dict[tuple[str, Value], str] = {}
 
     @property
     def names(self) -> Iterable[str]:
         """The signals' scopes and names."""
         return self._known
 
-    def change(self, signal: str, moment: int, value: Value) -> None:
-        """From ``moment`` on, no earlier than the one before, a signal is ``value``."""
-        self._vcd.change(self._known[signal], moment, value)
+    def change(self, changes: Iterable[tuple[int, str, Value]]) -> None:
+        """Signals by moment, in order of time and none before the last: from the moment on the signal is the value.
+
+        What is so from the beginning on is pyvcd's to write, with the head; of later changes it says how a value is written.
+        Writing them here, all at once, takes a third of the time. Raises ValueError where time would run back.
+        """
+        told, last, written, moment = [], self._last, self._written, self._moment
+        for at, signal, value in changes:
+            if last[signal] == value:
+                continue
+            last[signal] = value
+            if at == self._begin:
+                self._vcd.change(self._known[signal], at, value)
+                continue
+            if at != moment:
+                if at < moment:
+                    raise ValueError(f"a change at {at} ps comes after one at {moment} ps")
+                moment = at
+                told.append(f"#{at}")
+            text = written.get((signal, value))
+            if text is None:
+                text = written[signal, value] = self._known[signal].format_value(value)
+            told.append(text)
+        self._moment = moment
+        if told:
+            self._vcd.flush()  # the head, where it is not there yet
+            self._text.write("\n".join(told) + "\n")
 
     def taken(self) -> bytes:
         """The text that has come since the last time."""
@@ -58,4 +85,5 @@ class Dump:
         text = self._text.getvalue()
         self._text.seek(0)
         self._text.truncate()
+        self._written.clear()
         return text.encode("ascii")

@@ -7,6 +7,8 @@ have one time without a gap; where the next one is not wanted, or there is none,
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
+from operator import itemgetter
 
 from ...chip.model import Chip
 from ...door.given import instance
@@ -97,16 +99,11 @@ class Waves:
         """All changes of a line, in order of time."""
         moments = lines.moments
         begin = moments.begin(lines.drawn.frame, line)
-        found = [
-            (moments.picoseconds(begin + tick), run.signal, value)
-            for run in lines.runs(line)
-            for tick, value in run.changes()
-        ]
-        for moment, signal, value in sorted(found, key=lambda change: change[0]):
-            dump.change(signal, moment, value)
+        at = cache(lambda tick: moments.picoseconds(begin + tick))  # most signals change at the same ticks
+        found = [(at(tick), run.signal, value) for run in lines.runs(line) for tick, value in run.changes()]
+        dump.change(sorted(found, key=itemgetter(0)))
         if not self._goes_on(lines.drawn.frame, line):
-            for signal in dump.names:
-                dump.change(signal, moments.picoseconds(begin + moments.line), UNKNOWN)
+            dump.change((at(moments.line), signal, UNKNOWN) for signal in dump.names)
 
     def _goes_on(self, frame: int, line: int) -> bool:
         """Whether the line that follows is wanted too."""
