@@ -30,7 +30,7 @@ def main() -> int:
         program = Path(place) / "bench.vvp"
         begin = time.monotonic()
         subprocess.run(
-            ["iverilog", "-g2005", "-s", "bench", "-I", given.folder, "-I", DESIGN, "-o", program]
+            ["iverilog", "-g2005", "-s", "bench", "-I", given.folder, "-I", DESIGN, "-I", HERE, "-o", program]
             + [f"-DFAULT_{name}" for name in given.fault]
             + sorted(DESIGN.glob("*.v"))
             + [HERE / "bench.v"],
