@@ -234,6 +234,13 @@ def test_a_table_where_a_word_should_stand_hides_nothing_beside_it(files):
     assert [message.partition(",")[0] for _, _, message in told] == ["step must not be 0", "must be 'stop'"]
 
 
+def test_a_register_is_not_unknown_because_of_how_a_table_is_mended(files):
+    told = files("saltmarsh").told(
+        Mistake("chip", ("status", "collision"), 1), Mistake("chip", ("status", "dropped"), 0)
+    )
+    assert [place for _, place, _ in told] == ["status"]
+
+
 def test_a_split_that_lies_below_a_low_picture_is_not_told_of_the_scene_too(files):
     told = files("saltmarsh").told(Mistake("chip", ("frame", "height"), 108))
     assert [place for _, place, _ in told] == ["registers.far.split.reset", "registers.near.split.reset"]

@@ -76,8 +76,11 @@ def mended(source: Source, asked: Asked[Model], data: Any) -> Ways[Model] | None
     alike = {str(place[0]) for place in both if get_at(one.data, place) == get_at(other.data, place)}
     if alike - asked.stand_ins.keys():
         return None
-    lost = first.lost | second.lost | alike
-    return Ways((first._replace(lost=lost), second._replace(lost=lost)), common(one.again(data), other.again(data)))
+    lost, late = first.lost | second.lost | alike, one.keeps(data) or other.keeps(data)
+    return Ways(
+        (first._replace(lost=lost), second._replace(lost=lost)),
+        common(one.again(data, late=late), other.again(data, late=late)),
+    )
 
 
 class _Look(NamedTuple, Generic[Model]):
@@ -140,9 +143,18 @@ class _Mending(Generic[Model]):
         assert look.made is not None
         return Mended(look.made, self.lost, bool(self.changed))
 
-    def again(self, given: Any) -> dict[Fault, None]:
-        """What is wrong where, with all the rest mended, what was ``given`` stands at one place; what was left out as unknown."""
-        found = dict.fromkeys(self.left_out)
+    def keeps(self, given: Any) -> bool:
+        """Whether no key that was ``given`` is gone but what was unknown, so that nothing is unknown by this way alone."""
+        pairs = [(get_at(given, place), get_at(self.data, place)) for place in self.changed]
+        gone = [
+            old.keys() - new.keys() if isinstance(old, dict) and isinstance(new, dict) else new is LEFT_OUT
+            for old, new in pairs
+        ]
+        return not self.lost and not any(gone)
+
+    def again(self, given: Any, *, late: bool) -> dict[Fault, None]:
+        """What is wrong where what was ``given`` stands at one place, the rest mended; ``late``: also what was unknown."""
+        found = dict.fromkeys(self.left_out if late else ())
         for place in (*(place for place in self.changed if place[0] not in self.lost), *((key,) for key in self.lost)):
             before = get_at(self.data, place)
             put_at(self.data, place, get_at(given, place))
