@@ -162,6 +162,24 @@ localparam integer DRAW_CLOCKS = 3 * SPRITE_SLOTS + 1
     + (SPRITES_DOTS_PER_LINE >= 0 && SPRITES_DOTS_PER_LINE < MOST_DOTS ? SPRITES_DOTS_PER_LINE : MOST_DOTS);
 localparam integer LOOK_CLOCKS = SPRITES_IN_MEMORY ? 0 : SPRITES_COUNT + 4; // before the picture's last dot
 localparam integer DRAW_TICKS = TICKS > 8 ? TICKS - 8 : 1;
-localparam integer TICK_CLOCKS = (DRAW_CLOCKS + DRAW_TICKS - 1) / DRAW_TICKS > (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN
-    ? (DRAW_CLOCKS + DRAW_TICKS - 1) / DRAW_TICKS : (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN;
+// and so that a group that begins at the line's last dot, and may be asked for in the first slots, is known by then
+function integer early_clocks;
+  input integer least;
+  integer n, first;
+  begin
+    early_clocks = least;
+    for (n = 0; n < PLACES; n = n + 1) begin
+      first = PLACES_WHEN[32*n +: 32] == WHEN_BLANKING ? 0
+          : (FRAME_DOTS_PER_LINE - 1 - $signed(PLACES_LEAD[32*n +: 32])) * MEMORY_RATE_ACCESSES;
+      if (PLACES_WHEN[32*n +: 32] != WHEN_LINE_BEFORE && first < KNOWN_CLOCKS) early_clocks = KNOWN_CLOCKS;
+    end
+  end
+endfunction
+function integer most_of;
+  input integer one, two;
+  most_of = one > two ? one : two;
+endfunction
+localparam integer KNOWN_CLOCKS = 3;   // from a dot's end until its group may ask
+localparam integer TICK_CLOCKS = most_of(early_clocks(1), most_of((DRAW_CLOCKS + DRAW_TICKS - 1) / DRAW_TICKS,
+    (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN));
 localparam integer COUNT_BITS = 16;
