@@ -160,12 +160,16 @@ def test_a_scene_with_what_the_shipped_do_not_show_matches(tmp_path, frames):
     assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
 
 
+MENDED = [(12, 7)]
+"""Cases that differed once: a scroll position beyond its surface."""
+
+
 @pytest.mark.soak
-@pytest.mark.parametrize("number", range(6))
-def test_a_random_scene_of_a_random_chip_matches(tmp_path, number):
+@pytest.mark.parametrize(("seed", "number"), [*((3, number) for number in range(6)), *MENDED])
+def test_a_random_scene_of_a_random_chip_matches(tmp_path, seed, number):
     """A few of those that ``tools/soak design`` tries; what the design refuses by its name is no disagreement."""
     program("iverilog")
-    done = design_run(design_scene(3, number), tmp_path / "folder")
+    done = design_run(design_scene(seed, number), tmp_path / "folder")
     assert done.returncode == 0 or "this design does not do" in done.stdout, done.stdout[-2000:]
 
 

@@ -71,6 +71,9 @@ def test_sanderling_by_its_file():
     assert [told["REGISTERS_WAITS"][bit // 32] for bit in places] == [1] * 8 + [0]
     assert told["FIELDS_SPLIT"][across] == 1
     assert (
+        told["CONTROLS_TOP"][told["CONTROL_FAR_SCROLL_X"]] == 511
+    )  # nine bits, of a surface that repeats after 448 dots
+    assert (
         told["CONTROLS_FIELD"][told["CONTROL_NEAR_SPLIT"]]
         == told["CONTROLS_FIELD"][told["CONTROL_FAR_SPLIT"]]
         == told["FIELD_SPLIT"]
@@ -98,6 +101,8 @@ def test_every_chip_has_its_constants_each_name_once_and_all_names_but_its_own(c
             assert told[name] == (item.value if isinstance(item, Constant) else item.values)
     assert told.keys() >= ALWAYS
     assert [name for name in told.keys() - ALWAYS if not re.match(own(chip), name)] == []
+    for top, field in zip(told["CONTROLS_TOP"], told["CONTROLS_FIELD"], strict=True):
+        assert field < 0 or told["FIELDS_TOP"][field] <= top  # no field sets a control to more than its table tells
 
 
 def test_the_same_constants_stand_in_all_files():

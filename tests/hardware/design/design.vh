@@ -100,6 +100,22 @@ function integer bank_bits;
     bank_bits = bits_of(top);
   end
 endfunction
+// bits of a position in a surface before it is taken modulo the surface's span: a dot or line of the
+// picture and a scroll position, which may have been set to anything that its field holds
+function integer scrolled_bits;
+  input integer least;
+  integer n;
+  reg [31:0] top;
+  begin
+    top = 4095;                        // of a dot or a line
+    for (n = 0; n < LAYERS; n = n + 1) begin
+      if (LAYERS_SCROLL_X[32*n +: 32] != ~32'd0) top = top | CONTROLS_TOP[32*LAYERS_SCROLL_X[32*n +: 32] +: 32];
+      if (LAYERS_SCROLL_Y[32*n +: 32] != ~32'd0) top = top | CONTROLS_TOP[32*LAYERS_SCROLL_Y[32*n +: 32] +: 32];
+    end
+    scrolled_bits = least + $clog2(top);
+  end
+endfunction
+localparam integer SCROLLED = scrolled_bits(1);
 localparam integer COLOUR_SAID = colour_bits(0);
 localparam integer BANK_SAID = bank_bits(0);
 // what the scanner says of a dot of a layer: kind 2, first of its group 1, mode 4, the

@@ -24,13 +24,13 @@ module scan_layer (clk, step, shown, dot, controls, shows, mode, own_line,
   localparam integer SCROLL_Y = LAYERS_SCROLL_Y[32*LAYER +: 32];
 `ifdef FAULT_SCROLL_LATE
   // across, the scroll counts a dot too late
-  reg [15:0] scroll_x;
+  reg [SCROLLED-1:0] scroll_x;
   initial scroll_x = 0;
-  always @(posedge clk) if (step) scroll_x <= SCROLL_X < 0 ? 16'd0 : controls[32*(SCROLL_X < 0 ? 0 : SCROLL_X) +: 16];
+  always @(posedge clk) if (step) scroll_x <= SCROLL_X < 0 ? {SCROLLED{1'b0}} : controls[32*(SCROLL_X < 0 ? 0 : SCROLL_X) +: SCROLLED];
 `else
-  wire [15:0] scroll_x = SCROLL_X < 0 ? 16'd0 : controls[32*(SCROLL_X < 0 ? 0 : SCROLL_X) +: 16];
+  wire [SCROLLED-1:0] scroll_x = SCROLL_X < 0 ? {SCROLLED{1'b0}} : controls[32*(SCROLL_X < 0 ? 0 : SCROLL_X) +: SCROLLED];
 `endif
-  wire [15:0] scroll_y = SCROLL_Y < 0 ? 16'd0 : controls[32*(SCROLL_Y < 0 ? 0 : SCROLL_Y) +: 16];
+  wire [SCROLLED-1:0] scroll_y = SCROLL_Y < 0 ? {SCROLLED{1'b0}} : controls[32*(SCROLL_Y < 0 ? 0 : SCROLL_Y) +: SCROLLED];
 
   // a bank and colours of a text that stand in registers
   localparam integer BANK = LAYERS_BANK[32*LAYER +: 32];

@@ -8,7 +8,8 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y, controls,
   `include "design.vh"
   parameter integer MODE = 0;
   input clk, step, on;                 // the mode shows at this dot
-  input [15:0] dot, own_line, scroll_x, scroll_y;
+  input [15:0] dot, own_line;
+  input [SCROLLED-1:0] scroll_x, scroll_y;
   input [32*CONTROLS-1:0] controls;
   output reg [1:0] kind;               // DOT_ ...
   output reg first;                    // its group begins here
@@ -124,7 +125,7 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y, controls,
       localparam [12:0] BY_PAGE_Y = PAGE_Y > 0 ? PAGE_Y : 1;
       localparam integer WRAPS = MODES_WRAPS[32*MODE +: 32];
       localparam [12:0] BY_KEY = (KIND == KIND_TILES ? TILE_X : GROUP) * DOUBLE_X;
-      reg [12:0] whole, key, last_key;
+      reg [SCROLLED-1:0] whole, whole_y, key, last_key; // a dot, or what goes with it, before the surface begins again
       localparam [12:0] BY_GROUP = GROUP > 0 ? GROUP : 1;
       localparam [12:0] BY_BLOCK_Y = BLOCK_Y > 0 ? BLOCK_Y : 1;
       localparam [12:0] MOD_X = SPAN_X;
@@ -137,8 +138,8 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y, controls,
         page = 0;
         in_page = 0;
         block_row = 0;
-        y = own_line[12:0] + (SCROLLS_Y ? scroll_y[12:0] : 13'd0);
-        y = y % MOD_Y;
+        whole_y = own_line + (SCROLLS_Y ? scroll_y : {SCROLLED{1'b0}});
+        y = whole_y % MOD_Y;
         inside_y = y < EXTENT_Y;
         py = y / BY_DOUBLE_Y;
         if (KIND == KIND_TILES) begin
@@ -159,7 +160,7 @@ module scan_mode (clk, step, on, dot, own_line, scroll_x, scroll_y, controls,
         kind <= DOT_CLEAR;
         run <= 0;
         if (on) begin
-          whole = dot[12:0] + (SCROLLS_X ? scroll_x[12:0] : 13'd0);
+          whole = dot + (SCROLLS_X ? scroll_x : {SCROLLED{1'b0}});
           x = whole % MOD_X;
           // where a surface begins again, so does its group, be it the only one
           key = (WRAPS ? whole : x) / BY_KEY;

@@ -51,7 +51,11 @@ def _controls(chip: Chip) -> Iterator[Item]:
         list(known.values()),
         (
             ("reset", "value at reset, of one that no field sets its value for good", lambda one: rest[one.name]),
-            ("top", "largest value", lambda one: one.top),
+            (
+                "top",
+                "largest value that it can get; a scroll position may get more than its surface has, and counts round",
+                lambda one: setters[one.name].top if one.wraps and one.name in setters else one.top,
+            ),
             (
                 "field",
                 "number of the field that sets it; -1: it is wired",
