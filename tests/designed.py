@@ -12,6 +12,7 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
+from excepted import as_a_memory
 from twin_cases import chip_from, little_frame
 
 import vdpsim
@@ -27,6 +28,9 @@ Json = dict[str, Any]
 
 BENCH = Path(__file__).parent / "hardware" / "bench" / "run.py"
 FRAMES = 2
+
+EXCEPTED = "held to what a memory gives in "
+"""What is said before how many accesses the model's text excepts."""
 
 
 def design_scene(seed: int, number: int) -> Scene:
@@ -101,8 +105,20 @@ def _unturned(ladder: list[Json]) -> None:
 
 
 def design_run(scene: Scene, folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    """Export the scene into ``folder`` and let the design go through it."""
+    """Export the scene into ``folder`` and let the design go through it.
+
+    Where it differs, it does so once more, held to what a memory gives where the model's text excepts that.
+    """
     vdpsim.export(scene, folder, frames=range(FRAMES), only=["memory", "vectors", "constants"], damage=True)
+    done = bench_run(folder, *words)
+    if "differs" in done.stdout and (count := as_a_memory(folder)):
+        done = bench_run(folder, *words)
+        done.stdout += f"{EXCEPTED}{count} accesses\n"
+    return done
+
+
+def bench_run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    """Let the design go through an exported folder."""
     return subprocess.run(
         [sys.executable, BENCH, folder, *words], capture_output=True, text=True, check=False, timeout=300
     )
