@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 Landed = list[tuple[int, int, int]]
 """Bytes that landed on a line: slot, address, and what was there before."""
@@ -32,7 +32,8 @@ class _Replay:
     """The folder's memory, as its accesses go by."""
 
     def __init__(self, folder: Path, told: dict[str, Any]) -> None:
-        self.told, self.order = told, "big" if told["MEMORY_BIG_END_FIRST"] else "little"
+        self.told = told
+        self.order: Literal["big", "little"] = "big" if told["MEMORY_BIG_END_FIRST"] else "little"
         self.memory = bytearray((folder / "memory" / "video.bin").read_bytes())
         rows = (row.split() for row in (folder / "vectors" / "stimulus.txt").read_text("ascii").splitlines())
         self.written = [
