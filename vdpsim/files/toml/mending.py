@@ -118,7 +118,7 @@ class _Mending(Generic[Model]):
         self.tries, self.renamed = 0, False
         self.most = min(TRIES, (LONG // _length(data)) ** 2)
         self.settled: set[Fault] = set()
-        self.left_out: list[Fault] = []
+        self.left_out: list[Fault] = []  # what came to light as unknown while others were mended
 
     def done(self) -> Mended[Model] | None:
         """The file mended; None where it cannot be."""
@@ -129,7 +129,7 @@ class _Mending(Generic[Model]):
                 return None
             fault, unknown = look.faults[0], [one for one in look.faults if one.kind == "extra_forbidden"]
             if unknown:
-                self.left_out += unknown
+                self.left_out += [one for one in unknown if one not in self.settled]
                 self._unknown(one.place for one in unknown)
             elif re.match(self.asked.unknown, fault.message):
                 causes = [] if self.other is None or self.renamed else self._causes(fault)
