@@ -9,10 +9,13 @@ from random import Random
 
 import numpy as np
 import pytest
+from paper import SPRITES, TILES, small_chip
 from refusal import refused
 from strategies import make_chip, make_state, make_writes
+from witnesses import loaded
 
 import vdpsim
+from vdpsim.budgets.budget import budget
 from vdpsim.budgets.told.data import budget_data
 from vdpsim.chip.line.places import port_bytes
 from vdpsim.chip.registers import fields
@@ -26,6 +29,7 @@ from vdpsim.report.told.frame import frame_told
 from vdpsim.report.told.registers import registers_told
 from vdpsim.report.told.totals import Place, Totals
 from vdpsim.report.told.vanished import lines_told, missing_dots, reason_told, runs, vanished
+from vdpsim.testing import assert_source
 
 SCENES = Path(__file__).parents[2] / "scenes"
 CURLEW = (SCENES / "chips" / "curlew.chip.toml").read_text(encoding="utf-8")
@@ -154,7 +158,7 @@ def test_the_verdict_of_the_flock(flock):
     """Three sprites on 30 lines, as its text says; three pairs; where the first vanishes is where the card leads."""
     totals, frame = Totals(), vdpsim.render(flock, trace=True)
     marks = totals.add(frame, frame_told(flock, Plan(flock.chip), frame))
-    assert marks == {"gone": 3, "late": 0, "pairs": 3}
+    assert marks == {"gone": 3, "late": 0, "unread": 0, "pairs": 3}
     told = {card.word: card for card in cards(scene_budget(flock, totals.seen), totals)}
     assert list(told)[:4] == ["Fits", "3 sprites vanish", "Nothing late", "3 pairs collide"]
     assert told["3 sprites vanish"].text == "on 30 lines: 20 by count, 10 by dots"
@@ -162,6 +166,59 @@ def test_the_verdict_of_the_flock(flock):
     assert isinstance(place, Place)
     assert (place.frame, place.line) == (0, 30)
     assert 0 <= place.dot < 288
+
+
+SLOTS = {
+    ("blanking", 10): (0, ""),
+    ("blanking", 11): (
+        1,
+        "Of lines 0 to 63 the sprite table is not read to its end: 64 accesses find no slot, and no sprite",
+    ),
+    ("blanking", 13): (
+        3,
+        "Of lines 0 to 63 the sprite table is not read to its end: 192 accesses find no slot, and no sprite",
+    ),
+    ("line before", 77): (
+        1,
+        "Of lines 1 to 63 and of line 0 of the next frame the sprite table is not read to its end: 64",
+    ),
+}
+"""When sprites are fetched, and slots of a line that refresh takes: accesses to the table for which a line has none, in words."""
+
+
+@pytest.mark.parametrize(("when", "refresh"), SLOTS)
+def test_a_table_that_is_not_read_to_its_end_is_told_where_its_sprites_are_missing(when, refresh):
+    """Of 16 blank slots the layer has two and refresh its own; the scan of four records takes four.
+    Of 80 slots refresh leaves three.
+    """
+    lead = {"when": "in time", "lead": 8}
+    found = budget(
+        small_chip(
+            {**TILES, "scroll": False},
+            sprites={**SPRITES, "table": "memory", "per_line": 1},
+            memory={"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1},
+            time={
+                "clients": {"a.cells": lead, "a.pattern": lead, "sprites": {"when": when}},
+                "refresh": {"slots": refresh},
+            },
+        )
+    )
+    scene, (each, said) = loaded(found.chip, found.witness), SLOTS[when, refresh]
+    frame = vdpsim.render(scene, damage=True)
+    told, totals = frame_told(scene, Plan(scene.chip), frame), Totals()
+    number = totals.add(frame, told)["unread"]
+    assert number == 64 * each
+    assert said in frame_parts(scene.chip, 0, told)["vanished"]
+    assert ("not read to its end" in frame_parts(scene.chip, 0, told)["vanished"]) == bool(each)
+    late = "1,024 too late" if refresh == 77 else f"{number} not made" if each else "Nothing late"
+    assert late in [card.word for card in cards(found, totals)]
+    gone = "None dropped" if each else "Nothing vanishes"
+    assert gone in [card.word for card in cards(found, Totals(frames=1, unread=totals.unread))]
+    for line in (0, 5):
+        with pytest.raises(AssertionError, match="must show") as caught:
+            assert_source(frame, line=line, dot=63).shows("sprites")
+        assert ("of this line the sprite table is not read to its end" in str(caught.value)) == (line in told["unread"])
+    assert set(told["unread"]) == ({*range(1, 64), 70} if refresh == 77 else set(range(64)) if each else set())
 
 
 def test_totals_of_several_frames_add_up():
@@ -203,7 +260,7 @@ def test_free_memory_is_one_figure(flock):
 def test_names_stay_text():
     evil = "<img src=x onerror=bad>"
     told = {
-        "size": (288, 216), "missed": [],
+        "size": (288, 216), "missed": [], "unread": {},
         "writes": [{"line": 1, "dot": 2, "what": evil}], "moreWrites": 0, "collisions": [(1, 0, 1, 5)],
         "moreCollisions": 0, "raised": [(1, 2, evil)], "transfers": [], "drops": [(1, 0, "count")],
         "sprites": [{"number": n, "name": evil, "x": 0, "y": 0, "width": 8, "height": 8} for n in range(2)],
@@ -216,7 +273,8 @@ def test_names_stay_text():
 @pytest.mark.parametrize(("pairs", "more"), [(200, ""), (201, "and 1 more pairs")])
 def test_so_many_pairs_are_listed(pairs, more):
     told = {
-        "size": (288, 216), "missed": [], "writes": [], "moreWrites": 0, "moreCollisions": 0, "raised": [], "transfers": [],
+        "size": (288, 216), "missed": [], "unread": {},
+        "writes": [], "moreWrites": 0, "moreCollisions": 0, "raised": [], "transfers": [],
         "drops": [], "sprites": [], "collisions": [(1, 0, number, 5) for number in range(1, pairs + 1)],
     }  # fmt: skip
     html = frame_parts(vdpsim.parse_chip(CURLEW), 0, told)["happened"]

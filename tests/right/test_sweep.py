@@ -340,6 +340,7 @@ def differences_from_fresh(place, vary):
             "scene_line": int(used.argmax()),
             "scene_used": int(used.max()),
             "scene_missed": int(frame.missed.sum()),
+            "scene_unread": 0 if frame.slots.unread is None else int(frame.slots.unread.sum()),
             **{f"scene_dropped_{why}": reasons.count(why) for why in ("count", "dots", "slots")},
             "scene_fetches": frame.log.total,
         }
@@ -406,7 +407,8 @@ def test_without_a_time_table_a_scene_is_made_anew_and_has_no_slots(place):
     without, with_time = found.rows
     assert [name for name in found.columns if without[name] is None] == [
         "time", "verdict", "gives_way", "slack", "slots_per_line", "worst_line", "used", "free", "sprites_asked",
-        "sprites_room", "sprites_fit", "cpu_bytes_per_frame", "scene_line", "scene_used", "scene_missed", "error",
+        "sprites_room", "sprites_fit", "cpu_bytes_per_frame", "scene_line", "scene_used", "scene_missed",
+        "scene_unread", "error",
     ]  # fmt: skip
     assert without["scene_fetches"] > 0
     assert with_time["slots_per_line"] == 80
@@ -900,6 +902,8 @@ def test_verdicts_stand_in_words():
     assert sheet.verdict(ROW) == "fits: 3 of 80 slots free"
     drawn = {**ROW, "verdict": "does not fit", "scene_missed": 7, "scene_dropped_count": 1, "scene_dropped_slots": 2}
     assert sheet.verdict(drawn) == "DOES NOT FIT: 3 of 80 slots free, 7 missed, 3 dropped"
+    drawn |= {"scene_missed": 0, "scene_unread": 4}
+    assert sheet.verdict(drawn) == "DOES NOT FIT: 3 of 80 slots free, 4 of the table not read, 3 dropped"
     late = {**ROW, "verdict": "does not fit", "gives_way": "far.cells, 4 missed"}
     assert sheet.verdict(late) == "DOES NOT FIT: 3 of 80 slots free, far.cells 4 missed"
     assert sheet.verdict({**ROW, "verdict": "open"}) == "OPEN: 3 of 80 slots free, far.cells 2 slots"

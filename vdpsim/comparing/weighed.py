@@ -185,6 +185,10 @@ def _colours(frame: Frame) -> int:
     return len(np.unique(frame.rgb.reshape(-1, 3), axis=0))
 
 
+def _unread(frame: Frame) -> int | None:
+    return None if frame.slots is None or frame.slots.unread is None else int(frame.slots.unread.sum())
+
+
 SEEN: tuple[FigureRow, ...] = (
     ("drawn", "", lambda one: one.frame is not None),
     ("accesses fetched", "", _of_frame(lambda frame: frame.log.total)),
@@ -196,6 +200,7 @@ SEEN: tuple[FigureRow, ...] = (
         _of_frame(lambda frame: frame.slots and _share(_fullest(frame) or 0, frame.slots.per_line)),
     ),
     ("accesses too late", "less", _of_frame(lambda frame: int(frame.missed.sum()))),
+    ("accesses to the sprite table without a slot", "less", _of_frame(_unread)),
     ("sprites drawn, over all lines", "more", _of_frame(lambda frame: int(frame.log.drawn.sum()))),
     ("dropped for count", "less", _dropped("count")),
     ("dropped for dots", "less", _dropped("dots")),

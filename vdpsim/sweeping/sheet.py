@@ -105,11 +105,13 @@ def verdict(row: PointRow) -> str:
     if found == "failed":
         return f"{LOOKS[found].word}: {row[ERROR]}"
     told = [] if row["free"] is None else [f"{row['free']} of {row['slots_per_line']} slots free"]
-    seen = row.get("scene_missed") or row.get("scene_dropped_slots")
+    seen = row.get("scene_missed") or row.get("scene_dropped_slots") or row.get("scene_unread")
     if found in {"does not fit", "open"} and row["gives_way"] and not seen:
         told.append(row["gives_way"].replace(", ", " "))
     if row.get("scene_missed"):
         told.append(f"{row['scene_missed']} missed")
+    if row.get("scene_unread"):
+        told.append(f"{row['scene_unread']} of the table not read")
     dropped = sum(row.get(f"scene_dropped_{why}") or 0 for why in ("count", "dots", "slots"))
     told += [f"{dropped} dropped"] if dropped else []
     if found == "no slots":

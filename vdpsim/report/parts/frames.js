@@ -95,6 +95,7 @@ function smallFrame(frame, index) {
   const lost = [];
   if (frame.marks.gone) lost.push([`▼${frame.marks.gone}`, `${frame.marks.gone} sprites vanish`]);
   if (frame.marks.late) lost.push([`✗${frame.marks.late}`, `${frame.marks.late} accesses too late`]);
+  if (frame.marks.unread) lost.push([`✗${frame.marks.unread}`, `${frame.marks.unread} accesses to the sprite table without a slot`]);
   const button = element("button", "", { type: "button", "aria-label": [`Frame ${frame.number}`, ...lost.map(([, words]) => words)].join(", ") });
   const small = element("span", "", { class: "small", "aria-hidden": "true" });
   Object.assign(small.style, { width: `${width}px`, height: `${height}px`, backgroundImage: `url("${sheet}")`, backgroundPosition: `-${(index % across) * width}px -${Math.floor(index / across) * height}px` });

@@ -28,10 +28,12 @@ function showDot(page) {
 function showMissing(page) {
   const missing = missingHere(page, page.line, page.dot);
   const late = page.frame.told.late[page.line] || [];
-  document.getElementById("missing").hidden = !missing.length && !late.length;
+  const unread = page.frame.told.unread[page.line];
+  document.getElementById("missing").hidden = !missing.length && !late.length && !unread;
   document.getElementById("missing-list").replaceChildren(
     ...missing.map((one) => element("li", `${one.name} stands here and is dropped on this line by ${one.why}${one.shows ? "" : ". At this dot it shows nothing anyway"}.`)),
     ...late.map(([client, count]) => element("li", `${client}: ${count} ${count === 1 ? "access" : "accesses"} of this line came too late; what they fetch does not show.`)),
+    ...(unread ? [element("li", `Of this line ${unread[1]}.`)] : []),
   );
   const showing = missing.filter((one) => one.shows);
   return showing.length ? ` Dropped here: ${showing.map((one) => `${one.name} (${one.reason})`).join(", ")}.` : "";

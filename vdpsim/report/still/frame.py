@@ -11,7 +11,7 @@ from typing import Any
 
 from ...budgets.told.section import plural
 from ...chip.model import Chip
-from ..told.vanished import Gone, lines_told, reason_told, runs, vanished
+from ..told.vanished import Gone, lines_told, reason_told, runs, unread_told, vanished
 from .markup import Markup, escaped, joined, table, tag, to_dot
 
 Json = Mapping[str, Any]
@@ -41,17 +41,29 @@ def _link(number: int, told: Json, line: int, dot: int, said: str) -> Markup:
 
 
 def _vanished(chip: Chip, number: int, told: Json) -> Markup:
-    """A row a sprite, with all its lines and reasons."""
-    gone = vanished(told["drops"])
+    """A row a sprite, with all its lines and reasons; what is not known of is told before."""
+    gone, unread = vanished(told["drops"]), _unread(told)
     if not gone:
-        return tag("p", "Every sprite shows wherever it stands.")
+        return unread or tag("p", "Every sprite shows wherever it stands.")
     of = {one: [each for each in gone if each.sprite == one] for one in dict.fromkeys(one.sprite for one in gone)}
     head = ["sprite", "lines", "why", "lines in all"]
     rows = [_gone_row(chip, number, told, each) for each in of.values()]
     sprites, lines = len(of), sum(one.number for one in gone)
     are = plural(sprites, "sprite") + (" is" if sprites == 1 else " are")
     said = f"{sprites} {are} not shown, on {lines} {plural(lines, 'line')} in all."
-    return joined((tag("p", said), table("Sprites that vanish", head, rows, 1)))
+    return joined((unread, tag("p", said), table("Sprites that vanish", head, rows, 1)))
+
+
+def _unread(told: Json) -> Markup:
+    """On which lines sprites are not found because their records were not read."""
+    if not told["unread"]:
+        return Markup("")
+    height = told["size"][1]
+    lines = [line for line in told["unread"] if line < height]
+    places = [lines_told(runs(lines))] if lines else []
+    places += ["line 0 of the next frame"] if len(lines) < len(told["unread"]) else []
+    said = unread_told(sum(count for count, _ in told["unread"].values()))
+    return tag("p", f"Of {' and of '.join(places)} {said}.", class_="caution")
 
 
 def _gone_row(chip: Chip, number: int, told: Json, gone: Sequence[Gone]) -> list[object]:

@@ -60,6 +60,8 @@ def _fit(found: Budget) -> Card:
 
 def _gone(totals: Totals) -> Card:
     gone = totals.gone
+    if gone.first is None and totals.unread.first is not None:
+        return Card("plain", "?", "None dropped", "what the sprite table was not read for is not found", VANISHED)
     if gone.first is None:
         return Card("good", "✓", "Nothing vanishes", f"every sprite shows, in {_frames(totals.frames)}", VANISHED)
     many = len(gone.who)
@@ -69,7 +71,10 @@ def _gone(totals: Totals) -> Card:
 
 
 def _late(totals: Totals) -> Card:
-    late = totals.late
+    late, unread = totals.late, totals.unread
+    if late.first is None and unread.first is not None:
+        told = f"accesses to the sprite table{_of(unread, totals)}; no sprite of those records is found"
+        return Card("bad", "✗", f"{unread.number:,} not made", told, unread.first)
     if late.first is None:
         return Card("good", "✓", "Nothing late", "every fetch comes in time", HAPPENED)
     return Card(

@@ -19,7 +19,7 @@ from ...output.frame import Frame
 from ...scene import Scene
 from ...state.state import State
 from .registers import registers_told
-from .vanished import missing_dots
+from .vanished import missing_dots, unread, unread_told
 from .written import write_told
 
 Json = dict[str, Any]
@@ -44,6 +44,7 @@ def frame_told(scene: Scene, plan: Plan, frame: Frame) -> Json:
         "drawn": frame.log.drawn.tolist(),
         "missed": frame.missed.sum(axis=1).tolist(),
         "late": _late(frame),
+        "unread": {line: (count, unread_told(count)) for line, count in unread(scene.chip, frame).items()},
         "drops": [list(drop) for drop in frame.drops.tolist()],
         "gone": missing_dots(scene.chip, frame, state, records),
         "collisions": [list(one) for one in frame.collisions[:MOST_COLLISIONS].tolist()],

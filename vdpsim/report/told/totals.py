@@ -44,18 +44,20 @@ class Count:
 class Totals:
     """All frames: sprites ``gone`` on lines (and why), fetches that came ``late`` on lines, pairs that ``collided`` on lines.
 
-    ``seen``: what a budget wants to know of them; None on a chip without a time table.
+    ``unread``: accesses to the sprite table for which lines had no slot. ``seen``: what a budget wants to know of them; None on
+    a chip without a time table.
     """
 
     frames: int = 0
     gone: Count = field(default_factory=Count)
     reasons: Counter[str] = field(default_factory=Counter)
     late: Count = field(default_factory=Count)
+    unread: Count = field(default_factory=Count)
     collided: Count = field(default_factory=Count)
     seen: SeenFrames | None = None
 
     def add(self, frame: Frame, told: Json) -> Json:
-        """One more frame, and what is told of it. Gives its own numbers: sprites gone, accesses late, pairs collided."""
+        """One more frame, and what is told of it. Gives its own numbers: sprites gone, accesses late or left unread, pairs."""
         self.frames += 1
         if frame.slots is not None:
             self.seen = seen_too(self.seen, frame)
@@ -68,12 +70,16 @@ class Totals:
         if late:
             line = next(at for at, count in enumerate(told["missed"]) if count)
             self.late.more(set(), late, Place(frame.frame, line, 0))
+        unread = sum(count for count, _ in told["unread"].values())
+        if unread:
+            line = min(*told["unread"], frame.height - 1)
+            self.unread.more(set(told["unread"]), unread, Place(frame.frame, line, 0))
         pairs = {(one, other) for _, one, other, _ in told["collisions"]}
         if pairs:
             line, _, _, dot = told["collisions"][0]
             number = len(told["collisions"]) + told["moreCollisions"]
             self.collided.more(pairs, number, Place(frame.frame, line, dot))
-        return {"gone": len(gone), "late": late, "pairs": len(pairs)}
+        return {"gone": len(gone), "late": late, "unread": unread, "pairs": len(pairs)}
 
 
 def _column(frame: Frame, told: Json, number: int) -> int:

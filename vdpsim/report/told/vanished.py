@@ -74,6 +74,27 @@ def reason_told(chip: Chip, reason: str) -> str:
     return REASONS[reason].format(chip.sprites)
 
 
+def unread(chip: Chip, frame: Frame) -> dict[int, int]:
+    """Accesses to the sprite table for which a line had no slot, by the line whose sprites are not found for that.
+
+    Where sprites are fetched a line ahead ``lines_per_frame`` stands for line 0 of the next frame, and line 0 is for the
+    frame before to tell.
+    """
+    slots = frame.slots
+    if slots is None or slots.unread is None or chip.time is None:
+        return {}
+    ahead = chip.time.clients["sprites"].when == "line before"
+    return {line + ahead: count for line, count in enumerate(slots.unread.tolist(), slots.first) if count}
+
+
+def unread_told(count: int) -> str:
+    """What becomes of a line for whose sprites ``count`` accesses to the table found no slot."""
+    access = "access finds" if count == 1 else "accesses find"
+    return (
+        f"the sprite table is not read to its end: {count:,} {access} no slot, and no sprite of those records is found"
+    )
+
+
 def missing_dots(chip: Chip, frame: Frame, state: State, records: Mapping[int, Mapping[str, int]]) -> dict[str, Any]:
     """Which dots of each dropped sprite would show: by its number the rows of its box, as hexadecimal numbers.
 

@@ -14,7 +14,7 @@ from ...engine.frame import Plane
 from ...handoff.verifying.told.words import drawn_by
 from ...machine.machine import Machine
 from ...output.frame import Frame
-from ...report.told.vanished import reason_told
+from ...report.told.vanished import reason_told, unread, unread_told
 from ..asked import Asked
 
 ROW_WORDS = {"tiles": "pattern row at", "text": "glyph row at", "bitmap": "access at"}
@@ -115,13 +115,16 @@ def _beneath(frame: Frame, source: int, row: int, dot: int) -> Iterator[str]:
 
 
 def _would_be(asked: Asked, line: int, dot: int) -> Iterator[str]:
-    """Sprites that were dropped on the line and would cover the dot, as they stand when the frame begins."""
+    """Sprites that were dropped on the line and would cover the dot, as they stand when the frame begins, or may be unknown."""
     drops = {int(drop["sprite"]): str(drop["reason"]) for drop in asked.frame.drops if drop["line"] == line}
     held = records(asked) if drops else {}
     for number, reason in drops.items():
         if number in held and covers(asked, held[number], line, dot):
             why = reason_told(asked.origin.chip, reason) if asked.origin else reason
             yield f"{asked.sprite_called(number)} stands here and is dropped on this line by {why}"
+    count = unread(asked.origin.chip, asked.frame).get(line) if asked.origin else None
+    if count:
+        yield f"of this line {unread_told(count)}"
 
 
 def covers(asked: Asked, fields: Mapping[str, int], line: int, dot: int) -> bool:
