@@ -17,6 +17,7 @@ import pytest
 from paper import BITMAP, SPRITES, TILES, small_chip
 from PIL import Image, ImageDraw, ImageFont
 from refusal import refused
+from soaked import few
 
 import vdpsim
 from vdpsim.cli.main import main

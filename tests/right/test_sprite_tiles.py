@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 from paper import BITMAP, SPRITES, both, holding, small_chip, sprite
+from soaked import every
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.memory import memory_budget
