@@ -654,9 +654,7 @@ def test_no_drawing_is_higher_than_a_printed_page(scene):
 
 def test_the_markdown_leads_to_its_sections_by_letters_digits_and_dashes_alone():
     """As those who show Markdown make a heading's anchor: lower case, dashes for spaces, nothing else (common practice)."""
-    told = dict(sheet_files(shipped("tideline")))[
-        "sheet.md"
-    ].decode()
+    told = dict(sheet_files(shipped("tideline")))["sheet.md"].decode()
     links = dict(re.findall(r"(?m)^- \[([^\]]+)\]\(#([^)]+)\)$", told))
     assert len(links) > 10 and "Cells, records and colours" in links
     for title, anchor in links.items():
