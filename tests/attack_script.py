@@ -15,7 +15,7 @@ from unittest import mock
 
 import numpy as np
 
-from vdpsim.chip.line.shapes import Shape
+from vdpsim.chip.line.serving import Shape
 from vdpsim.chip.line.slots import Served
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw

@@ -16,8 +16,7 @@ from pydantic import create_model
 from refusal import refused
 
 from vdpsim.chip import model
-from vdpsim.chip.tables import basics, cpu, layers, modes, registers, sprites, time
-from vdpsim.chip.tables.kinds import bitmap, colours, surface, text, tiles
+from vdpsim.chip.tables import basics, bitmap, cells, layers, modes, registers, sprites, time
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
@@ -25,7 +24,7 @@ from vdpsim.scene import model as scene_file
 from vdpsim.scene.tables import blocks, contents, sourced, timed
 
 ROOMS = {
-    "chip": (basics, modes, surface, tiles, colours, bitmap, text, layers, sprites, cpu, registers, time, model),
+    "chip": (basics, modes, cells, bitmap, layers, sprites, time, registers, model),
     "scene": (sourced, contents, blocks, timed, scene_file),
 }
 

@@ -29,8 +29,8 @@ from vdpsim.budgets.line.line import Line
 from vdpsim.budgets.line.ways import Beside, Ways
 from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.reach import sprite_accesses
-from vdpsim.chip.line.costs import scan_of
-from vdpsim.chip.line.shapes import Shape, Stretch
+from vdpsim.chip.line.clients import scan_of
+from vdpsim.chip.line.serving import Shape, Stretch
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw

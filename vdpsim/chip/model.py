@@ -9,18 +9,16 @@ from functools import cached_property
 
 from pydantic import Field
 
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
 from .tables.basics import Border, FrameTable, MemoryTable, PaletteTable
-from .tables.cpu import Cpu, Port, Status
-from .tables.kinds.bitmap import BitmapMode
-from .tables.kinds.text import TextCell, TextMode
-from .tables.kinds.tiles import TileCell, TilesMode
+from .tables.bitmap import BitmapMode
+from .tables.cells import TextCell, TextMode, TileCell, TilesMode
 from .tables.layers import AnyMode, Layer
 from .tables.modes import Entries, Mode, Rung
 from .tables.registers import Registers
 from .tables.sprites import Collisions, SpriteFields, SpritesTable, SpriteTiles
 from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title, ValueRef
-from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
+from .tables.time import ClientTime, Cpu, CpuTime, Port, Refresh, SlotPattern, Status, TimeTable
 
 __all__ = [
     "AnyMode",

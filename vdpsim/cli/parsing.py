@@ -12,8 +12,7 @@ import sys
 from collections.abc import Iterator
 from typing import Any, NoReturn
 
-from ..door.meant import meant
-from ..door.shown import clipped
+from ..door.shown import clipped, meant
 from .say import broken, say, tell
 
 WRONG = 2

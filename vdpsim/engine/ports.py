@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from ..chip.line.places import address_bytes, entry_bytes, port_bytes
 from ..chip.model import Chip, Port
 from ..chip.registers import Register, registers, settable
-from ..state.latches import Held, Latches
+from ..state.enact import Held, Latches
 from ..state.state import State
 from ..state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 from .flags import Clear

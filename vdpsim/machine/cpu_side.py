@@ -16,8 +16,7 @@ from ..chip.registers import registers
 from ..door.given import whole_number
 from ..engine.plan import Plan
 from ..engine.ports import advance, decode
-from ..state.enact import enact
-from ..state.latches import Latches
+from ..state.enact import Latches, enact
 from ..state.state import State, Waiting
 from ..state.writes import PortWrite, Transfer, fault
 

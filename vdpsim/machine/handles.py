@@ -1,4 +1,4 @@
-"""A running chip's registers and sprites, by the names that its file gives them.
+"""A running chip's registers and sprites, by the names that its file gives them, and its palette.
 
 Law: what is read and assigned here stands in a State and nowhere else; a value that does not fit is refused with its range.
 Draws nothing.
@@ -12,17 +12,16 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.model import Chip
-from ..chip.named import number_of
+from ..chip.controls import number_of
+from ..chip.model import Chip, PaletteTable
 from ..chip.registers import Register, RegisterField, own_names, settable, unfit
 from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
-from ..door.meant import meant
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
+from ..door.shown import meant
 from ..door.shown import value as shown
 from ..engine.plan import Plan
-from ..state.enact import set_register
-from ..state.latches import Latches
+from ..state.enact import Latches, set_register
 from ..state.state import State
 from .cpu_side import waits_now
 
@@ -152,3 +151,18 @@ class Sprites(Sequence[Sprite]):
         if start + table.record_bytes > len(self._state.memory):
             raise IndexError(f"sprite {number} lies beyond the memory, at 0x{start:X}")
         return Sprite(self._plan.chip, self._state.memory[start : start + table.record_bytes])
+
+
+class PaletteWords(np.ndarray[Any, np.dtype[np.uint32]]):
+    """The palette's packed words, uint32 (entries,), an array like any other; ``table``: the chip's, None for a part of it."""
+
+    table: PaletteTable | None = None
+
+    @classmethod
+    def of(cls, words: npt.NDArray[np.uint32], table: PaletteTable) -> PaletteWords:
+        """The whole palette of a chip."""
+        view = words.view(cls)
+        view.table = table
+        return view
+
+    _repr_html_ = by_notebook("palettes", "palette_html")

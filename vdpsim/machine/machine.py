@@ -17,17 +17,15 @@ from ..chip.colour import word
 from ..chip.line.rates import line_slots
 from ..chip.model import Chip
 from ..door.given import flag, function, instance, items, several, whole_number
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
 from ..door.shown import value as shown
 from ..engine import Plan, Program, Result, Rule, draw
 from ..output.frame import Frame
 from ..state.state import State
 from ..state.writes import WRITES, Write, fault
 from . import cpu_side
-from .handles import Registers, Sprites
-from .origin import Origin
-from .palette import PaletteWords
-from .reached import reached, remember
+from .handles import PaletteWords, Registers, Sprites
+from .reached import Origin, reached, remember
 
 if TYPE_CHECKING:
     from ..scene import Scene

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 from ..chip.model import Chip
 from ..door.columns import WIDEST
 from ..door.given import instance, whole_number
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
 from ..files.problems import Problem
 from ..state.enact import enact, put_register
 from ..state.state import State

@@ -8,9 +8,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from .kinds.bitmap import BitmapMode
-from .kinds.text import TextMode
-from .kinds.tiles import TilesMode
+from .bitmap import BitmapMode
+from .cells import TextMode, TilesMode
 from .table import Name, Table
 
 AnyMode = Annotated[TilesMode | BitmapMode | TextMode, Field(discriminator="kind")]

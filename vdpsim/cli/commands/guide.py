@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import vdpsim
-from vdpsim.door.meant import meant
+from vdpsim.door.shown import meant
 from vdpsim.door.shown import value as value_shown
 
 from ..completing.table import offers

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Self
 import vdpsim
 from vdpsim.door.shown import clipped, printable, shown_path
 from vdpsim.door.shown import value as value_shown
-from vdpsim.files.toml.bounds import too_deep
+from vdpsim.files.toml.places import too_deep
 from vdpsim.sweeping.rows import COLUMNS, ERROR, SCENE_COLUMNS, counted
 
 from ..named import CHIP_HELP, chip_file, own_scene_file

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.tables.condition import Condition
+from ...chip.tables.table import Condition
 from ...state.state import KeptCells
 from ..frame import Fed
 from ..plan import LayerPlan, ModePlan, Plan

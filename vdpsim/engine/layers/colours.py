@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import BitmapMode
-from ...chip.tables.kinds.colours import ColourCells
+from ...chip.tables.bitmap import ColourCells
 from .common import DrawnRows, Ints, Rows, crop, runs
 from .surface import Ground
 

@@ -13,7 +13,7 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.tables.condition import Condition
+from ...chip.tables.table import Condition
 from ..plan import ModePlan, Plan
 from ..store import Store
 from ..timeline import Memory, Timeline

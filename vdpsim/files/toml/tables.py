@@ -18,8 +18,7 @@ from pydantic import BaseModel, ValidationError
 from ...door.shown import clipped, shown_path
 from .. import UnreadableError, read
 from ..problems import InputError, Problem
-from .bounds import too_deep
-from .places import places
+from .places import places, too_deep
 from .words import sentence, without_echoes
 
 TAG_FINDINGS = {"union_tag_invalid", "union_tag_not_found"}

@@ -14,8 +14,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from ...door import shown
-from ...door.meant import meant
-from ...door.shown import PLAIN, clipped, named
+from ...door.shown import PLAIN, clipped, meant, named
 from ..problems import LONGEST
 from . import shape
 

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import BitmapMode
-from ...chip.tables.kinds.colours import ColourCells
+from ...chip.tables.bitmap import ColourCells
 from ..findings import Findings, Together, WrongError, none_of
 from ..tables.blocks import ColoursTable
 from .assets import Assets

@@ -11,8 +11,8 @@ from typing import TypeVar
 
 from ...chip.addresses import listens, writable
 from ...chip.colour import word
+from ...chip.controls import number_of
 from ...chip.model import Chip
-from ...chip.named import number_of
 from ...chip.registers import Register, RegisterField, own_names, settable, unfit
 from ...door.shown import value as shown
 from ...state.writes import PaletteWrite, PortWrite, RegisterWrite

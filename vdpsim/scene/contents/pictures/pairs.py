@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ....chip.model import BitmapMode, Chip
-from ....chip.tables.kinds.colours import TWO_COLOURS, ColourCells
+from ....chip.tables.bitmap import TWO_COLOURS, ColourCells
 from ..dots import Dots
 from .banks import Numbers, opaque_first, values_by_entry
 from .pieces import Pieces

@@ -10,15 +10,14 @@ from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import NamedTuple
 
-from ...door.meant import meant
-from ...door.shown import value as shown
-from ..controls import PICTURE_SIZE, Control, controls, once
-from ..model import Chip
-from ..named import choices, number_of
-from ..tables.bits import clashes
-from ..tables.registers import RegisterFieldTable, RegistersTable, RegisterWordTable, words
-from .fields import TOLD, names_of, registers, step_of, top_of
-from .words import OnlyField, missing, only_field, others_of
+from ..door.shown import meant
+from ..door.shown import value as shown
+from .controls import PICTURE_SIZE, Control, choices, controls, number_of, once
+from .model import Chip
+from .register_words import OnlyField, missing, only_field, others_of
+from .registers import TOLD, names_of, registers, step_of, top_of
+from .tables.bits import clashes
+from .tables.registers import RegisterFieldTable, RegistersTable, RegisterWordTable, words
 
 NAMED = 12
 """So many of the controls that are left out are named."""

@@ -1,7 +1,7 @@
 """The registers that a chip's file lists, or that the default map has, as words at addresses.
 
 Law: a word has a name, bits and the fields that the file puts into it; an address is the file's or the next that is free. What
-the fields mean, and which controls they set, is for ``fields.py``.
+the fields mean, and which controls they set, is for ``registers.py``.
 """
 
 from __future__ import annotations
@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import NamedTuple
 
-from ..controls import PICTURE_SIZE, Control, controls, once
-from ..line.places import cpu_places
-from ..model import Chip
-from ..tables.bits import Bits
-from ..tables.registers import (
+from .controls import PICTURE_SIZE, Control, controls, once
+from .line.places import cpu_places
+from .model import Chip
+from .tables.bits import Bits
+from .tables.registers import (
     Access,
     HalfWrite,
     Others,
@@ -24,7 +24,7 @@ from ..tables.registers import (
     others,
     words,
 )
-from ..tables.table import Effect
+from .tables.table import Effect
 
 DEFAULT_EFFECT: Effect = "at once"
 

@@ -12,14 +12,13 @@ from math import lcm
 from types import MappingProxyType
 from typing import NamedTuple
 
-from ...door.shown import value as shown
-from ..controls import Control, controls, once
-from ..model import Chip
-from ..named import choices, number_of
-from ..tables.bits import Bits
-from ..tables.registers import Access, HalfWrite
-from ..tables.table import Effect
-from .words import OnlyField, Word, placed_words, whole_bits
+from ..door.shown import value as shown
+from .controls import PICTURE_SIZE, Control, choices, controls, number_of, once
+from .model import Chip
+from .register_words import OnlyField, Word, placed_words, whole_bits
+from .tables.bits import Bits
+from .tables.registers import Access, HalfWrite
+from .tables.table import Effect
 
 TOLD = ("sets", "step", "reset", "effect")
 """What is said of a field as a whole, by any of its parts."""
@@ -247,3 +246,17 @@ def _field(known: Mapping[str, Control], name: str, parts: tuple[Part, ...], sai
     called = names_of(these)
     reset = these[0].rest if said.reset is None else number_of(called, said.reset)
     return RegisterField(name, names, bits, reset, said.effect, step, top_of(these, bits, step), parts, called)
+
+
+def at_sizes(chip: Chip) -> tuple[Chip, ...]:
+    """The chip at each size of its picture that its registers let it have."""
+    every, field = chip.each_size, field_names(chip).get(PICTURE_SIZE)
+    if len(every) == 1:
+        return every
+    numbers = range(0, field.top + 1, field.step) if field else (rest_values(chip)[PICTURE_SIZE],)
+    return tuple(every[number] for number in numbers)
+
+
+def at_largest(chip: Chip) -> Chip:
+    """The chip at the size with most dots that its registers let it have; of equals the first."""
+    return max(at_sizes(chip), key=lambda one: one.frame.width * one.frame.height)
