@@ -13,7 +13,6 @@ from pydantic import Field, model_validator
 from ...door.shown import value as shown
 from .table import Table, passed
 
-
 FLAGS = ("line", "picture_end", "dropped", "collision")
 
 
