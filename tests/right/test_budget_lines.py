@@ -34,7 +34,7 @@ from vdpsim.chip.line.serving import Shape, Stretch
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
-from vdpsim.engine.slots import incoming, timed
+from vdpsim.engine.slots import ahead, timed
 
 EXAMPLES = max(1, settings.default.max_examples // 8)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -114,7 +114,7 @@ def test_every_line_of_a_random_scene_is_known(data):
     chip = data.draw(timed_chips())
     note(chip.model_dump_json(exclude_defaults=True))
     state, known, plan = data.draw(states(chip)), Known(chip), Plan(chip)
-    with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(incoming, "Fetches", Fresh):
+    with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(ahead, "Fetches", Fresh):
         for writes_of_frame in (data.draw(writes(chip)), [], data.draw(writes(chip))):
             Fresh.taken()
             draw(plan, state, without_cuts(chip, writes_of_frame), damage=True)

@@ -19,6 +19,9 @@ LONGEST_NAME = 80
 LONGEST_PATH = 240
 """Characters of a path in a message; shorter ones are told whole, so that they can be found."""
 
+WIDEST = 120
+"""Columns of a line that nobody's terminal shows."""
+
 HARMFUL = (
     "\x00-\x08\x0b-\x1f\x7f-\x9f"  # control characters but for tab and line feed
     "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # marks and overrides of the direction of reading

@@ -21,8 +21,7 @@ from ..chip.registers import field_names, fields
 from ..chip.tables.bits import Bits
 from ..chip.tables.table import Condition, Effect
 from ..state.state import State
-from .sprites.rows import SpriteRows
-from .store import Store
+from .store import SpriteRows, Store
 
 LARGE = 8 << 20
 """Bytes; more than the arrays of a frame take."""

@@ -17,7 +17,7 @@ from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
 from ...chip.registers import field_names
 from ...scene.contents.dots import digits_per_dot
-from ...scene.contents.grid.order import cell_offset
+from ...scene.contents.grid import cell_offset
 from ..line.stretches import begin_of
 from ..line.tied import by_fields
 from .staging import Stage

@@ -14,8 +14,7 @@ import numpy.typing as npt
 
 from ...chip.model import BitmapMode
 from ...chip.tables.bitmap import ColourCells
-from .common import DrawnRows, Ints, Rows, crop, runs
-from .surface import Ground
+from .common import DrawnRows, Ground, Ints, Rows, crop, runs
 
 
 @dataclass(eq=False, repr=False)

@@ -12,12 +12,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 from typing import NamedTuple
 
-from ..chip.registers import field_names, rest_values
-from ..door.columns import lines
-from ..files.problems import hexadecimal
-from .findings import Findings
-from .placing.arrange import Arranged, arrange
-from .placing.parts import Part, Stretch, gaps, union, without
+from ...chip.registers import field_names, rest_values
+from ...files.problems import hexadecimal
+from ..findings import Findings
+from .arrange import Arranged, arrange
+from .parts import Part, Stretch, gaps, union, without
 
 
 class MapRow(NamedTuple):
@@ -123,7 +122,7 @@ class _LayOut:
 
     def _tell(self, together: Mapping[Part, Sequence[Need]], arranged: Arranged, free: Sequence[Stretch]) -> None:
         """Tell of the parts without room, in the order given; of the first one also what was tried, and what would help."""
-        from .placing import told  # noqa: PLC0415 - words for those scenes alone that have no room
+        from . import told  # noqa: PLC0415 - words for those scenes alone that have no room
 
         parts, left = list(together), free
         placed = {part: part.at(base) for part, base in zip(parts, arranged.bases, strict=True) if base is not None}
@@ -145,7 +144,7 @@ class _LayOut:
 
     def _without_given(self, together: Mapping[Part, Sequence[Need]]) -> str:
         """What would be if the scene gave no address: where all would lie, in words; nothing where that does not help."""
-        from .placing import told  # noqa: PLC0415
+        from . import told  # noqa: PLC0415
 
         freed = [need for need in self.fixed if need.owner in self.held]
         wired = [row for row in self.rows if row.owner not in self.held]
@@ -175,6 +174,8 @@ def _clashes(row: MapRow, others: Sequence[MapRow], size: int) -> Iterator[str]:
 
 def printed(rows: Sequence[MapRow], size: int, width: int) -> str:
     """The memory map as a table of ``width`` columns: first and last address in hex, bytes, owner, or that it is free."""
+    from ...door.columns import lines  # noqa: PLC0415 - for those alone who want to read it
+
     parts = [*rows, *(MapRow(start, end, "(free)") for start, end in _free(rows, size))]
     table = [("first".rjust(8), "last".rjust(8), "bytes".rjust(8), "owner")]
     for row in sorted(parts, key=lambda row: row.start):

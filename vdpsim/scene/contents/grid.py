@@ -1,6 +1,7 @@
-"""Cells laid into columns and rows: the room for them, and texts whose characters each stand for a cell.
+"""Cells in columns and rows: laid there, by texts whose characters each stand for a cell too, and their order in memory.
 
-Law: what sticks out is refused and nothing of it laid. Knows no cell's fields: of a cell it is told the word.
+Law: what sticks out is refused and nothing of it laid. A map's cells lie page after page; where follows from the mode alone, and
+both ways are exact. Knows no cell's fields: of a cell it is told the word.
 """
 
 from __future__ import annotations
@@ -11,10 +12,11 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from ....door.shown import value as shown
-from ...findings import Together, WrongError, one_of
-from ...tables.blocks import ColoursTable
-from ...tables.contents import MapTable
+from ...chip.model import TilesMode
+from ...door.shown import value as shown
+from ..findings import Together, WrongError, one_of
+from ..tables.blocks import ColoursTable
+from ..tables.contents import MapTable
 
 Grid = npt.NDArray[np.int64]
 
@@ -98,3 +100,34 @@ def room_of(room: Grid, at: tuple[int, int], across: int, down: int, noun: str, 
     if column + across > wide or row + down > high:
         raise WrongError(f"{across}x{down} cells at [{column}, {row}] must lie within {wide}x{high} {noun}", *sub)
     return room[row : row + down, column : column + across]
+
+
+def paged(words: Grid, mode: TilesMode) -> Grid:
+    """Cells (rows, columns) in the order of memory: page after page."""
+    (wide, high), (across, down) = mode.page, mode.pages
+    return words.reshape(down, high, across, wide).transpose(_axes(mode)).reshape(-1)
+
+
+def unpaged(flat: Grid, mode: TilesMode) -> Grid:
+    """Cells (rows, columns) from the order of memory."""
+    (wide, high), (across, down) = mode.page, mode.pages
+    axes = _axes(mode)
+    shape = (down, high, across, wide)
+    return flat.reshape([shape[axis] for axis in axes]).transpose(np.argsort(axes)).reshape(mode.rows, mode.columns)
+
+
+def _axes(mode: TilesMode) -> tuple[int, ...]:
+    """Pages down, a page's rows, pages across, a page's columns (0 to 3) in the order of memory, the slowest first."""
+    pages = (2, 0) if mode.page_order == "columns" else (0, 2)
+    return (*pages, *((3, 1) if mode.cell_order == "columns" else (1, 3)))
+
+
+def cell_offset(mode: TilesMode, column: int, row: int) -> int:
+    """Bytes from the map's address to the cell at ``column`` and ``row``."""
+    return cell_number(mode, column, row) * mode.cell_bytes
+
+
+def cell_number(mode: TilesMode, column: int, row: int) -> int:
+    """Which of the map's cells in memory, from 0, stands at ``column`` and ``row``."""
+    (wide, high), (page, cell) = mode.page, mode.steps
+    return column // wide * page[0] + row // high * page[1] + column % wide * cell[0] + row % high * cell[1]

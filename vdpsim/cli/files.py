@@ -1,22 +1,27 @@
-"""Chip and scene files on a command line: paths, or names of the files that come with vdpsim.
+"""Files on a command line: chips and scenes by path or shipped name, and what is common to all commands that write files.
 
 Law: what exists and is no folder is a path; so is what has a / or ends in .toml. Any other word is a shipped name, CHIP or
 CHIP:SCENE. What is wrong with a name is kept with the word, and all such are told at once, before the command begins. A path
-costs nothing.
+costs nothing. What a command writes goes through the one door of ``files/``, which is loaded when there is something to write.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from ..door.shown import clipped
 from ..files.problems import Problem
+from .say import flush, tell
 
 if TYPE_CHECKING:
     from vdpsim import Chip, Scene
+
+    from ..files import Outputs
+
 
 RULE = "a word that is no file here, without / and .toml, is a shipped name: see vdpsim list"
 
@@ -111,3 +116,45 @@ def _each(options: argparse.Namespace) -> Iterator[Named]:
         for one in value if isinstance(value, list) else [value]:
             if isinstance(one, Named):
                 yield one
+
+
+def replace_argument(parser: argparse.ArgumentParser) -> None:
+    """Declare ``--replace``."""
+    parser.add_argument(
+        "--replace",
+        action="store_true",
+        help="overwrite files that vdpsim did not write, or that were changed since; never one that the command reads",
+    )
+
+
+def outputs(options: argparse.Namespace, *places: str | Path | None) -> Outputs:
+    """The files that a command writes. Raises OSError where one of ``places``, files to be, is there and is no file."""
+    from ..files import Guard, Outputs  # noqa: PLC0415 - many commands write nothing
+
+    made = Outputs(Guard(options.replace, _told))
+    for place in places:
+        if place is not None:
+            made.expect(place)
+    return made
+
+
+def say_first(written: Outputs, say: Callable[[], None]) -> None:
+    """Have ``say`` print what the command has to say just before the files are there.
+
+    Where nobody can hear it the command fails, and a command that fails writes nothing.
+    """
+
+    def said() -> None:
+        say()
+        flush()
+
+    written.last(said)
+
+
+def is_folder(place: str) -> bool:
+    """Whether ``place`` names a folder for results: by the / at its end, or because it is one."""
+    return place.endswith("/") or os.path.isdir(place)  # noqa: PTH112 - Path.is_dir() raises where a name is too long
+
+
+def _told(text: str) -> None:
+    tell(f"vdpsim: {text}")

@@ -9,19 +9,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
-from ...chip.model import BitmapMode, TilesMode
-from ...door.shown import value as shown
-from ...state.writes import MemoryWrite
-from ..contents.assets import Assets
-from ..contents.cells import CellMaker
-from ..contents.dots import digits_per_dot
-from ..contents.formats import Format, formats
-from ..contents.grid.order import cell_number
-from ..contents.patterns import Patterns, inline
-from ..findings import Findings, Together, WrongError, none_of, one_of
-from ..tables.contents import CellTable
-from ..tables.timed import WriteTable
-from ..writes import Draft
+from ..chip.model import BitmapMode, TilesMode
+from ..door.shown import value as shown
+from ..state.writes import MemoryWrite
+from .contents.assets import Assets
+from .contents.cells import CellMaker
+from .contents.dots import digits_per_dot
+from .contents.formats import Format, formats
+from .contents.grid import cell_number
+from .contents.patterns import Patterns, inline
+from .findings import Findings, Together, WrongError, none_of, one_of
+from .tables.contents import CellTable
+from .tables.timed import WriteTable
+from .writes import Draft
 
 
 class ContentWrites:
@@ -112,7 +112,7 @@ class ContentWrites:
             key, what, size, each_bytes = "maps", "map", (mode.columns, mode.rows), mode.cell_bytes
             word = CellMaker(self.findings, self.patterns, table.map, mode, CellTable(), ()).checked
         else:
-            from ..contents.blocks import word as colour_word  # noqa: PLC0415 - few scenes have colour cells
+            from .contents.blocks import word as colour_word  # noqa: PLC0415 - few scenes have colour cells
 
             assert mode.colours is not None
             key, what, size, each_bytes = "colours", "colours", mode.blocks, mode.colours.cell_bytes
