@@ -15,7 +15,7 @@ from random import Random
 from attack_moves import Moves, Want, Window
 from attack_script import Miss, Script, Slots, frames, misses_of, promises, replay
 
-from vdpsim.chip.line.shapes import Shape
+from vdpsim.chip.line.serving import Shape
 from vdpsim.chip.line.slots import Served, Server
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan

@@ -15,12 +15,12 @@ from unittest import mock
 
 import numpy as np
 
-from vdpsim.chip.line.shapes import Shape
+from vdpsim.chip.line.serving import Shape
 from vdpsim.chip.line.slots import Served
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
 from vdpsim.engine.frame import Result
-from vdpsim.engine.slots import incoming, timed
+from vdpsim.engine.slots import ahead, timed
 from vdpsim.engine.slots.fetches import Fetches
 from vdpsim.state.state import State
 from vdpsim.state.writes import MemoryWrite, RegisterWrite, SpriteWrite, Transfer, Write
@@ -147,7 +147,7 @@ def frames(plan: Plan, script: Script) -> Iterator[Frame]:
     """Draw the script's frames one after the other."""
     assert mid_line(plan.chip, script) == []
     state, end = script.state(plan.chip), len(script.frames) - 1
-    with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(incoming, "Fetches", Fresh):
+    with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(ahead, "Fetches", Fresh):
         for number, writes in enumerate(script.frames):
             Fresh.taken()
             last = script.last if number == end else None

@@ -20,8 +20,8 @@ from twin_result import clients
 from vdpsim.chip.model import Chip
 from vdpsim.chip.registers import fields, registers
 from vdpsim.engine import Plan, draw
-from vdpsim.machine.cpu_side import write as cpu_writes
-from vdpsim.state.latches import Latches
+from vdpsim.machine.handles import cpu_write as cpu_writes
+from vdpsim.state.enact import Latches
 from vdpsim.state.state import State, Waiting
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 

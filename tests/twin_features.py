@@ -12,7 +12,7 @@ from twin_cases import Case, Drawn
 
 from vdpsim.chip.model import Chip, TextMode, TilesMode
 from vdpsim.chip.registers import fields, registers, settable
-from vdpsim.chip.tables.kinds.surface import SurfaceMode
+from vdpsim.chip.tables.modes import SurfaceMode
 from vdpsim.state.writes import RegisterWrite
 from vdpsim.testing.strategies.made.sprite_tables import RELATIONS
 

@@ -13,8 +13,7 @@ from refusal import refused
 from soaked import every, few
 
 import vdpsim
-from vdpsim.files.toml.bounds import DEEPEST, too_deep
-from vdpsim.files.toml.places import places
+from vdpsim.files.toml.places import DEEPEST, places, too_deep
 from vdpsim.files.toml.tables import LARGEST, MOST_TOLD, Source
 
 HANG = 30.0

@@ -18,7 +18,7 @@ from vdpsim.budgets.told.plain import table_lines
 from vdpsim.budgets.told.section import Section
 from vdpsim.cli import main, say
 from vdpsim.cli.main import COMMANDS
-from vdpsim.door.meant import meant, nearest
+from vdpsim.door.shown import meant, nearest
 
 ROOT = Path(__file__).resolve().parents[2]
 FLOCK = "scenes/flock.scene.toml"

@@ -16,17 +16,16 @@ from pydantic import create_model
 from refusal import refused
 
 from vdpsim.chip import model
-from vdpsim.chip.tables import basics, cpu, layers, modes, registers, sprites, time
-from vdpsim.chip.tables.kinds import bitmap, colours, surface, text, tiles
+from vdpsim.chip.tables import basics, bitmap, cells, modes, registers, sprites, time
 from vdpsim.chip.tables.table import Table
 from vdpsim.files.problems import InputError
 from vdpsim.files.toml.tables import Source
 from vdpsim.scene import model as scene_file
-from vdpsim.scene.tables import blocks, contents, sourced, timed
+from vdpsim.scene.tables import blocks, contents, timed, values
 
 ROOMS = {
-    "chip": (basics, modes, surface, tiles, colours, bitmap, text, layers, sprites, cpu, registers, time, model),
-    "scene": (sourced, contents, blocks, timed, scene_file),
+    "chip": (basics, modes, cells, bitmap, sprites, time, registers, model),
+    "scene": (values, contents, blocks, timed, scene_file),
 }
 
 BYTE, WORD, BIT, MANY = (0, 255), (0, 65535), (0, 7), 100_000

@@ -26,8 +26,7 @@ from vdpsim.budgets.line.bound import SlackBound, bound
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.witness.search import MissSearch
-from vdpsim.chip.line.jobs import Job
-from vdpsim.chip.line.shapes import Stretch
+from vdpsim.chip.line.serving import Job, Stretch
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
 

@@ -29,12 +29,12 @@ from vdpsim.budgets.line.line import Line
 from vdpsim.budgets.line.ways import Beside, Ways
 from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.reach import sprite_accesses
-from vdpsim.chip.line.costs import scan_of
-from vdpsim.chip.line.shapes import Shape, Stretch
+from vdpsim.chip.line.clients import scan_of
+from vdpsim.chip.line.serving import Shape, Stretch
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
-from vdpsim.engine.slots import incoming, timed
+from vdpsim.engine.slots import ahead, timed
 
 EXAMPLES = max(1, settings.default.max_examples // 8)
 MEMORY = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
@@ -114,7 +114,7 @@ def test_every_line_of_a_random_scene_is_known(data):
     chip = data.draw(timed_chips())
     note(chip.model_dump_json(exclude_defaults=True))
     state, known, plan = data.draw(states(chip)), Known(chip), Plan(chip)
-    with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(incoming, "Fetches", Fresh):
+    with mock.patch.object(timed, "Fetches", Watched), mock.patch.object(ahead, "Fetches", Fresh):
         for writes_of_frame in (data.draw(writes(chip)), [], data.draw(writes(chip))):
             Fresh.taken()
             draw(plan, state, without_cuts(chip, writes_of_frame), damage=True)

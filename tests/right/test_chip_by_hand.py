@@ -12,13 +12,9 @@ from refusal import refused
 
 from vdpsim.chip.colour import expand, nearest
 from vdpsim.chip.controls import controls
-from vdpsim.chip.line.clients import buffered, clients, slot_clients, timed_clients
-from vdpsim.chip.line.costs import ModeCosts
-from vdpsim.chip.line.giving import Within, give, without
-from vdpsim.chip.line.jobs import Job, ends
-from vdpsim.chip.line.pace import Pace
-from vdpsim.chip.line.rates import line_slots
-from vdpsim.chip.line.shapes import Shape, Stretch
+from vdpsim.chip.line.clients import ModeCosts, buffered, clients, slot_clients, timed_clients
+from vdpsim.chip.line.rates import Pace, line_slots
+from vdpsim.chip.line.serving import Job, Shape, Stretch, Within, ends, give, without
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.registers import fields, registers, rest_values, unfit
 from vdpsim.chip.tables.bits import Bits, clashes

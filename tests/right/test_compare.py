@@ -25,8 +25,8 @@ from vdpsim.comparing import compared
 from vdpsim.comparing.compare import compare
 from vdpsim.comparing.described import described, differing, differing_data, fields_of
 from vdpsim.comparing.weighed import NEVER, OTHER_SIZE, SCENE, SECTIONS, SEEN, figure_of
-from vdpsim.images.dots import FULL, difference
 from vdpsim.images.paper import DIM, INK, LETTER, LINE
+from vdpsim.images.png import FULL, difference
 
 ROOT = Path(__file__).resolve().parents[2]
 CHIPS = [str(ROOT / f"scenes/chips/{name}.chip.toml") for name in ("curlew", "dunlin")]

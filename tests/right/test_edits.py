@@ -16,7 +16,7 @@ from faults import contents, heeded, hidden
 
 import vdpsim
 from vdpsim.cli import main
-from vdpsim.files import reading, written
+from vdpsim.files import guard, reading
 from vdpsim.sweeping import points
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
@@ -96,13 +96,13 @@ def test_an_edit_that_comes_between_the_look_and_the_renames_is_kept(place, monk
     assert main(words) == 0
     path = Path("out") / name
     before = {**results(), name: b"mine, just now"}
-    noted = written.note
+    noted = guard.note
 
     def note(pairs):
         noted(pairs)
         save(path)
 
-    monkeypatch.setattr(written, "note", note)
+    monkeypatch.setattr(guard, "note", note)
     assert main(["render", "scenes/ferry.scene.toml", *words[2:]]) == 2
     assert f"out/{name}: was changed while the command ran" in capsys.readouterr().err
     assert results() == before
@@ -260,25 +260,25 @@ def test_parallel_runs_do_not_lose_each_others_lines(place):
     """Threads open the record each for itself, as processes do."""
     names = [(f"/x/{number}", f"{number:032x}") for number in range(200)]
     with ThreadPoolExecutor(8) as several:
-        list(several.map(lambda one: written.note([one]), names))
-    found = written.known(path for path, _ in names)
+        list(several.map(lambda one: guard.note([one]), names))
+    found = guard.known(path for path, _ in names)
     assert found == {path: {digest} for path, digest in names}
 
 
 def test_a_long_record_loses_its_older_half(place, monkeypatch):
-    monkeypatch.setattr(written, "LARGEST", 4000)
+    monkeypatch.setattr(guard, "LARGEST", 4000)
     for number in range(200):
-        written.note([(f"/x/{number}", f"{number:032x}")])
+        guard.note([(f"/x/{number}", f"{number:032x}")])
     assert record().stat().st_size <= 4000 + 100
-    found = written.known(f"/x/{number}" for number in range(200))
+    found = guard.known(f"/x/{number}" for number in range(200))
     assert found["/x/199"] and not found["/x/0"]
     assert stat.S_IMODE(record().stat().st_mode) == 0o600
 
 
 def test_names_that_are_no_text_are_noted_too(place):
     name = os.fsdecode(b'/x/\xff\n"')
-    written.note([(name, "0" * 32)])
-    assert written.known([name]) == {name: {"0" * 32}}
+    guard.note([(name, "0" * 32)])
+    assert guard.known([name]) == {name: {"0" * 32}}
 
 
 def test_a_relative_state_home_is_ignored(monkeypatch, tmp_path):
@@ -286,7 +286,7 @@ def test_a_relative_state_home_is_ignored(monkeypatch, tmp_path):
     monkeypatch.setenv("HOME", str(tmp_path))
     for given in ("state", ""):
         monkeypatch.setenv("XDG_STATE_HOME", given)
-        assert written.place() == tmp_path / ".local/state/vdpsim/written"
+        assert guard.place() == tmp_path / ".local/state/vdpsim/written"
 
 
 @pytest.mark.parametrize(("name", "status"), [("SIGTERM", 143), ("SIGHUP", 129), ("SIGINT", 130)])

@@ -14,7 +14,7 @@ from scenery import CHIP, TIMED, load
 from walked import random_scene, same, walk
 
 import vdpsim
-from vdpsim.cli import waiting
+from vdpsim.cli import running
 from vdpsim.door.telling import telling
 from vdpsim.machine import reached as reached_room
 
@@ -175,8 +175,8 @@ def test_a_state_that_a_frame_does_not_follow_from_is_refused(tmp_path):
 def test_a_frame_of_many_cuts_is_told_once_where_it_takes_long(monkeypatch, capsys):
     """0.25 s for 8 lines: after 16 of them it is known that the 64 that are left take 2 s, or 240 take 7.5 s."""
     now = iter(step / 4 for step in range(1000))
-    monkeypatch.setattr(waiting, "monotonic", lambda: next(now))
-    told = waiting.LinesToGo()
+    monkeypatch.setattr(running, "monotonic", lambda: next(now))
+    told = running.LinesToGo()
     for line in range(0, 80, 8):
         told(0, line, 80)
     assert capsys.readouterr().err == ""
@@ -191,8 +191,8 @@ def test_a_frame_of_many_cuts_is_told_once_where_it_takes_long(monkeypatch, caps
 def test_a_long_wait_is_told_before_it_begins_and_a_short_one_is_not(monkeypatch, capsys):
     """A frame takes 0.25 s: after two of them it is known that 40 take 10 s; 8 more take 2 s, of which nothing is said."""
     now = iter(step / 4 for step in range(1000))
-    monkeypatch.setattr(waiting, "monotonic", lambda: next(now))
-    told = waiting.FramesToGo()
+    monkeypatch.setattr(running, "monotonic", lambda: next(now))
+    told = running.FramesToGo()
     for frame in range(10, 20):
         told("Ferry", frame, 20)
     assert capsys.readouterr().err == ""

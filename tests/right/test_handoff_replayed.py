@@ -21,8 +21,7 @@ from vdpsim.chip.registers import registers
 from vdpsim.handoff.drawn import drawn
 from vdpsim.scene.scene import Scene, SceneParts
 from vdpsim.scene.writes import TimedWrite
-from vdpsim.state.enact import begin_frame
-from vdpsim.state.latches import Latches
+from vdpsim.state.enact import Latches, begin_frame
 from vdpsim.state.state import State
 from vdpsim.testing.strategies.made.chances import chance
 from vdpsim.testing.strategies.made.chips import make_chip

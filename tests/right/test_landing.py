@@ -17,7 +17,7 @@ from paper import BITMAP, small_chip
 from strategies import randoms
 
 from vdpsim.budgets.landing import Landing, LineLanding, furthest_behind, run, smallest
-from vdpsim.chip.line.pace import Pace
+from vdpsim.chip.line.rates import Pace
 from vdpsim.chip.model import Chip
 
 DOTS = 40

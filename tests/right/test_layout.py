@@ -13,9 +13,8 @@ from typing import get_args
 import pytest
 from scenery import CHIP, load, refusal
 
-from vdpsim.scene import layout
+from vdpsim.scene.placing import layout, told
 from vdpsim.scene.placing import search as searching
-from vdpsim.scene.placing import told
 from vdpsim.scene.placing.arrange import Arranged, Why, arrange, in_turn
 from vdpsim.scene.placing.parts import Part, gaps, lowest, union, without
 

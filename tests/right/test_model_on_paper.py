@@ -14,7 +14,7 @@ import pytest
 from paper import BITMAP, SPRITES, TEXT, TILES, at, holding, small_chip, sprite
 from twin import TwinResult
 
-from vdpsim.chip.line.costs import scan_of
+from vdpsim.chip.line.clients import scan_of
 from vdpsim.state.state import Waiting
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer
 

@@ -14,7 +14,7 @@ from scenery import CHIP, load, png, refusal
 import vdpsim
 from vdpsim import art
 from vdpsim.art.scenes import encode
-from vdpsim.chip.tables.planes import Raster
+from vdpsim.chip.tables.pattern import Raster
 from vdpsim.report.pictures import pattern_sheets
 from vdpsim.scene.contents.dots import lay, read_back
 from vdpsim.scene.contents.formats import Format

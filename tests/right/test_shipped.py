@@ -117,5 +117,5 @@ def test_a_path_looks_for_no_name():
         f"main(['render', {str(ROOT / 'scenes/flock.scene.toml')!r}, '-o', '{os.devnull}/x.png']); print(*sys.modules)"
     )
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
-    assert "vdpsim.cli.named" in found
+    assert "vdpsim.cli.files" in found
     assert not {one for one in found if "vdpsim.shipped" in one or "cli.starting" in one}

@@ -11,7 +11,7 @@ import pytest
 from paper import BITMAP, SPRITES, both, holding, small_chip, sprite
 
 from vdpsim.budgets.memory import memory_budget
-from vdpsim.chip.line.costs import sprite_costs
+from vdpsim.chip.line.clients import sprite_costs
 from vdpsim.chip.load import parse_chip
 from vdpsim.chip.model import Chip
 from vdpsim.chip.out import chip_text

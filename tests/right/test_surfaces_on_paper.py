@@ -16,7 +16,7 @@ from refusal import refused
 import vdpsim
 from vdpsim.budgets.budget import budget
 from vdpsim.chip.controls import controls
-from vdpsim.chip.line.costs import mode_costs
+from vdpsim.chip.line.clients import mode_costs
 from vdpsim.chip.load import parse_chip
 from vdpsim.chip.out import chip_text
 from vdpsim.state.writes import RegisterWrite

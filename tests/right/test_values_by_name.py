@@ -12,9 +12,8 @@ from paper import BITMAP, SPRITES, TILES, small_chip
 from refusal import refused
 
 import vdpsim
-from vdpsim.chip.controls import controls
+from vdpsim.chip.controls import NO_NUMBER, choices, controls, name_of, number_of, told
 from vdpsim.chip.model import Chip
-from vdpsim.chip.named import NO_NUMBER, choices, name_of, number_of, told
 from vdpsim.chip.out import chip_text
 from vdpsim.chip.registers import fields, rest_values
 from vdpsim.comparing.described import described, differing

@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from vdpsim.scene.contents.font import glyphs
+from vdpsim.scene.contents.patterns import glyphs
 
 from .canvas import Plane, box, line, some
 

@@ -19,8 +19,9 @@ from PIL import Image
 from ..chip.model import Chip
 from ..colour.space import ciede2000, lab, psnr
 from ..door.arrays import mask, picture, told
-from ..door.columns import WIDEST, lines
-from ..door.notebook import by_notebook
+from ..door.columns import lines
+from ..door.lazy import by_notebook
+from ..door.shown import WIDEST
 from ..images.png import png_bytes
 from .arrays import Dots, Mask, Numbers
 

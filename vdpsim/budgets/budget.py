@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from ..chip.line.costs import sprite_costs
+from ..chip.line.clients import sprite_costs
 from ..chip.line.displays import display_warnings
 from ..chip.line.rates import frame_rate, line_rate
 from ..chip.model import Chip, FrameTable
 from ..chip.registers import at_sizes
 from ..door.given import instance, items, whole_number
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
 from .cpu import CpuBudget, cpu_budget, worst_of
 from .line.line import Line
 from .line.lines import LineBudget, LinesBudget

@@ -23,8 +23,7 @@ from collections.abc import Iterable, Sequence
 from itertools import accumulate
 from typing import NamedTuple
 
-from ..chip.line.pace import Pace
-from ..chip.line.rates import line_slots
+from ..chip.line.rates import Pace, line_slots
 from ..chip.model import Chip
 
 MOST_FRAMES = 120

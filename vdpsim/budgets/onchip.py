@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..chip.line.clients import KEPT, buffered, keeps, timing
-from ..chip.line.costs import mode_costs
+from ..chip.line.clients import KEPT, buffered, keeps, mode_costs, timing
 from ..chip.line.places import port_bytes
 from ..chip.model import AnyMode, BitmapMode, Chip, Layer
 from ..chip.registers import Register, registers

@@ -15,7 +15,7 @@ from operator import itemgetter
 from typing import cast
 
 from ..chip.controls import controls
-from ..chip.line.costs import scan_of, sprite_costs
+from ..chip.line.clients import scan_of, sprite_costs
 from ..chip.model import Chip
 from ..chip.registers import field_names, rest_values
 from ..chip.tables.sprites import WIDEST

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from collections.abc import Set as AbstractSet
 
-from ..door.meant import meant
+from ..door.shown import meant
 from ..door.shown import value as shown
 from .controls import cell_bank, field_top, largest_value, map_alignment
 from .line.checks_time import check_cpu, check_time
 from .model import RESERVED, AnyMode, BitmapMode, Chip, Entries, Layer, Rung, SpritesTable, TextMode, TilesMode
-from .registers.checks import check_registers
-from .tables.kinds.colours import ColourCells
-from .tables.kinds.surface import SurfaceMode
+from .register_checks import check_registers
+from .tables.bitmap import ColourCells
+from .tables.modes import SurfaceMode
 
 MOST_RUNGS = 254
 """Rungs of all ladders together: a rung's number and two marks fit one byte."""

@@ -1,13 +1,15 @@
-"""What a chip lets be set while it runs.
+"""What a chip lets be set while it runs, and what its values are called.
 
 Law: the controls follow from the chip's description, in one order, each with its rest value, its largest value and the
 step that it counts in. Which of them the CPU can set is for ``registers`` to say; a control that it cannot is wired to
-its constant or its rest value. Values are always those of the control (an address in bytes, a line, an entry).
+its constant or its rest value. Values are always those of the control (an address in bytes, a line, an entry). Their names are
+listed in the order of the numbers that they stand for, from 0. Where a value has a name, its number may stand too, so that a
+file that says names serves chips whose numbers differ.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple, TypeVar, cast
 
@@ -15,10 +17,37 @@ from .model import AnyMode, BitmapMode, Chip, Entries, Layer, Mode, SpritesTable
 from .tables.basics import size_name
 from .tables.bits import Bits
 
+NO_NUMBER = -1
+"""What a name that is not known stands for: a number that nothing takes."""
+
+
 Made = TypeVar("Made")
 
 PICTURE_SIZE = "picture_size"
 """The control that chooses among the sizes of the picture, where there are several."""
+
+
+def number_of(names: Sequence[str], value: int | str) -> int:
+    """The number that ``value`` stands for; NO_NUMBER for a text that is none of ``names``."""
+    if not isinstance(value, str):
+        return value
+    return names.index(value) if value in names else NO_NUMBER
+
+
+def name_of(names: Sequence[str], number: int) -> int | str:
+    """What ``number`` is called; the number itself where it has no name."""
+    return names[number] if 0 <= number < len(names) else number
+
+
+def told(names: Sequence[str], number: int) -> str:
+    """A number in words: ``1 (picture)``, or ``1`` where it has no name."""
+    name = name_of(names, number)
+    return f"{number} ({name})" if isinstance(name, str) else str(number)
+
+
+def choices(names: Sequence[str]) -> str:
+    """The names as they stand behind a range of numbers: `` (0 grid, 1 picture)``, or nothing where there are none."""
+    return f" ({', '.join(f'{number} {name}' for number, name in enumerate(names))})" if names else ""
 
 
 class Control(NamedTuple):

@@ -14,15 +14,14 @@ from operator import itemgetter
 from ..door.given import instance
 from ..files.problems import hexadecimal
 from .controls import address_names
-from .line.clients import buffered
-from .line.costs import mode_costs, scan_of, sprite_costs
+from .line.clients import buffered, mode_costs, scan_of, sprite_costs
 from .line.rates import line_slots
 from .line.slots import Server
 from .model import AnyMode, BitmapMode, Chip, ClientTime, Layer, Mode, Rung
+from .register_checks import place_of
 from .registers import at_sizes, field_names, rest_values
-from .registers.checks import place_of
 from .tables.bits import Bits
-from .tables.kinds.surface import SurfaceMode
+from .tables.modes import SurfaceMode
 from .tables.pattern import SpritePattern
 
 Place = tuple[str | int, ...]

@@ -1,26 +1,24 @@
 """The chip: one hardware design, as an immutable object.
 
 Law: every size, limit and layout of a chip stands in this model and nowhere else. It is put together from the tables of
-``tables``; other rooms import all of them from here. What several tables must agree on is checked
-in ``checks.py``. Knows no scene, no pixels and no files.
+``tables``; other rooms import all of them from here. A layer's modes are of whatever kinds, one class of ``tables`` each, told
+apart by ``kind``. What several tables must agree on is checked in ``checks.py``. Knows no scene, no pixels and no files.
 """
 
 from functools import cached_property
+from typing import Annotated
 
 from pydantic import Field
 
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
 from .tables.basics import Border, FrameTable, MemoryTable, PaletteTable
-from .tables.cpu import Cpu, Port, Status
-from .tables.kinds.bitmap import BitmapMode
-from .tables.kinds.text import TextCell, TextMode
-from .tables.kinds.tiles import TileCell, TilesMode
-from .tables.layers import AnyMode, Layer
+from .tables.bitmap import BitmapMode
+from .tables.cells import TextCell, TextMode, TileCell, TilesMode
 from .tables.modes import Entries, Mode, Rung
 from .tables.registers import Registers
 from .tables.sprites import Collisions, SpriteFields, SpritesTable, SpriteTiles
 from .tables.table import Depth, Effect, FirstDot, Layout, Name, Table, Title, ValueRef
-from .tables.time import ClientTime, CpuTime, Refresh, SlotPattern, TimeTable
+from .tables.time import ClientTime, Cpu, CpuTime, Port, Refresh, SlotPattern, Status, TimeTable
 
 __all__ = [
     "AnyMode",
@@ -58,8 +56,29 @@ __all__ = [
     "TimeTable",
 ]
 
+AnyMode = Annotated[TilesMode | BitmapMode | TextMode, Field(discriminator="kind")]
+
+
 RESERVED = ("sprites", "backdrop", "palette", "memory")
 """Names that no layer can have: the chip itself uses them."""
+
+
+class Layer(Table):
+    """A full-width source of dots. With two modes or more, registers say which runs above and below a line."""
+
+    name: Name = Field(description="what the layer is called in controls, clients and ladders; no two alike")
+    modes: tuple[AnyMode, ...] = Field(
+        min_length=1,
+        max_length=8,
+        description="what it can show; with two or more, controls say which runs above and below a line",
+    )
+
+    def mode(self, name: str) -> TilesMode | BitmapMode | TextMode:
+        """The mode called ``name``; KeyError where the layer has none."""
+        for mode in self.modes:
+            if mode.name == name:
+                return mode
+        raise KeyError(name)
 
 
 class Chip(Table):

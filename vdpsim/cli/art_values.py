@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 
 from ..door.shown import value
-from .numbers import whole
+from .parsing import whole
 
 MOST, MOST_OF_LIST = 999_999_999, 9_999
 """The largest number, and the largest in a list."""
@@ -50,8 +50,7 @@ def number_list(text: str) -> tuple[int, ...] | None:
 
 def colour(text: str) -> tuple[int, int, int] | None:
     """A colour, such as ``#1a2b3c``; None for ``-``."""
-    from vdpsim.scene.contents.colours import channels  # noqa: PLC0415 - --help needs no scene
-    from vdpsim.scene.tables.values import HEX_COLOUR  # noqa: PLC0415
+    from vdpsim.scene.tables.values import HEX_COLOUR, channels  # noqa: PLC0415 - --help needs no scene
 
     if text == "-":
         return None

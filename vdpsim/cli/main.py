@@ -29,11 +29,10 @@ from ..door.shown import clipped, shown_path
 from ..door.telling import telling
 from ..files.problems import InputError
 from ..version import __version__
-from .ending import status_of, the_run
-from .named import wrong_names
+from .files import wrong_names
 from .parsing import LONGEST, WRONG, Fitted, Parser
+from .running import FramesToGo, LinesToGo, WorkToDo, status_of, the_run
 from .say import OutputError, flush, open_streams, say, tell
-from .waiting import FramesToGo, LinesToGo, WorkToDo
 
 if TYPE_CHECKING:
     from .completing.table import Command

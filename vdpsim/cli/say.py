@@ -17,8 +17,7 @@ from contextlib import suppress
 from itertools import groupby
 from typing import TYPE_CHECKING, Any, TextIO
 
-from ..door.columns import WIDEST
-from ..door.shown import block
+from ..door.shown import WIDEST, block
 
 if TYPE_CHECKING:
     from rich.console import Console

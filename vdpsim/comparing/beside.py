@@ -16,10 +16,8 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw
 
 from ..door.given import MOST_DOTS, instance, whole_number
-from ..images.captions import write_lines
-from ..images.dots import difference, larger
-from ..images.paper import DIM, INK, LETTER, LINE, PAPER, letter_size
-from ..images.wedge import wedge
+from ..images.paper import DIM, INK, LETTER, LINE, PAPER, letter_size, wedge, write_lines
+from ..images.png import difference, larger
 from .compare import Comparison
 from .drawn import SceneOnChip
 

@@ -14,7 +14,7 @@ from ..budgets.budget import Budget, budget
 from ..chip.model import Chip
 from ..door.given import instance, items, whole_number
 from ..door.given import path as path_of
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
 from .described import Field, differing
 from .drawn import SceneOnChip, drawn
 from .weighed import Figure, of_budgets, of_frames

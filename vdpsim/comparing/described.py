@@ -11,9 +11,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ..chip.controls import controls
+from ..chip.controls import controls, name_of, number_of
 from ..chip.model import Chip
-from ..chip.named import name_of, number_of
 from ..chip.registers import field_names
 
 MISSING = "-"

@@ -10,10 +10,9 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-Row = Sequence[str]
+from .shown import WIDEST
 
-WIDEST = 120
-"""Columns of a line that nobody's terminal shows."""
+Row = Sequence[str]
 
 TEXT, NUMBER = 16, 8
 """Columns to which a text, and the name above numbers, is folded at most."""

@@ -1,7 +1,8 @@
-"""A package's names, each loaded from its module when it is first asked for.
+"""What is loaded when it is first asked for: a package's names, and how a thing shows itself in a notebook.
 
 Law: what a caller sees of a package is what its ``__all__`` says, and asking for one name loads no other name's module: so
-``import vdpsim`` costs next to nothing, and ``vdpsim fit`` never loads the engine.
+``import vdpsim`` costs next to nothing, and ``vdpsim fit`` never loads the engine. A thing knows no more of the room
+``notebook/`` than a function's name, so that nobody loads tables and pictures who does not look at them.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from importlib import import_module
 from typing import Any
+
+NOTEBOOK = "vdpsim.notebook"
 
 
 def names_of(package: str, homes: Mapping[str, Sequence[str]]) -> tuple[Callable[[str], Any], Callable[[], list[str]]]:
@@ -31,3 +34,20 @@ def names_of(package: str, homes: Mapping[str, Sequence[str]]) -> tuple[Callable
         return sorted(sys.modules[package].__all__)
 
     return get, known
+
+
+def by_notebook(home: str, name: str) -> Callable[[Any], str]:
+    """A method ``_repr_html_`` that is the function ``name`` of the module ``home`` in ``notebook/``: the HTML of a thing."""
+
+    def html(shown: Any) -> str:
+        """What a notebook shows."""
+        found: str = of_notebook(home, name)(shown)
+        return found
+
+    return html
+
+
+def of_notebook(home: str, name: str) -> Callable[..., Any]:
+    """The function ``name`` of the module ``home`` in ``notebook/``."""
+    found: Callable[..., Any] = getattr(import_module(f"{NOTEBOOK}.{home}"), name)
+    return found

@@ -1,21 +1,26 @@
-r"""Foreign text made fit to be shown: names out of files, paths and values as they stand in a line of a message.
+r"""Words of a message: foreign text made fit to be shown, and what somebody may have meant by a word that is not known.
 
 Law: what comes out is one line that does what it says and no more: nothing in it moves a cursor, changes a colour, turns the
 direction of reading or begins a line of its own, and every surrogate, control and separator is an escape. What is too long is
 cut in its middle. Every escape of ``printable`` and ``block`` but those of one letter is ``\uXXXX``, so that JSON stays JSON.
-Knows no stream; ``cli/say.py`` holds every text that is printed to this.
+Of the words that there are at most one is told as meant, and none where none comes near. Knows no stream; ``cli/say.py`` holds
+every text that is printed to this.
 """
 
 from __future__ import annotations
 
 import os
 import re
+from collections.abc import Iterable
 
 LONGEST_NAME = 80
 """Characters of a name or value in a message; what stands in a file can be of any length."""
 
 LONGEST_PATH = 240
 """Characters of a path in a message; shorter ones are told whole, so that they can be found."""
+
+WIDEST = 120
+"""Columns of a line that nobody's terminal shows."""
 
 HARMFUL = (
     "\x00-\x08\x0b-\x1f\x7f-\x9f"  # control characters but for tab and line feed
@@ -31,6 +36,10 @@ PLAIN = r"^[^\u0000-\u001f\u007f-\u009f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2
 _RAW = re.compile(f"[{HARMFUL}]")
 _RAW_IN_LINE = re.compile(f"[{HARMFUL}\t\n]")
 _LETTERS = {"\t": "\\t", "\n": "\\n", "\r": "\\r"}
+
+
+LONGEST_WORD = 80
+"""Characters of a word that is compared: nobody's slip of the finger is longer, and comparing takes their square."""
 
 
 def printable(text: object) -> str:
@@ -108,3 +117,23 @@ def counted(number: int, what: str) -> str:
     ('1 glyph', '12 glyphs')
     """
     return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def nearest(word: object, known: Iterable[str]) -> str:
+    """The one of ``known`` that comes nearest to ``word``, whatever its case; "" where none comes near.
+
+    >>> nearest("Per_lines", ["per_line", "count"])
+    'per_line'
+    """
+    from difflib import get_close_matches  # noqa: PLC0415 - where all words are known it is not needed
+
+    text = str(word)
+    by_low = {one.lower(): one for one in known}
+    found = get_close_matches(text.lower(), [*by_low], 1) if len(text) <= LONGEST_WORD else []
+    return by_low[found[0]] if found else ""
+
+
+def meant(word: object, known: Iterable[str]) -> str:
+    """``; did you mean X?`` with the one of ``known`` that comes nearest to ``word``; "" where none does."""
+    found = nearest(word, known)
+    return f"; did you mean {clipped(found)}?" if found else ""

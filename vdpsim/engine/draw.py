@@ -18,14 +18,12 @@ import numpy.typing as npt
 from ..door.telling import tell_lines
 from ..state.state import State
 from ..state.writes import Write
-from .flags import Clear, Touched, raised, settle_flags
 from .frame import COLLISIONS, DROPS, MOST_COLLISIONS, Log, Result
 from .join import join
 from .ladder import Rule, Winners, compose, place_sprites, ruled, sources_of
-from .passes import Pass, untimed
+from .passes import Pass, settle, untimed
 from .plan import Plan, rgbx
-from .ports import decode
-from .settle import settle
+from .ports import Clear, Touched, decode, raised, settle_flags
 from .slots.timed import TimedPasses, refuse_missed
 from .sprites.collisions import Collided, collide
 from .standing import colours as colours_over_time

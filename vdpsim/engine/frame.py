@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..door.notebook import by_notebook, of_notebook
+from ..door.lazy import by_notebook, of_notebook
 
 DROPS = np.dtype([("line", np.int32), ("sprite", np.int32), ("reason", "U5")])
 """One record a sprite that is not drawn on a line; ``reason`` is ``count``, ``dots`` or ``slots``. In the order of the walk."""

@@ -1,7 +1,7 @@
-"""A pass over the lines to be drawn: what lies on them before the ladder decides, and what they leave behind.
+"""A pass over the lines to be drawn: what lies on them before the ladder decides, and what they leave behind for the next.
 
 Law: without a time table a pass follows from the state and the writes, and one is enough; ``timed.py`` has the others. Here
-stands what both kinds answer.
+stands what both kinds answer. The state is as it was until drawing has succeeded; then it is settled, once.
 """
 
 from __future__ import annotations
@@ -12,7 +12,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..state.state import Ahead, KeptCells, LineBuffer
+from ..chip.registers import field_names
+from ..state.enact import begin_frame, enact_columns, put_bytes, set_field
+from ..state.state import Ahead, KeptCells, LineBuffer, State
 from . import layers as layer_room
 from .frame import DROPS, TRANSFERS, SlotLog
 from .layers import LayerDots
@@ -21,7 +23,7 @@ from .slots.transfers import Landed, Queue
 from .sprites.dots import Shown, show_sprites
 from .sprites.lines import prepare
 from .sprites.walk import Asked
-from .timeline import Change, Timeline
+from .timeline import Change, Program, Timeline
 
 Ints = npt.NDArray[np.int64]
 
@@ -89,3 +91,20 @@ def untimed(plan: Plan, timeline: Timeline, *, fields: bool) -> Pass:
 def in_order(landed: list[Change], written: list[Change]) -> list[Change]:
     """All of it in order of time; what landed in the last slot of a line comes before what is written at the next."""
     return sorted([*landed, *written], key=lambda change: change[0]) if landed else written
+
+
+def settle(plan: Plan, state: State, program: Program, lying: Pass, last: int) -> None:
+    """Leave ``state`` as the program leaves it before line ``last``; at the frame's end, before line 0 of the next frame."""
+    enact_columns(state, program.registers[2:], program.palette[2:], program.sprites[2:])
+    for write in program.waiting:
+        set_field(state, field_names(plan.chip)[write.name], write.value, plan.waits)
+    changes, after = program.changes(plan.per_line, last + 1), lying.after
+    if after is not None:
+        changes = in_order(after.landed.changes(), changes)
+        after.queue.settle(state, after.landed)
+        state.ahead, state.buffers, state.kept = after.ahead, after.buffers, after.kept
+    for _, address, data in changes:
+        put_bytes(state.memory, address, data)
+    state.line = last
+    if last == plan.chip.frame.lines_per_frame:
+        begin_frame(state)

@@ -14,17 +14,14 @@ import numpy.typing as npt
 
 from ..chip.colour import expand
 from ..chip.controls import PICTURE_SIZE, address_names, controls, has_cell_bank, once
-from ..chip.line.clients import clients, keeps, of_mode
-from ..chip.line.costs import ModeCosts, costs_of
+from ..chip.line.clients import ModeCosts, clients, costs_of, keeps, of_mode
 from ..chip.line.slots import Server
 from ..chip.model import AnyMode, Chip, Layer, Rung
 from ..chip.registers import field_names, fields
 from ..chip.tables.bits import Bits
-from ..chip.tables.condition import Condition
-from ..chip.tables.table import Effect
+from ..chip.tables.table import Condition, Effect
 from ..state.state import State
-from .sprites.rows import SpriteRows
-from .store import Store
+from .store import SpriteRows, Store
 
 LARGE = 8 << 20
 """Bytes; more than the arrays of a frame take."""

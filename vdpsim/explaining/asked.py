@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from ..door.meant import meant
+from ..door.shown import meant
 from .controls import control_named
 from .costs import COSTS, SCENE, WRITES, cost
 from .examples import example

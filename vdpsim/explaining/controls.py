@@ -9,9 +9,8 @@ from __future__ import annotations
 from functools import cache
 from typing import NamedTuple
 
-from ..chip.controls import Control, controls
+from ..chip.controls import Control, choices, controls
 from ..chip.load import load_chip
-from ..chip.named import choices
 from ..shipped.files import chips
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import Any, Literal, NamedTuple
 
-from ..door.meant import nearest
+from ..door.shown import nearest
 from ..scene.schemas import schema
 
 Kind = Literal["chip", "scene"]

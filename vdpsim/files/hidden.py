@@ -17,7 +17,7 @@ from contextlib import suppress
 from errno import EWOULDBLOCK
 from pathlib import Path
 
-from .locks import lock as locked
+from .held import lock as locked
 
 BEFORE, AFTER = ".vdpsim-", ".tmp"
 LOCK = "lock"

@@ -35,6 +35,12 @@ class Problem(NamedTuple):
         return f"{where}{place}: {clipped(self.message, LONGEST)}"
 
 
+class WhereMissing(NamedTuple):
+    """Stands beside the type of a key of a file: what is ``told`` where the key is missing."""
+
+    told: str
+
+
 class InputError(ValueError):
     """The input cannot be used. ``problems`` holds every independent mistake, in the order of the file."""
 

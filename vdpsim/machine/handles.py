@@ -1,30 +1,32 @@
-"""A running chip's registers and sprites, by the names that its file gives them.
+"""A running chip between two lines, as a program has it: registers, sprites and palette by name, and bytes as the CPU has them.
 
-Law: what is read and assigned here stands in a State and nowhere else; a value that does not fit is refused with its range.
-Draws nothing.
+Law: what is read and assigned here stands in a State and nowhere else; a value that does not fit is refused with its range. What
+a byte means is the engine's to say; it is let happen at the moment where the state stands, which is dot ``width`` of the line
+before: there the slots of the next line begin. Draws nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, MutableMapping, Sequence
+from collections.abc import Collection, Iterator, MutableMapping, Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ..chip.model import Chip
-from ..chip.named import number_of
-from ..chip.registers import Register, RegisterField, own_names, settable, unfit
+from ..chip.controls import number_of
+from ..chip.line.places import entry_bytes, port_bytes
+from ..chip.model import Chip, PaletteTable, Port
+from ..chip.registers import Register, RegisterField, own_names, registers, settable, unfit
 from ..chip.tables.bits import Bits
 from ..door.given import is_whole, text, whole, whole_number
-from ..door.meant import meant
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
+from ..door.shown import meant
 from ..door.shown import value as shown
 from ..engine.plan import Plan
-from ..state.enact import set_register
-from ..state.latches import Latches
-from ..state.state import State
-from .cpu_side import waits_now
+from ..engine.ports import advance, decode
+from ..state.enact import Latches, enact, set_register
+from ..state.state import State, Waiting
+from ..state.writes import PortWrite, Transfer, fault
 
 
 class Registers(MutableMapping[str, int]):
@@ -152,3 +154,78 @@ class Sprites(Sequence[Sprite]):
         if start + table.record_bytes > len(self._state.memory):
             raise IndexError(f"sprite {number} lies beyond the memory, at 0x{start:X}")
         return Sprite(self._plan.chip, self._state.memory[start : start + table.record_bytes])
+
+
+class PaletteWords(np.ndarray[Any, np.dtype[np.uint32]]):
+    """The palette's packed words, uint32 (entries,), an array like any other; ``table``: the chip's, None for a part of it."""
+
+    table: PaletteTable | None = None
+
+    @classmethod
+    def of(cls, words: npt.NDArray[np.uint32], table: PaletteTable) -> PaletteWords:
+        """The whole palette of a chip."""
+        view = words.view(cls)
+        view.table = table
+        return view
+
+    _repr_html_ = by_notebook("palettes", "palette_html")
+
+
+def waits_now(plan: Plan, state: State) -> Collection[str]:
+    """The fields of registers whose values, written now, wait for a frame to begin: none before line 0, where one begins."""
+    return plan.waits if state.line else ()
+
+
+def cpu_read(chip: Chip, state: State, address: int) -> int:
+    """The byte that the CPU reads at ``address``, with all that reading does. Raises KeyError where there is nothing to read."""
+    address = whole_number("address", address, -1 << 63)
+    for register in registers(chip).values():
+        byte = address - register.address
+        if 0 <= byte < register.size:
+            written = Latches(state, state.held).word(register) if register.access == "read-back" else 0
+            return written >> 8 * byte & 0xFF
+    for port, at in zip(chip.ports, state.ports, strict=True):
+        if address == port.data:
+            found = _data(chip, state, port, at[0] % port_bytes(chip, port))
+            advance(chip, port, at)
+            return found
+    status = chip.status
+    if status and address == status.address:
+        found = state.status
+        state.status = 0 if status.cleared == "read" else found
+        return found
+    if status and address == status.groups:
+        found = state.collision_flags
+        state.collision_flags = 0 if status.cleared == "read" else found
+        return found
+    from ..chip.addresses import readable  # noqa: PLC0415 - to say so alone
+
+    raise KeyError(f"nothing to read at 0x{address:02X}: {chip.name} has {readable(chip)}")
+
+
+def _data(chip: Chip, state: State, port: Port, place: int) -> int:
+    """The byte ``place`` of what ``port`` reaches."""
+    if port.target == "memory":
+        return int(state.memory[place])
+    if port.target == "sprites":
+        return int(state.sprites.reshape(-1)[place])
+    entry, byte = divmod(place, entry_bytes(chip))
+    return int(state.palette[entry]) >> 8 * byte & 0xFF
+
+
+def cpu_write(plan: Plan, state: State, address: int, byte: int) -> None:
+    """Let the CPU write ``byte`` to ``address`` now. Raises ValueError for a byte or an address out of range."""
+    chip, wanted = plan.chip, PortWrite(state.line, address, byte)
+    wrong = fault(chip, wanted)
+    if wrong:
+        raise ValueError(wrong)
+    found, clears = decode(chip, state, state.ports, state.held, [wanted])
+    for one in found:
+        if isinstance(one, Transfer):
+            state.waiting += (Waiting(state.transfers, 0, one.address, one.data, one.step),)
+            state.transfers += 1
+        else:
+            enact(state, one, waits_now(plan, state))
+    for clear in clears:
+        state.status &= ~clear.status
+        state.collision_flags &= ~clear.groups

@@ -17,17 +17,14 @@ from ..chip.colour import word
 from ..chip.line.rates import line_slots
 from ..chip.model import Chip
 from ..door.given import flag, function, instance, items, several, whole_number
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
 from ..door.shown import value as shown
 from ..engine import Plan, Program, Result, Rule, draw
 from ..output.frame import Frame
 from ..state.state import State
 from ..state.writes import WRITES, Write, fault
-from . import cpu_side
-from .handles import Registers, Sprites
-from .origin import Origin
-from .palette import PaletteWords
-from .reached import reached, remember
+from .handles import PaletteWords, Registers, Sprites, cpu_read, cpu_write
+from .reached import Origin, reached, remember
 
 if TYPE_CHECKING:
     from ..scene import Scene
@@ -117,7 +114,7 @@ class Machine:
         Status and collided groups: their bits, which reading clears where ``status.cleared`` is ``read``. Raises KeyError,
         with all that can be read, for any other address.
         """
-        return cpu_side.read(self.chip, self.state, address)
+        return cpu_read(self.chip, self.state, address)
 
     def write(self, address: int, byte: int) -> None:
         """The CPU writes ``byte``, 0 to 255, to ``address``, 0 to 0xFFFF, now. Elsewhere than the chip listens it does nothing.
@@ -127,7 +124,7 @@ class Machine:
         for memory, but for a chip with a time table: there it waits as a transfer for the first slot that is free for the CPU
         from slot 0 of the next line on, and ``memory`` has it once that line is drawn. Raises ValueError out of range.
         """
-        cpu_side.write(self.plan, self.state, address, byte)
+        cpu_write(self.plan, self.state, address, byte)
 
     def compile(self, writes: Iterable[Write]) -> Program:
         """Timed writes checked and made ready, for use in any number of frames. Raises ValueError with every fault."""

@@ -1,24 +1,28 @@
-"""The start of any frame of a scene, with all that the CPU has moved by then.
+"""What a frame of a scene is drawn from: its state at the start, with all that the CPU has moved by then, and what was asked for.
 
 Law: no frame is drawn whose drawing does not matter. Without bytes of the CPU under way the scene says itself what a frame
 begins with, however late it is. Frames with such bytes are drawn, one after the other, until what they leave comes again:
-from there on whole rounds are left out. What was reached is kept, up to a size, and given again. Threads may share it.
+from there on whole rounds are left out. What was reached is kept, up to a size, and given again; threads may share it. A frame
+knows its origin, so that whoever explains it can ask for more of it than was kept. A frame of a running machine has its chip
+alone: what the machine held is gone.
 """
 
 from __future__ import annotations
 
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from ..chip.model import Chip
 from ..door.telling import tell
-from ..engine import Plan, Program, draw
+from ..engine import Plan, Program, Rule, draw
 from ..state.state import State
 
 if TYPE_CHECKING:
     from ..scene import Scene
+
 
 LATEST = 2
 """So many states left last are kept: with two, the frame drawn last and the one after it follow at once."""
@@ -28,6 +32,16 @@ STATIONS_APART = 256
 
 ROOM = 1 << 26
 """Bytes of video memory in all states that are kept of a scene, in which there is room for two in any case."""
+
+
+class Origin(NamedTuple):
+    """A frame's ``chip`` and ``rule`` and, where a scene was drawn, that ``scene``, the frame's ``number``, and ``damage``."""
+
+    chip: Chip
+    scene: Scene | None = None
+    number: int = 0
+    rule: Rule | None = None
+    damage: bool = False
 
 
 class _KeptStates:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from ..chip.colour import expand
 from ..chip.model import PaletteTable
-from ..machine.palette import PaletteWords
+from ..machine.handles import PaletteWords
 from .pieces import heading, swatches
 
 

@@ -25,7 +25,7 @@ from ..chip.model import Chip
 from ..door.given import flag, instance, picture_scale, several, text, whole_number
 from ..door.shown import value as shown
 from ..files.problems import InputError, Problem
-from ..images.dots import larger
+from ..images.png import larger
 from .flashes import Flashes, Watcher
 from .frame import LARGEST_SCALE, Frame, on_canvas
 

@@ -14,9 +14,9 @@ import numpy.typing as npt
 
 from ..door.given import instance, picture_scale
 from ..engine.frame import TRACE, SlotLog
-from ..images.dots import larger
 from ..images.paper import DIM, LETTER, PAPER, step_of
 from ..images.paper import LINE as ROW
+from ..images.png import larger
 from .bus_colours import shades
 from .bus_place import LATE, LEFT, TOP, BusPlace
 from .frame import LARGEST_SCALE, Frame

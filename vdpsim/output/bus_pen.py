@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from PIL import Image, ImageDraw
 
-from ..images.captions import write_lines
-from ..images.paper import INK
+from ..images.paper import INK, write_lines
 
 Colour = tuple[int, int, int]
 

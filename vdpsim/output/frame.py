@@ -20,9 +20,7 @@ from .. import files
 from ..door.given import flag, instance, picture_scale
 from ..door.given import path as path_of
 from ..engine.frame import Result
-from ..images.dots import larger
-from ..images.paper import INK, LETTER, LINE, PAPER, letter_size
-from ..images.png import png_bytes
+from ..images.png import larger, png_bytes
 
 LARGEST_SCALE = 16
 """The most picture dots across and down that one dot of the frame can become."""
@@ -173,7 +171,7 @@ def source_map(frame: Result, scale: int = 1) -> Image.Image:
     """
     from PIL import ImageDraw  # noqa: PLC0415 - a third of what Pillow takes to load, for the legend alone
 
-    from ..images.captions import write_lines  # noqa: PLC0415 - as above
+    from ..images.paper import INK, LETTER, LINE, PAPER, letter_size, write_lines  # noqa: PLC0415 - as above
 
     scale = _scale(frame, scale)
     size = letter_size(scale)

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from typing import ParamSpec, TypeVar
 
 from ..chip.model import AnyMode, BitmapMode, Chip
-from ..door.meant import meant
+from ..door.shown import meant
 from ..door.shown import value as value_shown
 from ..files.problems import Problem
 from ..files.toml.tables import Source

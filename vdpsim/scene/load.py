@@ -30,14 +30,13 @@ from ..state.state import State
 from .contents.assets import Assets
 from .contents.bitmaps import Bitmaps
 from .contents.cells import Cells
-from .contents.colours import colour_word
 from .contents.match import Matched, match
 from .contents.patterns import Patterns, collect
 from .contents.sprites import SpriteList, SpriteMaker
 from .findings import Findings, Together, WrongError
-from .layout import MapRow, Need, lay_out
 from .model import LISTS
 from .motion import motions
+from .placing.layout import MapRow, Need, lay_out
 from .reading import (
     HANG_ON,
     WRITES_HANG_ON,
@@ -50,8 +49,9 @@ from .reading import (
     working,
 )
 from .scene import Scene, SceneParts, put_record
-from .starting import starting
 from .tables.contents import PaletteTable
+from .tables.values import colour_word
+from .values import starting
 from .write_maker import WriteMaker
 from .writes import TimedWrite
 

@@ -19,7 +19,7 @@ from ..door.shown import value as shown
 from .contents.sprites import PATTERN_FIELDS, Fields, SpriteList, SpriteMaker
 from .findings import Findings, Together, WrongError, none_of, one_of
 from .tables.timed import MotionTable
-from .writing.values import register_value
+from .values import register_value
 
 FRAMES_LOOKED_AT = 4096
 """In so many frames of a scene, at most, it is looked whether the patterns that a motion leads to are loaded."""

@@ -19,7 +19,7 @@ from .contents.assets import Assets
 from .findings import Findings, Place, Together, WrongError
 from .model import LISTS, SceneFile, SceneHead
 from .tables.contents import SpriteTable
-from .tables.sourced import Keys, Sourced
+from .tables.values import Keys, Sourced
 
 if TYPE_CHECKING:
     from ..files.toml.mending import Ways

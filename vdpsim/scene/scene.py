@@ -13,16 +13,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from ..chip.model import Chip
-from ..door.columns import WIDEST
 from ..door.given import instance, whole_number
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
+from ..door.shown import WIDEST
 from ..files.problems import Problem
 from ..state.enact import enact, put_register
 from ..state.state import State
 from ..state.writes import Write
 from .contents.sprites import Fields, SpriteMaker
-from .layout import MapRow, printed
 from .motion import Motion, RegisterMotion
+from .placing.layout import MapRow, printed
 from .writes import Draft, SpriteDraft, TimedWrite, settled
 
 if TYPE_CHECKING:

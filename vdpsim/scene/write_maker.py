@@ -15,8 +15,8 @@ from .contents.patterns import Patterns
 from .contents.sprites import SpriteList, SpriteMaker
 from .findings import Findings, Together
 from .tables.timed import WriteTable
+from .values import ValueWrites
 from .writes import Draft, SpriteDraft, TimedWrite
-from .writing.values import ValueWrites
 
 
 class WriteMaker:
@@ -68,7 +68,7 @@ class WriteMaker:
         known = {"register": values.register, "entry": values.palette, "port": values.port, "sprite": self._sprite}
         if kind in known:
             return known[kind]
-        from .writing.contents import ContentWrites  # noqa: PLC0415 - few scenes write to memory
+        from .content_writes import ContentWrites  # noqa: PLC0415 - few scenes write to memory
 
         contents = ContentWrites(self.findings, *self._in_memory)
         return {"memory": contents.memory, "patterns": contents.pattern, "map": contents.cell}[kind]

@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from ..door.meant import meant, nearest
+from ..door.shown import meant, nearest
 
 CHIP, SCENE = ".chip.toml", ".scene.toml"
 """How files of each kind end."""

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from PIL import Image
 
 from ..images.png import png_bytes
-from ..scene.contents.colours import channels
+from ..scene.tables.values import channels
 
 Plane = npt.NDArray[np.uint8]
 

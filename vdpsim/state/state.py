@@ -86,7 +86,7 @@ class State:
     holds register values by control number that wait for a frame to begin. The state stands
     before dot 0 of ``line`` in ``frame``. ``collision_flags`` has bit g set once group g has collided, until cleared.
     ``status`` has the bits of the chip's status that are raised; ``ports`` [address, step] of each port; ``held`` what registers
-    hold that no control has (see ``latches.py``). With a time table:
+    hold that no control has (see ``enact.py``). With a time table:
     ``ahead`` the sprites that were prepared for ``line`` (None: nothing has, and they count as prepared from what stands
     here), ``buffers`` the same for layers that are fetched a line ahead, by the layer's number (none: nothing has), ``kept`` the
     cells that layers keep by the layer's number, ``waiting`` the transfers that have not ended, in order.

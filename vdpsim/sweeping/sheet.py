@@ -14,8 +14,7 @@ from typing import Any, NamedTuple
 
 from PIL import Image, ImageDraw
 
-from ..images.captions import write_lines
-from ..images.paper import step_of
+from ..images.paper import step_of, write_lines
 from .fields import parts_of
 from .points import PICTURE
 from .rows import ERROR, PointRow, cell, counted, outcome

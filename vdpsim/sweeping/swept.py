@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from ..door.notebook import by_notebook
+from ..door.lazy import by_notebook
 from .rows import ERROR, PointRow, columns, csv_text, json_text
 
 MOST_SHOWN = 240

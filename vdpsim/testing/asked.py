@@ -16,7 +16,7 @@ from ..door.given import instance, is_whole, text, whole_number
 from ..door.shown import named
 from ..door.shown import value as shown
 from ..engine.frame import Result
-from ..machine.origin import Origin
+from ..machine.reached import Origin
 from ..output.frame import Frame
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...chip.model import BitmapMode
-from ...chip.tables.kinds.colours import ColourCells
+from ...chip.tables.bitmap import ColourCells
 from ...scene.contents.dots import joined
 from ..arrays import Dots, Numbers
 from ..colours.reach import rung_fields

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...chip.controls import controls
+from ...chip.controls import controls, told
 from ...chip.model import BitmapMode, Chip, TilesMode
-from ...chip.named import told
 from ...chip.registers import at_largest, field_names, rest_values
 from ..arrays import Dots, Numbers
 from ..job import FittingJob

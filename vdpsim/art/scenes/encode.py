@@ -14,11 +14,11 @@ import numpy.typing as npt
 
 from ...chip.colour import expand, word
 from ...chip.model import BitmapMode, Chip, PaletteTable, TextMode, TilesMode
+from ...chip.tables.bitmap import ColourCells
 from ...chip.tables.bits import Bits
-from ...chip.tables.kinds.colours import ColourCells
 from ...scene.contents.dots import lay, read_back
 from ...scene.contents.formats import Format
-from ...scene.contents.grid.order import paged, unpaged
+from ...scene.contents.grid import paged, unpaged
 from ...scene.contents.match import shown
 from ...scene.findings import WrongError
 from ..arrays import Block, Colour, Dots

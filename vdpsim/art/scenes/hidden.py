@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
-from ...chip.tables.kinds.colours import TWO_COLOURS
+from ...chip.tables.bitmap import TWO_COLOURS
 from ...scene.contents.dots import digits_per_dot
 
 NamedTable = tuple[str, dict[str, Any]]

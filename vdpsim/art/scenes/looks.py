@@ -14,10 +14,8 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from ...door.given import instance
-from ...images.captions import write_lines
-from ...images.dots import checker, difference, larger
-from ...images.paper import INK, LETTER, LINE, PAPER
-from ...images.wedge import WEDGE_HIGH, wedge
+from ...images.paper import INK, LETTER, LINE, PAPER, WEDGE_HIGH, wedge, write_lines
+from ...images.png import checker, difference, larger
 from ..arrays import Colour, Dots, Mask
 from ..results import Art
 

@@ -13,9 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from ...chip.controls import PICTURE_SIZE
+from ...chip.controls import PICTURE_SIZE, name_of
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
-from ...chip.named import name_of
 from ...chip.out import chip_text
 from ...chip.registers import at_largest, field_names, rest_values
 from ...door.given import instance, items

@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from ...chip.line.jobs import Job
-from ...chip.line.shapes import Shape, Stretch
+from ...chip.line.serving import Job, Shape, Stretch
 from .kinds import LineKind
 
 

@@ -11,8 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from ...chip.line.clients import place_of
-from ...chip.line.costs import mode_costs, scan_of, sprite_costs
+from ...chip.line.clients import mode_costs, place_of, scan_of, sprite_costs
 from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ..reach import most_accesses

@@ -7,9 +7,8 @@ other layer.
 from __future__ import annotations
 
 from ...chip.controls import scroll_span
-from ...chip.line.clients import keeps
-from ...chip.line.costs import mode_costs
-from ...chip.line.shapes import Stretch
+from ...chip.line.clients import keeps, mode_costs
+from ...chip.line.serving import Stretch
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 
 

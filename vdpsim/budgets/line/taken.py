@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.shapes import Stretch
+from ...chip.line.serving import Stretch
 from ...chip.line.slots import Server
 from .ways import Ways
 

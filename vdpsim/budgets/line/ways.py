@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ...chip.line.clients import buffered
-from ...chip.line.shapes import Stretch
+from ...chip.line.serving import Stretch
 from ...chip.model import Chip
 from ..reach import reachable
 from .kinds import Modes, kinds, modes_of

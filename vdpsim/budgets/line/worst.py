@@ -14,9 +14,7 @@ from math import prod
 from operator import sub
 from typing import NamedTuple
 
-from ...chip.line.giving import without
-from ...chip.line.jobs import Job, ends
-from ...chip.line.shapes import Stretch
+from ...chip.line.serving import Job, Stretch, ends, without
 from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ..reach import sprite_accesses

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...door.columns import WIDEST, lines
+from ...door.columns import lines
+from ...door.shown import WIDEST
 from ..budget import Budget
 from .explain import EXPLAIN
 from .section import Section

@@ -8,12 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from ...chip.line.clients import buffered
-from ...chip.line.costs import mode_costs
-from ...chip.line.shapes import Stretch
+from ...chip.line.clients import buffered, mode_costs
+from ...chip.line.serving import Stretch
 from ...chip.model import Chip, Layer
 from ...chip.tables.basics import size_name
-from ...chip.tables.kinds.surface import SurfaceMode
+from ...chip.tables.modes import SurfaceMode
 from ..line.line import Line
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from math import gcd
 from typing import NamedTuple
 
-from ...chip.line.costs import sprite_costs
+from ...chip.line.clients import sprite_costs
 from ...chip.line.slots import Server
 from ...chip.model import Chip
 from ...chip.tables.sprites import WIDEST

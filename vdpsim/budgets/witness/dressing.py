@@ -12,13 +12,12 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from ...chip.controls import scroll_span
+from ...chip.controls import name_of, scroll_span
 from ...chip.line.slots import Server
 from ...chip.model import Chip, SpritesTable, TilesMode
-from ...chip.named import name_of
 from ...chip.registers import field_names
 from ...scene.contents.dots import digits_per_dot
-from ...scene.contents.grid.order import cell_offset
+from ...scene.contents.grid import cell_offset
 from ..line.stretches import begin_of
 from ..line.tied import by_fields
 from .staging import Stage

@@ -9,9 +9,8 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from ...chip.controls import scroll_span
-from ...chip.line.clients import keeps
-from ...chip.line.costs import mode_costs
-from ...chip.line.shapes import Stretch
+from ...chip.line.clients import keeps, mode_costs
+from ...chip.line.serving import Stretch
 from ...chip.line.slots import Server
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
 from ..line.stretches import part_of_line

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
-from ...chip.line.shapes import Stretch
+from ...chip.line.serving import Stretch
 from ...chip.model import Chip, TilesMode
 from ..line.kinds import LineKind, Modes
 from ..line.line import Line

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...door.meant import meant
+from ...door.shown import meant
 from ..model import Chip
 from ..registers import registers
 from .clients import KEPT, Place, buffered, of_mode, place_of, places, places_of, timed_clients

@@ -16,12 +16,9 @@ from typing import NamedTuple
 
 from ..model import Chip, TimeTable
 from .checks_time import reserved_slots
-from .clients import Place, layers_ahead, place_of, places, slot_clients
-from .costs import ModeCosts, costs_of
-from .giving import Within, give, numbers, without
-from .jobs import Cells, Job, ends, jobs_of, one_queue
+from .clients import ModeCosts, Place, costs_of, layers_ahead, place_of, places, slot_clients
 from .rates import LineSlots, line_slots
-from .shapes import Shape, Stretch, remembered
+from .serving import Cells, Job, Shape, Stretch, Within, ends, give, jobs_of, numbers, one_queue, remembered, without
 
 
 class Bursts(NamedTuple):

@@ -1,7 +1,8 @@
 """What every mode of a chip's layers has, how a value becomes an entry, and the rungs of a ladder.
 
-Law: what all kinds of mode have stands in Mode; what one kind has of its own stands in ``kinds``. Knows no kind, no sprite
-and nothing of how a layer is drawn.
+Law: what all kinds of mode have stands in Mode; DotsMode has what those have whose dots lie in memory as values, and SurfaceMode
+what those have that show a part of a surface, which is scrolled, and goes on beyond its edges or ends there. What one kind has of
+its own stands in ``cells.py`` and ``bitmap.py``. Knows no sprite and nothing of how a layer is drawn.
 """
 
 from collections.abc import Mapping
@@ -10,8 +11,8 @@ from typing import Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from .bits import Bits
-from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, depth
-from .table import AXES, FirstDot, Name, Origin, Table, Transparent, When, passed
+from .pattern import ABOUT_BITS, ABOUT_PLANES, Planes, depth
+from .table import AXES, FirstDot, Name, Origin, Scroll, Table, Transparent, When, passed
 
 
 class Entries(Table):
@@ -106,3 +107,22 @@ class DotsMode(Mode):
     def top_value(self) -> int:
         """The largest value of a dot."""
         return (1 << self.bits_per_dot) - 1
+
+
+class SurfaceMode(DotsMode):
+    """A mode that shows a part of a surface."""
+
+    scroll: Scroll = Field(
+        default="both", description="the axes on which it scrolls; on another it stands still, as though scrolled by 0"
+    )
+    wrap: bool = Field(default=True, description="true: it goes on from the other edge; false: it ends at its edges")
+    outside: int | None = Field(
+        default=None,
+        ge=0,
+        description="the entry that shows beyond the edges, with wrap = false; left out: nothing shows",
+    )
+
+    @model_validator(mode="after")
+    def _outside_needs_edges(self) -> Self:
+        wrong = ["outside is only for a mode with wrap = false"] if self.wrap and self.outside is not None else []
+        return passed(self, wrong)

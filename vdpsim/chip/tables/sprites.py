@@ -10,11 +10,10 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, PlainSerializer, PlainValidator, field_validator, model_validator
 
 from ...door.shown import value as shown
-from ...files.toml.words import WhereMissing
+from ...files.problems import WhereMissing
 from .bits import WIDEST_FIELD, Bits, clashes
 from .modes import Entries
-from .pattern import SpritePattern
-from .planes import ABOUT_BITS, ABOUT_PLANES, Planes, Raster, depth
+from .pattern import ABOUT_BITS, ABOUT_PLANES, Planes, Raster, SpritePattern, depth
 from .table import FirstDot, Layout, Name, Table, Transparent, passed, single
 
 WIDEST = 64

@@ -1,11 +1,14 @@
-"""What every table of a chip file is, and the kinds of value that stand in them.
+"""What every table of a chip file is, and the kinds of value that stand in them, a rung's condition among them.
 
 Law: a table is read strictly, frozen and closed to unknown keys; a value is checked where it is read, and everything that is
-wrong with a table is told at once. Knows bit layouts and conditions, and no table of its own.
+wrong with a table is told at once. A condition is one relation, one field and one number, parsed once, and asked of ints and
+arrays alike. Knows bit layouts, and no table of its own.
 """
 
 from __future__ import annotations
 
+import operator
+import re
 from collections.abc import Callable
 from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
@@ -15,9 +18,54 @@ from pydantic_core import core_schema
 from ...door.shown import PLAIN
 from ...door.shown import value as shown
 from .bits import Bits
-from .condition import Condition
+
+RELATIONS: dict[str, Callable[[Any, Any], Any]] = {
+    "=": operator.eq,
+    "!=": operator.ne,
+    "<": operator.lt,
+    "<=": operator.le,
+    ">": operator.gt,
+    ">=": operator.ge,
+}
+
 
 NAME = r"^[a-z][a-z0-9_]*$"
+
+
+class Condition:
+    """``FIELD = NUMBER`` (or ``!=``, ``<``, ``<=``, ``>``, ``>=``). Raises ValueError where the text reads otherwise.
+
+    >>> Condition("priority >= 2").holds(3)
+    True
+    """
+
+    field: str
+    relation: str
+    number: int
+
+    GRAMMAR = re.compile(r"^\s*([a-z_]+)\s*(=|!=|<=|>=|<|>)\s*(\d{1,9})\s*$")
+
+    def __init__(self, text: str) -> None:
+        match = self.GRAMMAR.match(text)
+        if not match:
+            raise ValueError(f'must read like "priority = 1" (with =, !=, <, <=, > or >=), got {shown(text)}')
+        self.field, self.relation, self.number = match[1], match[2], int(match[3])
+
+    def holds(self, value: Any) -> Any:
+        """Whether the condition holds for ``value``, an int or an array (then an array of bool)."""
+        return RELATIONS[self.relation](value, self.number)
+
+    def __str__(self) -> str:
+        return f"{self.field} {self.relation} {self.number}"
+
+    def __repr__(self) -> str:
+        return f"Condition({str(self)!r})"
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Condition) and str(self) == str(other)
+
+    def __hash__(self) -> int:
+        return hash(str(self))
 
 
 def read_by(

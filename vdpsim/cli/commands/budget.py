@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 from vdpsim.door.shown import printable, shown_path
 
-from ..named import CHIP_HELP, chip_file, own_scene_file
+from ..files import CHIP_HELP, chip_file, outputs, own_scene_file, replace_argument, say_first
 from ..say import console, say, tell
-from ..writing import outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,7 +7,7 @@ import argparse
 import vdpsim
 from vdpsim.door.shown import printable, shown_path
 
-from ..named import Named, either_file, scene_on
+from ..files import Named, either_file, scene_on
 from ..say import say, tell
 
 ABOUT = """\

@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING
 import vdpsim
 from vdpsim.door.shown import printable, shown_path
 
-from ..named import CHIP_HELP, chip_file, own_scene_file
-from ..numbers import frame_number, number_within
+from ..files import CHIP_HELP, chip_file, is_folder, outputs, own_scene_file, replace_argument, say_first
+from ..parsing import frame_number, number_within
 from ..say import console, say
-from ..writing import is_folder, outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from vdpsim.comparing.compare import Comparison

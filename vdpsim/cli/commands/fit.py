@@ -17,9 +17,8 @@ from vdpsim import art
 from vdpsim.door.shown import printable, shown_path
 
 from ..art_values import colour, number_list, size, whole_count
-from ..named import CHIP_HELP, chip_file, own_scene_file
+from ..files import CHIP_HELP, chip_file, is_folder, outputs, own_scene_file, replace_argument, say_first
 from ..say import as_json, say
-from ..writing import is_folder, outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID

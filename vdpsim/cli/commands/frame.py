@@ -9,7 +9,7 @@ import vdpsim
 from vdpsim.door.shown import value
 
 from ..completing.table import offers
-from ..numbers import whole
+from ..parsing import whole
 from ..say import say
 
 ABOUT = """\

@@ -8,12 +8,12 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import vdpsim
-from vdpsim.door.meant import meant
+from vdpsim.door.shown import meant
 from vdpsim.door.shown import value as value_shown
 
 from ..completing.table import offers
+from ..files import outputs, replace_argument
 from ..say import console, say
-from ..writing import outputs, replace_argument
 
 ABOUT = """\
 Shows the guide: the road from an idea to the hardware side, recipes, the reference of both file formats, the model's

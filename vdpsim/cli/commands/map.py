@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ..named import SCENE_HELP, chip_file, scene_file, scene_on
+from ..files import SCENE_HELP, chip_file, scene_file, scene_on
 from ..say import say, wide
 
 ABOUT = "Prints where a scene puts everything in video memory: who owns which bytes, in hex, and what is free."

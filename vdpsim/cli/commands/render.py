@@ -11,12 +11,10 @@ from typing import TYPE_CHECKING
 import vdpsim
 from vdpsim.door.shown import printable
 
-from ..named import SCENE_HELP, chip_asked, chip_file, scene_file
-from ..numbers import frame_number, frame_range, number_within
-from ..rendering.mistakes import of_words, refuse, too_large, untimed
-from ..rendering.request import RenderRequest, place, stem_of
+from ..files import SCENE_HELP, chip_asked, chip_file, outputs, replace_argument, say_first, scene_file
+from ..parsing import frame_number, frame_range, number_within
+from ..rendering import RenderRequest, of_words, place, refuse, stem_of, too_large, untimed
 from ..say import say, tell
-from ..writing import outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from vdpsim import Frame, Scene

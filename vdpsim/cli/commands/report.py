@@ -9,9 +9,8 @@ from pathlib import Path
 import vdpsim
 from vdpsim.door.shown import shown_path
 
-from ..named import SCENE_HELP, chip_file, scene_file, scene_on
-from ..numbers import frame_number, frame_range
-from ..writing import outputs, replace_argument
+from ..files import SCENE_HELP, chip_file, outputs, replace_argument, scene_file, scene_on
+from ..parsing import frame_number, frame_range
 
 ABOUT = """\
 Makes one HTML file that explains frames of a scene. Point at a dot to see which source won, by which rung, what lay

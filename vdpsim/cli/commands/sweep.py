@@ -14,13 +14,12 @@ from typing import TYPE_CHECKING, Any, Self
 import vdpsim
 from vdpsim.door.shown import clipped, printable, shown_path
 from vdpsim.door.shown import value as value_shown
-from vdpsim.files.toml.bounds import too_deep
+from vdpsim.files.toml.places import too_deep
 from vdpsim.sweeping.rows import COLUMNS, ERROR, SCENE_COLUMNS, counted
 
-from ..named import CHIP_HELP, chip_file, own_scene_file
-from ..numbers import frame_number, number_within
+from ..files import CHIP_HELP, chip_file, is_folder, outputs, own_scene_file, replace_argument, say_first
+from ..parsing import frame_number, number_within
 from ..say import say, tell
-from ..writing import is_folder, outputs, replace_argument, say_first
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID

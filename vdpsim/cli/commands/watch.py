@@ -6,8 +6,8 @@ import argparse
 
 import vdpsim
 
-from ..named import SCENE_HELP, chip_asked, chip_file, scene_file
-from ..numbers import frame_number, frame_range, number_within
+from ..files import SCENE_HELP, chip_asked, chip_file, scene_file
+from ..parsing import frame_number, frame_range, number_within
 from ..say import flush, say
 
 ABOUT = """\

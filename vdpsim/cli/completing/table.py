@@ -10,7 +10,7 @@ import argparse
 from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
-from ..named import chip_file, own_scene_file, scene_file
+from ..files import chip_file, own_scene_file, scene_file
 
 KINDS = {chip_file: "chip", scene_file: "scene", own_scene_file: "scene"}
 """What a value is, by how it is read."""

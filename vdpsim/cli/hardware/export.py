@@ -10,10 +10,9 @@ from vdpsim.door.shown import printable, shown_path, value
 from vdpsim.handoff.parts import PARTS, available
 
 from ..completing.table import offers
-from ..named import SCENE_HELP, chip_file, scene_file, scene_on
-from ..numbers import frame_range, line_range
+from ..files import SCENE_HELP, chip_file, outputs, replace_argument, scene_file, scene_on
+from ..parsing import frame_range, line_range
 from ..say import tell
-from ..writing import outputs, replace_argument
 
 _NAMES = ", ".join(PARTS)
 

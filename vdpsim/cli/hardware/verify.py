@@ -7,9 +7,9 @@ from pathlib import Path
 
 import vdpsim
 
-from ..numbers import number_within
+from ..files import outputs, replace_argument, say_first
+from ..parsing import number_within
 from ..say import as_json, say, tell
-from ..writing import outputs, replace_argument, say_first
 
 ABOUT = """\
 Compares what a hardware design printed with a folder that vdpsim export made: dots, memory accesses, sprites, drops, collisions,

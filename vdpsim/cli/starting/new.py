@@ -13,8 +13,8 @@ from vdpsim.door.shown import printable, shown_path
 from vdpsim.sketching.answers import QUESTIONS, SIZES, Answers, read, said
 
 from ..completing.table import offers
+from ..files import outputs, say_first
 from ..say import flush, say, tell, wide
-from ..writing import outputs, say_first
 
 if TYPE_CHECKING:
     from vdpsim.sketching.fitting import Sketch

@@ -1,28 +1,30 @@
 """A layer's dots and fetches on every row: each mode draws the rows on which it shows.
 
-Law: a kind of layer is one file with one function, ``draw(rows) -> DrawnRows``, and one line in ``KINDS``. A layer that is
-disabled or switched off by an exclusive mode shows nothing and fetches nothing.
+Law: a kind of layer is one file with two functions, ``draw(rows) -> DrawnRows`` and ``kept_key(rows)``, and a line in ``KINDS``;
+it is loaded when a mode of the kind first shows. A layer that is disabled or switched off by an exclusive mode shows nothing and
+fetches nothing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
+from importlib import import_module
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.tables.condition import Condition
+from ...chip.tables.table import Condition
 from ...state.state import KeptCells
 from ..frame import Fed
 from ..plan import LayerPlan, ModePlan, Plan
 from ..timeline import Timeline
-from . import bitmap, text, tiles
 from .common import DrawnRows, KeptRows, Rows
 
-KINDS: dict[str, Callable[[Rows], DrawnRows]] = {"tiles": tiles.draw, "bitmap": bitmap.draw, "text": text.draw}
-KEEPING = {"tiles": tiles.kept_key, "bitmap": bitmap.kept_key, "text": text.kept_key}
+KINDS = {"tiles": ".tiles", "bitmap": ".bitmap", "text": ".text"}
+"""The module of each kind of layer."""
 
 OFF = -1
 """The mode of a row on which a layer does not show."""
@@ -124,7 +126,7 @@ def draw(
             asked.kept = _kept(asked, index, kept)
         if times is not None:
             asked.times = times.get(index)
-        drawn = KINDS[mode.mode.kind](asked)
+        drawn: DrawnRows = _of_kind(mode.mode.kind).draw(asked)
         fetches, skips = drawn.fetches, None
         if not timeline.whole:
             skips, carried = _carried(timeline, chosen, drawn, rows)
@@ -136,6 +138,11 @@ def draw(
         only = parts[0].drawn
         return LayerDots(only.entry, only.opaque, only.met, only.fields, parts)
     return _assembled(plan, layer, parts, rows, fields=fields)
+
+
+@cache
+def _of_kind(kind: str) -> Any:
+    return import_module(KINDS[kind], __package__)
 
 
 def _mode_lines(timeline: Timeline, layer: LayerPlan, mode: ModePlan, chosen: Any) -> npt.NDArray[np.int64]:
@@ -150,7 +157,7 @@ def _mode_lines(timeline: Timeline, layer: LayerPlan, mode: ModePlan, chosen: An
 
 def _kept(rows: Rows, index: int, before: KeptCells | None) -> KeptRows:
     """Which rows have the cells of the line before them: both uncut, in the same mode, with the same cells."""
-    address, row, scroll = key = KEEPING[rows.mode.mode.kind](rows)
+    address, row, scroll = key = _of_kind(rows.mode.mode.kind).kept_key(rows)
     whole = (rows.left == 0) & (rows.right == rows.plan.width)
     same = np.zeros(rows.count, np.bool_)
     same[1:] = whole[1:] & whole[:-1] & (rows.line[1:] == rows.line[:-1] + 1) & (row[1:] >= 0)

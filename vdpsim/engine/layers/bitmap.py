@@ -14,8 +14,21 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import BitmapMode
-from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, crop, opaque_dots, to_entries
-from .surface import Ground, edged, ground, most_groups, spread_dots
+from .common import (
+    OUTSIDE,
+    DrawnRows,
+    Ground,
+    Groups,
+    Ints,
+    Rows,
+    crop,
+    edged,
+    ground,
+    most_groups,
+    opaque_dots,
+    spread_dots,
+    to_entries,
+)
 
 if TYPE_CHECKING:
     from .colours import ColourCellsShown

@@ -13,9 +13,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import BitmapMode
-from ...chip.tables.kinds.colours import ColourCells
-from .common import DrawnRows, Ints, Rows, crop, runs
-from .surface import Ground
+from ...chip.tables.bitmap import ColourCells
+from .common import DrawnRows, Ground, Ints, Rows, crop, runs
 
 
 @dataclass(eq=False, repr=False)

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import FirstDot
-from ...chip.tables.planes import Raster
+from ...chip.tables.pattern import Raster
 from ..store import Store
 from ..timeline import Memory
 

@@ -15,8 +15,7 @@ import numpy.typing as npt
 
 from ...chip.model import TextMode
 from ..store import decoder
-from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, runs
-from .surface import spread_dots
+from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, runs, spread_dots
 
 
 @dataclass(eq=False, repr=False)

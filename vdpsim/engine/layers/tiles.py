@@ -16,8 +16,23 @@ import numpy.typing as npt
 
 from ...chip.model import TilesMode
 from ..timeline import UNIT
-from .common import OUTSIDE, DrawnRows, Groups, Ints, Rows, around, crop, opaque_dots, runs, stacked, to_entries
-from .surface import Ground, edged, ground, spread_dots
+from .common import (
+    OUTSIDE,
+    DrawnRows,
+    Ground,
+    Groups,
+    Ints,
+    Rows,
+    around,
+    crop,
+    edged,
+    ground,
+    opaque_dots,
+    runs,
+    spread_dots,
+    stacked,
+    to_entries,
+)
 
 if TYPE_CHECKING:
     from .patterns import PatternRows

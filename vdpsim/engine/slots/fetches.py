@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.shapes import remembered
+from ...chip.line.serving import remembered
 from ...chip.line.slots import Served
 from ..layers import LayerDots
 from ..layers.common import Groups

@@ -20,8 +20,8 @@ from ..sprites.dots import show_sprites
 from ..sprites.lines import LineSprites, Prepared, prepare
 from ..sprites.walk import Asked
 from ..timeline import UNIT, Program, Timeline
+from .ahead import as_ahead
 from .fetches import Fetches
-from .incoming import as_ahead
 
 Ints = npt.NDArray[np.int64]
 

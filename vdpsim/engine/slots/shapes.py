@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.shapes import BELOW, Shape, Stretch
+from ...chip.line.serving import BELOW, Shape, Stretch
 from ..layers import ModePart
 from ..layers.common import Groups
 from ..timeline import Timeline

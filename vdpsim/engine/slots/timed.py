@@ -21,9 +21,8 @@ from ..layers import LayerDots
 from ..passes import After, Pass, in_order
 from ..plan import Plan
 from ..timeline import Program, Timeline, versions
-from .buffers import Before, hold, lay_out
+from .ahead import Before, hold, incoming, kept_cells, lay_out
 from .fetches import Fetches, Times
-from .incoming import incoming, kept_cells
 from .prepared import InSlots, TimedSprites
 from .transfers import Landed, Queue
 

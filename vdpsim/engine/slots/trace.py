@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.costs import scan_of
+from ...chip.line.clients import scan_of
 from ...chip.model import SpritesTable
 from ..frame import TRACE
 from ..plan import Plan

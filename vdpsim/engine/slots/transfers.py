@@ -2,7 +2,7 @@
 
 Law: transfers are served one after the other, in the order of their start; a byte takes the first slot that is free for the
 CPU, that comes after the byte before it, and that is not before the CPU has it at hand. Instants are line x slots a line +
-slot, moments are in the units of ``chip/line/pace.py``; both count from the frame's line 0. Knows no layer, no sprite and no dot.
+slot, moments are in the units of ``chip/line/rates.py``; both count from the frame's line 0. Knows no layer, sprite or dot.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.pace import Pace
+from ...chip.line.rates import Pace
 from ...state.state import State, Waiting
 from ..frame import TRANSFERS
 from ..plan import Plan

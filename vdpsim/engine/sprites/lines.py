@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.controls import sprite_addresses
-from ...chip.line.costs import scan_of
+from ...chip.line.clients import scan_of
 from ...chip.model import SpritesTable
 from ..frame import DROPS
 from ..layers.common import around, stacked

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.line.costs import Scan, scan_of, sprite_costs
+from ...chip.line.clients import Scan, scan_of, sprite_costs
 from ..plan import Plan
 
 Ints = npt.NDArray[np.int64]

@@ -1,7 +1,10 @@
-"""On which line of a TOML text each key and each element stands.
+"""Where things stand in a TOML text: how deep it goes, told before it is read, and on which line each key and each element is.
 
-Law: a light scan beside the real parser, for messages only, of a text that the parser has already taken. Keys are tuples
-of names and positions, ``("layers", 0, "modes", 1, "name")`` or ``("maps", 0, "rows", 3, 12)``.
+Law: light scans beside the real parser. ``too_deep`` takes a time that grows as the text does, whatever the text. It knows texts,
+comments, brackets and dotted keys, and nothing else of TOML: what is no TOML is for the parser to complain of. Python's parser
+takes a time that grows with the square of a dotted key's parts, and calls itself for each bracket; so both have a limit here, at
+which nobody's file arrives. ``places`` is for messages only, of a text that the parser has already taken. Keys are tuples of
+names and positions, ``("layers", 0, "modes", 1, "name")`` or ``("maps", 0, "rows", 3, 12)``.
 """
 
 from __future__ import annotations
@@ -10,15 +13,61 @@ import re
 import tomllib
 from bisect import bisect_right
 
-from .bounds import LONG, STRING
+DEEPEST = 64
+"""Parts of a dotted key, and brackets within brackets."""
+
+STRING = r"""(?:"(?:[^"\\\n]++|\\[^\n])*+"?|'[^'\n]*+'?)"""
+LONG = r"""(?:\"{3}(?:[^"\\]++|\\[\s\S]|"{1,2}(?!"))*+"{0,5}|'{3}(?:[^']++|'{1,2}(?!'))*+'{0,5})"""
+"""Texts of one line and of several: to the end, or to the line's or the file's where there is none."""
+
+_PART = rf"(?:[\w-]++|{STRING})"
+_TOKEN = re.compile(
+    rf"#[^\n]*+|{LONG}"
+    rf"|(?P<key>{_PART}(?:[ \t]*+\.[ \t]*+{_PART})*+)"
+    r"|(?P<opens>[\[{])|(?P<closes>[\]}])"
+)
+_PARTS = re.compile(_PART)
+
 
 Path = tuple[str | int, ...]
 
 _BLANK = re.compile(r"(?:[ \t\r\n]++|#[^\n]*+)*+")
+
 _STRING = re.compile(STRING)
+
 _LONG = re.compile(LONG)
-_PART = re.compile(r"[A-Za-z0-9_-]+")
+
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+
 _BARE = re.compile(r"[^,\]}#\n]*")
+
+
+def too_deep(text: str) -> tuple[int, str] | None:
+    """The line, from 1, on which ``text`` goes deeper than ``DEEPEST``, and what does; None where it does not.
+
+    ``text`` is any text; its lines end with line feeds.
+    """
+    depth = 0
+    for found in _TOKEN.finditer(text):
+        kind = found.lastgroup
+        if kind == "opens":
+            depth += 1
+            if depth > DEEPEST:
+                return _line(text, found), f"brackets must stand in at most {DEEPEST} others"
+        elif kind == "closes":
+            depth = max(0, depth - 1)
+        elif kind == "key" and _parts(found[0]) > DEEPEST:
+            return _line(text, found), f"a key must have at most {DEEPEST} parts"
+    return None
+
+
+def _parts(key: str) -> int:
+    """Parts of a dotted key; counted in full only where there are enough dots."""
+    return 1 if key.count(".") < DEEPEST else sum(1 for _ in _PARTS.finditer(key))
+
+
+def _line(text: str, found: re.Match[str]) -> int:
+    return text.count("\n", 0, found.start()) + 1
 
 
 def places(text: str) -> dict[Path, int]:
@@ -84,7 +133,7 @@ class _KeyFinder:
             if self.text[self.at : self.at + 1] in {'"', "'"}:
                 names.append(str(tomllib.loads(f"key = {self._pass(_STRING)}")["key"]))
             else:
-                names.append(self._pass(_PART))
+                names.append(self._pass(_BARE_KEY))
             self._blank()
             if self.text[self.at : self.at + 1] != ".":
                 return names

@@ -18,9 +18,7 @@ from pydantic import BaseModel, ValidationError
 from ...door.shown import clipped, shown_path
 from .. import UnreadableError, read
 from ..problems import InputError, Problem
-from .bounds import too_deep
-from .places import places
-from .words import sentence, without_echoes
+from .places import places, too_deep
 
 TAG_FINDINGS = {"union_tag_invalid", "union_tag_not_found"}
 
@@ -149,6 +147,8 @@ def _name(elements: list[Any], number: str | int) -> str | int:
 
 def _faults(error: ValidationError, model: type[Model], data: Any) -> list[Fault]:
     """What is wrong, the first of it where there is very much."""
+    from .words import sentence, without_echoes  # noqa: PLC0415 - where nothing is wrong there is nothing to word
+
     count = error.error_count()
     if count > MANY:
         try:

@@ -8,23 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from types import UnionType
-from typing import Annotated, Any, NamedTuple, Union, get_args, get_origin
+from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from ...door import shown
-from ...door.meant import meant
-from ...door.shown import PLAIN, clipped, named
-from ..problems import LONGEST
+from ...door.shown import PLAIN, clipped, meant, named
+from ..problems import LONGEST, WhereMissing
 from . import shape
-
-
-class WhereMissing(NamedTuple):
-    """Stands beside the type of a key: what is ``told`` where the key is missing."""
-
-    told: str
-
 
 _KINDS = {
     "int_type": "must be a whole number",

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from itertools import accumulate
 
 from ...chip.model import Chip, Rung
-from ...chip.tables.condition import RELATIONS
+from ...chip.tables.table import RELATIONS
 from .cells import CELL_BITS, CELL_FIELDS, asked
 from .layers import OneMode, all_modes
 from .table import Item, Section, columns, constant, enumeration, numbers

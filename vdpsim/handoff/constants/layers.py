@@ -11,11 +11,9 @@ from itertools import accumulate
 from typing import Any, NamedTuple
 
 from ...chip.controls import address_names, controls, scroll_span
-from ...chip.line.clients import ORDER, of_mode, place_of, places
-from ...chip.line.costs import mode_costs
+from ...chip.line.clients import ORDER, mode_costs, of_mode, place_of, places
 from ...chip.model import AnyMode, BitmapMode, Chip, Layer, TextMode, TilesMode
-from ...chip.tables.kinds.surface import SurfaceMode
-from ...chip.tables.modes import DotsMode
+from ...chip.tables.modes import DotsMode, SurfaceMode
 from .table import NONE, Constant, Item, Section, columns, constant, enumeration, numbers
 
 KINDS = ("tiles", "bitmap", "text")

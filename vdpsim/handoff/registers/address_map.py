@@ -1,7 +1,7 @@
 """Everything that a chip's CPU has an address for, as words with fields: registers, ports, status and collided groups.
 
-Law: addresses, fields, resets and effects are those of ``chip/registers`` and ``chip/line/places.py``; here they are put beside
-each other and into words, for files of every kind. Knows no kind of file. A name is a path of words, which ``names.py`` makes a
+Law: addresses, fields, resets and effects are those of ``chip/registers.py`` and ``chip/line/places.py``; here they are beside
+each other and in words, for files of every kind. Knows no kind of file. A name is a path of words, which ``names.py`` makes a
 name: a register's or a field's is one word, what the chip's file gives no name has two or more, so that both are told apart.
 """
 
@@ -10,12 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
-from ...chip.controls import controls
+from ...chip.controls import controls, told
 from ...chip.line.places import cpu_places, port_bytes
 from ...chip.model import Chip, Port, Status
-from ...chip.named import told
+from ...chip.register_words import whole_bits
 from ...chip.registers import Part, Register, RegisterField, field_names, registers, rest_values
-from ...chip.registers.words import whole_bits
 from ...chip.tables.bits import Bits
 from ...chip.tables.table import Effect
 

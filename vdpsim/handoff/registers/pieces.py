@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from ...chip.registers.words import whole_bits
+from ...chip.register_words import whole_bits
 from ...chip.tables.bits import Bits
 from ...files.problems import InputError, Problem
 from ..names import distinct

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ...chip.registers import Register, RegisterField, registers
-from ...state.latches import Latches
+from ...state.enact import Latches
 from ...state.state import State
 
 Bytes = list[tuple[int, int]]

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from ...chip.line.places import entry_bytes
 from ...chip.model import Chip
 from ...chip.registers import registers
-from ...state.latches import Latches
+from ...state.enact import Latches
 from ...state.state import State
 from ..records.text import LINE_END, sixteen
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from ...chip.controls import told as value_told
 from ...chip.line.places import port_bytes
 from ...chip.model import Chip
-from ...chip.named import told as value_told
 from ...chip.registers import RegisterField, fields, registers
 from ...engine import Plan
 from ...engine.ports import decode

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from ...chip.controls import told as value_told
 from ...chip.model import Chip
-from ...chip.named import told as value_told
 from ...chip.registers import settable
 from ...state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 

@@ -20,7 +20,7 @@ from .assets import Assets
 from .dots import Dots, digits, lay, lowered, read_back
 
 if TYPE_CHECKING:
-    from .pictures.coloured import Coloured
+    from .blocks import Coloured
 
 
 class Bitmaps:
@@ -90,7 +90,7 @@ class Bitmaps:
 
     def _banked(self, table: BitmapTable, mode: BitmapMode, image: Dots) -> None:
         """A picture's dots and the colour cells of its blocks. Raises WrongError, then with nothing set."""
-        from .pictures.coloured import coloured_picture  # noqa: PLC0415 - few scenes have colour cells
+        from .blocks import coloured_picture  # noqa: PLC0415 - few scenes have colour cells
 
         bank = self.starting.get(f"{table.target.partition('.')[0]}.bank", 0)
         made = coloured_picture(self.findings, self.assets, table, mode, bank)

@@ -1,23 +1,32 @@
-"""Colour cells: what lies in memory block by block of a bitmap's dots.
+"""Colour cells: what lies in memory block by block of a bitmap's dots, and pictures for a bitmap that decide its cells.
 
 Law: a cell has all the fields that its layout names, each within its bits. Every table of cells starts as zeros; tables act in
-the order of the file.
+the order of the file. A picture begins at a block's corner and is whole blocks; what a cell names, a bank or two colours, says
+how its block is looked at. With two colours a block has one or two entries. The one that more of its dots have is its
+background, of two as frequent the lower; but where only the other way round do both numbers fit their fields, it is that way. A
+block of one entry has it in both fields and dots of value 0; a field that does not hold it is 0, and is that the background's,
+then its dots are 1. Knows no bitmap's bytes.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.model import BitmapMode
-from ...chip.tables.kinds.colours import ColourCells
+from ...chip.model import BitmapMode, Chip
+from ...chip.tables.bitmap import TWO_COLOURS, ColourCells
 from ..findings import Findings, Together, WrongError, none_of
 from ..tables.blocks import ColoursTable
+from ..tables.contents import BitmapTable
 from .assets import Assets
-from .grid.lay import Grid, lay, room_of
-from .pictures.coloured import Coloured
+from .banks import Numbers, Pieces, by_bank, opaque_first, values_by_entry
+from .dots import Dots, cut, joined, lowered
+from .grid import Grid, lay, room_of
+
+Mask = npt.NDArray[np.bool_]
 
 
 class Blocks:
@@ -105,3 +114,87 @@ def word(cells: ColourCells, told: Mapping[str, int], *sub: str | int) -> int:
             each.tell(f"must be 0 to {layout[name].top}, got {told[name]}", *sub, name)
     each.done()
     return sum(layout[name].put(value) for name, value in told.items())
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Coloured:
+    """``dots`` uint8 (lines, dots), and from block column and row ``at`` on each field of the cells, int64 (rows, columns)."""
+
+    target: str
+    at: tuple[int, int]
+    dots: Dots
+    fields: dict[str, Numbers]
+
+
+def coloured_picture(findings: Findings, assets: Assets, table: BitmapTable, mode: BitmapMode, bank: int) -> Coloured:
+    """The table's picture; ``bank``: the layer's, from which two colours count. Raises WrongError."""
+    cells = mode.colours
+    if cells is None:
+        raise WrongError(f"{table.target} has no colour cells", "banked")
+    pieces = _pieces(assets, table, cells.block)
+    if cells.cell.bank is not None:
+        values, banks = by_bank(findings.chip, mode, cells.cell.bank.top, pieces, "png")
+        fields = {"bank": banks}
+    else:
+        values, fields = by_pair(findings.chip, mode, cells, bank, pieces, "png")
+    rows = {name: found.reshape(-1, pieces.columns) for name, found in fields.items()}
+    return Coloured(table.target, pieces.first, joined(values, pieces.columns), rows)
+
+
+def _pieces(assets: Assets, table: BitmapTable, block: tuple[int, int]) -> Pieces:
+    """The table's picture in blocks of so many dots across and down. Raises WrongError where it is not whole ones."""
+    (across, down), (dot, line) = block, table.at
+    if dot % across or line % down:
+        told = f"must be the first dot and line of a block of {across}x{down}"
+        raise WrongError(f"{told}, got {list(table.at)}", "at")
+    assert table.png is not None
+    indices = assets.picture(table.png, "png").indices
+    entries = lowered(indices, table.subtract, 255 - table.subtract, table.png)
+    blocks = cut(entries, across, down, table.png)
+    return Pieces(blocks, entries.shape[1] // across, table.png, "block", (dot // across, line // down))
+
+
+def by_pair(
+    chip: Chip, mode: BitmapMode, cells: ColourCells, bank: int, pieces: Pieces, key: str
+) -> tuple[Dots, dict[str, Numbers]]:
+    """The dots of the blocks, uint8 (count, down, across), and their cells' foreground and background, int64 (count) each.
+
+    ``bank``: the layer's, from which the numbers count. Raises WrongError, at ``key``, that counts the blocks that have more
+    entries or such as no number shows.
+    """
+    numbers = values_by_entry(chip, mode, bank, opaque_first(cells.top, mode.transparent))
+    tops = {name: bits.top for name, bits in cells.cell.colouring.items()}
+    back, fore, two = _two(pieces.entries)
+    swapped = ~_fit(numbers, fore, back, tops) & _fit(numbers, back, fore, tops)
+    back, fore = np.where(swapped, fore, back), np.where(swapped, back, fore)
+    alone = (fore == back) & (numbers[back] >= 0)
+    wrong = ~two | ~(_fit(numbers, fore, back, tops) | alone)
+    if wrong.any():
+        limits = ", ".join(f"0 to {tops[name]} ({name})" for name in TWO_COLOURS)
+        demand = f"have one or two entries of numbers {limits}"
+        raise pieces.refused(wrong, demand, lambda entry: _said(entry, int(numbers[entry])), key)
+    dots = (pieces.entries != back[:, None, None]) | (alone & (numbers[back] > tops["background"]))[:, None, None]
+    shown = {"foreground": numbers[fore], "background": numbers[back]}
+    return dots.astype(np.uint8), {name: np.where(found > tops[name], 0, found) for name, found in shown.items()}
+
+
+def _two(entries: Dots) -> tuple[Dots, Dots, Mask]:
+    """The more frequent and the other entry of each block, the same where it has one, and whether it has no third."""
+    flat = entries.reshape(len(entries), -1)
+    low, high = flat.min(axis=1), flat.max(axis=1)
+    lows, highs = (flat == low[:, None]).sum(axis=1), (flat == high[:, None]).sum(axis=1)
+    often = np.where(highs > lows, high, low)
+    return often, np.where(highs > lows, low, high), (lows + highs == flat.shape[1]) | (low == high)
+
+
+def _fit(numbers: Numbers, fore: Dots, back: Dots, tops: dict[str, int]) -> Mask:
+    """Whether each block's entries have numbers that fit these fields."""
+    first, second = numbers[fore], numbers[back]
+    return (first >= 0) & (first <= tops["foreground"]) & (second >= 0) & (second <= tops["background"])
+
+
+def _said(entry: int, number: int) -> str:
+    """What a message says of an entry beside how many dots have it: its number, where it is another."""
+    if number < 0:
+        return "no number"
+    return "" if number == entry else f"number {number}"

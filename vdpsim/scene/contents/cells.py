@@ -16,8 +16,7 @@ from ..findings import MOST_TOLD, Findings, Place, Together, WrongError, one_of
 from ..tables.contents import CellTable, MapTable, TextTable
 from .assets import Assets
 from .dots import Dots
-from .grid.lay import Grid, lay, room_of, text_lines
-from .grid.order import paged, unpaged
+from .grid import Grid, lay, paged, room_of, text_lines, unpaged
 from .match import Matched
 from .patterns import Patterns
 

@@ -12,8 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ...chip.tables.pattern import SpritePattern
-from ...chip.tables.planes import Raster
+from ...chip.tables.pattern import Raster, SpritePattern
 from ...door.shown import value as shown
 from ..findings import Together, WrongError
 

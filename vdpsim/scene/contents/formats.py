@@ -12,8 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from ...chip.model import SpritesTable, TextMode, TilesMode
-from ...chip.tables.pattern import SpritePattern
-from ...chip.tables.planes import Planes, Raster
+from ...chip.tables.pattern import Planes, Raster, SpritePattern
 from ...door.shown import value as shown
 from ..findings import Findings, WrongError, one_of
 from .dots import Dots, lay, read_back, tiled, untiled

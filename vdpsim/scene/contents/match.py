@@ -105,8 +105,7 @@ def _values(findings: Findings, mode: TilesMode, table: MapTable, indices: Dots)
     if table.banked:
         if mode.cell.bank is None:
             raise WrongError(f"cells of {table.target} have no bank", "banked")
-        from .pictures.banks import by_bank  # noqa: PLC0415 - scenes that name no entries need none of it
-        from .pictures.pieces import Pieces  # noqa: PLC0415
+        from .banks import Pieces, by_bank  # noqa: PLC0415 - scenes that name no entries need none of it
 
         entries = lowered(indices, table.subtract, 255 - table.subtract, table.picture, "picture")
         tiles = cut(entries, *mode.tile, table.picture, "picture")

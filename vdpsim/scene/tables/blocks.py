@@ -9,8 +9,7 @@ from typing import ClassVar
 from pydantic import Field
 
 from ...chip.model import Table
-from .sourced import Filled
-from .values import Count, Extent, Place
+from .values import Count, Extent, Filled, Place
 
 
 class ColourCellTable(Table):

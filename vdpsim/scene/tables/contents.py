@@ -10,8 +10,7 @@ from pydantic import BeforeValidator, Field
 
 from ...chip.model import Name, Table
 from ...door.shown import value as shown
-from .sourced import Filled, Sourced
-from .values import Colour, Count, Extent, GroupRef, PatternRef, Place, SizeRef, whole
+from .values import Colour, Count, Extent, Filled, GroupRef, PatternRef, Place, SizeRef, Sourced, whole
 
 
 class CellTable(Table):

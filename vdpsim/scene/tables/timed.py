@@ -9,8 +9,20 @@ from pydantic import Field, model_validator
 
 from ...chip.tables.table import ValueRef, passed
 from .contents import SpriteSet, WrittenCell
-from .sourced import Keys, Sourced
-from .values import MOST_BYTES, MOST_FRAMES, Bound, Byte, Colour, Count, FieldBound, PatternRef, Place, Span
+from .values import (
+    MOST_BYTES,
+    MOST_FRAMES,
+    Bound,
+    Byte,
+    Colour,
+    Count,
+    FieldBound,
+    Keys,
+    PatternRef,
+    Place,
+    Sourced,
+    Span,
+)
 
 
 class WriteTable(Sourced):

@@ -1,17 +1,24 @@
-"""Kinds of value that stand in a scene file's tables, and what is said of one that is none of them.
+"""Kinds of value that stand in a scene file's tables, and what tables share whose matter comes from one of several keys.
 
 Law: a value is what people write: a colour or a packed word, a pattern's number or name, a range of lines. Whether it fits
-the chip is asked when the scene is built.
+the chip is asked when the scene is built; of a colour, as it becomes a word: a hex colour becomes the packed word that shows the
+nearest colour of the chip, a number is a packed word already. Of a table's own keys it is told here, all at once, what does not
+agree; what the keys mean is said where the table stands.
 """
 
-import re
-from typing import Annotated, Any
+from __future__ import annotations
 
-from pydantic import Field
+import re
+from typing import Annotated, Any, ClassVar, Self
+
+from pydantic import Field, model_validator
 from pydantic_core import core_schema
 
-from ...chip.tables.table import read_by
+from ...chip.colour import word
+from ...chip.model import PaletteTable, Table
+from ...chip.tables.table import passed, read_by
 from ...door.shown import value as shown
+from ..findings import WrongError
 
 MOST_FRAMES = 100_000
 """The most frames that a scene can be meant to run."""
@@ -22,6 +29,10 @@ MOST_BYTES = 1 << 24
 HEX_COLOUR = re.compile(r"#([0-9a-fA-F]{3}|[0-9a-fA-F]{6})")
 PATTERN_NAME = re.compile(r"[a-z][a-z0-9_]*(\+[0-9]{1,6})?")
 _RANGE = re.compile(r"([0-9]{1,7}):([0-9]{1,7})(?::([0-9]{1,7}))?")
+
+
+Keys = frozenset[str]
+"""Keys of a table, as the file writes them."""
 
 
 def whole(value: object) -> bool:
@@ -102,3 +113,72 @@ Byte = Annotated[int, Field(ge=0, le=255)]
 Place = tuple[Count, Count]
 Extent = tuple[Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)]]
 SizeRef = Annotated[Any, read_by(_size, core_schema.union_schema([_int, _pair]))]
+
+
+def channels(text: str) -> tuple[int, int, int]:
+    """Red, green and blue, 0 to 255, of ``#rgb`` or ``#rrggbb``.
+
+    >>> channels("#1a2b3c"), channels("#f80")
+    ((26, 43, 60), (255, 136, 0))
+    """
+    digits = text[1:] if len(text) == 7 else "".join(digit * 2 for digit in text[1:])
+    return int(digits[0:2], 16), int(digits[2:4], 16), int(digits[4:6], 16)
+
+
+def colour_word(palette: PaletteTable, colour: int | str, *sub: str | int) -> int:
+    """The packed word of a colour of the file. Raises WrongError where a number is no packed word of this palette."""
+    if isinstance(colour, str):
+        return word(palette, channels(colour))
+    top = (1 << palette.word_bits) - 1
+    if colour > top:
+        raise WrongError(f"a packed colour must be 0x0 to 0x{top:X}, got 0x{colour:X}", *sub)
+    return colour
+
+
+class Sourced(Table):
+    """A table whose matter comes from exactly one of several keys; ``GOES_WITH`` lists what only goes with one of them."""
+
+    SOURCES: ClassVar[tuple[str, ...]] = ()
+    LEAST: ClassVar[int] = 1
+    GOES_WITH: ClassVar[dict[str, tuple[str, ...]]] = {}
+
+    @property
+    def given(self) -> Keys:
+        """The keys that the file has, as the file writes them."""
+        fields = type(self).model_fields
+        return frozenset(fields[name].alias or name for name in self.model_fields_set)
+
+    @classmethod
+    def wrong(cls, given: Keys) -> list[str]:
+        """What does not agree in a table that has the keys ``given``, whatever stands at them: a sentence each."""
+        found = [name for name in cls.SOURCES if name in given]
+        told = []
+        if not cls.LEAST <= len(found) <= 1:
+            told.append(f"must have exactly one of {', '.join(cls.SOURCES)}, got {', '.join(found) or 'none'}")
+        # what goes with a source is told once there is one
+        unknown = cls.SOURCES if len(found) < cls.LEAST else ()
+        return told + [
+            f"{name} only goes with {' or '.join(sources)}"
+            for name, sources in cls.GOES_WITH.items()
+            if name in given and not given.intersection(sources) and not set(sources).intersection(unknown)
+        ]
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        return passed(self, self.wrong(self.given))
+
+
+class Filled(Sourced):
+    """A table that lays cells: ``fill``, then one of its sources or none; ``text`` goes with a ``key``."""
+
+    LEAST: ClassVar[int] = 0
+
+    @classmethod
+    def wrong(cls, given: Keys) -> list[str]:
+        """What does not agree in a table that has the keys ``given``."""
+        told = super().wrong(given)
+        if not given.intersection(("fill", *cls.SOURCES)):
+            told.append(f"must have fill or one of {', '.join(cls.SOURCES)}, got none")
+        if "text" in given and "key" not in given:
+            told.append("text needs a key that gives a cell for each character")
+        return told

@@ -10,10 +10,9 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple, Protocol
 
 from ....chip.line.checks_time import reserved_slots
-from ....chip.line.clients import Place, places
-from ....chip.line.costs import costs_of
-from ....chip.line.giving import numbers
+from ....chip.line.clients import Place, costs_of, places
 from ....chip.line.rates import LineSlots, line_slots
+from ....chip.line.serving import numbers
 from ....chip.line.slots import Server
 from ....chip.model import Chip, ClientTime
 from ...drawing.svg import Drawing, Tone, width_of

@@ -1,14 +1,13 @@
 """The clients of the memory, in the order in which they are served: when each fetches, and what that costs.
 
-Law: costs are those of ``chip/line/costs.py``; order and places are the chip's own.
+Law: costs are those of ``chip/line/clients.py``; order and places are the chip's own.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ....chip.line.clients import KEPT, Place, places
-from ....chip.line.costs import costs_of, scan_of, sprite_costs
+from ....chip.line.clients import KEPT, Place, costs_of, places, scan_of, sprite_costs
 from ....chip.model import Chip, SlotPattern, TilesMode
 from ..parts import Grid, Section, Words
 from .wording import NONE, plain, some, yes

@@ -1,6 +1,6 @@
 """What the CPU sees: registers and the fields in them, ports, flags.
 
-Law: addresses, bits and resets are those of ``chip/registers`` and ``chip/line/places.py``; what a field does is what its
+Law: addresses, bits and resets are those of ``chip/registers.py`` and ``chip/line/places.py``; what a field does is what its
 controls say.
 """
 
@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ....chip.controls import controls
+from ....chip.controls import controls, name_of
 from ....chip.line.places import address_bytes, port_bytes
 from ....chip.model import Chip, Status
-from ....chip.named import name_of
 from ....chip.registers import Register, RegisterField, field_names, fields, registers, rest_values
 from ....chip.tables.bits import Bits
 from ...drawing.bits import Held, bit_diagram

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ....chip.controls import controls, has_cell_bank
-from ....chip.line.costs import costs_of
+from ....chip.line.clients import costs_of
 from ....chip.model import AnyMode, BitmapMode, Chip, Entries, Layer, Rung, TilesMode
-from ....chip.tables.kinds.surface import SurfaceMode
+from ....chip.tables.modes import SurfaceMode
 from ..parts import Grid, Part, Points, Section, Words
 from .features import shape
 from .wording import by, listed, plain

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ....budgets.budget import Budget
-from ....chip.line.costs import sprite_costs
+from ....chip.line.clients import sprite_costs
 from ....chip.line.rates import line_slots
 from ....chip.model import Chip, SpritesTable
 from ..parts import Grid, Part, Points, Section

@@ -11,9 +11,8 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw
 
 from ....door.given import MOST_DOTS, whole_number
-from ....images.captions import write_lines
-from ....images.dots import larger
-from ....images.paper import LINE
+from ....images.paper import LINE, write_lines
+from ....images.png import larger
 from ...records.parsing import Columns
 from ..found import Found
 

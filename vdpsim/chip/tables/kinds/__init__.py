@@ -1,1 +1,0 @@
-"""The kinds of mode that a layer can have, one module a kind."""

@@ -1,1 +1,0 @@
-"""Cells in columns and rows: where they lie in memory, and how tables of a scene lay them."""

@@ -1,1 +1,0 @@
-"""Pictures whose indices are palette entries, cut into the pieces that a cell colours."""
