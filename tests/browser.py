@@ -11,6 +11,7 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import pytest
 
@@ -42,21 +43,48 @@ def missing(what: str) -> None:
     pytest.skip(told)
 
 
+_FREE: WeakKeyDictionary[Any, Any] = WeakKeyDictionary()
+"""Of each browser the page that the last test left, to be led to the next address: a new one takes twice as long."""
+
+
 @contextmanager
-def opened(one: Any, address: str, **options: Any) -> Iterator[Any]:
-    """A page that is open at ``address`` and ready; it must ask for nothing from elsewhere and complain of nothing."""
+def opened(one: Any, address: str, *, has_touch: bool = False, **shown: Any) -> Iterator[Any]:
+    """A page that is open at ``address`` and ready; it must ask for nothing from elsewhere and complain of nothing.
+
+    ``shown`` is its ``viewport`` and its ``color_scheme``. It remembers nothing of a page before it.
+    """
+    shown = {"viewport": {"width": 1500, "height": 1100}, "color_scheme": "light", **shown}
+    page = None if has_touch else _FREE.pop(one, None)
+    if page is None:
+        page = one.new_page(has_touch=has_touch, **shown)
+    else:
+        page.set_viewport_size(shown["viewport"])
+        page.emulate_media(color_scheme=shown["color_scheme"])
     complaints: list[str] = []
     asked: list[str] = []
-    page = one.new_page(**{"viewport": {"width": 1500, "height": 1100}, **options})
-    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.on("request", lambda request: asked.append(request.url))
-    page.goto(address)
-    page.wait_for_selector("body[data-ready=yes]")
+    heard = {
+        "console": lambda message: complaints.append(message.text) if message.type == "error" else None,
+        "pageerror": lambda error: complaints.append(str(error)),
+        "request": lambda request: asked.append(request.url),
+    }
+    for event, hear in heard.items():
+        page.on(event, hear)
     try:
+        page.goto(address)
+        page.wait_for_selector("body[data-ready=yes]")
         yield page
         ours = (address.partition("#")[0], "data:", "blob:")
         assert [url for url in asked if not url.startswith(ours)] == []
         assert complaints == []
-    finally:
+    except BaseException:
         page.close()
+        raise
+    if has_touch:
+        page.close()
+        return
+    for event, hear in heard.items():
+        page.remove_listener(event, hear)
+    page.mouse.move(0, 0)
+    page.evaluate("localStorage.clear()")
+    page.goto("about:blank")
+    _FREE[one] = page

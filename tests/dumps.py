@@ -61,12 +61,12 @@ def used(every: Rows) -> dict[tuple[int, int, int], tuple[int, int, int]]:
     }
 
 
-def numbered(every: Rows) -> Pen:
+def numbered(every: Rows, frames: int = 2) -> Pen:
     """A design that numbers lines, dots and slots as the model does; two slots a dot, a line's slots begin with its blanking."""
     dots, slots = shown(every), used(every)
     pen = Pen({"top.frame": 8, "top.line": 7, "top.dot": 7, "top.valid": 1, "top.ppu.entry": 5, "top.ppu.colour": 24,
                "top.bus.slot": 8, "top.bus.busy": 1, "top.bus.client": 4, "top.bus.address": 13, "top.bus.data": 16})  # fmt: skip
-    for tick in range(2 * L * S):
+    for tick in range(frames * L * S):
         frame, rest = divmod(tick, L * S)
         of_line, slot = divmod(rest, S)
         values: dict[str, int | None] = {"slot": slot, "busy": 0}

@@ -12,10 +12,11 @@ from difflib import get_close_matches
 from random import Random
 
 import pytest
+from hypothesis import settings
 from planted_mistakes import GONE, PAIRS, Files, Mistake, Told, leaves, pairs, planted
 from soaked import every
 
-TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", "12"))
+TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", settings.default.max_examples // 14))
 
 HIDES: dict[str, tuple[str, ...]] = {
     "scene chip": ("chip", "scene"),

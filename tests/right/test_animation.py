@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 from PIL import Image
 from refusal import refused
+from scenery import CHIP
 
 import vdpsim
 from vdpsim.cli import main
@@ -33,7 +34,7 @@ def scene():
 
 @pytest.fixture(scope="module")
 def drawn(scene):
-    return list(vdpsim.frames(scene, range(0, 24, 2)))
+    return list(vdpsim.frames(scene, range(0, 12, 2)))
 
 
 def chunks(data):
@@ -174,8 +175,7 @@ def test_an_animation_that_flashes_is_written_with_a_caution(tmp_path, monkeypat
         + "".join(f'[[writes]]\nframe = {n}\nline = 0\nentry = 0\ncolour = "#{"f0"[n % 2] * 3}"\n' for n in range(20)),
         encoding="utf-8",
     )
-    chip = (ROOT / "scenes" / "chips" / "curlew.chip.toml").read_text(encoding="utf-8")
-    Path("blink.chip.toml").write_text(chip, encoding="utf-8")
+    Path("blink.chip.toml").write_text(CHIP, encoding="utf-8")
     assert main(["render", "blink.scene.toml", "--frames", "0:20", "-o", "blink.webp"]) == 0
     out, err = capsys.readouterr()
     assert (

@@ -132,8 +132,9 @@ def test_a_browser_clips_nothing_and_shows_it_in_both_schemes(tmp_path):
     text = bit_diagram(NAMES[2], 32, held, columns=("reset",), reset=0x5A5A5A5A)
     (tmp_path / "word.svg").write_text(text, encoding="utf-8")
     with browser() as chrome:
+        page = chrome.new_page()
         for scheme in ("light", "dark"):
-            page = chrome.new_page(color_scheme=scheme)
+            page.emulate_media(color_scheme=scheme)
             page.goto((tmp_path / "word.svg").as_uri())
             found = page.evaluate(_MEASURED)
             assert len(found["texts"]) == len(read(text).texts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -47,13 +48,20 @@ HOSTILE = (
 )
 
 
+@cache
+def shipped(name: str) -> vdpsim.Scene:
+    """A shipped scene, on Dunlin if it is the ferry: loaded once, and its chip keeps what its sheet is made of."""
+    chip = vdpsim.load_chip(CHIPS / "dunlin.chip.toml") if name == "ferry" else None
+    return vdpsim.load_scene(SCENES / f"{name}.scene.toml", chip=chip)
+
+
 # Every figure by hand
 
 
 @pytest.fixture(scope="module")
 def curlew():
     """Curlew's sheet, with the memory of Saltmarsh."""
-    return data_sheet(vdpsim.load_scene(SCENES / "saltmarsh.scene.toml"))
+    return data_sheet(shipped("saltmarsh"))
 
 
 def section(sheet: Sheet, title: str) -> Section:
@@ -346,7 +354,7 @@ def test_curlews_sentences_by_hand(curlew):
 
 def test_memory_is_that_of_the_scene():
     """As ``vdpsim map`` prints it, which goes from the scene's own rows by another way."""
-    scene = vdpsim.load_scene(SCENES / "saltmarsh.scene.toml")
+    scene = shipped("saltmarsh")
     printed = [line.split(maxsplit=3) for line in scene.memory_map().splitlines()[1:-1]]
     found = [row.replace(",", "").split(" | ") for row in table(data_sheet(scene), "Who owns which bytes")]
     assert found == printed
@@ -468,7 +476,7 @@ def test_wired_controls_sizes_and_what_is_left_out():
     )
 
 
-@settings(max_examples=60)
+@settings(max_examples=settings().max_examples // 4)
 @given(chip=chips())
 def test_sections_of_any_chip(chip):
     """Every row has a cell for each column, and every cell something; so does the whole in both forms."""
@@ -557,8 +565,7 @@ def same(sheet: Sheet) -> tuple[Told, Told]:
 
 @pytest.mark.parametrize("scene", SHIPPED)
 def test_page_and_markdown_say_the_same(scene):
-    chip = vdpsim.load_chip(CHIPS / "dunlin.chip.toml") if scene == "ferry" else None
-    sheet = data_sheet(vdpsim.load_scene(SCENES / f"{scene}.scene.toml", chip=chip))
+    sheet = data_sheet(shipped(scene))
     page, text = same(sheet)
     assert len(page.told) > 300
     assert len(set(page.names)) == len(page.names) == len(sheet.sections)
@@ -577,6 +584,8 @@ def test_hostile_names_stay_text(tmp_path, name):
     text = re.sub(r'about = ".*"', lambda _: f"about = {json.dumps(about)}", text, count=1)
     text = text.replace('name = "near across"', f"name = {json.dumps(name[:39] + '!')}")
     text = text.replace('"split" = {', f"{json.dumps(name)} = {{")
+    if name not in HOSTILE[:2]:  # the budget, whose lines take long and have no names of their own that others have not
+        text = re.sub(r"(?ms)^\[time\]$.*?(?=^\[cpu\]$)", "", text)
     sheet = data_sheet(load(tmp_path, "", text))
     page, told = same(sheet)
     shown = " ".join(name.split())
@@ -598,26 +607,26 @@ def test_any_text_stays_text(text):
 @pytest.mark.unmeasured
 def test_a_browser_shows_it_wide_and_narrow_light_and_dark(tmp_path):
     """Nothing is asked of a network, nothing complained of, the page is never wider than the screen, no label is clipped."""
-    for name, data in sheet_files(vdpsim.load_scene(SCENES / "saltmarsh.scene.toml")):
+    for name, data in sheet_files(shipped("saltmarsh")):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_bytes(data)
     address = (tmp_path / "sheet.html").as_uri()
     with browser() as chrome:
+        page = chrome.new_page()
+        asked: list[str] = []
+        said: list[str] = []
+        page.on("request", lambda request: asked.append(request.url))
+        page.on("console", lambda message: said.append(message.text))
         for scheme, wide in (("light", 1280), ("dark", 1280), ("light", 390), ("dark", 390)):
-            page = chrome.new_page(color_scheme=scheme, viewport={"width": wide, "height": 900})
-            asked: list[str] = []
-            said: list[str] = []
-            page.on("request", lambda request, asked=asked: asked.append(request.url))
-            page.on("console", lambda message, said=said: said.append(message.text))
+            page.emulate_media(color_scheme=scheme)
+            page.set_viewport_size({"width": wide, "height": 900})
             page.goto(address)
             assert (asked, said) == ([address], [])
+            asked.clear()
             assert page.evaluate("document.documentElement.scrollWidth") == wide
             assert page.evaluate(_CLIPPED) == []
             ink, back = page.evaluate(_COLOURS)
             assert (sum(ink) < sum(back)) == (scheme == "light")
-            page.close()
-        page = chrome.new_page(color_scheme="dark")
-        page.goto(address)
         page.emulate_media(media="print", color_scheme="dark")
         ink, back = page.evaluate(_COLOURS)
         assert sum(ink) < sum(back), "paper is light"
@@ -637,8 +646,7 @@ _COLOURS = """() => ["color", "backgroundColor"].map((name) =>
 @pytest.mark.parametrize("scene", SHIPPED)
 def test_no_drawing_is_higher_than_a_printed_page(scene):
     """A4 is 297 mm high; 14 mm of it above and below are margin, and a caption wants some: 225 mm at 96 units an inch."""
-    chip = vdpsim.load_chip(CHIPS / "dunlin.chip.toml") if scene == "ferry" else None
-    for one in data_sheet(vdpsim.load_scene(SCENES / f"{scene}.scene.toml", chip=chip)).pictures:
+    for one in data_sheet(shipped(scene)).pictures:
         across, down = (float(size) for size in re.search(r'width="([0-9.]+)" height="([0-9.]+)"', one.svg).groups())
         assert down <= 225 / 25.4 * 96, one.name
         assert across <= 1100, one.name
@@ -646,9 +654,7 @@ def test_no_drawing_is_higher_than_a_printed_page(scene):
 
 def test_the_markdown_leads_to_its_sections_by_letters_digits_and_dashes_alone():
     """As those who show Markdown make a heading's anchor: lower case, dashes for spaces, nothing else (common practice)."""
-    told = dict(sheet_files(vdpsim.load_scene(Path(__file__).parents[2] / "scenes/reserve.scene.toml")))[
-        "sheet.md"
-    ].decode()
+    told = dict(sheet_files(shipped("tideline")))["sheet.md"].decode()
     links = dict(re.findall(r"(?m)^- \[([^\]]+)\]\(#([^)]+)\)$", told))
     assert len(links) > 10 and "Cells, records and colours" in links
     for title, anchor in links.items():

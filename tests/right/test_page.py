@@ -368,10 +368,8 @@ def test_frames_that_flash_are_not_played(chrome, tmp_path):
     writes = "".join(
         f'[[writes]]\nframe = {n}\nline = 0\nentry = 0\ncolour = "#{"f0"[n % 2] * 3}"\n' for n in range(12)
     )
-    text = f'name = "Blink"\nabout = "x"\nchip = "curlew.chip.toml"\nframes = 12\n[[palette]]\ncolours = ["#000"]\n{writes}'
-    (tmp_path / "blink.scene.toml").write_text(text, encoding="utf-8")
-    (tmp_path / "curlew.chip.toml").write_text(CURLEW, encoding="utf-8")
-    made = vdpsim.report_page(vdpsim.load_scene(tmp_path / "blink.scene.toml"), range(12))
+    scene = load(tmp_path, f'frames = 12\n[[palette]]\ncolours = ["#000"]\n{writes}')
+    made = vdpsim.report_page(scene, range(12))
     (tmp_path / "blink.html").write_text(made, encoding="utf-8")
     with opened(chrome, (tmp_path / "blink.html").as_uri()) as page:
         assert page.is_hidden("#frame-play")

@@ -146,7 +146,8 @@ class Watcher:
             light, shape = linear(flat), (now.shape[0], now.shape[1])
             self._counted = [FlashCount(kind, changes(light), shape) for kind, changes in KINDS.items()]
         else:
-            at = np.flatnonzero((flat != self._last.reshape(-1, 3)).any(axis=1))
+            other = flat != self._last.reshape(-1, 3)
+            at = np.flatnonzero(other[:, 0] | other[:, 1] | other[:, 2])
             light = linear(flat[at])
             for each in self._counted:
                 each.look(number, float(number / self.rate), at, light)
