@@ -206,6 +206,15 @@ def test_a_right_scene_has_no_mistake_on_a_wrong_chip(scene, files):
             assert [each for each in told if each[0] == "scene"] == [], str(mistake)
 
 
+@pytest.mark.parametrize(
+    ("place", "value"), [(("layers", 0, "modes", 0, "bits_per_dot"), 8), (("palette", "bank_size"), 32)]
+)
+def test_what_is_between_the_first_and_the_last_that_a_sentence_hangs_on_may_be_wrong_too(files, place, value):
+    """An entry beyond the palette's last: bank and base are the first, the palette's size the last of five causes."""
+    told = files("saltmarsh").told(Mistake("chip", place, value))
+    assert [of for of, _, message in told if "but the palette's last is 255" in message] == ["chip"] * len(told) != []
+
+
 def test_bits_beyond_their_word_make_no_mistake_in_a_right_scene(files):
     moonlit = files("moonlit")
     cells = [place for place, _ in leaves(moonlit.right["chip"]) if "cell" in place]
