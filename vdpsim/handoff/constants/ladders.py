@@ -78,5 +78,5 @@ def _asked(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
         "conditions record places",
         (bit for field in FIELDS for bit in bit_places(record.get(field), RECORD_FIELD_BITS)),
         "bit i of field n is at place n x 32 + i: the bit of a sprite's record in which it stands; -1: no such bit, it "
-        "counts as 0",
+        "counts as 0; of a field that records lack no rung asks",
     )
