@@ -3,7 +3,7 @@
 Law: everything that is wrong with a file is found in one go, but for what hangs on the very keys that are wrong. A chip that is
 partly right comes in several ways with other values where it is wrong: what is true of all hangs on none of these. In the place
 of a table that cannot be mended stands one that nobody asks for: who looks at such a chip looks first at which tables are lost.
-Knows the chip's own file and no other.
+A chip's text loads as the same chip. Knows the chip's own file and no other.
 """
 
 from __future__ import annotations
@@ -143,3 +143,10 @@ def chip_from(source: Source) -> Chip:
     if problems:
         raise InputError(problems)
     return chips[0]
+
+
+def chip_text(chip: Chip) -> str:
+    """A chip as a chip file that loads as the same chip."""
+    from ..files.toml.out import document  # noqa: PLC0415 - who reads a chip writes none
+
+    return document(chip.model_dump(mode="json", exclude_unset=True, by_alias=True))
