@@ -147,14 +147,15 @@ class Layers:
         controls, (wide, high) = span.controls, mode.tile
         scroll_x, scroll_y = scrolls(name, mode, controls)
         cells, patterns = controls[f"{name}.{mode.name}.map"], addresses(name, mode, controls)
-        bank = controls.get(f"{name}.bank", 0)
+        bank, across, down = controls.get(f"{name}.bank", 0), mode.columns * wide, mode.rows * high
+        turn_x, at_y = self.turn(mode, 0), self.along(mode, 1, line + scroll_y)
         for x in range(span.start, span.stop):
-            at_x, at_y = self.along(mode, 0, x + scroll_x), self.along(mode, 1, line + scroll_y)
+            at_x = within(turn_x, x + scroll_x)
             if at_x is None or at_y is None:
                 self._outside(name, mode, x)
                 continue
-            map_x = at_x // mode.double[0] % (mode.columns * wide)
-            map_y = at_y // mode.double[1] % (mode.rows * high)
+            map_x = at_x // mode.double[0] % across
+            map_y = at_y // mode.double[1] % down
             column, row, v = map_x // wide, map_y // high, map_y % high
             address = (cells + cell_number(mode, column, row) * mode.cell_bytes) % self.size
             key = (mode.name, at_x // (wide * mode.double[0]), address, patterns, v)
@@ -163,8 +164,12 @@ class Layers:
 
     def along(self, mode: TilesMode | BitmapMode, axis: int, at: int) -> int | None:
         """Where on its surface a mode is at a scrolled dot (axis 0) or line (1), unbounded where it wraps; None: outside."""
+        return within(self.turn(mode, axis), at)
+
+    def turn(self, mode: TilesMode | BitmapMode, axis: int) -> tuple[int, int] | None:
+        """After how many dots or lines a surface with edges comes again, and how many of them it has; None where it wraps."""
         if mode.wrap:
-            return at
+            return None
         if isinstance(mode, TilesMode):
             extent = (mode.columns * mode.tile[0], mode.rows * mode.tile[1])[axis] * mode.double[axis]
         else:
@@ -174,7 +179,7 @@ class Layers:
         turn = 1
         while turn < extent + seen:
             turn *= 2
-        return at % turn if at % turn < extent else None
+        return turn, extent
 
     def _outside(self, name: str, mode: TilesMode | BitmapMode, x: int) -> None:
         """Beyond the edges of a surface nothing is fetched."""
@@ -187,8 +192,9 @@ class Layers:
         bank = controls.get(f"{name}.bank", 0)
         rows, bases = dot_rows(mode), addresses(name, mode, controls)
         together = dots_together(mode, self.width)
+        turn_x, at_y = self.turn(mode, 0), self.along(mode, 1, line + scroll_y)
         for x in range(span.start, span.stop):
-            at_x, at_y = self.along(mode, 0, x + scroll_x), self.along(mode, 1, line + scroll_y)
+            at_x = within(turn_x, x + scroll_x)
             if at_x is None or at_y is None:
                 self._outside(name, mode, x)
                 continue
@@ -327,7 +333,8 @@ class Layers:
 
     def _pattern(self, mode: TilesMode, group: Group, fields: dict[str, int]) -> tuple[int, ...]:
         """Where the cell's pattern lies, in each plane where they are apart."""
-        return tuple(base + fields["pattern"] * dot_rows(mode).whole for base in group.bases)
+        whole = dot_rows(mode).whole
+        return tuple(base + fields["pattern"] * whole for base in group.bases)
 
     def _dot(self, place: Place) -> Dot:
         group, mode = place.group, place.group.mode
@@ -359,11 +366,12 @@ class Layers:
         key = (group.layer, mode.name, group.word, group.bases, group.row, register_bank, bytes(group.data.values()))
         if key not in self.decoded:
             fields = self.fields(mode, group.word)
+            rows, pattern, bank = dot_rows(mode), self._pattern(mode, group, fields), fields.get("bank", register_bank)
             dots: list[Dot] = []
             for column in range(mode.tile[0]):
                 row, u = self._pattern_dot(mode, group, fields, column)
-                value = dot_rows(mode).value(group.data, self.size, self._pattern(mode, group, fields), row, u)
-                entry = entry_of(self.chip, mode.entries, mode.transparent, fields.get("bank", register_bank), value)
+                value = rows.value(group.data, self.size, pattern, row, u)
+                entry = entry_of(self.chip, mode.entries, mode.transparent, bank, value)
                 dots.append(None if entry is None else (entry, fields))
             self.decoded[key] = dots
         return self.decoded[key]
@@ -374,6 +382,13 @@ def dot_rows(mode: TilesMode | BitmapMode) -> DotRows:
     across, down = mode.tile if isinstance(mode, TilesMode) else (mode.width, mode.height)
     stride = None if isinstance(mode, TilesMode) else mode.stride
     return DotRows(across, down, mode.bits_per_dot, mode.planes, mode.first_dot, stride)
+
+
+def within(turn: tuple[int, int] | None, at: int) -> int | None:
+    """Where on a surface of this ``Layers.turn`` it is ``at`` a scrolled dot or line; None: outside."""
+    if turn is None:
+        return at
+    return at % turn[0] if at % turn[0] < turn[1] else None
 
 
 def dots_of_access(mode: BitmapMode, width: int) -> int:

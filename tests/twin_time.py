@@ -68,8 +68,14 @@ class Access(NamedTuple):
     value: int
 
 
+NEVER = 1 << 60
+"""A slot that no line has."""
+
+
 class Asker(Protocol):
-    """Somebody who may want a slot."""
+    """Somebody who may want a slot, but none before ``since``: of those nobody need ask."""
+
+    since: int
 
     def asks(self, slot: int, *, blank: bool) -> bool:
         """Whether it asks for ``slot``."""
@@ -85,6 +91,7 @@ class RefreshAsks:
         assert chip.time is not None
         self.table = chip.time.refresh
         self.left = self.table.slots if self.table else 0
+        self.since = 0 if self.left else NEVER
 
     def asks(self, slot: int, *, blank: bool) -> bool:
         """Whether it wants ``slot``, blank or not."""
@@ -93,6 +100,7 @@ class RefreshAsks:
     def serve(self, slot: int, memory: bytearray) -> Access:
         """One slot of the line is its own."""
         self.left -= 1
+        self.since = 0 if self.left else NEVER
         return Access("refresh", 0, 0)
 
 
@@ -107,22 +115,32 @@ class LayerAsks:
         self.bytes: dict[int, int] = {}
         self.missed = 0
         self.lost: list[tuple[Group, int]] = []
+        self._next()
+
+    def _next(self) -> None:
+        """Another group is the first: when it may be fetched, when that is too late, and when there is anything to be done."""
+        if not self.groups:
+            self.since = self.opens = self.late = NEVER
+            return
+        due, lead = self.groups[0].due, self.table.lead
+        self.opens = 0 if lead is None else self.clock.first(self.clock.before + due - lead)
+        if self.table.when == "line before":
+            self.late = self.clock.slots
+        else:
+            self.late = self.clock.blank if lead is None else self.clock.over(due)
+        self.since = min(self.opens, self.late)
 
     def asks(self, slot: int, *, blank: bool) -> bool:
         """Whether the first of its groups wants ``slot``; a deadline says whether that is late, blank or not."""
-        if not self.groups:
-            return False
         self.give_up(slot)
-        if not self.groups or not fits(self.table, slot):
+        if slot < self.opens or not fits(self.table, slot):
             return False
         group = self.groups[0]
-        if self.table.lead is not None and slot < self.clock.first(self.clock.before + group.due - self.table.lead):
-            return False
         return self.brings_cells or not group.needs_cell or group.has_word
 
     def give_up(self, slot: int) -> None:
         """Miss the groups that ``slot`` is too late for."""
-        while self.groups and (self._too_late(slot) or self._hangs_on_a_missed_cell()):
+        while self.groups and (slot >= self.late or self._hangs_on_a_missed_cell()):
             group = self.groups.popleft()
             if self.brings_cells:
                 group.cell_missed = True
@@ -133,6 +151,7 @@ class LayerAsks:
                 group.row_missed = True
                 self.lost.append((group, len(self.burst)))
             self.burst = []
+            self._next()
 
     def _hangs_on_a_missed_cell(self) -> bool:
         return self.groups[0].cell_missed and self.groups[0].needs_cell and not self.brings_cells
@@ -143,11 +162,6 @@ class LayerAsks:
             word = group.word if group.has_word else group.first_word
             self.missed += left or len(self.layers.row_accesses(group, word))
         return self.missed
-
-    def _too_late(self, slot: int) -> bool:
-        if self.table.when == "line before":
-            return slot >= self.clock.slots
-        return slot >= (self.clock.over(self.groups[0].due) if self.table.lead is not None else self.clock.blank)
 
     def serve(self, slot: int, memory: bytearray) -> Access:
         """The next access of the first group: a burst reads what memory holds when it begins."""
@@ -161,6 +175,7 @@ class LayerAsks:
         address = self.burst.pop(0)
         if not self.burst:
             self.groups.popleft()
+            self._next()
             if self.brings_cells:
                 group.word, group.has_word = self.layers.word_of(group, self.bytes), True
             else:
@@ -229,6 +244,7 @@ class SpritesAsk:
             self.wanted += [(address, sprite, None) for address in sprite.record]
             self.wanted += [(address, sprite, tile) for tile in sprite.tiles for address in tile.accesses]
             self.left[sprite.number] = len(self.wanted) - before
+        self.since = 0 if self.wanted else NEVER
 
     def asks(self, slot: int, *, blank: bool) -> bool:
         """Whether an access is left for ``slot``."""
@@ -241,6 +257,7 @@ class SpritesAsk:
     def serve(self, slot: int, memory: bytearray) -> Access:
         """The next access: of records as they stood at slot 0, of a tile's row as it stands when its first access is made."""
         address, needs, tile = self.wanted.popleft()
+        self.since = 0 if self.wanted else NEVER
         if isinstance(needs, RecordNeeds):
             needs.left -= 1
         else:
@@ -287,6 +304,7 @@ class CpuAsks:
         self.told = list(self.moving)
         self.begun = state.transfers
         self.line = state.line
+        self.since = 0
         self.landed_here = False
         cpu = self.chip.cpu
         self.pace = Fraction(cpu.cycles_per_byte * self.chip.frame.dot_clock, cpu.clock) if cpu else None
@@ -413,19 +431,21 @@ class Slots:
     def run(self, line: int, askers: list[Asker]) -> Iterator[tuple[int, Access]]:
         """Serve ``askers``, in their order, on ``line``: each slot that is used, and what for."""
         assert self.chip.time is not None
-        table = self.chip.time.cpu
-        everybody = [RefreshAsks(self.chip), *askers, self.cpu]
-        self.cpu.line = line
+        table, cpu = self.chip.time.cpu, self.cpu
+        everybody, alone = [RefreshAsks(self.chip), *askers, cpu], [cpu]
+        reserves, blank_until = table.active == "reserved", self.clock.blank
+        if line >= self.picture.height:
+            blank_until = self.clock.slots
+        cpu.line = line
         for slot in range(self.clock.slots):
-            blank = line >= self.picture.height or slot < self.clock.blank
-            reserved = not blank and table.active == "reserved" and fits(table, slot)
-            if self.cpu.moving:
-                self.cpu.wait(slot)
-            for asker in [self.cpu] if reserved else everybody:
-                if asker.asks(slot, blank=blank):
+            blank = slot < blank_until
+            if cpu.moving:
+                cpu.wait(slot)
+            for asker in alone if reserves and not blank and fits(table, slot) else everybody:
+                if slot >= asker.since and asker.asks(slot, blank=blank):
                     yield slot, asker.serve(slot, self.memory)
                     break
-            self.cpu.drop_ended()
+            cpu.drop_ended()
         for asker in askers:
             if isinstance(asker, LayerAsks):
                 asker.give_up(self.clock.slots)
@@ -436,7 +456,7 @@ class Slots:
         refresh = RefreshAsks(self.chip)
         for slot in range(self.clock.slots):
             for asker in (refresh, *askers):
-                if asker.asks(slot, blank=True):
+                if slot >= asker.since and asker.asks(slot, blank=True):
                     asker.serve(slot, self.memory)
                     break
         for asker in askers:

@@ -27,6 +27,7 @@ class Waveform:
         self.bits: dict[str, int] = {}
         self.timescale, self.last = "", -1
         self.changes: Changes = {}
+        self._times: dict[str, list[int]] = {}
         self._of_code: dict[str, str] = {}
         words = iter(text.split())
         self._declared(words)
@@ -34,9 +35,10 @@ class Waveform:
 
     def at(self, signal: str, time: int) -> int | str:
         """What a signal is at ``time``."""
-        changes = self.changes[signal]
-        place = bisect_right(changes, time, key=lambda change: change[0])
-        return changes[place - 1][1] if place else UNKNOWN
+        if signal not in self._times:
+            self._times[signal] = [at for at, _ in self.changes[signal]]
+        place = bisect_right(self._times[signal], time)
+        return self.changes[signal][place - 1][1] if place else UNKNOWN
 
     def _declared(self, words: Iterator[str]) -> None:
         scopes: list[str] = []
@@ -91,8 +93,8 @@ class Clock:
 
     def moment(self, frame: int, line: int, dots: int | Fraction = 0) -> int:
         """So many dots after the slots of a line begin."""
-        whole = (frame * self.lines + line) * self.dots + Fraction(dots)
-        return int(whole / self.clock * 10**12 // 1)
+        whole = (frame * self.lines + line) * self.dots + dots
+        return int(whole * 10**12 // self.clock)
 
     def slot(self, frame: int, line: int, slot: int) -> int:
         """Where a slot begins."""

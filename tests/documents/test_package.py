@@ -70,6 +70,17 @@ def test_drawing_loads_no_more_than_it_needs():
     assert not {"rich", "PIL.ImageDraw"} & set(found)
 
 
+def test_a_command_reads_no_metadata_of_packages_and_leaves_them_to_be_read():
+    """What is needed to read them is a lot, and only plug-ins of pydantic's would need them."""
+    code = f"import sys\nsys.argv = ['vdpsim', 'check', {str(ROOT / 'scenes/saltmarsh.scene.toml')!r}]"
+    ran = f"{code}\nfrom vdpsim.cli import main\nassert main() == 0"
+    assert "pydantic.plugin._loader" in loaded(ran)
+    assert not {"zipfile", "email.message"} & set(loaded(ran))
+    for ask in ("import importlib.metadata as metadata", "from importlib import metadata"):
+        loaded(f"{ran}\n{ask}\nassert metadata.version('pydantic') and metadata.entry_points(group='console_scripts')")
+    loaded(f"{ran}\nfrom importlib.metadata import entry_points, version\nassert entry_points(group='console_scripts')")
+
+
 def test_fitting_loads_no_engine(tmp_path):
     """Though it writes a scene with its pictures."""
     chip, picture = ROOT / "scenes/chips/curlew.chip.toml", ROOT / "scenes/art/birds.png"

@@ -19,6 +19,7 @@ from vdpsim.cli import main, say
 from vdpsim.door import shown
 
 ROOT = Path(__file__).resolve().parents[2]
+CORPUS = Path(__file__).parent / "corpus"
 NAMES = {
     "escape": b"a\x1b[2J\x1b]0;b\x07",
     "two_lines": b"a\nOK b",
@@ -112,13 +113,14 @@ def test_a_process_of_any_encoding_tells_it_too(place, command, kind, encoding):
 
 
 @pytest.mark.parametrize("text", ["a\x1bb", "a\nb", "a\x7fb", "a\u202eb", "a\u2028b"])
-def test_a_chips_and_a_scenes_name_is_one_line(place, tmp_path, capsys, text):
-    for source in ("chips/dunlin.chip.toml", "ferry.scene.toml"):
+def test_a_chips_and_a_scenes_name_is_one_line(tmp_path, capsys, text):
+    for source in ("chips/small.chip.toml", "good.scene.toml"):
         path = tmp_path / Path(source).name
         given = re.sub(
             '^name = ".*"',
             lambda _: f"name = {json.dumps(text)}",
-            (place / "scenes" / source).read_text("utf-8"),
+            (CORPUS / source).read_text("utf-8"),
+            count=1,
             flags=re.MULTILINE,
         )
         path.write_text(given.replace("\x7f", "\\u007f"), "utf-8")

@@ -12,10 +12,11 @@ from difflib import get_close_matches
 from random import Random
 
 import pytest
+from hypothesis import settings
 from planted_mistakes import GONE, PAIRS, Files, Mistake, Told, leaves, pairs, planted
 from soaked import every
 
-TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", "12"))
+TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", settings.default.max_examples // 14))
 
 HIDES: dict[str, tuple[str, ...]] = {
     "scene chip": ("chip", "scene"),
@@ -203,6 +204,15 @@ def test_a_right_scene_has_no_mistake_on_a_wrong_chip(scene, files):
         told = one.told(mistake)
         if any(of == "chip" for of, _, _ in told):
             assert [each for each in told if each[0] == "scene"] == [], str(mistake)
+
+
+@pytest.mark.parametrize(
+    ("place", "value"), [(("layers", 0, "modes", 0, "bits_per_dot"), 8), (("palette", "bank_size"), 32)]
+)
+def test_what_is_between_the_first_and_the_last_that_a_sentence_hangs_on_may_be_wrong_too(files, place, value):
+    """An entry beyond the palette's last: bank and base are the first, the palette's size the last of five causes."""
+    told = files("saltmarsh").told(Mistake("chip", place, value))
+    assert [of for of, _, message in told if "but the palette's last is 255" in message] == ["chip"] * len(told) != []
 
 
 def test_bits_beyond_their_word_make_no_mistake_in_a_right_scene(files):

@@ -17,6 +17,7 @@ from hypothesis import given, note, settings
 from hypothesis import strategies as st
 from odd_chips import made, odd_plan
 from paper import TILES, small_chip
+from soaked import every
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.line import bound as bounds
@@ -91,7 +92,7 @@ def test_no_line_is_later_than_the_bound(random):
     assert too_high(chip, random) == {}
 
 
-@pytest.mark.parametrize("seed", range(16))
+@pytest.mark.parametrize("seed", every(2, range(16)))
 @pytest.mark.parametrize(("square", "columns"), [(0, 2_048), (1_200, 50), (0, 37)])
 def test_with_less_care_it_says_nothing_wrong(seed, square, columns, monkeypatch):
     """Where a line has too many slots, ways are put together and moments are left out: sound still."""
@@ -334,11 +335,15 @@ FAULTS = [
 ]  # fmt: skip
 
 
+AT_FIRST = (10, 7, 31, 29, 2)
+"""Seeds of odd chips that show them soon."""
+
+
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_spoilt_bound_is_seen(fault, monkeypatch):
     """Of some odd chips at least one shows that the bound says too much."""
     fault(monkeypatch)
-    assert any(too_high(any_odd(Random(seed)), Random(seed), 6) for seed in range(80))
+    assert any(too_high(any_odd(Random(seed)), Random(seed), 6) for seed in (*AT_FIRST, *range(80)))
 
 
 def test_a_bound_that_never_thinks_of_missed_cells_is_seen(monkeypatch):

@@ -17,6 +17,7 @@ import witnesses
 from attack_script import Miss, Script, replay
 from budgeted import any_odd
 from paper import SPRITES, TILES, small_chip
+from soaked import every
 from witnesses import Shown, loaded, shown
 
 from vdpsim.budgets import proof
@@ -334,7 +335,7 @@ def test_a_chip_that_shows_nothing_has_no_nearest_line():
 # Every mode
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", every(2, range(20)))
 def test_every_mode_is_on_some_line_that_is_told(seed, monkeypatch):
     """Where no layer can switch another off, each mode in which registers can put it is of some kind, served or searched.
 
@@ -399,10 +400,11 @@ def replay_of(found: Budget) -> bool:
     return bool(found.witness.missed or found.witness.dropped)
 
 
-def test_haste_never_turns_a_verdict_round(monkeypatch):
+@pytest.mark.parametrize("seeds", [range(8, 20), pytest.param(range(20, 32), marks=pytest.mark.soak)], ids=str)
+def test_haste_never_turns_a_verdict_round(seeds, monkeypatch):
     """What the bound alone says fits does fit when all lines are served; what a witness refutes does not."""
     settled = 0
-    for seed in range(8, 32):
+    for seed in seeds:
         chip = any_odd(Random(seed))
         fast = in_haste(chip, monkeypatch)
         with monkeypatch.context() as patch:
@@ -411,7 +413,7 @@ def test_haste_never_turns_a_verdict_round(monkeypatch):
         if fast.verdict != "open" and slow.verdict != "open":
             settled += 1
             assert fast.verdict == slow.verdict
-    assert settled >= 12
+    assert settled >= 6
 
 
 def test_a_verdict_that_does_not_look_is_seen(monkeypatch):

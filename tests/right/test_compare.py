@@ -17,6 +17,7 @@ import pytest
 from paper import BITMAP, SPRITES, TILES, small_chip
 from PIL import Image, ImageDraw, ImageFont
 from refusal import refused
+from soaked import few
 
 import vdpsim
 from vdpsim.cli.main import main
@@ -121,7 +122,7 @@ def leaves(value, place=()):
         yield place
 
 
-@pytest.mark.parametrize("path", CHIPS, ids=lambda path: Path(path).name)
+@pytest.mark.parametrize("path", few(CHIPS, CHIPS[1].__eq__), ids=lambda path: Path(path).name)
 def test_every_planted_fault_is_told_alone(path):
     """Each value of a shipped chip's file in turn is another in its copy; and each in turn is missing there."""
     data = vdpsim.load_chip(path).model_dump(mode="json", exclude_none=True)

@@ -121,21 +121,23 @@ to = 30
 
 
 def test_where_nothing_comes_again_every_frame_is_drawn_once_and_told(tmp_path, monkeypatch):
+    monkeypatch.setattr(reached_room, "STATIONS_APART", 32)
     scene, drawn, told = load(tmp_path, MORE_EACH_FRAME, TIMED), counted(monkeypatch), []
     with telling(lambda *words: told.append(words)):
-        vdpsim.Machine.of(scene, 600)
-    assert drawn == list(range(600))
-    assert told == [("Test", frame, 600) for frame in range(600)]
-    vdpsim.Machine.of(scene, 300)
-    assert drawn[600:] == list(range(256, 300)), "from the last station"
+        vdpsim.Machine.of(scene, 90)
+    assert drawn == list(range(90))
+    assert told == [("Test", frame, 90) for frame in range(90)]
+    vdpsim.Machine.of(scene, 40)
+    assert drawn[90:] == list(range(32, 40)), "from the last station"
 
 
 def test_stations_take_no_more_room_than_they_may(tmp_path, monkeypatch):
     monkeypatch.setattr(reached_room, "ROOM", 5 * 8192)
+    monkeypatch.setattr(reached_room, "STATIONS_APART", 32)
     scene = load(tmp_path, MORE_EACH_FRAME, TIMED)
-    vdpsim.Machine.of(scene, 1200)
+    vdpsim.Machine.of(scene, 150)
     kept = reached_room._KEPT[scene]
-    assert sorted(kept.stations) == [512, 1024]
+    assert sorted(kept.stations) == [64, 128]
     assert kept.most == 3
 
 

@@ -63,7 +63,7 @@ def all_agree(chip: Chip, state: State, frames: list[list[Write]], *, planes: bo
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=3 * FEW)
+@settings(max_examples=2 * FEW)
 @given(randoms())
 def test_frames_of_changing_sizes_agree(random):
     """Little frames, four in a row: what is fetched ahead for line 0, cells that are kept, transfers that go on from one size to

@@ -10,12 +10,13 @@ from agreement import differences, state_differences
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from paper import BITMAP, holding, small_chip
+from refusal import refused
 from strategies import randoms, states, timed_chips, writes
 from twin import draw_frame
 
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
-from vdpsim.engine import Plan, draw
+from vdpsim.engine import NotInTimeError, Plan, draw
 from vdpsim.state.state import Waiting
 from vdpsim.state.writes import MemoryWrite, PortWrite, Transfer
 from vdpsim.testing.strategies.made.time_tables import client_order
@@ -24,16 +25,33 @@ FEW = max(4, settings.default.max_examples // 12)
 """Examples of what draws more than one frame with the twin."""
 
 
+def refused_exactly_where_something_is_missed(twin, after, state, timed):
+    """Without asking for the damage: NotInTimeError where the twin misses an access, and the state is as it was; else the
+    same frame, and the state ``after`` it.
+    """
+    before = state.copy()
+    if any(any(lost.values()) for lost in twin.missed):
+        with refused(NotInTimeError, "does not fit: on line "):
+            draw(Plan(state.chip), state, timed)
+        assert state_differences(before, state) == []
+    else:
+        found = differences(state.chip, twin, draw(Plan(state.chip), state, timed)) + state_differences(after, state)
+        assert not found, "\n".join(found)
+
+
 @pytest.mark.unmeasured
 @settings(max_examples=FEW)
 @given(st.data())
 def test_every_slot_is_accounted_for(data):
     """No slot serves two; the counts of a line are those of its trace; refresh has all that it wants, on every line; what the CPU
-    moved is what its transfers landed; and an access begins where a whole access does.
+    moved is what its transfers landed; and an access begins where a whole access does. The engine draws the same, or refuses.
     """
     chip = data.draw(timed_chips())
     state = data.draw(states(chip))
-    twin = draw_frame(state, data.draw(writes(chip)))
+    timed = data.draw(writes(chip))
+    other = state.copy()
+    twin = draw_frame(state, timed)
+    refused_exactly_where_something_is_missed(twin, state, other, timed)
     frame, per_line = chip.frame, int(chip.frame.dots_per_line * Fraction(chip.memory.accesses_per_dot))
     assert len({access[:2] for access in twin.trace}) == len(twin.trace)
     assert twin.trace == sorted(twin.trace, key=lambda access: access[:2])

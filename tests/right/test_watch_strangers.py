@@ -4,36 +4,34 @@ from __future__ import annotations
 
 import http.client
 import os
-import shutil
 import socket
 import struct
 import threading
 import time
 from contextlib import ExitStack, suppress
-from pathlib import Path
 
 import pytest
+from scenery import load
 
 from vdpsim.report import server as serving
 from vdpsim.report import watch
 from vdpsim.report.server import PageServer
 from vdpsim.report.watch import Watched
 
-ROOT = Path(__file__).parents[2]
 PATIENCE = 20.0
 """Seconds that a test waits for what should come in a fraction of one."""
 
 
 @pytest.fixture
 def place(tmp_path):
-    """A copy of the shipped scenes to be changed."""
-    shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
-    return tmp_path / "scenes"
+    """A folder with a small scene to be changed."""
+    load(tmp_path, "")
+    return tmp_path
 
 
 @pytest.fixture
 def watched(place):
-    one = Watched(place / "saltmarsh.scene.toml", range(1))
+    one = Watched(place / "test.scene.toml", range(1))
     one.start()
     yield one
     one.stop()
@@ -61,7 +59,7 @@ def answers(server):
     link = http.client.HTTPConnection("127.0.0.1", server.server_port, timeout=PATIENCE)
     link.request("GET", "/")
     answer = link.getresponse()
-    return answer.status == 200 and b"Saltmarsh" in answer.read()
+    return answer.status == 200 and b"Reedling" in answer.read()
 
 
 def ended(link):
@@ -97,11 +95,11 @@ def told_until(watched, good):
     ],
 )
 def test_whatever_a_scene_holds_the_watcher_outlives_it(place, watched, broken, words):
-    path = place / "saltmarsh.scene.toml"
+    path = place / "test.scene.toml"
     text = path.read_text("utf-8")
     path.write_text(broken, "utf-8")
     told_until(watched, lambda news: words in news["trouble"])
-    path.write_text(text.replace('name = "Saltmarsh"', 'name = "Mended"'), "utf-8")
+    path.write_text(text.replace('name = "Test"', 'name = "Mended"'), "utf-8")
     told_until(watched, lambda news: not news["trouble"])
     assert watched.facts["scene"]["name"] == "Mended"
 
@@ -112,7 +110,7 @@ def test_whatever_a_scene_holds_the_watcher_outlives_it(place, watched, broken, 
 @pytest.mark.parametrize("step", ["facts", "seen_at", "load_scene"])
 def test_a_fault_of_our_own_is_told_and_outlived(place, watched, monkeypatch, error, step):
     """Where it draws, where it looks, and before it has opened any file: those from before are followed still."""
-    path = place / "saltmarsh.scene.toml"
+    path = place / "test.scene.toml"
 
     def faulty(*_words, **_named):
         raise error
@@ -127,7 +125,7 @@ def test_a_fault_of_our_own_is_told_and_outlived(place, watched, monkeypatch, er
 
 
 def test_a_scene_that_becomes_a_fifo_holds_nobody_up(place, watched):
-    path = place / "saltmarsh.scene.toml"
+    path = place / "test.scene.toml"
     text = path.read_text("utf-8")
     path.unlink()
     os.mkfifo(path)

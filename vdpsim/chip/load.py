@@ -1,8 +1,8 @@
 """From a chip file to a Chip: a whole, checked one or, for whoever looks at a scene meanwhile, as much of it as is right.
 
 Law: everything that is wrong with a file is found in one go, but for what hangs on the very keys that are wrong. A chip that is
-partly right comes in two ways with other values where it is wrong: what is true of both hangs on none of these. In the place of a
-table that cannot be mended stands one that nobody asks for: who looks at such a chip looks first at which tables are lost.
+partly right comes in several ways with other values where it is wrong: what is true of all hangs on none of these. In the place
+of a table that cannot be mended stands one that nobody asks for: who looks at such a chip looks first at which tables are lost.
 Knows the chip's own file and no other.
 """
 
@@ -44,6 +44,8 @@ UNFELT = frozenset({"ladder", "exclusive", "transparent", "margin", "left", "pai
 CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     ("bytes of memory, which has", ("memory", "size")),
     (r"accesses? of \d+ bytes|an even part of one|dots of an access", ("memory", "bytes_per_access")),
+    (r"value \d+ x", "bits_per_dot"),
+    (r"bank \d+ x", ("palette", "bank_size")),
     ("the palette's last", ("palette", "entries")),
     ("value of the size field", ("sprites", "fields", "size")),
     ("must be one of|is no (control|client)|must name other|must be a control", ("layers", "*", "name")),
@@ -65,7 +67,7 @@ UNKNOWN = "is no (control|client) of this chip|is a register already"
 class Partly(NamedTuple):
     """A chip as far as its file is right, and what is ``wrong``.
 
-    ``chips``: one, or two that differ wherever the file is wrong. ``wrong``: keys of the file in whose place anything stands.
+    ``chips``: one, or several that differ wherever the file is wrong. ``wrong``: keys of the file in whose place anything stands.
     """
 
     chips: tuple[Chip, ...]
@@ -88,8 +90,8 @@ def read_chip(source: Source) -> Partly:
     if chip and not faults:
         return Partly((chip,), frozenset(), [])
     from ..files.toml.data import LEFT_OUT  # noqa: PLC0415 - right files need none of it
-    from ..files.toml.further import unsaid  # noqa: PLC0415
-    from ..files.toml.mending import Asked, mended  # noqa: PLC0415
+    from ..files.toml.mending import Asked  # noqa: PLC0415
+    from ..files.toml.ways import mended, unsaid  # noqa: PLC0415
 
     stand_ins = {key: STAND_IN.get(key, LEFT_OUT) for key in EVERY}
     faults = _registers_first(source, faults)
@@ -97,7 +99,7 @@ def read_chip(source: Source) -> Partly:
     if found is None:
         return Partly((none_of_it(),), EVERY, _told(source, faults))
     every = _registers_first(source, [*faults, *unsaid(found.further, faults)])
-    return Partly(tuple(way.made for way in found.ways), found.ways[0].lost, _told(source, every))
+    return Partly(tuple(way.made for way in (*found.ways, *found.more)), found.ways[0].lost, _told(source, every))
 
 
 def _of_another_kind(source: Source) -> Problem | None:

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import argparse
 import errno
-import gc
 import os
 import sys
 import traceback
@@ -31,7 +30,7 @@ from ..files.problems import InputError
 from ..version import __version__
 from .files import wrong_names
 from .parsing import LONGEST, WRONG, Fitted, Parser
-from .running import FramesToGo, LinesToGo, WorkToDo, status_of, the_run
+from .running import FramesToGo, LinesToGo, WorkToDo, hasten, status_of, the_run
 from .say import OutputError, flush, open_streams, say, tell
 
 if TYPE_CHECKING:
@@ -99,7 +98,7 @@ help:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line ``argv`` (left out: the process's own) and return the exit status. Raises nothing."""
     if argv is None:
-        _hasten()
+        hasten()
     try:
         status = _run(list(sys.argv[1:] if argv is None else argv))
         flush()
@@ -123,18 +122,6 @@ def command() -> NoReturn:
         with suppress(OSError, ValueError):
             stream.flush()
     os._exit(status)
-
-
-def _hasten() -> None:
-    """Make a process that lives for one command start sooner. A library must not do this to its caller.
-
-    Measured as processor time of ``vdpsim render`` of one scene: without plug-ins 0.9 of what it takes with them; one thread, and
-    a rarer collection, 0.95 each.
-    """
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # else every installed package is searched for them
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # its threads wait for each other longer than they help
-    # loading makes many objects that stay, one frame and all fewer than these; looking through them finds nothing
-    gc.set_threshold(100_000)
 
 
 def _run(words: list[str]) -> int:

@@ -22,7 +22,7 @@ from .tables.contents import SpriteTable
 from .tables.values import Keys, Sourced
 
 if TYPE_CHECKING:
-    from ..files.toml.mending import Ways
+    from ..files.toml.ways import Ways
 
 Tables = dict[str, list[tuple[int, Any]]]
 """The tables of each list that are right in themselves, with their places in the list."""
@@ -123,8 +123,8 @@ class _Reading:
                 self._tell((*place, *wrong.sub), wrong.message)
 
     def _mended(self, place: Place, model: type[Table], data: Any) -> Ways[Any] | None:
-        from ..files.toml.further import unsaid  # noqa: PLC0415 - right files need none of it
-        from ..files.toml.mending import Asked, mended  # noqa: PLC0415
+        from ..files.toml.mending import Asked  # noqa: PLC0415 - right files need none of it
+        from ..files.toml.ways import mended, unsaid  # noqa: PLC0415
 
         self.mended += 1
         ways = mended(self.source, Asked(model), data) if self.mended <= MOST_MENDED else None
@@ -161,7 +161,7 @@ def _right_keys(source: Source) -> dict[str, Any]:
 
 
 def read_own_chip(source: Source, assets: Assets, problems: list[Problem]) -> tuple[tuple[Chip, ...], frozenset[str]]:
-    """The chip that the file names, in two ways where its file is wrong, and the keys of that in whose place anything stands.
+    """The chip that the file names, in several ways where its file is wrong, and the keys of that in whose place anything stands.
 
     Where nothing but the palette can be looked at, the chip has its name and palette alone: whatever asks the rest of it asks
     a chip that agrees with itself.

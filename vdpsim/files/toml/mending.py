@@ -1,10 +1,11 @@
 """A wrong file with other values where it is wrong, so that the rest of it can be looked at.
 
-Law: a file is mended in two ways that differ wherever something else stands than was given. What is found both ways in the very
-same words hangs on nothing that is wrong, as a sentence says what is allowed: it is told. An unknown key is told and left out,
-and nothing hangs on it but a known key that it resembles. A disagreement is laid to its place and to the keys that its sentence
-names, by one way to the first of them, by the other to the last. Where no value is found the whole of a table is lost. Bounded:
-``TRIES`` looks at the file, fewer at a long one. Knows no chip and no scene.
+Law: a file is mended in two ways, or more, that differ wherever something else stands than was given. What is found all ways in
+the very same words hangs on nothing that is wrong, as a sentence says what is allowed: it is told. An unknown key is told and
+left out, and nothing hangs on it but a known key that it resembles. A disagreement is laid to its place and to the keys that its
+sentence names, by one way to the first of them, by the other to the last; where keys between them may be its cause too, further
+ways lay it to these. Where no value is found the whole of a table is lost. Bounded: ``TRIES`` looks at the file in a way, fewer
+at a long one. Knows no chip and no scene.
 """
 
 from __future__ import annotations
@@ -17,7 +18,6 @@ from typing import Any, Generic, NamedTuple
 
 from .allowed import KEPT, Allowed, Loc, bits_in
 from .data import LEFT_OUT, each_at, get_at, put_at
-from .further import common
 from .tables import Fault, Model, Source
 
 TRIES, LONG, MOST = 400, 400_000, 120
@@ -32,8 +32,8 @@ class Asked(NamedTuple, Generic[Model]):
 
     ``check`` yields what parts of it do not agree, but for what hangs on the keys that it is given. ``stand_ins``: keys of the
     whole that can be lost, with what then stands there or LEFT_OUT. ``causes``: by words of a sentence, places to which a
-    disagreement is laid besides its own, whose names may be groups of the words, or a key beside that. ``unfelt``: keys on
-    which nothing hangs that is looked at. ``unknown``: what sentences say of a key that could as well not be there.
+    disagreement is laid besides its own, whose names may be groups of the words, or a key beside that or around it. ``unfelt``:
+    keys on which nothing hangs that is looked at. ``unknown``: what sentences say of a key that could as well not be there.
     """
 
     model: type[Model]
@@ -53,34 +53,6 @@ class Mended(NamedTuple, Generic[Model]):
     made: Model
     lost: frozenset[str]
     other: bool
-
-
-class Ways(NamedTuple, Generic[Model]):
-    """Two ways to mend a file, and the mistakes that are ``further`` in it than those found at first sight."""
-
-    ways: tuple[Mended[Model], Mended[Model]]
-    further: list[Fault]
-
-
-def mended(source: Source, asked: Asked[Model], data: Any) -> Ways[Model] | None:
-    """``data``, of ``source``, mended in two ways; None where it cannot be."""
-    one = _Mending(source, asked, data, None)
-    first = one.done()
-    if first is None:
-        return None
-    other = _Mending(source, asked, data, one)
-    second = other.done()
-    if second is None:
-        return None
-    both = [place for place in {**one.changed, **other.changed} if asked.unfelt.isdisjoint(place)]
-    alike = {str(place[0]) for place in both if get_at(one.data, place) == get_at(other.data, place)}
-    if alike - asked.stand_ins.keys():
-        return None
-    lost, late = first.lost | second.lost | alike, one.keeps(data) or other.keeps(data)
-    return Ways(
-        (first._replace(lost=lost), second._replace(lost=lost)),
-        common(one.again(data, late=late), other.again(data, late=late)),
-    )
 
 
 class _Look(NamedTuple, Generic[Model]):
@@ -107,18 +79,24 @@ def _length(data: Any) -> int:
         return LONG
 
 
-class _Mending(Generic[Model]):
-    """One way: numbers from their least on or, beside ``other``, from their largest down and unlike those of the other."""
+class Mending(Generic[Model]):
+    """One way: numbers from their least on or, beside ``others``, from their largest down and unlike those of the others."""
 
-    def __init__(self, source: Source, asked: Asked[Model], data: Any, other: _Mending[Model] | None) -> None:
-        self.source, self.asked, self.data, self.other = source, asked, deepcopy(data), other
+    def __init__(self, source: Source, asked: Asked[Model], data: Any, others: Sequence[Mending[Model]]) -> None:
+        self.source, self.asked, self.given, self.others = source, asked, data, others
+        self.data, self.other = deepcopy(data), others[0] if others else None
         self.allowed = Allowed(asked.model)
         self.changed: dict[Loc, None] = {}
+        self.laid: set[Loc] = set()  # where the cause of a disagreement may lie
         self.lost: frozenset[str] = frozenset()
         self.tries, self.renamed = 0, False
         self.most = min(TRIES, (LONG // _length(data)) ** 2)
         self.settled: set[Fault] = set()
         self.left_out: list[Fault] = []  # what came to light as unknown while others were mended
+
+    def beside(self, others: Sequence[Mending[Model]]) -> Mending[Model]:
+        """Another way to mend what was given, beside ``others``."""
+        return Mending(self.source, self.asked, self.given, tuple(others))
 
     def done(self) -> Mended[Model] | None:
         """The file mended; None where it cannot be."""
@@ -173,7 +151,8 @@ class _Mending(Generic[Model]):
         """Put another value where it makes the file less wrong; whether there was such a place and value."""
         laid = [place for place in self._laid_to(look.faults[0]) if place]
         around = dict.fromkeys(place[:end] for place in laid for end in range(len(place) - 1, 0, -1))
-        fresh = [place for place in laid if self.other is None or place not in self.other.changed]
+        fresh = [place for place in laid if all(place not in one.changed for one in self.others)]
+        self.laid.update(laid if len(laid) > 1 else ())
         again = [] if look.faults[0] in self.settled else [*self.changed]
         self.settled.add(look.faults[0])
         return any(self._better(places, look) for places in (again, fresh, laid, *([place] for place in around)))
@@ -221,15 +200,15 @@ class _Mending(Generic[Model]):
         yield from sorted(unlike, key=lambda one: theirs is not None and bits_in(one) == theirs)
 
     def _unlike(self, place: Loc, value: Any) -> bool:
-        """Whether ``value`` at ``place`` would be other than what the other way has put there, into it or around it."""
-        if self.other is None or not self.asked.unfelt.isdisjoint(place):
+        """Whether ``value`` at ``place`` would be other than what the other ways have put there, into it or around it."""
+        if not self.asked.unfelt.isdisjoint(place):
             return True
-        for at in self.other.changed:
+        for other, at in ((one, at) for one in self.others for at in one.changed):
             end = min(len(at), len(place))
             if at[:end] == place[:end]:
-                if end == len(at) and end < len(place) and get_at(self.other.data, place) == value:
+                if end == len(at) and end < len(place) and get_at(other.data, place) == value:
                     return False
-                if end == len(place) and get_at(value, at[end:]) == get_at(self.other.data, at):
+                if end == len(place) and get_at(value, at[end:]) == get_at(other.data, at):
                     return False
         return True
 
@@ -261,6 +240,8 @@ class _Mending(Generic[Model]):
             said = re.search(words, fault.message)
             if said:
                 here = fault.place if self._is_table(fault.place) else fault.place[:-1]
+                while isinstance(at, str) and here and at not in self.allowed.keys(here):
+                    here = here[:-1]
                 place = (*here, at) if isinstance(at, str) else tuple(said.expand(str(part)) for part in at)
                 yield from each_at(self.data, place)
 

@@ -43,6 +43,7 @@ class Capture:
         self.path, self.index, self.asked, self.expected = str(path), index, asked, expected
         self.unplaced, self.signals = 0, Signals({})
         self.kept: list[tuple[str, Columns]] | None = None
+        self.stopped: tuple[list[tuple[str, Columns]], Iterator[tuple[str, Columns]], int] | None = None
         try:
             self.dump = next(pieces(path), b"").lstrip()[:1] == b"$"
         except UnreadableError as error:
@@ -71,16 +72,24 @@ class Capture:
                 yield kind, {**placed, "frame": placed["frame"] + renumbered} if renumbered else placed
 
     def _records(self) -> Iterator[tuple[str, Columns]]:
-        """Its records as they stand there, kept at the end if there is room for them."""
-        found: list[tuple[str, Columns]] = []
-        room = KEPT
-        for kind, columns in self._read():
-            room -= sum(map(len, columns.values()))
-            if room >= 0:
-                found.append((kind, columns))
-            else:
-                found.clear()
-            yield kind, columns
+        """Its records as they stand there, kept at the end if there is room for them.
+
+        Whoever stops on the way leaves what was read, and the rest, to the next: a large dump takes long to read.
+        """
+        found, rest, room = self.stopped or ([], self._read(), KEPT)
+        self.stopped = None
+        try:
+            yield from tuple(found)
+            for kind, columns in rest:
+                room -= sum(map(len, columns.values()))
+                if room >= 0:
+                    found.append((kind, columns))
+                else:
+                    found.clear()
+                yield kind, columns
+        except GeneratorExit:
+            self.stopped = (found, rest, room) if room >= 0 else None
+            raise
         self.kept = found if room >= 0 else None
 
     def _read(self) -> Iterator[tuple[str, Columns]]:

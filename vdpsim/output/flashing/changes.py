@@ -100,8 +100,10 @@ class Changes(ABC):
         up = (way <= 0) & self.changed(low, now)
         down = (way >= 0) & self.changed(now, high) & ~up
         turned: Bools = up | down
-        lower, higher = self.height(now) < self.height(low), self.height(now) > self.height(high)
-        for extreme, beyond in ((self.low, lower), (self.high, higher)):
+        for extreme, beyond in (
+            (self.low, self.height(now) < self.height(low)),
+            (self.high, self.height(now) > self.height(high)),
+        ):
             new = np.flatnonzero(turned | beyond)
             extreme[at[new]] = now[new]
         self.way[at[up]] = 1

@@ -9,6 +9,7 @@ mistake with its line.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain
 from typing import NamedTuple
 
 from ....door.shown import clipped
@@ -31,6 +32,12 @@ Change = tuple[int, int]
 """A signal by its number among those asked for, and its value."""
 
 _BITS = bytes.maketrans(b"lLhH", b"0011")
+_SCALARS = {
+    bytes([letter]): value
+    for letters, value in ((b"1hH", 1), (b"0lL", 0), (b"xXzZuUwW-", UNKNOWN))
+    for letter in letters
+}
+"""What each letter of a signal of one bit stands for."""
 _PASSED = (b"$dumpvars", b"$dumpall", b"$dumpon", b"$dumpoff", b"$end")
 """Words between changes that change nothing themselves."""
 
@@ -73,13 +80,14 @@ class Dump:
     def changes(self, wanted: Mapping[bytes, int]) -> Iterator[list[Change]]:
         """What changes at each time of the signals whose id codes are ``wanted``, with their numbers there."""
         found: list[Change] = []
-        words = self._rest()
+        # The lines are counted as they are taken: words come one by one, but no slower than they are split.
+        words = chain(self._left, chain.from_iterable(map(bytes.split, self._lines)))
         for word in words:
             first = word[:1]
-            if first in b"01xXzZuUwWlLhH-":
+            if first in _SCALARS:
                 number = wanted.get(word[1:])
                 if number is not None:
-                    found.append((number, 1 if first in b"1hH" else 0 if first in b"0lL" else UNKNOWN))
+                    found.append((number, _SCALARS[first]))
             elif first in b"bB":
                 number = wanted.get(next(words, b""))
                 if number is not None:
@@ -162,11 +170,6 @@ class Dump:
                 self._refuse(f"the header must be at most {MOST_HEADER} bytes long")
             self._left = iter(line.split())
             yield from self._left
-
-    def _rest(self) -> Iterator[bytes]:
-        yield from self._left
-        for line in self._lines:
-            yield from line.split()
 
     def _numbered(self, pieces: Iterable[bytes]) -> Iterator[bytes]:
         rest = b""
