@@ -47,6 +47,7 @@ CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     (r"value \d+ x", "bits_per_dot"),
     (r"bank \d+ x", ("palette", "bank_size")),
     ("the palette's last", ("palette", "entries")),
+    ("dots above 0 and a field x_bias", ("sprites", "fields", "x_bias")),
     ("value of the size field", ("sprites", "fields", "size")),
     ("must be one of|is no (control|client)|must name other|must be a control", ("layers", "*", "name")),
     ("is no (control|client)|must be a control", ("layers", "*", "modes", "*", "name")),
