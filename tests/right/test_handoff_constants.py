@@ -89,7 +89,7 @@ def test_sanderling_by_its_file():
     assert told["MODES_PLACE_BITMAP"][night] != told["MODES_PLACE_BITMAP"][told["MODE_FAR_CHART"]]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=settings.default.max_examples // 4, deadline=None, suppress_health_check=list(HealthCheck))
 @given(chip=chips() | timed_chips())
 def test_every_chip_has_its_constants_each_name_once_and_all_names_but_its_own(chip):
     items = [item.words for section in sections(chip) for item in section.items]

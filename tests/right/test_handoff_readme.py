@@ -102,6 +102,7 @@ def test_no_constant_says_what_no_record_depends_on_and_every_other_number_is_sa
 
 
 def constants(text: str) -> str:
-    """What the Python constants of a chip say, without the lines of comment."""
-    told = dict(constants_files(parse_chip(text)))["constants.py"].decode()
-    return "".join(line.partition("#")[0] for line in told.splitlines())
+    """What the constants of a chip say in the first language, without comments."""
+    name, told = next(constants_files(parse_chip(text)))
+    assert name == "constants.svh"
+    return "".join(line.partition("//")[0] for line in told.decode().splitlines())

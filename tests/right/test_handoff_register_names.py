@@ -80,7 +80,7 @@ def same(text):
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=max(1, settings.default.max_examples // 2))
+@settings(max_examples=max(1, settings.default.max_examples // 5))
 @given(
     names=st.lists(NAMES, min_size=1, max_size=6),
     fields=st.lists(NAMES, max_size=4),

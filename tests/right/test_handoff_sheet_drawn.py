@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 from drawn import Area, Path, Read, read
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scenery import CHIP, TIMED
 from strategies import chips, timed_chips
@@ -24,6 +24,7 @@ from vdpsim.handoff.sheet.told.cpu_side import ports
 from vdpsim.handoff.sheet.told.layouts import layouts
 from vdpsim.handoff.sheet.told.timing import timing
 
+FEW = settings.default.max_examples // 4
 SLIGHT = 0.11
 """Coordinates are written to a tenth."""
 
@@ -111,6 +112,7 @@ def free_of_lines(drawing: Read) -> None:
             assert not path.meets(Area(box.left + 1, box.top + 1, box.right - 1, box.bottom - 1)), (path, box)
 
 
+@settings(max_examples=FEW)
 @given(chip=chips())
 def test_a_block_diagram_of_any_chip(chip):
     drawing, table = blocks_of(chip)
@@ -124,6 +126,7 @@ def test_a_block_diagram_of_any_chip(chip):
         assert row[1] == "-" or set(row[1].split("; ")) <= texts
 
 
+@settings(max_examples=FEW)
 @given(chip=chips())
 def test_a_block_diagram_has_what_the_chip_has(chip):
     drawing, table = blocks_of(chip)
@@ -140,6 +143,7 @@ def test_a_block_diagram_has_what_the_chip_has(chip):
     assert dashed == {name for name in found if name.startswith(("Layer ", "Sprite "))} | {"Ladder"}
 
 
+@settings(max_examples=FEW)
 @given(chip=timed_chips())
 def test_line_and_frame_of_any_chip(chip):
     found = pictures(timing(chip))
@@ -151,6 +155,7 @@ def test_line_and_frame_of_any_chip(chip):
     assert f"{chip.frame.width} dots x {chip.frame.height} lines" in {one.text for one in frame.texts}
 
 
+@settings(max_examples=FEW)
 @given(chip=chips())
 def test_words_bytes_and_flags_of_any_chip(chip):
     found = pictures(layouts(chip), *ports(chip))

@@ -34,7 +34,7 @@ from vdpsim.testing.strategies.made.states import make_state
 from vdpsim.testing.strategies.made.timed import make_writes
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
-FEW = max(4, settings.default.max_examples // 12)
+FEW = max(4, settings.default.max_examples // 20)
 SHOWN = ("entry", "colour", "source", "rung", "sprite")
 
 module("vcd", "pyvcd")

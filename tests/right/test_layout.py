@@ -129,7 +129,7 @@ def test_one_byte_more_than_there_is_and_one_address_less():
     assert arrange(parts_of((5, 8, 0), (3, 4, 8)), [(1, 99)]).why == "no place alone"
 
 
-@pytest.mark.parametrize("count", [100, 160])
+@pytest.mark.parametrize("count", [100, pytest.param(160, marks=pytest.mark.soak)])
 def test_a_hundred_parts_take_bounded_work(count, monkeypatch):
     looks = 0
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
 from scenery import load, png
@@ -303,6 +303,7 @@ def test_numbers_count_from_a_bank_that_is_wired(tmp_path):
     assert found["colours"][:1].hex() == "0f"
 
 
+@settings(max_examples=settings.default.max_examples // 3)
 @given(data=st.data(), inks=st.booleans(), clear=st.sampled_from([None, 0, 1]))
 def test_a_picture_of_entries_is_drawn_as_it_was(tmp_path_factory, data, inks, clear):
     """Blocks of two entries, or of a bank each, show just the entries that the picture names, or nothing where one is clear."""

@@ -47,7 +47,7 @@ def rows_for(chip: vdpsim.Chip) -> st.SearchStrategy[list[tuple[int, ...]]]:
     return st.lists(row, max_size=30)
 
 
-@settings(max_examples=12)
+@settings(max_examples=settings.default.max_examples // 16)
 @given(st.data())
 def test_recorded_writes_are_port_writes_frame_by_frame(tmp_path_factory, little, data) -> None:
     """Held against a machine that is given the same bytes as timed writes, in the order of time, frame after frame."""

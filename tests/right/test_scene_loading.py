@@ -12,7 +12,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
 from scenery import CHIP, load, png, refusal
@@ -385,6 +385,7 @@ def test_a_banked_picture_gives_each_tile_its_bank(tmp_path):
     assert "(0 to 3) with values 0 to 15" in refusal(tmp_path, text, art_png=png(picture))
 
 
+@settings(max_examples=settings.default.max_examples // 3)
 @given(data=st.data())
 def test_a_picture_that_becomes_a_map_is_drawn_as_it_was(tmp_path_factory, data):
     chip, lacking = CHIP, []
