@@ -47,6 +47,7 @@ CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     (r"value \d+ x", "bits_per_dot"),
     (r"bank \d+ x", ("palette", "bank_size")),
     ("the palette's last", ("palette", "entries")),
+    ("dots above 0 and a field x_bias", ("sprites", "fields", "x_bias")),
     ("value of the size field", ("sprites", "fields", "size")),
     ("must be one of|is no (control|client)|must name other|must be a control", ("layers", "*", "name")),
     ("is no (control|client)|must be a control", ("layers", "*", "modes", "*", "name")),
@@ -56,9 +57,11 @@ CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     (r"must be 0 to \d+ in steps of 1,", ("frame", "height")),
     (r"must name a field of sprites .*, got '(\w+)'", ("sprites", "fields", r"\1")),
     (r"must name a field of (\w+) .*, got '(\w+)'", ("layers", r"*\1", "modes", "*", "cell", r"\2")),
+    (r"\b(\w+)\.(\w+)\.plane_\d+: is no control", ("layers", r"*\1", "modes", r"*\2", "bits_per_dot")),
+    (r"\bsprites\.plane_\d+: is no control", ("sprites", "bits_per_dot")),
     (r"1 control is not named: (\w+)\.(\w+)\.(\w+)", ("layers", r"*\1", "modes", r"*\2", "cell", r"\3")),
 )
-"""What disagreements may hang on besides the place where they are told, by words of their sentences."""
+"""What disagreements may hang on besides the place where they are told, by words of that and their sentences."""
 
 UNKNOWN = "is no (control|client) of this chip|is a register already"
 """What sentences say of keys that are as good as unknown."""
