@@ -277,5 +277,22 @@ def test_a_scene_on_any_chip_of_the_corpus_tells_what_is_wrong_and_files_that_ar
     assert len([one for one in of_scene(told) if re.search(r": frames: |none\.png|none\.bin", one)]) >= 2
 
 
+@pytest.mark.parametrize(
+    ("table", "key", "name"),
+    [
+        (
+            '[[maps]]\nfor = 7\nat = [1]\npicture = "gone.png"\nmake = 3\nset = [1, 2]\nbanked = 7',
+            "picture",
+            "gone.png",
+        ),
+        ('[[bitmaps]]\nfor = "x"\nraw = "gone.bin"\noffset = -1\nlength = "a"\npng = []', "raw", "gone.bin"),
+        ('[[writes]]\nregister = 3\nraw = "gone.bin"\nmemory = "x"\nlines = "q"', "raw", "gone.bin"),
+    ],
+)
+def test_of_a_table_for_which_no_values_are_found_the_files_are_looked_at(tmp_path, table, key, name):
+    told = problems(tmp_path, f"{RIGHT}\n{table}\n", WHOLE)
+    assert [one for one in told if f"{key}: '{name}' cannot be read" in one], told
+
+
 def test_every_list_of_a_scene_is_looked_at():
     assert {key for key in LISTS if f"[[{key}]]" in RIGHT} == set(LISTS)
