@@ -154,8 +154,11 @@ WRITES = (
     "port = 0x94\nvalues = [1, 2, 3, 4, 5, 6, 7]\nline = 17\ndot = 44",  # one after the other into memory
     "port = 0x95\nvalues = [3]\nline = 18",
     "port = 0x94\nvalues = [8, 9, 10]\nline = 18\ndot = 64",
-    "port = 0xA0\nvalues = [6]\nline = 20\ndot = 9",
-    "port = 0xA4\nvalues = [0xFF, 0x0F, 0x77, 0x03]\nline = 20\ndot = 31",  # two entries, byte by byte, in mid-line
+    "port = 0xA0\nvalues = [0x18]\nline = 20\ndot = 9",
+    "entry = 12\ncolour = 0x123\nline = 20\ndot = 31",  # and in the same dot first an entry that the first two bytes give anew
+    "port = 0xA4\nvalues = [0xFF, 0x0F, 0x77, 0x03]\nline = 20\ndot = 31",  # two that show, byte by byte, in mid-line
+    "entry = 13\ncolour = 0xABC\nline = 20\ndot = 31",  # and last an entry that the other bytes have given
+    'sprite = "s0"\nset = { enable = 0 }\nline = 22',  # undone in the same dot by a byte
     "port = 0xB0\nvalues = [1]\nline = 22\ndot = 0",
     "port = 0xB4\nvalues = [30]\nline = 22\ndot = 0",  # a sprite's place, before the look for the next line
     "port = 0xB4\nvalues = [0]\nline = 23\ndot = 5",  # and after it

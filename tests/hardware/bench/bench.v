@@ -8,7 +8,7 @@
 //   +seconds       nothing else than that is optional
 //
 // The design fetches one line and shows two lines after the scanner. So what is written past the
-// bus into memory is written one line later, and into the palette two lines and three ticks later:
+// bus into memory is written one line later, and into the palette two lines and four ticks later:
 // there is a list for either. Everything else is done when the scanner is there.
 `timescale 1ns / 1ns
 module bench;
@@ -101,9 +101,7 @@ module bench;
     input passes;
     begin
       tick = passes;
-      if (passes) begin
-        do_later(now);
-      end
+      do_later(now);
       #1;
       if (dot_shows) begin
         $sformat(text, "dot %6d %4d %4d %03h %06h %2d %3d %4d\n", frame, trace_line, trace_dot,

@@ -60,6 +60,13 @@
   // what is to be written later, past the bus
   integer memory_in, memory_out, palette_in, palette_out, sprite_in, sprite_out, now;
   integer memory_when [0:LATER-1], palette_when [0:LATER-1], sprite_when [0:LATER-1];
+  // bytes over the bus that stand before a record of the palette are done before it, those after it after it
+  integer palette_after [0:LATER-1], palette_put, palette_done;
+  initial {palette_put, palette_done} = 0;
+  always @(posedge clk) begin
+    if (chip.to_palette) palette_put = palette_put + 1;
+    if (chip.due_palette) palette_done = palette_done + 1;
+  end
   reg [31:0] memory_at [0:LATER-1], palette_at [0:LATER-1], memory_what [0:LATER-1], palette_what [0:LATER-1];
   reg [31:0] sprite_at [0:LATER-1], sprite_what [0:LATER-1];
   task do_later;
@@ -69,7 +76,8 @@
         memory_byte(memory_at[memory_out % LATER], memory_what[memory_out % LATER]);
         memory_out = memory_out + 1;
       end
-      while (palette_out != palette_in && palette_when[palette_out % LATER] <= until) begin
+      while (palette_out != palette_in && palette_when[palette_out % LATER] <= until
+             && palette_after[palette_out % LATER] == palette_done) begin
         chip.palette.words[palette_at[palette_out % LATER]] = palette_what[palette_out % LATER];
         palette_out = palette_out + 1;
       end
@@ -99,7 +107,8 @@
         "palette":
           if (s_line < 0) chip.palette.words[s_at] = s_value;
           else begin
-            palette_when[palette_in % LATER] = now + 2 * TICKS + MEMORY_RATE_ACCESSES + 3;
+            palette_when[palette_in % LATER] = now + 2 * TICKS + 4;
+            palette_after[palette_in % LATER] = palette_put;
             palette_at[palette_in % LATER] = s_at;
             palette_what[palette_in % LATER] = s_value;
             palette_in = palette_in + 1;

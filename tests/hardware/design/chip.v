@@ -227,7 +227,7 @@ module chip (
   // the palette
   wire due_palette;
   wire [23:0] palette_write;
-  history #(.WIDTH(24), .LATE(3)) palette_history (
+  history #(.WIDTH(24), .LATE(4)) palette_history (
     .clk(clk), .reset(reset), .now(tick_count), .put(to_palette), .entry({port_at[15:0], bus_data}),
     .due(due_palette), .stall(stall_palette), .first(palette_write), .overflow(palette_overflow));
   palette palette (
