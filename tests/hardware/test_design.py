@@ -147,6 +147,19 @@ def test_a_scene_with_what_the_shipped_do_not_show_matches(tmp_path, frames):
     assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
 
 
+@pytest.mark.ci
+def test_a_register_record_lets_bits_of_a_split_field_wait(tmp_path):
+    """As the register's bytes do: the folder's half of a field, told as a record of the whole register, matches as it stands."""
+    folder = exported(tmp_path / "folder", "pool", frames=range(1))
+    stimulus = folder / "vectors" / "stimulus.txt"
+    text = stimulus.read_text("ascii")
+    byte = "bus      0    6   10 0010 55\n"
+    assert text.count(byte) == 1
+    stimulus.write_text(text.replace(byte, "register      0    6   10    0 00000055\n"), "ascii")
+    done = simulated(folder)
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
+
+
 MENDED = [(12, 7), (11, 13)]
 """Cases that differed once: a scroll position beyond its surface; a group of the last dot that the first slots fetch."""
 

@@ -182,7 +182,8 @@
   reg [31:0] gathered;
   // the constants in a net: a task that asks for one of a table would put the table together each time
   wire [32*REGISTERS*REGISTER_BITS-1:0] bit_fields = REGISTERS_BIT_FIELD, bit_places = REGISTERS_BIT_OF;
-  wire [32*FIELDS-1:0] tops = FIELDS_TOP, steps = FIELDS_STEP;
+  wire [32*FIELDS-1:0] tops = FIELDS_TOP, steps = FIELDS_STEP, splits = FIELDS_SPLIT;
+  wire [32*REGISTERS-1:0] waits = REGISTERS_WAITS;
   task set_field;
     input integer field;
     input [31:0] raw;
@@ -194,6 +195,7 @@
       chip.registers.waiting[field] = 0;
     end
   endtask
+  // all bytes of a register at once; bits of a split field wait where they would over the bus
   task set_register;
     input integer number;
     input [31:0] word;
@@ -211,7 +213,7 @@
           end
         if (gathered > tops[32*field +: 32] / steps[32*field +: 32])
           gathered = tops[32*field +: 32] / steps[32*field +: 32];
-        if (got) set_field(field, gathered);
+        if (got && !(waits[32*number] && splits[32*field])) set_field(field, gathered);
       end
     end
   endtask
