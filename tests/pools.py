@@ -53,7 +53,7 @@ width = 64
 height = 32
 transparent = 0
 [sprites]
-count = 14
+count = 300
 table = "chip"
 record_bytes = 5
 fields = { x = "7:0", y = "15:8", pattern = "23:16", group = "25:24", enable = "26", bank = "27" }
@@ -185,6 +185,7 @@ WRITES = (
 SPRITE = """
 [[sprites]]
 name = "s{number}"
+number = {place}
 x = {x}
 y = {y}
 pattern = "leaf"
@@ -192,6 +193,9 @@ group = "{group}"
 bank = {bank}
 enable = 1
 """
+
+PLACES = (*range(7), *range(252, 259))
+"""Where the sprites stand in the table: numbers of one byte and of more, and 255."""
 
 SCENE = """
 frames = 4
@@ -228,7 +232,7 @@ def pool(folder: Path) -> Scene:
         colours=", ".join(f'"#{n % 16:x}{15 - n % 16:x}{n * 7 % 16:x}"' for n in range(32)),
         rows=", ".join('"' + "".join(f"{dot:x}" for dot in row) + '"' for row in water),
         sprites="".join(
-            SPRITE.format(number=n, x=n * 37 % 61, y=20 + n // 3, group=("frog", "duck")[n % 2], bank=n % 2)
+            SPRITE.format(number=n, place=PLACES[n], x=n * 37 % 61, y=20 + n // 3, group=("frog", "duck")[n % 2], bank=n % 2)
             for n in range(14)
         ),
         writes="".join(f"[[writes]]\n{one}\n" for one in WRITES),

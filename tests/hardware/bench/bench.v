@@ -30,13 +30,14 @@ module bench;
   wire [15:0] trace_missed_line, trace_sprite_line, trace_flag_line, trace_flag_dot;
   wire [23:0] dot_colour, trace_address;
   wire [1:0] scan_kind, trace_reason;
-  wire [7:0] trace_source, trace_rung, trace_sprite, trace_client, trace_found, trace_drawn, trace_drop;
+  wire [7:0] trace_source, trace_rung, trace_client;
+  wire [SPRITE_NUMBER-1:0] trace_sprite, trace_found, trace_drawn, trace_drop;
   wire [7:0] trace_flags, flags, groups;
   wire trace_access, trace_counts, trace_drops, trace_meets, overflow;
   wire [63:0] trace_value;
   wire [8*PLACES-1:0] trace_missed;
   wire [N*N-1:0] trace_met;
-  wire [8*N-1:0] trace_met_numbers;
+  wire [SPRITE_NUMBER*N-1:0] trace_met_numbers;
   reg [7:0] bytes [0:BYTES_KEPT-1];    // of transfers, in the order of the file
   integer bytes_in, bytes_out;
 
@@ -106,7 +107,7 @@ module bench;
       if (dot_shows) begin
         $sformat(text, "dot %6d %4d %4d %03h %06h %2d %3d %4d\n", frame, trace_line, trace_dot,
                  dot_entry[11:0], dot_colour, trace_source, trace_rung,
-                 trace_sprite == 8'hff ? -1 : $signed({1'b0, trace_sprite}));
+                 trace_sprite == NO_SPRITE ? -1 : $signed({1'b0, trace_sprite}));
         record_out(K_DOT);
       end
       if (trace_access) begin
@@ -139,8 +140,8 @@ module bench;
         for (i = 0; i < N * N; i = i + 1)
           if (trace_met[i]) begin
             met_dot[met_count] = trace_flag_dot;
-            met_first[met_count] = trace_met_numbers[8*(i / N) +: 8];
-            met_second[met_count] = trace_met_numbers[8*(i % N) +: 8];
+            met_first[met_count] = trace_met_numbers[SPRITE_NUMBER*(i / N) +: SPRITE_NUMBER];
+            met_second[met_count] = trace_met_numbers[SPRITE_NUMBER*(i % N) +: SPRITE_NUMBER];
             if (met_first[met_count] > met_second[met_count]) begin
               j = met_first[met_count];
               met_first[met_count] = met_second[met_count];

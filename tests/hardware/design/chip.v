@@ -49,7 +49,8 @@ module chip (
   output [15:0] scan_line, scan_dot;
   output [1:0] scan_kind;
   output fetch_begins;
-  output [7:0] trace_source, trace_rung, trace_sprite;
+  output [7:0] trace_source, trace_rung;
+  output [SPRITE_NUMBER-1:0] trace_sprite;
   output [15:0] trace_line, trace_dot;
   output trace_access;
   output [15:0] trace_access_line, trace_slot;
@@ -59,14 +60,14 @@ module chip (
   output [8*PLACES-1:0] trace_missed;
   output [15:0] trace_missed_line;
   output trace_counts, trace_drops;
-  output [7:0] trace_found, trace_drawn, trace_drop;
+  output [SPRITE_NUMBER-1:0] trace_found, trace_drawn, trace_drop;
   output [1:0] trace_reason;
   output [15:0] trace_sprite_line;
   output [7:0] trace_flags;
   output [15:0] trace_flag_line, trace_flag_dot;
   output trace_meets;
   output [N*N-1:0] trace_met;
-  output [8*N-1:0] trace_met_numbers;
+  output [SPRITE_NUMBER*N-1:0] trace_met_numbers;
   output [7:0] flags, groups;
   output overflow;
 
@@ -165,7 +166,8 @@ module chip (
   wire [3:0] dropping;
   wire [N-1:0] mask;
   wire [ENTRY_BITS-1:0] sprite_entry;
-  wire [8*N-1:0] slot_numbers, slot_groups;
+  wire [SPRITE_NUMBER*N-1:0] slot_numbers;
+  wire [8*N-1:0] slot_groups;
   wire [RUNGS*N-1:0] slot_tests;
   assign trace_sprite_line = fetch_line;
   generate
@@ -210,7 +212,7 @@ module chip (
     .dot_line(trace_line), .dot_number(trace_dot));
   assign trace_flags = ticks ? raised : 8'd0;
   assign trace_meets = meets && ticks;
-  reg [8*N-1:0] met_numbers;           // a step later, with the pairs
+  reg [SPRITE_NUMBER*N-1:0] met_numbers;      // a step later, with the pairs
   always @(posedge clk) if (ticks) met_numbers <= slot_numbers;
   assign trace_met_numbers = met_numbers;
   wire due_status, history_overflow, palette_overflow;

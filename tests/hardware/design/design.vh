@@ -128,6 +128,9 @@ localparam integer SAID = 13 + BANK_SAID + 2 * COLOUR_SAID;
 localparam integer SPRITE_SLOTS = SPRITES_COUNT == 0 ? 1 : SPRITES_PER_LINE > 0 && SPRITES_PER_LINE < SPRITES_COUNT ? SPRITES_PER_LINE : SPRITES_COUNT;
 // entries kept of a dot's sprites: the front-most's, or each one's where the ladder says who shows
 localparam integer ENTRY_BITS = 16 * (SPRITES_RUNG_BY_RUNG ? SPRITE_SLOTS : 1);
+// bits of a sprite's number, of which all are 1 for no sprite, and of how many there are
+localparam integer SPRITE_NUMBER = SPRITES_COUNT == 0 ? 1 : $clog2(SPRITES_COUNT + 1);
+localparam [SPRITE_NUMBER-1:0] NO_SPRITE = {SPRITE_NUMBER{1'b1}};
 localparam integer SLOT_BITS = SPRITE_SLOTS > 1 ? $clog2(SPRITE_SLOTS) : 1;
 localparam integer RECORD = 8 * SPRITES_RECORD_BYTES;
 // bits of the longest row of a sprite's dots

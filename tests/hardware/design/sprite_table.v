@@ -13,14 +13,14 @@ module sprite_table (clk, reset, begins, line, write, write_at, write_data, foun
   output found;
   output [RECORD-1:0] record;
   output [7:0] row;
-  output reg [7:0] number;
+  output reg [SPRITE_NUMBER-1:0] number;
   output reg overflow;
 
   localparam integer WAITING = 6;
   localparam integer UPWARD = SPRITES_FRONT_FIRST == SPRITES_BACK_DROPPED;
   reg [RECORD-1:0] records [0:SPRITES_COUNT-1];
   reg [RECORD-1:0] read;
-  reg [7:0] next, left;
+  reg [SPRITE_NUMBER-1:0] next, left;
   reg looking, there;
   reg [15:0] of_line;
 
@@ -54,12 +54,12 @@ module sprite_table (clk, reset, begins, line, write, write_at, write_data, foun
       number <= next;
       if (begins) begin
         looking <= 1;
-        next <= UPWARD ? 8'd0 : SPRITES_COUNT - 1;
+        next <= UPWARD ? {SPRITE_NUMBER{1'b0}} : SPRITES_COUNT - 1;
         left <= SPRITES_COUNT - 1;
         of_line <= line;
       end else if (looking) begin
-        next <= UPWARD ? next + 8'd1 : next - 8'd1;
-        left <= left - 8'd1;
+        next <= UPWARD ? next + 1'b1 : next - 1'b1;
+        left <= left - 1'b1;
         if (left == 0) looking <= 0;
       end
     end

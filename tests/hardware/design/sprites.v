@@ -30,17 +30,19 @@ module sprites (
   output [3:0] dropping;
   output [N-1:0] mask;
   output [ENTRY_BITS-1:0] entry;
-  output [8*N-1:0] slot_numbers, slot_groups;
+  output [SPRITE_NUMBER*N-1:0] slot_numbers;
+  output [8*N-1:0] slot_groups;
   output [RUNGS*N-1:0] slot_tests;
   output late;
   // what came of the line before
   output counts, drops;
-  output [7:0] found, drawn, drop;
+  output [SPRITE_NUMBER-1:0] found, drawn, drop;
   output [1:0] reason;
 
   wire listed, list_overflow, draws_late, tells;
   wire [RECORD-1:0] list_record, read_record;
-  wire [7:0] list_row, list_number, read_slot, read_number;
+  wire [7:0] list_row, read_slot;
+  wire [SPRITE_NUMBER-1:0] list_number, read_number;
   wire [SPRITE_ROW-1:0] read_dots;
   wire read_dots_now, read_turn;
   wire scan_begins = dot_end && dot == 0 && kind != LINE_IDLE;
