@@ -222,8 +222,8 @@ rows = ["..1221..", ".122221.", "12222221", "12233221", "12233221", "12222221", 
 """
 
 
-def pool(folder: Path) -> Scene:
-    """The scene, its files in ``folder``."""
+def pool(folder: Path, cycles: int = 3) -> Scene:
+    """The scene, its files in ``folder``; ``cycles`` of its CPU, and so dots, for a byte."""
     random = np.random.default_rng(7)
     banks = 16 * (np.indices((8, 32)).sum(axis=0) % 2).repeat(8, 0).repeat(8, 1)
     tiles = random.integers(0, 16, (6, 8, 8))[random.integers(0, 6, (8, 32))].transpose(0, 2, 1, 3).reshape(64, 256)
@@ -237,4 +237,5 @@ def pool(folder: Path) -> Scene:
         ),
         writes="".join(f"[[writes]]\n{one}\n" for one in WRITES),
     )
-    return load(folder, text, CHIP, reeds_png=png(tiles + banks))
+    chip = CHIP.replace("cycles_per_byte = 3", f"cycles_per_byte = {cycles}")
+    return load(folder, text, chip, reeds_png=png(tiles + banks))

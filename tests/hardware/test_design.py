@@ -160,6 +160,24 @@ def test_a_register_record_lets_bits_of_a_split_field_wait(tmp_path):
     assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
 
 
+@pytest.mark.ci
+def test_as_many_bytes_as_the_cpu_offers_wait_and_more_are_refused_by_name(tmp_path):
+    """A CPU of one dot a byte offers 160 in two lines; the same clear of the groups again and again changes nothing."""
+    folder = tmp_path / "folder"
+    vdpsim.export(pool(tmp_path, cycles=1), folder, frames=range(1), only=["memory", "vectors", "constants"], damage=True)
+    stimulus = folder / "vectors" / "stimulus.txt"
+    text = stimulus.read_text("ascii")
+    clear = "bus      0   35   60 0081 03\n"
+    assert text.count(clear) == 1
+    stimulus.write_text(text.replace(clear, 160 * clear), "ascii")
+    done = simulated(folder)
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
+    stimulus.write_text(text.replace(clear, 257 * clear), "ascii")
+    done = simulated(folder)
+    assert done.returncode == 1
+    assert "this design does not do: more than 256 clears of the status in two lines" in done.stdout
+
+
 MENDED = [(12, 7), (11, 13)]
 """Cases that differed once: a scroll position beyond its surface; a group of the last dot that the first slots fetch."""
 

@@ -217,7 +217,7 @@ module chip (
   assign trace_met_numbers = met_numbers;
   wire due_status, history_overflow, palette_overflow;
   wire [16:0] status_write;
-  history #(.WIDTH(17), .LATE(4)) status_history (
+  history #(.WIDTH(17), .LATE(4), .WHAT("clears of the status in two lines")) status_history (
     .clk(clk), .reset(reset), .now(tick_count), .put(clears),
     .entry({at_groups, at_groups ? 8'd0 : cleared, at_groups ? cleared : 8'd0}),
     .due(due_status), .stall(stall_status), .first(status_write), .overflow(history_overflow));
@@ -229,7 +229,7 @@ module chip (
   // the palette
   wire due_palette;
   wire [23:0] palette_write;
-  history #(.WIDTH(24), .LATE(4)) palette_history (
+  history #(.WIDTH(24), .LATE(4), .WHAT("bytes for the palette in two lines")) palette_history (
     .clk(clk), .reset(reset), .now(tick_count), .put(to_palette), .entry({port_at[15:0], bus_data}),
     .due(due_palette), .stall(stall_palette), .first(palette_write), .overflow(palette_overflow));
   palette palette (

@@ -186,3 +186,13 @@ localparam integer KNOWN_CLOCKS = 3;   // from a dot's end until its group may a
 localparam integer TICK_CLOCKS = most_of(early_clocks(1), most_of((DRAW_CLOCKS + DRAW_TICKS - 1) / DRAW_TICKS,
     (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN));
 localparam integer COUNT_BITS = 16;
+// address bits of a queue for what the CPU writes in so many ticks: a byte each loop, or a dot where it has no pace; 64 bytes
+// at least, as a program may keep some back and offer them in one dot
+function integer waiting_bits;
+  input integer ticks;
+  integer each;
+  begin
+    each = CPU_PACED ? CPU_BYTE_DOTS_OVER * MEMORY_RATE_ACCESSES / CPU_BYTE_DOTS_UNDER : MEMORY_RATE_ACCESSES;
+    waiting_bits = $clog2(most_of(64, ticks / most_of(each, 1) + 2));
+  end
+endfunction

@@ -16,7 +16,7 @@ module sprite_table (clk, reset, begins, line, write, write_at, write_data, foun
   output reg [SPRITE_NUMBER-1:0] number;
   output reg overflow;
 
-  localparam integer WAITING = 6;
+  localparam integer WAITING = waiting_bits(LOOK_CLOCKS / TICK_CLOCKS + 1);
   localparam integer UPWARD = SPRITES_FRONT_FIRST == SPRITES_BACK_DROPPED;
   reg [RECORD-1:0] records [0:SPRITES_COUNT-1];
   reg [RECORD-1:0] read;
@@ -29,7 +29,7 @@ module sprite_table (clk, reset, begins, line, write, write_at, write_data, foun
   wire apply = waits && !looking;
   reg [WAITING:0] held;
   wire direct = write && !looking && held == 0;
-  queue #(.WIDTH(24), .ADDRESS(WAITING)) writes (
+  queue #(.WIDTH(24), .ADDRESS(WAITING), .WHAT("bytes for the sprite table while it looks")) writes (
     .clk(clk), .reset(reset), .put(write && !direct), .entry({write_at, write_data}), .take(apply),
     .first(waiting), .there(waits));
   wire [15:0] at = direct ? write_at : waiting[23:8];
