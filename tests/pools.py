@@ -222,8 +222,8 @@ rows = ["..1221..", ".122221.", "12222221", "12233221", "12233221", "12222221", 
 """
 
 
-def pool(folder: Path, cycles: int = 3) -> Scene:
-    """The scene, its files in ``folder``; ``cycles`` of its CPU, and so dots, for a byte."""
+def pool(folder: Path, cycles: int = 3, cleared: str = "write") -> Scene:
+    """The scene, its files in ``folder``; ``cycles`` of its CPU, and so dots, for a byte; what clears its status."""
     random = np.random.default_rng(7)
     banks = 16 * (np.indices((8, 32)).sum(axis=0) % 2).repeat(8, 0).repeat(8, 1)
     tiles = random.integers(0, 16, (6, 8, 8))[random.integers(0, 6, (8, 32))].transpose(0, 2, 1, 3).reshape(64, 256)
@@ -235,7 +235,8 @@ def pool(folder: Path, cycles: int = 3) -> Scene:
             SPRITE.format(number=n, place=PLACES[n], x=n * 37 % 61, y=20 + n // 3, group=("frog", "duck")[n % 2], bank=n % 2)
             for n in range(14)
         ),
-        writes="".join(f"[[writes]]\n{one}\n" for one in WRITES),
+        writes="".join(f"[[writes]]\n{one}\n" for one in WRITES if cleared == "write" or not one.startswith("port = 0x8")),
     )
     chip = CHIP.replace("cycles_per_byte = 3", f"cycles_per_byte = {cycles}")
+    chip = chip.replace('cleared = "write"', f'cleared = "{cleared}"')
     return load(folder, text, chip, reeds_png=png(tiles + banks))

@@ -35,6 +35,8 @@ module bench;
   wire [7:0] trace_flags, flags, groups;
   wire trace_access, trace_counts, trace_drops, trace_meets, overflow;
   wire [63:0] trace_value;
+  wire [4:0] answers;
+  wire [39:0] answered;
   wire [8*PLACES-1:0] trace_missed;
   wire [N*N-1:0] trace_met;
   wire [SPRITE_NUMBER*N-1:0] trace_met_numbers;
@@ -43,7 +45,7 @@ module bench;
 
   chip chip (
     .clk(clk), .reset(reset), .tick(tick), .hold(hold), .bus_write(bus_write), .bus_read(bus_read),
-    .bus_address(bus_address), .bus_data(bus_data), .bus_value(),
+    .bus_address(bus_address), .bus_data(bus_data), .answers(answers), .answered(answered),
     .transfer_begins(transfer_begins), .transfer_address(transfer_address),
     .transfer_step(transfer_step), .transfer_count(transfer_count),
     .transfer_late(transfer_late), .transfer_byte(bytes[bytes_out]), .transfer_takes(transfer_takes),
@@ -151,6 +153,8 @@ module bench;
             met_count = met_count + 1;
           end
       end
+      for (i = 0; i < 5; i = i + 1)
+        if (answers[i]) $display("answer %0d %02h", i, answered[8*i +: 8]);
       if (overflow) begin
         $display("a queue of the design was too small");
         $finish;

@@ -18,6 +18,7 @@
               got = $fscanf(stimulus, "%d %d %d %h %h", s_frame, s_line, s_dot, s_at, s_value);
             "field", "register":
               got = $fscanf(stimulus, "%d %d %d %d %h", s_frame, s_line, s_dot, s_number, s_value);
+            "read": got = $fscanf(stimulus, "%d %d %d %h", s_frame, s_line, s_dot, s_at);
             "transfer": begin
               got = $fscanf(stimulus, "%d %d %d %h %d %d", s_frame, s_line, s_dot, s_at, s_step, s_count);
               for (k = 0; k < s_count; k = k + 1) begin
@@ -64,7 +65,7 @@
   integer palette_after [0:LATER-1], palette_put, palette_done;
   initial {palette_put, palette_done} = 0;
   always @(posedge clk) begin
-    if (chip.to_palette) palette_put = palette_put + 1;
+    if (chip.port_palette) palette_put = palette_put + 1;
     if (chip.due_palette) palette_done = palette_done + 1;
   end
   reg [31:0] memory_at [0:LATER-1], palette_at [0:LATER-1], memory_what [0:LATER-1], palette_what [0:LATER-1];
@@ -103,6 +104,12 @@
           bus_data = s_value[7:0];
           clock(0);
           bus_write = 0;
+        end
+        "read": begin                  // a word of this bench's own: the CPU reads; answers are told as they come
+          bus_read = 1;
+          bus_address = s_at[15:0];
+          clock(0);
+          bus_read = 0;
         end
         "palette":
           if (s_line < 0) chip.palette.words[s_at] = s_value;
