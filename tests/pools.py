@@ -232,10 +232,14 @@ def pool(folder: Path, cycles: int = 3, cleared: str = "write") -> Scene:
         colours=", ".join(f'"#{n % 16:x}{15 - n % 16:x}{n * 7 % 16:x}"' for n in range(32)),
         rows=", ".join('"' + "".join(f"{dot:x}" for dot in row) + '"' for row in water),
         sprites="".join(
-            SPRITE.format(number=n, place=PLACES[n], x=n * 37 % 61, y=20 + n // 3, group=("frog", "duck")[n % 2], bank=n % 2)
+            SPRITE.format(
+                number=n, place=PLACES[n], x=n * 37 % 61, y=20 + n // 3, group=("frog", "duck")[n % 2], bank=n % 2
+            )
             for n in range(14)
         ),
-        writes="".join(f"[[writes]]\n{one}\n" for one in WRITES if cleared == "write" or not one.startswith("port = 0x8")),
+        writes="".join(
+            f"[[writes]]\n{one}\n" for one in WRITES if cleared == "write" or not one.startswith("port = 0x8")
+        ),
     )
     chip = CHIP.replace("cycles_per_byte = 3", f"cycles_per_byte = {cycles}")
     chip = chip.replace('cleared = "write"', f'cleared = "{cleared}"')

@@ -147,37 +147,6 @@ def test_a_scene_with_what_the_shipped_do_not_show_matches(tmp_path, frames):
     assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
 
 
-@pytest.mark.ci
-def test_a_register_record_lets_bits_of_a_split_field_wait(tmp_path):
-    """As the register's bytes do: the folder's half of a field, told as a record of the whole register, matches as it stands."""
-    folder = exported(tmp_path / "folder", "pool", frames=range(1))
-    stimulus = folder / "vectors" / "stimulus.txt"
-    text = stimulus.read_text("ascii")
-    byte = "bus      0    6   10 0010 55\n"
-    assert text.count(byte) == 1
-    stimulus.write_text(text.replace(byte, "register      0    6   10    0 00000055\n"), "ascii")
-    done = simulated(folder)
-    assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
-
-
-@pytest.mark.ci
-def test_as_many_bytes_as_the_cpu_offers_wait_and_more_are_refused_by_name(tmp_path):
-    """A CPU of one dot a byte offers 160 in two lines; the same clear of the groups again and again changes nothing."""
-    folder = tmp_path / "folder"
-    vdpsim.export(pool(tmp_path, cycles=1), folder, frames=range(1), only=["memory", "vectors", "constants"], damage=True)
-    stimulus = folder / "vectors" / "stimulus.txt"
-    text = stimulus.read_text("ascii")
-    clear = "bus      0   35   60 0081 03\n"
-    assert text.count(clear) == 1
-    stimulus.write_text(text.replace(clear, 160 * clear), "ascii")
-    done = simulated(folder)
-    assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
-    stimulus.write_text(text.replace(clear, 257 * clear), "ascii")
-    done = simulated(folder)
-    assert done.returncode == 1
-    assert "this design does not do: more than 256 clears of the status in two lines" in done.stdout
-
-
 MENDED = [(12, 7), (11, 13)]
 """Cases that differed once: a scroll position beyond its surface; a group of the last dot that the first slots fetch."""
 
@@ -327,7 +296,7 @@ def test_synthesis_infers_the_memories_that_the_chip_has(tmp_path, name):
 WAITING = re.compile(
     r"memory_side\.a_place\[\d+\]\.layers\.place\.(jobs\.kept|results\.kept|a_cell\[\d+\]\.hangs\.ring\.ring)"
     r"|memory_side\.cpu_queue\.(jobs\.kept|hands|landed|spots|values)"
-    r"|(palette_history|status_history|with_sprites\.sprites\.table_on_chip\.sprite_table)\.writes\.kept"
+    r"|(palette_history|status_history|memory_history|with_sprites\.sprites\.table_on_chip\.sprite_table)\.writes\.kept"
     r"|with_sprites\.sprites\.sprite_fetch\.(list|found|rows|drawn_records)"
 )
 """Memories of what waits: groups and their bytes, transfers, writes until the picture is there, sprites of a few lines."""

@@ -1,11 +1,13 @@
-"""What the CPU reads of the reference design is what it reads of the model at the same moment, however late the answer comes.
+"""The CPU's side of the reference design, by stimuli of the pool that are changed by hand: reads, many bytes, whole registers.
 
-An exported frame has no reads: those here are a word of the bench's own, put into the stimulus of the pool.
+What the CPU reads is what it reads of the model at the same moment, however late the answer comes. An exported frame has no
+reads: those here are a word of the bench's own.
 """
 
 from __future__ import annotations
 
 import re
+import subprocess
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -90,21 +92,30 @@ def program_records(line: int, width: int, accesses: Iterable[Access]) -> Iterab
         yield f"read {told}\n" if byte is None else f"bus {told} {byte:02x}\n"
 
 
+def stimulus_of(scene: vdpsim.Scene, folder: Path) -> tuple[Path, str]:
+    """The stimulus of the scene's first frame, which is exported into ``folder``: its file and what it says."""
+    vdpsim.export(scene, folder, frames=range(1), only=["memory", "vectors", "constants"], damage=True)
+    stimulus = folder / "vectors" / "stimulus.txt"
+    return stimulus, stimulus.read_text("ascii")
+
+
+def simulated(folder: Path) -> subprocess.CompletedProcess[str]:
+    """The bench's run over a folder."""
+    program("iverilog")
+    return run(folder, sys.executable, BENCH, folder)
+
+
 @pytest.mark.ci
 @pytest.mark.parametrize("cleared", ["read", "write"])
 def test_reads_give_what_the_model_gives_and_clear_no_more_than_that(tmp_path, cleared):
-    program("iverilog")
-    scene = pool(tmp_path, cleared=cleared)
-    folder = tmp_path / "folder"
-    vdpsim.export(scene, folder, frames=range(1), only=["memory", "vectors", "constants"], damage=True)
-    stimulus = folder / "vectors" / "stimulus.txt"
-    records = stimulus.read_text("ascii").splitlines(keepends=True)
-    stimulus.write_text("".join(with_reads(records, scene.chip.frame.width)), "ascii")
+    folder, scene = tmp_path / "folder", pool(tmp_path, cleared=cleared)
+    stimulus, text = stimulus_of(scene, folder)
+    stimulus.write_text("".join(with_reads(text.splitlines(keepends=True), scene.chip.frame.width)), "ascii")
     answers, left = asked_of_the_model(scene)
     expected = folder / "vectors" / "left.txt"
     expected.write_text(re.sub(r"\w\w \w\w$", left, expected.read_text("ascii").rstrip("\n")) + "\n", "ascii")
 
-    done = run(folder, sys.executable, BENCH, folder)
+    done = simulated(folder)
 
     assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
     told: dict[int, list[int]] = {}
@@ -112,3 +123,29 @@ def test_reads_give_what_the_model_gives_and_clear_no_more_than_that(tmp_path, c
         told.setdefault(int(kind), []).append(int(byte, 16))
     assert told == answers
     assert {kind: len(set(values)) > 1 for kind, values in answers.items()} == dict.fromkeys(range(5), True)
+
+
+@pytest.mark.ci
+def test_a_register_record_lets_bits_of_a_split_field_wait(tmp_path):
+    """As the register's bytes do: the folder's half of a field, told as a record of the whole register, matches as it stands."""
+    stimulus, text = stimulus_of(pool(tmp_path), tmp_path / "folder")
+    byte = "bus      0    6   10 0010 55\n"
+    assert text.count(byte) == 1
+    stimulus.write_text(text.replace(byte, "register      0    6   10    0 00000055\n"), "ascii")
+    done = simulated(tmp_path / "folder")
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
+
+
+@pytest.mark.ci
+def test_as_many_bytes_as_the_cpu_offers_wait_and_more_are_refused_by_name(tmp_path):
+    """A CPU of one dot a byte offers 160 in two lines; the same clear of the groups again and again changes nothing."""
+    stimulus, text = stimulus_of(pool(tmp_path, cycles=1), tmp_path / "folder")
+    clear = "bus      0   35   60 0081 03\n"
+    assert text.count(clear) == 1
+    stimulus.write_text(text.replace(clear, 160 * clear), "ascii")
+    done = simulated(tmp_path / "folder")
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout[-2000:]
+    stimulus.write_text(text.replace(clear, 257 * clear), "ascii")
+    done = simulated(tmp_path / "folder")
+    assert done.returncode == 1
+    assert "this design does not do: more than 256 clears of the status in two lines" in done.stdout
