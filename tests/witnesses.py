@@ -12,8 +12,8 @@ from typing import NamedTuple
 from attack_script import Script
 
 from vdpsim.budgets.witness.witness import Witness
+from vdpsim.chip.load import chip_text
 from vdpsim.chip.model import Chip
-from vdpsim.chip.out import chip_text
 from vdpsim.machine.machine import render
 from vdpsim.output.frame import Frame
 from vdpsim.scene import Scene

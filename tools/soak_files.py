@@ -25,8 +25,8 @@ from soak_bytes import bend_bytes
 from soak_guard import FaultError, Limits, step
 
 import vdpsim
+from vdpsim.chip.load import chip_text
 from vdpsim.chip.model import Chip
-from vdpsim.chip.out import chip_text
 from vdpsim.testing.strategies.made.chips import make_chip
 from vdpsim.testing.strategies.made.states import make_state
 from vdpsim.testing.strategies.made.timed import make_writes

@@ -15,7 +15,7 @@ from real_parts import module, program, run
 from vdpsim.handoff import keywords
 from vdpsim.handoff.keywords import KEYWORDS, Language
 from vdpsim.handoff.names import escaped
-from vdpsim.handoff.registers.strings import inside
+from vdpsim.handoff.registers.rdl import inside
 
 ALL = sorted(set().union(*KEYWORDS.values()))
 

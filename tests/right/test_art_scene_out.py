@@ -15,7 +15,7 @@ from scenery import CHIP
 import vdpsim
 from vdpsim import art
 from vdpsim.art.scenes.show import standing
-from vdpsim.chip.out import chip_text
+from vdpsim.chip.load import chip_text
 from vdpsim.files.toml.out import table, value
 
 ROOT = Path(__file__).resolve().parents[2]

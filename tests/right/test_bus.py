@@ -17,9 +17,8 @@ import vdpsim
 from vdpsim.engine import SlotLog
 from vdpsim.engine.frame import TRACE
 from vdpsim.images.paper import DIM, INK, PAPER
-from vdpsim.output.bus_colours import IDLE
 from vdpsim.output.bus_place import GAP, LATE, LEFT, RIGHT, TOP
-from vdpsim.output.roles import ROLES
+from vdpsim.output.roles import IDLE, ROLES
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 

@@ -197,3 +197,23 @@ def test_colour_cells_and_planes_have_their_costs_too():
     told = python(parse_chip(text))
     assert (told["MODES_COLOURS_ACCESSES"], told["MODES_BITMAP_ACCESSES"]) == ((1,), (4,))
     assert (told["MODES_GROUP_DOTS"], told["MODES_GROUP_BYTES"]) == ((16,), (2,))
+
+
+def test_conditions_ask_only_what_rungs_may_ask():
+    """A text's colours in its cells are no condition's: all fields count as 0 there, as the model's text has it."""
+    chip = load_chip(CHIPS / "curlew.chip.toml")
+    told = python(chip)
+    modes = [mode for layer in chip.layers for mode in layer.modes]
+    for number, mode in enumerate(modes):
+        for field in ("foreground", "background", "character", "priority"):
+            place = (told[f"CONDITION_{field.upper()}"] * told["MODES"] + number) * 16
+            there = set(told["CONDITIONS_CELL_PLACES"][place : place + 16]) - {-1}
+            assert bool(there) is (field in mode.asked), (mode.name, field)
+    assert any("foreground" in mode.cell.layout for mode in modes if mode.kind == "text")
+
+
+def test_what_constants_say_of_slots_fields_and_controls():
+    told = {"_".join(item.words): item.about for section in sections(parse_chip(BARE)) for item in section.items}
+    assert "of the slots that are not blank" in told["cpu_every"] and told["places_every"].endswith("0: all")
+    assert told["layers_enable"] == "number of its control enable"  # every layer has it
+    assert told["layers_bank"].endswith("0 stands for it")

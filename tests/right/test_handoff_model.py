@@ -55,6 +55,7 @@ def test_a_plain_chip_gets_no_word_of_what_it_has_not():
         "14-ladder",
         "24-cpu",
     }
+    assert "base + bank x bank step + value x value step" in "\n".join(model_text(small_chip(TEXT)))
     assert parts(small_chip(TILES)) >= {"06-surfaces", "07-tiles", "08-rows-of-dots"}
     assert "13-sprites" in parts(small_chip(TEXT, sprites=SPRITES)) - parts(small_chip(TEXT))
     assert parts(CHIPS["curlew"]) > {"15-slots", "17-fetches", "21-sprites-in-time", "22-transfers", "23-accesses"}

@@ -11,8 +11,7 @@ from scenery import load, png
 from soaked import quick
 
 import vdpsim
-from vdpsim.chip.load import parse_chip
-from vdpsim.chip.out import chip_text
+from vdpsim.chip.load import chip_text, parse_chip
 from vdpsim.handoff.constants.files import constants_files
 
 BEFORE = ('sprites = { when = "line before" }', 'sprites = { when = "blanking" }')

@@ -18,7 +18,7 @@ from rdl import compiled, elaborated, registers_of, told
 from vdpsim.chip.registers import registers
 from vdpsim.door.shown import PLAIN
 from vdpsim.handoff.markdown import paragraph, shown
-from vdpsim.handoff.registers.strings import inside
+from vdpsim.handoff.registers.rdl import inside
 from vdpsim.testing.strategies.made.chips import read_chip
 
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"

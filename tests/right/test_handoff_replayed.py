@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from replayed import Draws, by_engine, by_twin, expected, replayed
+from soaked import few
 from twin_cases import little_chip
 from twin_scenes import make_scene
 
@@ -79,23 +80,24 @@ def same_state(one: State, other: State) -> None:
     assert left[0] == left[1]
 
 
-@pytest.mark.parametrize(
-    ("name", "frames"),
-    [
-        ("saltmarsh", range(2)),
-        ("saltmarsh", range(40, 42)),
-        ("dusk", range(2)),
-        ("flock", range(1)),
-        ("ferry", range(30, 33)),
-        ("regatta", range(2)),
-        ("slipway", range(3)),
-        ("slipway", range(2, 3)),
-        ("tideline", range(3, 6)),
-        ("reserve", range(10, 12)),
-        ("moonlit", range(15, 18)),
-        ("moonlit", range(31, 34)),
-    ],
-)
+SHIPPED = [
+    ("saltmarsh", range(40, 42)),
+    ("flock", range(1)),
+    ("ferry", range(30, 33)),
+    ("slipway", range(2, 3)),
+    ("moonlit", range(31, 34)),
+    ("saltmarsh", range(2)),
+    ("dusk", range(2)),
+    ("regatta", range(2)),
+    ("slipway", range(3)),
+    ("tideline", range(3, 6)),
+    ("reserve", range(10, 12)),
+    ("moonlit", range(15, 18)),
+]
+"""Shipped scenes, each on some of its frames; the first five do whatever the others do."""
+
+
+@pytest.mark.parametrize(("name", "frames"), few(SHIPPED, SHIPPED[:5].__contains__))
 def test_shipped_scenes_come_again_from_their_folders(name, frames, tmp_path):
     agree(vdpsim.load_scene(SCENES / f"{name}.scene.toml"), frames, tmp_path, by_engine)
 

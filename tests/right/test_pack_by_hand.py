@@ -13,10 +13,9 @@ from vdpsim.art.colours.colouring import colour
 from vdpsim.art.colours.lost import NAMED, lost
 from vdpsim.art.colours.reach import Reach, View
 from vdpsim.art.colours.units import Units, by_light
-from vdpsim.art.packing.bound import bound
 from vdpsim.art.packing.exact import exact
 from vdpsim.art.packing.fill import _Growing, filled
-from vdpsim.art.packing.pack import FAR, FIRST_STEPS, MORE_STEPS, NEAR, STARTS, _greedy, pack
+from vdpsim.art.packing.pack import FAR, FIRST_STEPS, MORE_STEPS, NEAR, STARTS, _greedy, bound, pack
 from vdpsim.art.packing.place import Page, _stated, place
 from vdpsim.art.packing.search import PackingProblem, _start, as_matrix, search, without_a_page
 

@@ -21,7 +21,7 @@ import vdpsim
 from vdpsim.chip.colour import word
 from vdpsim.report.facts import facts
 from vdpsim.report.page import page as page_of
-from vdpsim.report.still.strip import strip
+from vdpsim.report.still.parts import strip
 from vdpsim.report.tables import scene_budget
 from vdpsim.report.told.cards import cards
 from vdpsim.report.told.totals import Totals

@@ -14,9 +14,8 @@ from paper import BITMAP, SPRITES, TILES, Json, both, holding, small_chip, sprit
 from vdpsim.budgets.budget import budget
 from vdpsim.chip.controls import controls
 from vdpsim.chip.line.clients import mode_costs, sprite_costs
-from vdpsim.chip.load import parse_chip
+from vdpsim.chip.load import chip_text, parse_chip
 from vdpsim.chip.model import Chip
-from vdpsim.chip.out import chip_text
 from vdpsim.chip.tables.pattern import Raster
 from vdpsim.state.state import State
 

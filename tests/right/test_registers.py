@@ -16,9 +16,8 @@ from soaked import every
 from vdpsim.budgets.onchip import on_chip
 from vdpsim.chip.addresses import places
 from vdpsim.chip.controls import Control, controls
-from vdpsim.chip.load import parse_chip
+from vdpsim.chip.load import chip_text, parse_chip
 from vdpsim.chip.model import Chip
-from vdpsim.chip.out import chip_text
 from vdpsim.chip.registers import fields, registers, rest_values
 from vdpsim.machine.machine import Machine
 from vdpsim.state.state import State

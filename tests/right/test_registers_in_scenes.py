@@ -14,7 +14,7 @@ from soaked import every
 
 import vdpsim
 from vdpsim.chip.controls import controls
-from vdpsim.chip.out import chip_text
+from vdpsim.chip.load import chip_text
 from vdpsim.chip.registers import fields, registers
 from vdpsim.testing.strategies.made.register_maps import in_words, with_others
 

@@ -12,8 +12,7 @@ from refusal import refused
 import vdpsim
 from vdpsim.chip.line.clients import slot_clients
 from vdpsim.images.paper import PAPER
-from vdpsim.output.bus_colours import IDLE
-from vdpsim.output.roles import ROLES, role_colours, role_of
+from vdpsim.output.roles import IDLE, ROLES, role_colours, role_of
 from vdpsim.report.page import part
 
 CHIPS = Path(__file__).resolve().parents[2] / "scenes" / "chips"

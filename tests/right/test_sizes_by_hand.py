@@ -14,9 +14,8 @@ from vdpsim.chip.checks import check
 from vdpsim.chip.controls import controls
 from vdpsim.chip.design import design_warnings
 from vdpsim.chip.line.displays import display_warnings
-from vdpsim.chip.load import parse_chip
+from vdpsim.chip.load import chip_text, parse_chip
 from vdpsim.chip.model import Chip
-from vdpsim.chip.out import chip_text
 from vdpsim.chip.registers import at_largest, at_sizes, field_names, registers
 from vdpsim.cli import main
 from vdpsim.engine import Plan, draw

@@ -22,8 +22,8 @@ from vdpsim.budgets.told.data import budget_data
 from vdpsim.budgets.told.plain import plain
 from vdpsim.chip.line.clients import Place, keeps, places
 from vdpsim.chip.line.slots import Server
+from vdpsim.chip.load import chip_text
 from vdpsim.chip.model import Chip
-from vdpsim.chip.out import chip_text
 from vdpsim.comparing.described import differing
 from vdpsim.state.writes import RegisterWrite
 

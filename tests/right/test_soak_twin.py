@@ -34,11 +34,16 @@ def test_a_case_follows_from_seed_and_number_alone(tmp_path):
     assert printed(parts(range(1), tmp_path)[0]) != printed(parts(range(1, 2), tmp_path)[0])
 
 
-def test_every_kind_of_case_comes_up_and_agrees(tmp_path):
+@pytest.fixture(scope="module")
+def sixty(tmp_path_factory):
+    """Sixty cases, each with all its drawings."""
+    folder = tmp_path_factory.mktemp("sixty")
+    return [(made, list(drawn(made))) for made in (case(SEED, number, folder) for number in range(60))]
+
+
+def test_every_kind_of_case_comes_up_and_agrees(sixty):
     kinds, seen = set(), set()
-    for number in range(60):
-        made = case(SEED, number, tmp_path)
-        told = list(drawn(made))
+    for made, told in sixty:
         assert told and not told[-1].wrong, told[-1].wrong
         kinds.add(made.kind)
         seen |= features(made, told)
@@ -47,10 +52,10 @@ def test_every_kind_of_case_comes_up_and_agrees(tmp_path):
 
 
 @pytest.mark.unmeasured
-def test_what_is_printed_comes_back(tmp_path):
+def test_what_is_printed_comes_back(sixty):
     """States with transfers that wait, buffers and cells that are kept among them."""
     had = set()
-    for part in parts(range(60), tmp_path):
+    for part in (part for _, told in sixty for part in told):
         state, writes, last = read(printed(part))
         assert (state.chip, writes, last) == (part.state.chip, part.writes, part.last)
         assert state_differences(state, part.state) == []

@@ -12,9 +12,8 @@ from paper import BITMAP, SPRITES, both, holding, small_chip, sprite
 
 from vdpsim.budgets.memory import memory_budget
 from vdpsim.chip.line.clients import sprite_costs
-from vdpsim.chip.load import parse_chip
+from vdpsim.chip.load import chip_text, parse_chip
 from vdpsim.chip.model import Chip
-from vdpsim.chip.out import chip_text
 
 DEEP = {**SPRITES, "bits_per_dot": 4, "record_bytes": 3}
 """Sprites of 16 values: a digit of hexadecimal is a dot."""

@@ -17,8 +17,7 @@ from soaked import every
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.memory import memory_budget
 from vdpsim.budgets.reach import most_accesses, sprite_accesses
-from vdpsim.chip.load import parse_chip
-from vdpsim.chip.out import chip_text
+from vdpsim.chip.load import chip_text, parse_chip
 from vdpsim.engine import Plan, draw
 from vdpsim.scene.contents.dots import untiled
 from vdpsim.scene.contents.formats import sprite_format

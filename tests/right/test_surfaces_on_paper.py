@@ -17,8 +17,7 @@ import vdpsim
 from vdpsim.budgets.budget import budget
 from vdpsim.chip.controls import controls
 from vdpsim.chip.line.clients import mode_costs
-from vdpsim.chip.load import parse_chip
-from vdpsim.chip.out import chip_text
+from vdpsim.chip.load import chip_text, parse_chip
 from vdpsim.state.writes import RegisterWrite
 
 both = partial(paper.both, damage=True)

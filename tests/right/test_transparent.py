@@ -8,7 +8,7 @@ import pytest
 from paper import BITMAP, SPRITES, TEXT, TILES, both, holding, small_chip, sprite
 
 import vdpsim
-from vdpsim.chip.out import chip_text
+from vdpsim.chip.load import chip_text
 from vdpsim.cli import main
 from vdpsim.comparing.described import described, differing
 

@@ -13,11 +13,11 @@ from refusal import refused
 
 import vdpsim
 from vdpsim.chip.controls import NO_NUMBER, choices, controls, name_of, number_of, told
+from vdpsim.chip.load import chip_text
 from vdpsim.chip.model import Chip
-from vdpsim.chip.out import chip_text
 from vdpsim.chip.registers import fields, rest_values
 from vdpsim.comparing.described import described, differing
-from vdpsim.report.told.written import WRITES_TOLD
+from vdpsim.report.told.frame import WRITES_TOLD
 from vdpsim.scene.load import load_scene
 from vdpsim.state.writes import RegisterWrite
 

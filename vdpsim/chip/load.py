@@ -3,7 +3,7 @@
 Law: everything that is wrong with a file is found in one go, but for what hangs on the very keys that are wrong. A chip that is
 partly right comes in several ways with other values where it is wrong: what is true of all hangs on none of these. In the place
 of a table that cannot be mended stands one that nobody asks for: who looks at such a chip looks first at which tables are lost.
-Knows the chip's own file and no other.
+A chip's text loads as the same chip. Knows the chip's own file and no other.
 """
 
 from __future__ import annotations
@@ -47,6 +47,7 @@ CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     (r"value \d+ x", "bits_per_dot"),
     (r"bank \d+ x", ("palette", "bank_size")),
     ("the palette's last", ("palette", "entries")),
+    ("dots above 0 and a field x_bias", ("sprites", "fields", "x_bias")),
     ("value of the size field", ("sprites", "fields", "size")),
     ("must be one of|is no (control|client)|must name other|must be a control", ("layers", "*", "name")),
     ("is no (control|client)|must be a control", ("layers", "*", "modes", "*", "name")),
@@ -56,9 +57,11 @@ CAUSES: tuple[tuple[str, tuple[str, ...] | str], ...] = (
     (r"must be 0 to \d+ in steps of 1,", ("frame", "height")),
     (r"must name a field of sprites .*, got '(\w+)'", ("sprites", "fields", r"\1")),
     (r"must name a field of (\w+) .*, got '(\w+)'", ("layers", r"*\1", "modes", "*", "cell", r"\2")),
+    (r"\b(\w+)\.(\w+)\.plane_\d+: is no control", ("layers", r"*\1", "modes", r"*\2", "bits_per_dot")),
+    (r"\bsprites\.plane_\d+: is no control", ("sprites", "bits_per_dot")),
     (r"1 control is not named: (\w+)\.(\w+)\.(\w+)", ("layers", r"*\1", "modes", r"*\2", "cell", r"\3")),
 )
-"""What disagreements may hang on besides the place where they are told, by words of their sentences."""
+"""What disagreements may hang on besides the place where they are told, by words of that and their sentences."""
 
 UNKNOWN = "is no (control|client) of this chip|is a register already"
 """What sentences say of keys that are as good as unknown."""
@@ -143,3 +146,10 @@ def chip_from(source: Source) -> Chip:
     if problems:
         raise InputError(problems)
     return chips[0]
+
+
+def chip_text(chip: Chip) -> str:
+    """A chip as a chip file that loads as the same chip."""
+    from ..files.toml.out import document  # noqa: PLC0415 - who reads a chip writes none
+
+    return document(chip.model_dump(mode="json", exclude_unset=True, by_alias=True))

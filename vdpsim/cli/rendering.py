@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import vdpsim
 from vdpsim.door.given import picture_scale
@@ -33,8 +32,7 @@ MOVING = (".png", ".gif", ".webp")
 """Endings of animations."""
 
 
-@dataclass(frozen=True)
-class RenderRequest:
+class RenderRequest(NamedTuple):
     """The words of the command line; ``frames``: those of each scene, and ``numbered``: they were asked for with --frames."""
 
     scenes: Sequence[str]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -202,8 +202,7 @@ class Fed:
     data: npt.NDArray[np.int64]
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class ColoursOverTime:
+class ColoursOverTime(NamedTuple):
     """The palette over time: ``tables`` uint8 (versions, entries, 3), red, green and blue of each entry.
 
     ``starts`` int64 (stretches, 4): line, dot, version and the backdrop's entry; a stretch lasts until the next begins or its

@@ -6,7 +6,6 @@ memory, a cache that holds what follows from the memory's bytes and nothing else
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -33,8 +32,7 @@ NO_RUNG = 255
 """The rung of a sprite that the ladder has no place for."""
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class ModePlan:
+class ModePlan(NamedTuple):
     """A mode with what drawing asks of it: its palette rule, where its fetches are counted, its place in the chip.
 
     ``costs``: what a group of its dots takes; ``bases``: the controls with the addresses of its patterns, glyphs or bitmap.
@@ -56,8 +54,7 @@ class ModePlan:
     bases: tuple[str, ...]
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class RungPlan:
+class RungPlan(NamedTuple):
     """A rung: its number over all ladders, its source's number, its condition."""
 
     number: int
@@ -65,8 +62,7 @@ class RungPlan:
     when: Condition | None
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class LayerPlan:
+class LayerPlan(NamedTuple):
     """A layer: its source number, its modes, and the conditions that ladders put on its cells."""
 
     layer: Layer

@@ -15,8 +15,8 @@ import os
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from .held import lock as locked
 from .problems import InputError, Problem
@@ -132,8 +132,7 @@ def _alone(record: Path) -> Iterator[None]:
         os.close(lock)
 
 
-@dataclass(frozen=True)
-class Guard:
+class Guard(NamedTuple):
     """Keeps what is a person's: ``replace`` gives it up; ``told`` is told, in a line, where the record cannot be written."""
 
     replace: bool

@@ -57,7 +57,7 @@ class GrowingFile:
         return self._digest.hexdigest()
 
 
-@dataclass
+@dataclass(eq=False, repr=False)
 class _Moves:
     """Renames that were done, and how each is undone: the place it went to, and what comes back from where."""
 

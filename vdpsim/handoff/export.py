@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import NamedTuple, Protocol
 
 from ..chip.controls import once
+from ..chip.load import chip_text
 from ..chip.model import Chip
-from ..chip.out import chip_text
 from ..door.given import flag, instance, items
 from ..door.given import path as path_of
 from ..door.shown import value as shown

@@ -107,8 +107,8 @@ def _records(index: Index) -> Iterator[str]:
     yield from table(("frame", "picture", *names), rows_of)
     if len(index.frames) > len(few):
         yield f"\nThose of the other {len(index.frames) - len(few)} frames stand in `index.json`."
-    if any(one.left_out for one in index.frames):
-        yield "\nCollisions beyond 524,288 of a frame are left out; `index.json` says how many."
+    if "collision" in there:
+        yield "\nCollisions beyond 524,288 of a frame have no record; `left_out` in `index.json` says how many."
 
 
 def _waves(scene: Scene) -> Iterator[str]:

@@ -12,8 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..engine.frame import Log, SlotLog
-from ..output.bus_colours import place_in_role
-from ..output.roles import role_colours
+from ..output.roles import place_in_role, role_colours
 
 HATCHES = ("", "//", "..", "xx", "--", "++", "oo", "||")
 """The hatching of the first client of a role, of the second, and so on."""

@@ -17,9 +17,9 @@ from ..engine.frame import TRACE, SlotLog
 from ..images.paper import DIM, LETTER, PAPER, step_of
 from ..images.paper import LINE as ROW
 from ..images.png import larger
-from .bus_colours import shades
 from .bus_place import LATE, LEFT, TOP, BusPlace
 from .frame import LARGEST_SCALE, Frame
+from .roles import shades
 
 if TYPE_CHECKING:
     from PIL import Image

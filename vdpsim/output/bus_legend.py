@@ -15,10 +15,10 @@ from PIL import Image
 from ..engine.frame import SlotLog
 from ..images.paper import DIM, LETTER
 from ..images.paper import LINE as ROW
-from .bus_colours import shades
 from .bus_pen import Pen
 from .bus_place import LATE, RIGHT, BusPlace
 from .frame import Frame
+from .roles import shades
 
 IDLE_CLIENT = -1
 """The number of nobody."""

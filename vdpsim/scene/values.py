@@ -26,7 +26,7 @@ from .writes import Draft
 Given = TypeVar("Given")
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False, repr=False)
 class Starting:
     """By control the values that the file sets; by a register's number its bits that no field names."""
 

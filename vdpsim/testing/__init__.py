@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from ..door.lazy import names_of
 
 if TYPE_CHECKING:
-    from ..chip.out import chip_text
+    from ..chip.load import chip_text
     from .building import build_chip, build_scene, parse_scene, rows_of, scene_text
     from .claims.fetches import assert_fetches
     from .claims.frames import assert_frame, assert_same
@@ -40,7 +40,7 @@ __all__ = [  # noqa: RUF022 - grouped by theme
 ]  # fmt: skip
 
 _HOMES = {
-    "..chip.out": ("chip_text",),
+    "..chip.load": ("chip_text",),
     ".building": ("build_chip", "build_scene", "parse_scene", "rows_of", "scene_text"),
     ".claims.fetches": ("assert_fetches",),
     ".claims.frames": ("assert_frame", "assert_same"),

@@ -1,12 +1,13 @@
-"""A picture on its way into a map of tiles: cut, coloured, merged where its patterns are too many, and written as a map.
+"""A picture on its way into a map of tiles: cut, coloured, merged where its patterns are too many, and written as the whole map.
 
 Law: a pattern is used again in just the ways that the layer's cells have. Where the picture is smaller than what shows of the
-layer, one more pattern may be needed for what lies around it. Knows no file.
+layer, one more pattern may be needed for what lies around it. The picture's cells and the layer's others stand on the same rung
+of the ladder; fields that the layout lacks are not written. Knows no file.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,8 +22,8 @@ from ..fitted import Fitted
 from ..job import PatternCount
 from ..merge import Merged, merge
 from ..results import loss
+from ..scenes.encode import cell_words
 from ..tiles import PLAIN, alike, cut, turned
-from .cells import map_of, place_of
 from .job import LayerJob, dots_seen
 from .refine import PatternsOfTiles, Refinement
 from .tiling import CutPicture, Tiling, spread
@@ -196,3 +197,36 @@ class TileJob(LayerJob):
         if changed:
             self.notes.append(f"{changed} dots became transparent, or ceased to be, as tiles were merged")
         self.opaque = shows
+
+
+def map_of(
+    mode: TilesMode, tiling: Tiling, banks: Sequence[int], around: Mapping[str, int], standing: Mapping[str, int]
+) -> Numbers:
+    """Packed words (rows, columns) of the map: the picture at the upper left, and ``around`` it one cell's fields.
+
+    ``banks``: of each view. ``standing``: fields that every cell has (see ``rung_fields``).
+    """
+    layout = mode.cell.layout
+    other = {name: np.array([number]) for name, number in {**around, **standing}.items() if name in layout}
+    words = np.zeros((mode.rows, mode.columns), np.int64)
+    words[:] = cell_words(layout, other)[0]
+    across = tiling.across
+    shape = (len(tiling.number) // across, across)
+    words[: shape[0], :across] = cell_words(layout, _fields(mode, tiling, banks, standing)).reshape(shape)
+    return words
+
+
+def _fields(mode: TilesMode, tiling: Tiling, banks: Sequence[int], standing: Mapping[str, int]) -> dict[str, Numbers]:
+    """The fields (n,) of the picture's cells."""
+    fields = {"pattern": tiling.number}
+    for name in tiling.options[0]:
+        fields[name] = np.array([option[name] for option in tiling.options], np.int64)[tiling.way]
+    if "bank" in mode.cell.layout:
+        fields["bank"] = np.array(banks, np.int64)[tiling.view]
+    return {**fields, **{name: np.full(len(tiling.number), number) for name, number in standing.items()}}
+
+
+def place_of(tile: Dots, patterns: Dots) -> int | None:
+    """The first of ``patterns`` (k, high, wide) that is ``tile`` (1, high, wide); None where none is."""
+    same = (patterns == tile).all(axis=(1, 2))
+    return int(same.argmax()) if same.any() else None

@@ -1,8 +1,9 @@
-"""Colour sets packed into the fewest banks.
+"""Colour sets packed into the fewest banks, and what no packing can go below.
 
 Law: a *set* is what one tile needs, a *page* is a bank; every set lies whole in one page, and a page holds no more symbols than
 it has room for. As many like pages are used as it takes; unlike ones are the matter of ``place``. The same sets and seed give the
-same answer on any machine: work is bounded by counts, never by the clock. Knows no colour and no chip.
+same answer on any machine: work is bounded by counts, never by the clock. Each bound has its proof beside it. Knows no colour and
+no chip.
 
 The problem is bin packing with overlapping items, or pagination: A. Grange, I. Kacem, S. Martin, "Algorithms for the bin packing
 problem with overlapping items", Computers & Industrial Engineering 115 (2018), arXiv:1605.00558. It is strongly NP-complete.
@@ -18,7 +19,6 @@ import numpy.typing as npt
 
 from ...door.arrays import several_symbols, symbols
 from ...door.given import whole_number
-from .bound import bound
 from .exact import exact
 from .search import MUCH, PackingProblem, as_matrix, search, without_a_page
 
@@ -26,14 +26,53 @@ Matrix = npt.NDArray[np.bool_]
 
 FIRST_STEPS = 1600
 """Moves that are tried for each number of pages, with each of ``STARTS`` starts ..."""
+
 STARTS = 3
+
 FAR = 9
 """... but no further one where the best of the first had more symbols too many than this ..."""
+
 MORE_STEPS = 8000
+
 NEAR = 2
 """... and many more moves where it had no more than this."""
+
 NODES = 1_500
 """Places in the tree that the exact search looks at, once nothing else has found a way."""
+
+
+def bound(matrix: npt.NDArray[np.bool_], capacity: int) -> int:
+    """Pages that every packing of the sets (sets, symbols) has at least."""
+    return max(1, _symbols(matrix, capacity), _apart(matrix, capacity))
+
+
+def _symbols(matrix: npt.NDArray[np.bool_], capacity: int) -> int:
+    """Every symbol lies in a page at least, and a page holds ``capacity`` of them."""
+    return -(-int(matrix.any(axis=0).sum()) // capacity)
+
+
+def _apart(matrix: npt.NDArray[np.bool_], capacity: int) -> int:
+    """Sets of which no two fit into a page together lie in as many pages.
+
+    Such sets are looked for greedily, from each set on; and k of them that together leave room for few of the other symbols need
+    more: what is over has to lie in further pages.
+    """
+    whole = matrix.astype(np.int32)
+    sizes = whole.sum(axis=1)
+    clash = sizes[:, None] + sizes[None, :] - whole @ whole.T > capacity
+    best = 1
+    degree = clash.sum(axis=1)
+    for start in np.argsort(-degree, kind="stable")[:60].tolist():
+        chosen, able = [start], clash[start].copy()
+        while able.any():
+            following = np.where(able, (clash & able).sum(axis=1), -1).argmax()
+            chosen.append(int(following))
+            able &= clash[following]
+        covered = int(matrix[chosen].any(axis=0).sum())
+        room = sum(capacity - int(sizes[one]) for one in chosen)
+        over = int(matrix.any(axis=0).sum()) - covered - room
+        best = max(best, len(chosen) + max(0, -(-over // capacity)))
+    return best
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from ...chip.controls import PICTURE_SIZE, name_of
+from ...chip.load import chip_text
 from ...chip.model import BitmapMode, Chip, TextMode, TilesMode
-from ...chip.out import chip_text
 from ...chip.registers import at_largest, field_names, rest_values
 from ...door.given import instance, items
 from ...door.given import path as path_of

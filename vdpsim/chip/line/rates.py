@@ -8,7 +8,6 @@ beginning of a line's slots. Knows no transfer and no free slot.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
 from typing import NamedTuple
@@ -72,8 +71,7 @@ def line_slots(chip: Chip) -> LineSlots:
     return LineSlots(rate, frame.dots_per_line, ahead, int(frame.dots_per_line * rate), int(ahead * rate))
 
 
-@dataclass(frozen=True)
-class Pace:
+class Pace(NamedTuple):
     """``unit``: units a dot; ``line``, ``slot`` and ``byte``: units of a line, of a slot, and of the CPU's loop for a byte.
 
     ``queue``: bytes that the chip holds; ``slots`` of a line.

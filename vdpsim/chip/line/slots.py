@@ -38,7 +38,7 @@ class Asked(NamedTuple):
     jobs: tuple[Job, ...]
 
 
-@dataclass(eq=False)
+@dataclass(eq=False, repr=False)
 class _LineSoFar:
     """A line while it is served: the slots left, bursts made, accesses made and missed by client, groups lost.
 
@@ -57,8 +57,7 @@ class _LineSoFar:
         return _LineSoFar(free, [*self.counts], [*self.missed], [*self.bursts], {*self.lost}, {**self.cells})
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class Served:
+class Served(NamedTuple):
     """A line's slots given out.
 
     ``counts`` and ``missed`` by the number of the slot client; ``lost`` the (layer, stretch, group) that show nothing;

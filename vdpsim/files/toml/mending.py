@@ -31,9 +31,10 @@ class Asked(NamedTuple, Generic[Model]):
     """What a file is read as, and what else is asked of it.
 
     ``check`` yields what parts of it do not agree, but for what hangs on the keys that it is given. ``stand_ins``: keys of the
-    whole that can be lost, with what then stands there or LEFT_OUT. ``causes``: by words of a sentence, places to which a
-    disagreement is laid besides its own, whose names may be groups of the words, or a key beside that or around it. ``unfelt``:
-    keys on which nothing hangs that is looked at. ``unknown``: what sentences say of a key that could as well not be there.
+    whole that can be lost, with what then stands there or LEFT_OUT. ``causes``: by words of a place and its sentence, places to
+    which a disagreement is laid besides its own, whose names may be groups of the words, or a key beside that or around it.
+    ``unfelt``: keys on which nothing hangs that is looked at. ``unknown``: what sentences say of a key that could as well not be
+    there.
     """
 
     model: type[Model]
@@ -237,7 +238,7 @@ class Mending(Generic[Model]):
     def _causes(self, fault: Fault) -> Iterator[Loc]:
         """The places elsewhere to which ``fault`` may be laid."""
         for words, at in self.asked.causes:
-            said = re.search(words, fault.message)
+            said = re.search(words, f"{'.'.join(map(str, fault.place))}: {fault.message}")
             if said:
                 here = fault.place if self._is_table(fault.place) else fault.place[:-1]
                 while isinstance(at, str) and here and at not in self.allowed.keys(here):

@@ -40,9 +40,3 @@ def _layout(mode: AnyMode) -> Mapping[str, Any]:
     if isinstance(mode, BitmapMode):
         return {} if mode.colours is None else mode.colours.cell.layout
     return mode.cell.layout
-
-
-def asked(mode: AnyMode) -> Mapping[str, Any]:
-    """The fields of the mode's cells that a rung's condition can ask; all others count as 0, of colour cells all but one."""
-    fields = _layout(mode)
-    return {name: bits for name, bits in fields.items() if name == "priority" or not isinstance(mode, BitmapMode)}

@@ -143,15 +143,16 @@ def _clients(chip: Chip) -> Iterator[Item]:
             ("keep", "1: cells are kept from line to line", lambda one: one.keep),
         ),
     )
-    yield from _patterns("places", timed, "a place")
+    yield from _patterns("places", timed, "a place may use the slots")
     refresh = time.refresh if time else None
     cpu = time.cpu if time else None
     yield constant("refresh slots", refresh.slots if refresh else 0, "slots of every line that refresh takes")
-    yield from _patterns("refresh", [refresh] if refresh else [], "refresh")
+    yield from _patterns("refresh", [refresh] if refresh else [], "refresh may use the slots")
     yield from enumeration("active", ACTIVE, "what the CPU has while the picture shows")
     yield constant("cpu active", ACTIVE.index(cpu.active) if cpu else 0, "ACTIVE_ ...")
     yield constant("cpu blanking", cpu.blanking if cpu else 0, "1: it has what is left of blank slots")
-    yield from _patterns("cpu", [cpu] if cpu else [], "the CPU")
+    reserved = "with ACTIVE_RESERVED the CPU has, of the slots that are not blank, those"
+    yield from _patterns("cpu", [cpu] if cpu else [], reserved, without="there are none such")
     pace = Fraction(chip.cpu.cycles_per_byte * chip.frame.dot_clock, chip.cpu.clock) if chip.cpu else Fraction(0)
     yield constant("cpu paced", chip.cpu is not None, "1: the CPU has a pace of its own; 0: it is as fast as the slots")
     yield constant("cpu byte dots over", pace.numerator, "the CPU's loop for a byte takes this over ...")
@@ -161,14 +162,14 @@ def _clients(chip: Chip) -> Iterator[Item]:
     )
 
 
-def _patterns(prefix: str, patterns: Sequence[SlotPattern], who: str) -> Iterator[Item]:
+def _patterns(prefix: str, patterns: Sequence[SlotPattern], who: str, without: str = "all") -> Iterator[Item]:
     """Which slots somebody may use: those whose number modulo ``every`` is in its part of the table of places within a turn."""
     lists = [pattern.at or () for pattern in patterns]
     firsts = [sum(len(each) for each in lists[:number]) for number in range(len(lists))]
     yield numbers(
         f"{prefix} every",
         (pattern.every or 0 for pattern in patterns),
-        f"{who} may use the slots whose number modulo this is listed; 0: all",
+        f"{who} whose number modulo this is listed; 0: {without}",
     )
     yield numbers(f"{prefix} at first", firsts, "where its list begins in the table that follows")
     yield numbers(f"{prefix} at count", map(len, lists), "how many numbers its list has")

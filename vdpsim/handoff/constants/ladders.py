@@ -11,7 +11,7 @@ from itertools import accumulate
 
 from ...chip.model import Chip, Rung
 from ...chip.tables.table import RELATIONS
-from .cells import CELL_BITS, CELL_FIELDS, asked
+from .cells import CELL_BITS, CELL_FIELDS
 from .layers import OneMode, all_modes
 from .table import Item, Section, columns, constant, enumeration, numbers
 from .table import places as bit_places
@@ -66,7 +66,7 @@ def _ladders(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
 
 def _asked(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
     """Where the fields stand that conditions ask, by the numbers that rungs have for them."""
-    layouts = [asked(one.mode) for one in known]
+    layouts = [one.mode.asked for one in known]
     yield numbers(
         "conditions cell places",
         (bit for field in FIELDS for one in layouts for bit in bit_places(one.get(field), CELL_BITS)),
@@ -78,5 +78,5 @@ def _asked(chip: Chip, known: list[OneMode]) -> Iterator[Item]:
         "conditions record places",
         (bit for field in FIELDS for bit in bit_places(record.get(field), RECORD_FIELD_BITS)),
         "bit i of field n is at place n x 32 + i: the bit of a sprite's record in which it stands; -1: no such bit, it "
-        "counts as 0",
+        "counts as 0; of a field that records lack no rung asks",
     )

@@ -69,7 +69,8 @@ def _layers(chip: Chip, order: Mapping[str, int]) -> Iterator[Item]:
     yield numbers("layers first mode", firsts[:-1], "number of its first mode")
     yield numbers("layers modes", (len(layer.modes) for layer in chip.layers), "how many modes it has")
     for name in ("enable", "scroll_x", "scroll_y", "bank", "mode", "below", "split"):
-        told = f"number of its control {name}; -1: it has none"
+        without = "" if name == "enable" else "; -1: it has none, and 0 stands for it"
+        told = f"number of its control {name}{without}"
         yield numbers(f"layers {name}", (order.get(f"{layer.name}.{name}") for layer in chip.layers), told)
 
 

@@ -126,7 +126,7 @@ MEANINGS: Mapping[str, str] = {
     "dot": "what shows at a dot of the picture",
     "access": "an access to video memory; a slot that has no record is used by nobody",
     "fetches": "how many accesses a client makes for a line, where the chip does not say when; those with none are left out",
-    "missed": "accesses that a line's client could not make in time; those with none are left out",
+    "missed": "accesses that a layer's client could not make in time for a line; those with none are left out",
     "sprites": "how many sprites a line has; one for every line of the picture, also while sprites are off",
     "drop": "a sprite that lies on the line and is not drawn; by line, then in the order of the walk, whatever the reason",
     "collision": "two sprites that collide on a line, once for each line and pair; by line, then by their places in the table",

@@ -2,6 +2,9 @@
 
 Law: says what ``address_map.py`` says, in the pieces of ``pieces.py``; nothing is worked out here. The file's last component
 is the CPU's address space, which a compiler elaborates where it is told nothing; what a port reaches has a space of its own.
+Foreign text is shown, and nothing else: whatever a chip's file says, a text of it ends no string and no line, begins no markup,
+and sets off neither of the two preprocessors of SystemRDL. What a text would set off is told from memory of SystemRDL 2.0; tests
+hold quotes and markup against systemrdl-compiler (``tests/hardware/test_keywords.py``), and whole files of hostile names.
 """
 
 from __future__ import annotations
@@ -10,10 +13,13 @@ from collections.abc import Iterator, Sequence
 
 from ...chip.line.places import port_bytes
 from ...chip.model import Chip
+from ..markdown import one_line
 from ..names import distinct, escaped
 from .address_map import WHAT, Field, wired
 from .pieces import FILE, Named, Piece, Word
-from .strings import inside, string
+
+_ALIKE = str.maketrans({"`": "'", "[": "(", "]": ")", "<": "(", ">": ")", '"': "'", "\\": "/"})
+
 
 HEAD = """\
 // {name}: what its CPU has addresses for, in SystemRDL 2.0.
@@ -33,6 +39,24 @@ property takes_up_to { component = field; type = longint unsigned; };  // the la
 property has_bits { component = field; type = string; };  // of a field in several pieces: which bits this is
 property half_write { component = reg | regfile; type = string; };  // a write to a part of a field: counts, waits
 """
+
+
+def inside(text: str) -> str:
+    """``text`` as it stands in a comment or between a string's quotes.
+
+    A string ends at a quote; ``<%`` begins Perl and a backtick a macro, wherever they stand; square brackets are markup, and what
+    reads a description as Markdown takes ``<`` for HTML. So all these brackets are written as round ones, quotes and backticks
+    as apostrophes, and backslashes as slashes.
+
+    >>> inside('<%= 1 %> "x" [b]')
+    "(%= 1 %) 'x' (b)"
+    """
+    return one_line(text).translate(_ALIKE)
+
+
+def string(text: str) -> str:
+    """``text`` as a string of SystemRDL 2.0, with its quotes."""
+    return f'"{inside(text)}"'
 
 
 def registers_rdl(chip: Chip, named: Sequence[Named]) -> str:

@@ -18,13 +18,12 @@ from .as_html import as_html
 from .as_markdown import as_markdown
 from .parts import Section, Sheet
 from .told.blocks import block_diagram
-from .told.budgeted import budgeted
+from .told.budgeted import budgeted, memory_map
 from .told.clients import clients
 from .told.cpu_side import ports, register_map
 from .told.features import features
 from .told.layers import ladders, layers, palette
 from .told.layouts import layouts
-from .told.memory import memory_map
 from .told.sprites import limits, sprites
 from .told.timing import timing
 

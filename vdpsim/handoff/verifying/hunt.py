@@ -8,7 +8,7 @@ picture either way, and leaves enough to compare.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -21,6 +21,7 @@ from .shift import NONE, OFFSET, Shift, period, step_of
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
+Numbers = npt.NDArray[np.int32]
 
 NEAR = 64, 8
 """How many dots or slots, and how many lines, a shift has at most, unless the blanking is longer: then as many as that."""
@@ -40,8 +41,11 @@ BETTER = 0.5
 ENOUGH = 0.5
 """It leaves at least this part of the records to compare: one that moves nearly all out of the picture excuses anything."""
 
-_OUT, _IDLE = -(1 << 60), -(1 << 60) + 1
-"""What stands in the blanking, where all may come, and in a place of which nothing is expected."""
+_OUT, _OTHER = 0, 1
+"""What stands in the blanking, where all may come, and where nothing is expected, or nothing that came; what came counts on."""
+
+_SUMMED = 255
+"""So many probes are counted in a byte."""
 
 
 class Sample(NamedTuple):
@@ -50,6 +54,22 @@ class Sample(NamedTuple):
     expected: Columns
     came: Columns
     size: tuple[int, int]
+
+
+class _Known(NamedTuple):
+    """Of a sample what no shift changes.
+
+    ``rows``: at each time of a frame the row expected, -1: none, -2: outside. Of each record that came: its ``time``, the row
+    expected ``before`` any shift, whether it ``was`` unlike by that, and its number ``came``, to be held against ``wanted``.
+    """
+
+    sample: Sample
+    rows: Ints
+    time: Ints
+    before: Ints
+    was: Bools
+    wanted: Ints
+    came: Ints
 
 
 class Fit(NamedTuple):
@@ -99,6 +119,7 @@ class _Laid:
         self.width, self.height = (index.width, index.height) if dots else (self.wide, index.lines_per_frame)
         self.long = index.lines_per_frame * self.wide
         self.most = max(NEAR[0], self.wide - self.width), max(NEAR[1], index.lines_per_frame - self.height)
+        self.known = [self._known(sample) for sample in samples]
 
     def _size(self, sample: Sample) -> tuple[int, int]:
         """The lines and steps of which something may be expected."""
@@ -112,61 +133,71 @@ class _Laid:
         steps, lines = self.most
         missed = np.zeros((2 * lines + 1, 2 * steps + 1), np.int64)
         reach = lines * self.wide + steps
-        for sample in self.samples:
-            wanted = np.full(self.long + 2 * reach, _OUT, np.int64)
-            picture = np.full((self.long // self.wide, self.wide), _OUT, np.int64)
-            high, wide = self._size(sample)
-            picture[:high, :wide] = _IDLE
-            wanted[reach : reach + self.long] = picture.reshape(-1)
-            wanted[reach + self._time(sample.expected)] = codes(self.kind, sample.expected, self.names)
-            came, time = codes(self.kind, sample.came, self.names), self._time(sample.came)
-            for at in _probes(came, (time >= 0) & (time < self.long)).tolist():
-                window = _window(wanted, reach + int(time[at]), self.most, self.wide)
-                missed += (window != came[at]) & (window != _OUT)
+        for known in self.known:
+            values, came = np.unique(known.came, return_inverse=True)
+            numbers = came + _OTHER + 1
+            place = np.searchsorted(values, known.wanted)
+            like = np.append(values, 0)[place] == known.wanted
+            expected = np.append(np.where(like & (place < len(values)), place + _OTHER + 1, _OTHER), (_OUT, _OTHER))
+            wanted = np.full(self.long + 2 * reach, _OUT, np.int32)
+            wanted[reach : reach + self.long] = expected[known.rows]  # the last two are of rows -2 and -1
+            wanted = wanted[::-1].copy()  # the shifts of a probe lie one after the other
+            probes = _probes(known.came, (known.time >= 0) & (known.time < self.long))
+            for some in np.split(probes, range(_SUMMED, len(probes), _SUMMED)):
+                inside, alike = np.zeros((2, *missed.shape), np.uint8)
+                for time, number in zip(known.time[some].tolist(), numbers[some].tolist(), strict=True):
+                    window = _window(wanted, self.long + reach - 1 - time, self.most, self.wide)
+                    inside += (window != _OUT).view(np.uint8)
+                    alike += (window == number).view(np.uint8)
+                missed += inside
+                missed -= alike
         few = np.sort(missed, axis=None)[FEW]
         fitting = np.argwhere(missed <= min(int(few), most)).tolist()
         found = [(int(missed[at, to]), Shift(at - lines, to - steps)) for at, to in fitting]
         return [shift for _, shift in sorted(found, key=lambda each: (each[0], each[1].size))[:FEW] if shift != NONE]
 
-    def _sides(self, shift: Shift) -> Iterable[tuple[Sample, Ints, Ints, Ints]]:
-        """Of each sample: for each record the row expected by ``shift``, that without a shift (-1: none, -2: outside)."""
-        for sample in self.samples:
-            rows = np.full(self.long, -2, np.int64)
-            picture = rows.reshape(-1, self.wide)
-            high, wide = self._size(sample)
-            picture[:high, :wide] = -1
-            rows[self._time(sample.expected)] = np.arange(len(sample.expected["line"]))
-            time = self._time(sample.came)
-            moved = time - shift.lines * self.wide - shift.steps
-            here, before = (np.where((at >= 0) & (at < self.long), rows[at % self.long], -2) for at in (moved, time))
-            yield sample, here, before, moved
+    def _known(self, sample: Sample) -> _Known:
+        """What is worked out once for all shifts."""
+        rows = np.full(self.long, -2, np.int64)
+        picture = rows.reshape(-1, self.wide)
+        high, wide = self._size(sample)
+        picture[:high, :wide] = -1
+        rows[self._time(sample.expected)] = np.arange(len(sample.expected["line"]))
+        names = tuple(name for name in self.names if name in sample.came)
+        wanted, came = (codes(self.kind, each, names) for each in (sample.expected, sample.came))
+        time = self._time(sample.came)
+        before = self._at(rows, time)
+        return _Known(sample, rows, time, before, _unlike(before, wanted, came), wanted, came)
+
+    def _at(self, rows: Ints, time: Ints) -> Ints:
+        """What stands in ``rows`` at each ``time``: outside before and after the frame."""
+        return np.where((time >= 0) & (time < self.long), rows[time % self.long], -2)
+
+    def _moved(self, known: _Known, shift: Shift) -> Ints:
+        """For each record that came the row expected by ``shift``."""
+        return self._at(known.rows, known.time - shift.lines * self.wide - shift.steps)
 
     def exact(self, shift: Shift) -> Fit:
         """How many records are unlike by ``shift``, and how many that are unlike without one it mends."""
         unlike = mended = compared = 0
-        for sample, here, before, _ in self._sides(shift):
-            wrong, was = (self._wrong(sample, rows, shift.offset if rows is here else 0) for rows in (here, before))
+        for known in self.known:
+            here, came = self._moved(known, shift), known.came
+            if shift.offset:
+                name = OFFSET[self.kind]
+                less = {**known.sample.came, name: known.sample.came[name] - shift.offset}
+                came = codes(self.kind, less, tuple(each for each in self.names if each in less))
+            wrong = _unlike(here, known.wanted, came)
             unlike += int(wrong.sum())
             compared += int((here > -2).sum())
-            mended += int((was & (here >= 0) & (before > -2) & ~wrong).sum())
+            mended += int((known.was & (here >= 0) & (known.before > -2) & ~wrong).sum())
         return Fit(unlike, compared, shift, mended)
-
-    def _wrong(self, sample: Sample, rows: Ints, offset: int) -> Bools:
-        came: Mapping[str, Ints] = sample.came
-        if offset:
-            came = {**came, OFFSET[self.kind]: came[OFFSET[self.kind]] - offset}
-        names = tuple(name for name in self.names if name in came)
-        wanted = codes(self.kind, sample.expected, names)
-        if not len(wanted):
-            return np.asarray(rows == -1)
-        wrong: Bools = (rows == -1) | (rows >= 0) & (wanted[np.maximum(rows, 0)] != codes(self.kind, came, names))
-        return wrong
 
     def offset(self, shift: Shift) -> int:
         """By which constant most numbers of the column that may be off are, 0 where that proves nothing."""
         name = OFFSET[self.kind]
         apart, wanted = [], []
-        for sample, rows, _, _ in self._sides(shift):
+        for known in self.known:
+            sample, rows = known.sample, self._moved(known, shift)
             if name in sample.came and len(sample.expected["line"]):
                 there = rows >= 0
                 wanted.append(sample.expected[name][rows[there]])
@@ -179,6 +210,14 @@ class _Laid:
         return common if len(proof) >= PROOF and 2 * count.max() > count.sum() else 0
 
 
+def _unlike(rows: Ints, wanted: Ints, came: Ints) -> Bools:
+    """Which records that came are not what is expected of them in their ``rows``."""
+    if not len(wanted):
+        return np.asarray(rows == -1)
+    unlike: Bools = (rows == -1) | (rows >= 0) & (wanted[np.maximum(rows, 0)] != came)
+    return unlike
+
+
 def _probes(came: Ints, inside: Bools) -> Ints:
     """Some records to try shifts by: half of them where something else comes than before, where a shift shows."""
     places = np.flatnonzero(inside)
@@ -187,11 +226,12 @@ def _probes(came: Ints, inside: Bools) -> Ints:
     return np.unique(np.concatenate(every))
 
 
-def _window(wanted: Ints, time: int, most: tuple[int, int], wide: int) -> Ints:
-    """What is expected at ``time`` by every shift: int64 (shifts in lines, shifts in steps), from the earliest."""
+def _window(wanted: Numbers, first: int, most: tuple[int, int], wide: int) -> Numbers:
+    """What every shift expects of one record, (shifts in lines, shifts in steps).
+
+    It lies in ``wanted``, which runs back in time, around ``first``, where it is without a shift.
+    """
     steps, lines = most
-    first = time + lines * wide + steps
     size = wanted.itemsize
-    return np.lib.stride_tricks.as_strided(
-        wanted[first:], (2 * lines + 1, 2 * steps + 1), (-wide * size, -size), writeable=False
-    )
+    at = (first - lines * wide - steps) * size
+    return np.ndarray((2 * lines + 1, 2 * steps + 1), wanted.dtype, wanted, at, (wide * size, size))

@@ -1,10 +1,13 @@
-"""The parts of a page that are about all its frames, as HTML by their places.
+"""The parts of a page that are about all its frames, as HTML by their places; and the strip of cards that its verdict is.
 
-Law: each part is made where its own module says how; here they are only put together.
+Law: each part is made where its own module says how; here they are only put together. The strip says what stands in the cards,
+each a link to what it speaks of. A colour never stands alone: beside it are a sign and a word, and each verdict has an edge of
+its own.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy.typing as npt
@@ -15,17 +18,28 @@ from ...output.roles import ROLES, role_of
 from ...scene import Scene
 from ..pictures import pattern_sheets
 from ..tables import budget_tables, scene_budget
-from ..told.cards import cards
-from ..told.totals import Totals
+from ..told.cards import Card, cards
+from ..told.totals import Place, Totals
 from . import budget as made
-from .markup import Markup, escaped, tag
+from .markup import Markup, escaped, joined, tag
 from .memory import memory
-from .strip import strip
 
 CAUTION = (
     "Flashing pictures can cause seizures. Shown one after the other at the chip's rate, these frames have {} (WCAG 2.3.1). "
     "They are not played here."
 )
+
+
+def strip(found: Iterable[Card]) -> Markup:
+    """The cards as the items of a list."""
+    return joined(tag("li", _card(one), class_=f"card {one.tone}") for one in found)
+
+
+def _card(card: Card) -> Markup:
+    sign = tag("span", card.sign, class_="sign", aria_hidden="true")
+    to = card.to
+    where = f"#frame={to.frame}&line={to.line}&dot={to.dot}" if isinstance(to, Place) else f"#{to}"
+    return tag("a", sign, " ", tag("strong", card.word), " ", tag("span", card.text, class_="why"), href=where)
 
 
 def still_parts(

@@ -1,26 +1,29 @@
-"""Everything that is said of one frame but its dots: plain data, ready for JSON.
+"""Everything that is said of one frame but its dots, its timed writes in words among it: plain data, ready for JSON.
 
-Law: what is told is what drawing yielded and what the scene writes; a name is the description's own. Nothing here is HTML.
+Law: what is told is what drawing yielded and what the scene writes; a name is the description's own. A write is told by what it
+does, with values by their names where the chip has any. Nothing here is HTML.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
 
 from ...chip.controls import sprite_addresses
-from ...chip.model import SpritesTable
+from ...chip.controls import told as value_told
+from ...chip.model import Chip, SpritesTable
+from ...chip.registers import settable
 from ...engine import Plan
 from ...machine.handles import Sprites
 from ...machine.reached import reached
 from ...output.frame import Frame
 from ...scene import Scene
 from ...state.state import State
+from ...state.writes import MemoryWrite, PaletteWrite, PortWrite, RegisterWrite, SpriteWrite, Transfer, Write
 from .registers import registers_told
 from .vanished import missing_dots, unread, unread_told
-from .written import write_told
 
 Json = dict[str, Any]
 
@@ -92,3 +95,29 @@ def _shape(table: SpritesTable, values: Mapping[str, int]) -> Json:
     width, height = table.sizes[values.get("size", 0)]
     x = values["x"] - (table.x_bias if values.get("x_bias") else 0)
     return {"x": x, "y": values["y"], "width": width, "height": height}
+
+
+def _register_write(chip: Chip, write: RegisterWrite) -> str:
+    return f"{write.name} = {value_told(settable(chip)[write.name].names, write.value)}"
+
+
+def _palette_write(_chip: Chip, write: PaletteWrite) -> str:
+    if len(write.words) > 1:
+        return f"entries {write.entry} to {write.entry + len(write.words) - 1}"
+    return f"entry {write.entry} = 0x{write.words[0]:X}"
+
+
+WRITES_TOLD: Mapping[type, Callable[[Chip, Any], str]] = {
+    RegisterWrite: _register_write,
+    PaletteWrite: _palette_write,
+    SpriteWrite: lambda _chip, one: f"sprite table from byte {one.offset}: {len(one.data)} bytes",
+    MemoryWrite: lambda _chip, one: f"memory from 0x{one.address:X}: {len(one.data)} bytes",
+    Transfer: lambda _chip, one: f"transfer to 0x{one.address:X}: {len(one.data)} bytes",
+    PortWrite: lambda _chip, one: f"port 0x{one.address:X} = 0x{one.value:02X}",
+}
+"""What a timed write does, in words."""
+
+
+def write_told(chip: Chip, write: Write) -> dict[str, Any]:
+    """A timed write: its line and dot, and what it does in words."""
+    return {"line": write.line, "dot": write.dot, "what": WRITES_TOLD[type(write)](chip, write)}

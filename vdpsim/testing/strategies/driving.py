@@ -16,8 +16,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 from ...chip.addresses import Place, places
 from ...chip.line.places import address_bytes
+from ...chip.load import chip_text
 from ...chip.model import Chip
-from ...chip.out import chip_text
 from ...chip.registers import fields
 from ...machine.machine import Machine
 from ...output.frame import Frame

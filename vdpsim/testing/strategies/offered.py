@@ -12,8 +12,8 @@ from typing import Any
 from hypothesis import note, reject
 from hypothesis import strategies as st
 
+from ...chip.load import chip_text
 from ...chip.model import Chip
-from ...chip.out import chip_text
 from ...engine import NotInTimeError
 from ...files.problems import InputError
 from ...machine.machine import Machine, frames

@@ -1,6 +1,6 @@
-"""The budget: does the chip fit, what gives way first, and the figures behind it.
+"""The budget: does the chip fit, what gives way first, and the figures behind it; and the map of the scene's video memory.
 
-Law: words and tables are those of ``budgets/told``; nothing is worked out here. The scene's memory has a section of its own.
+Law: words and tables are those of ``budgets/told``, owners and holes of memory the budget's; nothing is worked out here.
 """
 
 from __future__ import annotations
@@ -8,9 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ....budgets.budget import Budget
+from ....budgets.memory import MemoryBudget
 from ....budgets.told.sections import sections
 from ....budgets.told.verdict import verdict_lines
-from ..parts import Grid, Part, Points, Section, Words
+from ....files.problems import hexadecimal
+from ..drawn.memory import memory_drawn
+from ..parts import Grid, Part, Picture, Points, Section, Words
+from .wording import plain, size
 
 
 def budgeted(found: Budget) -> Section:
@@ -29,3 +33,26 @@ def _parts(found: Budget) -> Iterator[Part]:
         if not one.title.startswith("Allotted"):
             wide = len(one.head)
             yield Grid(one.title, one.head, one.rows, tuple(range(wide - one.right, wide)))
+
+
+def memory_map(memory: MemoryBudget, scene: str) -> Section:
+    """The section; ``scene`` is the scene's name."""
+    if not memory.allotted:
+        return Section(
+            "Memory map", (Words(f"The scene {scene} puts nothing into the {size(memory.size)} of video memory."),)
+        )
+    rows = tuple(
+        (
+            hexadecimal(row.first, memory.size),
+            hexadecimal(row.last, memory.size),
+            plain(row.bytes),
+            row.owner or "(free)",
+        )
+        for row in memory.allotted
+    )
+    told = f"Video memory of {size(memory.size)} as the scene {scene} uses it; {plain(memory.free)} bytes are free."
+    picture = Picture("memory", memory_drawn(memory), "The memory map, to scale; what is free is grey.")
+    return Section(
+        "Memory map",
+        (Words(told), picture, Grid("Who owns which bytes", ("first", "last", "bytes", "owner"), rows, (0, 1, 2))),
+    )
