@@ -53,7 +53,7 @@ width = 64
 height = 32
 transparent = 0
 [sprites]
-count = 14
+count = 300
 table = "chip"
 record_bytes = 5
 fields = { x = "7:0", y = "15:8", pattern = "23:16", group = "25:24", enable = "26", bank = "27" }
@@ -154,8 +154,11 @@ WRITES = (
     "port = 0x94\nvalues = [1, 2, 3, 4, 5, 6, 7]\nline = 17\ndot = 44",  # one after the other into memory
     "port = 0x95\nvalues = [3]\nline = 18",
     "port = 0x94\nvalues = [8, 9, 10]\nline = 18\ndot = 64",
-    "port = 0xA0\nvalues = [6]\nline = 20\ndot = 9",
-    "port = 0xA4\nvalues = [0xFF, 0x0F, 0x77, 0x03]\nline = 20\ndot = 31",  # two entries, byte by byte, in mid-line
+    "port = 0xA0\nvalues = [0x18]\nline = 20\ndot = 9",
+    "entry = 12\ncolour = 0x123\nline = 20\ndot = 31",  # and in the same dot first an entry that the first two bytes give anew
+    "port = 0xA4\nvalues = [0xFF, 0x0F, 0x77, 0x03]\nline = 20\ndot = 31",  # two that show, byte by byte, in mid-line
+    "entry = 13\ncolour = 0xABC\nline = 20\ndot = 31",  # and last an entry that the other bytes have given
+    'sprite = "s0"\nset = { enable = 0 }\nline = 22',  # undone in the same dot by a byte
     "port = 0xB0\nvalues = [1]\nline = 22\ndot = 0",
     "port = 0xB4\nvalues = [30]\nline = 22\ndot = 0",  # a sprite's place, before the look for the next line
     "port = 0xB4\nvalues = [0]\nline = 23\ndot = 5",  # and after it
@@ -182,6 +185,7 @@ WRITES = (
 SPRITE = """
 [[sprites]]
 name = "s{number}"
+number = {place}
 x = {x}
 y = {y}
 pattern = "leaf"
@@ -189,6 +193,9 @@ group = "{group}"
 bank = {bank}
 enable = 1
 """
+
+PLACES = (*range(7), *range(252, 259))
+"""Where the sprites stand in the table: numbers of one byte and of more, and 255."""
 
 SCENE = """
 frames = 4
@@ -215,8 +222,8 @@ rows = ["..1221..", ".122221.", "12222221", "12233221", "12233221", "12222221", 
 """
 
 
-def pool(folder: Path) -> Scene:
-    """The scene, its files in ``folder``."""
+def pool(folder: Path, cycles: int = 3, cleared: str = "write") -> Scene:
+    """The scene, its files in ``folder``; ``cycles`` of its CPU, and so dots, for a byte; what clears its status."""
     random = np.random.default_rng(7)
     banks = 16 * (np.indices((8, 32)).sum(axis=0) % 2).repeat(8, 0).repeat(8, 1)
     tiles = random.integers(0, 16, (6, 8, 8))[random.integers(0, 6, (8, 32))].transpose(0, 2, 1, 3).reshape(64, 256)
@@ -225,9 +232,15 @@ def pool(folder: Path) -> Scene:
         colours=", ".join(f'"#{n % 16:x}{15 - n % 16:x}{n * 7 % 16:x}"' for n in range(32)),
         rows=", ".join('"' + "".join(f"{dot:x}" for dot in row) + '"' for row in water),
         sprites="".join(
-            SPRITE.format(number=n, x=n * 37 % 61, y=20 + n // 3, group=("frog", "duck")[n % 2], bank=n % 2)
+            SPRITE.format(
+                number=n, place=PLACES[n], x=n * 37 % 61, y=20 + n // 3, group=("frog", "duck")[n % 2], bank=n % 2
+            )
             for n in range(14)
         ),
-        writes="".join(f"[[writes]]\n{one}\n" for one in WRITES),
+        writes="".join(
+            f"[[writes]]\n{one}\n" for one in WRITES if cleared == "write" or not one.startswith("port = 0x8")
+        ),
     )
-    return load(folder, text, CHIP, reeds_png=png(tiles + banks))
+    chip = CHIP.replace("cycles_per_byte = 3", f"cycles_per_byte = {cycles}")
+    chip = chip.replace('cleared = "write"', f'cleared = "{cleared}"')
+    return load(folder, text, chip, reeds_png=png(tiles + banks))

@@ -296,7 +296,7 @@ def test_synthesis_infers_the_memories_that_the_chip_has(tmp_path, name):
 WAITING = re.compile(
     r"memory_side\.a_place\[\d+\]\.layers\.place\.(jobs\.kept|results\.kept|a_cell\[\d+\]\.hangs\.ring\.ring)"
     r"|memory_side\.cpu_queue\.(jobs\.kept|hands|landed|spots|values)"
-    r"|(palette_history|status_history|with_sprites\.sprites\.table_on_chip\.sprite_table)\.writes\.kept"
+    r"|(palette_history|status_history|memory_history|with_sprites\.sprites\.table_on_chip\.sprite_table)\.writes\.kept"
     r"|with_sprites\.sprites\.sprite_fetch\.(list|found|rows|drawn_records)"
 )
 """Memories of what waits: groups and their bytes, transfers, writes until the picture is there, sprites of a few lines."""

@@ -8,7 +8,7 @@
 //   +seconds       nothing else than that is optional
 //
 // The design fetches one line and shows two lines after the scanner. So what is written past the
-// bus into memory is written one line later, and into the palette two lines and three ticks later:
+// bus into memory is written one line later, and into the palette two lines and four ticks later:
 // there is a list for either. Everything else is done when the scanner is there.
 `timescale 1ns / 1ns
 module bench;
@@ -30,19 +30,22 @@ module bench;
   wire [15:0] trace_missed_line, trace_sprite_line, trace_flag_line, trace_flag_dot;
   wire [23:0] dot_colour, trace_address;
   wire [1:0] scan_kind, trace_reason;
-  wire [7:0] trace_source, trace_rung, trace_sprite, trace_client, trace_found, trace_drawn, trace_drop;
+  wire [7:0] trace_source, trace_rung, trace_client;
+  wire [SPRITE_NUMBER-1:0] trace_sprite, trace_found, trace_drawn, trace_drop;
   wire [7:0] trace_flags, flags, groups;
   wire trace_access, trace_counts, trace_drops, trace_meets, overflow;
   wire [63:0] trace_value;
+  wire [4:0] answers;
+  wire [39:0] answered;
   wire [8*PLACES-1:0] trace_missed;
   wire [N*N-1:0] trace_met;
-  wire [8*N-1:0] trace_met_numbers;
+  wire [SPRITE_NUMBER*N-1:0] trace_met_numbers;
   reg [7:0] bytes [0:BYTES_KEPT-1];    // of transfers, in the order of the file
   integer bytes_in, bytes_out;
 
   chip chip (
     .clk(clk), .reset(reset), .tick(tick), .hold(hold), .bus_write(bus_write), .bus_read(bus_read),
-    .bus_address(bus_address), .bus_data(bus_data), .bus_value(),
+    .bus_address(bus_address), .bus_data(bus_data), .answers(answers), .answered(answered),
     .transfer_begins(transfer_begins), .transfer_address(transfer_address),
     .transfer_step(transfer_step), .transfer_count(transfer_count),
     .transfer_late(transfer_late), .transfer_byte(bytes[bytes_out]), .transfer_takes(transfer_takes),
@@ -101,14 +104,12 @@ module bench;
     input passes;
     begin
       tick = passes;
-      if (passes) begin
-        do_later(now);
-      end
+      do_later(now);
       #1;
       if (dot_shows) begin
         $sformat(text, "dot %6d %4d %4d %03h %06h %2d %3d %4d\n", frame, trace_line, trace_dot,
                  dot_entry[11:0], dot_colour, trace_source, trace_rung,
-                 trace_sprite == 8'hff ? -1 : $signed({1'b0, trace_sprite}));
+                 trace_sprite == NO_SPRITE ? -1 : $signed({1'b0, trace_sprite}));
         record_out(K_DOT);
       end
       if (trace_access) begin
@@ -141,8 +142,8 @@ module bench;
         for (i = 0; i < N * N; i = i + 1)
           if (trace_met[i]) begin
             met_dot[met_count] = trace_flag_dot;
-            met_first[met_count] = trace_met_numbers[8*(i / N) +: 8];
-            met_second[met_count] = trace_met_numbers[8*(i % N) +: 8];
+            met_first[met_count] = trace_met_numbers[SPRITE_NUMBER*(i / N) +: SPRITE_NUMBER];
+            met_second[met_count] = trace_met_numbers[SPRITE_NUMBER*(i % N) +: SPRITE_NUMBER];
             if (met_first[met_count] > met_second[met_count]) begin
               j = met_first[met_count];
               met_first[met_count] = met_second[met_count];
@@ -152,6 +153,8 @@ module bench;
             met_count = met_count + 1;
           end
       end
+      for (i = 0; i < 5; i = i + 1)
+        if (answers[i]) $display("answer %0d %02h", i, answered[8*i +: 8]);
       if (overflow) begin
         $display("a queue of the design was too small");
         $finish;

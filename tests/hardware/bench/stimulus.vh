@@ -18,6 +18,7 @@
               got = $fscanf(stimulus, "%d %d %d %h %h", s_frame, s_line, s_dot, s_at, s_value);
             "field", "register":
               got = $fscanf(stimulus, "%d %d %d %d %h", s_frame, s_line, s_dot, s_number, s_value);
+            "read": got = $fscanf(stimulus, "%d %d %d %h", s_frame, s_line, s_dot, s_at);
             "transfer": begin
               got = $fscanf(stimulus, "%d %d %d %h %d %d", s_frame, s_line, s_dot, s_at, s_step, s_count);
               for (k = 0; k < s_count; k = k + 1) begin
@@ -60,6 +61,13 @@
   // what is to be written later, past the bus
   integer memory_in, memory_out, palette_in, palette_out, sprite_in, sprite_out, now;
   integer memory_when [0:LATER-1], palette_when [0:LATER-1], sprite_when [0:LATER-1];
+  // bytes over the bus that stand before a record of the palette are done before it, those after it after it
+  integer palette_after [0:LATER-1], palette_put, palette_done;
+  initial {palette_put, palette_done} = 0;
+  always @(posedge clk) begin
+    if (chip.port_palette) palette_put = palette_put + 1;
+    if (chip.due_palette) palette_done = palette_done + 1;
+  end
   reg [31:0] memory_at [0:LATER-1], palette_at [0:LATER-1], memory_what [0:LATER-1], palette_what [0:LATER-1];
   reg [31:0] sprite_at [0:LATER-1], sprite_what [0:LATER-1];
   task do_later;
@@ -69,7 +77,8 @@
         memory_byte(memory_at[memory_out % LATER], memory_what[memory_out % LATER]);
         memory_out = memory_out + 1;
       end
-      while (palette_out != palette_in && palette_when[palette_out % LATER] <= until) begin
+      while (palette_out != palette_in && palette_when[palette_out % LATER] <= until
+             && palette_after[palette_out % LATER] == palette_done) begin
         chip.palette.words[palette_at[palette_out % LATER]] = palette_what[palette_out % LATER];
         palette_out = palette_out + 1;
       end
@@ -96,10 +105,17 @@
           clock(0);
           bus_write = 0;
         end
+        "read": begin                  // a word of this bench's own: the CPU reads; answers are told as they come
+          bus_read = 1;
+          bus_address = s_at[15:0];
+          clock(0);
+          bus_read = 0;
+        end
         "palette":
           if (s_line < 0) chip.palette.words[s_at] = s_value;
           else begin
-            palette_when[palette_in % LATER] = now + 2 * TICKS + MEMORY_RATE_ACCESSES + 3;
+            palette_when[palette_in % LATER] = now + 2 * TICKS + 4;
+            palette_after[palette_in % LATER] = palette_put;
             palette_at[palette_in % LATER] = s_at;
             palette_what[palette_in % LATER] = s_value;
             palette_in = palette_in + 1;
@@ -173,7 +189,8 @@
   reg [31:0] gathered;
   // the constants in a net: a task that asks for one of a table would put the table together each time
   wire [32*REGISTERS*REGISTER_BITS-1:0] bit_fields = REGISTERS_BIT_FIELD, bit_places = REGISTERS_BIT_OF;
-  wire [32*FIELDS-1:0] tops = FIELDS_TOP, steps = FIELDS_STEP;
+  wire [32*FIELDS-1:0] tops = FIELDS_TOP, steps = FIELDS_STEP, splits = FIELDS_SPLIT;
+  wire [32*REGISTERS-1:0] waits = REGISTERS_WAITS;
   task set_field;
     input integer field;
     input [31:0] raw;
@@ -185,6 +202,7 @@
       chip.registers.waiting[field] = 0;
     end
   endtask
+  // all bytes of a register at once; bits of a split field wait where they would over the bus
   task set_register;
     input integer number;
     input [31:0] word;
@@ -202,7 +220,7 @@
           end
         if (gathered > tops[32*field +: 32] / steps[32*field +: 32])
           gathered = tops[32*field +: 32] / steps[32*field +: 32];
-        if (got) set_field(field, gathered);
+        if (got && !(waits[32*number] && splits[32*field])) set_field(field, gathered);
       end
     end
   endtask

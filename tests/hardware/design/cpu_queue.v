@@ -28,15 +28,14 @@ module cpu_queue (
 
   localparam integer HELD = CPU_PACED && CPU_QUEUE > 0 ? CPU_QUEUE : 4;
   localparam integer JOB = 32 + 24 + 10 + 24 + 1 + 8;
-  localparam integer JOBS = 6;         // as many transfers wait at most, as a power of two
+  localparam integer JOBS = waiting_bits(2 * TICKS); // as many transfers wait at most, as a power of two: of a line's lag and one more
 
   wire [JOB-1:0] job;
   wire job_there;
   reg [JOBS:0] jobs_held;
   wire job_done;
-  queue #(.WIDTH(JOB), .ADDRESS(JOBS)) jobs (
+  queue #(.WIDTH(JOB), .ADDRESS(JOBS), .WHAT("transfers that wait")) jobs (
     .clk(clk), .reset(reset), .put(begins),
-    
     .entry({write_now + begin_late, begin_address, begin_step, begin_count, single, begin_byte}),
     .take(job_done), .first(job), .there(job_there));
   wire [31:0] start = job[JOB-1 -: 32];

@@ -128,6 +128,9 @@ localparam integer SAID = 13 + BANK_SAID + 2 * COLOUR_SAID;
 localparam integer SPRITE_SLOTS = SPRITES_COUNT == 0 ? 1 : SPRITES_PER_LINE > 0 && SPRITES_PER_LINE < SPRITES_COUNT ? SPRITES_PER_LINE : SPRITES_COUNT;
 // entries kept of a dot's sprites: the front-most's, or each one's where the ladder says who shows
 localparam integer ENTRY_BITS = 16 * (SPRITES_RUNG_BY_RUNG ? SPRITE_SLOTS : 1);
+// bits of a sprite's number, of which all are 1 for no sprite, and of how many there are
+localparam integer SPRITE_NUMBER = SPRITES_COUNT == 0 ? 1 : $clog2(SPRITES_COUNT + 1);
+localparam [SPRITE_NUMBER-1:0] NO_SPRITE = {SPRITE_NUMBER{1'b1}};
 localparam integer SLOT_BITS = SPRITE_SLOTS > 1 ? $clog2(SPRITE_SLOTS) : 1;
 localparam integer RECORD = 8 * SPRITES_RECORD_BYTES;
 // bits of the longest row of a sprite's dots
@@ -183,3 +186,13 @@ localparam integer KNOWN_CLOCKS = 3;   // from a dot's end until its group may a
 localparam integer TICK_CLOCKS = most_of(early_clocks(1), most_of((DRAW_CLOCKS + DRAW_TICKS - 1) / DRAW_TICKS,
     (LOOK_CLOCKS + TICKS_SHOWN - 1) / TICKS_SHOWN));
 localparam integer COUNT_BITS = 16;
+// address bits of a queue for what the CPU writes in so many ticks: a byte each loop, or a dot where it has no pace; 64 bytes
+// at least, as a program may keep some back and offer them in one dot
+function integer waiting_bits;
+  input integer ticks;
+  integer each;
+  begin
+    each = CPU_PACED ? CPU_BYTE_DOTS_OVER * MEMORY_RATE_ACCESSES / CPU_BYTE_DOTS_UNDER : MEMORY_RATE_ACCESSES;
+    waiting_bits = $clog2(most_of(64, ticks / most_of(each, 1) + 2));
+  end
+endfunction

@@ -7,7 +7,8 @@ module history (clk, reset, now, put, entry, due, stall, first, overflow);
   `include "design.vh"
   parameter integer WIDTH = 8;
   parameter integer LATE = 2;          // ticks that the reader is later than the picture's step
-  parameter integer ADDRESS = 6;
+  parameter [8*48-1:0] WHAT = "writes";  // what they are, for who offers too many
+  localparam integer ADDRESS = waiting_bits(2 * TICKS + LATE);
   input clk, reset, put;
   input [15:0] now;                    // counts ticks
   input [WIDTH-1:0] entry;
@@ -19,7 +20,7 @@ module history (clk, reset, now, put, entry, due, stall, first, overflow);
   reg [ADDRESS:0] held;
   wire [15:0] when;
   wire there;
-  queue #(.WIDTH(16 + WIDTH), .ADDRESS(ADDRESS)) writes (
+  queue #(.WIDTH(16 + WIDTH), .ADDRESS(ADDRESS), .WHAT(WHAT)) writes (
     .clk(clk), .reset(reset), .put(put), .entry({now, entry}), .take(due),
     .first({when, first}), .there(there));
   wire [15:0] seen = there ? now : 16'd0;

@@ -19,10 +19,12 @@ module mixer (
   input [4*LAYERS-1:0] cell_modes;
   input [N-1:0] mask;
   input [ENTRY_BITS-1:0] sprite_entry;
-  input [8*N-1:0] numbers, groups;
+  input [SPRITE_NUMBER*N-1:0] numbers;
+  input [8*N-1:0] groups;
   input [RUNGS*N-1:0] tests;
   output reg [15:0] entry;
-  output reg [7:0] source, rung, sprite; // sprite 255: none
+  output reg [7:0] source, rung;
+  output reg [SPRITE_NUMBER-1:0] sprite;      // NO_SPRITE: none
   output reg [N*N-1:0] met;            // pairs a x N + b, a < b, told at this dot
   output reg collides;                 // some pair is told
   output reg first_of_line;            // and it is the line's first
@@ -170,7 +172,7 @@ module mixer (
           collided <= new_groups;
         end
         rung <= winner;
-        sprite <= 8'hff;
+        sprite <= NO_SPRITE;
         if (winner == RUNGS) begin
           source <= SOURCE_BACKDROP;
           entry <= backdrop;
@@ -178,7 +180,7 @@ module mixer (
           source <= RUNGS_SOURCE[32*winner +: 8];
           if (RUNGS_SOURCE[32*winner +: 8] == LAYERS + 1) begin
             entry <= sprite_entry[16*(SPRITES_RUNG_BY_RUNG ? front : 8'd0) +: 16];
-            sprite <= numbers[8*front +: 8];
+            sprite <= numbers[SPRITE_NUMBER*front +: SPRITE_NUMBER];
           end else entry <= entries[16*(RUNGS_SOURCE[32*winner +: 8] - 1) +: 16];
         end
       end

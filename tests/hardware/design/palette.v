@@ -1,12 +1,14 @@
 // The palette, and the colour of an entry.
 //
 // It knows the packed colour word. The word is written byte by byte, the low byte first, or as a
-// whole. The colour stands two ticks after the entry.
-module palette (clk, tick, write, write_at, write_data, entry, colour);
+// whole. The colour stands two ticks after the entry; a byte that is read, a clock after.
+module palette (clk, tick, write, write_at, write_data, read, value, entry, colour);
   `include "design.vh"
   input clk, tick, write;
   input [15:0] write_at;               // a byte address
   input [7:0] write_data;
+  input read;                          // the byte at write_at
+  output [7:0] value;
   input [15:0] entry;
   output reg [23:0] colour;
 
@@ -19,6 +21,13 @@ module palette (clk, tick, write, write_at, write_data, entry, colour);
       if (write_at % BYTES == i) words[write_at / BYTES][8*i +: 8] <= write_data;
   end
   always @(posedge clk) if (tick) word <= words[entry];
+  reg [8*BYTES-1:0] read_word;
+  reg [1:0] read_byte;
+  always @(posedge clk) if (read) begin
+    read_word <= words[write_at / BYTES];
+    read_byte <= write_at % BYTES;
+  end
+  assign value = read_word >> 8*read_byte;
 
   wire [7:0] red, green, blue;
   genvar b;

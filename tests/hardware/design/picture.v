@@ -23,7 +23,8 @@ module picture (
   output [PLACES-1:0] takes;
   input [N-1:0] mask;
   input [ENTRY_BITS-1:0] sprite_entry;
-  input [8*N-1:0] slot_numbers, slot_groups;
+  input [SPRITE_NUMBER*N-1:0] slot_numbers;
+  input [8*N-1:0] slot_groups;
   input [RUNGS*N-1:0] slot_tests;
   output [15:0] mixed_entry;           // for the palette
   output reg [7:0] raised;
@@ -34,7 +35,8 @@ module picture (
   // the dot, when its colour is there
   output reg dot_shows;
   output reg [15:0] dot_entry, dot_line, dot_number;
-  output reg [7:0] dot_source, dot_rung, dot_sprite;
+  output reg [7:0] dot_source, dot_rung;
+  output reg [SPRITE_NUMBER-1:0] dot_sprite;
 
   reg [5:1] step;
   reg [15:0] dot_1, dot_2, dot_3, dot_4, dot_5, line_1, line_2, line_3, line_4, line_5;
@@ -71,7 +73,8 @@ module picture (
   wire late_line = raises_line[4];
 `endif
   wire [15:0] entry_4;
-  wire [7:0] source_4, rung_4, sprite_4, collided_4;
+  wire [7:0] source_4, rung_4, collided_4;
+  wire [SPRITE_NUMBER-1:0] sprite_4;
   wire [N*N-1:0] met_4;
   wire collides_4, first_4;
   mixer mixer (
@@ -82,7 +85,8 @@ module picture (
     .sprite(sprite_4), .met(met_4), .collides(collides_4), .first_of_line(first_4),
     .collided(collided_4));
   reg [15:0] entry_5;
-  reg [7:0] source_5, rung_5, sprite_5;
+  reg [7:0] source_5, rung_5;
+  reg [SPRITE_NUMBER-1:0] sprite_5;
   wire line_zero = dot_end && dot == 0 && kind == LINE_FRAME;
   always @(posedge clk)
     if (reset) begin

@@ -4,6 +4,7 @@
 module queue (clk, reset, put, entry, take, first, there);
   parameter integer WIDTH = 8;
   parameter integer ADDRESS = 9;
+  parameter [8*48-1:0] WHAT = "groups of a place"; // what waits, for who offers too many
   input clk, reset, put, take;
   input [WIDTH-1:0] entry;
   output reg [WIDTH-1:0] first;
@@ -31,11 +32,15 @@ module queue (clk, reset, put, entry, take, first, there);
 
 `ifndef SYNTHESIS
   integer held;
-  initial held = 0;
+  reg [8*48-1:0] what;
+  initial begin
+    held = 0;
+    what = WHAT;
+  end
   always @(posedge clk) if (works) begin
     held <= reset ? 0 : held + {31'd0, put} - {31'd0, take};
-    if (held > 1 << ADDRESS) begin
-      $display("a queue of the design was too small: %m");
+    if (put && !take && held == 1 << ADDRESS) begin
+      $display("this design does not do: more than %0d %0s", 1 << ADDRESS, what);
       $finish;
     end
   end

@@ -12,20 +12,20 @@ module sprite_draw (
   `include "design.vh"
   input clk, reset;
   input begins;                        // `count` sprites of source_turn are to be drawn
-  input [7:0] count;
+  input [SPRITE_NUMBER-1:0] count;
   input source_turn;
   output reads;
   output reg read_turn;
   output reg [7:0] read_slot;
   input [RECORD-1:0] record;           // a tick after read_slot
-  input [7:0] number;
+  input [SPRITE_NUMBER-1:0] number;
   input [SPRITE_ROW-1:0] row;
   // the picture's side
   input tick, show, show_turn;         // show: read `dot`, and clear it
   input [15:0] dot;
   output [SPRITE_SLOTS-1:0] mask;
   output [ENTRY_BITS-1:0] entry;
-  output [8*SPRITE_SLOTS-1:0] slot_numbers;
+  output [SPRITE_NUMBER*SPRITE_SLOTS-1:0] slot_numbers;
   output [8*SPRITE_SLOTS-1:0] slot_groups;
   output [RUNGS*SPRITE_SLOTS-1:0] slot_tests;
   output reg late;                     // a line was not drawn in time
@@ -100,11 +100,12 @@ module sprite_draw (
   end
 
   // the numbers, groups and rungs of the sprites drawn, of both buffers
-  reg [16*SPRITE_SLOTS-1:0] numbers, groups;
+  reg [2*SPRITE_NUMBER*SPRITE_SLOTS-1:0] numbers;
+  reg [16*SPRITE_SLOTS-1:0] groups;
   reg [2*RUNGS*SPRITE_SLOTS-1:0] rung_tests;
   reg [3:1] turns;                     // of the dots that the picture's steps have
   always @(posedge clk) if (tick) turns <= {turns[2:1], show_turn};
-  assign slot_numbers = numbers[8*SPRITE_SLOTS*turns[3] +: 8*SPRITE_SLOTS];
+  assign slot_numbers = numbers[SPRITE_NUMBER*SPRITE_SLOTS*turns[3] +: SPRITE_NUMBER*SPRITE_SLOTS];
   assign slot_groups = groups[8*SPRITE_SLOTS*turns[3] +: 8*SPRITE_SLOTS];
   assign slot_tests = rung_tests[RUNGS*SPRITE_SLOTS*turns[3] +: RUNGS*SPRITE_SLOTS];
 
@@ -139,7 +140,7 @@ module sprite_draw (
         2'd2: begin
           record_held <= record;
           row_held <= row;
-          numbers[8*(SPRITE_SLOTS*target + read_slot) +: 8] <= number;
+          numbers[SPRITE_NUMBER*(SPRITE_SLOTS*target + read_slot) +: SPRITE_NUMBER] <= number;
           groups[8*(SPRITE_SLOTS*target + read_slot) +: 8] <= group[7:0];
           rung_tests[RUNGS*(SPRITE_SLOTS*target + read_slot) +: RUNGS] <= tests;
           across <= 0;

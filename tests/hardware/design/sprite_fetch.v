@@ -14,7 +14,7 @@ module sprite_fetch (
   `include "design.vh"
   localparam integer W = MEMORY_ACCESS_BYTES;
   localparam integer ACCESSES = SPRITES_RECORD_BYTES / W > 0 ? SPRITES_RECORD_BYTES / W : 1;
-  localparam integer MANY = $clog2(SPRITES_COUNT + 1);
+  localparam integer MANY = SPRITE_NUMBER;
   input clk, reset;
   // the scanner's side, at dot 0 of its line: what is in force; and the list of a table on the chip
   input scan_begins;
@@ -22,7 +22,8 @@ module sprite_fetch (
   input [32*CONTROLS-1:0] controls;
   input listed;
   input [RECORD-1:0] list_record;
-  input [7:0] list_row, list_number;
+  input [7:0] list_row;
+  input [SPRITE_NUMBER-1:0] list_number;
   // the memory's side
   input fetch_begin;                   // its next line begins: of begin_kind, before next_line
   input [1:0] begin_kind;
@@ -38,15 +39,15 @@ module sprite_fetch (
   // what came of it
   output [3:0] dropped;                // by turn: the line that shows with it drops a sprite
   output reg tells;
-  output reg [7:0] told_found, told_drawn;
+  output reg [SPRITE_NUMBER-1:0] told_found, told_drawn;
   output drops;
-  output [7:0] drop_number;
+  output [SPRITE_NUMBER-1:0] drop_number;
   output [1:0] drop_reason;
   // the drawing side
   input reads, read_turn;
   input [7:0] read_slot;
   output reg [RECORD-1:0] read_record;
-  output reg [7:0] read_number;
+  output reg [SPRITE_NUMBER-1:0] read_number;
   output reg [SPRITE_ROW-1:0] read_dots;
 
   // accesses of a record that the scan needs: a bit of y, size or enable is in them
@@ -87,7 +88,7 @@ module sprite_fetch (
 
   // the lists of four lines, in the order of the walk but where a table in memory is walked from its end
   localparam integer BACKWARD = SPRITES_IN_MEMORY && SPRITES_FRONT_FIRST != SPRITES_BACK_DROPPED;
-  localparam integer LISTED = RECORD + 8 + 8;
+  localparam integer LISTED = RECORD + 8 + SPRITE_NUMBER;
   reg [LISTED-1:0] list [0:(4<<MANY)-1];
   reg [MANY-1:0] found [0:3];
   reg [3:0] dropping;
@@ -95,7 +96,7 @@ module sprite_fetch (
 
   // the scan of a table in memory
   reg active, scanning;
-  reg [7:0] scan_number;
+  reg [SPRITE_NUMBER-1:0] scan_number;
   reg [31:0] part_left;                // accesses of the record still to make, in scan or walk
   reg [RECORD-1:0] gathered;
   reg [RECORD-1:0] with_value;
@@ -127,7 +128,8 @@ module sprite_fetch (
   wire [MANY-1:0] walks_at = BACKWARD ? found[turn] - 1'b1 - walked : walked;
   wire [LISTED-1:0] entry = list[{turn, walks_at}];
   wire [RECORD-1:0] record = (entry[LISTED-1 -: RECORD]) | (SPRITES_IN_MEMORY ? gathered : {RECORD{1'b0}});
-  wire [7:0] row = entry[15:8];
+  wire [7:0] row = entry[SPRITE_NUMBER +: 8];
+  wire [SPRITE_NUMBER-1:0] number = entry[SPRITE_NUMBER-1:0];
   wire [31:0] pattern, size;
   wire flip_y;
   /* verilator lint_off PINCONNECTEMPTY */
@@ -153,7 +155,7 @@ module sprite_fetch (
   wire of_record = SPRITES_IN_MEMORY && part_left != 0;
   assign ask = active && scanning || walks;
   assign of_table = scanning || of_record;
-  wire [31:0] record_at = table_at + (scanning ? scan_number : entry[7:0]) * SPRITES_RECORD_BYTES
+  wire [31:0] record_at = table_at + (scanning ? scan_number : number) * SPRITES_RECORD_BYTES
       + part * W;
   wire [7:0] lane = dots_at % W;       // of a row that is smaller than an access
   assign address = of_table ? record_at[23:0] : dots_at - lane;
@@ -163,13 +165,13 @@ module sprite_fetch (
 
   // rows and records of the sprites drawn, of two lines
   reg [SPRITE_ROW-1:0] rows [0:(2<<SLOT_BITS)-1];
-  reg [RECORD+7:0] drawn_records [0:(2<<SLOT_BITS)-1];
+  reg [RECORD+SPRITE_NUMBER-1:0] drawn_records [0:(2<<SLOT_BITS)-1];
   wire [SLOT_BITS:0] slot_at = {turn[0], walked[SLOT_BITS-1:0]};
   wire [SLOT_BITS:0] slot_read = {read_turn, read_slot[SLOT_BITS-1:0]};
   wire [7:0] word = column * row_accesses + access;
   wire puts_dots = served && !of_table;
   always @(posedge clk) if (puts_dots) rows[slot_at][BUS_BITS*word +: BUS_BITS] <= bytes >> 8*lane;
-  always @(posedge clk) if (sprite_last) drawn_records[slot_at] <= {record, entry[7:0]};
+  always @(posedge clk) if (sprite_last) drawn_records[slot_at] <= {record, number};
   always @(posedge clk) if (reads) begin
     read_dots <= rows[slot_read];
     {read_record, read_number} <= drawn_records[slot_read];
@@ -198,7 +200,7 @@ module sprite_fetch (
   wire [31:0] told_width = SPRITE_SIZES_WIDTH[32*told_size[3:0] +: 32];
   wire telling = kind == LINE_FRAME && line < FRAME_HEIGHT;
   assign drops = told_next != told_end && telling;
-  assign drop_number = told_entry[7:0];
+  assign drop_number = told_entry[SPRITE_NUMBER-1:0];
   assign drop_reason = SPRITES_PER_LINE >= 0 && told_next >= SPRITES_PER_LINE ? 2'd0
       : SPRITES_DOTS_PER_LINE >= 0 && told_dots + told_width > SPRITES_DOTS_PER_LINE ? 2'd1 : 2'd2;
 
@@ -241,8 +243,8 @@ module sprite_fetch (
         // of the line that ends
         dropping[turn + 2'd1] <= active && walked_now != found_now;
         tells <= 1;
-        told_found <= active ? found_now : 8'd0;
-        told_drawn <= active ? walked_now : 8'd0;
+        told_found <= active ? found_now : {SPRITE_NUMBER{1'b0}};
+        told_drawn <= active ? walked_now : {SPRITE_NUMBER{1'b0}};
         told_turn <= turn;
         told_next <= walked_now;
         told_end <= active ? found_now : walked_now;
@@ -251,7 +253,7 @@ module sprite_fetch (
         if (scanning) begin
           if (scan_last) begin
             gathered <= 0;
-            scan_number <= scan_number + 8'd1;
+            scan_number <= scan_number + 1'b1;
             part_left <= SCANNED;
             if (scan_number == SPRITES_COUNT - 1) begin
               scanning <= 0;

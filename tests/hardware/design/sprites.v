@@ -5,7 +5,7 @@
 // cannot be done in time is told as late.
 module sprites (
     clk, reset, tick, controls, dot, dot_end, kind, turn, after_line, fetch_begin, fetch_line, fetch_kind,
-    fetch_turn, show_turn, write, write_at, write_data, slot_end, served, value, bytes, ask, of_table, address,
+    fetch_turn, show_turn, write, asks, write_at, write_data, gives, given, slot_end, served, value, bytes, ask, of_table, address,
     dropping, mask, entry, slot_numbers, slot_groups, slot_tests, late,
     counts, found, drawn, drops, drop, reason
 );
@@ -18,9 +18,11 @@ module sprites (
   input dot_end, fetch_begin, show_turn;
   input [1:0] kind, turn, fetch_kind, fetch_turn;
   // the CPU's bytes for a table on the chip
-  input write;
+  input write, asks;
   input [15:0] write_at;
   input [7:0] write_data;
+  output gives;                        // `given` is the byte that was asked for
+  output [7:0] given;
   // the memory's side
   input slot_end, served;
   input [BUS_BITS-1:0] value, bytes;
@@ -30,17 +32,19 @@ module sprites (
   output [3:0] dropping;
   output [N-1:0] mask;
   output [ENTRY_BITS-1:0] entry;
-  output [8*N-1:0] slot_numbers, slot_groups;
+  output [SPRITE_NUMBER*N-1:0] slot_numbers;
+  output [8*N-1:0] slot_groups;
   output [RUNGS*N-1:0] slot_tests;
   output late;
   // what came of the line before
   output counts, drops;
-  output [7:0] found, drawn, drop;
+  output [SPRITE_NUMBER-1:0] found, drawn, drop;
   output [1:0] reason;
 
   wire listed, list_overflow, draws_late, tells;
   wire [RECORD-1:0] list_record, read_record;
-  wire [7:0] list_row, list_number, read_slot, read_number;
+  wire [7:0] list_row, read_slot;
+  wire [SPRITE_NUMBER-1:0] list_number, read_number;
   wire [SPRITE_ROW-1:0] read_dots;
   wire read_dots_now, read_turn;
   wire scan_begins = dot_end && dot == 0 && kind != LINE_IDLE;
@@ -52,10 +56,13 @@ module sprites (
       assign list_row = 0;
       assign list_number = 0;
       assign list_overflow = 1'b0;
+      assign gives = 1'b0;
+      assign given = 8'd0;
     end else begin : table_on_chip
       sprite_table sprite_table (
         .clk(clk), .reset(reset), .begins(scan_begins && after_line < FRAME_HEIGHT),
-        .line(after_line), .write(write), .write_at(write_at), .write_data(write_data),
+        .line(after_line), .write(write), .asks(asks), .write_at(write_at), .write_data(write_data),
+        .gives(gives), .given(given),
         .found(listed), .record(list_record), .row(list_row), .number(list_number),
         .overflow(list_overflow));
     end
