@@ -20,10 +20,9 @@ from time import monotonic
 from types import FrameType, ModuleType
 from typing import Any
 
-from vdpsim.files import once
-from vdpsim.files.held import ENDING
-
 from ..door.shown import printable
+from ..files import once
+from ..files.held import ENDING
 from .say import tell, tell_over
 
 METADATA = "importlib.metadata"

@@ -1,7 +1,8 @@
 """The ways in which a wrong file is mended, and what else is wrong with it, which comes to light then.
 
-Law: what is found all ways in the very same words hangs on nothing that is wrong. Mistakes are told sentence by sentence, as a
-table that tells several things tells them in one message. Knows no chip and no scene.
+Law: what is found in every way in the very same words hangs on nothing that is wrong; of the file itself the first two ways are
+asked, of what reads it all of them. Mistakes are told sentence by sentence, as a table that tells several things tells them in
+one message. Knows no chip and no scene.
 """
 
 from __future__ import annotations
