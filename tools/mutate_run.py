@@ -39,8 +39,6 @@ MEMORY = 4 << 30
 SLOWER = 5
 """A test may take this many times as long as it took for the map, and ``GRACE`` seconds more."""
 GRACE = 8.0
-MOST_FRESH = 200
-"""How many tests the slow way looks at: their files have to be imported anew."""
 SURVIVED, KILLED, UNPLACED = 0, 1, 3
 """A child's exit statuses; 3: this mutant's function is not to be found in memory."""
 
@@ -266,7 +264,7 @@ def run_fresh(root: Path, one: Trial, choice: Choice, budget: float) -> Result:
     """Try one mutant by importing its module anew. To be called in a process that has not imported vdpsim."""
     path = root / one.mutant.module
     code = compile(mutated(one.text, one.mutant), str(path), "exec", dont_inherit=True)
-    chosen = choice.ordered(one)[:MOST_FRESH]
+    chosen = choice.ordered(one)
 
     def work(tell: Callable[[dict[str, Any]], None]) -> int:
         sys.meta_path.insert(0, _Hook(_name_of(one.mutant.module), path, code))
