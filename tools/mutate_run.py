@@ -31,7 +31,7 @@ from typing import Any
 
 import pytest
 from mutate_choice import Choice, Trial, file_of
-from mutate_map import WORDS, Fewer, caches
+from mutate_map import WORDS, Fewer, alive, caches
 from mutate_places import mutated
 
 MEMORY = 4 << 30
@@ -137,7 +137,7 @@ def _place_of(code: CodeType) -> tuple[str, str, int]:
 def functions_of(package: Path) -> dict[tuple[str, str, int], list[FunctionType]]:
     """Every function in memory whose code comes from that folder, by file, name and first line."""
     found: dict[tuple[str, str, int], list[FunctionType]] = {}
-    for thing in gc.get_objects():
+    for thing in alive():
         if isinstance(thing, FunctionType) and thing.__code__.co_filename.startswith(str(package)):
             found.setdefault(_place_of(thing.__code__), []).append(thing)
     return found
