@@ -611,6 +611,8 @@ def test_memory_is_used_to_its_last_byte_and_not_beyond(tmp_path):
 def test_parts_may_touch_and_not_overlap(tmp_path):
     text = REEDS + MAP + '[registers]\n"near.tiles.patterns" = 0x100\n"near.tiles.map" = 0x140\n'
     assert [row.start for row in load(tmp_path, text).layout] == [0x100, 0x140]
+    other = text.replace("0x100", "0x180")
+    assert [row.start for row in load(tmp_path, other).layout] == [0x140, 0x180]  # 64 bytes each, the other way round
     found = refusal(tmp_path, text.replace("0x140", "0x13E"))
     assert (
         "near.tiles.patterns 0x0100 to 0x013F overlaps near.tiles.map 0x013E to 0x017D: they share 0x013E to 0x013F"
