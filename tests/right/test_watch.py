@@ -279,6 +279,7 @@ def test_what_no_port_is(capsys, port):
     assert "must be 1024 to 65535" in capsys.readouterr().err
 
 
+@pytest.mark.ci
 def test_the_browser_shows_what_is_saved_and_what_is_wrong(place, server):
     """A save is drawn without a word from the reader; trouble lies over the last good picture and goes away again."""
     path = place / "saltmarsh.scene.toml"
