@@ -87,7 +87,7 @@ def folder(tmp_path_factory) -> Path:
 @pytest.fixture(scope="module")
 def right(tmp_path_factory, folder) -> Path:
     """What a design without a fault prints and dumps."""
-    place = tmp_path_factory.mktemp("right")
+    place: Path = tmp_path_factory.mktemp("right")
     simulated(folder, place)
     return place
 
