@@ -59,7 +59,7 @@ def test_only_what_was_measured_holds(bench, monkeypatch, capsys, values, status
 
 
 def test_a_row_that_is_none_is_refused(bench, capsys):
-    with pytest.raises(SystemExit, match="^2$"):
+    with pytest.raises(SystemExit, match=r"^2$"):
         bench.main(["--only", "nothing"])
     assert "no row has 'nothing' in its name" in capsys.readouterr().err
 
