@@ -55,7 +55,8 @@ class Latches:
     def _raw(self, field: RegisterField) -> int:
         """The field's raw number as last set, be it in force or waiting for a frame to begin."""
         if field.name not in self._latest:
-            number = self.state.names.index(field.controls[0])  # all controls of a field hold the same
+            # All controls of a field hold the same.
+            number = self.state.names.index(field.controls[0])
             self._latest[field.name] = self.state.next_frame.get(number, int(self.state.controls[number]))
         return self._latest[field.name] // field.step
 
