@@ -56,7 +56,7 @@ def cut(picture):
 @pytest.mark.parametrize(
     ("name", "least"),
     [
-        pytest.param("china", 32.0, marks=pytest.mark.ci),
+        pytest.param("china", 32.0, marks=pytest.mark.soak),
         pytest.param("flower", 34.8, marks=pytest.mark.soak),
     ],
 )
