@@ -75,7 +75,7 @@ def test_every_mistake_is_told_in_its_place_and_no_other(name):
     )
 
 
-@pytest.mark.parametrize("name", every(5, BAD))
+@pytest.mark.parametrize("name", every(20, BAD))
 def test_the_command_line_ends_with_status_2_and_writes_nothing(name, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     command = ["check", str(BAD[name])]
