@@ -55,7 +55,7 @@ def test_no_line_is_long_whatever_stands_anywhere(name, kind, step, tmp_path, mo
         (tmp_path / folder).symlink_to(CORPUS / folder)
     monkeypatch.chdir(tmp_path)
     refused = 0
-    tried = places(name)[2 * list((*HOSTILE, "key")).index(kind) % step :: step]
+    tried = places(name)[2 * [*HOSTILE, "key"].index(kind) % step :: step]
     for place in tried:
         path = Path(f"a.{name.split('.', 1)[1]}")
         path.write_text(changed(data, place, HOSTILE.get(kind)), "utf-8")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from refusal import refused
 from scenery import CHIP, HEAD, png
-from soaked import few
+from soaked import every, few
 
 import vdpsim
 from vdpsim.scene.model import LISTS
@@ -209,7 +209,7 @@ def test_the_chip_and_one_scene_are_right_and_the_other_scene_is_wrong_in_many_p
     assert places == {"frames", "registers", "palette", "patterns", "bitmaps", "sprites", "writes"}
 
 
-@pytest.mark.parametrize("way", BROKEN)
+@pytest.mark.parametrize("way", every(2, BROKEN))
 def test_a_right_scene_on_a_wrong_chip_has_no_mistake_of_its_own(way, tmp_path):
     old, new = BROKEN[way]
     assert old in WHOLE

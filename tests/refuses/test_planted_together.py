@@ -14,7 +14,7 @@ from random import Random
 import pytest
 from hypothesis import settings
 from planted_mistakes import GONE, PAIRS, Files, Mistake, Told, leaves, pairs, planted
-from soaked import few
+from soaked import every, few
 
 TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", settings.default.max_examples // 12 - 3))
 
@@ -174,7 +174,7 @@ def _files(tmp_path_factory):
 @pytest.mark.parametrize("scene", few(PAIRS, "saltmarsh".__eq__))
 def test_each_planted_mistake_is_told_and_nothing_that_follows(scene, files):
     random, together = Random(f"together {scene} {TRIALS}"), files(scene)
-    pool = together.mistakes(random, "chip", 4 + TRIALS) + together.mistakes(random, "scene", 4 + TRIALS)
+    pool = together.mistakes(random, "chip", 2 + TRIALS) + together.mistakes(random, "scene", 2 + TRIALS)
     for _ in range(TRIALS):
         mistakes = planted(random, pool)
         told = [str(one) for one in mistakes]
@@ -298,9 +298,9 @@ OWN = [
 ]
 
 
-@pytest.mark.parametrize("mistake", SEEN, ids=str)
+@pytest.mark.parametrize("mistake", every(2, map(str, SEEN[::-1])))
 def test_what_a_scene_holds_is_looked_at_on_a_chip_that_is_wrong_elsewhere(mistake, files):
-    saltmarsh = files("saltmarsh")
+    saltmarsh, mistake = files("saltmarsh"), next(one for one in SEEN if str(one) == mistake)
     alone = [one for own in OWN for one in saltmarsh.told(own)]
     told = saltmarsh.told(mistake, *OWN)
     assert len(alone) >= len(OWN)

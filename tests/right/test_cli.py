@@ -28,7 +28,7 @@ MARSH = "scenes/saltmarsh.scene.toml"
 @pytest.fixture
 def place(tmp_path, monkeypatch):
     """A folder with a copy of the shipped scenes, in which the command runs."""
-    shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
+    shutil.copytree(ROOT / "scenes", tmp_path / "scenes", copy_function=shutil.copyfile)
     monkeypatch.chdir(tmp_path)
     return tmp_path
 

@@ -119,9 +119,7 @@ def test_an_edit_that_comes_between_the_look_and_the_renames_is_kept(place, monk
     assert f"out/{name}: was changed while the command ran" in capsys.readouterr().err
     assert results() == before
     path.unlink()
-    assert main(["render", OTHER, *words[2:]]) == 2, (
-        "nor is a file that has just appeared written over"
-    )
+    assert main(["render", OTHER, *words[2:]]) == 2, "nor is a file that has just appeared written over"
     assert results() == before
 
 

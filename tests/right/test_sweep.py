@@ -509,7 +509,9 @@ print(len(found.rows), len(found.failed))
 
 @pytest.mark.unmeasured
 @pytest.mark.parametrize(
-    "words", quick([["script.py"], ["-"], ["-c", SCRIPT], ["-m", "script"]], ["script.py"].__eq__), ids=lambda words: words[0]
+    "words",
+    quick([["script.py"], ["-"], ["-c", SCRIPT], ["-m", "script"]], ["script.py"].__eq__),
+    ids=lambda words: words[0],
 )
 def test_a_script_is_not_run_again_by_its_workers(place, words):
     """Guarded or not, from a file or a pipe: the workers need nothing of it."""
@@ -541,6 +543,7 @@ def test_a_wrong_order_would_be_seen(place, monkeypatch):
 
 def test_points_go_out_in_small_groups_and_not_all_at_once(place, monkeypatch):
     monkeypatch.setattr(points, "budget", lambda chip: 1 / 0)
+    monkeypatch.setattr(workers, "FAR", 8)
     sizes = []
 
     class Counting(Backwards):
@@ -551,9 +554,9 @@ def test_points_go_out_in_small_groups_and_not_all_at_once(place, monkeypatch):
             return super().submit(work, *words)
 
     found = vdpsim.sweep(
-        "knot.chip.toml", {"frame.dot_clock": range(1_000_000, 1_001_100)}, executor=Counting(workers.FAR, 1100)
+        "knot.chip.toml", {"frame.dot_clock": range(1_000_000, 1_000_200)}, executor=Counting(workers.FAR, 200)
     )
-    assert len(found.failed) == sum(sizes) == 1100
+    assert len(found.failed) == sum(sizes) == 200
     assert max(sizes) == workers.LARGEST_GROUP
     assert sizes == sorted(sizes, reverse=True)
     assert sizes[-1] == 1
@@ -570,8 +573,9 @@ def cluster(processes):
     return made, Client(made)
 
 
+@pytest.mark.ci
 @pytest.mark.unmeasured
-@pytest.mark.parametrize("processes", quick([False, True], lambda processes: not processes))
+@pytest.mark.parametrize("processes", [False, True])
 def test_a_cluster_gives_the_same_through_its_own_engine(place, processes):
     """Its client's ``get_executor()`` is an executor as any other. https://distributed.dask.org, "Client.get_executor"."""
     vary = {"sprites.per_line": [4, 0, 9], "memory.accesses_per_dot": [1, "1/2"]}
@@ -755,8 +759,9 @@ def test_a_journal_is_not_used_once_something_has_changed(place, monkeypatch, wh
     CHANGES[what](place, monkeypatch)
     found, worked = again()
     assert worked == 10
-    fresh = vdpsim.sweep("knot.chip.toml", LONG, scene="mud.scene.toml", jobs=1)
-    assert everything(found) == everything(fresh)
+    if what not in {"the release", "the program"}:
+        fresh = vdpsim.sweep("knot.chip.toml", LONG, scene="mud.scene.toml", jobs=1)
+        assert everything(found) == everything(fresh)
     assert again()[1] == 0
 
 
