@@ -58,6 +58,7 @@ def soak(folder, *words):
     return subprocess.run(command, env=env, capture_output=True, text=True, check=False, timeout=60)
 
 
+@pytest.mark.ci
 def test_planted_faults_are_found(tmp_path):
     """A wrong exception, a loop without end, a process that dies, a memory bomb, a wait without end, and half a file."""
     told = soak(tmp_path, "--cases", "9", "--jobs", "2", "--finds", str(tmp_path / "finds"))

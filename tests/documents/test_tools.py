@@ -51,9 +51,6 @@ def test_bench_gives_json():
     assert list(found) == ["name", "value", "target", "holds", "unit"]
     assert found["holds"] is (None if found["value"] is None else found["value"] <= found["target"])
     assert told.returncode == {True: 0, False: 1, None: 3}[found["holds"]]
-    refused = run(ROOT / "tools/bench_rows.py", "--only", "nothing")
-    assert refused.returncode == 2
-    assert "no row has 'nothing' in its name" in refused.stderr
 
 
 def test_the_second_checker_of_types_tells_what_it_does_not_know():
@@ -75,10 +72,10 @@ assert typed.public()["vdpsim.Machine"] == "vdpsim.machine.machine.Machine" and 
 
 
 def test_soak_counts_its_chips():
-    told = run(ROOT / "tools/soak_budget.py", "--chips", 2, "--scripts", 2, "--seed", 9)
+    told = run(ROOT / "tools/soak_budget.py", "--chips", 1, "--scripts", 1, "--seed", 9)
     assert told.returncode == 0, told.stdout
     assert told.stdout.splitlines()[-2] == "       0 broken"
-    assert "2 of 2 chips" in told.stderr
+    assert "1 of 1 chips" in told.stderr
     refused = run(ROOT / "tools/soak_budget.py", "--chips", 0)
     assert refused.returncode == 2
     assert "--chips must be 1 or more, got 0" in refused.stderr
@@ -116,6 +113,7 @@ why = "3 is 3 either way"
 """
 
 
+@pytest.mark.ci
 def test_mutants_that_a_test_can_notice_are_told_from_those_that_none_can(tmp_path):
     """By hand: a number that a test asks for and one that none does, a limit whose neighbour is as good, a loop without end."""
     for name, text in {
@@ -193,13 +191,15 @@ def test_what_lies_outside_of_functions_is_tried_with_more_than_the_test_that_im
 
 
 def test_demo_draws_a_scene_with_its_log_and_views(tmp_path):
+    """Over what an earlier run may have left there."""
     shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
-    told = run(ROOT / "tools/draw_scenes.py", "saltmarsh", cwd=tmp_path)
+    (tmp_path / "out/views-flock").mkdir(parents=True)
+    (tmp_path / "out/flock.png").write_bytes(b"older")
+    told = run(ROOT / "tools/draw_scenes.py", "flock", cwd=tmp_path)
     assert told.returncode == 0, told.stderr
-    assert "$ vdpsim render scenes/saltmarsh.scene.toml" in told.stdout
-    for name in ("saltmarsh.png", "saltmarsh.csv", "views-saltmarsh/saltmarsh-source-map.png"):
-        assert (tmp_path / "out" / name).exists()
-    assert run(ROOT / "tools/draw_scenes.py", "saltmarsh", cwd=tmp_path).returncode == 0, "a second time does no harm"
+    assert "$ vdpsim render scenes/flock.scene.toml" in told.stdout
+    for name in ("flock.png", "flock.csv", "views-flock/flock-source-map.png"):
+        assert (tmp_path / "out" / name).stat().st_size > 1000
 
 
 def bare(tmp_path, python):

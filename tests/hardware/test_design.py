@@ -20,7 +20,6 @@ import pytest
 from designed import design_run, design_scene
 from pools import pool
 from real_parts import program, run
-from soaked import quick
 
 import vdpsim
 from vdpsim.chip.model import Chip
@@ -71,7 +70,8 @@ def test_the_scenes_that_the_small_chip_draws_are_all_that_it_can():
     assert tuple(name for name in OWN if fits(name)) == SMALL
 
 
-@pytest.mark.parametrize(("name", "chip"), quick(CASES, ("flock", None).__eq__))
+@pytest.mark.ci
+@pytest.mark.parametrize(("name", "chip"), CASES)
 def test_a_scene_matches_to_the_last_dot_and_access(tmp_path, name, chip):
     folder = exported(tmp_path / "folder", name, chip)
     done = simulated(folder)
@@ -181,15 +181,11 @@ FAULTS = {
 """Faults that the sources have behind a word: a scene that shows each, and the record that is told first."""
 
 SHOWN = ("FLIP", "FLAG_LATE", "SPRITE_LIMIT", "COLLISION")
-"""Those of which every run plants the first, in the small scene, ``.ci/run`` each, and the soak all."""
+"""Those that ``.ci/run`` plants; the soak plants all."""
 
 
 @pytest.mark.parametrize(
-    "fault",
-    [
-        *quick(SHOWN, "FLIP".__eq__),
-        *(pytest.param(name, marks=pytest.mark.soak) for name in FAULTS if name not in SHOWN),
-    ],
+    "fault", [pytest.param(name, marks=pytest.mark.ci if name in SHOWN else pytest.mark.soak) for name in FAULTS]
 )
 def test_a_planted_fault_is_named_at_its_first_place(tmp_path, fault):
     name, kind, place = FAULTS[fault]

@@ -81,6 +81,7 @@ def test_the_shipped_chips(tmp_path, name):
     assert count > 2 * len(registers(chip)) + 5
 
 
+@pytest.mark.ci
 @pytest.mark.unmeasured
 @settings(max_examples=TRIED)
 @given(chip=chips())

@@ -84,8 +84,25 @@ def folder(tmp_path_factory) -> Path:
     return pond(tmp_path_factory.mktemp("pond"), frames=range(2))
 
 
+@pytest.fixture(scope="module")
+def right(tmp_path_factory, folder) -> Path:
+    """What a design without a fault prints and dumps."""
+    place: Path = tmp_path_factory.mktemp("right")
+    simulated(folder, place)
+    return place
+
+
 def simulated(folder: Path, place: Path, *, late: int = 0, wrong: tuple[int, int, int] | None = None) -> None:
     """Run the design on the folder's own pictures and accesses; ``wrong``: one dot is another."""
+    put_memories(folder, place, wrong)
+    (place / "bench.v").write_text(DESIGN.replace("{late}", str(late)).replace("{dots}", str(2 * 70 * 80 + 15)))
+    compiled = run(place, program("iverilog"), "-g2005", "-o", "bench", "bench.v")
+    assert (compiled.returncode, compiled.stderr) == (0, "")
+    assert run(place, program("vvp", "iverilog"), "-n", "bench").returncode == 0
+
+
+def put_memories(folder: Path, place: Path, wrong: tuple[int, int, int] | None) -> None:
+    """The folder's pictures and accesses as a design loads them."""
     picture = np.zeros((2, 64, 64), int)
     access = np.zeros((2, 70, 160), object)
     for row in rows(folder):
@@ -98,22 +115,17 @@ def simulated(folder: Path, place: Path, *, late: int = 0, wrong: tuple[int, int
         picture[wrong] ^= 16
     (place / "picture.hex").write_text("".join(f"{one:02x}\n" for one in picture.reshape(-1).tolist()))
     (place / "access.hex").write_text("".join(f"{one:09x}\n" for one in access.reshape(-1).tolist()))
-    (place / "bench.v").write_text(DESIGN.replace("{late}", str(late)).replace("{dots}", str(2 * 70 * 80 + 15)))
-    compiled = run(place, program("iverilog"), "-g2005", "-o", "bench", "bench.v")
-    assert (compiled.returncode, compiled.stderr) == (0, "")
-    assert run(place, program("vvp", "iverilog"), "-n", "bench").returncode == 0
 
 
-def test_what_a_simulated_design_prints_and_dumps_is_the_same(tmp_path, folder):
-    simulated(folder, tmp_path)
-    text = vdpsim.verify(tmp_path / "capture.txt", folder)
+def test_what_a_simulated_design_prints_and_dumps_is_the_same(right, folder):
+    text = vdpsim.verify(right / "capture.txt", folder)
     assert text.same and not text.shifts and text.outcomes["dot"].seen == 2 * 64 * 64
     with refused(
         vdpsim.InputError,
         r"signal dot: could be any of bench\.dot, bench\.ppu\.dot: say which, or the scope that counts",
     ):
-        vdpsim.verify(tmp_path / "bench.vcd", folder)
-    dump = vdpsim.verify(tmp_path / "bench.vcd", folder, signals={"scope": "bench.ppu"})
+        vdpsim.verify(right / "bench.vcd", folder)
+    dump = vdpsim.verify(right / "bench.vcd", folder, signals={"scope": "bench.ppu"})
     assert dump.same and not dump.shifts, dump.text()
     assert dump.outcomes["dot"].seen == 2 * 64 * 64
     every = sum(row[0] == "access" for row in rows(folder))
@@ -126,16 +138,14 @@ def test_a_late_design_with_one_dot_wrong_is_told_so_by_both(tmp_path, folder, c
         found = vdpsim.verify(tmp_path / name, folder, signals=signals)
         assert found.shifts == {"dot": (0, 3, 0)} and found.outcomes["dot"].wrong == 1
         assert found.first is not None and found.first[1][:3] == (1, 20, 33)
-        words = [word for role, path in signals.items() for word in ("--signal", f"{role}={path}")]
-        assert main(["verify", str(tmp_path / name), "--against", str(folder), *words]) == 1
-        assert "first difference: frame 1, line 20, dot 33\n" in capsys.readouterr().out
+    assert main(["verify", str(tmp_path / "bench.vcd"), "--against", str(folder), "--signal", "scope=ppu"]) == 1
+    assert "first difference: frame 1, line 20, dot 33\n" in capsys.readouterr().out
 
 
-def test_the_simulators_dump_is_read_as_vcdvcd_reads_it(tmp_path, folder):
+def test_the_simulators_dump_is_read_as_vcdvcd_reads_it(right):
     vcdvcd = module("vcdvcd", "vcdvcd")
-    simulated(folder, tmp_path)
-    theirs = vcdvcd.VCDVCD(str(tmp_path / "bench.vcd"))
-    dump = Dump([(tmp_path / "bench.vcd").read_bytes()])
+    theirs = vcdvcd.VCDVCD(str(right / "bench.vcd"))
+    dump = Dump([(right / "bench.vcd").read_bytes()])
     assert {one.path for one in dump.signals} == {name.partition("[")[0] for name in theirs.signals}
     codes = {one.code: number for number, one in enumerate({one.code: one for one in dump.signals}.values())}
     ours: dict[int, list[int]] = {number: [] for number in codes.values()}
@@ -195,7 +205,7 @@ end;
 
 def test_a_dump_of_a_design_in_vhdl_is_read_and_its_signals_found(tmp_path, folder):
     """GHDL's form: commands between names that are none, integers of 32 bits, bits of a name without a space before them."""
-    simulated(folder, tmp_path, wrong=(1, 20, 33))
+    put_memories(folder, tmp_path, wrong=(1, 20, 33))
     (tmp_path / "bench.vhd").write_text(VHDL)
     for words in (
         ["-a", "--std=08", "bench.vhd"],

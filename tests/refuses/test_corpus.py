@@ -67,9 +67,9 @@ GOOD = {name: path for name, path in FILES.items() if name not in BAD}
 LONG = {
     f"chips/{name}.chip.toml"
     for name in (
-        "colours_one_field", "colours_priority_alone", "colours_three_fields", "field_control_twice", "field_number",
-        "field_reset", "field_sets_of_control", "field_sets_twice", "field_sets_unknown", "field_step", "ladder_field",
-        "many_mistakes", "planes_text", "reset_name_unknown", "sizes_wide", "split_effects", "split_shared", "split_without_of",
+        "colours_one_field", "colours_priority_alone", "colours_three_fields", "field_number",
+        "field_reset", "field_sets_twice", "field_sets_unknown", "field_step", "ladder_field",
+        "many_mistakes", "planes_text", "reset_name_unknown", "sizes_wide", "split_shared", "split_without_of",
         "sprite_tiles_row_bytes",
     )
 }  # fmt: skip

@@ -126,6 +126,7 @@ def test_a_drawing_is_as_large_as_what_is_put_there():
 
 
 @pytest.mark.unmeasured
+@pytest.mark.ci
 def test_a_browser_clips_nothing_and_shows_it_in_both_schemes(tmp_path):
     """The boxes that chromium gives for each text; contrast as WCAG 2.1, 1.4.3 asks for text, 4.5:1."""
     held = [Held(name, Bits(((2 * place, 2 * place),)), said=("0x0",)) for place, name in enumerate(NAMES)]

@@ -49,9 +49,10 @@ def test_the_index_lists_just_the_files_that_are_there(folder):
 
 
 def test_dots_and_accesses_are_those_that_are_drawn(folder, marsh):
+    records = {kind: rows(folder / f"vectors/{kind}.txt") for kind in ("dot", "access")}
     for number in range(2):
         frame = vdpsim.render(marsh, number, trace=True)
-        dots = [row for row in rows(folder / "vectors/dot.txt") if int(row[1]) == number]
+        dots = [row for row in records["dot"] if int(row[1]) == number]
         assert len(dots) == frame.width * frame.height
         where = np.array([[int(row[2]), int(row[3])] for row in dots])
         assert (where == np.argwhere(np.ones((frame.height, frame.width)))).all()
@@ -59,7 +60,7 @@ def test_dots_and_accesses_are_those_that_are_drawn(folder, marsh):
         assert [row[5] for row in dots] == [bytes(dot).hex() for dot in frame.rgb.reshape(-1, 3).tolist()]
         told = [[int(row[n]) for n in (6, 7, 8)] for row in dots]
         assert told == np.stack([frame.source, frame.rung, frame.sprite], -1).reshape(-1, 3).tolist()
-        accesses = [row[2:] for row in rows(folder / "vectors/access.txt") if int(row[1]) == number]
+        accesses = [row[2:] for row in records["access"] if int(row[1]) == number]
         found = [(int(a), int(b), int(c), int(d, 16), int(e, 16)) for a, b, c, d, e in accesses]
         assert found == frame.trace.tolist()
 
@@ -103,10 +104,11 @@ def test_every_kind_has_a_meaning_and_columns_in_readme(folder):
     assert KINDS.keys() == MEANINGS.keys()
     text = (folder / "README.md").read_text()
     for path in (folder / "vectors").glob("*.txt"):
-        for kind in {row[0] for row in rows(path)}:
+        records = rows(path)
+        for kind in {row[0] for row in records}:
             told = text[text.index(f"### `{kind}`") :]
             columns = re.findall(r"^\| (\w+) \| (?:10|16) \|", told[: told.index("\n### ", 5)], re.MULTILINE)
-            lengths = {len(row) - 1 for row in rows(path) if row[0] == kind}
+            lengths = {len(row) - 1 for row in records if row[0] == kind}
             assert lengths == {len(columns)}
 
 

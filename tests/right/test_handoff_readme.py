@@ -74,10 +74,11 @@ def test_accesses_of_the_last_line_stand_there_and_those_of_the_empty_line_nowhe
     assert sum(row[4] == str(number) for row in first) == 2, "the frog's row on line 1 alone: four bytes"
 
 
-@pytest.mark.parametrize("name", quick(["curlew", "dunlin", "sanderling"], "dunlin".__eq__))
+@pytest.mark.parametrize("name", quick(["pond", "curlew", "dunlin", "sanderling"], "pond".__eq__))
 def test_no_constant_says_what_no_record_depends_on_and_every_other_number_is_said(name):
     """As README says of chip.toml: a whole number of each key is changed by itself, where the chip may have another."""
-    text = chip_text(vdpsim.load_chip(Path(__file__).parents[2] / f"scenes/chips/{name}.chip.toml"))
+    shipped = Path(__file__).parents[2] / f"scenes/chips/{name}.chip.toml"
+    text = chip_text(parse_chip(CHIP) if name == "pond" else vdpsim.load_chip(shipped))
     plain = constants(text)
     for word in ('display = "625 lines"\n', 'display = "525 lines"\n'):
         assert constants(text.replace(word, "")) == plain

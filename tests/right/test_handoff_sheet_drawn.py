@@ -165,6 +165,7 @@ def test_words_bytes_and_flags_of_any_chip(chip):
         tidy(drawing)
 
 
+@settings(max_examples=2 * FEW)
 @given(
     size=st.integers(1, 1 << 16).map(lambda pages: 256 * pages),
     cuts=st.lists(st.floats(0, 1), max_size=60),

@@ -242,6 +242,7 @@ def test_what_is_not_looked_at_loads_no_notebook():
     subprocess.run([sys.executable, "-c", words], check=True)
 
 
+@pytest.mark.ci
 @pytest.mark.skipif(importlib.util.find_spec("nbclient") is None, reason="nbclient is in the test extra")
 def test_the_shipped_notebook_runs(tmp_path, monkeypatch):
     """Each cell that ends in a thing shows it; what is shipped has no output of an older run."""

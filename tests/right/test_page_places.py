@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from browser import browser, opened
 from PIL import Image
+from soaked import quick
 
 import vdpsim
 from vdpsim.output.roles import ROLES, role_of
@@ -95,16 +96,17 @@ def test_a_click_keeps_the_dot_and_escape_lets_it_go(flock):
     assert place(flock)[:4] == [0, 100, 21, True]
 
 
-@pytest.mark.parametrize(
-    ("hash_of", "wanted"),
-    [
-        ("frame=3&line=35&dot=250", [3, 35, 250, True]),
-        ("frame=7&line=216&dot=288", [7, 215, 287, True]),
-        ("frame=8&line=1&dot=1", [0, 0, 0, False]),
-        ("frame=x&line=-4&dot=1e9", [0, 0, 287, True]),
-        ("h-budget", [0, 0, 0, False]),
-    ],
-)
+ADDRESSES = [
+    ("frame=7&line=216&dot=288", [7, 215, 287, True]),
+    ("frame=8&line=1&dot=1", [0, 0, 0, False]),
+    ("frame=3&line=35&dot=250", [3, 35, 250, True]),
+    ("frame=x&line=-4&dot=1e9", [0, 0, 287, True]),
+    ("h-budget", [0, 0, 0, False]),
+]
+"""What may stand behind the page's address, and where it leads; every run tries the first two."""
+
+
+@pytest.mark.parametrize(("hash_of", "wanted"), quick(ADDRESSES, ADDRESSES[:2].__contains__))
 def test_an_address_leads_to_its_dot(chrome, pages, hash_of, wanted):
     """Both sides of each limit; a frame that the page has not is said to be none."""
     with opened(chrome, f"{pages['regatta'][0]}#{hash_of}") as page:
@@ -112,6 +114,7 @@ def test_an_address_leads_to_its_dot(chrome, pages, hash_of, wanted):
         assert ("This page has no frame 8." in page.inner_text("#loading")) is hash_of.startswith("frame=8")
 
 
+@pytest.mark.ci
 def test_the_link_is_copied_or_shown(flock):
     """Where the browser lets the page write to the clipboard, and where it does not."""
     point_at(flock, 35, 250, click=True)
@@ -143,6 +146,7 @@ def test_the_verdict_leads_to_what_vanished_and_why(flock):
     assert "swan_8 stands here and is dropped on this line by dots: more than 256 dots" in flock.inner_text("#missing")
 
 
+@pytest.mark.ci
 def test_who_would_be_there_is_told_at_each_dot(flock, pages):
     """Every dot of two lines: those who are dropped there and whose box holds it, and whether they would show (the chip without
     limits says who).
@@ -164,6 +168,7 @@ def test_who_would_be_there_is_told_at_each_dot(flock, pages):
     assert not flock.is_visible("#missing")
 
 
+@pytest.mark.ci
 def test_hatching_covers_what_was_dropped_and_nothing_else(flock, pages):
     """With no other mark, and the dot far off: ink on no dot but those of the dropped lines' boxes."""
     scene = pages["flock"][1]
@@ -181,6 +186,7 @@ def test_hatching_covers_what_was_dropped_and_nothing_else(flock, pages):
     assert (ink & wanted).sum() > wanted.sum() / 3
 
 
+@pytest.mark.ci
 def test_a_large_palette_shows_the_rows_that_are_used(flock):
     """Up to 1,024 entries all have their place; of more, those of rows in which one shows, each in its column."""
     told = """(entries) => {
@@ -275,6 +281,7 @@ def test_the_chart_says_and_draws_the_slots_of_each_line(flock, pages):
             at += count
 
 
+@pytest.mark.ci
 def test_the_chart_answers_the_pointer(flock):
     """Over the chart its line is told and shown; once a dot is kept, told alone."""
     box, scale = flock.locator("#beside").bounding_box(), flock.evaluate("page.scale")
@@ -290,6 +297,7 @@ def test_the_chart_answers_the_pointer(flock):
 # Frames
 
 
+@pytest.mark.ci
 def test_frames_that_are_not_wanted_any_more_are_left_out(chrome, pages):
     """All eight asked for at once: the last is shown, few are drawn, and none is unpacked twice, then or on the way back."""
     with opened(chrome, pages["regatta"][0]) as page:
@@ -309,6 +317,7 @@ def test_frames_that_are_not_wanted_any_more_are_left_out(chrome, pages):
         assert page.evaluate("[page.frame.index, page.frames.unpacked, page.frames.kept.size]") == [0, 8, 8]
 
 
+@pytest.mark.ci
 def test_frames_that_find_no_room_are_unpacked_again(regatta, pages):
     """With room for two: no more than these and the one that is made are kept, on the way back too, and the dots stay right."""
     regatta.evaluate(
@@ -330,6 +339,7 @@ def test_frames_that_find_no_room_are_unpacked_again(regatta, pages):
         assert regatta.evaluate("page.frames.bytes === page.frames.kept.size * MOST_KEPT / 2")
 
 
+@pytest.mark.ci
 def test_what_takes_long_says_so(regatta):
     regatta.evaluate(
         """() => {

@@ -25,6 +25,7 @@ from vdpsim.report.still.frame import frame_parts
 from vdpsim.report.still.markup import Markup, table, tag
 from vdpsim.report.tables import scene_budget
 from vdpsim.report.told.cards import cards
+from vdpsim.report.told.chip import chip_told
 from vdpsim.report.told.frame import frame_told
 from vdpsim.report.told.registers import registers_told
 from vdpsim.report.told.totals import Place, Totals
@@ -252,6 +253,20 @@ def test_free_memory_is_one_figure(flock):
     still = facts(flock, [0])["still"]
     assert free in still["memory"]
     assert set(re.findall(r"[\d,]+ free", still["budget"])) == {free}
+
+
+# The chip
+
+
+def test_a_chips_bits_are_told_as_its_file_has_them():
+    """Sanderling: a map's cells, a bitmap with two colours a block, one without; each bit range as [highest, lowest]."""
+    layers = chip_told(vdpsim.load_chip(SCENES / "chips" / "sanderling.chip.toml"))["layers"]
+    modes = {f"{layer['name']}.{mode['name']}": mode for layer in layers for mode in layer["modes"]}
+    assert modes["far.chart"]["cell"] == {"foreground": [[6, 0]], "background": [[14, 8]]}
+    night = modes["far.night"]
+    assert "cell" not in night
+    assert (night["kind"], night["bits"], night["planes"]) == ("bitmap", 7, "apart")
+    assert modes["near.shore"]["cell"]["bank"] == [[11, 8]]
 
 
 # Names

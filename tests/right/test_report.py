@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
+from soaked import few
 
 import vdpsim
 from vdpsim.budgets.told.verdict import verdict
@@ -175,15 +176,16 @@ def test_a_chip_without_time_or_sprites_has_a_page_too():
     assert "has no time table" in told["still"]["budget"]
 
 
-def test_the_budget_is_told_by_its_word_and_in_sentences():
-    for name, chip in (("saltmarsh", "curlew"), ("ferry", "dunlin"), ("tideline", "sanderling")):
-        scene = vdpsim.load_scene(
-            SCENES / f"{name}.scene.toml", chip=vdpsim.load_chip(SCENES / f"chips/{chip}.chip.toml")
-        )
-        told, found = facts(scene, [0])["still"], vdpsim.budget(scene.chip, scene, [0])
-        assert "<strong>Fits</strong>" in told["verdict"]
-        assert found.verdict == "fits"
-        assert escape(verdict(found)) in told["budget"]
+BUDGETED = [("ferry", "dunlin"), ("saltmarsh", "curlew"), ("tideline", "sanderling")]
+
+
+@pytest.mark.parametrize(("name", "chip"), few(BUDGETED, BUDGETED[:1].__contains__))
+def test_the_budget_is_told_by_its_word_and_in_sentences(name, chip):
+    scene = vdpsim.load_scene(SCENES / f"{name}.scene.toml", chip=vdpsim.load_chip(SCENES / f"chips/{chip}.chip.toml"))
+    told, found = facts(scene, [0])["still"], vdpsim.budget(scene.chip, scene, [0])
+    assert "<strong>Fits</strong>" in told["verdict"]
+    assert found.verdict == "fits"
+    assert escape(verdict(found)) in told["budget"]
 
 
 def test_the_command_writes_one_file(tmp_path, monkeypatch):

@@ -704,6 +704,16 @@ def test_a_stopped_sweep_goes_on_where_it_was(place):
     assert everything(found) == whole
 
 
+def test_an_executor_that_takes_nothing_more_stops_the_sweep(place):
+    class Closed(Executor):
+        def submit(self, work, /, *words, **named):
+            """Refuse it."""
+            raise RuntimeError("it is shut down")
+
+    with refused(vdpsim.SweepStoppedError, "the sweep has stopped: RuntimeError: it is shut down"):
+        vdpsim.sweep("knot.chip.toml", LONG, executor=Closed())
+
+
 def test_what_comes_back_after_the_first_failure_is_kept_too(place):
     """Groups that are under way when one fails are awaited."""
 

@@ -138,8 +138,9 @@ def test_ambiguous_names_are_told_with_all_who_have_them_and_only_where_it_matte
             "t.d.frame_start": 1,
         }
     )
+    dots = shown(every)
     for dot in range(W):
-        pen.at(dot + 1, line=0, dot=dot, entry=shown(every)[0, 0, dot][0])
+        pen.at(dot + 1, line=0, dot=dot, entry=dots[0, 0, dot][0])
     place = pen.file(tmp_path / "w.vcd")
     with refused(
         vdpsim.InputError, r"signal dot: could be any of t\.dot, t\.c\.dot: say which, or the scope that counts$"
@@ -153,8 +154,9 @@ def test_ambiguous_names_are_told_with_all_who_have_them_and_only_where_it_matte
 
 def test_two_names_of_one_id_code_are_one_signal(tmp_path, folder, every):
     pen = Pen({"t.line": 7, "t.dot": 7, "t.entry": 5, "t.u.line": 7, "t.u.dot": 7}, iter(["a", "b", "c", "a", "b"]))
+    dots = shown(every)
     for dot in range(W):
-        pen.at(dot + 1, line=0, dot=dot, entry=shown(every)[0, 0, dot][0])
+        pen.at(dot + 1, line=0, dot=dot, entry=dots[0, 0, dot][0])
     assert vdpsim.verify(pen.file(tmp_path / "w.vcd"), folder).outcomes["dot"].seen == W
 
 

@@ -11,6 +11,7 @@ import pytest
 from dumps import D, H, L, Pen, S, W, clocked, numbered, shown
 from ponds import Rows, pond, rows
 from refusal import refused
+from soaked import few
 
 import vdpsim
 from vdpsim.cli import main
@@ -94,7 +95,7 @@ def test_names_that_are_enough_need_no_look_at_what_signals_do(tmp_path, folder,
     assert vdpsim.verify(place, folder).taken == ()
 
 
-@pytest.mark.parametrize("role", ["line", "dot", "entry", "frame"])
+@pytest.mark.parametrize("role", few(["line", "dot", "entry", "frame"], ("line", "entry").__contains__))
 def test_two_that_fit_are_told_with_the_words_that_choose_one(tmp_path, folder, numbers, role):
     place = foreign(numbers, tmp_path / "w.vcd", twice=role)
     path = {"entry": "top.ppu.e"}.get(role, f"top.{NAMES[role]}")
@@ -125,7 +126,10 @@ def test_a_clock_and_what_opens_with_it_are_found_together(tmp_path, folder, clo
     )
 
 
-@pytest.mark.parametrize(("twice", "role"), [("de", "valid"), ("clk", "clock"), ("index", "entry")])
+CLOCKED = [("de", "valid"), ("clk", "clock"), ("index", "entry")]
+
+
+@pytest.mark.parametrize(("twice", "role"), few(CLOCKED, CLOCKED[:2].__contains__))
 def test_two_clocks_or_two_that_open_are_told(tmp_path, folder, clocks, twice, role):
     place = foreign(clocks, tmp_path / "w.vcd", twice=twice)
     name = NAMES[twice]

@@ -63,7 +63,7 @@ def searched(tmp_path: Path, folder: Path, seeds: range) -> None:
 
 
 def test_every_change_of_one_record_is_found(tmp_path, folder):
-    searched(tmp_path, folder, range(100))
+    searched(tmp_path, folder, range(50))
 
 
 @pytest.mark.soak
