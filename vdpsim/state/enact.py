@@ -105,10 +105,7 @@ class Latches:
 
 
 def _with(raw: int, part: Part, mask: int, word: int) -> int:
-    """A field's raw number with the bits ``mask`` of a part of it, as they stand in a register's ``word``."""
-    mask &= part.bits.mask
-    if not mask:
-        return raw
+    """A field's raw number with the bits of a part of it that are in ``mask``, as they stand in a register's ``word``."""
     changed: int = part.of.put(part.bits.get(mask))
     given: int = part.of.put(part.bits.get(word))
     return raw & ~changed | changed & given
