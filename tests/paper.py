@@ -75,7 +75,7 @@ def holding(chip: Chip, memory: dict[int, bytes] | None = None, table: Iterable[
 def both(state: State, writes: Iterable[Write] = (), *, damage: bool = False, last: int | None = None) -> TwinResult:
     """The twin's frame, after which ``state`` stands; the engine's has to be the same, every access where there are slots.
 
-    ``last``: of the frame only the lines before this one are drawn.
+    Drawn up to but not including line ``last``, None: to the frame's end.
     """
     timed, other = list(writes), state.copy()
     assert [wrong for write in timed if (wrong := fault(state.chip, write))] == []

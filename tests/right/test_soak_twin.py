@@ -138,7 +138,7 @@ def test_the_command_counts_and_tells(tmp_path, monkeypatch, capsys):
     assert soak_twin.main() == 0
     assert capsys.readouterr().out == 2 * "the two agree\n"
     monkeypatch.setattr(sys, "argv", ["soak", "--scenes", "0"])
-    with pytest.raises(SystemExit, match="^2$"):
+    with pytest.raises(SystemExit, match=r"^2$"):
         soak_twin.main()
     assert "--scenes must be 1 or more, got 0" in capsys.readouterr().err
 
