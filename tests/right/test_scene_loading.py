@@ -846,6 +846,7 @@ EFFECTS = CHIP.replace(
 )
 
 
+@settings(max_examples=settings.default.max_examples // 4)
 @given(data=st.data())
 def test_a_machine_that_runs_on_stands_where_the_scene_says(tmp_path_factory, data):
     """The state of frame f is that of a machine that has drawn the frames before it, whatever the registers' effects."""
@@ -951,6 +952,7 @@ step = -1
 # Round trips
 
 
+@settings(max_examples=settings.default.max_examples // 3)
 @given(data=st.data())
 def test_any_layout_holds_what_is_put_into_its_cells(tmp_path_factory, data):
     """Bits dealt to fields one by one, so that every layout can come; read back bit by bit, without the package's layouts."""
