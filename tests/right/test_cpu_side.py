@@ -294,6 +294,13 @@ def test_transfers_and_port_writes_are_refused_as_other_writes_are():
         machine(timed=True).frame([Transfer(0, 0, b"1", step=256)])
 
 
+def test_a_ports_byte_in_the_middle_of_the_last_line_drawn_is_there_when_the_machine_stands_again():
+    """It is put off to the next line, before which the machine then stands."""
+    machine = vdpsim.Machine(chip())
+    machine.lines(20, [PortWrite(19, 0x80, 5), PortWrite(19, 0x82, 40, dot=5)])
+    assert machine.memory[5] == 40
+
+
 def test_slices_of_lines_let_a_transfer_go_on():
     """Drawn in parts or whole, with the transfer given to every part: it is begun once."""
     one, whole = machine(timed=True), machine(timed=True)

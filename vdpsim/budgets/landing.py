@@ -187,7 +187,7 @@ def smallest(sets: Iterable[CpuSlots]) -> list[CpuSlots]:
     """Those of ``sets`` that hold all slots of no other."""
     found: list[frozenset[int]] = []
     least: list[CpuSlots] = []
-    for slots in sorted(set(sets), key=lambda one: (len(one), one)):
+    for slots in sorted(set(sets), key=lambda one: (len(one), one)):  # whatever a set holds has come before it
         every = frozenset(slots)
         if not any(map(every.issuperset, found)):
             found.append(every)

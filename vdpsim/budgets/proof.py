@@ -104,7 +104,7 @@ class _Case:
             for careful in (False, True):
                 self.bound = bound(self.chip, self.server, self.ways, careful=careful)
                 if self.bound.layers and self.bound.room >= self.asked:
-                    self._look()
+                    self._look()  # the bound names no lines: those that figures are told of are still to be found
                     return self._proof("fits", "bound")
             self._serve(MOST_SERVED)
             if self._served() and not self._misses():

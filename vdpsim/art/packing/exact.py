@@ -56,7 +56,7 @@ class _Tree:
             self.union[page] |= self.sets[number]
             self.page[number] = page
             below = self.complete(rest, max(used, page + 1))
-            if below is not False:
+            if below is not False:  # None too: with a branch given up, nothing is proved by the others
                 return below
             self.union[page] = before
         return False

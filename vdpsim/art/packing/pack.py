@@ -57,7 +57,7 @@ def _apart(matrix: npt.NDArray[np.bool_], capacity: int) -> int:
     Such sets are looked for greedily, from each set on; and k of them that together leave room for few of the other symbols need
     more: what is over has to lie in further pages.
     """
-    whole = matrix.astype(np.int32)
+    whole = matrix.astype(np.float32)  # of integers the product below takes 24 times as long
     sizes = whole.sum(axis=1)
     clash = sizes[:, None] + sizes[None, :] - whole @ whole.T > capacity
     best = 1
@@ -130,6 +130,7 @@ def _improved(
         problem = PackingProblem.alike(matrix, capacity, count - 1)
         better, near = None, MUCH
         for number in range(STARTS):
+            # By turns from what was found, less a page, and from anywhere.
             start = without_a_page(problem, found) if number % 2 == 0 else None
             better, away = search(problem, FIRST_STEPS, random, start)
             near = min(near, away)
@@ -149,7 +150,7 @@ def reduced(sets: Sequence[frozenset[int]]) -> tuple[list[frozenset[int]], list[
     """The sets that lie in no other, the first of equals, and for each of ``sets`` the number of one that holds it."""
     order = sorted(range(len(sets)), key=lambda number: (-len(sets[number]), number))
     distinct = list(dict.fromkeys(sets[number] for number in order))
-    matrix = as_matrix(distinct).astype(np.int32)
+    matrix = as_matrix(distinct).astype(np.float32)  # as in ``_apart``
     sizes = matrix.sum(axis=1)
     holds = (matrix @ matrix.T) == sizes[None, :]  # [i, j]: i holds j
     first = holds.argmax(axis=0)  # the earliest, so the largest, that holds each

@@ -113,6 +113,7 @@ def _stated(
     matrix = as_matrix(whole, known)
     fixed = as_matrix([page.fixed for page in pages], known)
     room = np.array([min(page.room, len(known)) for page in pages], np.int64)
+    # Products of floats go through BLAS, of integers they take 24 times as long; numbers below 2**24 are exact.
     brings = matrix.astype(np.float32) @ (~fixed).T.astype(np.float32)
     able = np.array([np.frombuffer(way, np.bool_) for _, way in keyed]) & (brings <= room)
     kept, goes = _mattering(matrix, able)

@@ -77,6 +77,7 @@ def search(
         # sets of overfull pages are what has to go; now and then one of another page makes room for them
         rows = np.flatnonzero(over[placed.page] > 0) if step % ALL_ROWS else every
         change, value = placed.costs(rows, over, tabu.noise(step))
+        # What is forbidden may be done all the same where fewer are too many then than ever before.
         value += tabu.forbidden(rows, step) * (total + change >= best) * np.float32(MUCH // 2)
         at, to = divmod(int(value.argmin()), len(problem.room))
         one = int(rows[at])
@@ -126,6 +127,7 @@ class _Placement:
         self.room = problem.room.astype(np.float32)
         self.blocked = np.where(problem.allowed, 0, 64 * MUCH).astype(np.float32)  # far beyond staying where it is
         self.beyond = ~problem.fixed
+        # 16 bits will do: to hold 32,768 sets against each other, as is done before, would take 4 GB.
         self.counts = np.zeros((len(self.room), self.sets.shape[1]), np.int16)
         np.add.at(self.counts, page, problem.sets.astype(np.int16))
         self.counts += problem.fixed

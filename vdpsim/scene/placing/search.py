@@ -69,6 +69,7 @@ class _Search:
     def _hope(self, one: tuple[int, int]) -> tuple[int, ...]:
         kind, base = one
         part, end = self.kinds[kind], base + self.kinds[kind].high
+        # ``end & -end``, its lowest bit: the largest power of two that the end is a multiple of.
         return -(base + part.low), *self.hope(part, end & -end)
 
     def run(self, left: Left) -> list[tuple[int, int]] | None:
