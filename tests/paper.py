@@ -72,12 +72,15 @@ def holding(chip: Chip, memory: dict[int, bytes] | None = None, table: Iterable[
     return state
 
 
-def both(state: State, writes: Iterable[Write] = (), *, damage: bool = False) -> TwinResult:
-    """The twin's frame, after which ``state`` stands; the engine's has to be the same, every access where there are slots."""
+def both(state: State, writes: Iterable[Write] = (), *, damage: bool = False, last: int | None = None) -> TwinResult:
+    """The twin's frame, after which ``state`` stands; the engine's has to be the same, every access where there are slots.
+
+    Drawn up to but not including line ``last``, None: to the frame's end.
+    """
     timed, other = list(writes), state.copy()
     assert [wrong for write in timed if (wrong := fault(state.chip, write))] == []
-    twin = draw_frame(state, timed)
-    result = draw(Plan(state.chip), other, timed, damage=damage, trace=state.chip.time is not None)
+    twin = draw_frame(state, timed, last)
+    result = draw(Plan(state.chip), other, timed, last, damage=damage, trace=state.chip.time is not None)
     assert differences(state.chip, twin, result) + state_differences(state, other) == []
     return twin
 

@@ -32,10 +32,16 @@ LEFT_OUT = ("test_page.py", "test_watch.py", "test_bench.py")
 """Test files that drive another program, which sees no mutant."""
 
 
+def alive() -> list[Any]:
+    """All objects in memory. The suites freeze what they have collected, and what is frozen is not listed: it is thawed first."""
+    gc.unfreeze()
+    return gc.get_objects()
+
+
 def caches() -> list[Any]:
     """Every ``functools`` cache of vdpsim that there is by now."""
     kind = type(functools.lru_cache(int))
-    found = [thing for thing in gc.get_objects() if isinstance(thing, kind)]
+    found = [thing for thing in alive() if isinstance(thing, kind)]
     return [cache for cache in found if str(getattr(cache, "__module__", "")).startswith("vdpsim")]
 
 

@@ -31,7 +31,7 @@ from typing import Any
 
 import pytest
 from mutate_choice import Choice, Trial, file_of
-from mutate_map import WORDS, Fewer, caches
+from mutate_map import WORDS, Fewer, alive, caches
 from mutate_places import mutated
 
 MEMORY = 4 << 30
@@ -39,8 +39,6 @@ MEMORY = 4 << 30
 SLOWER = 5
 """A test may take this many times as long as it took for the map, and ``GRACE`` seconds more."""
 GRACE = 8.0
-MOST_FRESH = 200
-"""How many tests the slow way looks at: their files have to be imported anew."""
 SURVIVED, KILLED, UNPLACED = 0, 1, 3
 """A child's exit statuses; 3: this mutant's function is not to be found in memory."""
 
@@ -139,7 +137,7 @@ def _place_of(code: CodeType) -> tuple[str, str, int]:
 def functions_of(package: Path) -> dict[tuple[str, str, int], list[FunctionType]]:
     """Every function in memory whose code comes from that folder, by file, name and first line."""
     found: dict[tuple[str, str, int], list[FunctionType]] = {}
-    for thing in gc.get_objects():
+    for thing in alive():
         if isinstance(thing, FunctionType) and thing.__code__.co_filename.startswith(str(package)):
             found.setdefault(_place_of(thing.__code__), []).append(thing)
     return found
@@ -266,7 +264,7 @@ def run_fresh(root: Path, one: Trial, choice: Choice, budget: float) -> Result:
     """Try one mutant by importing its module anew. To be called in a process that has not imported vdpsim."""
     path = root / one.mutant.module
     code = compile(mutated(one.text, one.mutant), str(path), "exec", dont_inherit=True)
-    chosen = choice.ordered(one)[:MOST_FRESH]
+    chosen = choice.ordered(one)
 
     def work(tell: Callable[[dict[str, Any]], None]) -> int:
         sys.meta_path.insert(0, _Hook(_name_of(one.mutant.module), path, code))

@@ -107,6 +107,13 @@ def test_down():
     assert planted.counted_down(2) == 0
 """
 
+FROZEN = """
+import gc
+def pytest_collection_finish():
+    gc.freeze()
+"""
+"""As the suites' own ``conftest.py`` does: what was collected is then found by nobody who does not ask for it."""
+
 EQUAL = """
 [[mutant]]
 module = "vdpsim/planted.py"
@@ -122,6 +129,7 @@ def test_mutants_that_a_test_can_notice_are_told_from_those_that_none_can(tmp_pa
     """By hand: a number that a test asks for and one that none does, a limit whose neighbour is as good, a loop without end."""
     for name, text in {
         "vdpsim/__init__.py": "", "vdpsim/planted.py": PLANTED, "tests/right/test_planted.py": ASKING, "tests/refuses/x": "",
+        "tests/conftest.py": FROZEN,
     }.items():  # fmt: skip
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_text(text, "utf-8")
@@ -133,6 +141,7 @@ def test_mutants_that_a_test_can_notice_are_told_from_those_that_none_can(tmp_pa
     told = run(*mutate, "vdpsim/planted.py", "--all", "--grace", 0.3)
     assert told.returncode == 0, told.stderr
     results = [json.loads(line) for line in (tmp_path / ".mutants/results.jsonl").read_text("utf-8").splitlines()]
+    assert [one["key"] for one in results if one["status"] == "unplaced"] == [], "each function's code was exchanged"
     found = {one["key"].partition(" | ")[2]: (one["status"], one["by"]) for one in results}
     three, down = "tests/right/test_planted.py::test_three", "tests/right/test_planted.py::test_down"
     assert {key for key, (status, _) in found.items() if status == "survived"} == {

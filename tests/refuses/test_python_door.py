@@ -242,7 +242,7 @@ def test_plain_data_is_plain(things):
         vdpsim.schema("chip"),
         vdpsim.schema("scene"),
     ]
-    found += [vdpsim.budget_data(vdpsim.budget(any_odd(Random(seed)))) for seed in range(6)]
+    found += [vdpsim.budget_data(vdpsim.budget(any_odd(Random(seed)))) for seed in range(2)]
     for data in found:
         assert json.loads(json.dumps(data)) == data
 

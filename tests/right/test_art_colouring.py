@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from brief import short_choice, short_packing
 from hypothesis import given, settings
 from hypothesis import strategies as some
 from refusal import refused
@@ -16,6 +17,13 @@ from vdpsim.art.colours.reach import Reach, View
 from vdpsim.art.colours.units import Units, grid, palette_of
 
 BITS = (4, 4, 4)
+
+
+@pytest.fixture(autouse=True)
+def short_searches():
+    """How well colours are chosen and banks are filled is asked in ``test_choose.py`` and ``test_pack.py``."""
+    with short_choice(), short_packing():
+        yield
 
 
 def views(count, size, first=0, skip=1):

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from brief import short_choice, short_packing
 from PIL import Image
 from refusal import refused
 from scenery import CHIP
@@ -22,6 +23,13 @@ ROOT = Path(__file__).resolve().parents[2]
 CHIPS = sorted([*(ROOT / "scenes/chips").glob("*.chip.toml"), *(ROOT / "tests/chips").glob("*.chip.toml")])
 CURLEW = vdpsim.load_chip(ROOT / "scenes/chips/curlew.chip.toml")
 REEDLING = vdpsim.parse_chip(CHIP)
+
+
+@pytest.fixture(autouse=True)
+def short_searches():
+    """A scene draws what was fitted, however well its colours are chosen."""
+    with short_choice(), short_packing():
+        yield
 
 
 def picture(seed, size, colours, alpha=False):

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from brief import short_choice, short_packing
 from PIL import Image
 
 import vdpsim
@@ -21,6 +22,13 @@ from vdpsim.chip.model import Chip
 
 ROOT = Path(__file__).resolve().parents[2]
 CURLEW = vdpsim.load_chip(ROOT / "scenes/chips/curlew.chip.toml")
+
+
+@pytest.fixture(autouse=True)
+def short_searches():
+    """A scene draws what was fitted, however well its colours are chosen."""
+    with short_choice(), short_packing():
+        yield
 
 
 def changed(layer, mode, **keys):

@@ -26,7 +26,7 @@ from hypothesis import given, note, settings
 from hypothesis import strategies as st
 from odd_chips import made, odd_chip, odd_plan
 from paper import SPRITES, TILES, both, small_chip
-from soaked import every
+from soaked import few
 from strategies import randoms
 
 from vdpsim.budgets.budget import budget
@@ -167,7 +167,7 @@ def test_of_thirty_thousand_lines_one_is_too_late():
     chip = three_by_three()
     script = Script(controls=controls)
     assert replay(chip, script) == [Miss(0, line, "b.pattern", 1) for line in range(64)]
-    both(script.state(chip), script.frames[0], damage=True)
+    both(script.state(chip), script.frames[0], damage=True, last=16)
     assert replay(chip, Script(controls={**controls, "a.scroll_x": 7, "b.scroll_x": 7})) == []
     assert verdict(chip) != "fits"
 
@@ -297,7 +297,7 @@ def test_what_fits_is_not_broken(random, seems):
     assert lacking(chip, verdict_of(told), found, told_slack(told)) == []
 
 
-@pytest.mark.parametrize("seed", every(6, range(24)))
+@pytest.mark.parametrize("seed", few(range(24), {6, 12}.__contains__))
 def test_odd_chips_by_seed(seed):
     """The same for seeds of their own, which ``tools/soak budget --seed`` goes on from."""
     chip = odd_chip(Random(seed), seems_by_budget if seed % 4 == 3 else seems_by_scenes)

@@ -400,7 +400,7 @@ def replay_of(found: Budget) -> bool:
     return bool(found.witness.missed or found.witness.dropped)
 
 
-@pytest.mark.parametrize("seeds", [range(8, 20), pytest.param(range(20, 32), marks=pytest.mark.soak)], ids=str)
+@pytest.mark.parametrize("seeds", [range(8, 14), pytest.param(range(14, 32), marks=pytest.mark.soak)], ids=str)
 def test_haste_never_turns_a_verdict_round(seeds, monkeypatch):
     """What the bound alone says fits does fit when all lines are served; what a witness refutes does not."""
     settled = 0
@@ -413,7 +413,7 @@ def test_haste_never_turns_a_verdict_round(seeds, monkeypatch):
         if fast.verdict != "open" and slow.verdict != "open":
             settled += 1
             assert fast.verdict == slow.verdict
-    assert settled >= 6
+    assert settled >= len(seeds) // 2
 
 
 def test_a_verdict_that_does_not_look_is_seen(monkeypatch):

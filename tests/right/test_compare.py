@@ -559,6 +559,7 @@ def test_a_copied_chip_file_is_alike(tmp_path):
     assert compared.plain(found).endswith("Their files say the same\n")
 
 
+@pytest.mark.ci
 def test_a_chip_with_very_many_modes_is_compared_like_any_other():
     """Eight layers of eight modes, each of which registers can choose above and below."""
     modes = [BITMAP | {"name": f"m{number}"} for number in range(8)]

@@ -116,6 +116,8 @@ def test_a_colour_is_the_nearest_that_the_chip_has():
         (MemoryWrite(0, 0, b""), r"got 0 from 0x0"),
         (PortWrite(0, -1, 0), r"address must be 0 to 0xFFFF, got -0x1"),
         (PortWrite(0, 0x10000, 0), r"address must be 0 to 0xFFFF, got 0x10000"),
+        (PortWrite(0, (1 << 64) - 1, 0), r"address must be 0 to 0xFFFF, got 0x" + "f" * 16),
+        (PortWrite(0, 1 << 64, 0), r"address must be 0 to 0xFFFF, got 18446744073709551616"),
         (PortWrite(0, 0, -1), r"a port takes a byte, 0 to 255, got -1"),
         (PortWrite(0, 0, 256), r"a port takes a byte, 0 to 255, got 256"),
         (MemoryWrite(0, 0, bytes(1), dot=3), r"takes effect between lines: dot must be 0, got 3"),

@@ -188,7 +188,7 @@ def test_line_0_is_fetched_before_writes_for_the_next_frame_count(effect, entry)
     register = {"a.bank": {"bits": 2, "effect": effect}}
     state = holding(buffered(BITMAP, registers=register), {0: ONES})
     both(state, [RegisterWrite(69, "a.bank", 1)])
-    twin = both(state)
+    twin = both(state, last=2)
     assert (twin.indices[0][0], twin.indices[1][0]) == (entry, 5)
 
 

@@ -6,6 +6,7 @@ import warnings
 
 import numpy as np
 import pytest
+from brief import short_packing
 
 from vdpsim.art.colours import as_it_is
 from vdpsim.art.colours.as_it_is import _matched
@@ -212,9 +213,11 @@ def test_fewer_pages_are_looked_for_from_a_page_that_is_spread_and_from_nothing_
         return search(stated, steps, random, start)
 
     monkeypatch.setitem(pack.__globals__, "search", watched)
+    monkeypatch.setitem(pack.__globals__, "FIRST_STEPS", 60)
+    monkeypatch.setitem(pack.__globals__, "MORE_STEPS", 200)
     packing = pack(PAIRS, 3)
     assert (len(packing.pages), packing.bound) == (3, 3)
-    assert tried == [(2, FIRST_STEPS, True), (2, FIRST_STEPS, False), (2, FIRST_STEPS, True), (2, MORE_STEPS, True)]
+    assert tried == [(2, 60, True), (2, 60, False), (2, 60, True), (2, 200, True)]
 
 
 @pytest.mark.parametrize(
@@ -270,7 +273,8 @@ def greys(sets):
 def test_the_fewest_banks_are_proved_for_so_many_sets(most, bound, monkeypatch):
     """The six pairs of four colours: four colours need two banks of three, and the packer proves three, if it is asked."""
     monkeypatch.setattr(as_it_is, "MOST_PACKED", most)
-    found = colour([greys(PAIRS)], (4, 4, 4), {})
+    with short_packing():
+        found = colour([greys(PAIRS)], (4, 4, 4), {})
     assert found.sources[0].exact
     assert found.bound == bound
 

@@ -142,6 +142,7 @@ def tries(base: int, step: int, each: int, top: int, clear: int | None, tile: se
     return None
 
 
+@settings(max_examples=settings.default.max_examples // 2)
 @given(
     size=st.sampled_from([4, 8, 16, 32]),
     bits=st.sampled_from([1, 2, 4]),

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from brief import short_choice, short_packing
 from PIL import Image
 from scenery import CHIP, load, png, refusal
 
@@ -22,6 +23,13 @@ from vdpsim.state.writes import MemoryWrite, Transfer
 
 PLANES = ("by row", "by pattern", "apart")
 TILES, BITMAP = "bits_per_dot = 4\ncell_bytes", "bits_per_dot = 4\nwidth = 16\nheight = 8\nstride = 10"
+
+
+@pytest.fixture(autouse=True)
+def short_searches():
+    """A scene draws what was fitted, however well its colours are chosen."""
+    with short_choice(), short_packing():
+        yield
 
 
 def planar(tiles: str | None = None, bitmap: str | None = None, bits: int = 4, of_bitmap: int = 4) -> str:

@@ -72,7 +72,7 @@ def test_a_row_of_a_tile_costs_what_its_bytes_lie_together(how, each):
     for access, cost in zip((1, 2, 4), each, strict=True):
         chip = tiles(bits, planes, access)
         assert mode_costs(chip, chip.layers[0].modes[0]).costs["pattern"] == cost
-        counts = both(State.at_reset(chip)).counts
+        counts = both(State.at_reset(chip), last=16).counts
         assert {line["a.pattern"] for line in counts} == {8 * cost}
 
 
@@ -97,7 +97,7 @@ def test_a_line_of_a_bitmap_costs_as_much_in_planes_but_in_larger_groups(how, ea
         chip = bitmap(bits, planes, access)
         costs = mode_costs(chip, chip.layers[0].modes[0])
         assert (costs.size, costs.costs["bitmap"]) == (size, cost)
-        assert {counts["a.bitmap"] for counts in both(State.at_reset(chip)).counts} == {line}
+        assert {counts["a.bitmap"] for counts in both(State.at_reset(chip), last=16).counts} == {line}
 
 
 @pytest.mark.parametrize("planes", [None, "by row", "by pattern", "apart"])
@@ -146,7 +146,7 @@ def test_a_dot_of_a_turned_tile_costs_the_accesses_that_hold_its_bits(bits, plan
     chip = tiles(bits, planes, access, tile=tile, cell=cell)
     assert mode_costs(chip, chip.layers[0].modes[0]).turned == tile * each
     state = holding(chip, {0: b"\x80" * 128}, **{f"a__t__{name}": 1024 for name in names(chip)})
-    assert both(state).counts[0]["a.pattern"] == 64 // tile * tile * each
+    assert both(state, last=16).counts[0]["a.pattern"] == 64 // tile * tile * each
 
 
 def names(chip: Chip) -> list[str]:
@@ -186,7 +186,7 @@ def test_bit_p_of_a_value_is_in_plane_p(planes, memory, bases, first_dot):
     assert names(chip) == list(bases)
     state = holding(chip, {0: b"\2", **memory}, **{f"a__t__{name}": at for name, at in bases.items()})
     wanted = VALUES if first_dot == "high" else VALUES[::-1]
-    assert both(state).indices[3][:8] == wanted
+    assert both(state, last=8).indices[3][:8] == wanted
 
 
 @pytest.mark.parametrize(
@@ -207,7 +207,7 @@ def test_a_line_of_a_bitmap_has_its_planes_one_after_another_or_far_apart(planes
     after the one before. By pattern: plane p begins at p x 16 lines of 8 bytes, or of the stride.
     """
     state = holding(bitmap(3, planes, **more), memory)
-    row = both(state).indices[2]
+    row = both(state, last=8).indices[2]
     assert row == [0] * 8 + VALUES + [0] * 48
 
 
@@ -216,7 +216,7 @@ def test_planes_of_a_bitmap_that_lie_apart_have_a_register_each():
     bases = dict(zip(names(chip), (100, 2000, 300), strict=True))
     memory = {at + 2 * 8 + 1: bytes([byte]) for at, byte in zip(bases.values(), BYTES, strict=True)}
     state = holding(chip, memory, **{f"a__b__{name}": at for name, at in bases.items()})
-    assert both(state).indices[2][8:16] == VALUES
+    assert both(state, last=4).indices[2][8:16] == VALUES
 
 
 def test_a_pattern_that_lies_across_the_end_of_memory_goes_on_at_its_beginning():
@@ -226,7 +226,7 @@ def test_a_pattern_that_lies_across_the_end_of_memory_goes_on_at_its_beginning()
     state = holding(
         tiles(3, "by pattern"), {4083: b"\xc0", 4091: b"\xa0", 3: b"\x01"}, a__t__patterns=4080, a__t__map=256
     )
-    assert both(state).indices[3][:8] == VALUES
+    assert both(state, last=5).indices[3][:8] == VALUES
 
 
 def test_addresses_are_multiples_of_a_pattern_as_far_as_it_is_a_power_of_two():
@@ -258,14 +258,14 @@ def test_a_row_is_fetched_by_address_within_a_plane_and_plane_by_plane(planes, a
     chip = timed(tiles(4, planes, 2), cells=CELLS, pattern=CELLS)
     bases = (512,) if len(names(chip)) == 1 else (1024, 768, 512, 256)
     state = holding(chip, **{f"a__t__{name}": at for name, at in zip(names(chip), bases, strict=True)})
-    read = [address for line, _, client, address, _ in both(state).trace if (line, client) == (4, "a.pattern")]
+    read = [address for line, _, client, address, _ in both(state, last=6).trace if (line, client) == (4, "a.pattern")]
     assert read == addresses * 8
 
 
 def test_a_group_of_a_bitmap_is_fetched_plane_by_plane():
     """Line 1, dots 8 to 15, of 2 planes by row: 16 bytes a line, plane 0 from 16, plane 1 from 24; byte 1 of each."""
     chip = timed(bitmap(2, "by row"), bitmap=CELLS)
-    read = [address for line, _, _, address, _ in both(State.at_reset(chip)).trace if line == 1]
+    read = [address for line, _, _, address, _ in both(State.at_reset(chip), last=3).trace if line == 1]
     assert read[:6] == [16, 24, 17, 25, 18, 26]
 
 
@@ -273,7 +273,7 @@ def test_a_turned_row_is_fetched_dot_by_dot_each_plane_by_plane():
     """Line 0 of a turned tile shows the leftmost column from the bottom up: rows 7, 6, ... of two planes by pattern."""
     chip = timed(tiles(2, "by pattern", cell={"pattern": "2:0", "turn": "7"}), cells=CELLS, pattern=CELLS)
     state = holding(chip, {0: b"\x80"}, a__t__patterns=512)
-    read = [address for line, _, client, address, _ in both(state).trace if (line, client) == (0, "a.pattern")]
+    read = [address for line, _, client, address, _ in both(state, last=2).trace if (line, client) == (0, "a.pattern")]
     assert read[:16] == [512 + 8 * plane + row for row in range(7, -1, -1) for plane in (0, 1)]
 
 
@@ -383,7 +383,7 @@ def test_a_row_of_a_sprite_costs_what_its_bytes_lie_together(how, each):
         tiled = {"tiles": {"size": [8, 4]}} if wide == 8 else {}
         chip = with_sprites(planes, access, **tiled)
         assert sprite_costs(chip) == (cost,)
-        twin = both(holding(chip, table=[sprite(8, 2), sprite(9, 60)]))
+        twin = both(holding(chip, table=[sprite(8, 2), sprite(9, 60)]), last=16)
         assert [counts["sprites.pattern"] for counts in twin.slots[:7]] == [0, cost, cost, cost, cost, 0, 0]
 
 
@@ -428,7 +428,7 @@ def test_a_sprite_shows_its_planes_and_fetches_them_tile_by_tile(planes, memory,
     names = [f"sprites__plane_{plane}" for plane in range(4)] if planes == "apart" else ["sprites__patterns"]
     bases = dict(zip(names, (512, 2048, 1024, 3072), strict=False))
     record = (int.from_bytes(sprite(8, 10, 1), "little") | flipped << 21).to_bytes(3, "little")
-    twin = both(holding(chip, memory, [record, sprite(0, 60)], a__b__bitmap=1536, **bases))
+    twin = both(holding(chip, memory, [record, sprite(0, 60)], a__b__bitmap=1536, **bases), last=16)
     assert twin.indices[11][8:24] == (SPRITE_DOTS[::-1] if flipped else SPRITE_DOTS)
     assert [at for line, _, client, at, _ in twin.trace if (line, client) == (10, "sprites.pattern")] == list(addresses)
 

@@ -20,9 +20,10 @@ from scenery import CHIP, load, png, refusal
 import vdpsim
 from vdpsim.chip.colour import expand, nearest
 from vdpsim.files import once, reading, seen_at
-from vdpsim.scene.contents.dots import pack, unpack
+from vdpsim.scene.contents.dots import digits, pack, unpack
 from vdpsim.scene.contents.patterns import PatternRun, PatternSet
 from vdpsim.scene.contents.sprites import SpriteMaker
+from vdpsim.scene.findings import WrongError
 from vdpsim.state.writes import MemoryWrite, PaletteWrite, RegisterWrite, SpriteWrite
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
@@ -97,6 +98,11 @@ def test_two_digits_a_dot_where_a_dot_has_eight_bits(tmp_path):
     chip = chip.replace("entries = 64", "entries = 256")
     scene = load(tmp_path, '[[bitmaps]]\nfor = "far.bitmap"\nat = [14, 7]\nrows = ["fe.1"]\n', chip)
     assert region(scene, "far.bitmap.bitmap") == bytes(7 * 16 + 14) + b"\xfe\x01"
+
+
+def test_a_value_of_two_digits_that_is_too_large_is_told_as_it_stands_and_with_its_dot():
+    with refused(WrongError, r"^values must be 0 to 1f, got '20' at dot 2$"):
+        digits(["0a1f20"], 5, None)
 
 
 def test_a_png_is_cut_left_to_right_and_top_to_bottom(tmp_path):
@@ -605,6 +611,8 @@ def test_memory_is_used_to_its_last_byte_and_not_beyond(tmp_path):
 def test_parts_may_touch_and_not_overlap(tmp_path):
     text = REEDS + MAP + '[registers]\n"near.tiles.patterns" = 0x100\n"near.tiles.map" = 0x140\n'
     assert [row.start for row in load(tmp_path, text).layout] == [0x100, 0x140]
+    other = text.replace("0x100", "0x180")
+    assert [row.start for row in load(tmp_path, other).layout] == [0x140, 0x180]  # 64 bytes each, the other way round
     found = refusal(tmp_path, text.replace("0x140", "0x13E"))
     assert (
         "near.tiles.patterns 0x0100 to 0x013F overlaps near.tiles.map 0x013E to 0x017D: they share 0x013E to 0x013F"
@@ -838,6 +846,7 @@ EFFECTS = CHIP.replace(
 )
 
 
+@settings(max_examples=settings.default.max_examples // 4)
 @given(data=st.data())
 def test_a_machine_that_runs_on_stands_where_the_scene_says(tmp_path_factory, data):
     """The state of frame f is that of a machine that has drawn the frames before it, whatever the registers' effects."""
@@ -943,6 +952,7 @@ step = -1
 # Round trips
 
 
+@settings(max_examples=settings.default.max_examples // 3)
 @given(data=st.data())
 def test_any_layout_holds_what_is_put_into_its_cells(tmp_path_factory, data):
     """Bits dealt to fields one by one, so that every layout can come; read back bit by bit, without the package's layouts."""

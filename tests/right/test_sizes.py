@@ -63,15 +63,15 @@ def all_agree(chip: Chip, state: State, frames: list[list[Write]], *, planes: bo
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=2 * FEW)
+@settings(max_examples=FEW)
 @given(randoms())
 def test_frames_of_changing_sizes_agree(random):
-    """Little frames, four in a row: what is fetched ahead for line 0, cells that are kept, transfers that go on from one size to
+    """Little frames, three in a row: what is fetched ahead for line 0, cells that are kept, transfers that go on from one size to
     the next; every dot, slot, flag and the state after each frame.
     """
     chip = make_chip(random, little_sized_frame, chip_from)
     state = make_state(random, chip)
-    frames = frames_of(random, chip, 4)
+    frames = frames_of(random, chip, 3)
     note(chip.model_dump_json(exclude_defaults=True))
     found = all_agree(chip, state, frames, planes=chance(random, 25))
     assert not found, "\n".join(found)
@@ -81,10 +81,10 @@ def test_frames_of_changing_sizes_agree(random):
 @settings(max_examples=FEW)
 @given(randoms())
 def test_frames_of_changing_sizes_drawn_in_slices_agree_with_the_whole(random):
-    """Three frames, each cut anywhere: joined they are the frames drawn whole, and the states are the same."""
+    """Two frames, each cut anywhere: joined they are the frames drawn whole, and the states are the same."""
     chip = make_chip(random, little_sized_frame, chip_from)
     state = make_state(random, chip)
-    frames, end = frames_of(random, chip, 3), chip.frame.lines_per_frame
+    frames, end = frames_of(random, chip, 2), chip.frame.lines_per_frame
     asked = {"damage": True, "trace": chip.time is not None, "planes": chance(random, 40)}
     other, plan = state.copy(), Plan(chip)
     for timed in frames:

@@ -67,8 +67,8 @@ def test_a_turned_tile_of_any_side_costs_an_access_for_each_dot(side):
     """Two bits a dot make a row of ``side`` / 4 bytes; a turned one is fetched dot by dot."""
     mode = {**TILES, "tile": side, "bits_per_dot": 2, "cell": {"pattern": "2:0", "turn": "3"}, "scroll": False}
     chip = small_chip(mode)
-    turned = both(holding(chip, dict.fromkeys([0], b"\x08" * 16)))
-    plain = both(holding(chip))
+    turned = both(holding(chip, dict.fromkeys([0], b"\x08" * 16)), last=8)
+    plain = both(holding(chip), last=8)
     cells = -(-64 // side)
     assert (counts(turned, "a.pattern"), counts(plain, "a.pattern")) == (cells * side, cells * side // 4)
 
@@ -128,7 +128,7 @@ def test_a_map_ends_at_its_edges(scroll, first, cells, outside):
     mode = {**TILES, "page": [4, 8], "wrap": False, "cell": {"pattern": "2:0"}}
     chip = small_chip(mode if outside is None else {**mode, "outside": outside})
     state = holding(chip, {512: b"\xff" * 8}, a__t__patterns=512, a__scroll_x=scroll)
-    twin = both(state)
+    twin = both(state, last=8)
     inside = [x for x in range(64) if 0 <= (x + scroll) % 128 < 32]
     around = 0 if outside is None else outside
     assert twin.indices[0] == [1 if x in inside else around for x in range(64)]
@@ -186,8 +186,8 @@ def test_a_doubled_layer_needs_half_the_slots():
 def test_each_dot_of_a_map_shows_as_often_as_is_said(dx, dy):
     """Row 1 of the pattern is 0x81: the first and the last dot of a tile."""
     chip = small_chip({**TILES, "double": [dx, dy]})
-    twin = both(holding(chip, {512 + 1: b"\x81"}, a__t__patterns=512))
-    for y in range(64):
+    twin = both(holding(chip, {512 + 1: b"\x81"}, a__t__patterns=512), last=40)
+    for y in range(40):
         lit = y // dy % 8 == 1
         assert twin.indices[y] == [int(lit and x // dx % 8 in (0, 7)) for x in range(64)]
 

@@ -7,7 +7,7 @@ from agreement import differences, plane_differences, result_differences, state_
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
 from little import machine
-from strategies import chips, states, writes
+from strategies import chips, little_chips, states, writes
 from twin import draw_frame
 
 from vdpsim.engine import Plan, draw, join
@@ -16,17 +16,12 @@ from vdpsim.state.writes import PaletteWrite
 FEWER = max(1, settings.default.max_examples // 12)
 """Examples of what follows from the first test as long as nothing is forgotten between two calls."""
 
+BIG = max(1, settings.default.max_examples // 50)
+"""Examples of frames as large as a chip file may have them, which the twin draws in seconds."""
 
-@pytest.mark.unmeasured
-@settings(max_examples=2 * FEWER)
-@given(st.data())
-def test_a_whole_frame_agrees(data):
-    """Every dot, fetch, drop and collision of a frame, every slot of every line and who had it, and all that the chip holds
-    after it; and each layer alone and the sprites alone, which are kept where they are asked for.
-    """
-    chip = data.draw(chips())
-    state = data.draw(states(chip))
-    timed = data.draw(writes(chip))
+
+def all_agrees(chip, state, timed):
+    """Whether engine and twin draw the same from ``state`` on, and stand in the same state after it."""
     other, third, end = state.copy(), state.copy(), chip.frame.lines_per_frame
     twin = draw_frame(state, timed)
     result = draw(Plan(chip), other, timed, end, damage=True, trace=chip.time is not None)
@@ -38,14 +33,33 @@ def test_a_whole_frame_agrees(data):
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=FEWER)
+@settings(max_examples=3 * FEWER)
+@given(st.data())
+def test_a_whole_frame_agrees(data):
+    """Every dot, fetch, drop and collision of a frame, every slot of every line and who had it, and all that the chip holds
+    after it; and each layer alone and the sprites alone, which are kept where they are asked for.
+    """
+    chip = data.draw(little_chips())
+    all_agrees(chip, data.draw(states(chip)), data.draw(writes(chip)))
+
+
+@pytest.mark.unmeasured
+@settings(max_examples=BIG)
+@given(st.data())
+def test_a_frame_of_full_size_agrees(data):
+    chip = data.draw(chips())
+    all_agrees(chip, data.draw(states(chip)), data.draw(writes(chip)))
+
+
+@pytest.mark.unmeasured
+@settings(max_examples=2 * FEWER)
 @given(st.data())
 def test_two_frames_with_one_plan_agree(data):
     """The second frame starts from what the first left: registers that waited for it, memory, palette, flags, transfers,
     sprites that were prepared ahead. The first comes out as before where it is drawn once more: the plan remembers nothing of
     a state.
     """
-    chip = data.draw(chips())
+    chip = data.draw(little_chips())
     state = data.draw(states(chip))
     other, again, plan, traced = state.copy(), state.copy(), Plan(chip), chip.time is not None
     first = None

@@ -13,6 +13,7 @@ from paper import BITMAP, holding, small_chip
 from refusal import refused
 from strategies import randoms, states, timed_chips, writes
 from twin import draw_frame
+from twin_cases import chip_from, little_chip
 
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
@@ -22,7 +23,7 @@ from vdpsim.state.writes import MemoryWrite, PortWrite, Transfer
 from vdpsim.testing.strategies.made.time_tables import client_order
 
 FEW = max(4, settings.default.max_examples // 12)
-"""Examples of what draws more than one frame with the twin."""
+"""Examples of what draws more than one frame with the twin, in frames of a few dots and lines."""
 
 
 def refused_exactly_where_something_is_missed(twin, after, state, timed):
@@ -40,16 +41,17 @@ def refused_exactly_where_something_is_missed(twin, after, state, timed):
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=FEW)
+@settings(max_examples=2 * FEW)
 @given(st.data())
 def test_every_slot_is_accounted_for(data):
     """No slot serves two; the counts of a line are those of its trace; refresh has all that it wants, on every line; what the CPU
     moved is what its transfers landed; and an access begins where a whole access does. The engine draws the same, or refuses.
     """
-    chip = data.draw(timed_chips())
+    chip = data.draw(timed_chips(little_chip))
     state = data.draw(states(chip))
     timed = data.draw(writes(chip))
     other = state.copy()
+    height = chip.at_size(state.value("picture_size")).frame.height if len(chip.each_size) > 1 else chip.frame.height
     twin = draw_frame(state, timed)
     refused_exactly_where_something_is_missed(twin, state, other, timed)
     frame, per_line = chip.frame, int(chip.frame.dots_per_line * Fraction(chip.memory.accesses_per_dot))
@@ -63,19 +65,18 @@ def test_every_slot_is_accounted_for(data):
     assert told == twin.slots and len(told) == frame.lines_per_frame
     assert {counts["refresh"] for counts in twin.slots} == {chip.time.refresh.slots if chip.time.refresh else 0}
     assert sum(counts["cpu"] for counts in twin.slots) == sum(record[5] for record in twin.transfers)
-    height = chip.at_size(state.value("picture_size")).frame.height if len(chip.each_size) > 1 else frame.height
     in_picture = [{name: counts[name] for name in twin.counts[0]} for counts in twin.slots[:height]]
     assert in_picture == twin.counts
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=FEW)
+@settings(max_examples=2 * FEW)
 @given(st.data())
 def test_a_frame_cut_anywhere_leaves_the_same_state(data):
     """Between any two lines engine and twin hold the same: cells that are kept, sprites that are prepared, transfers that
     wait. What they draw from there on is the same as well, and what the twin draws in two parts is what it draws at once.
     """
-    chip = data.draw(timed_chips())
+    chip = data.draw(timed_chips(little_chip))
     state = data.draw(states(chip))
     timed = data.draw(writes(chip))
     end = chip.frame.lines_per_frame
@@ -132,7 +133,7 @@ def some_transfers(random, chip: Chip) -> list[Transfer]:
     return sorted(found, key=lambda one: (one.line, one.dot))
 
 
-@settings(max_examples=4 * FEW)
+@settings(max_examples=3 * FEW)
 @given(randoms())
 def test_transfers_agree_at_any_pace_and_however_frames_are_cut(random):
     """Two frames whole, and cut into lines between which the CPU writes more: engine and twin hold the same after each part."""
@@ -167,20 +168,20 @@ def roomy(random, chip: Chip) -> Chip:
     tables["frame"]["dots_per_line"] += 150
     tables["memory"]["accesses_per_dot"] = 8
     tables["time"] = {"clients": clients}
-    made = Chip.model_validate(tables, strict=False)
+    made = chip_from(tables)
     assert list(check(made)) == []
     return made
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=FEW // 2)
+@settings(max_examples=FEW)
 @given(st.data())
 def test_with_slots_enough_time_changes_no_dot(data):
     """The same chip with and without a time table, as long as nothing moves bytes within a line: every dot, drop, collision and
     count of accesses is the same.
     """
     random = data.draw(randoms())
-    timed = roomy(random, data.draw(timed_chips()))
+    timed = roomy(random, data.draw(timed_chips(little_chip)))
     untimed = timed.model_copy(update={"time": None})
     state = data.draw(states(timed))
     kinds = (MemoryWrite, PortWrite, Transfer)

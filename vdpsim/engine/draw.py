@@ -61,11 +61,11 @@ def draw(
         room = MOST_COLLISIONS
         return _drawn(plan, state, program, last, rule, room=room, planes=planes, damage=damage, trace=trace)
     before = state.copy()
-    try:
+    try:  # of one pass the state changes at its end alone; of several it has changed with each
         result = join(_in_cuts(plan, state, program, last, planes=planes, trace=trace))
         if not damage:
             refuse_missed(plan, result.first, result.missed)  # of all lines, as though they were drawn in one
-    except BaseException:
+    except BaseException:  # Ctrl-C too must not leave a Machine in the middle of a frame
         state.become(before)
         raise
     return result
@@ -96,9 +96,10 @@ def _drawn(
 ) -> Result:
     """What ``draw`` says, in one pass; of the collisions at most ``room`` are listed."""
     program = program.between(plan, state.line, last)
+    # Copies, which take the state's place at the end: where a fetch is refused the state is as it was.
     ports = [list(port) for port in state.ports]
     held, clears = dict(state.held), list[Clear]()
-    if program.by_byte or (held and program.by_field):
+    if program.by_byte or (held and program.by_field):  # a field that is set lets go of bits that are held
         decoded, clears = decode(plan.chip, state, ports, held, program.writes)
         program = Program(plan, decoded)
     timeline = Timeline(plan, state, program, min(state.line, plan.height), min(last, plan.height))
@@ -111,6 +112,7 @@ def _drawn(
     result, touched = _result(plan, state.frame, timeline, lying, rule, border, room=room, planes=planes)
     if plan.chip.status is not None:  # a copy takes a hundredth of a frame
         result = replace(result, raised=raised(plan, state, program, result, touched, last))
+    # Nothing above changes the state: what is drawn, the border and the flags all ask for it as the lines began.
     state.ports, state.held = ports, held
     settle_flags(plan.chip, state, result, touched, clears)
     settle(plan, state, program, lying, last)

@@ -28,7 +28,7 @@ def join(parts: Sequence[Result]) -> Result:
     """Results of consecutive lines of one frame as one. Raises ValueError where they do not follow each other."""
     parts = _checked(parts)
     first = parts[0]
-    seen = [part for part in parts if part.height]
+    seen = [part for part in parts if part.height]  # the others have no planes, though they were asked for
     traces = [part.trace for part in parts if part.trace is not None]
     joined = _end_to_end(parts, ARRAYS)
     beyond = max(0, len(joined["collisions"]) - MOST_COLLISIONS)

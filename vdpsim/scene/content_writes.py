@@ -63,9 +63,9 @@ class ContentWrites:
         if dots is not None and len(dots) != 1:
             each.tell(f"must be the {look.height} rows of one pattern, got {len(table.rows)}", "rows")
         each.done()
-        one = self.patterns.sets[target]
-        if number is None or dots is None or not all(owner in self.bases for owner in one.owners):
+        if number is None or dots is None:
             return []
+        one = self.patterns.sets[target]
         begin, parts = number * one.step_of(look.shape), look.packed(dots).reshape(len(one.owners), -1)
         stretches, each_of = (range(1), parts.shape[1]) if look.shape is None else look.shape.own
         return [

@@ -55,6 +55,7 @@ class Latches:
     def _raw(self, field: RegisterField) -> int:
         """The field's raw number as last set, be it in force or waiting for a frame to begin."""
         if field.name not in self._latest:
+            # All controls of a field hold the same.
             number = self.state.names.index(field.controls[0])
             self._latest[field.name] = self.state.next_frame.get(number, int(self.state.controls[number]))
         return self._latest[field.name] // field.step
@@ -98,17 +99,14 @@ class Latches:
         """Of the bits ``mask`` of a register so many wait, and are these."""
         before, held = self.held.get(number, (0, 0))
         now = before & ~mask | waiting, held & ~mask | bits
-        if any(now):
+        if any(now):  # else it goes, so that states that hold the same compare as the same
             self.held[number] = now
         else:
             self.held.pop(number, None)
 
 
 def _with(raw: int, part: Part, mask: int, word: int) -> int:
-    """A field's raw number with the bits ``mask`` of a part of it, as they stand in a register's ``word``."""
-    mask &= part.bits.mask
-    if not mask:
-        return raw
+    """A field's raw number with the bits of a part of it that are in ``mask``, as they stand in a register's ``word``."""
     changed: int = part.of.put(part.bits.get(mask))
     given: int = part.of.put(part.bits.get(word))
     return raw & ~changed | changed & given
@@ -136,7 +134,7 @@ def enact_columns(state: State, registers: Ints, palette: Ints, sprites: Ints) -
     Registers are those that wait for nothing, by their controls' numbers; palette entries get words, the
     sprite table gets bytes. One by one, the 1,153 writes of a frame of the scene dusk take a fifth of the frame's time.
     """
-    state.controls[registers[0]] = registers[1]
+    state.controls[registers[0]] = registers[1]  # of several writes to one place numpy lets the last stay
     state.palette[palette[0]] = palette[1].astype(np.uint32)
     state.sprites.reshape(-1)[sprites[0]] = sprites[1].astype(np.uint8)
 
@@ -145,10 +143,10 @@ def set_register(state: State, name: str, value: int, waits: Collection[str]) ->
     """Set the field that ``name`` names, or write the whole register of that name; for ``waits`` see ``enact``."""
     one = settable(state.chip)[name]
     if isinstance(one, Register):
-        for field, each in list(Latches(state, state.held).write(one, one.top, value)):
+        for field, each in Latches(state, state.held).write(one, one.top, value):
             set_field(state, field, each, waits)
         return
-    if state.held:
+    if state.held:  # else nothing waits that this could overtake
         Latches(state, state.held).set(one, value)
     set_field(state, one, value, waits)
 
@@ -159,7 +157,7 @@ def put_register(state: State, name: str, value: int) -> None:
     if not isinstance(one, Register):
         set_register(state, name, value, waits=())
         return
-    for field, each in list(Latches(state, state.held).write(one, one.top, value, whole=True)):
+    for field, each in Latches(state, state.held).write(one, one.top, value, whole=True):
         set_field(state, field, each, waits=())
 
 
@@ -170,7 +168,7 @@ def set_field(state: State, field: RegisterField, value: int, waits: Collection[
             state.next_frame[number] = value
         else:
             state.controls[number] = value
-            state.next_frame.pop(number, None)
+            state.next_frame.pop(number, None)  # an older write, which would come into force after this one
 
 
 def put_bytes(target: npt.NDArray[np.uint8], start: int, data: bytes) -> None:

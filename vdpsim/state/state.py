@@ -134,7 +134,7 @@ class State:
     def become(self, other: State) -> None:
         """Hold what ``other``, a state of the same chip, holds, in the same arrays; ``other`` is not to be used any more."""
         for name, value in vars(other).items():
-            if isinstance(value, np.ndarray):
+            if isinstance(value, np.ndarray):  # into the same arrays: programs hold them, as ``Machine.memory``
                 getattr(self, name)[...] = value
             else:
                 setattr(self, name, value)

@@ -55,7 +55,7 @@ class _CheckedWrite:
     def __post_init__(self) -> None:
         """Raise TypeError for a wrong kind; keep numbers and bytes as Python's own."""
         for name in self.WHOLE:
-            if type(getattr(self, name)) is not int:
+            if type(getattr(self, name)) is not int:  # a bool is an int as well, which ``whole`` refuses
                 object.__setattr__(self, name, whole(name, getattr(self, name)))
         if self.BYTES is not None and type(getattr(self, self.BYTES)) is not bytes:
             object.__setattr__(self, self.BYTES, raw_bytes(self.BYTES, getattr(self, self.BYTES)))

@@ -90,13 +90,14 @@ def show(
         for index, mode_plan in enumerate(layer.modes):
             if mode_plan.hides is None:
                 continue
+            # A layer after this one may switch it off: it has had its say all the same.
             says = ~off[number] & (modes[number] == index)
             for hidden in mode_plan.hides:
                 off[hidden] |= says
             if mode_plan.ladder is not None:
                 ladder[says & (ladder == OFF)] = mode_plan.ladder
     shown = [np.where(off[number], OFF, mode) for number, mode in enumerate(modes)]
-    return shown, np.maximum(ladder, 0)
+    return shown, np.maximum(ladder, 0)  # the chip's own has number 0
 
 
 def draw(
@@ -134,7 +135,7 @@ def draw(
         for column, counted in zip(mode.columns, fetches, strict=True):
             counts[column, slice(None) if chosen is None else chosen] += counted
         parts.append(ModePart(chosen, index, drawn, asked.kept, skips))
-    if len(parts) == 1 and parts[0].chosen is None:
+    if len(parts) == 1 and parts[0].chosen is None:  # as in most frames: its planes are taken as they are, uncopied
         only = parts[0].drawn
         return LayerDots(only.entry, only.opaque, only.met, only.fields, parts)
     return _assembled(plan, layer, parts, rows, fields=fields)
@@ -158,7 +159,7 @@ def _mode_lines(timeline: Timeline, layer: LayerPlan, mode: ModePlan, chosen: An
 def _kept(rows: Rows, index: int, before: KeptCells | None) -> KeptRows:
     """Which rows have the cells of the line before them: both uncut, in the same mode, with the same cells."""
     address, row, scroll = key = _of_kind(rows.mode.mode.kind).kept_key(rows)
-    whole = (rows.left == 0) & (rows.right == rows.plan.width)
+    whole = (rows.left == 0) & (rows.right == rows.plan.width)  # a write in mid-line may have moved what was fetched
     same = np.zeros(rows.count, np.bool_)
     same[1:] = whole[1:] & whole[:-1] & (rows.line[1:] == rows.line[:-1] + 1) & (row[1:] >= 0)
     for values in key:

@@ -125,7 +125,7 @@ def _values(rows: Rows, mode: BitmapMode, at: _BitmapPlace) -> npt.NDArray[np.ui
     words: Any = table.take(rows.memory.translate(when, at.at[0][:, None] + columns))
     for plane in range(1, len(at.at)):
         found = table.take(rows.memory.translate(when, at.at[plane][:, None] + columns))
-        words |= found << np.uint64(plane)
+        words |= found << np.uint64(plane)  # a byte of a word is 0 or 1, and no shift below 8 takes it into the next
     values = words.view(np.uint8).reshape(rows.count, across * per_byte)
     return crop(spread_dots(values, mode), fine, rows.plan.width)
 

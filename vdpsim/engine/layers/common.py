@@ -150,9 +150,8 @@ class DrawnRows:
 def crop(plane: npt.NDArray[Any], start: Ints, width: int) -> npt.NDArray[Any]:
     """``width`` dots of each row of ``plane`` from ``start`` on; a view where every row starts alike."""
     first = int(start[0])
-    if (
-        start == first
-    ).all():  # as on most frames; copying them all the same makes a frame of tiles up to a tenth slower
+    # As on most frames; copying them all the same makes a frame of tiles up to a tenth slower.
+    if (start == first).all():
         return plane[:, first : first + width]
     windows = np.lib.stride_tricks.sliding_window_view(plane, width, axis=1)
     return windows[np.arange(len(start)), start]
@@ -193,6 +192,7 @@ def to_entries(plan: Plan, mode: ModePlan, values: npt.NDArray[np.uint8], offset
     plane: npt.NDArray[Any] = values if dtype == values.dtype else values.astype(dtype)
     if mode.value_step != 1:
         plane = plane * dtype.type(mode.value_step)
+    # The offset, one a row as a rule, is narrowed first: 64 bits would widen the plane, and take 70 times as long.
     out: npt.NDArray[Any] = plane + np.asarray(offset).astype(dtype)
     return out
 
@@ -248,13 +248,14 @@ def ground(rows: Rows, mode: TilesMode | BitmapMode, dots: int) -> Ground:
         return Ground(size, across, line, group, fine, first, last)
     turn_x, turn_y = scroll_span(rows.plan.chip, mode)
     begin, lines = around(scroll_x, turn_x), around(lines, turn_y)
+    # Beyond the surface the scroll counts on while dot 0 comes in again from the right, and lies within the picture.
     begin = np.where(begin < wide, begin, begin - turn_x)
     shows = lines < high
     group, fine = np.divmod(begin, size)
     first = np.maximum((fine + rows.left) // size, -group)
     last = np.minimum((fine + rows.right - 1) // size, wide // size - 1 - group)
     first, last = np.where(shows, first, 0), np.where(shows, last, OUTSIDE)
-    line = np.where(shows, lines, 0) // mode.double[1]
+    line = np.where(shows, lines, 0) // mode.double[1]  # any line will do where none shows, if only it is there
     return Ground(size, across, line, group, fine, first, last, -begin, shows)
 
 

@@ -46,7 +46,7 @@ class PatternRows:
         out = bits.rows(self.at, v, instants)
         flip = np.broadcast_to(self.flip_x, shape) == 1
         if flip.any():
-            out[flip] = out[flip][:, ::-1]
+            out[flip] = out[flip][:, ::-1]  # turned cells as well: they are read anew below
         turned = np.nonzero(np.broadcast_to(self.turn, shape))
         if len(turned[0]):
             row = _rows_of_turned(raster, flip[turned])
@@ -114,6 +114,7 @@ class _Bits:
             begin = at[piece.base] + piece.offset + v * raster.step
             places = self.memory.translate(instants, begin[..., None] + across)
             found = self.table.take(places, axis=0)
+            # Each byte of ``found`` is one dot: packed dots have all their bits, dots in planes this plane's alone.
             words = found if raster.planes is None else words | found << np.uint8(bit)
         dots: Dots = words.reshape(*v.shape, -1)
         return dots

@@ -40,6 +40,7 @@ class _TextPlace:
 
 def _where(rows: Rows, mode: TextMode) -> _TextPlace:
     across, down = mode.doubled(mode.glyph)
+    # Rounded up: a column that begins on the line is fetched, be only a part of it seen.
     columns = min(mode.columns, max(0, -(-(rows.plan.width - mode.left) // across)))
     row, v = np.divmod(rows.t, down)
     v = v // mode.double[1]
@@ -116,6 +117,7 @@ def _dots(
     number = np.where(bits == 1, foreground, background)
     offset = rows.mode.base + rows.bank()[:, None, None] * rows.mode.bank_step
     entries = (number.astype(np.int64) * rows.mode.value_step + offset).reshape(rows.count, -1)
+    # No number is OUTSIDE, so that without a transparent one all show.
     shows = (number != (OUTSIDE if mode.transparent is None else mode.transparent)).reshape(rows.count, -1)
 
     entry = np.full((rows.count, rows.plan.width), mode.margin or 0, np.dtype(rows.plan.entry_dtype))

@@ -113,7 +113,7 @@ def _cells(rows: Rows, mode: TilesMode, at: _TilesPlace) -> _TileCells:
     words = rows.store.cells(mode.cell_bytes).take(places // mode.cell_bytes).astype(np.int64)
     if rows.kept and rows.kept.words:
         first = at.ground.first[0]
-        words[0, first : first + len(rows.kept.words)] = rows.kept.words
+        words[0, first : first + len(rows.kept.words)] = rows.kept.words  # the rows of its run have them too
     varies = any(map(rows.timeline.varies, rows.mode.bases))
     apart = rows.memory.hot is not None or (rows.kept is not None and varies)
     if apart and run is not None:  # each row fetches its patterns when its own time has come
@@ -135,6 +135,7 @@ def _packed_values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCel
     layout, (across, down) = mode.cell.layout, mode.tile
     flips, turns = "flip_x" in layout, "turn" in layout
     table = rows.store.tile_rows(mode.bits_per_dot, mode.first_dot, mode.tile, flips=flips, turns=turns)
+    # One place for a whole pattern, as none lies in two units: a run is translated once, and rows count from there.
     row = rows.memory.translate(rows.when(1)[cells.starts], cells.patterns[0]) // mode.raster.step
     if turns:
         row = row + cells.field["turn"] * ((1 + flips) * table.shape[1])
@@ -142,7 +143,7 @@ def _packed_values(rows: Rows, mode: TilesMode, at: _TilesPlace, cells: _TileCel
         row = row + cells.field["flip_x"] * table.shape[1]
     inner: Any = at.v[:, None]
     if "flip_y" in layout:
-        inner = inner ^ cells.spread(cells.field["flip_y"] * (down - 1))
+        inner = inner ^ cells.spread(cells.field["flip_y"] * (down - 1))  # down - 1 - v, as down is a power of two
     words = table.reshape(-1, across // 8).take((cells.spread(row) + inner).reshape(-1), axis=0)
     values: npt.NDArray[np.uint8] = words.view(np.uint8).reshape(rows.count, cells.across * across)
     return values

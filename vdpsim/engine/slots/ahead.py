@@ -214,6 +214,7 @@ def as_ahead(plan: Plan, prepared: Prepared) -> Ahead:
     size = kept.fields.get("size", np.zeros(len(kept.sprite), np.int64))
     columns = (kept.sprite, kept.record, kept.row, kept.place, size)
     rows = [
+        # a record of eight bytes is read as a signed number; a state has it as the bits that it is
         (sprite, record & (1 << 8 * sprites.record_bytes) - 1, row, of_rows.bytes(bytes_, place, number))
         for sprite, record, row, place, number in zip(*(column.tolist() for column in columns), strict=True)
     ]
@@ -227,7 +228,7 @@ def kept_cells(layers: Mapping[int, LayerDots], timeline: Timeline) -> dict[int,
     found = {}
     for number, dots in layers.items():
         for part in dots.parts:
-            place = row if part.chosen is None else int(np.searchsorted(part.chosen, row))
+            place = row if part.chosen is None else int(np.searchsorted(part.chosen, row))  # if it is there
             shows = part.chosen is None or (place < len(part.chosen) and part.chosen[place] == row)
             kept = part.kept
             if kept is None or not shows or timeline.left[row] > 0 or kept.row[place] < 0:

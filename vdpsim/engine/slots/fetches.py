@@ -24,6 +24,9 @@ Ints = npt.NDArray[np.int64]
 Times = list[dict[int, list[Ints]]]
 """For each layer, by mode: the instants of its clients' bursts, int64 (rows of the part, groups)."""
 
+ACCESSES = 1 << 20
+"""More than a line has: it has 8,192 dots x 64 slots at most."""
+
 
 class BurstArrays(NamedTuple):
     """One client's bursts for a stretch of a line: the ``groups`` that they are for, int64 (bursts,), and their slots.
@@ -99,10 +102,10 @@ class Fetches:
 
     def serve(self, sprites: Ints) -> None:
         """Give out the slots; ``sprites`` int64 (lines,): accesses that the sprites make among each line's slots."""
-        key = self.of_line * (1 << 20) + sprites
+        key = self.of_line * ACCESSES + sprites
         lines, self.served_of_line = distinct(key)
-        kinds = key[lines].tolist()
-        self.served = [self.server.serve(self.shapes[kind >> 20], kind & (1 << 20) - 1) for kind in kinds]
+        kinds = (divmod(kind, ACCESSES) for kind in key[lines].tolist())
+        self.served = [self.server.serve(self.shapes[shape], made) for shape, made in kinds]
 
     def counts(self) -> Ints:
         """int64 (lines, slot clients): slots that each has."""
@@ -131,7 +134,7 @@ class Fetches:
             for layer, stretch, group in served.lost:
                 rows = self._row_of(layer, self.lines_of(kind), stretch)
                 dots, of_layer = self.layers[layer], self._rows[layer]
-                row = int(rows[0])
+                row = int(rows[0])  # lines of one shape have one fine scroll: the group begins at the same dot on all
                 groups = of_layer.groups[of_layer.part[row]]
                 begin = group * groups.size - int(groups.fine[of_layer.place[row]])
                 if not dots.owned:
@@ -178,5 +181,5 @@ class Fetches:
                 if part.skips is None:
                     continue
                 for place in np.flatnonzero(part.skips).tolist():
-                    for times in found[number][part.index]:
+                    for times in found[number][part.index]:  # in order: the row before may have taken it over itself
                         times[place, groups.first[place]] = times[place - 1, groups.last[place - 1]]

@@ -26,7 +26,7 @@ from .fetches import Fetches
 Ints = npt.NDArray[np.int64]
 
 LARGEST_ROW = 64
-"""Bytes; no row of a sprite takes more."""
+"""Bytes; no row of a sprite takes more: 64 dots of 8 bits."""
 
 
 @dataclass(eq=False, repr=False)
@@ -61,6 +61,7 @@ class TimedSprites:
         self.first, self.last, self.incoming = state.line, last, incoming
         self.ahead = plan.server.sprites_ahead
         rows = [row.ljust(LARGEST_ROW, b"\0") for *_, row in incoming.kept] if incoming else []
+        # Whole units, like memory and its versions: of all that stands there the store makes tables of whole tiles.
         self.tail = b"".join(rows) + bytes(-len(rows) * LARGEST_ROW % UNIT)
         """The rows of the first line's sprites, to stand behind the memory: they were read a line ago."""
 
@@ -144,7 +145,7 @@ class TimedSprites:
             return kept
         numbers, records, rows, _ = zip(*first.kept, strict=True)
         behind = len(self.timeline.memory.bytes) - len(self.tail)
-        own = np.array(records, np.uint64).view(np.int64)
+        own = np.array(records, np.uint64).view(np.int64)  # a record of eight bytes may be above what int64 takes
         layout, record = sprites.fields.layout, _joined(own, kept.record)
         size = layout["size"].get(own) if "size" in layout else np.zeros(len(own), np.int64)
         return LineSprites(

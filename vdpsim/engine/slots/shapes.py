@@ -83,7 +83,7 @@ def _codes(part: ModePart, groups: Groups, left: Ints) -> Ints:
     fields = (groups.fine + 1024, groups.first, groups.last + 1, left, skip, kept, part.index)
     for field, bits in zip(fields, BITS, strict=True):
         packed = (packed << bits) + field
-    return np.where(groups.last >= groups.first, packed + 1, 0)
+    return np.where(groups.last >= groups.first, packed + 1, 0)  # and 1, as 0 is taken by rows that fetch nothing
 
 
 def _numbered(keys: Sequence[bytes]) -> list[int]:
@@ -158,6 +158,7 @@ def _alike(timeline: Timeline, codes: Ints, begins: Ints, ends: Ints) -> tuple[I
         spans = zip(begins.tolist(), ends.tolist(), strict=True)
         return distinct(np.array(_numbered([codes[:, begin:end].tobytes() for begin, end in spans]), np.int64))
     lines = numbers = np.zeros(timeline.lines, np.int64)
+    # Codes are made small numbers before they are put together: as they are, two of them would not go into 64 bits.
     for code in codes:
         lines, numbers = distinct(distinct(code)[1] + numbers * len(code))
     return lines, numbers

@@ -110,7 +110,7 @@ class TimedPasses:
         sprites = self.sprites.prepare(fetches)
         fetches.serve(self.sprites.made(sprites).sum(axis=1))
         landed = self.queue.land(fetches)
-        free = memory.hot is None and not len(landed.instants)
+        free = memory.hot is None and not len(landed.instants)  # as in most frames: one pass is enough
         return _Try(drawn, fetches, sprites, landed, None if free and not traced else fetches.times(), free)
 
     # Layers
@@ -159,7 +159,7 @@ class TimedPasses:
         found = fetches.missed()[:, : len(self.plan.clients)]
         lines = self.timeline.lines
         late = found[:lines].copy()
-        for number in self.server.layers_ahead if lines else ():
+        for number in self.server.layers_ahead if lines else ():  # counted where the slots are, a line too early
             names = {column for mode in self.plan.layers[number].modes for column in mode.columns}
             for column in names:
                 late[:, column] = np.append(0, found[: lines - 1, column])

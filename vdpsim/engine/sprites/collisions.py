@@ -73,7 +73,7 @@ def collide(plan: Plan, timeline: Timeline, shown: Shown, hidden: npt.NDArray[np
     first are listed.
     """
     kept, dots = shown.kept, shown.dots
-    if dots.front.all():
+    if dots.front.all():  # no two dots share a place
         return Collided()
     unnamed = len(plan.colliding) - 1
     group = np.minimum(kept.fields.get("group", np.full(len(kept.line), 0)), unnamed)
@@ -127,11 +127,11 @@ def _told(plan: Plan, where: Ints, one: Ints, other: Ints, bits: Ints, room: int
     assert plan.chip.sprites is not None
     count = plan.chip.sprites.count
     line, dot = np.divmod(where, plan.width)
-    key = ((line * count + np.minimum(one, other)) * count + np.maximum(one, other)) * plan.width + dot
+    key = ((line * count + np.minimum(one, other)) * count + np.maximum(one, other)) * plan.width + dot  # up to 2**40
     order = np.argsort(key, kind="stable")
     key = key[order]
     fresh = np.ones(len(key), np.bool_)
-    fresh[1:] = key[1:] // plan.width != key[:-1] // plan.width
+    fresh[1:] = key[1:] // plan.width != key[:-1] // plan.width  # of each pair the first, its leftmost dot
     key, order = key[fresh], order[fresh]
     bits = bits[order]
     left_out = max(0, len(key) - room)
@@ -241,14 +241,14 @@ class _Band:
         before = _count(self.left)
         some: list[Ints] = []
         pairs: list[tuple[Ints, Ints, Words]] = []
-        for begin, end in pairwise(self.steps):
+        for begin, end in pairwise(self.steps):  # a place of each line, from the left: nobody is there twice in a step
             who, run = self.who[begin:end], self.run[begin:end]
             left = self.left.take(who, axis=0)
             met = left & self.present.take(run, axis=0)
             hits = np.flatnonzero(met.any(axis=1))
             if not len(hits):
                 continue
-            self.left[who] = left ^ met
+            self.left[who] = left ^ met  # only the first place of a pair counts
             some.append(begin + hits)
             if behind is not None:
                 met &= behind.take(who, axis=0)  # each pair once, told by the one in front
@@ -287,14 +287,14 @@ def _packed(bits: npt.NDArray[np.bool_]) -> Words:
 
 def _count(words: Words) -> int:
     """How many bits are set."""
-    return int(np.count_nonzero(np.unpackbits(words.reshape(-1).view(np.uint8))))
+    return int(np.count_nonzero(np.unpackbits(words.reshape(-1).view(np.uint8))))  # numpy 1 has no ``bitwise_count``
 
 
 def _bits(words: Words) -> Iterator[tuple[Ints, Ints]]:
     """The bits set in each of some words: indices of words, and a bit of each, until all were there."""
     which = np.arange(len(words))
     while len(which):
-        rest = words & (words - np.uint64(1))
+        rest = words & (words - np.uint64(1))  # without its lowest bit, a power of two: as a float exactly itself
         yield which, np.frexp((words ^ rest).astype(np.float64))[1].astype(np.int64) - 1
         more = np.flatnonzero(rest)
         words, which = rest[more], which[more]

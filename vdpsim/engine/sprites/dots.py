@@ -80,12 +80,12 @@ def _dots_of(plan: Plan, sprites: SpritesTable, kept: LineSprites, size: int) ->
     values = plan.sprite_rows.values(plan.store, kept.place, size)
     if "flip_x" in field:
         flipped = field["flip_x"].nonzero()[0]
-        values[flipped] = values[flipped, ::-1]
+        values[flipped] = values[flipped, ::-1]  # into the values themselves, which were gathered for this call
     x = field["x"] - field["x_bias"] * sprites.x_bias if "x_bias" in field else field["x"]
     edge = plan.width
     if sprites.wrap_x:
         x = x & sprites.fields.x.top
-        edge = min(edge, sprites.fields.x.top + 1)
+        edge = min(edge, sprites.fields.x.top + 1)  # a field may count around before the picture's right edge
     shown = opaque_dots(values, sprites.transparent)
     begins = kept.line * plan.width
     at = (begins + x)[:, None] + np.arange(width)
@@ -116,7 +116,7 @@ def front_most(place: Ints, size: int) -> tuple[npt.NDArray[np.bool_], npt.NDArr
     """
     numbers = np.arange(len(place), dtype=np.int32)
     last = np.empty(size, np.int32)  # read only where it was written
-    last[place] = numbers
+    last[place] = numbers  # of several at one place the last stays; to sort by place would take a hundred times as long
     ahead = last.take(place)
     return ahead == numbers, ahead
 

@@ -105,7 +105,7 @@ def prepare(plan: Plan, timeline: Timeline, asked: Asked) -> Prepared:
     place = timeline.memory.translate(_read_at(plan, timeline, asked, found, walk), address)
 
     stay = (~walk.dropped).nonzero()[0]
-    if sprites.dropped == "back":  # then the walk goes from the front to the back
+    if sprites.dropped == "back":  # then the walk goes from the front to the back; lines may stand in any order
         stay = stay[::-1]
     many = np.bincount(found.line, minlength=len(asked.lines))
     return Prepared(
@@ -160,7 +160,9 @@ def _find(
         on &= np.arange(sprites.count) < known[:, None]
     if not on.any():
         return None
+    # The walk begins with those that stay: at the front where the back is dropped. Sprite 0 may be either end.
     upward = (sprites.front == "first") == (sprites.dropped == "back")
+    # ``np.nonzero``, which gives lines and sprites at once, takes four times as long.
     line, sprite = np.divmod(np.flatnonzero(on if upward else on[:, ::-1]), sprites.count)
     sprite = sprite if upward else sprites.count - 1 - sprite
     record = words.reshape(-1)[sprite] if version is None else words[version[line], sprite]
@@ -185,7 +187,8 @@ def _read_at(plan: Plan, timeline: Timeline, asked: Asked, found: _Found, walk: 
         return instants
     assert plan.sprite_rows is not None
     number = (walk.start + walk.rest)[:, None] + plan.sprite_rows.begins[found.size]
-    return instants + np.maximum(SpriteSlots(asked).of(found.line[:, None], number), 0)
+    # Who finds no slot (-1) is dropped: whatever is read for it does not show.
+    return instants + SpriteSlots(asked).of(found.line[:, None], number)
 
 
 def _on_lines(
@@ -201,7 +204,7 @@ def _on_lines(
         return values[version] if version is not None and np.ndim(values) else values
 
     rel: Ints = lines[:, None] - of_lines(table["y"])
-    if sprites.wrap_y:
+    if sprites.wrap_y:  # a mask of a negative number counts around as well
         rel = rel & layout["y"].top
     on = (rel >= 0) & (rel < of_lines(tall))
     if "enable" in table:
@@ -240,5 +243,6 @@ def _records(plan: Plan, sprites: SpritesTable, timeline: Timeline, asked: Asked
         version = None if alike else np.arange(len(asked.lines))
     size = sprites.record_bytes
     padded = np.zeros((*raw.shape[:2], 8), np.uint8)
+    # Turned around where the highest byte comes first, so that all sizes and orders are read as one kind of number.
     padded[..., :size] = raw if plan.chip.memory.byte_order == "little" else raw[..., ::-1]
     return padded.view("<i8")[..., 0].astype(np.int64), version

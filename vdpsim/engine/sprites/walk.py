@@ -60,6 +60,7 @@ class SpriteSlots:
         assert asked.shape is not None
         self._shape = asked.shape
         self._most = max((len(room) for room in asked.rooms), default=0)
+        # A column more than the longest room has, which stays -1: whatever comes after a room's end is looked up there.
         self._slots = np.full((len(asked.rooms), self._most + 1), -1, np.int64)
         for slots, room in zip(self._slots, asked.rooms, strict=True):
             slots[: len(room)] = room
@@ -103,7 +104,7 @@ class _PerLine:
     def before(self, values: Ints) -> Ints:
         """What the ``values`` of all that stand before each in its line's walk come to."""
         sums = np.concatenate([[0], np.cumsum(values)])
-        found: Ints = sums[:-1] - sums[self._begin][self.line]
+        found: Ints = sums[:-1] - sums[self._begin][self.line]  # sprites of a line stand together, lines in order
         return found
 
     def total(self, values: Ints) -> Ints:
@@ -122,9 +123,10 @@ def walk_of(plan: Plan, asked: Asked, line: Ints, size: Ints, enabled: Bools) ->
 
     _, scan, rest = scan_of(plan.chip)
     cost = np.array(sprite_costs(plan.chip)).take(size)
+    # Who is over the limits asks for nothing; who finds no slot has asked all the same, so that all after it find none.
     own = cost * asking
     start = per_line.before(own) + scan
-    made = enabled * scan + per_line.total(own)
+    made = enabled * scan + per_line.total(own)  # the scan is made on lines that no sprite lies on, too
     over_slots: Bools = np.zeros(len(line), np.bool_)
     room = asked.room()
     if room is not None:
