@@ -71,11 +71,15 @@ assert typed.public()["vdpsim.Machine"] == "vdpsim.machine.machine.Machine" and 
     ], told.stderr
 
 
+@pytest.mark.ci
 def test_soak_counts_its_chips():
     told = run(ROOT / "tools/soak_budget.py", "--chips", 1, "--scripts", 1, "--seed", 9)
     assert told.returncode == 0, told.stdout
     assert told.stdout.splitlines()[-2] == "       0 broken"
     assert "1 of 1 chips" in told.stderr
+
+
+def test_a_soak_of_no_chips_is_refused():
     refused = run(ROOT / "tools/soak_budget.py", "--chips", 0)
     assert refused.returncode == 2
     assert "--chips must be 1 or more, got 0" in refused.stderr

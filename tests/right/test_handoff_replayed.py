@@ -120,7 +120,7 @@ def random_scene(random: Random) -> Scene:
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=FEW // 2)
+@settings(max_examples=FEW)
 @given(st.integers(0, 1 << 32))
 def test_random_scenes_come_again_from_their_folders(tmp_path_factory, seed):
     random = Random(seed)

@@ -250,10 +250,9 @@ def test_sources_switched_off_let_through_what_stands_behind(chrome, pages, name
             assert np.array_equal(picture_of(page), frame.colours.tables[version, entry])
 
 
-@pytest.mark.ci
-def test_keys_reach_everything(chrome, pages):
-    """The picture by its keys; every control by Tab; frames by button, slider and strip."""
-    address, _, _ = pages("saltmarsh")
+def test_keys_reach_every_dot(chrome, pages):
+    """One on, eight on, and to the ends of a line; never beyond the picture."""
+    address, _, _ = pages("flock")
     with opened(chrome, address) as page:
         page.focus("#picture")
         for key, place in (
@@ -262,6 +261,13 @@ def test_keys_reach_everything(chrome, pages):
         ):  # fmt: skip
             page.keyboard.press(key)
             assert page.inner_text("#dot-text").startswith(f"Line {place[0]}, dot {place[1]}:")
+
+
+@pytest.mark.ci
+def test_keys_reach_everything(chrome, pages):
+    """Every control by Tab; frames by button, slider and strip."""
+    address, _, _ = pages("saltmarsh")
+    with opened(chrome, address) as page:
         page.focus("#frame-on")
         page.keyboard.press("Enter")
         until(page, "page.frame.index", 1)
