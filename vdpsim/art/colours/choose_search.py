@@ -80,7 +80,7 @@ def thinned(tiles: Tiles, most: int, rounds: int = 2) -> Tiles:
     taken = np.empty((count, most, AXES), np.float32)
     taken[:, 0] = places[rows, (weight > 0).argmax(axis=1)]
     apart = np.full((count, each), np.inf, np.float32)
-    apart[weight == 0] = -1
+    apart[weight == 0] = -1  # below every distance: what stands for no dot is never taken
     nearest = np.zeros((count, each), np.intp)
     for number in range(most):
         if number:
@@ -92,6 +92,7 @@ def thinned(tiles: Tiles, most: int, rounds: int = 2) -> Tiles:
     for round_ in range(rounds + 1):
         if round_:
             inner = np.matmul(places, taken.swapaxes(1, 2))
+            # The squares of ``places`` are left out, as they are the same for each of the points to choose from.
             nearest = ((taken * taken).sum(axis=2)[:, None] - 2 * inner).argmin(axis=2)
         label = (nearest + rows[:, None] * most).ravel()
         held = np.bincount(label, weight.ravel(), count * most)
@@ -156,6 +157,7 @@ def relax(
             places, held = middles(columns, mass, which, len(room))
             moved = np.where(held[:, None] > 0, np.rint(places), room)
             if now:
+                # Two throws each, so that small shakes are more frequent than large ones.
                 moved = (
                     moved + chance.integers(-now, now + 1, moved.shape) + chance.integers(-now, now + 1, moved.shape)
                 )
@@ -181,7 +183,7 @@ def _split(
     paid = np.bincount(banks, alone[:, 0] * tiles.often, len(rooms))
     missed = np.bincount(banks, np.minimum(alone[:, 1] - alone[:, 0], 1e15) * tiles.often, len(rooms))
     gone = int(missed.argmin())
-    paid[gone] = -1
+    paid[gone] = -1  # the one that goes is not the one that is split
     split = int(paid.argmax())
     first = fixed[gone]
     alike = first == fixed[split] and rooms[gone].shape == rooms[split].shape
