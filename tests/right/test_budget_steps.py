@@ -12,6 +12,7 @@ from paper import SPRITES, TILES, small_chip
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.line.bound import bound
+from vdpsim.budgets.line.kinds import splits_by_side
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.onchip import on_chip
@@ -379,3 +380,18 @@ def test_as_many_columns_from_the_right_as_are_numbers_are_set_to_the_right(righ
     monkeypatch.setattr(plain_text, "verdict_lines", lambda _: ["It fits."])
     lines = plain_text.plain(None).splitlines()
     assert lines[2:6] == ["Told", *rows]
+
+
+@pytest.mark.parametrize(
+    ("split", "line", "after", "found"),
+    [
+        (range(1, 9), 5, None, (6, 1, None, None)),  # the next line shows the same: no split lies between the two
+        (range(1, 9), 5, 6, (7, 1, 6, None)),
+        (range(1, 9), 8, 0, (None, None, None, 1)),  # the first line of the next frame: below no split from 1 on
+        (range(9), 8, 0, (None, 0, None, 1)),
+        (range(4, 9, 4), 4, 5, (8, 4, None, None)),  # 5 is no split that the register can hold
+    ],
+)
+def test_on_which_side_of_a_split_a_line_and_the_next_lie(split, line, after, found):
+    """A line lies below a split where it is that line or a later one."""
+    assert splits_by_side(split, line, after) == found

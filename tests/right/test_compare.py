@@ -447,6 +447,9 @@ def test_json_is_all_of_the_comparison(capsys, ferry):
         (field.path, field.values) for field in ferry.fields
     ]
     assert data["scene"][1]["dots_differ"] == ferry.shown[1].differ
+    told = [[one[key] for key in ("share", "largest", "mean")] for one in data["scene"]]
+    small = ferry.shown[1]
+    assert told == [[None] * 3, [round(small.share, 6), small.largest, round(small.mean, 3)]]
     assert [one["chip"] for one in data["budgets"]] == ["Curlew", "Dunlin"]
 
 

@@ -903,12 +903,13 @@ def test_bars_have_an_axis(place):
 
 @pytest.mark.parametrize("found", ["fits", "does not fit", "open"])
 def test_no_hatching_breaks_the_edge_of_a_bar(found):
-    """A bar of 60 dots from (20, 5) on, 11 dots below its top: its left and right edges are ink from end to end."""
+    """A bar of 60 dots from (20, 5) on, 11 dots below its top: its edges are ink from end to end."""
     body = Image.new("RGB", (200, 30), sheet.PAPER)
     row = {**ROW, "verdict": found, "used": 60, "slots_per_line": 80}
     sheet._bar(sheet.ImageDraw.Draw(body), (20, 5), row, 1.0)
     dots = np.asarray(body)
     assert (dots[5:17, 20] == sheet.INK).all() and (dots[5:17, 80] == sheet.INK).all()
+    assert (dots[5, 20:81] == sheet.INK).all() and (dots[16, 20:81] == sheet.INK).all()
     assert (dots[:, :20] == sheet.PAPER).all()
 
 
