@@ -168,11 +168,14 @@ def test_the_line_that_comes_nearest_is_drawn_for_the_shipped_chips(name):
 
 
 @pytest.mark.unmeasured
-@pytest.mark.parametrize("chips", [12, pytest.param(60, marks=pytest.mark.soak)])
-def test_the_line_that_comes_nearest_is_drawn_for_most_chips(chips):
-    """Of odd chips that are not known to miss, a scene of the nearest line can be made for nine in ten at least."""
+@pytest.mark.parametrize("seeds", [(*range(11), 22), pytest.param(range(60), marks=pytest.mark.soak)], ids=len)
+def test_the_line_that_comes_nearest_is_drawn_for_most_chips(seeds):
+    """Of odd chips that are not known to miss, a scene of the nearest line can be made for nine in ten at least.
+
+    That of seed 22 leads to a stage that sets fields of a layer already.
+    """
     tried = made_ = 0
-    for seed in range(chips):
+    for seed in seeds:
         found = budget(any_odd(Random(seed)))
         if found.verdict == "does not fit" or not found.lines.spare:
             continue
@@ -181,7 +184,7 @@ def test_the_line_that_comes_nearest_is_drawn_for_most_chips(chips):
         if witness is not None:
             made_ += 1
             assert wrong_nearest(found, witness) == [], seed
-    assert tried >= chips // 4
+    assert tried >= len(seeds) // 4
     assert made_ >= tried * 9 / 10
 
 
