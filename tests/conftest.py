@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 from collections.abc import Generator, Iterator
 
 import coverage
@@ -53,6 +54,13 @@ def state_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def heard_signals() -> None:
+    """Suites that a script runs in the background ignore SIGINT, and so would each process that a test starts and ends so."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_collection_finish() -> None:
