@@ -11,9 +11,9 @@ from paper import BITMAP, TEXT, TILES, small_chip
 from vdpsim.chip.model import Chip
 from vdpsim.chip.registers import fields, registers
 from vdpsim.handoff.vectors.bytes_of_registers import Bus
-from vdpsim.handoff.vectors.stimulus import timed
+from vdpsim.handoff.vectors.stimulus import beginning, timed
 from vdpsim.machine.machine import Machine
-from vdpsim.state.state import State
+from vdpsim.state.state import State, Waiting
 from vdpsim.state.writes import RegisterWrite
 
 Json = dict[str, Any]
@@ -147,3 +147,36 @@ def test_every_value_is_brought_about_from_every_other(listed):
         assert [Machine(it, made).read(address) for address in Bus(now).places] == [
             Machine(it, now).read(address) for address in Bus(now).places
         ]
+
+
+PORTS = [
+    {"target": "memory", "address": 0x30, "data": 0x33, "step": 0x32},
+    {"target": "palette", "address": 0x34, "data": 0x35},
+]
+
+
+def records(now: State, before: State) -> list[list[str]]:
+    """The records that bring ``now`` about, in columns."""
+    return [line.split() for line in b"".join(beginning(now, before)).decode().splitlines()]
+
+
+def test_a_port_is_set_where_it_stands_elsewhere_and_not_where_it_stood():
+    """An address of a memory of 1,024 bytes is two bytes, the low one first. The palette's port stays as it is."""
+    it = small_chip(TILES, ports=PORTS)
+    before, now = state(it), state(it)
+    now.ports[0][:] = [0x1FE, 2]
+    bus = [(int(one[4], 16), int(one[5], 16)) for one in records(now, before) if one[0] == "bus"]
+    assert bus == [(0x30, 0xFE), (0x31, 0x01), (0x32, 2)]
+    assert records(now, now.copy()) == []
+
+
+@pytest.mark.parametrize(("done", "begun", "left", "at"), [(0, 0, 3, 0x3FE), (1, 1, 2, 0x3FF), (2, 1, 1, 0x000)])
+def test_what_is_left_of_a_transfer_says_whether_it_has_begun_and_where_it_goes_on(done, begun, left, at):
+    it = small_chip(TILES)
+    before, now = state(it), state(it)
+    now.waiting = (Waiting(0, 7, 0x3FE, b"\1\2\3", 1, done),)
+    head, *data = records(now, before)
+    assert (head[0], *map(int, head[3:6])) == ("waiting", 7, begun, 0)
+    assert (int(head[6], 16), int(head[8])) == (at, left)
+    assert [one[-1] for one in data] == ["01", "02", "03"][done:]
+    assert records(now, now.copy()) == []
