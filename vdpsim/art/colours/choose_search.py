@@ -80,7 +80,7 @@ def thinned(tiles: Tiles, most: int, rounds: int = 2) -> Tiles:
     taken = np.empty((count, most, AXES), np.float32)
     taken[:, 0] = places[rows, (weight > 0).argmax(axis=1)]
     apart = np.full((count, each), np.inf, np.float32)
-    apart[weight == 0] = -1  # below every distance: what stands for no dot is never taken
+    apart[weight == 0] = -1  # below every distance: what stands for no dot comes last
     nearest = np.zeros((count, each), np.intp)
     for number in range(most):
         if number:
