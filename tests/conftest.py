@@ -2,9 +2,9 @@
 
 The plugin's ``--update-frames`` records goldens.
 
-``normal`` (the default) repeats the same 100 examples on every run, and ``full`` 300, with what is marked ``soak``, as
-``tools/soak suites`` runs them; ``--hypothesis-profile=long`` tries 20,000, with ``--hypothesis-seed=NUMBER`` so that a run can
-be repeated; ``shrink`` looks for the simplest example of a failure.
+``normal`` (the default) repeats the same 60 examples on every run, ``landing`` (the default where ``CI`` is set) 100, and
+``full`` 300, with what is marked ``soak``, as ``tools/soak suites`` runs them; ``--hypothesis-profile=long`` tries 20,000, with
+``--hypothesis-seed=NUMBER`` so that a run can be repeated; ``shrink`` looks for the simplest example of a failure.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 _SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much, HealthCheck.large_base_example]
 _PHASES = [Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink]
 
-for _name, _count in (("normal", 100), ("full", 300)):
+for _name, _count in (("normal", 60), ("landing", 100), ("full", 300)):
     settings.register_profile(
         _name, max_examples=_count, deadline=None, derandomize=True, phases=_PHASES, suppress_health_check=_SLOW
     )
@@ -34,7 +34,7 @@ settings.register_profile(
     "long", max_examples=20_000, deadline=None, database=None, phases=_PHASES, suppress_health_check=_SLOW
 )
 settings.register_profile("shrink", max_examples=2_000, deadline=None, phases=_PHASES, suppress_health_check=_SLOW)
-settings.load_profile("normal")
+settings.load_profile("landing" if os.environ.get("CI") else "normal")
 
 
 def pytest_addoption(parser: pytest.Parser, pluginmanager: pytest.PytestPluginManager) -> None:
