@@ -77,6 +77,7 @@ def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
     chips: tuple[Chip, ...] = () if chip is None else (chip,)
     if chip is None:
         chips, wrong = read_own_chip(source, assets, problems)
+    # One building where all is right; else one for each way in which the chip and the scene are mended.
     first, *others = [_Building(source, *each, assets, failed) for each in product(chips, ways)]
     parts = first.parts(wrong)
     found = first.findings.problems
@@ -131,14 +132,17 @@ class _Building:
         """Lay memory out and fill it: the patterns, the address of each part by its control, and the memory map."""
         findings = self.findings
         patterns = collect(findings, self.assets, self.tables["patterns"])
+        # Before memory is laid out: maps that make patterns of their pictures say how much room patterns need.
         matched = self._pictures(patterns)
         begun = starting(findings, self.head.registers)
         given = begun.values
         before = len(findings.problems)
         bases, rows = lay_out(findings, list(self._needs(patterns)), given)
+        # Without addresses no pattern is loaded; that one is missing at each sprite would say the same thing again.
         if len(findings.problems) > before:
             findings.muted.add("patterns")
         held = field_names(self.chip)
+        # One register may hold the addresses of several layers: what one of them found is then in force for the others too.
         tied = {other: base for name, base in bases.items() if name in held for other in held[name].controls}
         patterns.settle({**rest_values(self.chip), **given, **tied, **bases}, self.state.memory)
         self._contents(patterns, matched, bases, {**rest_values(self.chip), **given, **tied})
@@ -155,6 +159,7 @@ class _Building:
             with self._working("palette", index, table):
                 each, room = Together(), self.chip.palette.entries
                 words = each(self._colours, table)
+                # Whatever is wrong with its colours, an entry that lies outside is wrong too.
                 count = 1 if words is None else len(words)
                 if table.at + count > room:
                     each.tell(f"must lie in entries 0 to {room - 1}, got {count} colours from {table.at}", "at")
@@ -281,6 +286,7 @@ class _Building:
             return None
         table = bases.get("sprites.table") if maker.sprites.table == "memory" else None
         if listed.numbers and (table is not None or maker.sprites.table == "chip"):
+            # Every record, with those of no sprite parked: else what memory held at reset would show as sprites.
             for number in range(maker.sprites.count):
                 put_record(self.state, table, number, maker.record(listed.fields.get(number) or maker.parked()))
         return table
