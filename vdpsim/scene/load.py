@@ -77,7 +77,6 @@ def scene_from(source: Source, path: Path, chip: Chip | None = None) -> Scene:
     chips: tuple[Chip, ...] = () if chip is None else (chip,)
     if chip is None:
         chips, wrong = read_own_chip(source, assets, problems)
-    # One building where all is right; else one for each way in which the chip and the scene are mended.
     first, *others = [_Building(source, *each, assets, failed) for each in product(chips, ways)]
     parts = first.parts(wrong)
     found = first.findings.problems
@@ -132,7 +131,6 @@ class _Building:
         """Lay memory out and fill it: the patterns, the address of each part by its control, and the memory map."""
         findings = self.findings
         patterns = collect(findings, self.assets, self.tables["patterns"])
-        # Before memory is laid out: maps that make patterns of their pictures say how much room patterns need.
         matched = self._pictures(patterns)
         begun = starting(findings, self.head.registers)
         given = begun.values
@@ -159,7 +157,6 @@ class _Building:
             with self._working("palette", index, table):
                 each, room = Together(), self.chip.palette.entries
                 words = each(self._colours, table)
-                # Whatever is wrong with its colours, an entry that lies outside is wrong too.
                 count = 1 if words is None else len(words)
                 if table.at + count > room:
                     each.tell(f"must lie in entries 0 to {room - 1}, got {count} colours from {table.at}", "at")
