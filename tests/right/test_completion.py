@@ -16,6 +16,8 @@ import pytest
 from real_parts import program
 
 from vdpsim.cli import main
+from vdpsim.cli.completing.table import Command, Option
+from vdpsim.cli.completing.zsh import _specs
 from vdpsim.cli.main import COMMANDS, command_table
 from vdpsim.shipped.files import chips, scenes
 
@@ -177,3 +179,10 @@ def test_zsh_reads_its_script(place):
 def test_an_unknown_shell_is_refused(capsys):
     assert main(["completion", "ash"]) == 2
     assert "invalid choice: 'ash'" in capsys.readouterr().err
+
+
+def test_what_ends_a_text_in_zsh_does_not_end_it():
+    """zsh ends what an option is about at ], and takes what stands between colons for what follows the option."""
+    option = Option(("--odd",), "a [b]: c:d", None)
+    (spec,) = _specs(Command("odd", "", (option,), ()))
+    assert shlex.split(spec) == ["*--odd[a (b); c;d]"]
