@@ -23,7 +23,7 @@ from vdpsim.cli import main
 pytestmark = pytest.mark.unmeasured
 
 QUICK = [("picture and log", [("rename", 2, "KILL"), ("rename", 2, "EIO")])]
-"""Strikes of every run: a death between the renames, and an error there; ``test_edits.py`` has a signal before them."""
+"""Strikes of every run: a death between the renames, and an error there; ``test_edits.py`` and ``test_files.py`` have signals."""
 
 STRUCK = {
     "picture and log": [

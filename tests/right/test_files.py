@@ -15,6 +15,7 @@ from refusal import refused
 
 from vdpsim import files
 from vdpsim.door.shown import LONGEST_PATH, shown_path
+from vdpsim.files import hidden as hidden_room
 from vdpsim.files import reading
 from vdpsim.files.guard import Guard
 from vdpsim.files.hidden import LOCK, Hidden
@@ -258,6 +259,25 @@ def test_a_signal_waits_for_the_renames(tmp_path, monkeypatch, number):
         signal.signal(number, before)
     assert contents(tmp_path) == {"x": b"new", "y": b"new"}
     assert hidden(tmp_path) == []
+
+
+def test_a_signal_waits_until_a_hidden_folder_is_known(tmp_path, monkeypatch):
+    """It comes as soon as the folder is made, and nothing of that is left."""
+    made = hidden_room._made
+
+    def struck(folder):
+        found = made(folder)
+        signal.raise_signal(signal.SIGINT)
+        return found
+
+    monkeypatch.setattr(hidden_room, "_made", struck)
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            put(tmp_path, x=b"new")
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_threads_write_too(tmp_path):
