@@ -97,3 +97,9 @@ def test_all_bounds_that_a_property_has_stand_in_its_words(kind):
             for bound in ("minimum", "maximum", "minLength", "maxLength", "minItems", "maxItems"):
                 assert bound not in kinds[0] or str(kinds[0][bound]) in found["description"], name
             assert all(str(value) in found["description"] for value in kinds[0].get("enum", ())), name
+
+
+@pytest.mark.parametrize("kind", ["chip", "scene"])
+def test_who_changes_a_schema_changes_it_for_nobody_else(kind):
+    vdpsim.schema(kind)["properties"].clear()
+    assert vdpsim.schema(kind)["properties"]
