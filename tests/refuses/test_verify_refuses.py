@@ -191,10 +191,11 @@ MEGABYTE = 1 << 20
 EACH = """
 import json, os, resource, sys
 import vdpsim
+import vdpsim.cli.hardware.verify
 from vdpsim.cli import main
-vdpsim.verify
 resource.setrlimit(resource.RLIMIT_AS, (2 << 30, 2 << 30))
 folder, against = sys.argv[1:]
+vdpsim.verify(os.path.join(against, "vectors/dot.txt"), against).text()  # what is loaded for it is loaded once
 found = {}
 for name in sorted(os.listdir(folder)):
     place = os.path.join(folder, name)
