@@ -93,12 +93,12 @@ def best_fit(index: Index, kind: str, samples: Sequence[Sample], least: float = 
     Where ``least`` is less, no shift need be found that leaves a larger part than that unlike.
     """
     most_unlike = int(least * sum(len(one.came["line"]) for one in samples))
-    every = _Laid(index, kind, samples, next(compared(kind, samples[0].came)))
+    every = Laid(index, kind, samples, next(compared(kind, samples[0].came)))
     fits = [every.exact(NONE)]
     if off := every.offset(NONE):
         fits.append(every.exact(NONE._replace(offset=off)))
     for names in compared(kind, samples[0].came):
-        laid = every if names == every.names else _Laid(index, kind, samples, names)
+        laid = every if names == every.names else Laid(index, kind, samples, names)
         for shift in laid.likely(min(most_unlike, *(fit.unlike for fit in fits))):
             fits.append(every.exact(shift))
             if names != every.names and (off := every.offset(shift)):
@@ -113,7 +113,7 @@ def best_fit(index: Index, kind: str, samples: Sequence[Sample], least: float = 
     return best._replace(others=tuple(sorted(others, key=lambda shift: shift.size)))
 
 
-class _Laid:
+class Laid:
     """Samples laid out over the time of a frame, so that a shift is a distance."""
 
     def __init__(self, index: Index, kind: str, samples: Sequence[Sample], names: tuple[str, ...]) -> None:
@@ -138,7 +138,7 @@ class _Laid:
         What leaves too few records to compare hardly ever misses one: it would stand before every shift that misses some.
         """
         steps, lines = self.most
-        left = sum(self._left(known) for known in self.known)
+        left = sum(self.left(known) for known in self.known)
         missed = np.where(left >= ENOUGH * left[lines, steps], 0, most + 1)
         reach = lines * self.wide + steps
         for known in self.known:
@@ -166,7 +166,7 @@ class _Laid:
         found = [(int(missed[at, to]), Shift(at - lines, to - steps)) for at, to in fitting]
         return [shift for _, shift in sorted(found, key=lambda each: (each[0], each[1].size))[:FEW] if shift != NONE]
 
-    def _left(self, known: _Known) -> Ints:
+    def left(self, known: _Known) -> Ints:
         """How many records each shift leaves to compare, (shifts in lines, shifts in steps)."""
         steps, lines = self.most
         high, across = self._size(known.sample)
