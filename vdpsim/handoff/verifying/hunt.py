@@ -106,8 +106,7 @@ def best_fit(index: Index, kind: str, samples: Sequence[Sample], least: float = 
         if any(fit.unlike == 0 for fit in fits):
             break
     most = fits[0].part * BETTER
-    enough = fits[0].compared * ENOUGH
-    useful = [fits[0], *(fit for fit in fits[1:] if fit.mended > 0 and fit.compared >= enough and fit.part <= most)]
+    useful = [fits[0], *(fit for fit in fits[1:] if fit.mended > 0 and fit.part <= most)]
     best = min(useful, key=lambda fit: (fit.part, fit.shift.size))
     others = {fit.shift for fit in useful if fit.part == best.part} - {best.shift}
     return best._replace(others=tuple(sorted(others, key=lambda shift: shift.size)))
@@ -135,7 +134,7 @@ class Laid:
     def likely(self, most: int) -> list[Shift]:
         """The shifts that fit the probes best, the smallest of equals first, but none that leaves more than ``most`` unlike.
 
-        What leaves too few records to compare hardly ever misses one: it would stand before every shift that misses some.
+        Nor one that leaves too few records to compare: it hardly ever misses one, and would stand before all that miss some.
         """
         steps, lines = self.most
         left = sum(self.left(known) for known in self.known)
