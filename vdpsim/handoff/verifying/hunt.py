@@ -137,7 +137,7 @@ class Laid:
         Nor one that leaves too few records to compare: it hardly ever misses one, and would stand before all that miss some.
         """
         steps, lines = self.most
-        left = sum(self.left(known) for known in self.known)
+        left = np.sum([self.left(known) for known in self.known], axis=0)
         missed = np.where(left >= ENOUGH * left[lines, steps], 0, most + 1)
         reach = lines * self.wide + steps
         for known in self.known:
@@ -174,7 +174,8 @@ class Laid:
         before = np.cumsum([0, *np.bincount(time, minlength=self.long + 2 * reach)])
         first = reach + np.arange(-lines, high + lines)[:, None] * self.wide + np.arange(-steps, steps + 1)
         above = np.cumsum([0 * first[0], *(before[first + across] - before[first])], axis=0)
-        return above[high:] - above[:-high]
+        left: Ints = above[high:] - above[:-high]
+        return left
 
     def _known(self, sample: Sample) -> _Known:
         """What is worked out once for all shifts."""
