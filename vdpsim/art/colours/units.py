@@ -1,6 +1,6 @@
-"""Things that show one bank each, what became of them, and colours as numbers: what all ways of colouring share.
+"""Things that show one bank each, and what became of them: what all ways of colouring share.
 
-Law: a colour as a number is 0xRRGGBB. Knows reaches and dots, no maps and no files.
+Law: knows reaches and dots, no maps and no files.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from ...chip.colour import expand, nearest
 from ...chip.model import Chip
+from ...colour.numbers import number_of
 from ..arrays import Colour
 from .reach import Reach, View
 
@@ -121,24 +122,3 @@ def palette_of(view: View, colours: Mapping[int, Colour]) -> list[tuple[int, Col
     """The values of a view whose entries have a colour, and those colours."""
     pairs = zip(view.values, view.entries, strict=True)
     return [(value, colours[entry]) for value, entry in pairs if entry in colours]
-
-
-def numbers_of(rgb: npt.NDArray[np.uint8]) -> npt.NDArray[np.int64]:
-    """Colours (..., 3) as numbers (...)."""
-    wide = rgb.astype(np.int64)
-    return wide[..., 0] << 16 | wide[..., 1] << 8 | wide[..., 2]
-
-
-def number_of(shade: Colour) -> int:
-    """A colour as a number."""
-    return shade[0] << 16 | shade[1] << 8 | shade[2]
-
-
-def shade_of(number: int) -> Colour:
-    """The colour that a number stands for."""
-    return number >> 16, number >> 8 & 255, number & 255
-
-
-def by_light(shade: Colour) -> tuple[int, Colour]:
-    """From dark to light."""
-    return sum(weight * channel for weight, channel in zip(LIGHT, shade, strict=True)), shade
