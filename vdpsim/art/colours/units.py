@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -96,9 +97,16 @@ def grid(rgb: npt.NDArray[np.uint8], channels: tuple[int, int, int]) -> npt.NDAr
     """8-bit colours (..., 3) as the chip has them: each channel the nearest of its bits' values."""
     found = np.empty(rgb.shape, np.uint8)
     for at, bits in enumerate(channels):
-        table = np.array([expand(nearest(channel, bits), bits) for channel in range(256)], np.uint8)
-        found[..., at] = table[rgb[..., at]]
+        found[..., at] = _nearest(bits)[rgb[..., at]]
     return found
+
+
+@cache
+def _nearest(bits: int) -> npt.NDArray[np.uint8]:
+    """For each 8-bit channel the nearest that ``bits`` bits can show; read-only."""
+    table = np.array([expand(nearest(channel, bits), bits) for channel in range(256)], np.uint8)
+    table.flags.writeable = False
+    return table
 
 
 def valued(
@@ -122,3 +130,8 @@ def palette_of(view: View, colours: Mapping[int, Colour]) -> list[tuple[int, Col
     """The values of a view whose entries have a colour, and those colours."""
     pairs = zip(view.values, view.entries, strict=True)
     return [(value, colours[entry]) for value, entry in pairs if entry in colours]
+
+
+def by_light(shade: Colour) -> tuple[int, Colour]:
+    """From dark to light."""
+    return sum(weight * channel for weight, channel in zip(LIGHT, shade, strict=True)), shade
