@@ -30,6 +30,7 @@ from paper import SPRITES, TILES, both, small_chip
 from soaked import few
 from strategies import randoms
 
+from vdpsim.budgets import proof
 from vdpsim.budgets.budget import budget
 from vdpsim.chip.model import Chip
 from vdpsim.chip.registers import fields
@@ -177,7 +178,13 @@ def test_of_thirty_thousand_lines_one_is_too_late():
     assert replay(chip, script) == [Miss(0, line, "b.pattern", 1) for line in range(64)]
     both(script.state(chip), script.frames[0], damage=True, last=2)
     assert replay(chip, Script(controls={**controls, "a.scroll_x": 7, "b.scroll_x": 7})) == []
-    assert verdict(chip) != "fits"
+
+
+@pytest.mark.parametrize("served", [600, pytest.param(proof.MOST_SERVED, marks=pytest.mark.soak)])
+def test_a_budget_of_thirty_thousand_lines_does_not_say_that_all_are_in_time(served, monkeypatch):
+    """Where so many are served at most, the bound and the search for a miss have to know."""
+    monkeypatch.setattr(proof, "MOST_SERVED", served)
+    assert verdict(three_by_three()) == "does not fit"
 
 
 def test_the_first_line_of_all_is_prepared_on_an_empty_line():
