@@ -30,6 +30,7 @@ from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
 from vdpsim.state.state import State
 from vdpsim.state.writes import Transfer, Write
+from vdpsim.testing.strategies.made.chips import make_chip
 
 EXAMPLES = max(1, settings.default.max_examples // 16)
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
@@ -142,6 +143,13 @@ def test_what_does_not_fit_is_shown_to_miss(data):
     assert wrong_against(found) == []
 
 
+def test_a_chip_with_turned_cells_and_scrolls_is_shown_to_miss():
+    """The first of the kit's chips: its stages turn cells, and one wants a scroll that no register can hold."""
+    found = budget(make_chip(Random(0)))
+    assert found.verdict == "does not fit"
+    assert wrong_against(found) == []
+
+
 @pytest.mark.parametrize("seeds", [range(9, 19), pytest.param(range(40), marks=pytest.mark.soak)], ids=len)
 def test_odd_chips_that_do_not_fit_are_shown_to_miss(seeds):
     """Odd chips, of which about half do not fit; nearly all get a verdict."""
@@ -191,6 +199,13 @@ def test_the_line_that_comes_nearest_is_drawn_for_most_chips(seeds):
             assert wrong_nearest(found, witness) == [], seed
     assert tried >= len(seeds) // 4
     assert made_ >= tried * 9 / 10
+
+
+def test_a_nearest_line_that_no_frame_shows_as_it_is_told_has_no_scene():
+    """Of an odd chip that is open the scenes that are made show the line with other slots: none is brought."""
+    found = budget(any_odd(Random(9)))
+    assert found.verdict == "open" and found.lines.spare
+    assert witness_of(found) is None
 
 
 # Faults planted
