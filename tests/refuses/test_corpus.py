@@ -19,9 +19,9 @@ import vdpsim
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
 from vdpsim.cli import main
-from vdpsim.files.toml.tables import Source
 from vdpsim.door.shown import LONGEST_PATH
 from vdpsim.files.problems import LONGEST, LONGEST_PLACE
+from vdpsim.files.toml.tables import Source
 
 CORPUS = Path(__file__).parent / "corpus"
 
