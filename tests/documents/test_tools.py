@@ -41,34 +41,44 @@ def run(*words, **more):
     return subprocess.run(command, env=env, capture_output=True, text=True, check=False, **more)
 
 
-def test_bench_gives_json():
+@pytest.fixture
+def tool(monkeypatch):
+    """A script of tools/ by its name, as a module of this process, which finds the script's neighbours."""
+    monkeypatch.syspath_prepend(ROOT / "tools")
+    return import_module
+
+
+def test_bench_gives_json(tool, monkeypatch, capsys):
     """One row, measured in few rounds; whether it holds is the bench's matter. right/test_bench.py has the table."""
-    few = "import bench_measure; bench_measure.ratio.__defaults__ = (3,)"
-    begin = f"import sys; sys.path.insert(0, {str(ROOT / 'tools')!r}); {few}; import bench_rows"
-    told = run("-c", f"{begin}; sys.exit(bench_rows.main(sys.argv[1:]))", "--only", "PALETTE", "--json")
-    assert told.returncode in {0, 1, 3}, told.stderr
-    (found,) = json.loads(told.stdout)
+    monkeypatch.setattr(tool("bench_measure").ratio, "__defaults__", (3,))
+    status = tool("bench_rows").main(["--only", "PALETTE", "--json"])
+    (found,) = json.loads(capsys.readouterr().out)
     assert list(found) == ["name", "value", "target", "holds", "unit"]
     assert found["holds"] is (None if found["value"] is None else found["value"] <= found["target"])
-    assert told.returncode == {True: 0, False: 1, None: 3}[found["holds"]]
+    assert status == {True: 0, False: 1, None: 3}[found["holds"]]
 
 
-def test_the_second_checker_of_types_tells_what_it_does_not_know():
+def test_the_second_checker_of_types_tells_what_it_does_not_know(tool):
     """Planted reports: a member without a type, one that checkers may take otherwise, a name that is not told of."""
-    told = run("-c", f"""
-import sys; sys.path.insert(0, {str(ROOT / "tools")!r}); import typed
-def symbol(name, known=True, guessed=False):
-    return {{"name": name, "isTypeKnown": known, "isTypeAmbiguous": guessed, "diagnostics": []}}
-names = {{"v.Good": "v.a.Good", "v.Bad": "v.b.Bad", "v.Gone": "v.c.Gone"}}
-symbols = [symbol("v.a.Good"), symbol("v.b.Bad"), symbol("v.b.Bad.x", known=False), symbol("v.b.Bad.y", guessed=True)]
-print(*typed.unknown(names, [*symbols, symbol("v.b.Badly", known=False)]), sep="\\n")
-assert typed.public()["vdpsim.Machine"] == "vdpsim.machine.machine.Machine" and "vdpsim.testing.soft" in typed.public()
-""")  # fmt: skip
-    assert told.stdout.splitlines() == [
+    typed = tool("typed")
+
+    def symbol(name, known=True, guessed=False):
+        return {"name": name, "isTypeKnown": known, "isTypeAmbiguous": guessed, "diagnostics": []}
+
+    names = {"v.Good": "v.a.Good", "v.Bad": "v.b.Bad", "v.Gone": "v.c.Gone"}
+    symbols = [
+        symbol("v.a.Good"),
+        symbol("v.b.Bad"),
+        symbol("v.b.Bad.x", known=False),
+        symbol("v.b.Bad.y", guessed=True),
+    ]
+    assert list(typed.unknown(names, [*symbols, symbol("v.b.Badly", known=False)])) == [
         "v.Gone: nothing is told of it",
         "v.b.Bad.x: by what it is made of",
         "v.b.Bad.y: by what it is made of",
-    ], told.stderr
+    ]
+    assert typed.public()["vdpsim.Machine"] == "vdpsim.machine.machine.Machine"
+    assert "vdpsim.testing.soft" in typed.public()
 
 
 @pytest.mark.ci
@@ -79,10 +89,11 @@ def test_soak_counts_its_chips():
     assert "1 of 1 chips" in told.stderr
 
 
-def test_a_soak_of_no_chips_is_refused():
-    refused = run(ROOT / "tools/soak_budget.py", "--chips", 0)
-    assert refused.returncode == 2
-    assert "--chips must be 1 or more, got 0" in refused.stderr
+def test_a_soak_of_no_chips_is_refused(tool, monkeypatch, capsys):
+    monkeypatch.setattr(sys, "argv", ["soak", "--chips", "0"])
+    with pytest.raises(SystemExit, match=r"^2$"):
+        tool("soak_budget").main()
+    assert "--chips must be 1 or more, got 0" in capsys.readouterr().err
 
 
 PLANTED = """
@@ -185,6 +196,7 @@ def test_nothing(n):
 """
 
 
+@pytest.mark.ci
 def test_what_lies_outside_of_functions_is_tried_with_more_than_the_test_that_imports_it(tmp_path):
     """The first test imports the module and so runs its LIMIT; only the second, which runs no line of it, asks for that number,
     and of tests that know nothing of it there are more than the slow way looks at.
@@ -203,14 +215,15 @@ def test_what_lies_outside_of_functions_is_tried_with_more_than_the_test_that_im
     assert [(one["status"], one["by"]) for one in results] == [("killed", "tests/right/test_late.py::test_limit")] * 2
 
 
-def test_demo_draws_a_scene_with_its_log_and_views(tmp_path):
+def test_demo_draws_a_scene_with_its_log_and_views(tool, tmp_path, monkeypatch, capsys):
     """Over what an earlier run may have left there."""
     shutil.copytree(ROOT / "scenes", tmp_path / "scenes")
     (tmp_path / "out/views-flock").mkdir(parents=True)
     (tmp_path / "out/flock.png").write_bytes(b"older")
-    told = run(ROOT / "tools/draw_scenes.py", "flock", cwd=tmp_path)
-    assert told.returncode == 0, told.stderr
-    assert "$ vdpsim render scenes/flock.scene.toml" in told.stdout
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "argv", ["demo", "flock"])
+    tool("draw_scenes").main()
+    assert "$ vdpsim render scenes/flock.scene.toml" in capsys.readouterr().out
     for name in ("flock.png", "flock.csv", "views-flock/flock-source-map.png"):
         assert (tmp_path / "out" / name).stat().st_size > 1000
 
@@ -261,10 +274,9 @@ def test_a_missing_checker_is_a_failure_in_ci():
 
 
 @pytest.mark.unmeasured
-def test_mutants_that_are_listed_as_equivalent_are_there(monkeypatch):
+def test_mutants_that_are_listed_as_equivalent_are_there(tool):
     """An entry whose line has changed would excuse nothing, and its reason may no longer hold."""
-    monkeypatch.syspath_prepend(ROOT / "tools")
-    mutants = import_module("mutate_places").mutants
+    mutants = tool("mutate_places").mutants
     listed = tomllib.loads((ROOT / "tools/mutants_equivalent.toml").read_text("utf-8"))["mutant"]
     there = {
         (module, one.where, one.text, one.change)

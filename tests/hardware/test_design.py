@@ -133,6 +133,7 @@ POOL = {
 """How many records of a kind a frame of the pool has at least: each is there to be done, or to be told."""
 
 
+@pytest.mark.ci
 @pytest.mark.parametrize("frames", [range(1, 2), pytest.param(range(3), marks=pytest.mark.soak)], ids=str)
 def test_a_scene_with_what_the_shipped_do_not_show_matches(tmp_path, frames):
     """Accesses missed, halves of registers, bytes by ports, clears, drops for slots, and transfers from a frame before."""

@@ -6,7 +6,9 @@ it has one.
 
 from __future__ import annotations
 
+import json
 import re
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -136,6 +138,23 @@ def test_the_corpus_is_large_and_has_good_files_too():
         "good.scene.toml",
     ]
     assert sorted(GOOD) == [*good, "good_cpu.scene.toml"]
+
+
+def test_ways_to_mend_a_file_have_their_looks_at_it_in_common(monkeypatch):
+    """What was given is looked at once before it is mended, and then, like all else that is tried, once for all ways."""
+    looks, faults = Counter(), Source.faults
+
+    def counted(self, model, data):
+        looks[json.dumps(data)] += 1
+        return faults(self, model, data)
+
+    monkeypatch.setattr(Source, "faults", counted)
+    with refused(vdpsim.InputError, "cell_overlap"):
+        load(BAD["chips/cell_overlap.chip.toml"])
+    given, *others = looks.values()
+    assert given == 2
+    assert len(others) > 10
+    assert set(others) == {1}
 
 
 def test_check_tells_all_files_and_goes_on_after_a_bad_one(capsys):

@@ -260,3 +260,11 @@ def test_frames_that_the_folder_has_not_are_told_and_not_compared(tmp_path, fold
     (tmp_path / "c.txt").write_text("\n".join(told))
     found = vdpsim.verify(tmp_path / "c.txt", folder)
     assert found.same and found.strange == (7, 9) and "not in the folder: frames 7, 9 of the capture" in found.text()
+
+
+def test_of_very_many_frames_that_the_folder_has_not_the_first_are_told(tmp_path, folder, monkeypatch):
+    """A stranger's capture may number a frame for each of its lines: so many are kept, and no more."""
+    monkeypatch.setattr("vdpsim.handoff.verifying.trial.MOST_STRANGE", 2)
+    told = [" ".join(row) for row in rows(folder, "dot")] + [f"dot {number} 0 0 1" for number in (7, 8, 9)]
+    (tmp_path / "c.txt").write_text("\n".join(told))
+    assert vdpsim.verify(tmp_path / "c.txt", folder).strange == (7, 8)

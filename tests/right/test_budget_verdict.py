@@ -395,6 +395,16 @@ def test_what_is_not_served_and_not_bounded_is_open(monkeypatch, wanted):
             assert min(lines.at_least.values()) < 0 or (promised and fast.sprites.slack < 0)
 
 
+@pytest.mark.parametrize(("asked", "wanted"), [(28, ("fits", "bound")), (29, ("does not fit", "witness"))])
+def test_sprites_that_ask_for_just_the_room_that_the_bound_has_are_settled_by_it(monkeypatch, asked, wanted):
+    """32 blank slots, of which the tiles that are due at dot 0 and, scrolled by 7, at dot 1 take 2 each before the sprites."""
+    clients = {"a.cells": lead(2), "a.pattern": lead(2), "sprites": {"when": "blanking"}}
+    memory, sprites = {**MEMORY, "accesses_per_dot": 2}, {**SPRITES, "count": 64, "per_line": asked}
+    found = in_haste(small_chip(TILES, memory=memory, time={"clients": clients}, sprites=sprites), monkeypatch)
+    assert (found.verdict, found.how) == wanted
+    assert (found.sprites.room, found.sprites.slack) == (28, 28 - asked)
+
+
 def replay_of(found: Budget) -> bool:
     """Whether the witness misses something or loses a sprite."""
     return bool(found.witness.missed or found.witness.dropped)

@@ -475,13 +475,17 @@ TALKS = [
 ]
 
 
-@pytest.mark.parametrize("command", few(TALKS, ("schema chip", "render --help").__contains__))
+WAYS = [("", ">&-", "Bad file descriptor"), ("ulimit -f 0; ", "> told", "File too large")]
+"""A closed output, and a file that must not grow: a full disk in small."""
+
+
 @pytest.mark.parametrize(
-    ("before", "way", "told"), [("", ">&-", "Bad file descriptor"), ("ulimit -f 0; ", "> told", "File too large")]
+    ("command", "way"),
+    few(product(TALKS, WAYS), [("schema chip", WAYS[1]), ("render --help", WAYS[0])].__contains__),
 )
-def test_an_output_that_takes_nothing_is_told(place, command, before, way, told):
-    """A closed one, and a file that must not grow: a full disk in small."""
-    done = shell(f"{command} {way}", before)
+def test_an_output_that_takes_nothing_is_told(place, command, way):
+    before, end, told = way
+    done = shell(f"{command} {end}", before)
     assert (done.returncode, done.stderr) == (2, f"vdpsim: standard output cannot be written: {told}\n")
 
 

@@ -14,9 +14,10 @@ from contextlib import redirect_stdout
 
 import pytest
 from real_parts import program
-from soaked import few
 
 from vdpsim.cli import main
+from vdpsim.cli.completing.table import Command, Option
+from vdpsim.cli.completing.zsh import _specs
 from vdpsim.cli.main import COMMANDS, command_table
 from vdpsim.shipped.files import chips, scenes
 
@@ -117,20 +118,27 @@ def test_fish_completes(place):
         assert found - files == {one.replace("\\ ", " ") for one in wanted} - files or wanted <= found, line
 
 
-def at_a_terminal(shell, setup, typed, wanted, folder):
-    """What a person sees who types ``typed`` and a tab, until ``wanted`` is seen or ten seconds are over."""
+def at_a_terminal(shell, setup, lines, folder):
+    """What a person sees who types each text of ``lines`` and a tab, until what shall follow is seen or half a minute is over."""
     pid, terminal = pty.fork()
     if pid == 0:
         os.chdir(folder)
         os.execvpe(shell[0], shell, {**os.environ, "TERM": "dumb", "PS1": "$ ", "HOME": str(folder)})  # noqa: S606
-    seen, until = b"", time.monotonic() + 10
+    seen, until = b"", time.monotonic() + 30
     os.write(terminal, f"{setup}; echo rea''dy\n".encode())
-    waits = [(rb"ready\r\n[\s\S]*\$ ", f"{typed}\t"), (re.escape(wanted.encode()), "")]
+    texts = [f"{typed}\t".encode() for typed in lines]
+    ends = [re.escape(wanted.encode()) for wanted in lines.values()]
+    away = b"\x15"  # takes away what is typed
+    waits = list(
+        zip([rb"ready\r\n[\s\S]*\$ ", *ends], [texts[0], *(away + text for text in texts[1:]), away], strict=True)
+    )
+    begin = 0
     while waits and time.monotonic() < until:
         if select.select([terminal], [], [], 0.1)[0]:
             seen += os.read(terminal, 4096)
-        if re.search(waits[0][0], seen):
-            os.write(terminal, waits.pop(0)[1].encode() or b"\x03")
+        if found := re.search(waits[0][0], seen[begin:]):
+            begin += found.end()
+            os.write(terminal, waits.pop(0)[1])
     os.close(terminal)
     os.waitpid(pid, 0)
     return seen.decode(errors="replace")
@@ -138,27 +146,30 @@ def at_a_terminal(shell, setup, typed, wanted, folder):
 
 @pytest.mark.unmeasured
 def test_a_tab_in_bash(place):
-    seen = at_a_terminal(
-        [program("bash"), "--norc", "-i"], "source ./bash", "vdpsim render curlew:fl", "curlew:flock", place
-    )
+    lines = {"vdpsim render curlew:fl": "curlew:flock"}
+    seen = at_a_terminal([program("bash"), "--norc", "-i"], "source ./bash", lines, place)
     assert "vdpsim render curlew:flock" in seen
 
 
-TYPED = [
-    ("vdpsim ren", "vdpsim render"), ("vdpsim render --sca", "vdpsim render --scale"),
-    ("vdpsim budget sub/mi", "vdpsim budget sub/mine.chip.toml"), ("vdpsim schema c", "vdpsim schema chip"),
-    ("vdpsim explain cpu.cy", "vdpsim explain cpu.cycles_per_byte"), ("vdpsim guide half", "vdpsim guide half-brightness"),
-    ("vdpsim budget dun", "vdpsim budget dunlin"),
-]  # fmt: skip
-"""What is typed before the tab, and what is there after it; every run tries the first three."""
+TYPED = {
+    "vdpsim ren": "vdpsim render",
+    "vdpsim render --sca": "vdpsim render --scale",
+    "vdpsim budget sub/mi": "vdpsim budget sub/mine.chip.toml",
+    "vdpsim schema c": "vdpsim schema chip",
+    "vdpsim explain cpu.cy": "vdpsim explain cpu.cycles_per_byte",
+    "vdpsim guide half": "vdpsim guide half-brightness",
+    "vdpsim budget dun": "vdpsim budget dunlin",
+}
+"""What is typed before the tab, and what is there after it."""
 
 
 @pytest.mark.unmeasured
-@pytest.mark.parametrize(("typed", "wanted"), few(TYPED, TYPED[:3].__contains__))
-def test_a_tab_in_zsh(place, typed, wanted):
+def test_tabs_in_zsh(place):
     setup = "autoload -U compinit; compinit -u -D; source ./zsh"
-    seen = at_a_terminal([program("zsh"), "-f", "-i"], setup, typed, wanted[len(typed) :], place)
-    assert wanted in re.sub("\x1b\\[[0-9;?]*[a-zA-Z]|\x08|\x07", "", seen), seen
+    lines = {typed: wanted[len(typed) :] for typed, wanted in TYPED.items()}
+    seen = at_a_terminal([program("zsh"), "-f", "-i"], setup, lines, place)
+    seen = re.sub("\x1b\\[[0-9;?]*[a-zA-Z]|\x08|\x07", "", seen)
+    assert [wanted for wanted in TYPED.values() if wanted not in seen] == [], seen
 
 
 def test_zsh_reads_its_script(place):
@@ -168,3 +179,10 @@ def test_zsh_reads_its_script(place):
 def test_an_unknown_shell_is_refused(capsys):
     assert main(["completion", "ash"]) == 2
     assert "invalid choice: 'ash'" in capsys.readouterr().err
+
+
+def test_what_ends_a_text_in_zsh_does_not_end_it():
+    """zsh ends what an option is about at ], and takes what stands between colons for what follows the option."""
+    option = Option(("--odd",), "a [b]: c:d", None)
+    (spec,) = _specs(Command("odd", "", (option,), ()))
+    assert shlex.split(spec) == ["*--odd[a (b); c;d]"]

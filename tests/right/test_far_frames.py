@@ -103,7 +103,7 @@ def test_frames_that_come_again_are_left_out(tmp_path, monkeypatch):
     assert state.frame == 100_001
     assert state.transfers == 100_001
     again = load(tmp_path, EACH_FRAME, TIMED)
-    near = next(islice(walk(again), 81, None))[0]
+    near = next(islice(walk(again), 41, None))[0]
     near.frame, near.transfers = state.frame, state.transfers
     same(near, state)
 
@@ -121,23 +121,23 @@ to = 30
 
 
 def test_where_nothing_comes_again_every_frame_is_drawn_once_and_told(tmp_path, monkeypatch):
-    monkeypatch.setattr(reached_room, "STATIONS_APART", 32)
+    monkeypatch.setattr(reached_room, "STATIONS_APART", 8)
     scene, drawn, told = load(tmp_path, MORE_EACH_FRAME, TIMED), counted(monkeypatch), []
     with telling(lambda *words: told.append(words)):
-        vdpsim.Machine.of(scene, 90)
-    assert drawn == list(range(90))
-    assert told == [("Test", frame, 90) for frame in range(90)]
-    vdpsim.Machine.of(scene, 40)
-    assert drawn[90:] == list(range(32, 40)), "from the last station"
+        vdpsim.Machine.of(scene, 22)
+    assert drawn == list(range(22))
+    assert told == [("Test", frame, 22) for frame in range(22)]
+    vdpsim.Machine.of(scene, 12)
+    assert drawn[22:] == list(range(8, 12)), "from the last station"
 
 
 def test_stations_take_no_more_room_than_they_may(tmp_path, monkeypatch):
     monkeypatch.setattr(reached_room, "ROOM", 5 * 8192)
-    monkeypatch.setattr(reached_room, "STATIONS_APART", 32)
+    monkeypatch.setattr(reached_room, "STATIONS_APART", 8)
     scene = load(tmp_path, MORE_EACH_FRAME, TIMED)
-    vdpsim.Machine.of(scene, 150)
+    vdpsim.Machine.of(scene, 38)
     kept = reached_room._KEPT[scene]
-    assert sorted(kept.stations) == [64, 128]
+    assert sorted(kept.stations) == [16, 32]
     assert kept.most == 3
 
 

@@ -22,12 +22,12 @@ from vdpsim.cli import main
 
 pytestmark = pytest.mark.unmeasured
 
-QUICK = [("picture and log", [("rename", 2, "KILL"), ("mkdir", 1, "INT"), ("rename", 2, "EIO")])]
-"""Strikes of every run: a death between the renames, a signal before them, an error between them."""
+QUICK = [("picture and log", [("rename", 2, "KILL"), ("rename", 2, "EIO")])]
+"""Strikes of every run: a death between the renames, and an error there; ``test_edits.py`` has a signal before them."""
 
 STRUCK = {
     "picture and log": [
-        ("rename", 1, "KILL"), ("unlink", -1, "KILL"), ("rename", 2, "HUP"), ("write", -1, "ENOSPC"),
+        ("rename", 1, "KILL"), ("unlink", -1, "KILL"), ("rename", 2, "HUP"), ("mkdir", 1, "INT"), ("write", -1, "ENOSPC"),
     ],
     "folder that is there": [("rename", 2, "EIO")],
     "new folder": [("rename", 1, "KILL"), ("rename", 1, "EIO"), ("mkdir", -1, "TERM")],

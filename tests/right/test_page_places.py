@@ -10,12 +10,11 @@ import numpy as np
 import pytest
 from browser import browser, opened
 from PIL import Image
-from soaked import quick
 
 import vdpsim
 from vdpsim.output.roles import ROLES, role_of
 
-pytestmark = pytest.mark.unmeasured
+pytestmark = [pytest.mark.unmeasured, pytest.mark.ci]
 
 SCENES = Path(__file__).parents[2] / "scenes"
 SHOWN = {"flock": 1, "regatta": 8}
@@ -103,10 +102,10 @@ ADDRESSES = [
     ("frame=x&line=-4&dot=1e9", [0, 0, 287, True]),
     ("h-budget", [0, 0, 0, False]),
 ]
-"""What may stand behind the page's address, and where it leads; every run tries the first two."""
+"""What may stand behind the page's address, and where it leads."""
 
 
-@pytest.mark.parametrize(("hash_of", "wanted"), quick(ADDRESSES, ADDRESSES[:2].__contains__))
+@pytest.mark.parametrize(("hash_of", "wanted"), ADDRESSES)
 def test_an_address_leads_to_its_dot(chrome, pages, hash_of, wanted):
     """Both sides of each limit; a frame that the page has not is said to be none."""
     with opened(chrome, f"{pages['regatta'][0]}#{hash_of}") as page:
@@ -145,7 +144,6 @@ def test_the_verdict_leads_to_what_vanished_and_why(flock):
     assert "swan_8 stands here and is dropped on this line by dots: more than 256 dots" in flock.inner_text("#missing")
 
 
-@pytest.mark.ci
 def test_who_would_be_there_is_told_at_each_dot(flock, pages):
     """Every dot of two lines: those who are dropped there and whose box holds it, and whether they would show (the chip without
     limits says who).

@@ -35,28 +35,32 @@ def test_a_case_follows_from_seed_and_number_alone(tmp_path):
     assert printed(parts(range(1), tmp_path)[0]) != printed(parts(range(1, 2), tmp_path)[0])
 
 
+NUMBERS = [*range(22), 38, 39, 44, 46, 48]
+"""Cases of this seed in which every kind comes up and every part of a state is kept."""
+
+
 @pytest.fixture(scope="module")
-def fifty(tmp_path_factory):
-    """Fifty cases, each with all its drawings."""
-    folder = tmp_path_factory.mktemp("fifty")
-    return [(made, list(drawn(made))) for made in (case(SEED, number, folder) for number in range(50))]
+def cases(tmp_path_factory):
+    """These cases, each with all its drawings."""
+    folder = tmp_path_factory.mktemp("cases")
+    return [(made, list(drawn(made))) for made in (case(SEED, number, folder) for number in NUMBERS)]
 
 
-def test_every_kind_of_case_comes_up_and_agrees(fifty):
+def test_every_kind_of_case_comes_up_and_agrees(cases):
     kinds, seen = set(), set()
-    for made, told in fifty:
+    for made, told in cases:
         assert told and not told[-1].wrong, told[-1].wrong
         kinds.add(made.kind)
         seen |= features(made, told)
-    assert {"little", "lines", "scene"} <= kinds
+    assert {"little", "lines", "scene", "frame"} == kinds
     assert {"seen: late", "seen: in time", "seen: collision", "scene: motion", "write: Transfer"} <= seen
 
 
 @pytest.mark.unmeasured
-def test_what_is_printed_comes_back(fifty):
+def test_what_is_printed_comes_back(cases):
     """States with transfers that wait, buffers and cells that are kept among them."""
     had = set()
-    for part in (part for _, told in fifty for part in told):
+    for part in (part for _, told in cases for part in told):
         state, writes, last = read(printed(part))
         assert (state.chip, writes, last) == (part.state.chip, part.writes, part.last)
         assert state_differences(state, part.state) == []

@@ -78,6 +78,7 @@ class Parser(argparse.ArgumentParser):
 
 def whole(text: str, least: int, most: int) -> int | None:
     """The whole number ``text``, told by its value however many zeros begin it; None where it is none, or not in reach."""
+    # By its length first: int() takes ever longer for ever more digits, and isdigit() alone takes those of any script.
     digits = text.lstrip("0") or "0"
     if not (text.isascii() and text.isdigit() and len(digits) <= len(str(most)) and least <= int(digits) <= most):
         return None

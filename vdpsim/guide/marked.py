@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import cache
 from typing import Any, NamedTuple, cast
 
 
@@ -17,8 +18,12 @@ class Block(NamedTuple):
     text: str
 
 
+@cache
 def tokens(text: str) -> Sequence[Any]:
-    """The page as markdown-it's tokens (CommonMark with tables): blocks, each ``inline`` with children of its own."""
+    """The page as markdown-it's tokens (CommonMark with tables): blocks, each ``inline`` with children of its own.
+
+    Nobody changes them: a page is asked for its blocks again with each page that goes on with its files.
+    """
     from rich.markdown import Markdown  # noqa: PLC0415 - takes as long to load as a frame to draw
 
     return cast("Sequence[Any]", Markdown(text).parsed)

@@ -63,6 +63,7 @@ def page(told: dict[str, Any], *, live: bool = False) -> str:
         "script": "\n".join(part(name) for name in (*SCRIPTS, *(("live.js",) if live else ()))),
         "facts": json.dumps(plain, separators=(",", ":"), ensure_ascii=True).replace("<", "\\u003c"),
     }
+    # In one pass: braces in what a scene says are never taken for a place.
     return PLACE.sub(lambda found: parts[found[1]], part("page.html"))
 
 

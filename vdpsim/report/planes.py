@@ -35,6 +35,7 @@ def guesses(before: Dots, now: Dots) -> Dots:
     """For each line of one plane the number of the guess that comes nearest, uint8 (lines,); the first of equals."""
     if np.array_equal(before, now):
         return np.zeros(len(now), np.uint8)
+    # No motion comes first among the guesses: of lines that are alike, a blank sky say, the one in its own place is taken.
     hits = np.stack(
         [(_guessed(before, np.full(len(now), number, np.uint8)) == now).sum(axis=1) for number in range(len(GUESSES))]
     )

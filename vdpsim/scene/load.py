@@ -136,9 +136,11 @@ class _Building:
         given = begun.values
         before = len(findings.problems)
         bases, rows = lay_out(findings, list(self._needs(patterns)), given)
+        # Without addresses no pattern is loaded; that one is missing at each sprite would say the same thing again.
         if len(findings.problems) > before:
             findings.muted.add("patterns")
         held = field_names(self.chip)
+        # One register may hold the addresses of several layers: what one of them found is then in force for the others too.
         tied = {other: base for name, base in bases.items() if name in held for other in held[name].controls}
         patterns.settle({**rest_values(self.chip), **given, **tied, **bases}, self.state.memory)
         self._contents(patterns, matched, bases, {**rest_values(self.chip), **given, **tied})
@@ -281,6 +283,7 @@ class _Building:
             return None
         table = bases.get("sprites.table") if maker.sprites.table == "memory" else None
         if listed.numbers and (table is not None or maker.sprites.table == "chip"):
+            # Every record, with those of no sprite parked: else what memory held at reset would show as sprites.
             for number in range(maker.sprites.count):
                 put_record(self.state, table, number, maker.record(listed.fields.get(number) or maker.parked()))
         return table

@@ -226,6 +226,7 @@ def _course(table: MotionTable, ends: Sequence[int | None], wrap: int) -> Course
     first, last = ends[0], ends[1] if len(ends) > 1 else None
     if first is None or (last is None and len(ends) > 1):
         return None
+    # repr(): 0.1 in a file is one tenth, not the double beside it, and ten steps of it are one dot.
     return Course(first, last, Fraction(repr(table.step)), table.every, table.then, wrap)
 
 

@@ -143,6 +143,7 @@ def _meant(model: type[Table], data: dict[str, Any]) -> Keys:
     """The known keys that ``data`` has or, by one that is not known, may be meant to have."""
     from difflib import get_close_matches  # noqa: PLC0415 - right files need none of it
 
+    # A misspelt key says which source was meant, so that it is not also told that there is none.
     known = {field.alias or name for name, field in model.model_fields.items()}
     return frozenset(
         near for key in data for near in ([key] if key in known else get_close_matches(key, sorted(known), 1))

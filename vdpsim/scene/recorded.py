@@ -83,6 +83,7 @@ def load_recorded(path: str | Path, chip: Chip) -> RecordedWrites:
         raise InputError([Problem(name, 0, "", str(error))]) from None
     except UnicodeDecodeError as error:
         raise InputError([Problem(name, 0, "", f"is no text in UTF-8: {error.reason} at byte {error.start}")]) from None
+    # Not splitlines(), which also ends a line at form feeds and the like: editors, whose line numbers are told, do not.
     first, *lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     heading = tuple(word.strip() for word in first.split(","))
     if heading != COLUMNS:
@@ -122,6 +123,7 @@ class _Reader:
             if len(text) > LONGEST_ROW:
                 self._wrong(line, "", f"must be at most {LONGEST_ROW} characters, got {len(text)}")
                 continue
+            # Row by row: a quote that is never closed would else take all that follows into one field.
             numbers = self._numbers(line, next(csv.reader([text])))
             if numbers:
                 frame, at, dot, address, value = numbers
@@ -168,5 +170,6 @@ def _number(word: str) -> int | None:
     digits = word.strip().lower()
     base = 16 if digits.startswith("0x") else 10
     digits = digits.removeprefix("0x") if base == 16 else digits
+    # int() alone would take signs, underscores and digits of other scripts, and ever longer for ever more digits.
     allowed = "0123456789abcdef"[:base]
     return int(digits, base) if 0 < len(digits) <= 10 and all(each in allowed for each in digits) else None

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
+from copy import deepcopy
+from functools import cache
 from typing import Any, Literal
 
 from pydantic import BaseModel
@@ -30,6 +32,11 @@ def schema(kind: Literal["chip", "scene"]) -> dict[str, Any]:
     """
     if text("kind", kind) not in MODELS:
         raise KeyError(f"kind must be {' or '.join(MODELS)}, got {shown(kind)}")
+    return deepcopy(_made(kind))
+
+
+@cache
+def _made(kind: str) -> dict[str, Any]:
     found = MODELS[kind].model_json_schema()
     for table in (found, *found.get("$defs", {}).values()):
         for name, described in table.get("properties", {}).items():

@@ -53,6 +53,7 @@ def starting(findings: Findings, given: Mapping[str, int | str]) -> Starting:
             if number & one.unnamed:
                 found.held[one.number] = 0, number & one.unnamed
         else:
+            # -1: all bits of the field, however many it has.
             setter.set(name, one, -1, number // one.step)
     for each, raw in setter.raw.values():
         found.values.update(dict.fromkeys(each.controls, each.value(raw)))

@@ -111,6 +111,7 @@ def settled(
     ``table`` is the address of the sprite table; None where it lies on the chip.
     """
     found: list[Write] = []
+    # A sort that is stable: of two writes at one instant the one that the file tells later acts later.
     for draft in sorted(drafts, key=lambda draft: (draft.line, draft.dot)):
         if not isinstance(draft, SpriteDraft):
             found.append(draft)

@@ -10,10 +10,12 @@ at a long one. Knows no chip and no scene.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from copy import deepcopy
 from difflib import get_close_matches
+from hashlib import blake2b
 from typing import Any, Generic, NamedTuple
 
 from .allowed import KEPT, Allowed, Loc, bits_in
@@ -56,10 +58,10 @@ class Mended(NamedTuple, Generic[Model]):
     other: bool
 
 
-class _Look(NamedTuple, Generic[Model]):
-    """A file looked at: what was made of it, if anything, and what is wrong with it."""
+class _Look(NamedTuple):
+    """A file looked at: whether a model was made of it, and what is wrong with it."""
 
-    made: Model | None
+    made: bool
     faults: list[Fault]
 
     def badness(self, fault: Fault | None) -> tuple[bool, int, bool, int]:
@@ -69,7 +71,7 @@ class _Look(NamedTuple, Generic[Model]):
         and of these the fewest sentences are best.
         """
         sentences = 0 if fault is None else sum(1 + one.message.count("; ") for one in self.faults)
-        return self.made is None, len(self.faults), fault in self.faults, sentences
+        return not self.made, len(self.faults), fault in self.faults, sentences
 
 
 def _length(data: Any) -> int:
@@ -78,6 +80,14 @@ def _length(data: Any) -> int:
         return max(1, len(str(data)))
     except ValueError:
         return LONG
+
+
+def _digest(data: Any) -> bytes:
+    """What tells ``data`` from any other; of all that hold a number of more digits than Python writes the same."""
+    try:
+        return blake2b(json.dumps(data, default=str).encode()).digest()
+    except ValueError:
+        return b""
 
 
 class Mending(Generic[Model]):
@@ -91,6 +101,7 @@ class Mending(Generic[Model]):
         self.laid: set[Loc] = set()  # where the cause of a disagreement may lie
         self.lost: frozenset[str] = frozenset()
         self.tries, self.renamed = 0, False
+        self.looks: dict[tuple[bytes, frozenset[str]], _Look] = others[0].looks if others else {}
         self.most = min(TRIES, (LONG // _length(data)) ** 2)
         self.settled: set[Fault] = set()
         self.left_out: list[Fault] = []  # what came to light as unknown while others were mended
@@ -119,8 +130,9 @@ class Mending(Generic[Model]):
             elif (self.tries > self.most or not self._step(look)) and not self._lose(fault.place):
                 return None
             look = self._look()
-        assert look.made is not None
-        return Mended(look.made, self.lost, bool(self.changed))
+        made = self.source.part(self.asked.model, self.data)
+        assert made is not None
+        return Mended(made, self.lost, bool(self.changed))
 
     def keeps(self, given: Any) -> bool:
         """Whether no key that was ``given`` is gone but what was unknown, so that nothing is unknown by this way alone."""
@@ -141,14 +153,19 @@ class Mending(Generic[Model]):
             put_at(self.data, place, before)
         return found
 
-    def _look(self, lost: frozenset[str] | None = None) -> _Look[Model]:
+    def _look(self, lost: frozenset[str] | None = None) -> _Look:
+        """What is wrong now; ways have many of their looks in common, and each is taken once."""
         self.tries += 1
-        made, faults = self.source.faults(self.asked.model, self.data)
-        if made is not None:
-            faults = [Fault(*one) for one in self.asked.check(made, self.lost if lost is None else lost)]
-        return _Look(made, faults)
+        lost = self.lost if lost is None else lost
+        key = (_digest(self.data), lost)
+        if key not in self.looks:
+            made, faults = self.source.faults(self.asked.model, self.data)
+            if made is not None:
+                faults = [Fault(*one) for one in self.asked.check(made, lost)]
+            self.looks[key] = _Look(made is not None, faults)
+        return self.looks[key]
 
-    def _step(self, look: _Look[Model]) -> bool:
+    def _step(self, look: _Look) -> bool:
         """Put another value where it makes the file less wrong; whether there was such a place and value."""
         laid = [place for place in self._laid_to(look.faults[0]) if place]
         around = dict.fromkeys(place[:end] for place in laid for end in range(len(place) - 1, 0, -1))
@@ -158,7 +175,7 @@ class Mending(Generic[Model]):
         self.settled.add(look.faults[0])
         return any(self._better(places, look) for places in (again, fresh, laid, *([place] for place in around)))
 
-    def _better(self, places: Iterable[Loc], look: _Look[Model]) -> bool:
+    def _better(self, places: Iterable[Loc], look: _Look) -> bool:
         """Put the best value at one of ``places``, if it is better than what stands there; whether there was one."""
         fault, found = look.faults[0], None
         of_key = None if look.made or self._is_table(fault.place) else fault

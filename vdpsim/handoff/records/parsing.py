@@ -129,6 +129,7 @@ class _Text:
     """Whole lines as words: where each begins and ends, and which is the first of each line."""
 
     def __init__(self, text: bytes, line: int) -> None:
+        # A space before all: so the first word begins at an edge too, as every other does.
         self.line, self.bytes = line, np.frombuffer(b" " + text, np.uint8)
         apart = self.bytes <= _SPACE
         edges = np.flatnonzero(apart[1:] != apart[:-1]) + 1
@@ -175,6 +176,7 @@ class _Text:
         start = start + minus if minus.any() else start
         size = end - start
         value, wrong = np.zeros(len(words), np.int64), size > (10 if field.base == 10 else 16)
+        # From the last digit on, a place of all words at once: so words of any length line up.
         for place in range(min(int(size.max()), 16)):
             digit = _DIGITS[self.bytes[np.maximum(end - 1 - place, 0)]]
             if place >= size.min():
@@ -202,6 +204,7 @@ def _odd(field: Field, word: bytes, line: int) -> tuple[int, int]:
             return 0, 1
         plain = word.lstrip(b"0") or b"0"
         if len(plain) <= 16 and (field.base == 16 or int(plain) <= MOST):
+            # 64 bits as int64 holds them: what is expected was read so too, and like is held against like.
             number = int(plain, field.base)
             return number - (1 << 64 if number >> 63 else 0), 0
     allowed = f"0 to {MOST}" if field.base == 10 else "of up to 64 bits"

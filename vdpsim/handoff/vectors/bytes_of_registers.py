@@ -68,6 +68,7 @@ class Bus:
         pairs: Bytes = []
         for part in holding:
             register = self.known[part.register]
+            # A register whose bytes wait acts with the last of them: that one is written even where the field has no bit in it.
             last = 0xFF << 8 * (register.size - 1) if register.half_write == "waits" and not field.split else 0
             pairs += bytes_of(register, wanted.word(register), part.bits.mask | last)
         return self._offered(pairs, wanted, [field], within=within)

@@ -95,6 +95,7 @@ def timed(start: State, writes: Sequence[Write], chip: Chip) -> Iterator[bytes]:
     The frame begins with ``start``; ``chip`` is at its size.
     """
     maker = _Maker(start, chip)
+    # Made in the order in which the model acts, since bytes follow from what registers hold by then; told in the order of time.
     made = [
         (maker.when(write), maker.record(write)) for write in sorted(writes, key=lambda each: (each.line, each.dot))
     ]

@@ -105,6 +105,7 @@ class Capture:
         """The records whose place is known."""
         if ODD not in columns:
             return columns
+        # Of each column that says the place both bits of ODD: not known, and 16 above it, UNTOLD, nothing told.
         places = sum(
             0x10001 << at
             for at, field in enumerate(KINDS[kind])

@@ -178,6 +178,7 @@ def codes(kind: str, columns: Columns, names: tuple[str, ...]) -> Ints:
     """One number for the columns ``names`` of each record: equal for equal ones and, but for rare chances, for no others."""
     code = np.zeros(len(columns["line"]), np.int64)
     for name in names:
+        # 2**64 over the golden ratio, made odd, as int64 has it: it spreads numbers that lie close (Knuth, TAOCP 3, 6.4).
         code = (code ^ columns[name]) * np.int64(-7046029254386353131)
         code ^= code >> np.int64(29)
         odd = odd_bits(kind, columns, name)

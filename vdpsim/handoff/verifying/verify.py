@@ -108,6 +108,7 @@ class _Look:
                 self.fits[kind] = best_fit(self.folder.index, kind, samples)
                 shifts[kind] = self.fits[kind].shift
         if "dot" in shifts:
+            # The other kinds have too few records to be hunted by, and come of the same dots: they are as late as these.
             late = shifts["dot"]._replace(offset=0)
             shifts |= dict.fromkeys((kind for kind in self.folder.totals if kind not in COMPARED), late)
         return {kind: shift for kind, shift in shifts.items() if shift != NONE}, number
@@ -140,6 +141,7 @@ class _Look:
         for one in self.capture.frames({}) if suspects else ():
             if one.kind == kind and one.frame in suspects:
                 came[one.frame] = one.columns
+                # What comes after the last of them need not be read: of a long dump that is most.
                 if len(came) == len(suspects):
                     break
         wanted = {number + way for number in came for way in ways} & self.known

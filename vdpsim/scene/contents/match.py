@@ -146,6 +146,7 @@ class _Finder:
         """A new pattern for ``tile``, which is ``shapes`` in the ways in which it can be shown."""
         number = self.first + len(self.made)
         for way, shape in zip(self.ways, shapes, strict=True):
+            # A tile may look alike in two ways: the plainer comes first, and is kept.
             self.known.setdefault(shape, (number, way))
         self.made.append(tile)
         return number, self.ways[0]

@@ -63,6 +63,7 @@ class Patterns:
             for number, owner in enumerate(one.owners if one.runs else ()):
                 if owner in bases and bases[owner] + one.extent()[1] <= len(memory):
                     one.fill(memory, loaded, bases[owner], number)
+        # Sums: whether all of a stretch is loaded is then one subtraction, for each sprite, cell and write that is checked.
         self.loaded = np.concatenate([[0], np.cumsum(loaded)])
 
     def has(self, target: str, number: int, size: int, shape: SpritePattern | None = None) -> bool:

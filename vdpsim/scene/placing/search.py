@@ -88,6 +88,7 @@ class _Search:
             kind, base = choices.pop()
             after = (*left[:kind], left[kind] - 1, *left[kind + 1 :])
             end = base + self.kinds[kind].high
+            # The same parts have failed from a lower byte on, and from here have less room still.
             if after not in self.failed or end < self.failed[after]:
                 placed.append((kind, base))
                 stack.append((after, end, self.next(after, end)))

@@ -32,6 +32,7 @@ Change = tuple[int, int]
 """A signal by its number among those asked for, and its value."""
 
 _BITS = bytes.maketrans(b"lLhH", b"0011")
+# VHDL has nine values (IEEE 1164): l and h are weak 0 and 1, u, w and - are not known.
 _SCALARS = {
     bytes([letter]): value
     for letters, value in ((b"1hH", 1), (b"0lL", 0), (b"xXzZuUwW-", UNKNOWN))

@@ -153,6 +153,7 @@ class _Records:
         """Those so far, if they are ``least`` or more."""
         if len(self.rows) < least:
             return
+        # Signals of 64 bits as int64 holds them: the expected numbers are read so too.
         wide = np.array([[each if each < 1 << 63 else each - (1 << 64) for each in row] for row in self.rows], np.int64)
         columns = dict(zip(self.names, wide[:, : len(self.names)].T, strict=True))
         if wide[:, -1].any():
@@ -206,6 +207,7 @@ class _Dots:
         levels = [self.place.now[role] for role in ("red", "green", "blue")]
         if min(levels) < 0:
             return [UNKNOWN]
+        # 255 x level / full to the nearest, in whole numbers: as the exported colours are rounded.
         red, green, blue = ((510 * level + full) // (2 * full) for level, full in zip(levels, self._full, strict=True))
         return [red << 16 | green << 8 | blue]
 
