@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from pydantic import BaseModel
 from refusal import refused
 from refuses import make_art
 from soaked import few, quick
@@ -23,6 +24,7 @@ from vdpsim.chip.model import Chip
 from vdpsim.cli import main
 from vdpsim.door.shown import LONGEST_PATH
 from vdpsim.files.problems import LONGEST, LONGEST_PLACE
+from vdpsim.files.toml.mending import Asked, Mending
 from vdpsim.files.toml.tables import Source
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -155,6 +157,18 @@ def test_ways_to_mend_a_file_have_their_looks_at_it_in_common(monkeypatch):
     assert given == 2
     assert len(others) > 10
     assert set(others) == {1}
+
+
+def test_a_look_is_one_at_what_is_lost_too():
+    """The same values, once as they are and once for who has lost one of them."""
+
+    class Only(BaseModel):
+        only: int
+
+    asked = Asked(Only, lambda made, lost: [] if "only" in lost else [(("only",), f"is {made.only}")])
+    way = Mending(Source("only = 3", "x"), asked, {"only": 3}, ())
+    assert [one.message for one in way._look().faults] == ["is 3"]
+    assert way._look(frozenset({"only"})).faults == []
 
 
 def test_check_tells_all_files_and_goes_on_after_a_bad_one(capsys):

@@ -29,8 +29,8 @@ from vdpsim.testing.strategies.made.chips import make_chip
 from vdpsim.testing.strategies.made.states import make_state
 from vdpsim.testing.strategies.made.timed import make_writes
 
-FEW = settings().max_examples // 4
-"""Scenes are tried a quarter as often as little frames: each is exported, read back and drawn twice, three frames of it."""
+FEW = settings().max_examples // 6
+"""Scenes are tried a sixth as often as little frames: each is exported, read back and drawn twice, three frames of it."""
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 
