@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from ponds import Rows
+from ponds import D, H, L, Rows, S, W
 
-D, L, W, H, S = 80, 70, 64, 64, 160
+BEFORE = 4, 10
+"""How many lines before a frame's end, and how many dots before a line's, the pulses come."""
 
 
 class Pen:
@@ -102,7 +103,8 @@ def clocked(every: Rows, *, late: int = 0, syncs: bool = False, channels: bool =
         at = divmod(rest - late, D)
         entry, colour = dots.get((frame, *at), (0, 0))
         values: dict[str, int | None] = {"clk": 1}
-        values |= {"vsync": int(line == 66), "hsync": int(dot == 70)} if syncs else {"de": int(line < H and dot < W)}
+        pulses = {"vsync": int(line == L - BEFORE[0]), "hsync": int(dot == D - BEFORE[1])}
+        values |= pulses if syncs else {"de": int(line < H and dot < W)}
         values |= {"r": colour >> 20, "g": colour >> 12 & 15, "b": colour >> 4 & 15} if channels else {"index": entry}
         pen.at(10 * tick + 5, **values)
         pen.at(10 * tick + 10, clk=0)

@@ -5,13 +5,33 @@ What is expected of a capture is worked out here from the exported text alone, l
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
-from scenery import load, png
+from scenery import HEAD, png
+from twin_cases import chip_from
 
 import vdpsim
+
+D, L, W, H = 70, 42, 32, 36
+"""Dots and lines of the pond's frame, and of its picture: no file may have so few, but every rule holds for them.
+
+A line is longer than the farthest shift in dots, so that no shift in lines is one in dots as well.
+"""
+
+S = 2 * D
+"""Slots of a line."""
+
+BARE = 24
+"""From this line on the picture has no sprite."""
+
+MAP = 64, 128
+"""Lines and dots of the map that the picture is a part of."""
+
+FRAME = {"width": W, "height": H, "dot_clock": 1_000_000, "dots_per_line": D, "lines_per_frame": L}
 
 CHIP = """
 name = "Pond"
@@ -108,14 +128,21 @@ step = 3
 """
 
 
-def pond(folder: Path, frames: range = range(3), picture: np.ndarray | None = None) -> Path:
-    """The pond exported into ``folder``/out. ``picture``: another one for the map, values 0 to 31, 64 x 128."""
-    if picture is None:
-        picture = np.random.default_rng(5).integers(0, 16, (64, 128)) + 16 * (
-            np.indices((8, 16)).sum(axis=0) % 2
-        ).repeat(8, 0).repeat(8, 1)
-    scene = load(folder, SCENE, CHIP, reeds_png=png(picture))
-    vdpsim.export(scene, folder / "out", frames=frames, only=["vectors"])
+def little(folder: Path, picture: np.ndarray, text: str = SCENE, frame: Mapping[str, Any] = FRAME) -> vdpsim.Scene:
+    """The pond, or another scene's ``text``, on a chip with such a ``frame``; its files are put into ``folder``."""
+    (folder / "reeds.png").write_bytes(png(picture))
+    (folder / "test.scene.toml").write_text(HEAD + text, "utf-8")
+    return vdpsim.load_scene(folder / "test.scene.toml", chip_from({**tomllib.loads(CHIP), "frame": dict(frame)}))
+
+
+CHECKED = np.indices((MAP[0] // 8, MAP[1] // 8)).sum(axis=0).repeat(8, 0).repeat(8, 1) % 2
+PICTURE = np.random.default_rng(5).integers(0, 16, MAP) + 16 * CHECKED
+"""Dots by chance, each cell in another bank than those beside it."""
+
+
+def pond(folder: Path, frames: range = range(3), picture: np.ndarray = PICTURE) -> Path:
+    """The pond exported into ``folder``/out. ``picture``: another one for the map, values 0 to 31, of the size ``MAP``."""
+    vdpsim.export(little(folder, picture), folder / "out", frames=frames, only=["vectors"])
     return folder / "out"
 
 

@@ -127,17 +127,21 @@ def test_where_nothing_comes_again_every_frame_is_drawn_once_and_told(tmp_path, 
         vdpsim.Machine.of(scene, 22)
     assert drawn == list(range(22))
     assert told == [("Test", frame, 22) for frame in range(22)]
-    vdpsim.Machine.of(scene, 12)
-    assert drawn[22:] == list(range(8, 12)), "from the last station"
+    vdpsim.Machine.of(scene, 18)
+    assert drawn[22:] == [16, 17], "from the last station"
+    vdpsim.Machine.of(scene, 8)
+    assert len(drawn) == 24, "a station is there already"
 
 
 def test_stations_take_no_more_room_than_they_may(tmp_path, monkeypatch):
     monkeypatch.setattr(reached_room, "ROOM", 5 * 8192)
     monkeypatch.setattr(reached_room, "STATIONS_APART", 8)
     scene = load(tmp_path, MORE_EACH_FRAME, TIMED)
-    vdpsim.Machine.of(scene, 38)
+    vdpsim.Machine.of(scene, 26)
     kept = reached_room._KEPT[scene]
-    assert sorted(kept.stations) == [16, 32]
+    assert sorted(kept.stations) == [8, 16, 24]
+    vdpsim.Machine.of(scene, 66)
+    assert sorted(kept.stations) == [32, 64], "thinned twice"
     assert kept.most == 3
 
 

@@ -17,8 +17,9 @@ from hypothesis import strategies as st
 from paper import BITMAP, SPRITES, holding, small_chip, sprite
 from real_parts import module
 from refusal import refused
-from sized import sized_chip
+from sized import little_sized_frame
 from strategies import randoms
+from twin_cases import chip_from, little_chip
 from waveform import UNKNOWN, Clock, Waveform
 
 import vdpsim
@@ -164,16 +165,16 @@ def check_all(chip, frames, lines) -> None:
 @settings(max_examples=2 * FEW, deadline=None)
 @given(randoms())
 def test_of_any_chip_every_slot_and_every_dot_stands_at_its_moment(random):
-    chip = make_chip(random)
+    chip = little_chip(random)
     lines = some_lines(random, chip)
     check_all(chip, some_frames(random, chip), lines[:6] if random.randint(0, 3) else lines)
 
 
 @pytest.mark.unmeasured
-@settings(max_examples=FEW, deadline=None)
+@settings(max_examples=2 * FEW, deadline=None)
 @given(randoms())
 def test_so_it_does_where_the_width_changes_from_frame_to_frame(random):
-    chip = sized_chip(random, timed=bool(random.randint(0, 3)))
+    chip = make_chip(random, little_sized_frame, chip_from)
     end = chip.frame.lines_per_frame
     check_all(chip, some_frames(random, chip), random.choice([range(end), range(2), range(end - 1, end)]))
 
@@ -424,7 +425,7 @@ def test_nothing_grows_with_the_number_of_frames():
         tracemalloc.stop()
         return found
 
-    few, many = peak(3), peak(24)
+    few, many = peak(3), peak(12)
     assert many < 1.1 * few
 
 

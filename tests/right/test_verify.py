@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from PIL import Image
-from ponds import Rows, capture, pond, rows, with_words
+from ponds import BARE, H, Rows, S, W, capture, pond, rows, with_words
 
 import vdpsim
 from vdpsim.cli import main
@@ -64,7 +64,7 @@ FAULTS = {
     "a value that is not known": ("access", (2, 11), replaced(6, "zz"), "unlike", "value not known (x)"),
     "a client": ("access", (2, 11), replaced(4, "9"), "unlike", "client number 9"),
     "an access left out": ("access", (2, 11), lambda _row: None, "missing", "came nothing"),
-    "an access elsewhere": ("access", (2, 11), replaced(3, "157"), "missing", "came nothing"),
+    "an access elsewhere": ("access", (2, 11), replaced(3, str(S - 3)), "missing", "came nothing"),
     "a count of sprites": ("sprites", (0, 5), replaced(4, "7"), "unlike", "drawn 7"),
     "a drop's reason": ("drop", (0,), replaced(4, "2"), "unlike", "dropped for slots"),
     "a drop left out": ("drop", (1,), lambda _row: None, "missing", "came nothing"),
@@ -100,7 +100,7 @@ def test_a_planted_fault_is_named_at_its_place(tmp_path, folder, every, name):
 def test_one_more_access_is_told(tmp_path, folder, every):
     where = at(every, "access", 1, 12)
     taken = {int(row[3]) for row in every if row[:3] == ["access", "1", "12"]}
-    slot = next(slot for slot in range(10, 160) if slot not in taken)
+    slot = next(slot for slot in range(10, S) if slot not in taken)
     found = verified(
         tmp_path, folder, [*every[:where], [*every[where][:3], str(slot), *every[where][4:]], *every[where:]]
     )
@@ -119,11 +119,11 @@ def test_a_frame_left_out_is_counted_and_with_whole_it_is_a_difference(tmp_path,
     told = [row for row in every if row[1] != "1"]
     found = verified(tmp_path, folder, told)
     assert found.same and found.frames == 2
-    assert found.outcomes["dot"].absent == 64 * 64
-    assert "as far as it goes" in found.text() and "4,096 dots" in found.text()
+    assert found.outcomes["dot"].absent == H * W
+    assert "as far as it goes" in found.text() and f"{H * W:,} dots" in found.text()
     found = verified(tmp_path, folder, told, whole=True)
     assert not found.same and found.first[1][:4] == (1, 0, 0, "missing")
-    assert found.outcomes["dot"].counts == {"missing": 64 * 64}
+    assert found.outcomes["dot"].counts == {"missing": H * W}
 
 
 def test_two_lines_swapped_are_told_at_the_first_of_them(tmp_path, folder, every):
@@ -142,32 +142,32 @@ def test_who_drew_a_dot_is_told_by_name(tmp_path, folder, every):
     """The frog stands at (4, 3) and the model's picture says that it shows there; the reeds are a layer with accesses."""
     for place, words in (
         ((0, 6, 8), "drawn by sprite frog (0 in the table), which wins at rung 0: sprites"),
-        ((0, 40, 33), "drawn by reeds, which wins at rung 1: reeds"),
+        ((0, BARE + 5, 21), "drawn by reeds, which wins at rung 1: reeds"),
     ):
         where = at(every, "dot", *place)
         changed = [*every[:where], [*every[where][:4], "000", "ffffff"], *every[where + 1 :]]
         told = verified(tmp_path, folder, changed).text()
         assert words in told
-    assert "last access of reeds.cells before it: line 40, slot " in told
-    assert "last access of reeds.pattern before it: line 40, slot " in told
+    assert f"last access of reeds.cells before it: line {BARE + 5}, slot " in told
+    assert f"last access of reeds.pattern before it: line {BARE + 5}, slot " in told
 
 
 def test_the_access_that_is_told_fed_the_dot(tmp_path, folder, every):
     """Its value has the dot's four bits, of a map that was drawn at random: so it is no chance on 8 dots."""
     for dot in range(12, 20):
-        where = at(every, "dot", 0, 50, dot)
+        where = at(every, "dot", 0, BARE + 2, dot)
         row = every[where]
         told = verified(tmp_path, folder, [*every[:where], [*row[:4], "000", "fedcba"], *every[where + 1 :]]).text()
-        assert f"dot {dot}\n" in told and "last access of reeds.pattern before it: line 50" in told
+        assert f"dot {dot}\n" in told and f"last access of reeds.pattern before it: line {BARE + 2}" in told
 
 
 PARTS = {
     "dots alone": lambda row: row[0] == "dot",
     "accesses alone": lambda row: row[0] == "access",
     "some lines": lambda row: row[0] in {"dot", "access"} and 10 <= int(row[2]) < 20,
-    "lines here and there": lambda row: row[0] in {"dot", "access", "sprites"} and int(row[2]) in {3, 4, 40},
+    "lines here and there": lambda row: row[0] in {"dot", "access", "sprites"} and int(row[2]) in {3, 4, BARE + 5},
     "the last frame": lambda row: row[1] == "2",
-    "a window": lambda row: row[0] == "dot" and 20 <= int(row[2]) < 30 and 5 <= int(row[3]) < 40,
+    "a window": lambda row: row[0] == "dot" and 20 <= int(row[2]) < 30 and 5 <= int(row[3]) < 25,
 }
 
 
@@ -231,22 +231,22 @@ def test_every_form_of_line_is_read(tmp_path, folder, every):
     place = tmp_path / "capture.txt"
     place.write_text("\n".join(lines), "ascii")
     found = vdpsim.verify(place, folder)
-    assert found.same and found.outcomes["dot"].seen == 3 * 4096
+    assert found.same and found.outcomes["dot"].seen == 3 * H * W
 
 
 def test_a_lone_dash_says_nothing_of_its_column(tmp_path, folder, every):
     told = with_words(every, lambda row: [*row[:4], "-", row[5]] if row[0] == "dot" else None)
     assert verified(tmp_path, folder, told).same
-    told[100][5] = "000001"
-    assert verified(tmp_path, folder, told).first[1].step == 36
+    told[W + 4][5] = "000001"
+    assert verified(tmp_path, folder, told).first[1][:3] == (0, 1, 4)
 
 
 def test_records_without_a_place_are_counted_and_leave_a_gap(tmp_path, folder, every):
     told = [row for row in every if row[0] == "dot"]
-    told[5000] = ["dot", "1", "xxxx", "x", "xx"]
+    told[H * W + 904] = ["dot", "1", "xxxx", "x", "xx"]
     found = verified(tmp_path, folder, told)
     assert not found.same and found.unplaced == 1 and "without a place that is known" in found.text()
-    assert found.first[1][:4] == (1, 904 // 64, 904 % 64, "missing")
+    assert found.first[1][:4] == (1, *divmod(904, W), "missing")
 
 
 def test_the_command_says_the_same_and_its_status(tmp_path, folder, every, capsys):
@@ -264,16 +264,18 @@ def test_the_command_says_the_same_and_its_status(tmp_path, folder, every, capsy
 def test_the_picture_shows_where_dots_differ(tmp_path, folder, every):
     """White at the two places alone, on the expected picture at a quarter of its brightness; three pictures beside each other."""
     told = list(every)
-    for dot in ((1, 10, 3), (1, 20, 60)):
+    for dot in ((1, 10, 3), (1, 20, 29)):
         number = at(told, "dot", *dot)
         told[number] = [*told[number][:4], "000", "00ff00"]
     place = str(capture(tmp_path / "bad.txt", told))
     assert main(["verify", place, "--against", str(folder), "-o", str(tmp_path / "d.png"), "--scale", "2"]) == 1
-    dots = np.asarray(Image.open(tmp_path / "d.png").convert("RGB"))[30:158]
-    expected, came, where = (dots[::2, left : left + 128 : 2] for left in (8, 144, 280))
+    dots = np.asarray(Image.open(tmp_path / "d.png").convert("RGB"))[30 : 30 + 2 * H]
+    expected, came, where = (
+        dots[::2, 8 + place : 8 + place + 2 * W : 2] for place in range(0, 3 * (2 * W + 8), 2 * W + 8)
+    )
     model = np.array([[int(row[5][n : n + 2], 16) for n in (0, 2, 4)] for row in every if row[:2] == ["dot", "1"]])
     assert (expected.reshape(-1, 3) == model).all()
-    wrong = np.zeros((64, 64), bool)
-    wrong[10, 3] = wrong[20, 60] = True
+    wrong = np.zeros((H, W), bool)
+    wrong[10, 3] = wrong[20, 29] = True
     assert (where[wrong] == 255).all() and (where[~wrong] == expected[~wrong] // 4).all()
     assert (came[~wrong] == expected[~wrong]).all() and came[wrong].tolist() == [[0, 255, 0]] * 2

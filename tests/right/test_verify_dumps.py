@@ -10,8 +10,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from dumps import H, Pen, W, clocked, numbered, shown
-from ponds import Rows, capture, pond, rows
+from dumps import BEFORE, Pen, clocked, numbered, shown
+from ponds import PICTURE, H, Rows, W, capture, little, pond, rows
 from real_parts import module
 from refusal import refused
 
@@ -48,12 +48,12 @@ def test_a_change_in_a_dump_is_told_where_it_is(tmp_path, folder, every):
     for row in told:
         if row[:4] == ["dot", "1", "7", "20"]:
             row[4:6] = ["001", "000001"]
-        if row[:3] == ["access", "1", "50"]:
+        if row[:3] == ["access", "1", "30"]:
             row[5] = "000ffe"
     found = vdpsim.verify(numbered(told).file(tmp_path / "w.vcd"), folder)
     assert found.outcomes["dot"].first[:3] == (1, 7, 20) and found.outcomes["dot"].wrong == 1
-    slots = [row[3] for row in told if row[:3] == ["access", "1", "50"]]
-    assert found.outcomes["access"].wrong == len(slots) and found.outcomes["access"].first[:3] == (1, 50, int(slots[0]))
+    slots = [row[3] for row in told if row[:3] == ["access", "1", "30"]]
+    assert found.outcomes["access"].wrong == len(slots) and found.outcomes["access"].first[:3] == (1, 30, int(slots[0]))
 
 
 def test_dots_are_counted_by_clock_and_valid(tmp_path, folder, every):
@@ -68,10 +68,10 @@ def test_a_late_design_is_told_as_late_from_a_dump_too(tmp_path, folder, every):
 
 
 def test_dots_are_counted_by_sync_pulses_and_their_place_is_found(tmp_path, folder, every):
-    """The pulses stand at line 66 and dot 70: so lines and dots come with a constant offset, of the second frame alone."""
+    """The pulses come before frame and line end: so lines and dots have a constant offset, and the second frame alone."""
     found = vdpsim.verify(clocked(every, syncs=True).file(tmp_path / "w.vcd"), folder)
     assert found.same, found.text()
-    assert found.outcomes["dot"].seen == H * W and found.shifts["dot"] == (3, 10, 0)
+    assert found.outcomes["dot"].seen == H * W and found.shifts["dot"] == (BEFORE[0] - 1, BEFORE[1], 0)
     assert found.renumbered == 1 and found.unplaced > H * W  # until the first pulse nobody knows which line it is
 
 
@@ -89,7 +89,7 @@ def test_the_waveform_that_is_exported_is_the_same(tmp_path):
         pytest.skip("export writes no waveform")
     module("vcd", "pyvcd")
     folder = pond(tmp_path)
-    vdpsim.export(vdpsim.load_scene(tmp_path / "test.scene.toml"), tmp_path / "all", frames=range(2))
+    vdpsim.export(little(tmp_path, PICTURE), tmp_path / "all", frames=range(2))
     found = vdpsim.verify(tmp_path / "all/waves.vcd", folder)
     assert found.same and found.shifts == {}, found.text()
     assert found.outcomes["dot"].seen == 2 * H * W or found.outcomes["access"].seen > 0

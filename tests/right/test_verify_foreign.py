@@ -8,8 +8,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from dumps import D, H, L, Pen, S, W, clocked, numbered, shown
-from ponds import Rows, pond, rows
+from dumps import Pen, clocked, numbered, shown
+from ponds import D, H, L, Rows, S, W, pond, rows
 from refusal import refused
 from soaked import few
 
@@ -143,10 +143,10 @@ def test_two_clocks_or_two_that_open_are_told(tmp_path, folder, clocks, twice, r
 
 
 def test_a_late_design_with_a_wrong_dot_is_told_so_under_foreign_names_too(tmp_path, folder, every):
-    told = [[*row[:4], "01f", *row[5:]] if row[:4] == ["dot", "1", "20", "33"] else row for row in every]
+    told = [[*row[:4], "01f", *row[5:]] if row[:4] == ["dot", "1", "20", "23"] else row for row in every]
     found = vdpsim.verify(foreign(clocked(told, late=3), tmp_path / "w.vcd"), folder)
     assert found.shifts == {"dot": (0, 3, 0)} and found.outcomes["dot"].wrong == 1
-    assert found.first is not None and found.first[1][:3] == (1, 20, 33)
+    assert found.first is not None and found.first[1][:3] == (1, 20, 23)
 
 
 def test_a_signal_that_counts_too_far_or_too_early_is_no_line(tmp_path, folder, every):

@@ -11,12 +11,15 @@ from pathlib import Path
 
 import pytest
 from dumps import numbered
-from ponds import capture, pond, rows
+from ponds import H, W, capture, pond, rows
 
 import vdpsim
 from vdpsim.handoff.verifying import capture as captures
 from vdpsim.handoff.verifying import pieces
 from vdpsim.handoff.verifying.wave import sampling
+
+DOTS = 4 * 8 * H * W
+"""Bytes of the numbers of a frame's dots: four columns."""
 
 FORMS = {
     "text": lambda path, every, frames: capture(path, every),
@@ -40,7 +43,7 @@ def growth(tmp_path: Path, folder: Path, form: str, short: int, long: int) -> in
         found = vdpsim.verify(path, folder)
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
-        assert found.same and found.outcomes["dot"].seen == frames * 64 * 64
+        assert found.same and found.outcomes["dot"].seen == frames * H * W
     return peaks[1] - peaks[0]
 
 
@@ -51,9 +54,9 @@ def test_memory_does_not_grow_with_the_frames_of_a_capture(tmp_path, folder, mon
     monkeypatch.setattr(captures, "KEPT", 1 << 12)
     monkeypatch.setattr(pieces, "PIECE", 1 << 14)
     monkeypatch.setattr(sampling, "TOGETHER", 1 << 9)
-    assert growth(tmp_path, folder, form, short, long) < 100_000
+    assert growth(tmp_path, folder, form, short, long) < DOTS
 
 
 def test_a_capture_that_is_kept_whole_would_show(tmp_path, folder):
-    """Two more frames of dots alone are four columns of 8,192 numbers, 262,144 bytes: what the limit above could not miss."""
-    assert growth(tmp_path, folder, "text", 2, 4) > 250_000
+    """Two more frames are twice the limit above, of their dots alone."""
+    assert growth(tmp_path, folder, "text", 2, 4) > 2 * DOTS

@@ -6,12 +6,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from ponds import Rows, capture, pond, rows
+from ponds import H, L, Rows, W, capture, pond, rows
 
 import vdpsim
 from vdpsim.handoff.records.kinds import KINDS
 from vdpsim.handoff.records.parsing import parsed
+from vdpsim.handoff.verifying.folder import Folder
 from vdpsim.handoff.verifying.grid import COMPARED
+from vdpsim.handoff.verifying.hunt import Laid, Sample
+from vdpsim.handoff.verifying.shift import Shift, period
 
 SEED = 7
 PLACED = {"dot": 3, "access": 3, "sprites": 2, "drop": 2, "collision": 3, "flag": 3, "left": 1}
@@ -69,6 +72,26 @@ def test_every_change_of_one_record_is_found(tmp_path, folder):
 @pytest.mark.soak
 def test_every_change_of_one_record_is_found_two_thousand_times(tmp_path, folder):
     searched(tmp_path, folder, range(2000))
+
+
+@pytest.mark.parametrize("kind", COMPARED)
+def test_how_much_a_shift_leaves_is_counted_as_if_each_record_was_moved(folder, kind):
+    """Records anywhere in a frame and beside it, of a picture of any size; near the farthest shifts, and some by chance."""
+    rng, index = np.random.default_rng(SEED), Folder(folder).index
+    wide, step = period(index, kind), "dot" if kind == "dot" else "slot"
+    for _ in range(3):
+        size = int(rng.integers(1, H + 1)), int(rng.integers(1, W + 1))
+        came = {"line": rng.integers(-2, L + 9, 400), step: rng.integers(-2, wide + 70, 400)}
+        values = {name: rng.integers(0, 9, 400) for name in COMPARED[kind]}
+        none = {name: column[:0] for name, column in {**came, **values}.items()}
+        laid = Laid(index, kind, [Sample(none, {**came, **values}, size)], COMPARED[kind])
+        left, (steps, lines) = laid.left(laid.known[0]), laid.most
+        assert left.shape == (2 * lines + 1, 2 * steps + 1)
+        some = zip(
+            rng.integers(-lines, lines + 1, 40).tolist(), rng.integers(-steps, steps + 1, 40).tolist(), strict=True
+        )
+        for down, across in {(lines, steps), (-lines, -steps), (lines, -steps), (0, 0), *some}:
+            assert left[down + lines, across + steps] == laid.exact(Shift(down, across)).compared
 
 
 def printed(rng: np.random.Generator, kind: str, count: int) -> tuple[list[list[int]], str]:

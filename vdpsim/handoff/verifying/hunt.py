@@ -87,29 +87,32 @@ class Fit(NamedTuple):
         return self.unlike / max(self.compared, 1)
 
 
-def best_fit(index: Index, kind: str, samples: Sequence[Sample]) -> Fit:
-    """The smallest of the shifts that leave fewest records of ``samples`` unlike."""
-    every = _Laid(index, kind, samples, next(compared(kind, samples[0].came)))
+def best_fit(index: Index, kind: str, samples: Sequence[Sample], least: float = 1) -> Fit:
+    """The smallest of the shifts that leave fewest records of ``samples`` unlike.
+
+    Where ``least`` is less, no shift need be found that leaves a larger part than that unlike.
+    """
+    most_unlike = int(least * sum(len(one.came["line"]) for one in samples))
+    every = Laid(index, kind, samples, next(compared(kind, samples[0].came)))
     fits = [every.exact(NONE)]
     if off := every.offset(NONE):
         fits.append(every.exact(NONE._replace(offset=off)))
     for names in compared(kind, samples[0].came):
-        laid = every if names == every.names else _Laid(index, kind, samples, names)
-        for shift in laid.likely(min(fit.unlike for fit in fits)):
+        laid = every if names == every.names else Laid(index, kind, samples, names)
+        for shift in laid.likely(min(most_unlike, *(fit.unlike for fit in fits))):
             fits.append(every.exact(shift))
             if names != every.names and (off := every.offset(shift)):
                 fits.append(every.exact(shift._replace(offset=off)))
         if any(fit.unlike == 0 for fit in fits):
             break
     most = fits[0].part * BETTER
-    enough = fits[0].compared * ENOUGH
-    useful = [fits[0], *(fit for fit in fits[1:] if fit.mended > 0 and fit.compared >= enough and fit.part <= most)]
+    useful = [fits[0], *(fit for fit in fits[1:] if fit.mended > 0 and fit.part <= most)]
     best = min(useful, key=lambda fit: (fit.part, fit.shift.size))
     others = {fit.shift for fit in useful if fit.part == best.part} - {best.shift}
     return best._replace(others=tuple(sorted(others, key=lambda shift: shift.size)))
 
 
-class _Laid:
+class Laid:
     """Samples laid out over the time of a frame, so that a shift is a distance."""
 
     def __init__(self, index: Index, kind: str, samples: Sequence[Sample], names: tuple[str, ...]) -> None:
@@ -129,9 +132,13 @@ class _Laid:
         return np.clip(columns["line"], -1, 1 << 14) * self.wide + np.clip(columns[self.step], -1, 1 << 21)
 
     def likely(self, most: int) -> list[Shift]:
-        """The shifts that fit the probes best, the smallest of equals first, but none that leaves more than ``most`` unlike."""
+        """The shifts that fit the probes best, the smallest of equals first, but none that leaves more than ``most`` unlike.
+
+        Nor one that leaves too few records to compare: it hardly ever misses one, and would stand before all that miss some.
+        """
         steps, lines = self.most
-        missed = np.zeros((2 * lines + 1, 2 * steps + 1), np.int64)
+        left = np.sum([self.left(known) for known in self.known], axis=0)
+        missed = np.where(left >= ENOUGH * left[lines, steps], 0, most + 1)
         reach = lines * self.wide + steps
         for known in self.known:
             values, came = np.unique(known.came, return_inverse=True)
@@ -151,10 +158,24 @@ class _Laid:
                     alike += (window == number).view(np.uint8)
                 missed += inside
                 missed -= alike
+                if missed.min() > most:
+                    return []
         few = np.sort(missed, axis=None)[FEW]
         fitting = np.argwhere(missed <= min(int(few), most)).tolist()
         found = [(int(missed[at, to]), Shift(at - lines, to - steps)) for at, to in fitting]
         return [shift for _, shift in sorted(found, key=lambda each: (each[0], each[1].size))[:FEW] if shift != NONE]
+
+    def left(self, known: _Known) -> Ints:
+        """How many records each shift leaves to compare, (shifts in lines, shifts in steps)."""
+        steps, lines = self.most
+        high, across = self._size(known.sample)
+        reach = lines * self.wide + steps
+        time = known.time[(known.time >= -reach) & (known.time < self.long + reach)] + reach
+        before = np.cumsum([0, *np.bincount(time, minlength=self.long + 2 * reach)])
+        first = reach + np.arange(-lines, high + lines)[:, None] * self.wide + np.arange(-steps, steps + 1)
+        above = np.cumsum([0 * first[0], *(before[first + across] - before[first])], axis=0)
+        left: Ints = above[high:] - above[:-high]
+        return left
 
     def _known(self, sample: Sample) -> _Known:
         """What is worked out once for all shifts."""

@@ -100,13 +100,16 @@ class _Look:
     def hunted(self) -> tuple[dict[str, Shift], int]:
         """The shifts that fit the frames best that differed so far, and how much higher the folder numbers the frames."""
         shifts: dict[str, Shift] = {}
-        number = self._number()
+        number, found = self._number()
         for kind in COMPARED:
             suspects = [one for one in self._suspects(kind) if one + number in self.known]
-            samples = self._samples(kind, suspects, [number])[number]
-            if samples:
-                self.fits[kind] = best_fit(self.folder.index, kind, samples)
-                shifts[kind] = self.fits[kind].shift
+            if kind in found and suspects == self._suspects(kind):
+                fit = found[kind]
+            elif samples := self._samples(kind, suspects, [number])[number]:
+                fit = best_fit(self.folder.index, kind, samples)
+            else:
+                continue
+            self.fits[kind], shifts[kind] = fit, fit.shift
         if "dot" in shifts:
             # The other kinds have too few records to be hunted by, and come of the same dots: they are as late as these.
             late = shifts["dot"]._replace(offset=0)
@@ -117,23 +120,25 @@ class _Look:
         """The capture's numbers of frames of ``kind`` that differed in any look."""
         return sorted({frame - each.renumbered for each in self.trials for frame in each.suspects.get(kind, ())})
 
-    def _number(self) -> int:
-        """How much higher the folder numbers the frames, by the first kind that has a place each."""
+    def _number(self) -> tuple[int, dict[str, Fit]]:
+        """How much higher the folder numbers the frames, by the first kind that has a place each; what fits that so."""
         default = self.trials[0].renumbered
         kind = next(
             (one for one in COMPARED if one in self.trials[0].outcomes and self.trials[0].outcomes[one].seen), None
         )
         suspects = self._suspects(kind) if kind else []
         if not kind or not suspects:
-            return default
+            return default, {}
         first = self.folder.numbers[0] - suspects[0]
         ways = list(dict.fromkeys([default, *(default + each for each in NUMBERS), first]))
-        fits = {
-            way: best_fit(self.folder.index, kind, samples)
-            for way, samples in self._samples(kind, suspects, ways).items()
-            if any(one + way in self.known for one in suspects)
-        }
-        return min(fits, key=lambda way: (fits[way].part, ways.index(way)), default=default)
+        fits: dict[int, Fit] = {}
+        least = 1.0
+        for way, samples in self._samples(kind, suspects, ways).items():
+            if least > 0 and any(one + way in self.known for one in suspects):
+                fits[way] = best_fit(self.folder.index, kind, samples, least)
+                least = min(least, fits[way].part)
+        best = min(fits, key=lambda way: (fits[way].part, ways.index(way)), default=default)
+        return best, {kind: fits[best]} if best in fits else {}
 
     def _samples(self, kind: str, suspects: list[int], ways: Iterable[int]) -> dict[int, list[Sample]]:
         """For each way to number frames, ``suspects`` with what is expected of them: nothing where there is no such frame."""
