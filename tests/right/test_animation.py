@@ -136,12 +136,14 @@ def test_a_gif_says_what_it_cannot_hold(scene, drawn):
     assert made.timing == (
         "each frame lasts 0.02 s, the nearest to 312/15625 s that .gif can hold: 50 frames a second for 50.0801"
     )
-    rgb = drawn[0].rgb.copy()
-    rgb[0] = np.random.default_rng(1).integers(0, 256, rgb[0].shape, np.uint8)
-    assert 256 < len(np.unique(rgb[0], axis=0))
-    colourful = vdpsim.Frame(**{**vars(drawn[0]), "rgb": rgb})
-    told = vdpsim.animation([colourful, drawn[0]], scene.chip, ".gif").timing
-    assert told.endswith("; 1 frames have more than 256 colours, which a GIF cannot hold: the nearest were taken")
+    for colours, told in (
+        (256, "50.0801"),
+        (257, "; 1 frames have more than 256 colours, which a GIF cannot hold: the nearest were taken"),
+    ):
+        rgb = np.zeros_like(drawn[0].rgb)
+        rgb.reshape(-1, 3)[:colours, :2] = np.stack(np.divmod(np.arange(colours), 256), axis=1)
+        colourful = vdpsim.Frame(**{**vars(drawn[0]), "rgb": rgb})
+        assert vdpsim.animation([colourful, drawn[0]], scene.chip, ".gif").timing.endswith(told)
 
 
 def test_what_no_animation_is(scene, drawn):
