@@ -45,7 +45,8 @@ def chances(seed=0):
 @pytest.mark.parametrize(("away", "fillings"), [(39, 20), (40, 5)])
 def test_a_place_is_looked_for_from_twenty_fillings_unless_the_first_five_are_far_away(away, fillings, monkeypatch):
     """In all pages; in fewer once, and in half the moves. Every other filling is shuffled, and three of each kind are grown."""
-    fill, tried = place.__globals__["filled"], []
+    fill = place.__globals__["filled"]
+    tried: list[tuple[int, ...]] = []
 
     def watched(stated, random, grown, *, shuffled):
         tried.append((len(stated.fixed), grown, shuffled))
@@ -59,7 +60,10 @@ def test_a_place_is_looked_for_from_twenty_fillings_unless_the_first_five_are_fa
     monkeypatch.setitem(place.__globals__, "search", nearly)
     assert place([{1, 2}, {2, 3}], [Page(3), Page(3)]) is None
     grown = [8] * 3 + [16] * 3 + [32] * 3 + [64] * 11
-    wanted = [(1, 8, False, 800), *((2, many, number % 2 == 1, 1600) for number, many in enumerate(grown))]
+    wanted: list[tuple[int, ...]] = [
+        (1, 8, False, 800),
+        *((2, many, number % 2 == 1, 1600) for number, many in enumerate(grown)),
+    ]
     assert tried == wanted[: 1 + fillings]
 
 
