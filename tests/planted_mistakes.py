@@ -132,12 +132,13 @@ class Files:
 
 
 def planted(random: Random, pool: list[Mistake]) -> list[Mistake]:
-    """One to four of ``pool``, each in a table of its own."""
+    """Two to four of ``pool``, each in a table of its own: of one alone there is nothing to hide and nothing that follows."""
     found: list[Mistake] = []
-    for one in random.sample(pool, random.randint(1, 4)):
+    most = random.randint(2, 4)
+    for one in random.sample(pool, len(pool)):
         if (one.of, one.table) not in [(other.of, other.table) for other in found]:
             found.append(one)
-    return found
+    return found[:most]
 
 
 def pairs(pool: list[Mistake]) -> list[tuple[Mistake, Mistake]]:

@@ -1,8 +1,8 @@
 """Which cases of a test every run tries, and which only ``.ci/run`` or ``tools/soak suites`` does.
 
 Law: what is left to the soak goes ways that the other cases of the same test go as well, with other numbers. What is left to
-``.ci/run`` goes ways of its own too, but takes a browser, a simulator, a compiler, other programs or a search so long that
-nobody would wait for it after each change.
+``.ci/run`` goes ways of its own too, but takes a browser, a simulator, a compiler, other programs, a large library or a search
+so long that nobody would wait for it after each change.
 """
 
 from __future__ import annotations

@@ -351,22 +351,22 @@ class Twin:
         return drops
 
     def _paint(self, line: int, spans: list[Span], ladders: list[list[tuple[int, Rung]]], width: int) -> None:
-        rows: list[list[Any]] = [[], [], [], [], []]
+        won: list[tuple[int, int, int, int]] = []
+        colours: list[tuple[int, int, int]] = []
         touched: dict[tuple[int, int], int] = {}
         for span, ladder in zip(spans, ladders, strict=True):
             rung_of: dict[int, int | None] = {}
             for x in range(span.start, span.stop):
                 if len(self.on_dot[x]) > 1 and self.chip.collisions:
                     self._collide(x, ladder, touched)
-                for row, value in zip(rows, self._winner(x, ladder, span.controls["backdrop"], rung_of), strict=False):
-                    row.append(value)
-                rows[4].append(self._colour(span.palette[rows[0][-1]]))
+                won.append(self._winner(x, ladder, span.controls["backdrop"], rung_of))
+                colours.append(self._colour(span.palette[won[-1][0]]))
         self.result.collisions += [(line, *pair, touched[pair]) for pair in sorted(touched)]
-        for out, row in zip(
-            (self.result.indices, self.result.source, self.result.rung, self.result.sprite), rows, strict=False
-        ):
-            out.append(row)
-        self.result.rgb.append(rows[4])
+        self.result.indices.append([entry for entry, _, _, _ in won])
+        self.result.source.append([source for _, source, _, _ in won])
+        self.result.rung.append([rung for _, _, rung, _ in won])
+        self.result.sprite.append([sprite for _, _, _, sprite in won])
+        self.result.rgb.append(colours)
         planes = {name: [dot and dot[0] for dot in dots] for name, dots in self.layers.dots.items()}
         if self.chip.sprites:
             planes["sprites"] = [dots[0][1] if dots else None for dots in self.on_dot]
@@ -793,8 +793,7 @@ class Twin:
     ) -> tuple[int, int, int, int]:
         """(entry, source, rung, sprite) of dot ``x``; ``rung_of`` keeps the sprites' rungs while ``ladder`` is in force."""
         here = self.on_dot[x]
-        sprites = self.chip.sprites
-        if sprites and sprites.resolve == "before the ladder":
+        if len(here) > 1 and self.chip.sprites and self.chip.sprites.resolve == "before the ladder":
             here = here[:1]
         for sprite, _ in here:
             if sprite.number not in rung_of:

@@ -41,7 +41,7 @@ class Group:
     ``cell`` is the address of its cell (None: a bitmap has none) and ``bases`` those of its patterns or glyphs, one or one for
     each plane; of a bitmap those of its accesses. ``row`` is the row of the pattern before flips, or that of the glyph. ``word``
     is the cell's word as it was brought or kept, once ``has_word``; ``first_word`` what stands for it where it is missed.
-    ``data`` has the bytes that were brought, by address.
+    ``data`` has the bytes that were brought, by address; ``rows`` and ``values`` what they say, once it has been asked for.
     """
 
     layer: str
@@ -57,6 +57,7 @@ class Group:
     row_missed: bool = False
     data: dict[int, int] = field(default_factory=dict)
     rows: dict[int, list[Dot]] = field(default_factory=dict)
+    values: list[int] = field(default_factory=list)
     fed: tuple[int | None, int, int] | None = None
 
     @property
@@ -100,6 +101,7 @@ class Layers:
         self.chip, self.across = chip, across
         self.size, self.width = chip.memory.size, chip.memory.bytes_per_access
         self.decoded: dict[Any, list[Dot]] = {}
+        self.values: dict[Any, list[int]] = {}
         self.begin()
 
     def begin(self) -> None:
@@ -343,8 +345,9 @@ class Layers:
                 group.rows[place.bank] = self._tile_row(mode, group, place.bank)
             return group.rows[place.bank][place.at]
         if isinstance(mode, BitmapMode):
-            one = dot_rows(mode)._replace(across=place.at + 8, down=1, planes=mode.planes and "apart")
-            value, bank, fields = one.value(group.data, self.size, group.bases, 0, place.at), place.bank, NO_FIELDS
+            if not group.values:
+                group.values = self._bitmap_row(mode, group)
+            value, bank, fields = group.values[place.at], place.bank, NO_FIELDS
             if mode.colours:
                 _, word = self.colour_cell(group, place.at, group.word)
                 told = {name: bits.get(word) for name, bits in mode.colours.cell.layout.items()}
@@ -360,6 +363,15 @@ class Layers:
             value = layout[colour].get(group.word) if colour in layout else place.colours[bit]
         entry = entry_of(self.chip, mode.entries, mode.transparent, place.bank, value)
         return None if entry is None else (entry, NO_FIELDS)
+
+    def _bitmap_row(self, mode: BitmapMode, group: Group) -> list[int]:
+        """The values of the group's dots, from left to right. The same bytes have the same values again."""
+        key = (group.layer, mode.name, group.bases, bytes(group.data.values()))
+        if key not in self.values:
+            together = dots_together(mode, self.width)
+            one = dot_rows(mode)._replace(across=together, down=1, planes=mode.planes and "apart")
+            self.values[key] = [one.value(group.data, self.size, group.bases, 0, dot) for dot in range(together)]
+        return self.values[key]
 
     def _tile_row(self, mode: TilesMode, group: Group, register_bank: int) -> list[Dot]:
         """The dots of a cell's displayed row, from left to right. The same cell with the same bytes looks the same again."""

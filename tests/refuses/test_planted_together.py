@@ -16,7 +16,7 @@ from hypothesis import settings
 from planted_mistakes import GONE, PAIRS, Files, Mistake, Told, leaves, pairs, planted
 from soaked import every, few
 
-TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", settings.default.max_examples // 12 - 3))
+TRIALS = int(os.environ.get("VDPSIM_PLANTED_TOGETHER", max(3, settings.default.max_examples // 12 - 3)))
 
 HIDES: dict[str, tuple[str, ...]] = {
     "scene chip": ("chip", "scene"),

@@ -416,6 +416,7 @@ def test_losses_by_hand():
     assert art.loss(asked, asked, np.ones((2, 2), bool)) == art.Loss(math.inf, 0.0, 0.0, 1, 1)
 
 
+@pytest.mark.ci
 def test_losses_agree_with_scikit_image():
     measured = pytest.importorskip("skimage.metrics", reason="scikit-image is in the test extra")
     colour = pytest.importorskip("skimage.color")

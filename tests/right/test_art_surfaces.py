@@ -90,11 +90,11 @@ def test_a_picture_on_a_surface_is_drawn_as_the_result_says(tmp_path, mode, keys
 
 
 def test_a_picture_for_larger_dots_is_made_as_small_as_they_need(tmp_path):
-    """288 x 216 dots of the picture are 144 x 108 of two by two."""
+    """288 x 216 dots of the picture are 72 x 54 of four by four."""
     layer = next(layer.name for layer in CURLEW.layers if any(one.name == "tiles" for one in layer.modes))
-    chip = changed(layer, "tiles", double=[2, 2])
+    chip = changed(layer, "tiles", double=[4, 4])
     found = art.fit(picture(6, (288, 216), 6), chip, layer=layer, mode="tiles", scale=True)
-    assert found.opaque.shape == (chip.frame.height // 2, chip.frame.width // 2)
+    assert found.opaque.shape == (chip.frame.height // 4, chip.frame.width // 4)
     draws(found.save(tmp_path / "out")[0], found, chip.layer(layer).mode("tiles"))
 
 
@@ -126,7 +126,7 @@ def blocky(seed, size, block, colours, most):
 def test_two_colours_a_block_are_kept_where_there_are_no_more(tmp_path, block, transparent):
     """Fifteen colours in all, two at most in a block: nothing is lost."""
     chip = coloured(TWO, block, transparent=transparent) if transparent is not None else coloured(TWO, block)
-    found = art.fit(blocky(1, (192, 96), block, 15, 2), chip, layer="far", mode="chart")
+    found = art.fit(blocky(1, (96, 48), block, 15, 2), chip, layer="far", mode="chart")
     assert found.report.loss.none
     draws(found.save(tmp_path / "out")[0], found, chip.layer("far").mode("chart"))
 
@@ -164,11 +164,11 @@ def test_the_best_two_of_a_block_are_found_by_trying_them_all():
 def test_a_photograph_is_shown_as_the_result_says(tmp_path, dithering):
     """Far more colours than there are: what is shown is what is told, two a block."""
     rng = np.random.default_rng(9)
-    steps = (rng.random((4, 4, 3)).repeat(32, 0).repeat(32, 1) * 255).astype(np.uint8)
-    dots = steps // 2 + np.arange(0, 256, 2, dtype=np.uint8)[None, :, None] // 2
+    steps = (rng.random((4, 4, 3)).repeat(16, 0).repeat(16, 1) * 255).astype(np.uint8)
+    dots = steps // 2 + np.arange(0, 256, 4, dtype=np.uint8)[None, :, None] // 2
     chip = coloured(TWO)
     found = art.fit(Image.fromarray(dots), chip, layer="far", mode="chart", dither=dithering)
-    blocks = found.rgb.reshape(16, 8, 16, 8, 3).swapaxes(1, 2).reshape(-1, 64, 3)
+    blocks = found.rgb.reshape(8, 8, 8, 8, 3).swapaxes(1, 2).reshape(-1, 64, 3)
     assert max(len(np.unique(block, axis=0)) for block in blocks) == 2
     draws(found.save(tmp_path / "out")[0], found, chip.layer("far").mode("chart"))
 

@@ -155,6 +155,7 @@ def kmeans(tiles, count):
     return float(((centre[made.labels_] - flat) ** 2).sum())
 
 
+@pytest.mark.ci
 @pytest.mark.parametrize("name", ["china.jpg", "flower.jpg"])
 def test_merging_loses_no_more_than_plain_k_means(name):
     """Photographs of scikit-learn, a quarter of the tiles: even without any flip."""

@@ -16,6 +16,7 @@ import pytest
 from budgeted import any_odd, without_cuts
 from hypothesis import assume, given, note, settings
 from hypothesis import strategies as st
+from soaked import few
 from strategies import states, timed_chips, writes
 from witnesses import client_of, drawn, shown, unread
 
@@ -27,7 +28,9 @@ from vdpsim.chip.controls import PICTURE_SIZE
 from vdpsim.chip.load import load_chip
 from vdpsim.chip.model import Chip
 from vdpsim.engine import Plan, draw
-from vdpsim.state.writes import Transfer
+from vdpsim.state.state import State
+from vdpsim.state.writes import Transfer, Write
+from vdpsim.testing.strategies.made.chips import make_chip
 
 EXAMPLES = max(1, settings.default.max_examples // 16)
 CHIPS = Path(__file__).parents[2] / "scenes" / "chips"
@@ -50,17 +53,23 @@ def figures(chip: Chip) -> Budget:
 @pytest.mark.unmeasured
 @settings(max_examples=EXAMPLES)
 @given(st.data())
-def test_no_line_uses_more_than_the_worst(data):
-    """Slots used by picture and refresh stay at or below the worst line, each layer's client below its own most; fits means
-    fits, in two frames one after the other.
-    """
+def test_no_frame_uses_more_or_lands_less_than_the_budget_says(data):
+    """One budget of each chip, held to what frames use of the slots and to what bytes without end land in them."""
     chip = data.draw(timed_chips())
     state, timed = data.draw(states(chip)), without_cuts(chip, data.draw(writes(chip)))
     found = figures(chip)
     note(chip.model_dump_json(exclude_defaults=True))
+    uses_no_more(found, state.copy(), timed)
+    lands_at_least(found, state, [write for write in timed if not isinstance(write, Transfer)])
+
+
+def uses_no_more(found: Budget, state: State, timed: list[Write]) -> None:
+    """Slots used by picture and refresh stay at or below the worst line, each layer's client below its own most; fits means
+    fits, in two frames one after the other.
+    """
     promised = found.sprites is not None and found.sprites.promised
     for writes_of_frame in (timed, []):
-        result = draw(Plan(chip), state, writes_of_frame, damage=True)
+        result = draw(Plan(found.chip), state, writes_of_frame, damage=True)
         assert result.slots.counts[:, :-1].sum(axis=1).max() <= found.lines.bound
         for client, counts in zip(result.slots.clients, result.slots.counts.T, strict=True):
             at_most = [most for name, most in found.lines.most.items() if client_of(name) == client]
@@ -71,27 +80,23 @@ def test_no_line_uses_more_than_the_worst(data):
             assert not (promised and result.slots.unread is not None and result.slots.unread.any())
 
 
-@pytest.mark.unmeasured
-@settings(max_examples=EXAMPLES // 2)
-@given(st.data())
-def test_the_cpu_lands_at_least_what_the_budget_says(data):
-    """Bytes without end from the end of the picture on: within a frame's time at least ``bytes_per_frame`` land."""
-    chip = data.draw(timed_chips())
-    found = figures(chip)
-    state = data.draw(states(chip))
-    timed = [write for write in without_cuts(chip, data.draw(writes(chip))) if not isinstance(write, Transfer)]
+def lands_at_least(found: Budget, state: State, timed: list[Write]) -> None:
+    """Bytes without end from the end of the picture on: within a frame's time at least ``bytes_per_frame`` land.
+
+    Nothing is asked of a chip whose memory holds fewer than these: no transfer is so long.
+    """
+    chip = found.chip
     if PICTURE_SIZE in state.names:  # a size that stays is all that is told of
         state.next_frame.pop(state.names.index(PICTURE_SIZE), None)
         timed = [write for write in timed if getattr(write, "name", "") != PICTURE_SIZE]
-    frame = Plan(chip).of(state).chip.frame
-    begin = Transfer(frame.height - 1, 0, bytes(chip.memory.size), frame.width, 0)
-    assume(bool(found.cpu.bytes_per_frame <= chip.memory.size))
+    if found.cpu.bytes_per_frame > chip.memory.size:
+        return
     plan = Plan(chip)
+    frame = plan.of(state).chip.frame
+    begin = Transfer(frame.height - 1, 0, bytes(chip.memory.size), frame.width, 0)
     first = draw(plan, state, [*timed, begin], damage=True)
     second = draw(plan, state, damage=True, last=frame.height)
-    landed = int(first.slots.counts[:, -1].sum() + second.slots.counts[:, -1].sum())
-    note(chip.model_dump_json(exclude_defaults=True))
-    assert landed >= found.cpu.bytes_per_frame
+    assert int(first.slots.counts[:, -1].sum() + second.slots.counts[:, -1].sum()) >= found.cpu.bytes_per_frame
 
 
 # Witnesses
@@ -125,6 +130,7 @@ def wrong_nearest(found: Budget, witness: Witness) -> list[str]:
     return [f"in no slot of line {witness.slot_line} is what was told"]
 
 
+@pytest.mark.soak
 @settings(max_examples=EXAMPLES // 3)
 @given(st.data())
 def test_what_does_not_fit_is_shown_to_miss(data):
@@ -137,21 +143,28 @@ def test_what_does_not_fit_is_shown_to_miss(data):
     assert wrong_against(found) == []
 
 
-@pytest.mark.parametrize("chips", [20, pytest.param(40, marks=pytest.mark.soak)])
-def test_odd_chips_that_do_not_fit_are_shown_to_miss(chips):
+def test_a_chip_with_turned_cells_and_scrolls_is_shown_to_miss():
+    """The first of the kit's chips: its stages turn cells, and one wants a scroll that no register can hold."""
+    found = budget(make_chip(Random(0)))
+    assert found.verdict == "does not fit"
+    assert wrong_against(found) == []
+
+
+@pytest.mark.parametrize("seeds", [range(9, 19), pytest.param(range(40), marks=pytest.mark.soak)], ids=len)
+def test_odd_chips_that_do_not_fit_are_shown_to_miss(seeds):
     """Odd chips, of which about half do not fit; nearly all get a verdict."""
     against = open_ = 0
-    for seed in range(chips):
+    for seed in seeds:
         found = budget(any_odd(Random(seed)))
         open_ += found.verdict == "open"
         if found.witness is not None:
             against += 1
             assert wrong_against(found) == [], seed
-    assert against >= chips // 4
-    assert open_ <= chips * 3 // 20
+    assert against >= len(seeds) // 4
+    assert open_ <= len(seeds) * 3 // 20
 
 
-@pytest.mark.parametrize("name", ["curlew", "dunlin", "sanderling"])
+@pytest.mark.parametrize("name", few(["curlew", "dunlin", "sanderling"], "sanderling".__ne__))
 def test_the_line_that_comes_nearest_is_drawn_for_the_shipped_chips(name):
     """Its client has its last access in the very slot that is told, and nothing is missed."""
     found = budget(load_chip(CHIPS / f"{name}.chip.toml"))
@@ -168,7 +181,7 @@ def test_the_line_that_comes_nearest_is_drawn_for_the_shipped_chips(name):
 
 
 @pytest.mark.unmeasured
-@pytest.mark.parametrize("seeds", [(*range(11), 22), pytest.param(range(60), marks=pytest.mark.soak)], ids=len)
+@pytest.mark.parametrize("seeds", [(*range(5), 22), pytest.param(range(60), marks=pytest.mark.soak)], ids=len)
 def test_the_line_that_comes_nearest_is_drawn_for_most_chips(seeds):
     """Of odd chips that are not known to miss, a scene of the nearest line can be made for nine in ten at least.
 
@@ -186,6 +199,13 @@ def test_the_line_that_comes_nearest_is_drawn_for_most_chips(seeds):
             assert wrong_nearest(found, witness) == [], seed
     assert tried >= len(seeds) // 4
     assert made_ >= tried * 9 / 10
+
+
+def test_a_nearest_line_that_no_frame_shows_as_it_is_told_has_no_scene():
+    """Of an odd chip that is open the scenes that are made show the line with other slots: none is brought."""
+    found = budget(any_odd(Random(9)))
+    assert found.verdict == "open" and found.lines.spare
+    assert witness_of(found) is None
 
 
 # Faults planted

@@ -15,7 +15,7 @@ from paper import SPRITES, TEXT, TILES, at, both, holding, small_chip, sprite
 from vdpsim.chip.controls import controls
 from vdpsim.chip.model import BitmapMode, Chip, TextMode
 from vdpsim.state.state import State
-from vdpsim.state.writes import RegisterWrite
+from vdpsim.state.writes import PaletteWrite, RegisterWrite
 from vdpsim.testing.strategies.made.chips import make_chip
 
 SOLID = {516: bytes([0xFF]) * 4}
@@ -85,6 +85,16 @@ def test_line_0_follows_from_the_last_line_without_what_counts_only_from_line_0(
 
 
 # Colours
+
+
+def test_far_to_the_right_and_far_down_a_write_counts_from_its_own_dot_on():
+    """On line 300 of 320, below the text, where the backdrop shows: it is another from dot 300 on, and red from dot 520 on."""
+    frame = {"width": 640, "height": 320, "dot_clock": 1_000_000, "dots_per_line": 700, "lines_per_frame": 330}
+    state = holding(small_chip({name: TEXT[name] for name in TEXT if name != "margin"}, frame=frame))
+    state.line = 299
+    twin = both(state, [RegisterWrite(300, "backdrop", 3, dot=300), PaletteWrite(300, 3, (0xF00,), dot=520)], last=302)
+    assert twin.indices[1] == [0] * 300 + [3] * 340
+    assert [dot for dot, rgb in enumerate(twin.rgb[1]) if tuple(rgb) == (255, 0, 0)] == list(range(520, 640))
 
 
 def test_a_bank_counts_from_its_own_dot_on_in_the_middle_of_a_tile():

@@ -81,20 +81,20 @@ def same_state(one: State, other: State) -> None:
 
 
 SHIPPED = [
-    ("saltmarsh", range(40, 42)),
     ("flock", range(1)),
+    ("moonlit", range(31, 33)),
+    ("dusk", range(2)),
+    ("saltmarsh", range(40, 42)),
     ("slipway", range(2, 3)),
     ("ferry", range(30, 33)),
-    ("moonlit", range(31, 34)),
     ("saltmarsh", range(2)),
-    ("dusk", range(2)),
     ("regatta", range(2)),
     ("slipway", range(3)),
     ("tideline", range(3, 6)),
     ("reserve", range(10, 12)),
     ("moonlit", range(15, 18)),
 ]
-"""Shipped scenes, each on some of its frames; the first three do whatever the others do."""
+"""Shipped scenes, each on some of its frames; the first three have every kind of record that the others have."""
 
 
 @pytest.mark.parametrize(("name", "frames"), few(SHIPPED, SHIPPED[:3].__contains__))

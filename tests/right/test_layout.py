@@ -12,6 +12,7 @@ from typing import get_args
 
 import pytest
 from scenery import CHIP, load, refusal
+from soaked import every
 
 from vdpsim.scene.placing import layout, told
 from vdpsim.scene.placing import search as searching
@@ -129,8 +130,9 @@ def test_one_byte_more_than_there_is_and_one_address_less():
     assert arrange(parts_of((5, 8, 0), (3, 4, 8)), [(1, 99)]).why == "no place alone"
 
 
-@pytest.mark.parametrize("count", [100, pytest.param(160, marks=pytest.mark.soak)])
-def test_a_hundred_parts_take_bounded_work(count, monkeypatch):
+@pytest.mark.parametrize(("count", "most"), every(3, [(100, 6_000), (100, None), (160, None)]))
+def test_a_hundred_parts_take_bounded_work(count, most, monkeypatch):
+    """In as many looks as are allowed, or by itself."""
     looks = 0
 
     def counted(part, free):
@@ -141,11 +143,11 @@ def test_a_hundred_parts_take_bounded_work(count, monkeypatch):
     monkeypatch.setattr(searching, "lowest", counted)
     random = Random(count)
     parts, free = planted(random, count, 32768)
-    found = arrange(parts, free)
+    found = arrange(parts, free, most)
     assert found.why in {"placed", "not found"}
     assert found.why == "not found" or is_layout(parts, found.bases, free)
     # a turn of the search may pass the bound by one look at each kind of part, once for each way to hope
-    assert 0 < looks <= searching.MOST_LOOKS + len(searching.HOPES) * count
+    assert 0 < looks <= (most or searching.MOST_LOOKS) + len(searching.HOPES) * count
 
 
 def test_a_bound_that_is_too_small_is_told_as_not_found_and_the_largest_needed_is_enough():

@@ -75,7 +75,7 @@ def test_this_folder_gives_its_own_name(place, monkeypatch, capsys):
 
 @pytest.mark.unmeasured
 def test_its_own_test_passes_and_fails_where_the_chip_is_spoiled(place, capsys):
-    """With pytest as it comes, in a folder whose name needs quotes."""
+    """In a folder whose name needs quotes, with a spoiled copy beside it: pytest is told that files may have one name."""
     assert main(["new", "my 'Бекас' chip"]) == 0
     folder = place / "my 'Бекас' chip"
     shutil.copytree(folder, place / "spoiled")

@@ -42,6 +42,31 @@ def chances(seed=0):
 # Growing
 
 
+@pytest.mark.parametrize(("away", "fillings"), [(39, 20), (40, 5)])
+def test_a_place_is_looked_for_from_twenty_fillings_unless_the_first_five_are_far_away(away, fillings, monkeypatch):
+    """In all pages; in fewer once, and in half the moves. Every other filling is shuffled, and three of each kind are grown."""
+    fill = place.__globals__["filled"]
+    tried: list[tuple[int, ...]] = []
+
+    def watched(stated, random, grown, *, shuffled):
+        tried.append((len(stated.fixed), grown, shuffled))
+        return fill(stated, random, grown, shuffled=shuffled)
+
+    def nearly(stated, steps, random, start):
+        tried[-1] += (steps,)
+        return None, away
+
+    monkeypatch.setitem(place.__globals__, "filled", watched)
+    monkeypatch.setitem(place.__globals__, "search", nearly)
+    assert place([{1, 2}, {2, 3}], [Page(3), Page(3)]) is None
+    grown = [8] * 3 + [16] * 3 + [32] * 3 + [64] * 11
+    wanted: list[tuple[int, ...]] = [
+        (1, 8, False, 800),
+        *((2, many, number % 2 == 1, 1600) for number, many in enumerate(grown)),
+    ]
+    assert tried == wanted[: 1 + fillings]
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_page_of_little_room_is_grown_first(seed):
     """Rooms of 1 and 2 for two sets of 1: the first takes one and leaves one; were the larger the first, it took both."""

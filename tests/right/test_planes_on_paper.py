@@ -289,7 +289,7 @@ def test_a_group_of_which_a_plane_is_missed_shows_nothing(lead, late):
     memory = {"size": 4096, "bytes_per_access": 1, "accesses_per_dot": 1}
     chip = small_chip(mode, memory=memory, time={"clients": {"a.bitmap": {"when": "in time", "lead": lead}}})
     planes = {f"a__b__plane_{plane}": 1024 * plane for plane in range(4)}
-    twin = both(holding(chip, {0: b"\xff" * 128}, **planes), damage=True)
+    twin = both(holding(chip, {0: b"\xff" * 128}, **planes), damage=True, last=1)
     assert twin.missed[0]["a.bitmap"] == (8 if late else 0)
     assert set(twin.indices[0]) == ({0} if late else {1})
     assert set(twin.source[0]) == ({0} if late else {1})
@@ -305,7 +305,7 @@ def test_both_sides_of_what_a_line_has_room_for(bits, fits):
     chip = small_chip(mode, memory=memory, time={"clients": {"a.bitmap": CELLS}}, palette=WIDE)
     told = budget(chip)
     assert told.verdict == ("fits" if fits else "does not fit")
-    assert both(State.at_reset(chip), damage=True).missed[0]["a.bitmap"] == (0 if fits else 8)
+    assert both(State.at_reset(chip), damage=True, last=1).missed[0]["a.bitmap"] == (0 if fits else 8)
 
 
 # What there is room for

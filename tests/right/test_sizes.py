@@ -26,7 +26,7 @@ from vdpsim.testing.strategies.made.chips import make_chip
 from vdpsim.testing.strategies.made.states import make_state
 from vdpsim.testing.strategies.made.timed import make_writes
 
-FEW = max(1, settings.default.max_examples // 6)
+FEW = max(1, settings.default.max_examples // 10)
 
 
 def another_size(random: Random, chip: Chip) -> list[Write]:

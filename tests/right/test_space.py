@@ -70,6 +70,7 @@ def test_ciede2000_takes_whole_pictures_and_broadcasts():
     assert not ciede2000(many, many).any()
 
 
+@pytest.mark.ci
 def test_lab_and_ciede2000_agree_with_a_second_library():
     colour = pytest.importorskip("skimage.color", reason="scikit-image is not installed")
     rgb = np.random.default_rng(3).integers(0, 256, (40, 50, 3), dtype=np.uint8)
@@ -133,6 +134,7 @@ def test_psnr_gives_the_values_that_arithmetic_gives():
     assert psnr(grey, grey) == float("inf")
 
 
+@pytest.mark.ci
 def test_psnr_agrees_with_a_second_library():
     metrics = pytest.importorskip("skimage.metrics", reason="scikit-image is not installed")
     one, two = np.random.default_rng(2).integers(0, 256, (2, 9, 8, 3), dtype=np.uint8)

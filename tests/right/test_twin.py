@@ -13,7 +13,7 @@ from twin import draw_frame
 from vdpsim.engine import Plan, draw, join
 from vdpsim.state.writes import PaletteWrite
 
-FEWER = max(1, settings.default.max_examples // 12)
+FEWER = max(1, settings.default.max_examples // 15)
 """Examples of what follows from the first test as long as nothing is forgotten between two calls."""
 
 BIG = max(1, settings.default.max_examples // 50)
@@ -74,7 +74,7 @@ def test_two_frames_with_one_plan_agree(data):
     assert not found, "\n".join(found)
 
 
-@settings(max_examples=2 * FEWER)
+@settings(max_examples=FEWER)
 @given(st.data())
 def test_a_frame_drawn_in_slices_agrees_with_the_whole(data):
     """Wherever a frame is cut, between any lines and at lines with writes, the joined slices and the state are those of

@@ -22,7 +22,7 @@ from vdpsim.state.state import Waiting
 from vdpsim.state.writes import MemoryWrite, PortWrite, Transfer
 from vdpsim.testing.strategies.made.time_tables import client_order
 
-FEW = max(4, settings.default.max_examples // 12)
+FEW = max(4, settings.default.max_examples // 15)
 """Examples of what draws more than one frame with the twin, in frames of a few dots and lines."""
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from PIL import Image
 
 from ..chip.model import Chip
+from ..colour.numbers import numbers_of, shades_of
 from ..colour.space import ciede2000, lab, psnr
 from ..door.arrays import mask, picture, told
 from ..door.columns import lines
@@ -58,12 +59,12 @@ def loss(asked: Dots, given: Dots, opaque: Mask) -> Loss:
     first, second = asked[opaque], given[opaque]
     if not len(first):
         return Loss(math.inf, 0.0, 0.0, 0, 0)
-    pairs, count = np.unique(np.concatenate([first, second], axis=1), axis=0, return_counts=True)
-    apart = ciede2000(lab(pairs[:, :3]), lab(pairs[:, 3:]))
-    apart[(pairs[:, :3] == pairs[:, 3:]).all(axis=1)] = 0
-    asked_count, given_count = (len(np.unique(pairs[:, half], axis=0)) for half in (slice(0, 3), slice(3, 6)))
+    pairs, count = np.unique(numbers_of(first) << 24 | numbers_of(second), return_counts=True)
+    wanted, shown = pairs >> 24, pairs & 0xFFFFFF
+    apart = ciede2000(lab(shades_of(wanted)), lab(shades_of(shown)))
+    apart[wanted == shown] = 0
     mean = float((apart * count).sum() / count.sum())
-    return Loss(psnr(first, second), mean, float(apart.max()), asked_count, given_count)
+    return Loss(psnr(first, second), mean, float(apart.max()), len(np.unique(wanted)), len(np.unique(shown)))
 
 
 @dataclass(frozen=True)

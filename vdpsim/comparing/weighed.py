@@ -182,7 +182,9 @@ def _fullest(frame: Frame) -> int | None:
 def _colours(frame: Frame) -> int:
     import numpy as np  # noqa: PLC0415 - a comparison without a scene needs no arrays
 
-    return len(np.unique(frame.rgb.reshape(-1, 3), axis=0))
+    from ..colour.numbers import numbers_of  # noqa: PLC0415 - nor these
+
+    return len(np.unique(numbers_of(frame.rgb)))
 
 
 def _unread(frame: Frame) -> int | None:

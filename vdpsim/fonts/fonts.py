@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ..colour.numbers import numbers_of
 from ..door.arrays import size
 from ..door.given import path as path_of
 from ..files.packed import read, unpacked, wrong
@@ -75,7 +76,7 @@ def _sheet(picture: Picture, cell: tuple[int, int] | None, file: str) -> Font:
 
 def _ink(picture: Picture, file: str) -> tuple[Glyph, str]:
     """Which dots are ink, bool (lines, dots), and how that was told."""
-    packed = picture.rgb.astype(np.int32) @ np.array([65536, 256, 1], np.int32)
+    packed = numbers_of(picture.rgb)
     colours, counts = np.unique(packed[picture.opaque], return_counts=True)
     if not picture.opaque.all():
         if len(colours) > 1:

@@ -22,6 +22,7 @@ from PIL import Image
 
 from ..chip.line.rates import frame_rate
 from ..chip.model import Chip
+from ..colour.numbers import numbers_of, shades_of
 from ..door.given import flag, instance, picture_scale, several, text, whole_number
 from ..door.shown import value as shown
 from ..files.problems import InputError, Problem
@@ -185,9 +186,8 @@ def _too_long(ending: str, most: Fraction, seconds: Fraction, more: str = "") ->
 def _of_256(picture: Dots, poorer: list[int]) -> Image.Image:
     """The picture with a palette of its own, exact up to 256 colours; beyond, ``poorer`` has one item more."""
     height, width = picture.shape[:2]
-    words = picture.astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], np.uint32)
-    found, values = np.unique(words, return_inverse=True)
-    colours = np.stack([found >> 16, found >> 8 & 255, found & 255], axis=1).astype(np.uint8)
+    found, values = np.unique(numbers_of(picture), return_inverse=True)
+    colours = shades_of(found)
     if len(colours) > 256:
         poorer.append(len(colours))
         return Image.fromarray(picture).quantize(256, dither=Image.Dither.NONE)

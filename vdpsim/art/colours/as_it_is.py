@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from ...colour.numbers import number_of, numbers_of, shade_of
 from ..arrays import Colour
 from ..packing.pack import pack
 from ..packing.place import Page, place
@@ -25,9 +26,6 @@ from .units import (
     Units,
     by_light,
     grid,
-    number_of,
-    numbers_of,
-    shade_of,
     valued,
 )
 

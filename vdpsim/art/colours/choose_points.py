@@ -9,6 +9,7 @@ Knows colours and the chip's grid, and nothing of tiles or banks.
 
 from __future__ import annotations
 
+from functools import cache
 from itertools import product
 from typing import Any, Final, TypeAlias
 
@@ -25,6 +26,10 @@ Channels: TypeAlias = tuple[int, int, int]
 EYE: Final = 0.2  # the share of OKLab in the square of a distance
 FINE: Final = 2.0  # steps of a coordinate to one step of a channel
 AXES: Final = 6
+
+_TRIED: Final = np.array(
+    list(product(range(3), repeat=3))
+)  # which of three levels each of 27 colours has in each channel
 
 _SMALL: Final = 200_000  # multiplications that one thread does sooner than several
 
@@ -63,9 +68,12 @@ def first_least(apart: Singles) -> NDArray[np.intp]:
     return which.astype(np.intp)
 
 
+@cache
 def grid(bits: int) -> Bytes:
-    """The 8-bit channels that ``bits`` bits can show, ascending."""
-    return np.array([expand(value, bits) for value in range(1 << bits)], np.uint8)
+    """The 8-bit channels that ``bits`` bits can show, ascending; read-only."""
+    found = np.array([expand(value, bits) for value in range(1 << bits)], np.uint8)
+    found.flags.writeable = False
+    return found
 
 
 def _steps(channel: NDArray[Any], levels: Bytes) -> NDArray[np.intp]:
@@ -85,9 +93,7 @@ def snap(places: NDArray[Any], channels: Channels) -> Bytes:
         levels = grid(bits)
         near = _steps(places[:, part] / _BY_CHANNEL, levels)
         around.append(levels[np.clip(near[:, None] + np.array([-1, 0, 1]), 0, len(levels) - 1)])
-    colours = np.stack(
-        [np.stack([around[part][:, by[part]] for part in range(3)], -1) for by in product(range(3), repeat=3)], 1
-    )
+    colours = np.stack([around[part][:, _TRIED[:, part]] for part in range(3)], axis=-1)
     apart = ((points(colours).astype(np.float64) - places[:, None, :]) ** 2).sum(axis=-1)
     return np.asarray(colours[np.arange(len(colours)), apart.argmin(axis=1)], dtype=np.uint8)
 

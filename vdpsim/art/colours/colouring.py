@@ -13,11 +13,12 @@ from itertools import permutations
 
 import numpy as np
 
+from ...colour.numbers import numbers_of
 from ..arrays import Block, Colour, Dots, Mask, Progress
 from .as_it_is import NOT_FOUND, Reason, as_it_is
 from .choose import Chosen, Room, choose
 from .reach import pages
-from .units import Coloured, EntryRoom, KeptEntries, Scheme, Units, by_light, grid, numbers_of, valued
+from .units import Coloured, EntryRoom, KeptEntries, Scheme, Units, by_light, grid, valued
 
 DITHERED = Reason("a dithering was asked for, and the chip has not all of its colours", proved=False)
 MOST_TURNED = 3

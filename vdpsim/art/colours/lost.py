@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from ...colour.numbers import numbers_of, shade_of
 from ..arrays import Dots, Mask, Size
-from .units import numbers_of, shade_of
 
 NAMED = 6
 """Colours that are named; of the others only the number is told."""

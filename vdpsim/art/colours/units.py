@@ -1,12 +1,13 @@
-"""Things that show one bank each, what became of them, and colours as numbers: what all ways of colouring share.
+"""Things that show one bank each, and what became of them: what all ways of colouring share.
 
-Law: a colour as a number is 0xRRGGBB. Knows reaches and dots, no maps and no files.
+Law: knows reaches and dots, no maps and no files.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ import numpy.typing as npt
 
 from ...chip.colour import expand, nearest
 from ...chip.model import Chip
+from ...colour.numbers import number_of
 from ..arrays import Colour
 from .reach import Reach, View
 
@@ -95,9 +97,16 @@ def grid(rgb: npt.NDArray[np.uint8], channels: tuple[int, int, int]) -> npt.NDAr
     """8-bit colours (..., 3) as the chip has them: each channel the nearest of its bits' values."""
     found = np.empty(rgb.shape, np.uint8)
     for at, bits in enumerate(channels):
-        table = np.array([expand(nearest(channel, bits), bits) for channel in range(256)], np.uint8)
-        found[..., at] = table[rgb[..., at]]
+        found[..., at] = _nearest(bits)[rgb[..., at]]
     return found
+
+
+@cache
+def _nearest(bits: int) -> npt.NDArray[np.uint8]:
+    """For each 8-bit channel the nearest that ``bits`` bits can show; read-only."""
+    table = np.array([expand(nearest(channel, bits), bits) for channel in range(256)], np.uint8)
+    table.flags.writeable = False
+    return table
 
 
 def valued(
@@ -121,22 +130,6 @@ def palette_of(view: View, colours: Mapping[int, Colour]) -> list[tuple[int, Col
     """The values of a view whose entries have a colour, and those colours."""
     pairs = zip(view.values, view.entries, strict=True)
     return [(value, colours[entry]) for value, entry in pairs if entry in colours]
-
-
-def numbers_of(rgb: npt.NDArray[np.uint8]) -> npt.NDArray[np.int64]:
-    """Colours (..., 3) as numbers (...)."""
-    wide = rgb.astype(np.int64)
-    return wide[..., 0] << 16 | wide[..., 1] << 8 | wide[..., 2]
-
-
-def number_of(shade: Colour) -> int:
-    """A colour as a number."""
-    return shade[0] << 16 | shade[1] << 8 | shade[2]
-
-
-def shade_of(number: int) -> Colour:
-    """The colour that a number stands for."""
-    return number >> 16, number >> 8 & 255, number & 255
 
 
 def by_light(shade: Colour) -> tuple[int, Colour]:

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...chip.model import Chip
+from ...colour.numbers import numbers_of
 from ...engine.frame import Result
 from ...state.state import State
 from ..records.text import as_text
@@ -33,9 +34,7 @@ def records(chip: Chip, kind: str, frame: Result, left: State) -> bytes:
 def _dots(_chip: Chip, frame: Result, _left: State) -> bytes:
     high, wide = frame.indices.shape
     line, dot = np.repeat(np.arange(high), wide), np.tile(np.arange(wide), high)
-    rgb = frame.rgb.astype(np.int64)
-    colour = rgb[..., 0] << 16 | rgb[..., 1] << 8 | rgb[..., 2]
-    shown = (frame.indices, colour, frame.source, frame.rung, frame.sprite)
+    shown = (frame.indices, numbers_of(frame.rgb), frame.source, frame.rung, frame.sprite)
     return as_text("dot", (frame.frame, line + frame.first, dot, *(each.reshape(-1) for each in shown)))
 
 

@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from PIL import Image
 
+from ...colour.numbers import numbers_of
 from ...engine.frame import Result
 from ...images.png import png_bytes
 from ...output.frame import Frame
@@ -27,10 +28,11 @@ def palette_text(frame: Result) -> str:
     """``line,entry,colour``: a row wherever an entry shows another colour than it did before, from top to bottom."""
     known: dict[int, int] = {}
     rows = ["line,entry,colour"]
-    codes = frame.rgb.astype(int) @ (1 << 16, 1 << 8, 1)
-    for line, (entries, colours) in enumerate(zip(frame.indices, codes, strict=True), frame.first):
-        pairs, first = np.unique(np.stack([entries, colours]), axis=1, return_index=True)
-        for entry, colour in pairs.T[np.argsort(first)].tolist():
+    shown = frame.indices.astype(np.int64) << 24 | numbers_of(frame.rgb)
+    for line, dots in enumerate(shown, frame.first):
+        pairs, first = np.unique(dots, return_index=True)
+        for pair in pairs[np.argsort(first)].tolist():
+            entry, colour = pair >> 24, pair & 0xFFFFFF
             if known.get(entry) != colour:
                 known[entry] = colour
                 rows.append(f"{line},{entry},#{colour:06x}")
