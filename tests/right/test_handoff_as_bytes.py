@@ -199,10 +199,11 @@ def test_flags_are_told_wherever_they_are_others_than_were_left(before, now):
     assert records(begins, begins.copy()) == []
 
 
-def test_writes_of_one_line_are_told_in_the_order_of_their_dots():
+def test_writes_of_one_line_are_made_and_told_in_the_order_of_their_dots():
+    """At dot 66 the layer is enabled still, and the byte says so."""
     it = chip(WORD)
-    told = b"".join(timed(state(it), [RegisterWrite(3, "a.enable", value, dot) for dot, value in ((9, 1), (5, 0))], it))
-    assert told.split() == b"bus 0 3 5 0010 00 bus 0 3 9 0010 01".split()
+    told = b"".join(timed(state(it), [RegisterWrite(3, "a.enable", 0, 70), RegisterWrite(3, "a.bank", 2, 66)], it))
+    assert told.split() == b"bus 0 3 66 0010 21 bus 0 3 70 0010 20".split()
 
 
 BUFFERED = {"clients": {name: {"when": "line before"} for name in ("a.cells", "a.pattern")}}
