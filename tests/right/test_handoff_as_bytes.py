@@ -14,7 +14,7 @@ from vdpsim.handoff.vectors.bytes_of_registers import Bus
 from vdpsim.handoff.vectors.stimulus import beginning, timed
 from vdpsim.machine.machine import Machine
 from vdpsim.state.state import State, Waiting
-from vdpsim.state.writes import RegisterWrite
+from vdpsim.state.writes import MemoryWrite, RegisterWrite
 
 Json = dict[str, Any]
 
@@ -180,3 +180,40 @@ def test_what_is_left_of_a_transfer_says_whether_it_has_begun_and_where_it_goes_
     assert (int(head[6], 16), int(head[8])) == (at, left)
     assert [one[-1] for one in data] == ["01", "02", "03"][done:]
     assert records(now, now.copy()) == []
+
+
+def test_a_register_whose_bytes_wait_is_written_up_to_its_last_one():
+    """The field lies in the low byte; what is written there counts once the high one comes."""
+    it = chip({"name": "wide", "address": 0x10, "bits": 16, "half_write": "waits", "fields": {"a.bank": "5:4"}})
+    assert Bus(state(it)).field(fields(it)["a.bank"], 2, within=False) == [(0x10, 0x20), (0x11, 0)]
+
+
+@pytest.mark.parametrize(("before", "now"), [((0, 0), (5, 0)), ((5, 0), (0, 0)), ((1, 2), (2, 1)), ((0, 3), (0, 1))])
+def test_flags_are_told_wherever_they_are_others_than_were_left(before, now):
+    it = small_chip(TILES)
+    left, begins = state(it), state(it)
+    left.status, left.collision_flags = before
+    begins.status, begins.collision_flags = now
+    ((kind, _, line, *told),) = records(begins, left)
+    assert (kind, int(line), *(int(one, 16) for one in told)) == ("status", -1, *now)
+    assert records(begins, begins.copy()) == []
+
+
+def test_writes_of_one_line_are_made_and_told_in_the_order_of_their_dots():
+    """At dot 66 the layer is enabled still, and the byte says so."""
+    it = chip(WORD)
+    told = b"".join(timed(state(it), [RegisterWrite(3, "a.enable", 0, 70), RegisterWrite(3, "a.bank", 2, 66)], it))
+    assert told.split() == b"bus 0 3 66 0010 21 bus 0 3 70 0010 20".split()
+
+
+BUFFERED = {"clients": {name: {"when": "line before"} for name in ("a.cells", "a.pattern")}}
+
+
+@pytest.mark.parametrize(("time", "first"), [(None, "bus bus memory"), (BUFFERED, "bus memory bus")])
+def test_memory_is_written_before_the_slots_of_its_line(time, first):
+    """Of 80 dots a line shows 64: its slots begin with the 16 before, so that line 4's memory comes before dot 64 of line 3."""
+    memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 2}
+    it = small_chip(TILES, memory=memory, registers=[WORD, {"others": "wired"}], time=time)
+    writes = [RegisterWrite(3, "a.enable", 1, dot) for dot in (63, 65)]
+    told = b"".join(timed(state(it), [*writes, MemoryWrite(4, 7, b"\1")], it)).decode().splitlines()
+    assert " ".join(one.split()[0] for one in told) == first
