@@ -51,6 +51,7 @@ CAPTURES = {
     ),
     "a sign in base 16": ("dot 0 0 0 -1\n", r"c\.txt:1: entry must be a number in base 16"),
     "two signs": ("dot 0 0 --1 1\n", r"c\.txt:1: dot must be a number in base 10"),
+    "a sign behind digits": ("dot 0 0 1- 1\n", r"c\.txt:1: dot must be a number in base 10, .* got 1-"),
     "frames out of order": ("dot 1 0 0 1\ndot 0 0 0 1\n", r"dot records of frame 0 come after those of frame 1"),
     "a long line": (
         "dot 0 0 0 1" + " 7" * 1_000_000,
@@ -120,6 +121,11 @@ FOLDERS = {
         "index.json", of_index(width=W - 1), rf"index\.json: width must be at least {W}, .* got {W - 1}"),
     "a frame taller than the picture": (
         "index.json", of_index(height=H - 1), rf"height must be at least {H}, .* got {H - 1}"),
+    "frames out of order": (
+        "index.json",
+        lambda text: json.dumps({**json.loads(text), "frames": json.loads(text)["frames"][::-1]}),
+        r"index\.json: the frames must be in order",
+    ),
     "a picture wider than the line": (
         "index.json", of_index(dots_per_line=W - 1), rf"dots_per_line must be at least {W}, .* got {W - 1}"),
     "more slots than a frame has": (
@@ -264,6 +270,14 @@ def test_a_hostile_capture_ends_in_bounded_memory_and_without_a_traceback(hostil
     assert status in {1, 2} and "Traceback" not in said and "fault of vdpsim" not in said
     assert said and max(map(len, said.splitlines())) < 2000
     assert most < min(160, hostile[HARMLESS][2] + 5 + 40 * size)
+
+
+def test_both_sides_of_the_most_records_of_a_frame(tmp_path, folder, monkeypatch):
+    monkeypatch.setattr("vdpsim.handoff.records.framed.MOST", H * W)
+    assert vdpsim.verify(folder / "vectors/dot.txt", folder).same
+    monkeypatch.setattr("vdpsim.handoff.records.framed.MOST", H * W - 1)
+    with refused(vdpsim.InputError, rf"frame 0 has more than {H * W - 1:,} dot records, the most that are taken"):
+        vdpsim.verify(folder / "vectors/dot.txt", folder)
 
 
 def test_frames_that_the_folder_has_not_are_told_and_not_compared(tmp_path, folder):

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 from ponds import BARE, H, Rows, S, W, capture, pond, rows, with_words
+from refusal import refused
 
 import vdpsim
 from vdpsim.cli import main
@@ -234,6 +235,65 @@ def test_every_form_of_line_is_read(tmp_path, folder, every):
     assert found.same and found.outcomes["dot"].seen == 3 * H * W
 
 
+def test_lines_of_one_length_of_which_some_are_no_records_are_told_apart(tmp_path, folder, every):
+    """As long as the dots' lines, and with their columns; and dots in capitals, which are alike but not in lower case."""
+    told = [" ".join(row) for row in every if row[0] == "dot"]
+    place = tmp_path / "capture.txt"
+    for lines in ([*told, told[0].replace("dot", "dog")], [line.upper() for line in told]):
+        place.write_text("\n".join(lines) + "\n", "ascii")
+        found = vdpsim.verify(place, folder)
+        assert found.same and found.outcomes["dot"].seen == 3 * H * W
+
+
+def test_of_a_frame_some_dots_may_have_no_colour_piece_by_piece(tmp_path, folder, every, monkeypatch):
+    """What comes in one piece without colours is not wrong beside those of the next."""
+    told = [row[:5] if int(row[2]) < H // 2 else row for row in every if row[:2] == ["dot", "0"]]
+    for wrong in (False, True):
+        if wrong:
+            told[-3] = [*told[-3][:5], "000001"]
+        place = capture(tmp_path / "capture.txt", told)
+        monkeypatch.setattr("vdpsim.handoff.verifying.pieces.PIECE", place.stat().st_size // 2)
+        found = vdpsim.verify(place, folder)
+        assert found.same is not wrong and found.outcomes["dot"].seen == H * W
+    assert found.first[1][:3] == (0, H - 1, W - 3)
+
+
+def test_a_value_of_many_digits_is_its_last_64_bits(tmp_path, folder, every):
+    """Zeros before it do not count, and the highest bit is no sign."""
+    told = list(every)
+    number = at(told, "access", 1)
+    right = int(told[number][6], 16)
+    for text, same in ((f"{right:030x}", True), (f"{right | 1 << 63:020x}", False)):
+        told[number] = [*every[number][:6], text]
+        found = verified(tmp_path, folder, told)
+        assert found.same is same
+    assert f"value 0x{right | 1 << 63:x}" in found.text()
+
+
+def test_nothing_but_what_is_expected_nowhere_is_told(tmp_path, folder, every):
+    """An access in a slot that has none, and a dot beside the picture, each alone in its capture."""
+    taken = {int(row[3]) for row in every if row[:3] == ["access", "0", "5"]}
+    free = next(slot for slot in range(S) if slot not in taken)
+    found = verified(tmp_path, folder, [["access", "0", "5", str(free), "1", "0"]])
+    assert found.first[1][:4] == (0, 5, free, "extra")
+    found = verified(tmp_path, folder, [["dot", "0", "0", str(W), "1", "0"]])
+    assert found.same and found.outcomes["dot"].outside == 1
+
+
+def test_a_folder_without_accesses_names_no_access_before_a_dot(tmp_path, folder, every):
+    bare = tmp_path / "bare"
+    (bare / "vectors").mkdir(parents=True)
+    index = json.loads((folder / "index.json").read_text())
+    for one in index["frames"]:
+        del one["records"]["access"]
+    (bare / "index.json").write_text(json.dumps(index))
+    (bare / "vectors/dot.txt").write_bytes((folder / "vectors/dot.txt").read_bytes())
+    told = [row for row in every if row[0] == "dot"]
+    told[BARE * W + 9] = [*told[BARE * W + 9][:4], "01f", "123456"]
+    assert "last access of reeds" in verified(tmp_path, folder, told).text()
+    assert "last access" not in verified(tmp_path, bare, told).text()
+
+
 def test_a_lone_dash_says_nothing_of_its_column(tmp_path, folder, every):
     told = with_words(every, lambda row: [*row[:4], "-", row[5]] if row[0] == "dot" else None)
     assert verified(tmp_path, folder, told).same
@@ -279,3 +339,17 @@ def test_the_picture_shows_where_dots_differ(tmp_path, folder, every):
     wrong[10, 3] = wrong[20, 29] = True
     assert (where[wrong] == 255).all() and (where[~wrong] == expected[~wrong] // 4).all()
     assert (came[~wrong] == expected[~wrong]).all() and came[wrong].tolist() == [[0, 255, 0]] * 2
+
+
+def test_a_picture_is_refused_where_nothing_differs_or_too_much_is_asked(tmp_path, folder, every, monkeypatch):
+    with refused(ValueError, "no dots differ: there is nothing to draw"):
+        verified(tmp_path, folder, every).picture()
+    number = at(told := list(every), "dot", 1, 10, 3)
+    told[number] = [*told[number][:4], "000", "00ff00"]
+    found = verified(tmp_path, folder, told)
+    across, down = found.picture(2).size
+    monkeypatch.setattr("vdpsim.handoff.verifying.told.picture.MOST_DOTS", across * down)
+    assert found.picture(2).size == (across, down)
+    monkeypatch.setattr("vdpsim.handoff.verifying.told.picture.MOST_DOTS", across * down - 1)
+    with refused(ValueError, rf"scale must leave at most {across * down - 1:,} dots, got 2: {across} x {down}"):
+        found.picture(2)

@@ -271,9 +271,50 @@ def without_repeats(values: list[int]) -> list[int]:
         ("$enddefinitions $end\npH 6 0 !\n", 2, "extended dumps"),
         ("$enddefinitions $end\ndot 0 0\n", 2, "must be a change, a time or a command, got dot"),
         ("$date $end\n" + "x" * 65_537, 2, "a line must be at most 65536 bytes long"),
+        ("$date $end\n" + "x" * 65_537 + "\n$date\n", 2, "a line must be at most 65536 bytes long"),
     ],
 )  # fmt: skip
 def test_what_is_no_dump_is_refused_with_its_line(text, line, told):
     with refused(UnreadableDumpError, told) as error:
         list(Dump([text.encode()]).changes({b"!": 0}))
     assert error.value.line == line
+
+
+def test_both_sides_of_the_largest_header_and_of_the_most_signals(monkeypatch):
+    text = "$var wire 1 ! a $end\n$var wire 1 % b $end\n$enddefinitions $end\n#0\n1!\n"
+    header = text.index("#0")
+    for name, enough, told in (
+        ("MOST_HEADER", header, f"the header must be at most {header - 1} bytes long"),
+        ("MOST_SIGNALS", 2, "a dump must have at most 1 signals: dump the scope that is to be compared alone"),
+    ):
+        with monkeypatch.context() as patch:
+            patch.setattr(f"vdpsim.handoff.verifying.wave.dump.{name}", enough)
+            assert list(Dump([text.encode()]).changes({b"!": 0})) == [[(0, 1)]]
+            patch.setattr(f"vdpsim.handoff.verifying.wave.dump.{name}", enough - 1)
+            with refused(UnreadableDumpError, told):
+                Dump([text.encode()])
+
+
+def test_a_vector_without_bits_is_0_and_a_command_that_is_cut_off_ends_the_dump():
+    text = "$var wire 8 ! a $end $enddefinitions $end\n#0\nb11 !\n#1\nb !\n#2\n$comment b1 !"
+    assert list(Dump([text.encode()]).changes({b"!": 0})) == [[(0, 3)], [(0, 0)]]
+
+
+def test_a_colour_of_which_a_channel_is_not_known_is_not_known(tmp_path, folder, every):
+    pen = clocked(every, channels=True)
+    number = next(at for at, line in enumerate(pen.lines) if at > 2000 and line.endswith(f" {pen.codes['bench.g']}"))
+    pen.lines[number] = f"bx {pen.codes['bench.g']}"
+    found = vdpsim.verify(pen.file(tmp_path / "w.vcd"), folder)
+    assert not found.same and "colour not known (x)" in found.text()
+
+
+def test_a_dump_of_accesses_alone_has_no_dots(tmp_path, folder, every):
+    pen = numbered(every, frames=1)
+    lines = "\n".join(pen.lines)
+    for name in ("dot", "ppu.entry", "ppu.colour"):
+        code = pen.codes[f"top.{name}"]
+        lines = lines.replace(f" {code} {name.rpartition('.')[2]}", f" {code} unknown")
+    (tmp_path / "w.vcd").write_text(lines + "\n")
+    found = vdpsim.verify(tmp_path / "w.vcd", folder)
+    assert found.same and "dot" in found.absent
+    assert found.outcomes["access"].seen == sum(row[:2] == ["access", "0"] for row in every)
