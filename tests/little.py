@@ -55,11 +55,16 @@ backdrop = { bits = 4, effect = "next frame" }
 """
 
 
-def machine(table: str = "chip") -> Machine:
-    text = CHIP.replace("TABLE", table)
+def text(table: str = "chip") -> str:
+    """The chip's file, its sprite ``table`` on the chip or in memory."""
+    whole = CHIP.replace("TABLE", table)
     if table == "chip":
-        text = text.replace('"sprites.table" = { bits = 13, effect = "at once", reset = 0x1800 }', "")
-    made = Machine(parse_chip(text))
+        whole = whole.replace('"sprites.table" = { bits = 13, effect = "at once", reset = 0x1800 }', "")
+    return whole
+
+
+def machine(table: str = "chip") -> Machine:
+    made = Machine(parse_chip(text(table)))
     made.memory[:] = np.arange(8192) * 37 % 251
     made.palette[:] = np.arange(16) * 0x111
     return made

@@ -157,6 +157,15 @@ def test_what_no_animation_is(scene, drawn):
         vdpsim.animation(drawn, scene.chip, scale=17)
 
 
+def test_the_frames_of_a_webp_last_no_longer_in_all_than_its_encoder_counts(scene, drawn, monkeypatch):
+    """Two frames of 312/15625 s are 20 ms each, as near as milliseconds come: 40 ms are enough, 39 are not."""
+    monkeypatch.setattr("vdpsim.output.animation.MOST_MOMENTS", 40)
+    assert vdpsim.animation(drawn[:2], scene.chip, ".webp").frames == 2
+    monkeypatch.setattr("vdpsim.output.animation.MOST_MOMENTS", 39)
+    with refused(vdpsim.InputError, r"its frames must last 0 s at most in all, got 2 of 0\.02 s"):
+        vdpsim.animation(drawn[:2], scene.chip, ".webp")
+
+
 def test_the_command_writes_it_and_says_what_it_found(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     scene = str(ROOT / "scenes" / "dusk.scene.toml")

@@ -10,15 +10,15 @@ import pytest
 from paper import BITMAP, SPRITES, TEXT, TILES, small_chip
 from refusal import refused
 
-from vdpsim.chip.colour import expand, nearest
+from vdpsim.chip.colour import expand, nearest, word
 from vdpsim.chip.controls import controls
-from vdpsim.chip.line.clients import ModeCosts, buffered, clients, slot_clients, timed_clients
+from vdpsim.chip.line.clients import ModeCosts, buffered, clients, slot_clients, sprite_costs, timed_clients
 from vdpsim.chip.line.rates import Pace, line_slots
-from vdpsim.chip.line.serving import Job, Shape, Stretch, Within, ends, give, without
+from vdpsim.chip.line.serving import Job, Shape, Stretch, Within, ends, give, remembered, without
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.registers import fields, registers, rest_values, unfit
 from vdpsim.chip.tables.bits import Bits, clashes
-from vdpsim.chip.tables.time import SlotPattern
+from vdpsim.chip.tables.time import SlotPattern, parse_rate
 
 # Bits
 
@@ -177,6 +177,30 @@ def test_the_line_flag_can_name_every_line_and_text_has_one_bit_a_dot():
         small_chip({**TEXT, "bits_per_dot": 2})
 
 
+def test_layers_and_modes_are_found_by_name_and_no_others():
+    chip = small_chip(TILES, BITMAP)
+    assert chip.layer("b").mode("b").kind == "bitmap"
+    for find in (chip.layer, chip.layer("a").mode):
+        with pytest.raises(KeyError, match="reed"):
+            find("reed")
+
+
+def test_colour_cells_have_blocks_and_without_them_there_are_none():
+    """A bitmap of 64 x 16 dots."""
+    cells = {"block": [8, 4], "cell_bytes": 1, "cell": {"bank": "1:0"}}
+    both = [small_chip(mode).layer("a").modes[0] for mode in (BITMAP, {**BITMAP, "colours": cells})]
+    assert [(one.blocks, one.colour_bytes) for one in both] == [((0, 0), 0), ((8, 4), 32)]
+    assert [one.top_value for one in (*both, small_chip(TEXT).layer("a").modes[0])] == [3, 3, 1]
+
+
+def test_a_colour_is_packed_of_channels_of_8_bits():
+    palette = small_chip(TILES).palette
+    assert word(palette, (255, 0, 136)) == 0xF08
+    for channel in (-1, 256):
+        with refused(ValueError, f"red, green and blue take 0 to 255, got {channel}"):
+            word(palette, (0, channel, 0))
+
+
 # Clients
 
 
@@ -213,6 +237,29 @@ def test_slots_of_a_line_whose_memory_makes_three_accesses_in_two_dots():
     assert [line.before(dot) for dot in (0, 1, 2, 64)] == [24, 25, 27, 120]
     assert [line.from_dot(dot) for dot in (-17, -16, -15, 0, 1, 2)] == [0, 0, 2, 24, 26, 27]
     assert [line.at(dot) for dot in (0, 1, 2, 79, 80, 81, 162)] == [0, 2, 3, 119, 120, 122, 243]
+
+
+def test_a_chip_without_slots_has_no_costs_of_sprites_and_no_slots_of_a_line():
+    chip = small_chip(TILES)
+    assert sprite_costs(chip) == ()
+    with refused(ValueError, "Small has no memory.accesses_per_dot"):
+        line_slots(chip)
+
+
+def test_a_rate_is_a_whole_number_or_a_fraction_in_python_too():
+    assert parse_rate(Fraction(3, 2)) == parse_rate("3/2") == Fraction(3, 2)
+    assert parse_rate(Fraction(64)) == parse_rate(64)
+    for given in (Fraction(65), Fraction(1, 65)):
+        with refused(ValueError, f"must be 1/64 to 64, got {given}"):
+            parse_rate(given)
+
+
+def test_what_is_remembered_is_forgotten_before_it_becomes_too_much(monkeypatch):
+    monkeypatch.setattr("vdpsim.chip.line.serving.MOST_KEPT", 2)
+    known, made = {}, []
+    found = [remembered(known, lambda number: made.append(number) or -number, number) for number in (1, 2, 1, 3, 1)]
+    assert found == [-1, -2, -1, -3, -1]
+    assert (made, list(known)) == ([1, 2, 3, 1], [(3,), (1,)])
 
 
 def test_a_part_of_a_slot_at_the_end_of_a_line_is_lost():

@@ -87,6 +87,21 @@ def test_layers_are_found_by_name_and_not_by_place():
     assert [(field.path, field.values) for field in differing([one, other])] == [("layers (order)", ("a, b", "b, a"))]
 
 
+def test_the_order_of_registers_is_told_of_those_without_an_address_alone():
+    """Where one stands that the CPU finds by its address makes no difference."""
+    listed = [
+        {"name": "layer control", "address": 4, "bits": 8, "fields": {"a.enable": "0"}},
+        {"name": "across", "bits": 8, "fields": {"a.scroll_x": "6:0"}},
+        {"name": "down", "bits": 8, "fields": {"a.scroll_y": "5:0"}},
+    ]
+    first, second, third = listed
+    found = {}
+    for name, order in (("address", [second, first, third]), ("none", [first, third, second])):
+        chips = [small_chip(TILES, registers=[*each, {"others": "wired"}]) for each in (listed, order)]
+        found[name] = [(field.path, field.values) for field in differing(chips)]
+    assert found == {"address": [], "none": [("registers (order)", ("across, down", "down, across"))]}
+
+
 def test_a_mode_more_at_the_front_moves_nothing():
     """Of the second chip's modes b and t the first is new; t, which both have, is alike, and alone has no order."""
     one = small_chip(TILES)
@@ -534,6 +549,16 @@ def test_refusals_from_python(ferry):
             vdpsim.side_by_side(ferry, scale)
     with refused(ValueError, "no chip could draw the scene"):
         vdpsim.side_by_side(compare(ferry.chips))
+
+
+def test_both_sides_of_the_largest_picture(ferry, monkeypatch):
+    across, down = vdpsim.side_by_side(ferry).size
+    monkeypatch.setattr("vdpsim.comparing.beside.MOST_DOTS", across * down)
+    assert vdpsim.side_by_side(ferry).size == (across, down)
+    monkeypatch.setattr("vdpsim.comparing.beside.MOST_DOTS", across * down - 1)
+    told = f"at most {across * down - 1:,} dots, got 1: {across} x {down} is {across * down:,}"
+    with refused(ValueError, f"scale must leave {told}"):
+        vdpsim.side_by_side(ferry)
 
 
 def test_eight_chips_are_compared(tmp_path):

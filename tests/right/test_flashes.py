@@ -186,6 +186,7 @@ def test_frames_that_are_named_are_in_the_animation():
     for numbers, words in (
         (range(30, 42), " (the scene's 38, 40); first"),
         (range(12), "; first"),
+        ([number // 2 for number in range(12)], " (the scene's 4 to 5); first"),
     ):
         watcher = Watcher(20)
         for picture, number in zip(blinking(BLACK, WHITE, 12), numbers, strict=True):

@@ -123,6 +123,8 @@ def test_a_drawing_is_as_large_as_what_is_put_there():
     made.box(30, 40, 50, 60)
     made.line((5, 5), (200, 20))
     assert read(made.svg("x")).sheet == Area(0, 0, 210, 110)
+    made.text(500, 500, "")
+    assert read(made.svg("x")).sheet == Area(0, 0, 210, 110), "no text has no place"
 
 
 @pytest.mark.unmeasured

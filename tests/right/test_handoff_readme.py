@@ -54,6 +54,17 @@ def test_a_chip_that_says_nothing_of_time_is_told_nothing_of_accesses(tmp_path):
     assert "empty line" not in told
 
 
+def test_of_many_frames_some_have_a_row_and_the_others_are_counted(tmp_path, monkeypatch):
+    monkeypatch.setattr("vdpsim.handoff.readme.MOST_FRAMES", 2)
+    scene = load(tmp_path, SCENE, CHIP, reeds_png=png([[1] * 128] * 64))
+    for frames, told in ((2, False), (4, True)):
+        vdpsim.export(scene, tmp_path / f"{frames}", frames=range(frames), only=["vectors"])
+        page = (tmp_path / f"{frames}/README.md").read_text("utf-8")
+        rows = page.partition("Records of each frame:")[2].partition("\n\n")[2].partition("\n\n")[0]
+        assert len(rows.splitlines()) == 2 + 2, "a head, a line, and two frames"
+        assert ("Those of the other 2 frames stand in `index.json`." in page) is told
+
+
 def test_every_picture_line_has_a_record_of_sprites_that_are_off(tmp_path):
     scene = load(tmp_path, SCENE + '[registers]\n"sprites.enable" = 0\n', CHIP, reeds_png=png([[1] * 128] * 64))
     vdpsim.export(scene, tmp_path / "out", only=["vectors"])

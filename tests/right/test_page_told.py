@@ -7,10 +7,12 @@ from dataclasses import replace
 from pathlib import Path
 from random import Random
 
+import little
 import numpy as np
 import pytest
 from paper import SPRITES, TILES, small_chip
 from refusal import refused
+from scenery import load
 from strategies import make_chip, make_state, make_writes
 from witnesses import loaded
 
@@ -18,6 +20,7 @@ import vdpsim
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.told.data import budget_data
 from vdpsim.chip.line.places import port_bytes
+from vdpsim.chip.load import chip_text
 from vdpsim.chip.registers import fields
 from vdpsim.engine import Plan, draw
 from vdpsim.report.facts import facts
@@ -26,7 +29,7 @@ from vdpsim.report.still.markup import Markup, table, tag
 from vdpsim.report.tables import scene_budget
 from vdpsim.report.told.cards import cards
 from vdpsim.report.told.chip import chip_told
-from vdpsim.report.told.frame import frame_told
+from vdpsim.report.told.frame import _table, frame_told
 from vdpsim.report.told.registers import registers_told
 from vdpsim.report.told.totals import Place, Totals
 from vdpsim.report.told.vanished import lines_told, missing_dots, reason_told, runs, vanished
@@ -98,6 +101,22 @@ def test_what_is_missing_is_what_a_chip_without_limits_shows(flock):
     assert seen > 100
 
 
+def test_what_is_missing_of_a_sprite_that_is_turned_is_turned_too(flock):
+    frame, state = vdpsim.render(flock), flock.state()
+    told = frame_told(flock, Plan(flock.chip), frame)
+    number, fields_, wide = next((one["number"], one["fields"], one["width"]) for one in told["sprites"]
+                                 if one["number"] in set(frame.drops["sprite"].tolist()))  # fmt: skip
+    rows = {
+        flips: [f"{int(row, 16):0{wide}b}" for row in missing_dots(flock.chip, frame, state,
+                {number: {**fields_, "flip_x": flips[0], "flip_y": flips[1]}})[str(number)]]
+        for flips in ((0, 0), (1, 0), (0, 1), (1, 1))
+    }  # fmt: skip
+    plain = rows[0, 0]
+    across = [row[::-1] for row in plain]
+    assert plain != across != plain[::-1]
+    assert (rows[1, 0], rows[0, 1], rows[1, 1]) == (across, plain[::-1], across[::-1])
+
+
 def _lifted(found: re.Match[str]) -> str:
     return {"per_line = 12": "per_line = 64", "dots_per_line = 256": "dots_per_line = 2048"}[found[0]]
 
@@ -116,6 +135,32 @@ def test_what_came_too_late_is_told_by_line_and_client(flock):
     }
     assert told["late"][40]
     assert frame_told(flock, Plan(flock.chip), vdpsim.render(flock))["late"] == {}
+
+
+def test_a_chip_without_sprites_has_a_page_of_layers_alone(tmp_path):
+    """Its frames are counted as they are drawn."""
+    scene, counts = load(tmp_path, "frames = 3", chip_text(small_chip(TILES))), []
+    told = facts(scene, range(3), counts.append)
+    assert counts == [1, 2, 3]
+    assert told["chip"]["sprites"] is None
+    assert frame_told(scene, Plan(scene.chip), vdpsim.render(scene))["sprites"] == []
+
+
+@pytest.mark.parametrize(("base", "numbers"), [(8176, [0, 1, 2, 3]), (8184, [0, 1])])
+def test_of_a_table_that_sticks_out_of_memory_the_sprites_within_are_told(tmp_path, base, numbers):
+    """Four records of four bytes, all enabled, where 16 or eight bytes are left."""
+    scene = load(tmp_path, f'[registers]\n"sprites.table" = {base}', little.text("memory"))
+    state = scene.state()
+    state.memory[base:] = 0x80
+    told = list(_table(scene, Plan(scene.chip), state))
+    assert [one["number"] for one in told] == numbers
+
+
+def test_a_write_of_several_palette_entries_names_the_first_and_the_last(tmp_path):
+    words = '[[writes]]\nline = 3\nentry = 9\ncolours = ["#fff", "#000", "#fff"]\n'
+    scene = load(tmp_path, words + '[[writes]]\nline = 4\nentry = 2\ncolour = "#0f0"\n', little.text("chip"))
+    told = frame_told(scene, Plan(scene.chip), vdpsim.render(scene))
+    assert [one["what"] for one in told["writes"]] == ["entries 9 to 11", "entry 2 = 0xF0"]
 
 
 # Registers
@@ -255,6 +300,15 @@ def test_free_memory_is_one_figure(flock):
     assert set(re.findall(r"[\d,]+ free", still["budget"])) == {free}
 
 
+def test_of_a_chip_that_fetches_nothing_no_client_is_named():
+    timed = {"clients": {"a.cells": {"when": "in time", "lead": 8}, "a.pattern": {"when": "in time", "lead": 8}}}
+    memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
+    chip = small_chip(TILES, memory=memory, time=timed, registers={"a.scroll_x": {"bits": 3, "effect": "at once"}},
+                      constants={"a.enable": 0})  # fmt: skip
+    first = next(iter(cards(budget(chip), Totals(frames=1))))
+    assert (first.word, first.text) == ("Fits", "nothing is fetched")
+
+
 # The chip
 
 
@@ -283,6 +337,20 @@ def test_names_stay_text():
     parts = frame_parts(vdpsim.parse_chip(CURLEW), 0, told)
     assert [name for name, html in parts.items() if "<img" in html] == []
     assert all("&lt;img" in html for html in parts.values())
+
+
+def test_each_transfer_has_a_row():
+    told = {
+        "size": (288, 216), "missed": [], "unread": {}, "writes": [], "moreWrites": 0, "moreCollisions": 0, "raised": [],
+        "transfers": [(0, 3, 71, 9, 12, 2048, 17, True), (1, 9, 14, 215, 99, 6, 1234, False)],
+        "drops": [], "sprites": [], "collisions": [],
+    }  # fmt: skip
+    html = frame_parts(vdpsim.parse_chip(CURLEW), 0, told)["happened"]
+    rows = [re.findall(r"<td[^>]*>(?:<[^>]*>)*([^<]*)", row) for row in html.split("<tr>")[2:]]
+    assert rows == [
+        ["0", "3, 71", "9, 12", "2,048", "17", "yes"],
+        ["1", "9, 14", "215, 99", "6", "1,234", "goes on"],
+    ]
 
 
 @pytest.mark.parametrize(("pairs", "more"), [(200, ""), (201, "and 1 more pairs")])

@@ -146,6 +146,8 @@ def test_shapes_that_hold_no_colours_are_refused():
         oklab([1, 2, 3, 4])
     with refused(ValueError, r"last axis is 3 long, got 5"):
         lab(5)
+    with refused(ValueError, r"shapes that broadcast, got \(2, 3\) and \(4, 3\)"):
+        ciede2000(np.zeros((2, 3)), np.zeros((4, 3)))
     with refused(ValueError, r"pictures of one shape, got \(2,\) and \(3,\)"):
         psnr([1, 2], [1, 2, 3])
     with refused(ValueError, "samples of 0 to 255, at least one, got"):

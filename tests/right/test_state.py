@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from copy import deepcopy
-from dataclasses import fields
+from dataclasses import FrozenInstanceError, fields
 from fractions import Fraction
+from functools import partial
 
 import little
 import numpy as np
@@ -150,6 +151,19 @@ def test_a_value_that_need_not_wait_takes_the_place_of_one_that_waits():
     set_register(state, "backdrop", 7, waits={"backdrop"})
     set_register(state, "backdrop", 9, waits={"ground.scroll_x"})
     assert (state.value("backdrop"), state.next_frame) == (9, {})
+
+
+def test_a_write_never_changes():
+    for write, _ in WRITES.values():
+        before = repr(write)
+        for change in (
+            partial(setattr, write, "line", 3),
+            partial(setattr, write, "reed", 3),
+            partial(delattr, write, "line"),
+        ):
+            with pytest.raises(FrozenInstanceError, match=r"field '(line|reed)'"):
+                change()
+        assert repr(write) == before
 
 
 @pytest.mark.parametrize("write", [Transfer(0, 0, b"\1"), PortWrite(0, 0x80, 1)])

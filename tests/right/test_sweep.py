@@ -913,6 +913,19 @@ def test_no_hatching_breaks_the_edge_of_a_bar(found):
     assert (dots[:, :20] == sheet.PAPER).all()
 
 
+def test_a_bar_too_short_for_its_number_has_it_beside():
+    """Three digits of 6 dots and room for two more letters take 31 dots: a bar of 30 is paper, or its own colour, inside."""
+    width = sheet.LETTER[0] * 5
+    for used in (width, width + 1):
+        body = Image.new("RGB", (400, 30), sheet.PAPER)
+        row = {**ROW, "used": 100, "slots_per_line": 300}
+        sheet._bar(sheet.ImageDraw.Draw(body), (20, 5), row, used / 100)
+        dots = np.asarray(body)
+        inside = (dots[7:15, 22 : 20 + used - 1] != sheet.FITTING).any()
+        beside = (dots[7:15, 20 + used + 2 : 20 + used + 30] != sheet.PAPER).any()
+        assert (inside, beside) == ((False, True) if used == width else (True, False))
+
+
 ROW = {"error": None, "verdict": "fits", "gives_way": "far.cells, 2 slots", "slots_per_line": 80, "used": 77, "free": 3}
 """What the sheet shows of a point."""
 

@@ -20,6 +20,7 @@ import pytest
 from browser import browser, opened
 from faults import heeded
 
+from vdpsim import InputError, NotInTimeError, Problem
 from vdpsim.cli import main
 from vdpsim.files import reading
 from vdpsim.report import watch
@@ -226,6 +227,23 @@ def test_no_news_is_told_in_time(watched):
 def test_a_scene_that_is_wrong_from_the_start_is_told(tmp_path, capsys):
     assert main(["watch", str(tmp_path / "no.scene.toml")]) == 2
     assert "no.scene.toml: cannot be read" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (
+            InputError([Problem("a.toml", 3, "x", "is wrong"), Problem("b.toml", 0, "", "is no file")]),
+            "a.toml:3: x: is wrong\nb.toml: is no file",
+        ),
+        (NotInTimeError("line 3: too late"), "line 3: too late"),
+        (PermissionError(13, "Permission denied"), "cannot be read: [Errno 13] Permission denied"),
+        (MemoryError(), "there is not enough memory to draw it"),
+        (KeyError("reed"), "a fault of vdpsim itself, please report it: KeyError: 'reed'"),
+    ],
+)  # fmt: skip
+def test_each_trouble_is_told_in_its_words(error, told):
+    assert watch.trouble_of(error) == told
 
 
 def test_the_page_and_its_news_and_nothing_else(steady):

@@ -62,10 +62,6 @@ class Journal:
             files.write(self.path, f"{self._head}\n{line}\n".encode())
         self._begun = self._whole = True
 
-    def remove(self) -> None:
-        """Take the journal away, once what the sweep gave is safe."""
-        self.path.unlink(missing_ok=True)
-
     def _append(self, text: str) -> None:
         try:
             with open(self.path, "a", encoding="utf-8") as file:
