@@ -7,10 +7,11 @@ from pathlib import Path
 
 import pytest
 from refusal import refused
-from scenery import CHIP, HEAD, png
+from scenery import CHIP, HEAD, png, refusal
 from soaked import every, few
 
 import vdpsim
+from vdpsim.scene.findings import MOST_TOLD, Together, WrongError
 from vdpsim.scene.model import LISTS
 
 SLOTS = """
@@ -297,3 +298,39 @@ def test_of_a_table_for_which_no_values_are_found_the_files_are_looked_at(tmp_pa
 
 def test_every_list_of_a_scene_is_looked_at():
     assert {key for key in LISTS if f"[[{key}]]" in RIGHT} == set(LISTS)
+
+
+def test_a_write_beyond_memory_whose_file_is_not_there_has_two_mistakes(tmp_path):
+    said = refusal(tmp_path, '[[writes]]\nline = 1\nmemory = 8192\nraw = "none.bin"\n')
+    assert "writes.0.memory: must be an address of video memory, 0x0 to 0x1FFF, got 0x2000" in said
+    assert "none.bin" in said and len(said.splitlines()) == 2
+
+
+def test_a_bitmap_outside_whose_dots_are_a_file_has_its_place_told_alone(tmp_path):
+    text = '[[bitmaps]]\nfor = "far.bitmap"\nat = [16, 0]\nraw = "dots.bin"\n'
+    said = refusal(tmp_path, text, dots_bin=b"\0")
+    assert "must be a dot and line of 16x8, got [16, 0]" in said and len(said.splitlines()) == 1
+
+
+def test_fields_of_cells_are_looked_at_though_their_picture_is_not_there(tmp_path):
+    said = refusal(tmp_path, '[[maps]]\nfor = "near.tiles"\npicture = "none.png"\nset = { bank = 4, priority = 7 }\n')
+    assert "maps.0.set.bank: bank must be 0 to 3 in a cell of near.tiles, got 4" in said
+    assert "none.png" in said and len(said.splitlines()) == 2
+
+
+def test_a_mistake_that_several_cells_make_is_told_once(tmp_path):
+    rows = ", ".join(['"00000000"'] * 8)
+    text = f'[[patterns]]\nname = "reed"\nfor = "near.tiles"\nrows = [{rows}]\n'
+    cells = ", ".join(f'{{ pattern = "reed", {flip} = 1 }}' for flip in ("flip_x", "flip_y"))
+    said = refusal(tmp_path, f'{text}[[maps]]\nfor = "near.tiles"\nset = {{ bank = 4 }}\nrows = [[{cells}]]\n')
+    assert "maps.0.set.bank: bank must be 0 to 3 in a cell of near.tiles, got 4" in said
+    assert len(said.splitlines()) == 1
+
+
+def test_of_very_many_mistakes_of_a_table_the_first_are_told():
+    each = Together()
+    for number in range(MOST_TOLD + 1):
+        each.tell(f"reed {number} is wrong", "reeds", number)
+    with refused(WrongError, "reed 0 is wrong") as error:
+        each.done()
+    assert [one.sub[1] for one in (error.value, *error.value.others)] == list(range(MOST_TOLD))

@@ -170,6 +170,13 @@ def test_a_wrong_argument_is_refused(things, row):
         names_it(text, name, value)
 
 
+def test_a_budget_of_a_scene_is_of_its_chip_and_of_a_frame_at_least(things):
+    with refused(ValueError, "the scene is made for Curlew; load it with chip=Dunlin"):
+        vdpsim.budget(vdpsim.load_chip(DUNLIN), things["scene"])
+    with refused(ValueError, "a budget of a scene needs one frame at least"):
+        vdpsim.budget(things["slip"].chip, things["slip"], [])
+
+
 MACHINE: dict[str, tuple[Callable[[Any, Any], Any], tuple[Any, ...], str]] = {
     "collision_flags": (lambda m, v: setattr(m, "collision_flags", v), WHOLE, "collision_flags"),
     "colour entry": (lambda m, v: m.colour(v, 0, 0, 0), WHOLE, "entry"),

@@ -105,6 +105,8 @@ def test_a_bank_that_lies_over_others_takes_its_colours_from_all_of_them():
 def test_a_source_of_nothing_takes_the_first_of_its_banks():
     (one,) = colour([units([], Reach(views(3, 5), single=True))], BITS, {}).sources
     assert (one.exact, [view.bank for view in one.reach.views], one.value.shape) == (True, [0], (0, 16))
+    (one,) = colour([units([], Reach(views(3, 5), single=False))], BITS, {}).sources
+    assert (one.exact, one.value.shape, one.view.shape) == (True, (0, 16), (0,))
 
 
 @pytest.mark.parametrize(

@@ -78,6 +78,13 @@ def agrees(found, chip):
         assert found.opaque.all()
 
 
+def test_a_report_is_shown_as_it_is_printed():
+    colours = dict(enumerate(shades(4)))
+    report = art.fit(drawn([(0, 1), (2, 3)], 2, colours), REEDLING, layer="near").report
+    assert str(report) + "\n" == report.text()
+    assert str(report).startswith(report.name) and len(str(report).splitlines()) > 3
+
+
 def test_art_that_fits_keeps_every_colour():
     """Twelve tiles, 30 colours in all, fifteen at most in a tile: two banks of fifteen hold them, and no fewer can."""
     colours = shades(30)

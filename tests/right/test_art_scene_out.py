@@ -9,12 +9,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from brief import short_choice, short_packing
+from paper import BITMAP, TEXT, TILES, small_chip
 from PIL import Image
 from refusal import refused
-from scenery import CHIP
+from scenery import CHIP, load
 
 import vdpsim
 from vdpsim import art
+from vdpsim.art.scenes.hidden import nothing
 from vdpsim.art.scenes.show import standing
 from vdpsim.chip.load import chip_text
 from vdpsim.files.toml.out import table, value
@@ -141,6 +143,43 @@ def test_no_more_sprites_stand_than_the_chip_has_or_the_picture_holds(tmp_path):
     vdpsim.render(vdpsim.load_scene(found.save(tmp_path)[0]))
     narrow = vdpsim.parse_chip(CHIP.replace("count = 4", "count = 16\nper_line = 1"))
     assert [y for _, _, y in standing(art.fit_sprites(Image.fromarray(dots), narrow, (16, 16)))] == [0, 20, 40]
+
+
+@pytest.mark.parametrize("size", [(128, 16), (16, 128)])
+def test_a_sheet_larger_than_the_picture_stands_in_rows(tmp_path, size):
+    """Reedling's picture has 64 x 64 dots; in the last of eight cells of 16 x 16, beyond it, there is a drawing."""
+    dots = np.zeros((*size[::-1], 4), np.uint8)
+    dots[-16:, -16:] = 255
+    found = art.fit_sprites(Image.fromarray(dots), REEDLING, (16, 16))
+    assert [(x, y) for _, x, y in standing(found)] == [(0, 0)]
+    frame = vdpsim.render(vdpsim.load_scene(found.save(tmp_path)[0]), planes=True)
+    assert np.argwhere(frame.planes["sprites"].opaque).tolist() == [[y, x] for y in range(16) for x in range(16)]
+
+
+CELLS = {"block": [8, 8], "cell_bytes": 1, "cell": {"foreground": "3:0", "background": "7:4"}}
+SHORT = {**CELLS, "cell": {"foreground": "3:0", "background": "6:4"}}
+
+
+@pytest.mark.parametrize(
+    ("mode", "tables"),
+    [
+        ({**TILES, "transparent": 1}, ["patterns", "maps"]),
+        ({**BITMAP, "transparent": 2}, ["bitmaps"]),
+        ({**BITMAP, "bits_per_dot": 1, "colours": CELLS, "transparent": 9}, ["colours"]),
+        (BITMAP, None),
+        ({**BITMAP, "bits_per_dot": 1, "colours": SHORT, "transparent": 9}, None),
+        (TEXT, None),
+    ],
+)  # fmt: skip
+def test_a_layer_that_is_always_on_shows_nothing_where_its_mode_has_a_value_for_that(tmp_path, mode, tables):
+    """None: it has none, or it cannot be told."""
+    chip = small_chip(mode)
+    found = list(nothing(chip, "a", 0))
+    assert [name for name, _ in found] == (tables or [])
+    if tables:
+        text = "".join(table(f"[[{name}]]", data) for name, data in found)
+        scene = load(tmp_path, text, chip_text(chip))
+        assert not vdpsim.render(scene, planes=True).planes["a"].opaque.any()
 
 
 def test_glyphs_are_shown_under_their_numbers(tmp_path):

@@ -13,10 +13,11 @@ import numpy as np
 import pytest
 from brief import short_choice, short_packing
 from PIL import Image
+from refusal import refused
 
 import vdpsim
 from vdpsim import art
-from vdpsim.art.layers.blocks import two_of
+from vdpsim.art.layers.blocks import MOST, two_of
 from vdpsim.chip.checks import check
 from vdpsim.chip.model import Chip
 
@@ -160,6 +161,24 @@ def test_the_best_two_of_a_block_are_found_by_trying_them_all():
         assert lost_of((first, second), dots, colours) == min(lost_of(pair, dots, colours) for pair in every)
 
 
+def test_of_very_many_colours_the_two_are_among_those_that_most_dots_are_near_to():
+    """40 colours of which a dot each is near, and two, last of all, to which three dots each are: these."""
+    colours = np.array([[number * 4, 255, 0] for number in range(MOST + 8)] + [[0, 0, 255], [255, 0, 255]])
+    dots = np.concatenate([colours[: MOST + 8], *[colours[-2:]] * 3]).astype(np.uint8)
+    assert two_of(np.concatenate([colours[-2:]] * 9).astype(np.uint8), colours, alone=False) == (MOST + 8, MOST + 9)
+    near = [*range(MOST - 2), MOST + 8, MOST + 9]  # of equals the lower numbers
+    apart = ((dots[:, None].astype(int) - colours[near]) ** 2).sum(axis=2)
+    lost = np.minimum(apart[:, :, None], apart[:, None]).sum(axis=0)
+    assert lost_of(two_of(dots, colours, alone=False), dots, colours) == lost.min()
+
+
+def test_a_cell_both_of_whose_colours_cannot_show_nothing_is_told():
+    chip = coloured({"foreground": "3:0", "background": "6:4"}, transparent=8)
+    told = "both colours of far.chart must be able to be the number that shows nothing, 8; one of them ends at 7"
+    with refused(vdpsim.InputError, told):
+        art.fit(blocky(1, (16, 16), (8, 8), 4, 2), chip, layer="far", mode="chart")
+
+
 @pytest.mark.parametrize("dithering", ["none", "ordered"])
 def test_a_photograph_is_shown_as_the_result_says(tmp_path, dithering):
     """Far more colours than there are: what is shown is what is told, two a block."""
@@ -192,3 +211,13 @@ def test_a_bank_a_block_is_fitted_as_tiles_are(tmp_path):
     assert found.report.loss.none
     assert sorted(np.unique(found.banks).tolist()) == [0, 1, 2, 3]
     draws(found.save(tmp_path / "out")[0], found, chip.layer("far").mode("chart"))
+
+
+def test_a_bank_a_block_is_dithered_with_the_colours_of_its_bank(tmp_path):
+    """A ramp of 64 greys on four shades: dots of one grey show two of them in turns, as far as that is nearer."""
+    ramp = np.repeat(np.repeat(np.arange(0, 256, 4, dtype=np.uint8)[None, :, None], 8, 0), 3, 2)
+    chip = coloured({"bank": "1:0"}, bits=2, entries={"bank_step": 4})
+    found = art.fit(Image.fromarray(ramp), chip, layer="far", mode="chart", dither="ordered")
+    draws(found.save(tmp_path / "out")[0], found, chip.layer("far").mode("chart"))
+    told = [len(np.unique(found.rgb[:, dot], axis=0)) for dot in range(64)]
+    assert max(told) == 2 and told.count(2) > 16

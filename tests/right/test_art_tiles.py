@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 from refusal import refused
 
-from vdpsim.art.merge import MOST_PAIRED, means_of, merge, nearest
+from vdpsim.art.merge import MOST_PAIRED, _settled, means_of, merge, nearest
 from vdpsim.art.tiles import PLAIN, alike, back, cut, turned
 from vdpsim.scene.contents.dots import joined
 from vdpsim.scene.contents.match import shown
@@ -76,6 +76,24 @@ def test_merging_by_hand():
     found = merge(rgb, opaque, np.ones(9), list(PLAIN), 3, members=False)
     assert sorted(found.rgb[:, 0, 0, 0].tolist()) == [1, 11, 21]
     assert lost(found, rgb, list(PLAIN)) == 3 * 6
+
+
+@pytest.mark.parametrize("members", [False, True])
+def test_patterns_that_have_no_time_to_settle_serve_all_the_same(monkeypatch, members):
+    monkeypatch.setattr("vdpsim.art.merge.ROUNDS", 0)
+    rgb, opaque = greys([0, 10, 20, 1, 11, 21, 2, 12, 22])
+    found = merge(rgb, opaque, np.ones(9), list(PLAIN), 3, members=members)
+    assert sorted(found.rgb[:, 0, 0, 0].tolist()) == [1, 11, 21]
+    assert lost(found, rgb, list(PLAIN)) == 3 * 6
+
+
+def test_a_pattern_that_no_tile_goes_to_is_given_to_the_tile_that_loses_most():
+    """Two of three means lie at one place, which is nobody's: 20 loses most there. Where nobody loses anything it stays."""
+    tiles, weight = np.array([0.0, 9.0, 20.0]).reshape(3, 1, 1, 1), np.ones(3)
+    means, of, _ = _settled(tiles, weight, list(PLAIN), np.array([4.0, 4.0, 14.0]).reshape(3, 1, 1, 1), 9)
+    assert sorted(means.reshape(-1).tolist()) == [0, 9, 20] and sorted(of.tolist()) == [0, 1, 2]
+    means, of, _ = _settled(tiles[:2], weight[:2], list(PLAIN), np.array([0.0, 9.0, 9.0]).reshape(3, 1, 1, 1), 9)
+    assert means.reshape(-1).tolist() == [0, 9, 9] and of.tolist() == [0, 1]
 
 
 def test_how_often_a_tile_stands_counts():

@@ -22,6 +22,7 @@ from witnesses import client_of, drawn, shown, unread
 
 from vdpsim.budgets import proof
 from vdpsim.budgets.budget import Budget, budget, witness_of
+from vdpsim.budgets.told.verdict import verdict_lines
 from vdpsim.budgets.witness.staging import Stager
 from vdpsim.budgets.witness.witness import Witness
 from vdpsim.chip.controls import PICTURE_SIZE
@@ -239,4 +240,7 @@ def test_without_stages_a_chip_that_misses_is_open_not_refuted(monkeypatch):
     """A verdict against a chip comes of a drawn frame alone."""
     chip = next(one for one in (any_odd(Random(seed)) for seed in range(40)) if budget(one).verdict == "does not fit")
     monkeypatch.setattr(Stager, "stages", lambda self, line: iter(()))
-    assert budget(chip).verdict == "open"
+    found = budget(chip)
+    assert found.verdict == "open"
+    late = ", ".join(f"{one.client} would miss {one.missed}" for one in found.lines.late)
+    assert late and f"refuted: on lines that were served {late}, but no scene was found" in verdict_lines(found)[0]

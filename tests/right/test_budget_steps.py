@@ -5,6 +5,7 @@ The chip, unless it says otherwise: 64 dots of picture, 80 a line, so 16 blank s
 
 from __future__ import annotations
 
+from itertools import combinations_with_replacement
 from typing import Any
 
 import pytest
@@ -16,10 +17,11 @@ from vdpsim.budgets.line.kinds import splits_by_side
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.onchip import on_chip
-from vdpsim.budgets.reach import reachable
+from vdpsim.budgets.reach import reachable, sprite_accesses
 from vdpsim.budgets.told import plain as plain_text
 from vdpsim.budgets.told.section import Section
 from vdpsim.budgets.witness import search as searching
+from vdpsim.budgets.witness.crowd import SizeCost, choose
 from vdpsim.budgets.witness.dressing import Dresser, _stripes
 from vdpsim.budgets.witness.scrolling import Scrolls
 from vdpsim.budgets.witness.search import MissSearch
@@ -276,6 +278,31 @@ def test_sprites_fit_into_what_their_scan_leaves(refresh, room, fit):
     time = {"clients": clients, "refresh": {"slots": refresh}}
     found = budget(small_chip(STILL, sprites={**SPRITES, "table": "memory"}, memory=MEMORY, time=time)).sprites
     assert (found.room, found.fit) == (room, fit)
+
+
+def test_where_sprites_can_ask_for_too_many_sums_every_number_is_taken(monkeypatch):
+    """Four sprites of 8 x 4 with one bit a dot take one access each, as many as there are or fewer; of two sizes 1 or 2 each."""
+    wide = {**SPRITES, "sizes": [[8, 4], [24, 4]], "fields": {**SPRITES["fields"], "size": "21"}}
+    chips = [small_chip(STILL, sprites=sprites) for sprites in (SPRITES, wide)]
+    exact = [sprite_accesses(chip) for chip in chips]
+    assert exact == [[0, 1, 2, 3, 4], [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12]]
+    monkeypatch.setattr("vdpsim.budgets.reach.MOST_SUMS", 0)
+    assert [sprite_accesses(chip) for chip in chips] == [[0, 1, 2, 3, 4], list(range(13))]
+
+
+@pytest.mark.parametrize(("number", "dots"), [(0, 99), (2, 99), (5, 99), (5, 40), (3, 23)])
+def test_sizes_are_chosen_that_cost_what_is_wanted_wherever_there_are_some(number, dots):
+    """Sizes of 8, 16 and 24 dots that cost 4, 6 and 9 accesses: against every choice."""
+    each = [SizeCost(8, 4, 0), SizeCost(16, 6, 1), SizeCost(24, 9, 2)]
+    ways = [way for count in range(number + 1) for way in combinations_with_replacement(each, count)]
+    ways = [way for way in ways if sum(one.dots for one in way) <= dots]
+    there = {sum(one.cost for one in way) for way in ways}
+    for wanted in range(50):
+        found = choose(wanted, each, number=number, dots=dots)
+        assert (found is not None) is (wanted in there)
+        if found is not None:
+            assert sum(each[size].cost for size in found) == wanted
+            assert len(found) <= number and sum(each[size].dots for size in found) <= dots
 
 
 @pytest.mark.parametrize(("rungs", "resolve", "bits"), [(1, True, 640), (2, True, 1280), (2, False, 640)])

@@ -178,6 +178,20 @@ def test_both_sides_of_the_bound(monkeypatch, few, most, left_out):
     assert state_differences(it.state, whole.state) == []
 
 
+@pytest.mark.parametrize("most", [9, 10, 11])
+def test_the_list_may_be_full_before_all_lines_are_gone_through(monkeypatch, most):
+    """Ten pairs a line, a line at a time: after the first line or the second one nothing more is listed, but all is told."""
+    monkeypatch.setattr(room, "FEW", 0)
+    monkeypatch.setattr(room, "MOST_WORDS", 1)
+    everything = crowd(5, 16).frame()
+    most_listed(monkeypatch, most)
+    frame = crowd(5, 16).frame()
+    assert frame.collisions.tolist() == everything.collisions.tolist()[:most]
+    assert frame.collisions_left_out == 160 - most
+    assert frame.collision_flags == everything.collision_flags
+    assert frame.raised.tolist() == everything.raised.tolist()
+
+
 @pytest.mark.parametrize("cuts", [(1,) * 70, (3, 8, 59), (16, 54), (70,)])
 def test_slices_join_to_what_the_frame_lists(monkeypatch, cuts):
     """However the lines are cut: ten pairs a line on 16 lines, of which 25 are listed; a line alone lists all its own."""

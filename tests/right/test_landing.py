@@ -230,3 +230,5 @@ def test_moments_that_are_left_out_come_a_loop_after():
     assert (busy.landed, busy.at_hand) == (1, [0, 4])
     assert furthest_behind(pace, [busy, idle]).after == (2, 4)
     assert furthest_behind(pace, [LineLanding(0, 0, [0]), LineLanding(2, 0, [30])]).after == (1, 7, 30)
+    for at_hand, after in (([0, 0, 5, 12, 19], (2, 5)), ([0, 7, 14], (1,)), ([3, 11, 18], (0, 3, 11))):
+        assert furthest_behind(pace, [LineLanding(0, 0, at_hand)]).after == after

@@ -212,3 +212,15 @@ def test_every_way_is_looked_through_within_so_many_places(sets, capacity, pages
     assert (found is None, proved) == (answer is None, sure)
     if found is not None:
         assert found.tolist() == answer
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_the_search_does_not_find_is_found_by_looking_through_all(monkeypatch, seed):
+    """A search that never finds anything: the fewest pages all the same, and proved."""
+    monkeypatch.setattr("vdpsim.art.packing.pack.search", lambda *given: (None, 1 << 30))
+    random = np.random.default_rng(seed)
+    for _ in range(20):
+        sets = [frozenset(random.choice(9, random.integers(1, 4), replace=False).tolist()) for _ in range(6)]
+        packing = pack(sets, 4)
+        assert faults(sets, 4, packing) == []
+        assert len(packing.pages) == packing.bound == fewest(sets, 4)

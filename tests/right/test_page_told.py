@@ -19,6 +19,7 @@ from witnesses import loaded
 import vdpsim
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.told.data import budget_data
+from vdpsim.budgets.told.verdict import verdict_lines
 from vdpsim.chip.line.places import port_bytes
 from vdpsim.chip.load import chip_text
 from vdpsim.chip.registers import fields
@@ -285,6 +286,13 @@ def test_a_scene_that_misses_does_not_fit_here_either(flock):
     assert seen is not None
     late = scene_budget(flock, replace(seen, missed=1))
     assert (late.verdict, late.how) == ("does not fit", "scene")
+    first = late.first
+    assert verdict_lines(late)[:2] == [
+        "Curlew does not fit: in the scene 1 accesses come too late, and 0 sprites find no slot.",
+        f"Closest of the others: {first.client}, {first.slots} to spare.",
+    ]
+    unread = verdict_lines(scene_budget(flock, replace(seen, unread=3)))[0]
+    assert unread.endswith("come too late, and 0 sprites find no slot, and 3 accesses to the sprite table find none.")
     assert next(iter(cards(late, Totals(frames=1)))).word == "Does not fit"
     assert scene_budget(flock, seen).verdict == "fits"
 

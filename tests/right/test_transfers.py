@@ -235,6 +235,16 @@ def test_earlier_frames_are_drawn_only_where_bytes_move_and_only_once(tmp_path, 
     assert drawn[6:] == [0, 1, 2, 3]
 
 
+def test_a_state_with_bytes_under_way_is_none_to_begin_a_later_frame_with(tmp_path):
+    scene = timed(tmp_path, LONG)
+    it = vdpsim.Machine.of(scene, 1)
+    it.frame(scene.writes(1))
+    assert it.state.waiting and it.state.frame == 2
+    assert scene.state(2, it.state).frame == 2
+    with refused(ValueError, "moves bytes from frame 2 on; what has landed by frame 3 follows from drawing"):
+        scene.state(3, it.state)
+
+
 def test_what_is_kept_goes_with_the_scene(tmp_path):
     before = len(reached_room._KEPT)
     scene = timed(tmp_path, LONG)

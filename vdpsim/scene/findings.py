@@ -39,12 +39,6 @@ class WrongError(Exception):
         self.message, self.sub = message, sub
         self.others: list[WrongError] = []
 
-    def below(self, *place: str | int, keep: bool = True) -> WrongError:
-        """The same mistakes at ``place``, each with its own keys below that where ``keep`` is set."""
-        found = WrongError(self.message, *place, *(self.sub if keep else ()))
-        found.others = [other.below(*place, keep=keep) for other in self.others]
-        return found
-
 
 class Together:
     """Looks at one table that do not hang on each other: each is taken, and what is wrong is raised together."""
