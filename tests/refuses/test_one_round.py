@@ -321,9 +321,9 @@ def test_fields_of_cells_are_looked_at_though_their_picture_is_not_there(tmp_pat
 def test_a_mistake_that_several_cells_make_is_told_once(tmp_path):
     rows = ", ".join(['"00000000"'] * 8)
     text = f'[[patterns]]\nname = "reed"\nfor = "near.tiles"\nrows = [{rows}]\n'
-    cells = ", ".join(f'{{ pattern = "reed", {flip} = 1 }}' for flip in ("flip_x", "flip_y"))
-    said = refusal(tmp_path, f'{text}[[maps]]\nfor = "near.tiles"\nset = {{ bank = 4 }}\nrows = [[{cells}]]\n')
-    assert "maps.0.set.bank: bank must be 0 to 3 in a cell of near.tiles, got 4" in said
+    cells = ", ".join(f'{{ pattern = "reed", bank = 4, {flip} = 1 }}' for flip in ("flip_x", "flip_y"))
+    said = refusal(tmp_path, f'{text}[[maps]]\nfor = "near.tiles"\nrows = [[{cells}]]\n')
+    assert "maps.0.rows.0.0.bank: bank must be 0 to 3 in a cell of near.tiles, got 4" in said
     assert len(said.splitlines()) == 1
 
 
