@@ -51,7 +51,7 @@ CAPTURES = {
     ),
     "a sign in base 16": ("dot 0 0 0 -1\n", r"c\.txt:1: entry must be a number in base 16"),
     "two signs": ("dot 0 0 --1 1\n", r"c\.txt:1: dot must be a number in base 10"),
-    "a sign behind digits": ("dot 0 0 1- 1 0\n", r"c\.txt:1: dot must be a number in base 10, .* got 1-"),
+    "a sign behind digits": ("dot 0 0 1- 1 0 0 0 0\n", r"c\.txt:1: dot must be a number in base 10, .* got 1-"),
     "frames out of order": ("dot 1 0 0 1\ndot 0 0 0 1\n", r"dot records of frame 0 come after those of frame 1"),
     "a long line": (
         "dot 0 0 0 1" + " 7" * 1_000_000,

@@ -253,7 +253,8 @@ def test_of_a_frame_some_dots_may_have_no_colour_piece_by_piece(tmp_path, folder
         if wrong:
             told[-3] = [*told[-3][:5], "000001"]
         place = capture(tmp_path / "capture.txt", told)
-        monkeypatch.setattr("vdpsim.handoff.verifying.pieces.PIECE", place.stat().st_size // 2)
+        first = sum(len(" ".join(row)) + 1 for row in told if len(row) == 5)
+        monkeypatch.setattr("vdpsim.handoff.verifying.pieces.PIECE", first)
         found = vdpsim.verify(place, folder)
         assert found.same is not wrong and found.outcomes["dot"].seen == H * W
     assert found.first[1][:3] == (0, H - 1, W - 3)
