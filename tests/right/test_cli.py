@@ -10,6 +10,7 @@ import shlex
 import shutil
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from itertools import product
 from pathlib import Path
 
@@ -413,6 +414,13 @@ def test_a_folder_in_the_way_of_a_log_is_told(place, capsys):
     Path("x.csv").mkdir()
     assert main(["render", MARSH, "--log", "x.csv"]) == 2
     assert "x.csv: Is a directory" in capsys.readouterr().err
+
+
+def test_a_command_in_a_thread_leaves_signals_alone(capsys):
+    """Python lets the main thread alone set them."""
+    with ThreadPoolExecutor(1) as other:
+        assert other.submit(main, ["schema", "chip"]).result() == 0
+    assert json.loads(capsys.readouterr().out)["title"] == "Chip"
 
 
 def test_interrupting_is_no_accident(place, monkeypatch, capsys):
