@@ -74,6 +74,14 @@ def test_without_a_place_it_only_tells(place, capsys):
     assert files(".") == before
 
 
+def test_a_limit_that_costs_where_without_it_nothing_is_lost_is_null_in_json(place, capsys):
+    """A PSNR without loss is endless, which JSON has no number for."""
+    assert main(["fit", "level.png", "--chip", CURLEW, "--layer", "near", "--max-tiles", "9", "--json"]) == 0
+    (told,) = json.loads(capsys.readouterr().out)
+    assert told["unlimited"] is None
+    assert told["loss"]["psnr"] > 0
+
+
 def test_sprites(place, capsys):
     assert main(["fit", "heron.png", "--chip", CURLEW, "--sprites", "16x16", "-o", "out"]) == 0
     assert "sprites  2, of which 2 unlike; 6 patterns of 1024" in capsys.readouterr().out

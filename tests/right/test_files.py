@@ -210,6 +210,22 @@ def test_to_remove_a_hidden_folder_twice_is_to_remove_it_once(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_hidden_folder_that_takes_no_lock_goes_again(tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "open", full)
+    with refused(OSError, "No space left on device"):
+        hidden_room._made(tmp_path)
+    monkeypatch.undo()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_where_there_is_no_folder_there_is_nothing_to_clean(tmp_path):
+    hidden_room.clean(tmp_path / "nowhere")
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("way", ["lock", "removed", "another"])
 def test_where_hidden_folders_are_taken_away_at_once_it_is_given_up(tmp_path, monkeypatch, way):
     """Another run has the lock, has removed the folder, or has another lock in its place: each time another is tried."""

@@ -22,7 +22,17 @@ from refusal import refused
 
 import vdpsim
 from vdpsim.testing import assert_same, build_chip, build_scene, chip_text, parse_scene, rows_of, scene_text
-from vdpsim.testing.strategies import ChipDriver, chips, machines, offered, port_traffic, scenes, sprites, timed_writes
+from vdpsim.testing.strategies import (
+    ChipDriver,
+    chips,
+    driving,
+    machines,
+    offered,
+    port_traffic,
+    scenes,
+    sprites,
+    timed_writes,
+)
 from vdpsim.testing.strategies.made.scenes import SceneWriter
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
@@ -199,6 +209,18 @@ class Little(ChipDriver):
     """A chip of 70 lines."""
 
     chip = machine().chip
+
+
+def test_a_random_chip_for_a_cpu_has_addresses_where_one_is_found_soon(monkeypatch):
+    """Those without are passed over; where none comes in twenty, the last is taken."""
+    bare, noted = build_chip(**CHIP, registers={"others": "wired"}), []
+    monkeypatch.setattr(driving, "note", noted.append)
+    for come, found in (([bare, bare, Curlew.chip], Curlew.chip), ([bare] * driving.MOST_TRIED, bare)):
+        rest = iter(come)
+        monkeypatch.setattr(driving, "make_chip", lambda _, rest=rest: next(rest))
+        assert driving._with_addresses(Random(0)) is found
+        assert not list(rest)
+        assert noted[-1].endswith(chip_text(found))
 
 
 def test_lines_that_a_cpu_waits_for_end_with_the_frame():

@@ -304,6 +304,17 @@ def test_a_dot_that_nothing_fetched_in_the_frame_tells_so(outside):
         assert_source(shown, line=1, dot=0).shows("backdrop")
 
 
+def test_a_sprite_of_a_frame_without_a_scene_is_told_by_its_number_alone(outside):
+    """Nobody knows what its record was as the frame began."""
+    made = machine()
+    made.memory[:] = 0x11
+    made.sprites[2].x, made.sprites[2].y, made.sprites[2].enable = 8, 8, 1
+    with fails("drawn by sprite 2, which wins at rung 0: sprites\n") as caught:
+        assert_source(made.frame(planes=True), line=9, dot=9).shows("ground")
+    assert "beneath: ground, by rung 1" in str(caught.value)
+    assert "record" not in str(caught.value)
+
+
 def test_a_dropped_sprite_that_wraps_is_told_where_it_would_stand(outside):
     """One sprite a line. Each is 8 dots from 252 on, of 256: dots 252 to 255 and, where x wraps, 0 to 3 of the next round."""
     for wraps, there in ((True, (True, False)), (False, (False,))):
@@ -510,6 +521,10 @@ def test_what_is_recorded_wrongly_is_told(frame, tmp_path, outside):
         (tmp_path / "little.slots.csv").write_text("line\n0\n", "utf-8")
         with fails("slots: recorded, and the frame has none"):
             assert_frame(machine().frame(), "little")
+        (tmp_path / "flock.slots.csv").mkdir()
+        with refused(ValueError, "flock.slots.csv: cannot be read"):
+            assert_frame(frame, "flock")
+        (tmp_path / "flock.slots.csv").rmdir()
         (tmp_path / "flock.png").write_bytes(b"no picture")
         with refused(ValueError, "flock.png is no plane of entries"):
             assert_frame(frame, "flock")

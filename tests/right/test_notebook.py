@@ -208,6 +208,15 @@ def test_fitted_sprites_show_their_images(scene):
     assert len(told.pictures) == 2
 
 
+def test_fitted_glyphs_show_their_sheet_and_what_became_of_the_font(scene):
+    """Two of three dots of a side, in the chip's cells of 6 x 8."""
+    glyphs = {number: np.eye(3, dtype=bool) for number in (65, 66)}
+    told = Shown(art.fit_glyphs(art.Font((3, 3), glyphs, True, ("it is small",)), scene.chip)._repr_html_())
+    assert told.pictures
+    assert "it is small" in told.texts
+    assert told.rows == 1 + len(art.fit_glyphs(art.Font((3, 3), glyphs, True, ()), scene.chip).rows())
+
+
 def test_a_sprite_beyond_the_memory_is_shown_as_that(tmp_path):
     chip = TIMED.replace('table = "chip"', 'table = "memory"')
     machine = vdpsim.Machine(load(tmp_path, "", chip).chip)
