@@ -110,8 +110,8 @@ def test_a_scene_may_name_its_chip_itself(dew):
     """From a folder, as its file would, or for a chip that is given beside it."""
     scene = parse_scene((SCENES / "flock.scene.toml").read_text("utf-8"), folder=SCENES)
     assert (scene.chip.name, scene.frames) == ("Curlew", 1)
-    named = build_scene(dew, name="Noon", chip="elsewhere/dew.chip.toml")
-    assert (named.chip, scene_text(named)) == (dew, 'name = "Noon"\nchip = "elsewhere/dew.chip.toml"\n')
+    named = build_scene(dew, chip="elsewhere/dew.chip.toml", name="Noon")
+    assert (named.chip, scene_text(named)) == (dew, 'chip = "elsewhere/dew.chip.toml"\nname = "Noon"\n')
     with refused(TypeError, "chip must be a Chip or None"):
         parse_scene('name = "Noon"', "dew")
 
