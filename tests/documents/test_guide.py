@@ -193,6 +193,32 @@ def test_on_a_narrow_screen_only_code_is_wider(monkeypatch, capsys):
     assert "vdpsim guide idea" in capsys.readouterr().out
 
 
+def test_a_page_becomes_text_with_what_its_links_pictures_and_tables_say(monkeypatch):
+    """A link leads to a command or an address; a column is as wide as its widest word; a rule is nothing."""
+    monkeypatch.setenv("COLUMNS", "60")
+    links = "See [it](idea.md) and [that](https://a.example/b).\n![a heron](pictures/x.png)\n\n---\n\n"
+    points, table = "- one\n  1. two\n- *three* `x`\n\n", "| a | b |\n| --- | ---: |\n| long | 12 |\n| **x** | 3 |\n\n"
+    said = as_text.plain_text(f"{links}{points}{table}```toml add a.toml\nx = 1\n```\n")
+    assert re.sub(r"\n+", "\n", said).split("\n") == [
+        "See it (vdpsim guide idea) and that (https://a.example/b).", "[picture: a heron]",
+        "- one", "  1. two", "- three `x`", " a       b", " ---------", " long   12", " x       3",
+        "a.toml, at its end:", "    x = 1", "",
+    ]  # fmt: skip
+
+
+def test_a_terminal_gets_the_page_as_its_console_draws_it(monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", "60")
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    assert main(["guide", "idea"]) == 0
+    drawn = capsys.readouterr().out
+    assert "\x1b[1" in drawn
+    assert (
+        re.sub(r"\x1b\[[\d;]*m| +$", "", drawn, flags=re.MULTILINE).split() == as_text.plain_text(page("idea")).split()
+    )
+
+
 def test_a_terminal_gets_colours_unless_it_wants_none(monkeypatch):
     """On a terminal that says so; NO_COLOR leaves weight and underlines, which are no colours."""
     for none, colours in (("", True), ("1", False)):
@@ -240,4 +266,4 @@ def test_faults_that_are_planted_are_seen():
     assert worked.written(block, files) == {"f": 'n = 1\n[[x]]\nname = "a"\n[[x]]\nname = "b"\nv = 2\n\n[y]\n'}
     with refused(ValueError, "0 parts are called"):
         worked.written(marked.Block("toml change f", "[z]\n"), files)
-    assert worked.written(marked.Block("toml change f", "n = 2\n"), files)["f"].startswith("n = 2\n\n[[x]]")
+    assert worked.written(marked.Block("toml change f", "  \nn = 2\n"), files)["f"].startswith("n = 2\n\n[[x]]")

@@ -10,16 +10,19 @@ import shlex
 import shutil
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from itertools import product
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
+from refusal import refused
 from soaked import few
 
 import vdpsim
 from vdpsim.cli import main
+from vdpsim.cli.say import OutputError, flush, say
 
 ROOT = Path(__file__).resolve().parents[2]
 MARSH = "scenes/saltmarsh.scene.toml"
@@ -413,6 +416,22 @@ def test_a_folder_in_the_way_of_a_log_is_told(place, capsys):
     Path("x.csv").mkdir()
     assert main(["render", MARSH, "--log", "x.csv"]) == 2
     assert "x.csv: Is a directory" in capsys.readouterr().err
+
+
+def test_a_command_in_a_thread_leaves_signals_alone(capsys):
+    """Python lets the main thread alone set them."""
+    with ThreadPoolExecutor(1) as other:
+        assert other.submit(main, ["schema", "chip"]).result() == 0
+    assert json.loads(capsys.readouterr().out)["title"] == "Chip"
+
+
+def test_without_a_stdout_a_command_that_has_something_to_say_fails(monkeypatch, capsys):
+    monkeypatch.setattr(sys, "stdout", None)
+    flush()
+    with refused(OutputError, "it is closed"):
+        say("anything")
+    assert main(["schema", "chip"]) == 2
+    assert "it is closed" in capsys.readouterr().err
 
 
 def test_interrupting_is_no_accident(place, monkeypatch, capsys):

@@ -206,6 +206,15 @@ def test_a_witness_elsewhere_takes_the_chip_along(tmp_path, capsys):
     assert not target.exists()
 
 
+def test_a_chip_without_a_time_table_has_no_witness(tmp_path, capsys):
+    text = DUNLIN.read_text("utf-8")
+    chip = tmp_path / "untimed.chip.toml"
+    chip.write_text(re.sub(r"(?ms)^\[time\].*?(?=^\[(?!time))|^accesses_per_dot.*?\n", "", text), "utf-8")
+    assert main(["budget", str(chip), "--witness", str(tmp_path / "w.scene.toml")]) == 2
+    assert "w.scene.toml: --witness: no scene was found that shows it; the verdict is: " in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == [chip]
+
+
 def test_a_witness_of_a_chip_that_no_scene_can_name_is_not_written(tmp_path, capsys):
     """Files may be called by bytes that are no UTF-8 text; TOML, and so a scene, has no way to say such a name."""
     chip = tmp_path / os.fsdecode(b"caf\xe9.chip.toml")

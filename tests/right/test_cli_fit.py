@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import io
 import json
 from pathlib import Path
@@ -9,10 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from refusal import refused
 
 import vdpsim
 from vdpsim import art
 from vdpsim.cli import main
+from vdpsim.cli.art_values import number_list
 from vdpsim.cli.commands import fit as command
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -69,6 +72,14 @@ def test_without_a_place_it_only_tells(place, capsys):
     assert "15, of which 15 unlike; 9 patterns of 9" in told
     assert "without the limit  no loss" in told
     assert files(".") == before
+
+
+def test_a_limit_that_costs_where_without_it_nothing_is_lost_is_null_in_json(place, capsys):
+    """A PSNR without loss is endless, which JSON has no number for."""
+    assert main(["fit", "level.png", "--chip", CURLEW, "--layer", "near", "--max-tiles", "9", "--json"]) == 0
+    (told,) = json.loads(capsys.readouterr().out)
+    assert told["unlimited"] is None
+    assert told["loss"]["psnr"] > 0
 
 
 def test_sprites(place, capsys):
@@ -162,6 +173,13 @@ def test_the_palette_of_a_scene_is_kept(place, capsys):
     assert [palette[entry] for entry in there] == [kept[entry] for entry in there]
     assert len(there) > 30
     assert capsys.readouterr().out.count("lost     nothing") == 1
+
+
+def test_lists_of_numbers_and_none():
+    assert [number_list(text) for text in ("-", "7", "0:4,7", "2,5:6")] == [None, (7,), (0, 1, 2, 3, 7), (2, 5)]
+    for text in ("", "--", "3:3", "4:3", "1,,2", "a"):
+        with refused(argparse.ArgumentTypeError, "must be numbers and ranges such as 0:4,7, got |must be|ends"):
+            number_list(text)
 
 
 def test_entries_of_scenes_whose_palettes_are_pictures():

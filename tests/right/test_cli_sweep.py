@@ -104,6 +104,11 @@ def test_values_are_read_as_a_chip_file_writes_them(text):
     assert command._vary([f"a.b={text}"]) == ({"a.b": VALUES[text]}, [])
 
 
+def test_a_value_that_is_nested_too_deeply_is_refused():
+    vary, problems = command._vary([f"a.b={'[' * 500}{']' * 500}"])
+    assert vary == {} and str(problems[0]).startswith("vdpsim sweep: --vary: is nested too deeply, got ")
+
+
 @pytest.mark.parametrize("text", ["", "8,", '"8', "[8", "8]", "a=b", "x\ny = 1"])
 def test_what_is_no_value_is_refused(text):
     vary, problems = command._vary([f"a.b={text}"])

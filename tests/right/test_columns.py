@@ -15,6 +15,7 @@ from scenery import TIMED
 
 import vdpsim
 from vdpsim.cli.main import main
+from vdpsim.cli.say import listed
 from vdpsim.door.columns import blocks, fitted, folded, lines
 
 HEAD = ("name", "of", "bytes")
@@ -58,6 +59,13 @@ def test_the_sign_behind_a_number_stays_in_its_column():
     assert head.head == ["   a_long_n", "        ame"]
     assert head.rows == ["x     1,234 *", "y         7"]
     assert not rows
+
+
+def test_a_name_that_is_wider_than_its_column_has_a_line_of_its_own(monkeypatch):
+    """A column takes no more than half of the width: what is said of a long name begins below it."""
+    monkeypatch.setattr("vdpsim.cli.say.wide", lambda: 40)
+    rows = [("short", "a word"), ("n" * 25, "two words"), ("m" * 25, "")]
+    assert listed(rows) == f"  short             a word\n  {'n' * 25}\n{' ' * 20}two words\n  {'m' * 25}"
 
 
 def test_a_sentence_goes_on_further_in():

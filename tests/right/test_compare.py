@@ -10,6 +10,7 @@ import subprocess
 import sys
 from copy import deepcopy
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +26,7 @@ from vdpsim.comparing import compared
 from vdpsim.comparing.compare import compare
 from vdpsim.comparing.described import described, differing, differing_data, fields_of
 from vdpsim.comparing.weighed import NEVER, OTHER_SIZE, SCENE, SECTIONS, SEEN, figure_of
+from vdpsim.door.plain import plain as plain_data
 from vdpsim.images.paper import DIM, INK, LETTER, LINE
 from vdpsim.images.png import FULL, difference
 
@@ -615,6 +617,32 @@ def test_a_terminal_shows_each_verdict_in_its_colour_and_its_word(capsys, monkey
     monkeypatch.setenv("TERM", "xterm")
     assert main(["compare", *CHIPS]) == 0
     assert f"\x1b[1;{colour}mCurlew: {word}." in capsys.readouterr().out
+
+
+def test_values_as_plain_data():
+    """What json.dumps takes as it is, and the same back; a name of a row is text, a set is in order."""
+    given = {
+        1: (Fraction(2, 7), Path("a/b")),
+        "n": np.int64(5),
+        "rows": np.array([[1, 2]]),
+        "some": {8, 1, 2},
+        "of": range(2),
+    }
+    wanted = {"1": ["2/7", "a/b"], "n": 5, "rows": [[1, 2]], "some": [1, 2, 8], "of": [0, 1]}
+    assert plain_data(given) == json.loads(json.dumps(plain_data(given))) == wanted
+    with refused(TypeError, "object is no plain data"):
+        plain_data([object()])
+
+
+def test_a_terminal_is_told_what_the_tables_have_no_room_for(capsys, monkeypatch, ferry):
+    wrong = replace(ferry.shown[1], problems=(vdpsim.Problem("a.scene.toml", 3, "maps.0", "must be less"),))
+    found = replace(ferry, shown=(ferry.shown[0], wrong))
+    monkeypatch.setattr("vdpsim.compare", lambda *_: found, raising=False)
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    assert main(["compare", *CHIPS]) == 0
+    assert capsys.readouterr().out.endswith(
+        "Dunlin cannot load the scene: 1 mistake\n  a.scene.toml:3: maps.0: must be less\n"
+    )
 
 
 def test_values_in_words():

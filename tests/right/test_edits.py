@@ -283,6 +283,41 @@ def test_a_long_record_loses_its_older_half(place, monkeypatch):
     assert stat.S_IMODE(record().stat().st_mode) == 0o600
 
 
+def test_a_long_record_of_the_same_is_only_made_shorter(place, monkeypatch):
+    """What stands twice is left out, and then there is room for all."""
+    monkeypatch.setattr(guard, "LARGEST", 4000)
+    for number in range(100):
+        guard.note([(f"/x/{number % 5}", "0" * 32)])
+    assert guard.known(f"/x/{number}" for number in range(5)) == {f"/x/{number}": {"0" * 32} for number in range(5)}
+    assert record().stat().st_size <= 4000
+
+
+def test_a_record_that_is_far_too_long_begins_anew(place, monkeypatch):
+    monkeypatch.setattr(guard, "LARGEST", 1000)
+    monkeypatch.setattr(guard, "_READ", 4000)
+    record().parent.mkdir(parents=True)
+    record().write_text("x" * 4001, "ascii")
+    guard.note([("/x", "0" * 32)])
+    assert record().stat().st_size == 0
+    guard.note([("/x", "0" * 32)])
+    assert guard.known(["/x"]) == {"/x": {"0" * 32}}
+
+
+def test_a_path_without_a_digest_is_no_line(place):
+    record().parent.mkdir(parents=True)
+    record().write_text(f'\nno digest "/x"\n{"1" * 32} "/x"\n{"2" * 32}  "/x"\n', "ascii")
+    assert guard.known(["/x"]) == {"/x": {"1" * 32}}
+
+
+def test_without_a_home_nothing_is_on_record_and_that_is_told(monkeypatch):
+    monkeypatch.setenv("XDG_STATE_HOME", "")
+    monkeypatch.setattr(Path, "home", lambda: (_ for _ in ()).throw(RuntimeError("no home")))
+    assert guard.known(["/x"]) == {"/x": set()}
+    said = []
+    guard.Guard(replace=False, told=said.append)._note([("/x", "0" * 32)])
+    assert said == ["cannot note which files were written (no home): the next run will need --replace"]
+
+
 def test_names_that_are_no_text_are_noted_too(place):
     name = os.fsdecode(b'/x/\xff\n"')
     guard.note([(name, "0" * 32)])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from itertools import islice
 from random import Random
@@ -17,6 +18,7 @@ import vdpsim
 from vdpsim.cli import running
 from vdpsim.door.telling import telling
 from vdpsim.machine import reached as reached_room
+from vdpsim.state.state import State
 
 SCENES = (
     "dusk", "ferry", "flock", "moonlit", "portrait", "regatta", "reserve", "saltmarsh", "slipway", "tideline", "tidetable",
@@ -190,6 +192,61 @@ def test_a_frame_of_many_cuts_is_told_once_where_it_takes_long(monkeypatch, caps
     assert capsys.readouterr().err == (
         "frame 1: very many dots of sprites may lie on its lines: about 8 s more for this frame\n"
     )
+
+
+def test_other_work_is_told_once_and_at_a_terminal_each_second(monkeypatch, capsys):
+    """A part takes 0.25 s: after two of them it is known that 40 take 10 s; what has less left than 3 s is not told of."""
+    now = iter(step / 4 for step in range(4, 1000))
+    monkeypatch.setattr(running, "monotonic", lambda: next(now))
+    told = running.WorkToDo()
+    for terminal, more in ((False, []), (True, ["14 % done, about 9 s more ", "23 % done, about 8 s more "])):
+        monkeypatch.setattr(sys.stderr, "isatty", lambda terminal=terminal: terminal, raising=False)
+        for done in range(11):
+            told("short", done, 12)
+        for done in range(11):
+            told("long", done, 42)
+        assert capsys.readouterr().err.split("\r") == [
+            "long: about 10 s more\n", *(f"long: {one}" for one in more)
+        ]  # fmt: skip
+
+
+def test_a_terminal_sees_how_far_the_frames_before_have_come(monkeypatch, capsys):
+    """A word each second, over the one before."""
+    now = iter(step / 4 for step in range(4, 1000))
+    monkeypatch.setattr(running, "monotonic", lambda: next(now))
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    told = running.FramesToGo()
+    for frame in range(10, 21):
+        told("Ferry", frame, 52)
+    assert capsys.readouterr().err.split("\n")[1].split("\r")[1:] == [
+        "Ferry: frame 16, about 9 s more ", "Ferry: frame 20, about 8 s more "
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("period", [1, 2])
+def test_any_round_is_found_wherever_it_begins(period):
+    """Two frames that never come again, then a round of three: what is left of frame 1,000 is what walking there leaves."""
+
+    class Fake:
+        def rhythm(self, _):
+            return 0, period
+
+    def left(frame):
+        state = State.at_reset(vdpsim.parse_chip(CHIP))
+        state.frame, state.transfers = frame, frame
+        state.memory[0] = 100 + frame if frame < 2 else (frame - 2) % 3
+        return state
+
+    rounds, frame = reached_room._Rounds(Fake(), 1000), 0
+    for _ in range(30):
+        found = rounds.ahead(left(frame))
+        if found.frame != frame:
+            break
+        frame += 1
+    assert frame < 30
+    assert 1000 - 3 * period < found.frame <= 1000
+    assert (found.memory[0], found.transfers) == ((found.frame - 2) % 3, found.frame)
+    assert rounds.ahead(found) is found, "no whole round is left"
 
 
 def test_a_long_wait_is_told_before_it_begins_and_a_short_one_is_not(monkeypatch, capsys):

@@ -7,7 +7,9 @@ import signal
 import stat
 import subprocess
 import sys
+import tempfile
 import threading
+from pathlib import Path
 
 import pytest
 from faults import contents, hidden
@@ -187,6 +189,84 @@ def test_an_empty_folder_whose_run_was_ended_before_it_had_a_lock_is_removed(tmp
     (tmp_path / ".vdpsim-abcdefgh.tmp").mkdir()
     Hidden(tmp_path).remove()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_of_another_user_is_left(tmp_path, monkeypatch):
+    mine = tmp_path / ".vdpsim-abcdefgh.tmp"
+    mine.mkdir()
+    user = os.geteuid()
+    monkeypatch.setattr(os, "geteuid", lambda: user + 1)
+    hidden_room.clean(tmp_path)
+    assert list(tmp_path.iterdir()) == [mine]
+    monkeypatch.undo()
+    hidden_room.clean(tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_to_remove_a_hidden_folder_twice_is_to_remove_it_once(tmp_path):
+    made = Hidden(tmp_path)
+    made.remove()
+    made.remove()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_hidden_folder_that_takes_no_lock_goes_again(tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "open", full)
+    with refused(OSError, "No space left on device"):
+        hidden_room._made(tmp_path)
+    monkeypatch.undo()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_where_there_is_no_folder_there_is_nothing_to_clean(tmp_path):
+    hidden_room.clean(tmp_path / "nowhere")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("way", ["lock", "removed", "another"])
+def test_where_hidden_folders_are_taken_away_at_once_it_is_given_up(tmp_path, monkeypatch, way):
+    """Another run has the lock, has removed the folder, or has another lock in its place: each time another is tried."""
+    tries, made, system = [], tempfile.mkdtemp, hidden_room.locked
+
+    def locked(lock, **more):
+        tries.append(lock)
+        return False if way == "lock" else system(lock, **more)
+
+    def removed(*words):
+        path = made(*words)
+        tries.append(path)
+        Path(path).rmdir()
+        return path
+
+    monkeypatch.setattr(hidden_room, "locked", locked)
+    if way == "removed":
+        monkeypatch.setattr(tempfile, "mkdtemp", removed)
+    if way == "another":
+        monkeypatch.setattr(os.path, "samestat", lambda *_: False)
+    with refused(OSError, "hidden folders are removed as soon as they are made"):
+        hidden_room._made(tmp_path)
+    assert len(tries) == hidden_room._TRIES
+
+
+def test_a_new_file_that_cannot_be_taken_back_stays_and_is_named(tmp_path, monkeypatch):
+    rename, count = os.replace, []
+
+    def failing(*names):
+        count.append(names)
+        if len(count) > 1:
+            raise OSError(5, "Input/output error")
+        rename(*names)
+
+    monkeypatch.setattr(os, "replace", failing)
+    with refused(OSError, r"Input/output error; .*/x stays"):
+        put(tmp_path, x=b"new x", y=b"new y")
+    monkeypatch.undo()
+    assert contents(tmp_path) == {"x": b"new x"}
+    put(tmp_path, z=b"new z")
+    assert hidden(tmp_path) == []
 
 
 def test_what_cannot_be_put_back_is_kept_and_named(tmp_path, monkeypatch):

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from refusal import refused
-from scenery import load
+from scenery import TIMED, load
 
 import vdpsim
 from vdpsim.cli import main
@@ -189,6 +189,24 @@ def test_a_person_s_file_in_the_folder_is_not_written_over(tmp_path, capsys):
     assert main([*words, "--replace"]) == 0
     assert main(words) == 0
     assert (tmp_path / "memory/video.hex").exists()
+
+
+def test_recorded_writes_are_exported_with_the_scene(tmp_path):
+    """A byte that goes to a port in frame 0 stands in the memory with which frame 1 begins."""
+    path = load(tmp_path, "", TIMED).path
+    (tmp_path / "w.csv").write_text("frame,line,dot,address,value\n0,3,0,0x1002,165\n", "utf-8")
+    words = ["export", str(path), "--only", "memory", "--frames", "1:2", "-o"]
+    assert main([*words, str(tmp_path / "driven"), "--writes", str(tmp_path / "w.csv")]) == 0
+    assert main([*words, str(tmp_path / "alone")]) == 0
+    driven, alone = ((tmp_path / name / "memory/video.hex").read_text("utf-8") for name in ("driven", "alone"))
+    assert ("a5" in driven, "a5" in alone) == (True, False)
+
+
+def test_a_file_where_the_folder_should_be_is_told(tmp_path, capsys):
+    (tmp_path / "out").write_text("mine", "utf-8")
+    assert main(["export", str(SCENES / "saltmarsh.scene.toml"), "-o", str(tmp_path / "out")]) == 2
+    assert re.search("-o: must be a folder, .*out is a file", capsys.readouterr().err)
+    assert (tmp_path / "out").read_text("utf-8") == "mine"
 
 
 def test_frames_beyond_the_scenes_are_told(tmp_path, capsys):

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
+from itertools import cycle
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, find, given, settings
+from hypothesis import HealthCheck, Phase, find, given, settings
 from hypothesis import strategies as st
+from hypothesis.errors import Unsatisfiable
 from hypothesis.stateful import invariant, run_state_machine_as_test
 from little import machine
 from PIL import Image
@@ -18,7 +22,18 @@ from refusal import refused
 
 import vdpsim
 from vdpsim.testing import assert_same, build_chip, build_scene, chip_text, parse_scene, rows_of, scene_text
-from vdpsim.testing.strategies import ChipDriver, chips, machines, port_traffic, scenes, sprites, timed_writes
+from vdpsim.testing.strategies import (
+    ChipDriver,
+    chips,
+    driving,
+    machines,
+    offered,
+    port_traffic,
+    scenes,
+    sprites,
+    timed_writes,
+)
+from vdpsim.testing.strategies.made.scenes import SceneWriter
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 CHIP: dict[str, Any] = {
@@ -38,6 +53,8 @@ CHIP: dict[str, Any] = {
     "ladder": [{"source": "ground"}],
 }
 FEW = settings(max_examples=8)
+FIRST = settings(max_examples=1, phases=[Phase.generate], database=None, suppress_health_check=list(HealthCheck))
+"""What is found need not be small."""
 
 
 @pytest.fixture(scope="module")
@@ -74,6 +91,29 @@ def test_a_scene_of_tables_is_that_of_its_text_and_draws_what_it_says(dew):
         maps=[{"for": "ground.tiles", "fill": "all"}],
     )
     assert np.array_equal(vdpsim.render(drawn).indices, frame.indices)
+
+
+def test_a_file_is_given_as_bytes_numbers_or_text(dew):
+    """Two bytes a row of four dots; what a scene names as raw is as it lies in memory."""
+    for data in (b"\x12\x34", bytearray(b"\x12\x34"), np.array([0x12, 0x34], np.uint8), "\x124"):
+        scene = build_scene(
+            dew, files={"two.raw": data}, name="Raw", writes=[{"memory": 64, "raw": "two.raw", "line": 0}]
+        )
+        machine = vdpsim.Machine.of(scene)
+        machine.frame(scene.writes(0))
+        assert machine.memory[64:66].tolist() == [0x12, 0x34]
+    with refused(TypeError, r"files\['two.raw'\] must be bytes, text or an image, got 5"):
+        build_scene(dew, files={"two.raw": 5}, name="Raw")
+
+
+def test_a_scene_may_name_its_chip_itself(dew):
+    """From a folder, as its file would, or for a chip that is given beside it."""
+    scene = parse_scene((SCENES / "flock.scene.toml").read_text("utf-8"), folder=SCENES)
+    assert (scene.chip.name, scene.frames) == ("Curlew", 1)
+    named = build_scene(dew, chip="elsewhere/dew.chip.toml", name="Noon")
+    assert (named.chip, scene_text(named)) == (dew, 'chip = "elsewhere/dew.chip.toml"\nname = "Noon"\n')
+    with refused(TypeError, "chip must be a Chip or None"):
+        parse_scene('name = "Noon"', "dew")
 
 
 def test_mistakes_are_told_as_in_a_file(dew):
@@ -120,6 +160,32 @@ def test_random_machines_take_what_is_random_for_them(data):
     machine.frame(data.draw(timed_writes(chip)) + data.draw(port_traffic(chip)))
 
 
+def test_random_things_are_for_the_chip_that_is_asked_for(dew, monkeypatch):
+    """A machine, a scene, and a chip with a time table: those that come without one are passed over."""
+    assert find(machines(dew), lambda _: True, settings=FIRST).chip is dew
+    assert find(scenes(dew), lambda _: True, settings=FIRST).chip is dew
+    come = cycle([dew, dew, Curlew.chip])
+    monkeypatch.setattr(offered, "make_chip", lambda _: next(come))
+    assert find(chips(timed=True), lambda _: True, settings=FIRST) is Curlew.chip
+
+
+def test_random_scenes_of_a_chip_without_registers_and_sprites_write_neither():
+    """Whose controls are all wired: palette, memory and maps are left."""
+    bare = build_chip(**CHIP, registers={"others": "wired"})
+    for seed in range(12):
+        scene = parse_scene(SceneWriter(Random(seed), bare).text(), bare)
+        assert not re.search("^(register|port|sprite) = ", scene.text, re.MULTILINE)
+
+
+def test_a_scene_that_never_fits_is_thrown_away(dew, monkeypatch):
+    """Its parts find no room, or its fetches come too late."""
+    for way in (lambda *_: None, lambda *_: parse_scene('name = "Late"\nchip = "dew.chip.toml"\n', dew)):
+        monkeypatch.setattr(offered, "_scene", way)
+        monkeypatch.setattr(offered, "_in_time", lambda _: False)
+        with refused(Unsatisfiable, "Unable to satisfy assumptions"):
+            find(scenes(dew), lambda _: True, settings=FIRST)
+
+
 def test_sprites_of_a_chip_without_any_are_refused(dew):
     with refused(ValueError, "Dew has no sprites"):
         find(sprites(dew), lambda _: True)
@@ -143,6 +209,18 @@ class Little(ChipDriver):
     """A chip of 70 lines."""
 
     chip = machine().chip
+
+
+def test_a_random_chip_for_a_cpu_has_addresses_where_one_is_found_soon(monkeypatch):
+    """Those without are passed over; where none comes in twenty, the last is taken."""
+    bare, noted = build_chip(**CHIP, registers={"others": "wired"}), []
+    monkeypatch.setattr(driving, "note", noted.append)
+    for come, found in (([bare, bare, Curlew.chip], Curlew.chip), ([bare] * driving.MOST_TRIED, bare)):
+        rest = iter(come)
+        monkeypatch.setattr(driving, "make_chip", lambda _, rest=rest: next(rest))
+        assert driving._with_addresses(Random(0)) is found
+        assert not list(rest)
+        assert noted[-1].endswith(chip_text(found))
 
 
 def test_lines_that_a_cpu_waits_for_end_with_the_frame():

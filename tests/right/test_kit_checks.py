@@ -13,11 +13,13 @@ from random import Random
 
 import numpy as np
 import pytest
-from little import machine
+from little import CHIP, machine
+from paper import BITMAP, TILES, small_chip
 from PIL import Image
 from refusal import refused
 
 import vdpsim
+from vdpsim.engine import Plan, draw
 from vdpsim.handoff.verifying.told.words import drawn_by
 from vdpsim.testing import (
     CheckFailedError,
@@ -28,6 +30,7 @@ from vdpsim.testing import (
     assert_source,
     assert_sprite,
     assert_sprites,
+    build_scene,
     chip_text,
     soft,
     use,
@@ -45,6 +48,18 @@ def flock():
 @pytest.fixture(scope="module")
 def frame(flock):
     return vdpsim.render(flock)
+
+
+@pytest.fixture(scope="module")
+def tidetable():
+    return vdpsim.render(vdpsim.load_scene(SCENES / "tidetable.scene.toml"), planes=True)
+
+
+@pytest.fixture
+def outside():
+    """As outside pytest: the plugin has said nothing."""
+    with said(Using()):
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -146,6 +161,24 @@ def test_a_frame_without_a_line_holds_nothing(flock):
         assert_sprites(flock)
 
 
+def test_what_the_engine_draws_is_a_frame_too():
+    made = machine()
+    result = draw(Plan(made.chip), made.state)
+    assert not isinstance(result, vdpsim.Frame)
+    assert_fetches(result).in_the_frame().exactly(result.log.total)
+    with fails("frame 0: fetches in the frame: must be exactly 0"):
+        assert_fetches(result).in_the_frame().exactly(0)
+
+
+def test_lines_and_sprites_of_another_kind_are_mistakes(frame):
+    for lines in (1.5, "30", (30,), (30, 34, 39)):
+        with refused(TypeError, "lines must be a number, or the first and the last of some lines, got "):
+            assert_sprite(frame, 12).dropped(lines=lines)
+    bare = vdpsim.Machine(small_chip(TILES)).frame()
+    with refused(ValueError, "is of a chip without sprites, got sprite 0"):
+        assert_sprite(bare, 0)
+
+
 def test_a_check_that_asks_nothing_is_told():
     frame = machine().frame()
     for ask in (assert_sprites, lambda one: assert_sprites(one).on_every_line(), assert_source):
@@ -215,6 +248,87 @@ def test_who_shows_and_before_whom(frame, seen):
     assert hidden is None, "the marsh covers the line"
     with fails("what shows must stand before a dot of near"):
         assert_source(frame, line=line, dot=dot).before("near")
+
+
+def test_entries_colours_and_the_backdrop(outside):
+    """Dew's ground is not transparent: it hides the backdrop at every dot. Entry 5 has the colour 0x555, all alike."""
+    made = machine()
+    made.memory[:] = 0x55
+    made.palette[5] = 0xF80
+    shown = made.frame(planes=True)
+    assert_source(shown).has_entry(5).has_colour("#ff8800").has_colour("FF8800").shows("ground").before("backdrop")
+    with fails(
+        r"entry 0x004 must show\n  first at line 0, dot 0; at 4096 of 4096 dots\n  came entry 0x005, colour #ff8800"
+    ):
+        assert_source(shown).has_entry(4)
+    with fails("#ff8801 must show"):
+        assert_source(shown).has_colour("#FF8801")
+    for colour in ("#ff880", "#ff88000", "#ff 88 00"):
+        with refused(ValueError, "must be written as #rrggbb"):
+            assert_source(shown).has_colour(colour)
+
+
+@pytest.mark.parametrize(
+    ("line", "dot", "told"),
+    [
+        (150, 2, r"mode text \(text\): it came from the margin, which is not fetched"),
+        (150, 20, r"mode text \(text\): cell at 0x48bc, its word 0x1652 \(character 101, .*glyph row at 0x572e"),
+        (50, 20, r"mode chart \(bitmap\): access at 0x1c2a"),
+    ],
+)
+def test_a_dot_of_a_layer_tells_its_mode_and_where_it_came_from(tidetable, line, dot, told, outside):
+    with fails(told):
+        assert_source(tidetable, line=line, dot=dot).shows("backdrop")
+
+
+def test_a_dot_of_a_bitmap_in_colours_tells_its_colour_cell(outside):
+    """Blocks of 16 dots by 4 lines, of which the second has bank 2; a line is 64 dots of 2 bits, so its dot 16 is in byte 4."""
+    colours = {"block": [16, 4], "cell_bytes": 2, "cell": {"bank": "9:8"}}
+    made = vdpsim.Machine(small_chip({**BITMAP, "colours": colours}))
+    made.registers["a.b.colours"], made.memory[515] = 512, 2
+    with fails(r"colour cell at 0x202, its word 0x200 \(bank 2\); access at 0x4$"):
+        assert_source(made.frame(planes=True), line=0, dot=16).shows("backdrop")
+
+
+def test_a_dot_that_nothing_fetched_in_the_frame_tells_so(outside):
+    """Beyond the edge of a map of 4 cells; and a line buffer's first line, which was fetched before the frame."""
+    ends = vdpsim.Machine(small_chip({**TILES, "page": [4, 8], "wrap": False, "outside": 7}))
+    with fails(r"mode t \(tiles\): it came from beyond the edge, which is not fetched"):
+        assert_source(ends.frame(planes=True), line=0, dot=40).shows("backdrop")
+    memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
+    held = vdpsim.Machine(small_chip(BITMAP, memory=memory, time={"clients": {"a.bitmap": {"when": "line before"}}}))
+    shown = held.frame(planes=True)
+    with fails("it came from the line buffer, filled before the first frame here"):
+        assert_source(shown, line=0, dot=0).shows("backdrop")
+    with fails(r"\(bitmap\): access at 0x10$"):
+        assert_source(shown, line=1, dot=0).shows("backdrop")
+
+
+def test_a_sprite_of_a_frame_without_a_scene_is_told_by_its_number_alone(outside):
+    """Nobody knows what its record was as the frame began."""
+    made = machine()
+    made.memory[:] = 0x11
+    made.sprites[2].x, made.sprites[2].y, made.sprites[2].enable = 8, 8, 1
+    with fails("drawn by sprite 2, which wins at rung 0: sprites\n") as caught:
+        assert_source(made.frame(planes=True), line=9, dot=9).shows("ground")
+    assert "beneath: ground, by rung 1" in str(caught.value)
+    assert "record" not in str(caught.value)
+
+
+def test_a_dropped_sprite_that_wraps_is_told_where_it_would_stand(outside):
+    """One sprite a line. Each is 8 dots from 252 on, of 256: dots 252 to 255 and, where x wraps, 0 to 3 of the next round."""
+    for wraps, there in ((True, (True, False)), (False, (False,))):
+        limits = f"transparent = 0\nper_line = 1\nwrap_x = {str(wraps).lower()}\n"
+        text = CHIP.replace('"sprites.table" = { bits = 13, effect = "at once", reset = 0x1800 }', "")
+        chip = vdpsim.parse_chip(text.replace("TABLE", "chip").replace("transparent = 0\n", limits))
+        both = [{"name": name, "x": 252, "y": 8, "pattern": "bird", "enable": 1} for name in ("first", "second")]
+        bird = {"for": "sprites", "name": "bird", "rows": ["1" * 8] * 8}
+        shown = vdpsim.render(build_scene(chip, name="Wrap", patterns=[bird], sprites=both), planes=True)
+        assert shown.drops["line"].tolist() == list(range(8, 16)), "a sprite counts on its lines wherever it stands"
+        for dot, stands in zip((3, 4), there, strict=False):
+            with fails("must show") as caught:
+                assert_source(shown, line=9, dot=dot).has_entry(15)
+            assert ("stands here and is dropped on this line by count" in str(caught.value)) is stands
 
 
 def test_a_failure_names_who_drew_the_dot_in_verifys_own_words(frame, flock, seen):
@@ -294,13 +408,6 @@ def test_two_frames_that_differ(frame, flock):
         assert_same(machine().frame(), frame)
 
 
-@pytest.fixture
-def outside():
-    """As outside pytest: the plugin has said nothing."""
-    with said(Using()):
-        yield
-
-
 def test_recorded_frames(frame, tmp_path, outside):
     """Recorded only where that is asked for, compared exactly, and written again only where something changed."""
     folder = tmp_path / "frames"
@@ -325,6 +432,82 @@ def test_recorded_frames(frame, tmp_path, outside):
             assert_frame(frame, "flock-0", update=True)
 
 
+def test_a_frame_is_wanted_once_under_each_name(frame, tmp_path):
+    """Where somebody waits for the test's end; the same frame twice under one name is one."""
+    with said(Using(frames=tmp_path, update=True, waits=True)) as using:
+        for name in ("one", "other", "one"):
+            assert_frame(frame, name)
+        with refused(ValueError, "other would be recorded twice"):
+            assert_frame(machine().frame(), "other")
+    assert [wanted.name for wanted in using.wanted] == ["one", "other"]
+    assert not list(tmp_path.iterdir())
+
+
+def test_parts_that_lack_or_are_too_many_or_are_garbled_are_told(frame, tmp_path, outside):
+    with use(frames=tmp_path, update=True):
+        assert_frame(frame, "flock")
+        assert_frame(frame, "little")
+        assert_frame(machine().frame(), "little")
+    assert not (tmp_path / "little.slots.csv").exists(), "a part that the frame has not is taken away"
+    with use(frames=tmp_path):
+        assert_frame(machine().frame(), "little")
+        (tmp_path / "little.png").unlink()
+        with fails("must be as recorded under little\n  entries: not recorded$"):
+            assert_frame(machine().frame(), "little")
+        log, events, palette = (tmp_path / f"flock{ending}" for ending in (".log.csv", ".events.json", ".palette.csv"))
+        rows = log.read_text("utf-8").splitlines()
+        log.write_text("\n".join(rows[:-1]), "utf-8")
+        with fails(r"fetch log: 1 of 216 rows differ, the first is not recorded: 215,"):
+            assert_frame(frame, "flock")
+        log.write_text("\n".join([*rows, "216,0"]), "utf-8")
+        with fails(r"fetch log: 1 of 217 rows differ, the first is recorded and did not come: 216,0"):
+            assert_frame(frame, "flock")
+        log.write_text("\n".join(["lines", *rows[1:]]), "utf-8")
+        with fails(r"fetch log: its columns are line,.*, recorded lines"):
+            assert_frame(frame, "flock")
+        log.write_text("\n".join(rows) + "\n", "utf-8")
+        events.write_text("no record\n" + events.read_text("utf-8"), "utf-8")
+        palette.write_text(palette.read_text("utf-8") + "x,y,z\n", "utf-8")
+        with fails("1 recorded and did not come, the first: no record") as caught:
+            assert_frame(frame, "flock")
+        assert "palette: 1 recorded and did not come, the first: " in str(caught.value)
+
+
+def test_a_picture_that_is_no_plane_of_entries_is_refused(frame, tmp_path, outside):
+    with use(frames=tmp_path, update=True):
+        assert_frame(frame, "flock")
+        Image.new("RGB", (288, 216)).save(tmp_path / "flock.png")
+        with use(update=False), refused(ValueError, "flock.png is no plane of entries: 288 x 216, RGB"):
+            assert_frame(frame, "flock")
+        Image.new("L", (1025, 1)).save(tmp_path / "flock.png")
+        with use(update=False), refused(ValueError, "flock.png is no plane of entries: 1025 x 1, L"):
+            assert_frame(frame, "flock")
+        (tmp_path / "flock.png").write_bytes(b"no picture")
+        assert_frame(frame, "flock")
+    with use(frames=tmp_path):
+        assert_frame(frame, "flock")
+
+
+def test_the_same_picture_in_other_bytes_is_not_written_again(frame, tmp_path, outside):
+    """As another release of Pillow writes it; with another colour in its palette it is another picture."""
+    path = tmp_path / "flock.png"
+    with use(frames=tmp_path, update=True):
+        assert_frame(frame, "flock")
+        with Image.open(path) as picture:
+            picture.load()
+        ours = path.read_bytes()
+        picture.save(path, compress_level=1)
+        other = path.read_bytes()
+        assert other != ours
+        assert_frame(frame, "flock")
+        assert path.read_bytes() == other
+        colours, shown = picture.getpalette(), 3 * int(frame.indices[0, 0])
+        picture.putpalette([*colours[:shown], 255 - colours[shown], *colours[shown + 1 :]])
+        picture.save(path)
+        assert_frame(frame, "flock")
+        assert path.read_bytes() == ours
+
+
 def test_what_is_recorded_wrongly_is_told(frame, tmp_path, outside):
     with use(frames=tmp_path, update=True):
         assert_frame(machine().frame(), "little")
@@ -338,6 +521,10 @@ def test_what_is_recorded_wrongly_is_told(frame, tmp_path, outside):
         (tmp_path / "little.slots.csv").write_text("line\n0\n", "utf-8")
         with fails("slots: recorded, and the frame has none"):
             assert_frame(machine().frame(), "little")
+        (tmp_path / "flock.slots.csv").mkdir()
+        with refused(ValueError, "flock.slots.csv: cannot be read"):
+            assert_frame(frame, "flock")
+        (tmp_path / "flock.slots.csv").rmdir()
         (tmp_path / "flock.png").write_bytes(b"no picture")
         with refused(ValueError, "flock.png is no plane of entries"):
             assert_frame(frame, "flock")
@@ -427,6 +614,15 @@ def test_pictures_and_a_page_are_left(frame, tmp_path):
     with use(failures=tmp_path), fails("no page: the frame is not one of a scene\nleft: ") as caught:
         assert_sprites(machine().frame()).on_every_line().exactly(5)
     assert [path.name for path in caught.value.left] == ["actual.png", "where.png"]
+
+
+def test_of_many_frames_the_first_have_pictures(tmp_path):
+    with use(failures=tmp_path), fails("of 5 frames the first 4 have pictures\nleft: ") as caught, soft():
+        for _ in range(5):
+            assert_sprites(machine().frame()).on_every_line().exactly(5)
+    assert sorted(path.name for path in caught.value.left if "actual" in path.name) == [
+        "2-actual.png", "3-actual.png", "4-actual.png", "actual.png"
+    ]  # fmt: skip
 
 
 def test_what_cannot_be_left_takes_no_failures_place(frame, tmp_path):

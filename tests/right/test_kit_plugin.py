@@ -73,6 +73,20 @@ def test_machines(machine, scene):
     assert machine("curlew").frame().height == 216
     assert_same(machine(scene("flock")).frame(), scene("flock").frame())
 
+def test_what_is_a_chip_or_a_scene_already(chip, scene):
+    curlew, flock = chip("curlew"), scene("flock")
+    assert chip(curlew) is curlew and scene(flock) is flock
+    data = {**curlew.model_dump(mode="json", exclude_unset=True, by_alias=True), "name": "Whimbrel"}
+    assert (chip(data).name, chip(chip_text(curlew)).name) == ("Whimbrel", "Curlew")
+    with pytest.raises(ValueError, match="'heron' is no shipped name, and no file, with or without .chip.toml"):
+        chip("heron")
+
+@pytest.mark.vdpsim(scene="flock")
+def test_a_machine_of_the_markers_scene(machine, scene):
+    found = machine()
+    assert (found.chip.name, found.state.line) == ("Curlew", 0)
+    assert_same(found.frame(), scene().frame())
+
 def test_what_is_not_there(scene, chip):
     with pytest.raises(ValueError, match="'heron' is no shipped name, and no file, with or without .scene.toml, in any of"):
         scene("heron")
@@ -87,7 +101,7 @@ def test_a_wrong_mark(request):
 
 
 def test_fixtures(suite):
-    suite(FIXTURES).assert_outcomes(passed=7)
+    suite(FIXTURES).assert_outcomes(passed=9)
 
 
 RECORDING = """

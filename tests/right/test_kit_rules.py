@@ -129,11 +129,31 @@ def test_each_way_to_fail_is_told(flock, rule, asked, told):
         getattr(assert_rule(rule, flock), asked)()
 
 
+@pytest.mark.parametrize("rule", [too_wide, first_of_all])
 @pytest.mark.parametrize("asked", ["total", "shows_what_is_there", "pure", "agrees_with_the_ladder"])
-def test_softly_a_failure_is_one_finding(flock, asked):
-    with refused(CheckFailedError, "it answers with uint8") as caught, soft():
-        getattr(assert_rule(too_wide, flock), asked)()
+def test_softly_a_failure_is_one_finding(flock, rule, asked):
+    """A rule that answers in the right shape fails by its dots alone."""
+    if rule is first_of_all and asked in {"total", "pure"}:
+        getattr(assert_rule(rule, flock), asked)()
+        return
+    with (
+        refused(CheckFailedError, "it answers with uint8" if rule is too_wide else "first at line 0, dot 0") as caught,
+        soft(),
+    ):
+        getattr(assert_rule(rule, flock), asked)()
     assert len(caught.value.findings) == 1
+
+
+def test_a_rule_that_answers_once_is_not_pure(flock):
+    times = count()
+
+    def once(sources):
+        if next(times):
+            raise RuntimeError("asked already")
+        return sources.winner
+
+    with refused(CheckFailedError, "asked again, it answers otherwise"):
+        assert_rule(once, flock).pure()
 
 
 def test_what_is_asked_wrongly(flock):

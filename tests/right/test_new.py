@@ -10,7 +10,7 @@ import shutil
 import subprocess
 import sys
 from itertools import product
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 import numpy as np
 import pytest
@@ -38,6 +38,16 @@ def place(tmp_path, monkeypatch):
 def loaded(folder, stem):
     """The folder's chip and scene."""
     return vdpsim.load_chip(folder / f"{stem}.chip.toml"), vdpsim.load_scene(folder / f"{stem}.scene.toml")
+
+
+def test_without_sprites_there_is_no_bird():
+    files = files_of(sketch(Answers(sprites=0), "tern"), "tern")
+    assert {str(path) for path in files if path.suffix == ".png"} == {"art/near.png", "art/far.png"}
+    (text,) = (data.decode() for path, data in files.items() if str(path).endswith(".scene.toml"))
+    assert "bird" not in text and "[[sprites]]" not in text
+    assert {"[[sprites]]", "[[patterns]]"} <= set(
+        files_of(sketch(Answers(), "tern"), "tern")[PurePosixPath("tern.scene.toml")].decode().split("\n")
+    )
 
 
 FOLDERS = {

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from paper import TILES, small_chip
 from PIL import Image
 from refusal import refused
 from scenery import TIMED, load
@@ -167,6 +168,53 @@ def test_a_palette_is_an_array_and_shows_the_chips_colours(scene):
     assert "background: rgb(255, 136, 0)" in machine.palette._repr_html_()
     assert machine.palette[:4]._repr_html_() is None and (machine.palette + 1)._repr_html_() is None
     assert type(np.asarray(machine.palette)) is np.ndarray
+
+
+def test_a_log_says_only_what_it_has(drawn):
+    """Of no lines no share and no line with most; of a chip without sprites nothing of these."""
+    empty = vdpsim.Log(("a",), *[np.zeros((0, 1), int)] + [np.zeros(0, int)] * 2)
+    assert Shown(empty._repr_html_()).texts == [
+        "no lines",
+        "client",
+        "fetches",
+        "share",
+        "most on a line",
+        "a",
+        "0",
+        "0",
+    ]
+    bare = vdpsim.Machine(small_chip(TILES))
+    told = "".join(Shown(bare.frame().log._repr_html_()).texts)
+    assert "most on one line: " in told and "sprites" not in told
+    assert "sprites, counted on each line: " in drawn.log._repr_html_()
+    assert Shown(bare.sprites._repr_html_()).texts == [repr(bare.sprites)[1:-1]]
+    assert "sprites" not in Shown(bare._repr_html_()).texts[1]
+
+
+def test_chips_are_compared_without_a_scene_too():
+    found = vdpsim.compare([small_chip(TILES), small_chip(TILES).model_copy(update={"name": "Other"})])
+    shown = Shown(found._repr_html_())
+    assert shown.pictures == []
+    assert "Other" in "".join(shown.texts)
+
+
+def test_fitted_sprites_show_their_images(scene):
+    """A bird of 8 x 8 dots: one picture of how it looks, one of its images."""
+    sheet = Image.new("RGBA", (16, 8))
+    sheet.paste((255, 136, 0, 255), (0, 0, 8, 8))
+    fitted = art.fit_sprites(sheet, scene.chip, (8, 8))
+    told = Shown(fitted._repr_html_())
+    assert "1 images of 8 x 8: values 0 (black) to 1 (white)" in "".join(told.texts)
+    assert len(told.pictures) == 2
+
+
+def test_fitted_glyphs_show_their_sheet_and_what_became_of_the_font(scene):
+    """Two of three dots of a side, in the chip's cells of 6 x 8."""
+    glyphs = {number: np.eye(3, dtype=bool) for number in (65, 66)}
+    told = Shown(art.fit_glyphs(art.Font((3, 3), glyphs, True, ("it is small",)), scene.chip)._repr_html_())
+    assert told.pictures
+    assert "it is small" in told.texts
+    assert told.rows == 1 + len(art.fit_glyphs(art.Font((3, 3), glyphs, True, ()), scene.chip).rows())
 
 
 def test_a_sprite_beyond_the_memory_is_shown_as_that(tmp_path):

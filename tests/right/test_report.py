@@ -15,11 +15,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
+from scenery import load
 from soaked import few
 
 import vdpsim
 from vdpsim.budgets.told.verdict import verdict
 from vdpsim.cli import main
+from vdpsim.cli.commands import report as command
 from vdpsim.report.facts import facts
 from vdpsim.report.page import page, part
 from vdpsim.report.planes import GUESSES, guesses, packed, unpacked
@@ -207,6 +209,20 @@ def test_the_command_writes_one_file(tmp_path, monkeypatch):
         == 0
     )
     assert facts_of(Path("d.html").read_text(encoding="utf-8"))["chip"]["name"] == "Dunlin"
+
+
+def test_progress_is_shown_on_a_terminal_and_the_page_is_the_same(tmp_path, monkeypatch, capsys):
+    load(tmp_path, "")
+    (scene,) = tmp_path.glob("*.scene.toml")
+    assert main(["report", str(scene), "-o", str(tmp_path / "a.html")]) == 0
+    assert not capsys.readouterr().err
+    monkeypatch.setattr(command, "FEW", 1)
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    monkeypatch.setenv("TERM", "xterm")
+    assert main(["report", str(scene), "-o", str(tmp_path / "b.html")]) == 0
+    assert "drawing" in capsys.readouterr().err
+    assert (tmp_path / "a.html").read_bytes() == (tmp_path / "b.html").read_bytes()
 
 
 @pytest.mark.parametrize(
