@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from refusal import refused
-from scenery import CHIP, HEAD, png, refusal
+from scenery import CHIP, HEAD, TIMED, load, png, refusal
 from soaked import every, few
 
 import vdpsim
@@ -334,3 +334,17 @@ def test_of_very_many_mistakes_of_a_table_the_first_are_told():
     with refused(WrongError, "reed 0 is wrong") as error:
         each.done()
     assert [one.sub[1] for one in (error.value, *error.value.others)] == list(range(MOST_TOLD))
+
+
+def test_a_picture_that_ends_between_two_of_its_chunks_is_cut_off(tmp_path):
+    """Without its last twelve bytes, the end chunk, all that is there is whole."""
+    whole = png([[1] * 16] * 8)
+    text = '[[bitmaps]]\nfor = "far.bitmap"\npng = "dots.png"\n'
+    load(tmp_path, text, dots_png=whole)
+    assert f"is cut off after {len(whole) - 12} bytes" in refusal(tmp_path, text, dots_png=whole[:-12])
+
+
+def test_where_time_is_wrong_the_files_of_the_cpus_bytes_are_looked_at(tmp_path):
+    text = '[[writes]]\nline = 1\nmemory = 0\nby = "cpu"\nraw = "none.bin"\n'
+    said = refusal(tmp_path, text, TIMED.replace("slots = 600", "slots = 0"))
+    assert "time.refresh.slots" in said and "none.bin" in said and len(said.splitlines()) == 2

@@ -109,6 +109,12 @@ def test_what_cells_show_is_what_the_chip_draws(tmp_path):
     assert np.array_equal(frame.indices[:8, :64], shown[:8])
 
 
+def test_a_field_that_cells_have_not_may_be_0_everywhere():
+    fields = {"pattern": np.array([3, 4]), "wave": np.zeros(2, np.int64)}
+    words = encode.cell_words(NEAR.cell.layout, fields)
+    assert words.tolist() == encode.cell_words(NEAR.cell.layout, {"pattern": fields["pattern"]}).tolist() == [3, 4]
+
+
 @pytest.mark.parametrize(
     ("do", "told"),
     [

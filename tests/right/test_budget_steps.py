@@ -13,19 +13,22 @@ from paper import SPRITES, TILES, small_chip
 
 from vdpsim.budgets.budget import budget
 from vdpsim.budgets.line.bound import bound
-from vdpsim.budgets.line.kinds import splits_by_side
+from vdpsim.budgets.line.kinds import LineKind, splits_by_side
+from vdpsim.budgets.line.line import Line
 from vdpsim.budgets.line.ways import Ways
 from vdpsim.budgets.line.worst import Worst
 from vdpsim.budgets.onchip import on_chip
 from vdpsim.budgets.reach import reachable, sprite_accesses
 from vdpsim.budgets.told import plain as plain_text
 from vdpsim.budgets.told.section import Section
+from vdpsim.budgets.told.where import SHORT, where
 from vdpsim.budgets.witness import search as searching
 from vdpsim.budgets.witness.crowd import SizeCost, choose
 from vdpsim.budgets.witness.dressing import Dresser, _stripes
 from vdpsim.budgets.witness.scrolling import Scrolls
 from vdpsim.budgets.witness.search import MissSearch
 from vdpsim.budgets.witness.staging import Stage, Stager
+from vdpsim.chip.line.serving import Stretch
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.model import Chip
 
@@ -321,6 +324,20 @@ def test_the_tile_that_is_nearest_to_being_late_is_named(client, slot):
     chip = small_chip(STILL, memory=MEMORY, time={"clients": {"a.cells": blanking, "a.pattern": blanking}})
     spare = budget(chip).lines.spare[client]
     assert (spare.group, spare.slot, spare.slots) == (7, slot, 15 - slot)
+
+
+@pytest.mark.parametrize(
+    ("stretch", "long", "short"),
+    [
+        (None, "a t below its last row", "a t (no row)"),
+        (Stretch(0, 3, 0, 8, 0, False, False, b""), "a t scrolled by 3 of 8 dots", "a t 3/8"),
+        (Stretch(0, 3, 0, 8, 0, False, True, b""), "a t scrolled by 3 of 8 dots, cells kept", "a t 3/8 kept"),
+    ],
+)
+def test_a_layer_on_a_line_in_words(stretch, long, short):
+    chip = small_chip(TILES, memory=MEMORY, time={"clients": {"a.cells": lead(8), "a.pattern": lead(8)}})
+    line = Line(LineKind((0,)), (stretch,), 0)
+    assert (where(chip, line), where(chip, line, words=SHORT)) == (long, short)
 
 
 # What a witness shows

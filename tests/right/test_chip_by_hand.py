@@ -18,6 +18,7 @@ from vdpsim.chip.line.serving import Job, Shape, Stretch, Within, ends, give, re
 from vdpsim.chip.line.slots import Server
 from vdpsim.chip.registers import fields, registers, rest_values, unfit
 from vdpsim.chip.tables.bits import Bits, clashes
+from vdpsim.chip.tables.table import Condition
 from vdpsim.chip.tables.time import SlotPattern, parse_rate
 
 # Bits
@@ -201,6 +202,11 @@ def test_a_colour_is_packed_of_channels_of_8_bits():
             word(palette, (0, channel, 0))
 
 
+def test_a_condition_is_shown_as_it_is_made():
+    one = Condition("priority>=2")
+    assert repr(one) == "Condition('priority >= 2')" and eval(repr(one)) == one  # noqa: S307 - of this line
+
+
 # Clients
 
 
@@ -256,8 +262,14 @@ def test_a_rate_is_a_whole_number_or_a_fraction_in_python_too():
 
 def test_what_is_remembered_is_forgotten_before_it_becomes_too_much(monkeypatch):
     monkeypatch.setattr("vdpsim.chip.line.serving.MOST_KEPT", 2)
-    known, made = {}, []
-    found = [remembered(known, lambda number: made.append(number) or -number, number) for number in (1, 2, 1, 3, 1)]
+    known: dict[tuple[int, ...], int] = {}
+    made = list[int]()
+
+    def make(number: int) -> int:
+        made.append(number)
+        return -number
+
+    found = [remembered(known, make, number) for number in (1, 2, 1, 3, 1)]
     assert found == [-1, -2, -1, -3, -1]
     assert (made, list(known)) == ([1, 2, 3, 1], [(3,), (1,)])
 

@@ -26,7 +26,7 @@ from vdpsim.handoff.sheet.told.clients import clients
 from vdpsim.handoff.sheet.told.cpu_side import ports, register_map
 from vdpsim.handoff.sheet.told.features import features
 from vdpsim.handoff.sheet.told.layers import ladders, layers, palette
-from vdpsim.handoff.sheet.told.sprites import sprites
+from vdpsim.handoff.sheet.told.sprites import limits, sprites
 from vdpsim.handoff.sheet.told.timing import timing
 
 markdown_it = pytest.importorskip("markdown_it", reason="markdown-it-py comes with rich")
@@ -471,6 +471,12 @@ def test_wired_controls_sizes_and_what_is_left_out():
     assert sizes == ["0 | 64x64 | 0 | 0 | 4 | 4 | 128", "1 | 64x72 | 0 | 0 | 0 | 0 | 128"]
     alone = vdpsim.parse_chip(CHIP[: CHIP.index("[sprites]")].replace('{ source = "sprites" }, ', ""))
     assert sprites(alone) == ports(alone) == ()
+    most = table(limits(alone, vdpsim.budget(alone)), "The most that there can be")
+    assert [row.partition(" | ")[0] for row in most] == [
+        "bytes of video memory",
+        "palette entries",
+        "bits kept on the chip",
+    ]
     assert clients(alone).parts == (
         Words("The chip has no time table: its fetches are counted, but not placed in time."),
     )

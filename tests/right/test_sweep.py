@@ -1029,6 +1029,26 @@ def test_fields_are_labelled_by_as_few_parts_as_tell_them_apart():
     names = ["layers.near.modes.tiles.tile", "layers.far.modes.tiles.tile"]
     assert sheet.short_names(names) == ["near.modes.tiles.tile", "far.modes.tiles.tile"]
     assert sheet.short_names(['registers."a.b".bits']) == ["bits"]
+    same = ["memory.size", 'memory."size"']
+    assert sheet.short_names(same) == same, "two ways to write one path have all of it"
+
+
+def test_points_without_slots_have_no_axis():
+    row = {**rows_of_each()[0], "point": 0, "x": 0}
+    for slots, axis in ((80, True), (None, False)):
+        found = vdpsim.Sweep("x", {"x": (0,)}, None, 0, ({**row, "slots_per_line": slots, "used": 77},), 0, {})
+        ink = (np.asarray(sheet._bars(found)) == sheet.INK).all(axis=2)
+        assert (ink.sum(axis=1) == sheet.BAR + 1).any() == axis
+
+
+def test_a_journal_that_the_disk_has_no_room_for_is_named(tmp_path):
+    one = journal.Journal(tmp_path / "k.journal", "it")
+    result = points.PointResult({"error": None}, None, sure=True)
+    one.add({"x": 1}, result)
+    (tmp_path / "k.journal").unlink()
+    (tmp_path / "k.journal").symlink_to("/dev/full")
+    with pytest.raises(OSError, match=r"No space left on device: .*k\.journal"):
+        one.add({"x": 2}, result)
 
 
 def test_a_picture_of_many_points_shows_every_so_manieth(place, monkeypatch):

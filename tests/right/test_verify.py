@@ -272,6 +272,16 @@ def test_a_value_of_many_digits_is_its_last_64_bits(tmp_path, folder, every):
     assert f"value 0x{right | 1 << 63:x}" in found.text()
 
 
+def test_what_is_beyond_the_records_that_are_kept_is_counted_all_the_same(tmp_path, folder, every, monkeypatch):
+    """A capture without sprites' records, of which each line of three frames has one."""
+    told = [row for row in every if row[0] != "sprites"]
+    whole = verified(tmp_path, folder, told, whole=True).outcomes["sprites"]
+    assert whole.counts == {"missing": 3 * H}
+    monkeypatch.setattr("vdpsim.handoff.verifying.listed.KEPT", 1)
+    short = verified(tmp_path, folder, told, whole=True).outcomes["sprites"]
+    assert (short.counts, short.first) == (whole.counts, whole.first)
+
+
 def test_nothing_but_what_is_expected_nowhere_is_told(tmp_path, folder, every):
     """An access in a slot that has none, and a dot beside the picture, each alone in its capture."""
     taken = {int(row[3]) for row in every if row[:3] == ["access", "0", "5"]}

@@ -318,3 +318,18 @@ def test_a_dump_of_accesses_alone_has_no_dots(tmp_path, folder, every):
     found = vdpsim.verify(tmp_path / "w.vcd", folder)
     assert found.same and "dot" in found.absent
     assert found.outcomes["access"].seen == sum(row[:2] == ["access", "0"] for row in every)
+
+
+def test_an_access_has_what_stands_when_its_slot_ends(tmp_path, folder, every):
+    """Data that come within the slot, a time after its number."""
+    there = {
+        int(row[3]): [int(row[4]), int(row[5], 16), int(row[6], 16)] for row in every if row[:3] == ["access", "0", "5"]
+    }
+    pen = Pen({"t.frame": 2, "t.line": 7, "t.slot": 8, "t.busy": 1, "t.client": 4, "t.address": 13, "t.data": 16})
+    pen.at(0, frame=0, line=5)
+    for slot in range(max(there) + 2):
+        client, address, data = there.get(slot, (0, 0, 0))
+        pen.at(2 * slot + 1, slot=slot, busy=int(slot in there), client=client, address=address, data=None)
+        pen.at(2 * slot + 2, data=data)
+    found = vdpsim.verify(pen.file(tmp_path / "w.vcd"), folder)
+    assert found.same and found.outcomes["access"].seen == len(there)

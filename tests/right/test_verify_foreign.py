@@ -15,7 +15,7 @@ from soaked import few
 
 import vdpsim
 from vdpsim.cli import main
-from vdpsim.handoff.verifying.wave import signals
+from vdpsim.handoff.verifying.wave import habits, signals
 
 
 @pytest.fixture(scope="module")
@@ -198,3 +198,31 @@ def test_very_many_signals_are_not_searched_but_those_of_a_scope_are(tmp_path, f
     assert vdpsim.verify(place, folder, signals={"scope": "bench"}).same
     monkeypatch.setattr(signals, "MOST_SEARCHED", 4)
     assert vdpsim.verify(place, folder).same
+
+
+@pytest.mark.parametrize(("looked", "found"), [(15_000, True), (100, False)])
+def test_a_frame_of_changes_tells_what_signals_do_and_a_part_of_it_does_not(
+    tmp_path, folder, clocks, monkeypatch, looked, found
+):
+    """Of a clock that rises and falls 2,940 times a frame, and an entry."""
+    monkeypatch.setattr(habits, "LOOKED", looked)
+    place = foreign(clocks, tmp_path / "w.vcd")
+    if found:
+        assert took(vdpsim.verify(place, folder)) == {"clock": "k", "valid": "l", "entry": "m"}
+    else:
+        with refused(vdpsim.InputError, "there must be entry, colour, or red, green and blue for dots"):
+            vdpsim.verify(place, folder)
+
+
+def test_of_very_many_values_the_first_are_counted(monkeypatch):
+    monkeypatch.setattr(habits, "MOST_VALUES", 2)
+    one = habits.Habit()
+    for time, value in enumerate((5, 6, 7, 5, 9)):
+        one.sees(value, time)
+    assert one.values == {5: 2, 6: 1} and (one.ups, one.falls, one.jumps) == (2, 1, 1)
+
+
+def test_a_dot_that_has_its_name_is_not_sought(tmp_path, folder, numbers):
+    found = vdpsim.verify(foreign(numbers, tmp_path / "w.vcd", dot="dot"), folder)
+    assert found.same and found.outcomes["dot"].seen == 2 * H * W
+    assert took(found)["dot"] == "dot" and took(found)["line"] == "b"

@@ -28,9 +28,6 @@ def check_time(chip: Chip) -> Found:
         yield ("memory", "accesses_per_dot"), "must be given for a chip with a time table"
         return
     line = line_slots(chip)
-    if not line.slots:
-        yield ("memory", "accesses_per_dot"), "must give a line at least one slot"
-        return
     reserved = reserved_slots(chip)
     if time.cpu.active == "reserved" and not reserved:
         yield ("time", "cpu", "at"), f"must reserve a slot of the active dots, {line.blank} to {line.slots - 1}"
