@@ -344,7 +344,11 @@ def test_a_picture_that_ends_between_two_of_its_chunks_is_cut_off(tmp_path):
     assert f"is cut off after {len(whole) - 12} bytes" in refusal(tmp_path, text, dots_png=whole[:-12])
 
 
-def test_where_time_is_wrong_the_files_of_the_cpus_bytes_are_looked_at(tmp_path):
-    text = '[[writes]]\nline = 1\nmemory = 0\nby = "cpu"\nraw = "none.bin"\n'
-    said = refusal(tmp_path, text, TIMED.replace("slots = 600", "slots = 0"))
-    assert "time.refresh.slots" in said and "none.bin" in said and len(said.splitlines()) == 2
+def test_where_time_is_wrong_the_files_of_the_cpus_bytes_are_looked_at_and_no_more(tmp_path):
+    """That the chip has none of it is not said as well."""
+    text = '[[writes]]\nline = 1\nmemory = 0\nby = "cpu"\nraw = "bytes.bin"\n'
+    wrong = TIMED.replace("slots = 600", "slots = 0")
+    said = refusal(tmp_path, text, wrong)
+    assert "time.refresh.slots" in said and "bytes.bin" in said and len(said.splitlines()) == 2
+    said = refusal(tmp_path, text, wrong, bytes_bin=b"\1")
+    assert "time.refresh.slots" in said and len(said.splitlines()) == 1
