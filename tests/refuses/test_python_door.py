@@ -232,6 +232,20 @@ def test_bytes_like_data_is_kept_as_bytes():
     assert hash(vdpsim.PaletteWrite(0, 0, [1, 2])) == hash(vdpsim.PaletteWrite(0, 0, (1, 2)))
 
 
+def test_a_value_that_cannot_show_itself_is_told_by_its_kind():
+    class Shy:
+        def __repr__(self):
+            raise RuntimeError("not now")
+
+    with refused(TypeError, "got <Shy>$"):
+        vdpsim.Machine(Shy())
+
+
+def test_a_number_beyond_every_float_is_out_of_range(things):
+    with refused(ValueError, "rate must be 0 to .*, got a number of 13288 bits"):
+        vdpsim.flashes([things["frame"]], 10**4000)
+
+
 def test_a_state_of_another_chip_is_no_machine_s(things):
     with refused(ValueError, "state must be one of Curlew, got one of Small"):
         vdpsim.Machine(things["chip"], little_machine().state)

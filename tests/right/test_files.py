@@ -407,6 +407,14 @@ def test_within_once_a_file_is_read_once_whatever_becomes_of_it(tmp_path, monkey
         files.read(path, 5)
 
 
+def test_outside_of_once_nothing_is_noted(tmp_path):
+    reading.asked_for(tmp_path / "x")
+    assert reading.reads() is None
+    with files.once():
+        reading.asked_for(tmp_path / "y")
+        assert list(reading.reads().asked) == [str(tmp_path / "y")]
+
+
 def test_what_is_known_of_a_file_beforehand_is_what_it_says(tmp_path):
     path = tmp_path / "x"
     path.write_bytes(b"now")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+import tomllib
 from itertools import cycle
 from pathlib import Path
 from random import Random
@@ -163,6 +164,7 @@ def test_random_machines_take_what_is_random_for_them(data):
 def test_random_things_are_for_the_chip_that_is_asked_for(dew, monkeypatch):
     """A machine, a scene, and a chip with a time table: those that come without one are passed over."""
     assert find(machines(dew), lambda _: True, settings=FIRST).chip is dew
+    assert find(machines(), lambda one: one.state.line == 0, settings=FIRST).chip.name == "Small"
     assert find(scenes(dew), lambda _: True, settings=FIRST).chip is dew
     come = cycle([dew, dew, Curlew.chip])
     monkeypatch.setattr(offered, "make_chip", lambda _: next(come))
@@ -175,6 +177,17 @@ def test_random_scenes_of_a_chip_without_registers_and_sprites_write_neither():
     for seed in range(12):
         scene = parse_scene(SceneWriter(Random(seed), bare).text(), bare)
         assert not re.search("^(register|port|sprite) = ", scene.text, re.MULTILINE)
+
+
+def test_random_scenes_lead_no_register_of_steps_from_one_value_to_another():
+    """What lies between two addresses is none that the register has; one value, or one a line, it may have."""
+    wired = {"others": "wired", "ground.tiles.map": {"bits": 4, "step": 256, "effect": "at once"}}
+    chip, hows = build_chip(**CHIP, registers=wired), set()
+    for seed in range(60):
+        scene = parse_scene(SceneWriter(Random(seed), chip).text(), chip)
+        writes = tomllib.loads(scene.text).get("writes", [])
+        hows |= {how for write in writes if "register" in write for how in ("value", "values", "from") if how in write}
+    assert hows == {"value", "values"}
 
 
 def test_a_scene_that_never_fits_is_thrown_away(dew, monkeypatch):
