@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
+from paper import BITMAP, small_chip
 from refusal import refused
 
 import vdpsim
 from vdpsim.chip.load import parse_chip
 from vdpsim.files.problems import InputError
 from vdpsim.state.writes import PortWrite, Transfer, fault
+
+ROOT = Path(__file__).parents[2]
 
 CHIP = """
 name = "Dowitcher"
@@ -206,6 +210,24 @@ def test_a_transfer_needs_slots():
     start, end = CHIP.index("[time]"), CHIP.index("[cpu]")
     chip = parse_chip(CHIP[:start] + CHIP[end:])
     assert "needs a chip with a time table" in str(fault(chip, Transfer(0, 0, b"x")))
+
+
+def test_a_trace_of_very_many_slots_is_refused_of_a_scene_as_of_a_machine(monkeypatch):
+    scene = vdpsim.load_scene(ROOT / "scenes/flock.scene.toml")
+    monkeypatch.setattr("vdpsim.machine.machine.MOST_TRACED", 1)
+    for asked in (lambda: vdpsim.render(scene, trace=True), lambda: vdpsim.Machine.of(scene).frame(trace=True)):
+        with refused(ValueError, "a trace must be of a frame of at most 1 slots, Curlew has "):
+            asked()
+    assert vdpsim.render(scene).height == 216
+
+
+def test_a_trace_of_lines_on_which_nothing_is_fetched_is_empty():
+    """A chip without refresh whose one layer is switched off, and that has no sprites."""
+    clients = {"a.bitmap": {"when": "in time", "lead": 8}}
+    memory = {"size": 1024, "bytes_per_access": 1, "accesses_per_dot": 1}
+    machine = vdpsim.Machine(small_chip(BITMAP, memory=memory, time={"clients": clients}))
+    machine.registers["a.enable"] = 0
+    assert len(machine.lines(2, trace=True).trace) == 0
 
 
 def test_a_trace_needs_slots():
