@@ -210,6 +210,16 @@ def test_other_work_is_told_once_and_at_a_terminal_each_second(monkeypatch, caps
         ]  # fmt: skip
 
 
+def test_the_same_work_done_again_is_timed_anew(monkeypatch, capsys):
+    """The hour between the two does not count: a part takes 0.25 s, and 40 are left after two."""
+    now = iter(step / 4 for step in (4, 5, *range(14_400, 14_410)))
+    monkeypatch.setattr(running, "monotonic", lambda: next(now))
+    told = running.WorkToDo()
+    for done in (0, 1, *range(10)):
+        told("same", done, 42)
+    assert capsys.readouterr().err == "same: about 10 s more\n"
+
+
 def test_a_terminal_sees_how_far_the_frames_before_have_come(monkeypatch, capsys):
     """A word each second, over the one before."""
     now = iter(step / 4 for step in range(4, 1000))

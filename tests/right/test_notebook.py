@@ -8,6 +8,7 @@ import io
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -269,6 +270,15 @@ def test_a_plot_stacks_the_clients_in_the_colours_of_their_roles(drawn):
     assert len({area.get_hatch() for area in areas.values()}) > 1
     assert drawn.log.plot(axes) is axes
     assert len(set(HATCHES)) == len(HATCHES)
+    axes.figure.clear()
+
+
+def test_a_plot_of_lines_on_which_nothing_was_fetched_is_empty(drawn):
+    """Lines below the picture, say; those of a frame of a chip without slots are the same."""
+    pytest.importorskip("matplotlib", reason="matplotlib is in the extra plot").use("agg")
+    log = replace(drawn.log, counts=np.zeros_like(drawn.log.counts))
+    axes = log.plot()
+    assert (len(axes.collections), axes.get_legend(), axes.get_xlabel()) == (0, None, "line")
     axes.figure.clear()
 
 

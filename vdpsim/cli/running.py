@@ -164,7 +164,7 @@ class WorkToDo:
     def __call__(self, what: str, done: int, wanted: int) -> None:
         """Of ``what``, ``done`` of ``wanted`` parts are done."""
         now = monotonic()
-        if self.what != what or done < self.first:
+        if self.what != what or done <= self.first:
             self.what, self.begun, self.first, self.said = what, now, done, 0.0
         passed = now - self.begun
         if passed < MEASURED or done == self.first or now - self.said < APART:

@@ -36,9 +36,23 @@ def _stacked(axes: Any, first: int, clients: tuple[str, ...], counts: npt.NDArra
     axes = _axes(axes)
     sums = counts.sum(axis=0)
     order = [int(at) for at in np.argsort(-sums, kind="stable") if sums[at]]
+    if order:  # matplotlib refuses to stack nothing
+        _stack(axes, np.arange(first, first + len(counts)), clients, counts, order)
+    axes.set_xlabel("line")
+    axes.set_ylabel(what)
+    axes.margins(x=0)
+    if order:
+        axes.legend(loc="upper left", bbox_to_anchor=(1, 1), fontsize="small")
+    return axes
+
+
+def _stack(
+    axes: Any, lines: npt.NDArray[np.int64], clients: tuple[str, ...], counts: npt.NDArray[np.int64], order: list[int]
+) -> None:
+    """The clients numbered in ``order`` above each other, in the colours and hatching of their roles."""
     colours, places = role_colours(clients), place_in_role(clients)
     areas = axes.stackplot(
-        np.arange(first, first + len(counts)),
+        lines,
         [counts[:, at] for at in order],
         labels=[clients[at].replace("$", r"\$").lstrip("_") for at in order],
         colors=[tuple(part / 255 for part in colours[at]) for at in order],
@@ -47,12 +61,6 @@ def _stacked(axes: Any, first: int, clients: tuple[str, ...], counts: npt.NDArra
         area.set_hatch(HATCHES[places[at] % len(HATCHES)])
         area.set_edgecolor("white")
         area.set_linewidth(0)
-    axes.set_xlabel("line")
-    axes.set_ylabel(what)
-    axes.margins(x=0)
-    if order:
-        axes.legend(loc="upper left", bbox_to_anchor=(1, 1), fontsize="small")
-    return axes
 
 
 def _axes(axes: Any) -> Any:
