@@ -344,11 +344,22 @@ def test_a_picture_that_ends_between_two_of_its_chunks_is_cut_off(tmp_path):
     assert f"is cut off after {len(whole) - 12} bytes" in refusal(tmp_path, text, dots_png=whole[:-12])
 
 
-def test_where_time_is_wrong_the_files_of_the_cpus_bytes_are_looked_at_and_no_more(tmp_path):
-    """That the chip has none of it is not said as well."""
+def test_where_the_table_of_time_is_lost_the_cpus_bytes_are_not_told_to_lack_it(tmp_path):
+    """But a file that they name is looked at."""
     text = '[[writes]]\nline = 1\nmemory = 0\nby = "cpu"\nraw = "bytes.bin"\n'
-    wrong = TIMED.replace("slots = 600", "slots = 0")
-    said = refusal(tmp_path, text, wrong)
-    assert "time.refresh.slots" in said and "bytes.bin" in said and len(said.splitlines()) == 2
-    said = refusal(tmp_path, text, wrong, bytes_bin=b"\1")
-    assert "time.refresh.slots" in said and len(said.splitlines()) == 1
+    lost = TIMED.replace("[time.clients]", "[time.clientz]")
+    for files, more in (({}, ["bytes.bin"]), ({"bytes_bin": b"\1"}, [])):
+        said = refusal(tmp_path, text, lost, **files).splitlines()
+        assert len(said) == 2 + len(more)
+        assert all(
+            any(what in line for line in said) for what in ("time.clients: is missing", "time.clientz: is not", *more)
+        )
+
+
+def test_patterns_that_lie_in_other_planes_are_none_of_a_layers(tmp_path):
+    """The near layer's in four planes, each of its own; the status layer's glyphs in one."""
+    chip = CHIP.replace("bits_per_dot = 4\n", 'bits_per_dot = 4\nplanes = "apart"\n', 1)
+    glyph = ", ".join(['"......"'] * 8)
+    text = f'[[patterns]]\nname = "reed"\nfor = "status.text"\nat = 65\nrows = [{glyph}]\n'
+    said = refusal(tmp_path, f'{text}[[maps]]\nfor = "near.tiles"\nfill = {{ pattern = "reed" }}\n', chip)
+    assert "patterns for near.tiles" in said and "reed" in said and len(said.splitlines()) == 1

@@ -14,6 +14,7 @@ from vdpsim.art.colours.choose import choose
 from vdpsim.art.colours.choose_points import points
 from vdpsim.art.colours.colouring import colour
 from vdpsim.art.colours.reach import Reach, View
+from vdpsim.art.colours.shades import Shades
 from vdpsim.art.colours.units import Units, grid, palette_of
 
 BITS = (4, 4, 4)
@@ -100,6 +101,16 @@ def test_a_bank_that_lies_over_others_takes_its_colours_from_all_of_them():
         assert coloured.exact
         shows(coloured, found.colours, one)
     assert (found.pages, found.bound) == (2, 2)
+
+
+def test_a_bank_without_a_colour_is_never_the_nearest():
+    """Two banks of one entry, of which the second alone has a colour; and where none has any, nothing shows."""
+    banks = (View(0, (1,), (1,)), View(1, (2,), (1,)))
+    tiles, opaque = np.full((2, 1, 2, 3), 200, np.uint8), np.array([[[True, True]], [[False, True]]])
+    view, value = Shades(banks, {2: (17, 0, 0)}, 2).nearest(tiles, opaque, 0)
+    assert (view.tolist(), value.tolist()) == ([1, 1], [[[1, 1]], [[0, 1]]])
+    view, value = Shades(banks, {}, 2).nearest(tiles, opaque, 0)
+    assert (view.tolist(), value.tolist()) == ([0, 0], [[[0, 0]], [[0, 0]]])
 
 
 def test_a_source_of_nothing_takes_the_first_of_its_banks():

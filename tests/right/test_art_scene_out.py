@@ -193,6 +193,25 @@ def test_glyphs_are_shown_under_their_numbers(tmp_path):
             assert np.array_equal(ink[:8, left + at * 6 : left + at * 6 + 6], glyphs[number]), (chip.name, number)
 
 
+@pytest.mark.parametrize(("reset", "written"), [(1, False), (5, True)])
+def test_glyphs_whose_colour_a_register_holds_are_shown_in_one(tmp_path, reset, written):
+    """The ink is entry 1, where the register rests there already or not."""
+    registers = {"others": "default", "a.x.foreground": {"bits": 4, "effect": "at once", "reset": reset}}
+    chip = small_chip(TEXT, registers=registers)
+    glyph = np.random.default_rng(2).random((8, 6)) < 0.5
+    path = art.fit_glyphs(art.Font((6, 8), {5: glyph}, True), chip, name="reed").save(tmp_path)[0]
+    frame = vdpsim.render(vdpsim.load_scene(path))
+    assert np.array_equal((frame.rgb[:8, 2:8] == 255).all(axis=2), glyph)
+    assert ('"a.x.foreground" = 1' in path.read_text("utf-8")) is written
+
+
+def test_a_picture_of_several_sizes_is_shown_in_the_largest(tmp_path):
+    sized = CHIP.replace("width = 64\nheight = 64\n", "sizes = [[64, 64], [64, 72]]\n", 1)
+    found = art.fit(picture(2, (64, 32), 9), vdpsim.parse_chip(sized), layer="near")
+    frame = draws(found.save(tmp_path)[0], found)
+    assert frame.rgb.shape == (72, 64, 3)
+
+
 def test_a_layer_that_cannot_be_switched_off_shows_nothing(tmp_path):
     """Reedling with registers for the far layer alone: the near one, in front of it, is always on."""
     widths = {

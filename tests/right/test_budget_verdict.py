@@ -395,6 +395,17 @@ def test_what_is_not_served_and_not_bounded_is_open(monkeypatch, wanted):
             assert min(lines.at_least.values()) < 0 or (promised and fast.sprites.slack < 0)
 
 
+def test_lines_are_served_where_the_bound_alone_settles_nothing(monkeypatch):
+    """A chip that is open by its bound: once all of its lines are served after all, they are the proof."""
+    chip = any_odd(Random(13))
+    assert in_haste(chip, monkeypatch).verdict == "open"
+    monkeypatch.setattr(proof, "MOST_LINES", 1)
+    late = proof.prove(chip)
+    assert (late.verdict, late.how) == ("fits", "served")
+    monkeypatch.undo()
+    assert proof.prove(chip).verdict == "fits"
+
+
 @pytest.mark.parametrize(("asked", "wanted"), [(28, ("fits", "bound")), (29, ("does not fit", "witness"))])
 def test_sprites_that_ask_for_just_the_room_that_the_bound_has_are_settled_by_it(monkeypatch, asked, wanted):
     """32 blank slots, of which the tiles that are due at dot 0 and, scrolled by 7, at dot 1 take 2 each before the sprites."""

@@ -482,6 +482,21 @@ def test_wired_controls_sizes_and_what_is_left_out():
     )
 
 
+def test_a_cpu_that_has_no_slot_is_no_client_and_a_status_without_flags_has_no_table_of_them():
+    caption = "Clients and places, in the order in which they are served"
+    never = TIMED.replace('cpu = { active = "none" }', 'cpu = { active = "none", blanking = false }')
+    served = [
+        [row.split(" | ")[1] for row in table(clients(vdpsim.parse_chip(text)), caption)] for text in (TIMED, never)
+    ]
+    assert served[0] == [*served[1], "CPU"]
+    told = []
+    for flags in ("line = 0\n", ""):
+        status = f'[status]\naddress = 0x80\n{flags}cleared = "read"\n'
+        (found,) = ports(vdpsim.parse_chip(CHIP + status))
+        told.append([part.caption for part in found.parts if isinstance(part, Grid)])
+    assert told == [["Flags"], []]
+
+
 @settings(max_examples=settings().max_examples // 4)
 @given(chip=chips())
 def test_sections_of_any_chip(chip):

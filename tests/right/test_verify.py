@@ -300,10 +300,20 @@ def test_a_folder_without_accesses_names_no_access_before_a_dot(tmp_path, folder
         del one["records"]["access"]
     (bare / "index.json").write_text(json.dumps(index))
     (bare / "vectors/dot.txt").write_bytes((folder / "vectors/dot.txt").read_bytes())
+    (tmp_path / "late/vectors").mkdir(parents=True)
+    index, lines = json.loads((folder / "index.json").read_text()), (folder / "vectors/access.txt").read_text()
+    early = [f"{BARE - 1}", f"{BARE}"]
+    kept = [line for line in lines.splitlines() if line.split()[0] != "access" or line.split()[2] not in early]
+    for one in index["frames"]:
+        one["records"]["access"] = sum(line.split()[:2] == ["access", f"{one['frame']}"] for line in kept)
+    (tmp_path / "late/index.json").write_text(json.dumps(index))
+    (tmp_path / "late/vectors/access.txt").write_text("\n".join(kept) + "\n")
+    (tmp_path / "late/vectors/dot.txt").write_bytes((folder / "vectors/dot.txt").read_bytes())
     told = [row for row in every if row[0] == "dot"]
     told[BARE * W + 9] = [*told[BARE * W + 9][:4], "01f", "123456"]
     assert "last access of reeds" in verified(tmp_path, folder, told).text()
-    assert "last access" not in verified(tmp_path, bare, told).text()
+    for other in (bare, tmp_path / "late"):  # none at all, and none on the dot's line and on the one before
+        assert "last access" not in verified(tmp_path, other, told).text()
 
 
 def test_a_lone_dash_says_nothing_of_its_column(tmp_path, folder, every):
