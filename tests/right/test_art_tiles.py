@@ -88,10 +88,11 @@ def test_patterns_that_have_no_time_to_settle_serve_all_the_same(monkeypatch, me
 
 
 def test_a_pattern_that_no_tile_goes_to_is_given_to_the_tile_that_loses_most():
-    """Two of three means lie at one place, which is nobody's: 20 loses most there. Where nobody loses anything it stays."""
+    """All three go to the first of three means at 5, which moves to 29/3; 0 is then nearer to the second, and 20 loses most."""
     tiles, weight = np.array([0.0, 9.0, 20.0]).reshape(3, 1, 1, 1), np.ones(3)
-    means, of, _ = _settled(tiles, weight, list(PLAIN), np.array([4.0, 4.0, 14.0]).reshape(3, 1, 1, 1), 9)
-    assert sorted(means.reshape(-1).tolist()) == [0, 9, 20] and sorted(of.tolist()) == [0, 1, 2]
+    means, of, _ = _settled(tiles, weight, list(PLAIN), np.full((3, 1, 1, 1), 5.0), 1)
+    assert of.tolist() == [1, 0, 2] and means[1:].reshape(-1).tolist() == [5, 20]
+    # where nobody loses anything, a mean that is nobody's stays where it is
     means, of, _ = _settled(tiles[:2], weight[:2], list(PLAIN), np.array([0.0, 9.0, 9.0]).reshape(3, 1, 1, 1), 9)
     assert means.reshape(-1).tolist() == [0, 9, 9] and of.tolist() == [0, 1]
 
