@@ -106,14 +106,12 @@ class Dump:
             yield found
 
     def _number(self, bits: bytes) -> int:
-        try:
-            return int(bits, 2)
-        except ValueError:
+        if bits.strip(b"01"):  # int() would take signs and underscores too
             bits = bits.translate(_BITS)
-        if bits.strip(b"01"):
             if bits.strip(b"01xXzZuUwW-"):
                 self._refuse(f"a vector must have the bits 0, 1, x and z, got {clipped(bits.decode('latin-1'), 40)}")
-            return UNKNOWN
+            if bits.strip(b"01"):
+                return UNKNOWN
         return int(bits or b"0", 2)
 
     def _time(self, word: bytes, before: int) -> int:
