@@ -251,7 +251,8 @@ def test_where_hidden_folders_are_taken_away_at_once_it_is_given_up(tmp_path, mo
     assert len(tries) == hidden_room._TRIES
 
 
-def test_a_new_file_that_cannot_be_taken_back_stays_and_is_named(tmp_path, monkeypatch):
+def only_one_rename(monkeypatch):
+    """The first rename is done, every later one fails."""
     rename, count = os.replace, []
 
     def failing(*names):
@@ -261,6 +262,10 @@ def test_a_new_file_that_cannot_be_taken_back_stays_and_is_named(tmp_path, monke
         rename(*names)
 
     monkeypatch.setattr(os, "replace", failing)
+
+
+def test_a_new_file_that_cannot_be_taken_back_stays_and_is_named(tmp_path, monkeypatch):
+    only_one_rename(monkeypatch)
     with refused(OSError, r"Input/output error; .*/x stays"):
         put(tmp_path, x=b"new x", y=b"new y")
     monkeypatch.undo()
@@ -272,15 +277,7 @@ def test_a_new_file_that_cannot_be_taken_back_stays_and_is_named(tmp_path, monke
 def test_what_cannot_be_put_back_is_kept_and_named(tmp_path, monkeypatch):
     """The second rename fails, and so does putting back the first: the old file is not lost, and stays through the next run."""
     put(tmp_path, x=b"old x", y=b"old y")
-    rename, count = os.replace, []
-
-    def failing(*names):
-        count.append(names)
-        if len(count) > 1:
-            raise OSError(5, "Input/output error")
-        rename(*names)
-
-    monkeypatch.setattr(os, "replace", failing)
+    only_one_rename(monkeypatch)
     with refused(OSError, r"what was there before is kept as .*/old-1") as caught:
         put(tmp_path, x=b"new x", y=b"new y")
     monkeypatch.undo()
