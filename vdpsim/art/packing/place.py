@@ -29,7 +29,7 @@ STARTS = 20
 STEPS = 1600
 """... and the moves that are tried after each filling."""
 FAR = 40
-"""No further filling is tried where none of the first ``FEW`` came nearer than so many symbols too many, ..."""
+"""After filling number ``FEW``, counted from 0, no other is tried if none came nearer than so many symbols too many, ..."""
 FEW = 4
 WORK = 1_000_000
 """... nor where sets times symbols times fillings are more than this, but for the first two."""
